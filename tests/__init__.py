@@ -1,0 +1,1 @@
+"""Tests of surge_sim; a package, so that its studies and tables run with ``python -m``."""

@@ -1,0 +1,1 @@
+"""The tool against the outside world: theory, published values, other software, open data."""
