@@ -1,0 +1,148 @@
+"""What an engine leaves behind after one surge: the same columns from both engines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+IntArray = NDArray[np.int64]
+
+
+class Outcome(IntEnum):
+    """How a need ended."""
+
+    SERVED = 1
+    #: patience ran out: done with other protection, or postponed (then a new need follows)
+    GAVE_UP = 2
+    #: still waiting when the play closed
+    LEFT_WAITING = 3
+
+
+class Alarm(IntEnum):
+    """Why the wearer left early."""
+
+    NONE = 0
+    BATTERY = 1
+    FLOW = 2
+    FAULT = 3
+
+
+class Missing(IntEnum):
+    """What the shelf lacks for the first in line: bits of a mask."""
+
+    BLOWER = 1
+    HOOD = 2
+    TUBE = 4
+    BATTERY = 8
+
+
+class Use(IntEnum):
+    """States whose occupancy over time is recorded."""
+
+    KITS_IN_USE = 0
+    KITS_WAITING_FOR_WIPE = 1
+    KITS_IN_WIPE_DOWN = 2
+    KITS_DRYING = 3
+    KITS_READY = 4
+    KITS_OUT = 5
+    KITS_AWAY = 6
+    BATTERIES_IN_USE = 7
+    BATTERIES_WAITING_FOR_BAY = 8
+    BATTERIES_IN_BAY = 9
+    BATTERIES_ON_SHELF = 10
+    BATTERIES_AWAY = 11
+    ENTRIES_WAITING = 12
+
+
+class Count(IntEnum):
+    """Things counted over a surge."""
+
+    WIPE_DOWNS = 0
+    SHORT_WIPES = 1
+    CHECKS = 2
+    FAILED_CHECKS = 3
+    RECHECKS = 4
+    BATTERY_SWAPS = 5
+    # used and out of stock: in the order of the supplies' numbers
+    HOODS_USED = 6
+    TUBES_USED = 7
+    PREFILTERS_USED = 8
+    MAIN_FILTERS_USED = 9
+    BLOWER_REPAIRS = 10
+    CHARGES = 11
+    ALARMS_BATTERY = 12
+    ALARMS_FLOW = 13
+    ALARMS_FAULT = 14
+    #: times that a supply was asked for and its shelf was empty
+    STOCK_OUTS_HOODS = 15
+    STOCK_OUTS_TUBES = 16
+    STOCK_OUTS_PREFILTERS = 17
+    STOCK_OUTS_MAIN_FILTERS = 18
+
+
+@dataclass(frozen=True)
+class RunLog:
+    """One surge as it was played. Row i < entries is entry i of the trace (its first need);
+    rows after those are new needs (rest of a visit after an alarm, postponed visits) in the
+    order in which they arose. Read-only arrays of shape (needs,) unless said.
+    """
+
+    COLUMNS = (
+        "entry", "part", "need_s", "wait_s", "in_hand_s", "end_s", "outcome", "alarm", "blower",
+        "battery", "level", "failed_checks", "worn_s", "missing_at_s", "missing_mask", "use_area",
+        "use_peak", "counts",
+    )  # fmt: skip
+
+    #: number of the entry that this need belongs to, and which of its needs it is (0, 1, ...)
+    entry: IntArray
+    part: IntArray
+    #: moment when the wearer was ready and wanted a kit
+    need_s: IntArray
+    #: from the need to a checked kit in hand, less one check; to giving up; or to the closing
+    wait_s: IntArray
+    #: checked kit in hand, or -1
+    in_hand_s: IntArray
+    #: end of doffing, or -1
+    end_s: IntArray
+    outcome: IntArray
+    alarm: IntArray
+    #: numbers from 0, or -1
+    blower: IntArray
+    battery: IntArray
+    level: IntArray
+    failed_checks: IntArray
+    #: seconds that the blower ran for this need
+    worn_s: IntArray
+    #: from missing_at_s[j] on, the first in line lacked missing_mask[j] (0: nobody waits)
+    missing_at_s: IntArray
+    missing_mask: IntArray
+    #: item-seconds in each state and hour of the horizon, shape (states, hours)
+    use_area: IntArray
+    #: most items at once in each state, within the horizon, shape (states,)
+    use_peak: IntArray
+    #: see Count, shape (counts,)
+    counts: IntArray
+    #: set when the play was given up because the late entries passed the limit
+    given_up: bool = False
+
+
+class Score(NamedTuple):
+    """What a search needs to know of one play; late entries are counted once each.
+
+    A play that was given up has counted only what it saw until then.
+    """
+
+    #: entries of the trace, and the urgent ones among them
+    entries: int
+    urgent_entries: int
+    #: entries with a need that was not served within the target's wait
+    late: int
+    #: urgent entries with a need that was not served within the urgent target's wait
+    urgent_late: int
+    alarms: int
+    stock_outs: int
+    given_up: bool

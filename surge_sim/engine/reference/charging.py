@@ -1,0 +1,163 @@
+"""Batteries: the fullest first, the queue for a bay, charging, a full one leaves its bay."""
+
+from __future__ import annotations
+
+from surge_sim.engine.log import Count, Use
+from surge_sim.engine.reference.things import Battery
+from surge_sim.engine.reference.world import Process, World
+from surge_sim.equipment.batteries import wants_charging
+from surge_sim.equipment.chargers import (
+    charge_in_bay, next_round, powered_end, powered_seconds, seconds_to_charge,
+)
+from surge_sim.equipment.order import Moment, battery_rank
+
+
+def charge_now(ward: World, battery: Battery) -> int:
+    """Charge of a battery at this moment."""
+    n, b = ward.numbers, battery.number
+    if battery.state != Use.BATTERIES_IN_BAY:
+        return battery.charge
+    if battery.full_s <= ward.now_s:
+        return n.capacity[b]
+    powered_s = powered_seconds(battery.in_bay_s, ward.now_s, n.cut_from_s, n.cut_to_s)
+    return charge_in_bay(
+        battery.charge, powered_s, n.capacity[b], n.knee_charge[b], n.knee_s[b], n.charge_s[b]
+    )
+
+
+def may_be_taken(ward: World, battery: Battery) -> bool:
+    """Whether a battery can be handed out as far as its place goes."""
+    if battery.state == Use.BATTERIES_ON_SHELF:
+        return True
+    if battery.state == Use.BATTERIES_IN_BAY:
+        return bool(ward.numbers.early_take) or battery.full_s <= ward.now_s
+    return battery.state == Use.BATTERIES_WAITING_FOR_BAY and bool(ward.numbers.early_take)
+
+
+def fullest(ward: World) -> Battery | None:
+    """Return the battery that is handed out next: fullest, on the shelf, lowest number."""
+    best, best_rank = None, -1
+    for battery in ward.batteries:
+        if may_be_taken(ward, battery):
+            on_shelf = battery.state == Use.BATTERIES_ON_SHELF
+            rank = battery_rank(charge_now(ward, battery), on_shelf)
+            if rank > best_rank:
+                best, best_rank = battery, rank
+    return best
+
+
+def usable_count(ward: World, level: int) -> int:
+    """Count the batteries that can be handed out with the least run time at a level."""
+    least = ward.numbers.least_charge[level]
+    return sum(
+        may_be_taken(ward, battery) and charge_now(ward, battery) >= least
+        for battery in ward.batteries
+    )
+
+
+def take_out(ward: World, battery: Battery) -> None:
+    """Take a battery for a kit, from wherever it is."""
+    battery.charge = charge_now(ward, battery)
+    if battery.state == Use.BATTERIES_IN_BAY:
+        ward.bays_taken -= 1
+    elif battery.state == Use.BATTERIES_WAITING_FOR_BAY:
+        ward.bay_queue.remove(battery)
+    ward.place(battery, Use.BATTERIES_IN_USE)
+
+
+def put_back(ward: World, battery: Battery) -> None:
+    """Bring a battery back: to the queue for a bay, or to the shelf."""
+    n = ward.numbers
+    least = n.least_charge[-1]
+    if wants_charging(battery.charge, n.capacity[battery.number], n.charge_below_ppm, least):
+        ward.bay_queue.append(battery)
+        ward.place(battery, Use.BATTERIES_WAITING_FOR_BAY)
+    else:
+        ward.place(battery, Use.BATTERIES_ON_SHELF)
+
+
+def fill_bays(ward: World) -> None:
+    """Put waiting batteries into free bays, first come first served."""
+    n = ward.numbers
+    while ward.bay_queue and ward.bays_taken < n.bays:
+        battery = ward.bay_queue.popleft()
+        b = battery.number
+        ward.bays_taken += 1
+        ward.count(Count.CHARGES)
+        battery.in_bay_s = ward.now_s
+        needed_s = seconds_to_charge(
+            battery.charge, n.capacity[b], n.capacity[b], n.knee_charge[b], n.knee_s[b],
+            n.charge_s[b],
+        )  # fmt: skip
+        battery.full_s = powered_end(ward.now_s, needed_s, n.cut_from_s, n.cut_to_s)
+        ward.place(battery, Use.BATTERIES_IN_BAY)
+        ward.tell("battery", b, "goes into a bay")
+        ward.clock.process(charge(ward, battery, battery.full_s))
+
+
+def charge(ward: World, battery: Battery, full_s: int) -> Process:
+    """Charge until full, then leave the bay, at once or at the next round."""
+    n = ward.numbers
+    in_bay_s = battery.in_bay_s
+    yield ward.clock.moment(Moment.CHARGED, battery.number, full_s - ward.now_s)
+    if not _still_there(battery, in_bay_s, full_s):
+        return
+    ward.tell("battery", battery.number, "is full")
+    if n.rounds_every_s and next_round(full_s, n.rounds_every_s) > full_s:
+        round_s = next_round(full_s, n.rounds_every_s)
+        yield ward.clock.moment(Moment.BAY_ROUND, battery.number, round_s - ward.now_s)
+        if not _still_there(battery, in_bay_s, full_s):
+            return
+    battery.charge = n.capacity[battery.number]
+    ward.bays_taken -= 1
+    ward.place(battery, Use.BATTERIES_ON_SHELF)
+    ward.tell("battery", battery.number, "leaves its bay")
+
+
+def _still_there(battery: Battery, in_bay_s: int, full_s: int) -> bool:
+    """Whether nobody has taken the battery out of its bay meanwhile."""
+    return (
+        battery.state == Use.BATTERIES_IN_BAY
+        and battery.in_bay_s == in_bay_s
+        and battery.full_s == full_s
+    )
+
+
+def next_usable_s(ward: World, level: int) -> int:
+    """Next moment at which a battery in a bay reaches the least run time at a level, or -1."""
+    n = ward.numbers
+    if not n.early_take:
+        return -1
+    first_s = -1
+    for battery in ward.batteries:
+        b = battery.number
+        if battery.state != Use.BATTERIES_IN_BAY or n.capacity[b] < n.least_charge[level]:
+            continue
+        needed_s = seconds_to_charge(
+            battery.charge, n.least_charge[level], n.capacity[b], n.knee_charge[b], n.knee_s[b],
+            n.charge_s[b],
+        )  # fmt: skip
+        usable_s = powered_end(battery.in_bay_s, needed_s, n.cut_from_s, n.cut_to_s)
+        if usable_s > ward.now_s and (first_s < 0 or usable_s < first_s):
+            first_s = usable_s
+    return first_s
+
+
+def settle_away(ward: World, target: int) -> None:
+    """Send a battery away with every kit that goes; one that comes brings itself full."""
+    n = ward.numbers
+    while len(ward.batteries_away) < target:
+        best, best_charge = None, -1
+        for battery in ward.batteries:
+            if battery.state == Use.BATTERIES_ON_SHELF and battery.charge > best_charge:
+                best, best_charge = battery, battery.charge
+        if best is None:
+            return
+        ward.batteries_away.append(best)
+        ward.place(best, Use.BATTERIES_AWAY)
+    while len(ward.batteries_away) > target:
+        battery = ward.batteries_away.pop()
+        battery.charge = n.capacity[battery.number]
+        ward.place(battery, Use.BATTERIES_ON_SHELF)
+
+

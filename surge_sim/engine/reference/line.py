@@ -1,0 +1,211 @@
+"""The line at the shelf: who is served next, what is missing, whose patience is over."""
+
+from __future__ import annotations
+
+from collections import deque
+
+from surge_sim.demand.trace import NEVER_S
+from surge_sim.engine.log import Count, Missing, Outcome, Use
+from surge_sim.engine.reference import charging, turnaround
+from surge_sim.engine.reference.things import Battery, Kit, Need
+from surge_sim.engine.reference.world import Process, World
+from surge_sim.equipment.order import Moment, may_swap, may_take
+
+
+def want_kit(ward: World, need: Need) -> bool:
+    """Join the line; False when the wearer holds a kit whose battery still has the least run."""
+    wearer = need.wearer
+    held = wearer.kit if wearer is not None and not need.urgent else None
+    if held is None:
+        join(ward, need, ward.urgent_line if need.urgent else ward.routine_line)
+        return True
+    need.kit = held
+    if held.battery is not None:
+        if held.battery.charge >= ward.numbers.least_charge[level_held(ward, held)]:
+            return False
+        charging.put_back(ward, held.battery)
+        held.battery = None
+    join(ward, need, ward.swap_line)
+    return True
+
+
+def level_held(ward: World, kit: Kit) -> int:
+    """Level at which a held kit will run, the highest if its check will fail."""
+    return min(turnaround.level_of(ward, kit), len(ward.numbers.life_ppm) - 1)
+
+
+def join(ward: World, need: Need, queue: deque[Need]) -> None:
+    """Stand in line by (moment of the need, row): after a failed check that is mostly in front."""
+    ward.usage.change(Use.ENTRIES_WAITING, 1, ward.now_s)
+    need.waiting = True
+    need.turn = ward.clock.event()
+    place = len(queue)
+    while place and (need.need_s, need.row) < (queue[place - 1].need_s, queue[place - 1].row):
+        place -= 1
+    queue.insert(place, need)
+    if need.patience_s < NEVER_S:
+        left_s = need.need_s + need.patience_s - ward.now_s
+        ward.clock.process(patience(ward, need, max(left_s, 0)))
+
+
+def patience(ward: World, need: Need, delay_s: int) -> Process:
+    """Mark a need whose patience is over; whether it is still served is settled after serving."""
+    yield ward.clock.moment(Moment.PATIENCE_OVER, need.row, delay_s)
+    if need.waiting:
+        ward.impatient.append(need)
+
+
+def settle_patience(ward: World) -> None:
+    """Let those go whose patience is over and who were not served in this very second."""
+    gone = [need for need in ward.impatient if need.waiting]
+    ward.impatient.clear()
+    for need in gone:
+        if need.waiting:
+            for queue in (ward.urgent_line, ward.swap_line, ward.routine_line):
+                if need in queue:
+                    queue.remove(need)
+            _leave_line(ward, need)
+            need.turn.succeed(False)  # type: ignore[union-attr]
+    if gone:
+        serve(ward)
+
+
+def _leave_line(ward: World, need: Need) -> None:
+    ward.usage.change(Use.ENTRIES_WAITING, -1, ward.now_s)
+    need.waiting = False
+
+
+def lacking(ward: World, need: Need) -> tuple[int, Battery | None]:
+    """Say what the shelf lacks for an entry, and which battery it would get."""
+    n = ward.numbers
+    reserved = 0 if need.urgent else n.reserved
+    mask = 0
+    if not may_take(ward.kits_ready, reserved):
+        mask |= Missing.BLOWER
+    if not may_take(ward.ready_hoods, reserved):
+        mask |= Missing.HOOD
+    if not may_take(ward.ready_tubes, reserved):
+        mask |= Missing.TUBE
+    level = shelf_level(ward)
+    battery = charging.fullest(ward)
+    if (
+        battery is None
+        or charging.charge_now(ward, battery) < n.least_charge[level]
+        or (reserved > 0 and not may_take(charging.usable_count(ward, level), reserved))
+    ):
+        mask |= Missing.BATTERY
+    return mask, battery
+
+
+def shelf_level(ward: World) -> int:
+    """Level of the blower that is handed out next; the lowest when there is none."""
+    kit = turnaround.first_on_shelf(ward)
+    return 0 if kit is None else kit.shelf_level
+
+
+def serve(ward: World) -> None:
+    """Serve the line as far as the shelf goes: urgent, then battery swaps, then routine."""
+    ward.mask = 0
+    while ward.urgent_line:
+        ward.mask, battery = lacking(ward, ward.urgent_line[0])
+        if ward.mask:
+            break
+        hand_out(ward, ward.urgent_line.popleft(), battery)
+    while ward.swap_line:
+        battery = swap_battery(ward, ward.swap_line[0])
+        if battery is None:
+            ward.mask = ward.mask or int(Missing.BATTERY)
+            break
+        swap(ward, ward.swap_line.popleft(), battery)
+    while ward.routine_line and not ward.urgent_line and not ward.swap_line:
+        ward.mask, battery = lacking(ward, ward.routine_line[0])
+        if ward.mask:
+            break
+        hand_out(ward, ward.routine_line.popleft(), battery)
+
+
+def hand_out(ward: World, need: Need, battery: Battery | None) -> None:
+    """Hand a complete kit to the first in line."""
+    kit = turnaround.first_on_shelf(ward)
+    assert kit is not None and battery is not None
+    ward.shelf[kit.shelf_level].popleft()
+    ward.kits_ready -= 1
+    ward.ready_hoods -= 1
+    ward.ready_tubes -= 1
+    kit.has_hood = kit.has_tube = True
+    ward.enter(kit, Use.KITS_IN_USE)
+    need.kit = kit
+    _give_battery(ward, need, kit, battery)
+
+
+def swap_battery(ward: World, need: Need) -> Battery | None:
+    """Return the battery that the first of the swaps may take, if any."""
+    kit = need.kit
+    assert kit is not None
+    level = level_held(ward, kit)
+    battery = charging.fullest(ward)
+    if battery is None or charging.charge_now(ward, battery) < ward.numbers.least_charge[level]:
+        return None
+    urgent = len(ward.urgent_line)
+    if urgent and not may_swap(charging.usable_count(ward, level), urgent):
+        return None
+    return battery
+
+
+def swap(ward: World, need: Need, battery: Battery) -> None:
+    """Give a fresh battery to a wearer who holds a kit."""
+    kit = need.kit
+    assert kit is not None
+    ward.count(Count.BATTERY_SWAPS)
+    _give_battery(ward, need, kit, battery)
+
+
+def _give_battery(ward: World, need: Need, kit: Kit, battery: Battery) -> None:
+    charging.take_out(ward, battery)
+    kit.battery = battery
+    _leave_line(ward, need)
+    ward.tell("entry", need.entry, "takes kit {} and battery {}", kit.number, battery.number)
+    ward.tell("kit", kit.number, "is taken for entry {}", need.entry)
+    ward.tell("battery", battery.number, "goes with kit {}", kit.number)
+    need.turn.succeed(True)  # type: ignore[union-attr]
+
+
+def note_missing(ward: World) -> None:
+    """Write down what the first in line lacks, and wake up when a battery will do."""
+    mask = ward.mask if ward.urgent_line or ward.swap_line or ward.routine_line else 0
+    before = ward.missing[-1][1] if ward.missing else 0
+    if mask != before:
+        for bit, count in (
+            (Missing.HOOD, Count.STOCK_OUTS_HOODS),
+            (Missing.TUBE, Count.STOCK_OUTS_TUBES),
+        ):
+            if mask & bit and not before & bit:
+                ward.count(count)
+        if ward.missing and ward.missing[-1][0] == ward.now_s:
+            ward.missing.pop()
+        if mask != (ward.missing[-1][1] if ward.missing else 0):
+            ward.missing.append((ward.now_s, mask))
+    if mask & Missing.BATTERY:
+        if not ward.urgent_line and ward.swap_line:
+            kit = ward.swap_line[0].kit
+            assert kit is not None
+            level = level_held(ward, kit)
+        else:
+            level = shelf_level(ward)
+        wake_s = charging.next_usable_s(ward, level)
+        if wake_s >= 0 and wake_s != ward.wake_s:
+            ward.wake_s = wake_s
+            ward.clock.moment(Moment.TICK, 0, wake_s - ward.now_s)
+
+
+def note_late(ward: World, need: Need) -> None:
+    """Count an entry once when one of its needs was not served in time."""
+    n = ward.numbers
+    served = need.outcome == Outcome.SERVED
+    if not (served and need.wait_s <= n.wait_s) and not ward.entry_late[need.entry]:
+        ward.entry_late[need.entry] = True
+        ward.late += 1
+    if need.urgent and not (served and need.wait_s <= n.urgent_wait_s):
+        if not ward.entry_urgent_late[need.entry]:
+            ward.entry_urgent_late[need.entry] = True
+            ward.urgent_late += 1

@@ -1,0 +1,148 @@
+"""Play one surge from beginning to end in the reference engine."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.work import WorkArrays
+from surge_sim.engine.log import Count, Outcome, RunLog, Score, Use
+from surge_sim.engine.reference import line, visits
+from surge_sim.engine.reference.things import Need
+from surge_sim.engine.reference.ward import Listener, Ward
+from surge_sim.engine.reference.world import Process
+from surge_sim.equipment.numbers import Numbers
+from surge_sim.equipment.order import Moment
+
+_NEED_COLUMNS = (
+    "entry", "part", "need_s", "wait_s", "in_hand_s", "end_s", "outcome", "alarm", "blower",
+    "battery", "level", "failed_checks", "worn_s",
+)  # fmt: skip
+
+
+def set_up(
+    trace: DemandTrace,
+    numbers: Numbers,
+    work: WorkArrays,
+    most_new_needs: int,
+    listener: Listener | None = None,
+) -> Ward:
+    """Return a ward at second 0, ready to play; `clock.play_until` moves it on."""
+    ward = Ward(trace, numbers, work, most_new_needs, listener)
+    columns = [
+        column.tolist()
+        for column in (
+            trace.due_s, trace.room_s, trace.don_s, trace.doff_s, trace.patience_s, trace.urgent,
+            trace.wearer, trace.hood_torn, trace.tube_torn,
+        )
+    ]  # fmt: skip
+    for row, (due, room, don, doff, patience, urgent, wearer, hood, tube) in enumerate(
+        zip(*columns, strict=True)
+    ):
+        who = ward.wearers[wearer] if wearer >= 0 else None
+        ward.needs.append(
+            Need(row, row, 0, due, room, don, doff, patience, urgent, who, hood, tube)
+        )
+    ward.clock.process(visits.arrivals(ward))
+    ward.clock.process(_ticks(ward))
+    return ward
+
+
+def _ticks(ward: Ward) -> Process:
+    """Settle whenever something steps: shifts, rounds, kits that come and go."""
+    for tick_s in ward.numbers.tick_s:
+        yield ward.clock.moment(Moment.TICK, 0, tick_s - ward.now_s)
+
+
+def finish(ward: Ward) -> None:
+    """Close the play: who has no kit in hand by now is left waiting, and late."""
+    closing_s = ward.numbers.closing_s
+    for need in ward.needs:
+        if not need.outcome:
+            need.need_s = need.due_s if need.need_s < 0 else need.need_s
+            need.outcome = Outcome.LEFT_WAITING
+            need.wait_s = max(closing_s - need.need_s, 0)
+            line.note_late(ward, need)
+    for use in Use:
+        ward.usage.close(use, closing_s)
+
+
+def play_reference(
+    trace: DemandTrace,
+    numbers: Numbers,
+    work: WorkArrays,
+    most_new_needs: int,
+    late_limit: int | None = None,
+    record: bool = True,
+    listener: Listener | None = None,
+) -> tuple[RunLog, Score]:
+    """Play one surge.
+
+    Parameters
+    ----------
+    trace : DemandTrace
+        The surge's demand.
+    numbers : Numbers
+        Settings and stock as whole numbers.
+    work : WorkArrays
+        Draws that belong to work and items.
+    most_new_needs : int
+        Room for needs that arise in the play.
+    late_limit : int, optional
+        Give the play up when more entries than this are late.
+    record : bool
+        Play on to the closing, not only until the last visit has ended.
+    listener : callable, optional
+        Told everything that happens.
+
+    Returns
+    -------
+    RunLog, Score
+
+    Raises
+    ------
+    Exhausted
+        The draws or the room for new needs did not suffice.
+    """
+    ward = set_up(trace, numbers, work, most_new_needs, listener)
+
+    def done() -> bool:
+        too_late = late_limit is not None and ward.late > late_limit
+        return too_late or (not record and ward.unresolved == 0)
+
+    ward.clock.play_until(numbers.closing_s, done)
+    given_up = late_limit is not None and ward.late > late_limit
+    if not given_up:
+        finish(ward)
+    given_up = late_limit is not None and ward.late > late_limit
+    return _log(ward, given_up), _score(ward, given_up)
+
+
+def _log(ward: Ward, given_up: bool) -> RunLog:
+    columns: dict[str, Any] = {
+        name: np.array([getattr(need, name) for need in ward.needs], dtype=np.int64)
+        for name in _NEED_COLUMNS
+    }
+    columns["missing_at_s"] = np.array([at_s for at_s, _ in ward.missing], dtype=np.int64)
+    columns["missing_mask"] = np.array([mask for _, mask in ward.missing], dtype=np.int64)
+    columns["use_area"] = ward.usage.area
+    columns["use_peak"] = ward.usage.peak
+    columns["counts"] = np.array(ward.counts, dtype=np.int64)
+    for column in columns.values():
+        column.setflags(write=False)
+    return RunLog(**columns, given_up=given_up)
+
+
+def _score(ward: Ward, given_up: bool) -> Score:
+    counts = ward.counts
+    return Score(
+        entries=ward.trace.entries,
+        urgent_entries=int(ward.trace.urgent.sum()),
+        late=ward.late,
+        urgent_late=ward.urgent_late,
+        alarms=sum(counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1]),
+        stock_outs=sum(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1]),
+        given_up=given_up,
+    )

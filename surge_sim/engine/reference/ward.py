@@ -1,0 +1,135 @@
+"""The ward: everything that stands in it when the surge begins, and the settling of a second."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable
+
+from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.work import WorkArrays
+from surge_sim.engine.draws import Exhausted, plain_work
+from surge_sim.engine.log import Count, Use
+from surge_sim.engine.reference import charging, line, turnaround
+from surge_sim.engine.reference.clock import Clock
+from surge_sim.engine.reference.things import Battery, Kit, Need, Wearer
+from surge_sim.engine.reference.usage import Usage
+from surge_sim.equipment.numbers import Numbers
+
+#: told (second, sort of thing, number, sentence) of everything that happens
+Listener = Callable[[int, str, int, str], None]
+
+
+class Ward:
+    """State of the whole unit at one moment; what acts on it is in the other modules.
+
+    It can be stopped after any second (`clock.play_until`), looked into and changed.
+    """
+
+    def __init__(
+        self,
+        trace: DemandTrace,
+        numbers: Numbers,
+        work: WorkArrays,
+        most_new_needs: int,
+        listener: Listener | None = None,
+    ) -> None:
+        n = self.numbers = numbers.plain()
+        self.trace = trace
+        self.work = plain_work(work)
+        self.most_rows = trace.entries + most_new_needs
+        self.listener = listener
+        self.clock = Clock(self.settle)
+        self.usage = Usage(n.horizon_s)
+        self.counts = [0] * len(Count)
+        #: from which second on the first in line lacked what
+        self.missing: list[tuple[int, int]] = []
+        self.mask = 0
+        self.wake_s = -1
+        self.needs: list[Need] = []
+        self.unresolved = trace.entries
+        # the lines, first in front, and those among them whose patience is over
+        self.urgent_line: deque[Need] = deque()
+        self.swap_line: deque[Need] = deque()
+        self.routine_line: deque[Need] = deque()
+        self.impatient: list[Need] = []
+        self.wearers = [Wearer(w, end_s) for w, end_s in enumerate(trace.shift_end_s.tolist())]
+        # late entries
+        self.entry_late = [False] * trace.entries
+        self.entry_urgent_late = [False] * trace.entries
+        self.late = self.urgent_late = 0
+        # wipe-down and workshop
+        self.wipe_queue: deque[Kit] = deque()
+        self.wipes_started = self.wiping = 0
+        self.prefilter_queue: deque[Kit] = deque()
+        self.main_queue: deque[Kit] = deque()
+        # spare parts by number of the supply; hoods and tubes: all that the unit owns
+        self.spares = list(n.spares)
+        self.spares[0], self.spares[1] = n.hoods, n.tubes
+        self.on_order = [0, 0, 0, 0]
+        # bays
+        self.bay_queue: deque[Battery] = deque()
+        self.bays_taken = 0
+        self._put_in_place(n.away_kits[0])
+
+    def _put_in_place(self, away: int) -> None:
+        """Kits ready and batteries full; what may be borrowed later is still away."""
+        n = self.numbers
+        self.hoods_away = self.tubes_away = away
+        self.ready_hoods, self.ready_tubes = n.hoods - away, n.tubes - away
+        self.shelf: list[deque[Kit]] = [deque() for _ in n.life_ppm]
+        self.kits_ready = 0
+        self.kits = [turnaround.new_kit(self, number) for number in range(n.kits)]
+        for kit in self.kits[: n.kits - away]:
+            self.usage.now_there[kit.state] += 1
+            turnaround.to_shelf(self, kit)
+        self.kits_away = self.kits[n.kits - away :]
+        for kit in self.kits_away:
+            self.usage.now_there[kit.state] += 1
+            self.enter(kit, Use.KITS_AWAY)
+        self.batteries = [Battery(number, n.capacity[number]) for number in range(n.batteries)]
+        self.batteries_away = self.batteries[n.batteries - away :]
+        self.usage.now_there[Use.BATTERIES_ON_SHELF] = n.batteries
+        for battery in self.batteries_away:
+            self.place(battery, Use.BATTERIES_AWAY)
+
+    @property
+    def now_s(self) -> int:
+        """The present second."""
+        return self.clock.now  # type: ignore[return-value]
+
+    def tell(self, sort: str, number: int, sentence: str, *values: object) -> None:
+        """Say what happens to a thing, if anybody listens."""
+        if self.listener is not None:
+            self.listener(self.now_s, sort, number, sentence.format(*values))
+
+    def count(self, what: int, by: int = 1) -> None:
+        """Count something."""
+        self.counts[what] += by
+
+    def enter(self, kit: Kit, state: Use) -> None:
+        """Move a kit to another state."""
+        self.usage.change(kit.state, -1, self.now_s)
+        kit.state = state
+        self.usage.change(state, 1, self.now_s)
+
+    def place(self, battery: Battery, state: Use) -> None:
+        """Move a battery to another state."""
+        self.usage.change(battery.state, -1, self.now_s)
+        battery.state = state
+        self.usage.change(state, 1, self.now_s)
+
+    def new_row(self) -> int:
+        """Number of the row of a new need."""
+        if len(self.needs) >= self.most_rows:
+            raise Exhausted("new needs")
+        return len(self.needs)
+
+    def settle(self) -> None:
+        """Take every decision of a second, in the written order."""
+        turnaround.settle_away(self)
+        line.serve(self)
+        line.settle_patience(self)
+        turnaround.start_wipe_downs(self)
+        charging.fill_bays(self)
+        turnaround.start_workshop(self)
+        line.note_missing(self)

@@ -1,0 +1,36 @@
+"""Spare parts: ordered again when few are left, delivered after the lead time."""
+
+from __future__ import annotations
+
+from numpy.typing import NDArray
+
+from surge_sim.equipment.rule import rule
+
+#: numbers of the supplies
+HOODS, TUBES, PREFILTERS, MAIN_FILTERS = 0, 1, 2, 3
+SUPPLY_NAMES = ("hoods", "tubes", "prefilters", "main filters")
+
+
+@rule
+def order_size(position: int, reorder_at: int, lot: int) -> int:
+    """How many to order: whole lots until the spares (here and on order) exceed `reorder_at`.
+
+    A negative `reorder_at` means that nothing is ever ordered.
+    """
+    if reorder_at < 0 or position > reorder_at:
+        return 0
+    return ((reorder_at - position) // lot + 1) * lot
+
+
+@rule
+def delivery_s(
+    due_s: int, supply: int, held_from_s: NDArray, held_to_s: NDArray, held_supply: NDArray
+) -> int:
+    """When a delivery due at `due_s` comes; one due while deliveries are missed comes at their end.
+
+    ``held_supply`` is the number of the supply or -1 for all; shape (missed periods,), sorted.
+    """
+    for period in range(len(held_from_s)):
+        if held_supply[period] in (-1, supply) and held_from_s[period] <= due_s < held_to_s[period]:
+            due_s = held_to_s[period]
+    return due_s

@@ -1,0 +1,151 @@
+"""What the scenario fixes over time: crews on duty, collection rounds, disruptions."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from surge_sim.equipment.calendar import DAY_S
+from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.supplies import SUPPLY_NAMES
+from surge_sim.scenario.events import (
+    BadFilters, CleanersAbsent, DeliveryMissed, KitsBorrowed, KitsWithdrawn, PowerCut,
+)
+from surge_sim.scenario.schema import Settings
+
+#: so many can wipe at once where nothing limits it
+_NO_LIMIT = 2**40
+
+
+class Window(NamedTuple):
+    """From one moment until another [s], with a number that goes with it."""
+
+    from_s: int
+    to_s: int
+    value: int
+
+
+def windows(settings: Settings, what: str) -> list[Window]:
+    """List the disruptions of one sort, sorted by start; power cuts that touch are joined.
+
+    ``value`` is the share of life [ppm] for bad filters and the supply's number (-1: all) for
+    missed deliveries.
+    """
+    found = []
+    for event in settings.disruptions:
+        end_s = event.at + event.lasts
+        if isinstance(event, PowerCut) and what == "power cut":
+            found.append(Window(event.at, end_s, 0))
+        elif isinstance(event, DeliveryMissed) and what == "delivery missed":
+            supply = -1 if event.supply == "all" else SUPPLY_NAMES.index(event.supply)
+            found.append(Window(event.at, end_s, supply))
+        elif isinstance(event, BadFilters) and what in ("bad prefilters", "bad main filters"):
+            if event.filters == "both" or f"bad {event.filters}" == what:
+                found.append(Window(event.at, end_s, round(event.life * 1_000_000)))
+    found.sort()
+    return _joined(found) if what == "power cut" else found
+
+
+def _joined(found: list[Window]) -> list[Window]:
+    joined: list[Window] = []
+    for window in found:
+        if joined and window.from_s <= joined[-1].to_s:
+            last = joined.pop()
+            window = Window(last.from_s, max(last.to_s, window.to_s), 0)
+        joined.append(window)
+    return joined
+
+
+def _steps(changes: dict[int, int], first: int) -> tuple[list[int], list[int]]:
+    """Turn changes at moments into a step function that begins at second 0."""
+    level = first + sum(change for at_s, change in changes.items() if at_s <= 0)
+    times, values = [0], [level]
+    for at_s in sorted(at_s for at_s in changes if at_s > 0):
+        level += changes[at_s]
+        times.append(at_s)
+        values.append(level)
+    return times, values
+
+
+def kits_away_steps(settings: Settings) -> tuple[list[int], list[int], int]:
+    """Steps of the number of kits that should be away, and how many can be borrowed in all."""
+    changes: dict[int, int] = {}
+    borrowed = 0
+    for event in settings.disruptions:
+        if isinstance(event, KitsWithdrawn | KitsBorrowed):
+            sign = 1 if isinstance(event, KitsWithdrawn) else -1
+            borrowed += 0 if sign > 0 else event.kits
+            for at_s, change in ((event.at, sign), (event.at + event.lasts, -sign)):
+                changes[at_s] = changes.get(at_s, 0) + change * event.kits
+    times, values = _steps(changes, borrowed)
+    return times, values, borrowed
+
+
+def _day_offsets(settings: Settings, closing_s: int) -> tuple[int, range]:
+    """Second of the clock at second 0, and the days (from -1) that touch the play."""
+    start = settings.start
+    clock_s = start.hour * 3_600 + start.minute * 60 + start.second
+    return clock_s, range(-1, (closing_s + clock_s) // DAY_S + 1)
+
+
+def _absences(settings: Settings) -> list[CleanersAbsent]:
+    return [event for event in settings.disruptions if isinstance(event, CleanersAbsent)]
+
+
+def crew_steps(settings: Settings, stock: Stock, closing_s: int) -> tuple[list[int], list[int]]:
+    """Steps of the number of kits that can be wiped at once."""
+    cleaning = settings.cleaning
+    if cleaning.by != "crew":
+        limit = cleaning.places if cleaning.by == "wearer" else None
+        return [0], [_NO_LIMIT if limit is None else limit]
+    clock_s, days = _day_offsets(settings, closing_s)
+    changes: dict[int, int] = {}
+    for shift in cleaning.crew:
+        cleaners = shift.cleaners + stock.extra_cleaners
+        length_s = (shift.end - shift.start) % DAY_S or DAY_S
+        for day in days:
+            from_s = day * DAY_S + shift.start - clock_s
+            for at_s, change in ((from_s, cleaners), (from_s + length_s, -cleaners)):
+                changes[at_s] = changes.get(at_s, 0) + change
+    times, values = _steps(changes, 0)
+    return _without_absent(times, values, _absences(settings))
+
+
+def _without_absent(
+    times: list[int], values: list[int], absences: list[CleanersAbsent]
+) -> tuple[list[int], list[int]]:
+    """Take the absent cleaners off; never below none."""
+    edges = {event.at for event in absences} | {event.at + event.lasts for event in absences}
+    merged = sorted(set(times) | edges)
+    result = []
+    for at_s in merged:
+        there = values[max(i for i, step_s in enumerate(times) if step_s <= at_s)]
+        for event in absences:
+            if event.at <= at_s < event.at + event.lasts:
+                there -= there if event.cleaners is None else event.cleaners
+        result.append(max(there, 0))
+    return merged, result
+
+
+def round_times(settings: Settings, closing_s: int) -> tuple[list[int], list[int]]:
+    """Central wipe-down: moments of the rounds, and when what a round collects comes back.
+
+    A round while cleaners are absent does not take place. What is collected comes back with the
+    first round at or after the turnaround; kits collected too late for that stay away.
+    """
+    cleaning = settings.cleaning
+    if cleaning.by != "central":
+        return [], []
+    clock_s, days = _day_offsets(settings, closing_s + cleaning.turnaround + 2 * DAY_S)
+    times = sorted(day * DAY_S + at_s - clock_s for day in days for at_s in set(cleaning.rounds))
+    times = [
+        at_s
+        for at_s in times
+        if at_s >= 0
+        and not any(event.at <= at_s < event.at + event.lasts for event in _absences(settings))
+    ]
+    never_s = times[-1] + DAY_S if times else 0
+    returns = [
+        next((later for later in times if later >= at_s + cleaning.turnaround), never_s)
+        for at_s in times
+    ]
+    return times, returns
