@@ -1,0 +1,103 @@
+"""Who comes: patients over time, or a log of entries that really happened."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import ConfigDict, Field, SkipValidation
+
+from surge_sim.scenario.entry_log import LoggedEntries
+from surge_sim.scenario.quantities import (
+    Count,
+    Duration,
+    Number,
+    PerDay,
+    Percent,
+    Section,
+    Share,
+    YesNo,
+)
+
+Weights24 = Annotated[tuple[Number, ...], Field(min_length=24, max_length=24)]
+
+
+class Wave(Section):
+    """A smooth rise and fall: extra x exp(-((t - peak) / width)^2 / 2)."""
+
+    extra_at_peak: PerDay
+    peak: Duration
+    width: Duration
+
+
+class Epidemic(Section):
+    """Admissions from a susceptible-exposed-infectious-removed (SEIR) curve."""
+
+    population: Count = Field(gt=0)
+    reproduction_number: Number = Field(gt=0)
+    latent: Duration
+    infectious: Duration
+    admitted: Share
+    first_cases: Count = Field(default=1, ge=0)
+    immune: Share = 0.0
+    onset_to_admission: Duration = 0
+
+
+class DailyCounts(Section):
+    """Admissions per day from a CSV file with columns ``date`` (or ``day``) and ``patients``."""
+
+    file: str
+    column: str = "patients"
+    share: Percent = 1.0
+    #: yes: exactly these numbers of patients; no: Poisson around them
+    exact: YesNo = False
+    #: filled in by the loader: patients per day, from the first day of the horizon
+    counts: tuple[float, ...] = ()
+
+
+class Cluster(Section):
+    """Some patients within some hours: an exposure event."""
+
+    patients: Count = Field(ge=0)
+    at: Duration
+    within: Duration = 0
+    patient_class: str | None = None
+
+
+class DayWeights(Section):
+    """Relative weight of each day of the week."""
+
+    monday: Number = 1.0
+    tuesday: Number = 1.0
+    wednesday: Number = 1.0
+    thursday: Number = 1.0
+    friday: Number = 1.0
+    saturday: Number = 1.0
+    sunday: Number = 1.0
+
+
+class Arrivals(Section):
+    """Patients who need airborne isolation."""
+
+    baseline: PerDay = 0.0
+    wave: Wave | None = None
+    epidemic: Epidemic | None = None
+    daily_counts: DailyCounts | None = None
+    clusters: tuple[Cluster, ...] = ()
+    #: patients already in isolation when the horizon begins, stay drawn in full
+    present_at_start: Count = Field(default=0, ge=0)
+    hours_of_day: Weights24 | None = None
+    days_of_week: DayWeights = DayWeights()
+
+
+class EntryLog(Section):
+    """A unit's own log of entries, played exactly (``entries: {from: log.csv}``).
+
+    Columns of the CSV file: ``need`` (ISO time such as ``2031-01-06T07:35``, or minutes from the
+    start), ``room_minutes``, and if wished ``role``, ``urgent`` (yes or no) and ``wearer``.
+    """
+
+    model_config = ConfigDict(arbitrary_types_allowed=True)
+
+    file: str = Field(alias="from")
+    #: filled in by the loader; wearers of the log serve one visit at a time
+    rows: SkipValidation[LoggedEntries | None] = Field(default=None, exclude=True)

@@ -1,0 +1,102 @@
+"""Care of the patients: classes, rooms, roles and urgent events."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from surge_sim.scenario.arrivals import Weights24
+from surge_sim.scenario.quantities import (
+    ClockTime,
+    Count,
+    Duration,
+    Number,
+    PerDay,
+    PerHour,
+    Percent,
+    Section,
+    Share,
+)
+from surge_sim.scenario.spread import Times
+
+
+class TerminalClean(Section):
+    """The clean of a room after its patient left."""
+
+    role: str
+    #: with a kit: an entry at once, inside the clearance time; after clearance: no kit needed
+    when: Literal["with a kit", "after clearance"] = "after clearance"
+    room_time: Times
+    #: from the patient's leaving to the start of the clean
+    delay: Duration = 0
+
+
+class Rooms(Section):
+    """Airborne-isolation rooms; missing section: as many rooms as patients."""
+
+    count: Count = Field(ge=0)
+    when_full: Literal["board", "divert"] = "board"
+    #: air changes per hour
+    air_changes: PerHour = Field(gt=0)
+    clearance: Share = 0.99
+    mixing_factor: Number = Field(default=1.0, ge=1.0)
+    terminal_clean: TerminalClean | None = None
+
+
+class UrgentEvents(Section):
+    """Clinical emergencies: a whole team enters at the same moment."""
+
+    per_patient: PerDay
+    team: Count = Field(ge=1)
+    role: str
+
+
+class PatientClass(Section):
+    """One class of patients: how many, for how long, visited how often."""
+
+    share: Share
+    isolation: Times
+    #: entries per patient-day by role (before the share that needs a kit)
+    entries: dict[str, PerDay]
+    urgent: UrgentEvents | None = None
+
+
+
+class Role(Section):
+    """One role of staff: length of visit, hours, who wears a kit, who the wearer is."""
+
+    room_time: Times
+    kit_share: Share = 1.0
+    hours_of_day: Weights24 | None = None
+    #: one named wearer looks after this many patients in a shift; missing: no named wearers
+    patients_per_wearer: Count | None = Field(default=None, ge=1)
+    #: starts of the shifts, in order through the day
+    shifts: tuple[ClockTime, ...] = (25_200, 68_400)
+    don: Times | None = None
+    doff: Times | None = None
+    patience: Duration | None = None
+
+
+class BundledCare(Section):
+    """Fewer, longer visits: the rate falls to a share, the room time rises to a share."""
+
+    entries: Percent = 1.0
+    room_time: Percent = 1.0
+    roles: tuple[str, ...] | None = None
+
+
+class CarePolicy(Section):
+    """How visits are arranged, and what happens to one that cannot wait."""
+
+    bundled_care: BundledCare | None = None
+    #: how long an entry waits before it is done otherwise; missing: for ever
+    patience: Duration | None = None
+    urgent_patience: Duration | None = None
+    fallback: Literal["other protection", "postponed"] = "other protection"
+    postponed_by: Duration = 3_600
+    #: one kit per entry from the shelf, or one kit kept by a named wearer for the shift
+    kit: Literal["per entry", "held for a shift"] = "per entry"
+    short_wipe: Duration = 120
+    #: complete kits that only urgent entries may take
+    reserved_for_urgent: Count = Field(default=0, ge=0)

@@ -1,0 +1,75 @@
+"""Disruptions: what goes wrong at a time, for a time."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from surge_sim.scenario.quantities import Count, Duration, Percent, Section
+
+
+class _Disruption(Section):
+    at: Duration
+    lasts: Duration = Field(gt=0)
+
+
+class PowerCut(_Disruption):
+    """No bay charges."""
+
+    what: Literal["power cut"]
+
+
+class CleanersAbsent(_Disruption):
+    """Fewer cleaners on each shift, or no central rounds; missing number: none come."""
+
+    what: Literal["cleaners absent"]
+    cleaners: Count | None = Field(default=None, ge=1)
+
+
+class KitsWithdrawn(_Disruption):
+    """Kits (each with a battery) are taken off the shelf and come back afterwards."""
+
+    what: Literal["kits withdrawn"]
+    kits: Count = Field(ge=1)
+
+
+class KitsBorrowed(_Disruption):
+    """Kits (each with a full battery) come from elsewhere and go back afterwards."""
+
+    what: Literal["kits borrowed"]
+    kits: Count = Field(ge=1)
+
+
+class DeliveryMissed(_Disruption):
+    """Deliveries due meanwhile come at its end."""
+
+    what: Literal["delivery missed"]
+    supply: Literal["hoods", "tubes", "prefilters", "main filters", "all"] = "all"
+
+
+class ExtraPatients(_Disruption):
+    """The rate of arrivals is multiplied."""
+
+    what: Literal["extra patients"]
+    arrivals: Percent
+
+
+class BadFilters(_Disruption):
+    """Filters fitted meanwhile have only a share of their life."""
+
+    what: Literal["bad filters"]
+    life: Percent
+    filters: Literal["prefilters", "main filters", "both"] = "prefilters"
+
+
+Disruption = Annotated[
+    PowerCut
+    | CleanersAbsent
+    | KitsWithdrawn
+    | KitsBorrowed
+    | DeliveryMissed
+    | ExtraPatients
+    | BadFilters,
+    Field(discriminator="what"),
+]

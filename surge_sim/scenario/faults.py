@@ -1,0 +1,206 @@
+"""pydantic's errors in the house form: where, what was found, what would be right."""
+
+from __future__ import annotations
+
+import difflib
+from typing import Any, get_args
+
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+
+from surge_sim import units
+from surge_sim.errors import Fault
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.spread import SpreadError
+from surge_sim.scenario.yaml_text import Path, Tree, dotted
+
+_LIMITS = {
+    "greater_than": ("gt", "above"),
+    "greater_than_equal": ("ge", "at least"),
+    "less_than": ("lt", "below"),
+    "less_than_equal": ("le", "at most"),
+}
+
+
+def real_path(loc: tuple[Any, ...], root: Any) -> Path:
+    """Take out of an error's place what is no key of the file (tags of alternatives)."""
+    path: list[str | int] = []
+    value = root
+    for number, step in enumerate(loc):
+        last = number == len(loc) - 1
+        if isinstance(value, dict) and step not in value and step in value.values():
+            continue
+        if isinstance(value, dict) and step in value:
+            value = value[step]
+        elif isinstance(value, list | tuple) and isinstance(step, int) and step < len(value):
+            value = value[step]
+        elif not last:
+            continue
+        else:
+            value = None
+            if isinstance(step, int):
+                continue  # a single value that stands for a list of one
+        path.append(step)
+    return tuple(path)
+
+
+def value_at(root: Any, path: Path) -> Any:
+    """Look up what stands at a place, or None."""
+    for step in path:
+        try:
+            root = root[step]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return root
+
+
+def shown(value: Any) -> str:
+    """Say what was found, short."""
+    if value is None:
+        return "is none"
+    if isinstance(value, dict):
+        return "is a section"
+    if isinstance(value, list | tuple) and not isinstance(value, units.Quantity):
+        return "is a list"
+    if isinstance(value, units.Quantity):
+        return f"can be drawn as {units.number_text(round(value.value, 6))} ({value.kind})"
+    text = str(value)
+    return f"is '{text if len(text) <= 60 else text[:57] + '...'}'"
+
+
+def nearest(word: str, known: list[str]) -> str:
+    """Suggest the known names that a word may stand for."""
+    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
+    listed = ", ".join(known)
+    return (f"Did you mean `{close[0]}`? " if close else "") + f"Known here: {listed}."
+
+
+def _models_in(annotation: Any) -> list[type[BaseModel]]:
+    if isinstance(annotation, type):
+        return [annotation] if issubclass(annotation, BaseModel) else []
+    return [model for part in get_args(annotation) for model in _models_in(part)]
+
+
+def _names(model: type[BaseModel]) -> list[str]:
+    hidden = {"counts", "rows"}  # filled in by the loader
+    return [field.alias or name for name, field in model.model_fields.items()
+            if name not in hidden]
+
+
+def _model_at(path: Path, root: Any) -> type[BaseModel] | None:
+    """Find the model of the section at a path."""
+    model: type[BaseModel] = Settings
+    value = root
+    annotation: Any = None
+    for step in path:
+        value = value_at(value, (step,))
+        fields: dict[str, FieldInfo] = {}
+        if annotation is None:
+            fields = {info.alias or name: info for name, info in model.model_fields.items()}
+        if annotation is None and step in fields:
+            annotation = fields[str(step)].annotation
+        models = _models_in(annotation)
+        if not models:
+            return None
+        is_body = isinstance(value, dict) and (len(models) > 1 or _fits(models[0], value, step))
+        if is_body or not isinstance(value, dict | list):
+            model = _variant(models, value)
+            annotation = None
+    return model if annotation is None else None
+
+
+def _fits(model: type[BaseModel], value: dict[str, Any], step: str | int) -> bool:
+    """Tell a section from a mapping of names to sections (classes, roles)."""
+    return isinstance(step, int) or step not in ("classes", "roles")
+
+
+def _variant(models: list[type[BaseModel]], value: Any) -> type[BaseModel]:
+    """Choose between alternatives that tell themselves apart by `what`."""
+    what = value.get("what") if isinstance(value, dict) else None
+    for model in models:
+        field = model.model_fields.get("what")
+        if field is not None and what in get_args(field.annotation):
+            return model
+    return models[0]
+
+
+def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: str) -> list[Fault]:
+    """Translate every error.
+
+    Parameters
+    ----------
+    error : pydantic.ValidationError
+        What validation of `root` said.
+    tree : Tree
+        The file as read, for the lines.
+    root : dict
+        What was validated: the tree's root with values in the place of ranges and files.
+    file : str
+        Name of the file in messages.
+    """
+    faults: list[Fault] = []
+    errors = error.errors(include_url=False)
+    for one in errors:
+        inside = one["loc"]
+        if one["type"] == "too_short" and any(
+            other["loc"][: len(inside)] == inside and other is not one for other in errors
+        ):
+            continue  # members that are wrong are not counted: they are told themselves
+        path = real_path(one["loc"], root)
+        cause = (one.get("ctx") or {}).get("error")
+        if isinstance(cause, SpreadError):
+            for problem in cause.problems:
+                place = (*path, problem.key) if problem.key else path
+                found = problem.found or shown(value_at(root, place))
+                faults.append(Fault(file, tree.line(place), f"{dotted(place)} {found}.",
+                                    problem.right))
+            continue
+        found, right = _found_and_right(dict(one), path, root)
+        faults.append(Fault(file, tree.line(path), f"{dotted(path)} {found}.", right))
+    return faults
+
+
+def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, str]:
+    kind, context = one["type"], one.get("ctx") or {}
+    value = value_at(root, path)
+    key = str(path[-1]) if path and isinstance(path[-1], str) else "-"
+    cause = context.get("error")
+    if isinstance(cause, units.QuantityError):
+        return shown(value), cause.right(key)
+    if kind == "missing":
+        return "is missing", f"Write `{key}: ...` here; `surge-sim new FILE` shows how."
+    if kind == "extra_forbidden":
+        model = _model_at(path[:-1], root)
+        return "is not known", nearest(key, _names(model) if model else [])
+    if kind in _LIMITS:
+        name, word = _LIMITS[kind]
+        return shown(value), f"It must be {word} {_limit_text(context[name], value)}."
+    if kind == "literal_error":
+        return shown(value), f"Write one of: {context['expected']}."
+    if kind in ("union_tag_invalid", "union_tag_not_found"):
+        expected = context.get("expected_tags", "")
+        if not expected:
+            expected = ", ".join(f"'{tag}'" for tag in _tags())
+        return "does not say what happens", f"Write `what: ...` with one of: {expected}."
+    if kind in ("too_short", "too_long"):
+        least, most = context.get("min_length"), context.get("max_length")
+        wanted = f"at least {least}" if kind == "too_short" else f"at most {most}"
+        return f"has {context.get('actual_length')} values", f"Give {wanted}."
+    if kind in ("model_type", "model_attributes_type", "dict_type"):
+        return shown(value), "It must be a section: indented lines `name: value`, or `{name: value}`."
+    if kind in ("tuple_type", "list_type"):
+        return shown(value), "It must be a list: lines that begin with `-`, or `[one, two]`."
+    if kind == "string_type":
+        return shown(value), "It must be text."
+    return shown(value), f"{one['msg']}."
+
+
+def _limit_text(limit: float, value: Any) -> str:
+    """Say a limit as the field is written: 0 with no unit, else the plain number."""
+    del value
+    return units.number_text(float(limit))
+
+
+def _tags() -> list[str]:
+    models = _models_in(Settings.model_fields["disruptions"].annotation)
+    return [get_args(model.model_fields["what"].annotation)[0] for model in models]

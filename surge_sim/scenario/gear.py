@@ -1,0 +1,158 @@
+"""The equipment: kit, filters, faults, batteries, charging, cleaning, supplies."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field
+
+from surge_sim.scenario.quantities import (
+    ClockTime,
+    Count,
+    Duration,
+    Flow,
+    Percent,
+    Section,
+    Share,
+    YesNo,
+    one_or_more,
+)
+from surge_sim.scenario.spread import Times
+
+
+class FlowLevel(Section):
+    """One flow level of the blower, lowest first."""
+
+    flow: Flow | None = None
+    run_time: Duration = Field(gt=0)
+    #: further share of a filter's life that this level buys over the one below
+    further_life: Percent = 0.0
+
+
+class Recheck(Section):
+    """Checks repeated during wear: NIOSH 2013-146 says after 4 h, then every 2 h."""
+
+    first_after: Duration = Field(default=14_400, gt=0)
+    then_every: Duration = Field(default=7_200, gt=0)
+
+
+class Kit(Section):
+    """One kit in use: check, donning, doffing, flow levels."""
+
+    check: Duration
+    don: Times
+    doff: Times
+    minimum_flow: Flow = 170.0
+    levels: Annotated[tuple[FlowLevel, ...], Field(min_length=1, max_length=8)]
+    recheck: Recheck | None = None
+    #: hoods are thrown away after each use
+    single_use_hoods: YesNo = False
+
+
+class WorkingHours(Section):
+    """When somebody is there to do it."""
+
+    start: ClockTime = 28_800
+    end: ClockTime = 57_600
+    weekend: YesNo = False
+
+
+class Filters(Section):
+    """Filter lives in run-hours, drawn when a filter is fitted."""
+
+    prefilter_life: Times
+    main_filter_life: Times
+    prefilter_change: Duration
+    main_filter_turnaround: Duration
+    working_hours: WorkingHours = WorkingHours()
+    #: new: all filters unused when the surge begins; part worn: a uniform share of life is gone
+    at_start: Literal["new", "part worn"] = "part worn"
+
+
+class Faults(Section):
+    """What breaks: blowers per run-hour, hoods and tubes per use."""
+
+    #: mean run time between blower faults (exponential); missing: never
+    blower_run_between_faults: Duration | None = Field(default=None, gt=0)
+    repair_time: Times | None = None
+    hood_damage: Share = 0.0
+    tube_damage: Share = 0.0
+
+
+class AgeFade(Section):
+    """Health from age: 1 - age x fade, ages repeated over the fleet."""
+
+    ages: Annotated[tuple[Duration, ...], BeforeValidator(one_or_more), Field(min_length=1)]
+    fade_per_year: Share
+
+
+class Batteries(Section):
+    """Run time at each level stands with the level; this is the rest."""
+
+    charge_time: Duration = Field(ge=0)
+    #: constant current up to `knee_charge`, reached in `knee_time` of the charge time
+    knee_charge: Share = 0.8
+    knee_time: Share = 0.6
+    #: least run time left with which a battery is handed out
+    least_run: Duration = Field(gt=0)
+    #: run time left at which the alarm sounds
+    alarm_reserve: Duration = 0
+    #: usable share of rated capacity: one for all, or a list repeated over the fleet
+    health: Annotated[tuple[Share, ...], BeforeValidator(one_or_more), Field(min_length=1)] = (1.0,)
+    age: AgeFade | None = None
+
+
+class Charging(Section):
+    """Bays: 100 % back in the charge time, queue first come first served."""
+
+    #: a battery in a bay, or waiting for one, may be handed out once it has the least run time
+    early_take: YesNo = True
+    #: nobody watches: a full battery leaves its bay at the next round; missing: at once
+    rounds_every: Duration | None = Field(default=None, gt=0)
+    #: below this share of its capacity a battery is charged after use; 100 %: after every use
+    charge_below: Share = 1.0
+
+
+class CrewShift(Section):
+    """Cleaners on duty from one clock time to another (may pass midnight)."""
+
+    start: ClockTime
+    end: ClockTime
+    cleaners: Count = Field(ge=0)
+
+
+class Cleaning(Section):
+    """Wipe-down after each use, then wet and dry time without labour."""
+
+    by: Literal["wearer", "crew", "central"]
+    wipe: Times | None = None
+    wet: Duration = 0
+    dry: Duration = 0
+    #: places where one kit can be wiped at a time (wearer); missing: no limit
+    places: Count | None = Field(default=None, ge=1)
+    crew: tuple[CrewShift, ...] = ()
+    #: central: clock times of collection and return
+    rounds: tuple[ClockTime, ...] = ()
+    turnaround: Duration = 0
+
+
+class Supply(Section):
+    """A spare part on the shelf, ordered again when few are left."""
+
+    #: missing: never runs out
+    spare: Count = Field(ge=0)
+    #: order when spares (on the shelf and on order) are at or below this; missing: never ordered
+    reorder_at: Count | None = Field(default=None, ge=0)
+    order_size: Count = Field(default=1, ge=1)
+    lead_time: Duration = 0
+
+
+class Supplies(Section):
+    """Spare hoods and tubes (beyond one per kit) and filters; missing: never runs out."""
+
+    hoods: Supply | None = None
+    tubes: Supply | None = None
+    prefilters: Supply | None = None
+    main_filters: Supply | None = None
+    #: wipes used per wipe-down, for the count of consumables
+    wipes_per_clean: Count = Field(default=2, ge=0)

@@ -1,0 +1,59 @@
+"""The stock in hand, prices, the search limits and the target."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from surge_sim.scenario.quantities import Count, Duration, Number, Section, Share
+
+
+class StockInHand(Section):
+    """Counts of the equipment that the unit has."""
+
+    kits: Count = Field(ge=0)
+    batteries: Count = Field(ge=0)
+    bays: Count = Field(ge=0)
+
+
+class Prices(Section):
+    """What one more costs; plain numbers in one currency."""
+
+    currency: str = "units of money"
+    kit: Number = Field(default=1.0, ge=0)
+    battery: Number = Field(default=0.2, ge=0)
+    #: one charger, a block of `bays_per_charger` bays
+    charger: Number = Field(default=0.3, ge=0)
+    bays_per_charger: Count = Field(default=1, ge=1)
+    hood: Number = Field(default=0.0, ge=0)
+    tube: Number = Field(default=0.0, ge=0)
+    #: one more cleaner on every shift for the whole horizon
+    cleaner: Number = Field(default=0.0, ge=0)
+
+
+class SearchLimits(Section):
+    """How far the search may go."""
+
+    kits: Count = Field(default=200, ge=1)
+    batteries: Count = Field(default=400, ge=1)
+    bays: Count = Field(default=100, ge=1)
+    cleaners: Count = Field(default=20, ge=1)
+
+
+class UrgentTarget(Section):
+    """The same promise for urgent entries."""
+
+    wait: Duration
+    share_of_entries: Share
+
+
+class Target(Section):
+    """In `share_of_surges` of the surges, `share_of_entries` of the entries wait `wait` or less."""
+
+    wait: Duration
+    share_of_entries: Share
+    share_of_surges: Share
+    urgent: UrgentTarget | None = None
+    #: at most this many alarms per 1,000 entries in a surge
+    most_alarms_per_1000: Number | None = Field(default=None, ge=0)
+    #: at most this many stock-outs of spare parts in a surge
+    most_stock_outs: Count | None = Field(default=None, ge=0)

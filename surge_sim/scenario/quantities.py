@@ -1,0 +1,80 @@
+"""Types of the numbers in a scenario: text with a unit outside, plain numbers inside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
+
+from surge_sim import units
+
+
+class Section(BaseModel):
+    """A section of the scenario: frozen, and unknown fields are faults."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", allow_inf_nan=False, populate_by_name=True
+    )
+
+
+def _quantity(kind: str, read: Callable[[Any], Any]) -> tuple[BeforeValidator, WithJsonSchema]:
+    # the mark is replaced by patterns and examples in scenario/json_schema.py
+    return BeforeValidator(read), WithJsonSchema({"quantity": kind})
+
+
+def one_or_more(raw: Any) -> Any:
+    """Take a single value for a list of one."""
+    return (raw,) if isinstance(raw, str | int | float | units.Quantity) else raw
+
+
+_DURATION, _DURATION_SCHEMA = _quantity("duration", units.parse_duration)
+_SHARE, _SHARE_SCHEMA = _quantity("share", units.parse_share)
+_PERCENT, _PERCENT_SCHEMA = _quantity("percent", units.parse_percent)
+_PER_DAY, _PER_DAY_SCHEMA = _quantity("per_day", units.parse_rate_per_day)
+_PER_HOUR, _PER_HOUR_SCHEMA = _quantity("per_hour", units.parse_rate_per_hour)
+_CLOCK, _CLOCK_SCHEMA = _quantity("clock", units.parse_clock)
+_FLOW, _FLOW_SCHEMA = _quantity("flow", units.parse_flow)
+_MOMENT, _MOMENT_SCHEMA = _quantity("moment", units.parse_moment)
+_YES_NO, _YES_NO_SCHEMA = _quantity("yes_no", units.parse_yes_no)
+_COUNT, _COUNT_SCHEMA = _quantity("count", units.parse_count)
+_NUMBER, _NUMBER_SCHEMA = _quantity("number", units.parse_number)
+
+#: Whole seconds [s], written like ``25 min``, ``3 h``, ``1 h 30 min``, ``2 d``.
+Duration = Annotated[int, _DURATION, _DURATION_SCHEMA]
+#: Share 0..1, written like ``95 %``.
+Share = Annotated[float, _SHARE, _SHARE_SCHEMA]
+#: Growth factor or share that may exceed 1, written like ``150 %``.
+Percent = Annotated[float, _PERCENT, _PERCENT_SCHEMA]
+#: Events per day, written like ``4 per day``, ``0.5 per h``, ``3 per week``.
+PerDay = Annotated[float, _PER_DAY, _PER_DAY_SCHEMA]
+#: Events per hour, written like ``12 per h``.
+PerHour = Annotated[float, _PER_HOUR, _PER_HOUR_SCHEMA]
+#: Second of the day 0..86400, written like ``07:00``.
+ClockTime = Annotated[int, _CLOCK, _CLOCK_SCHEMA]
+#: Flow [L/min], written like ``170 L/min``.
+Flow = Annotated[float, _FLOW, _FLOW_SCHEMA]
+#: Date and time of day without zone, written like ``2031-01-06 07:00``.
+Moment = Annotated[datetime, _MOMENT, _MOMENT_SCHEMA]
+#: Yes or no.
+YesNo = Annotated[bool, _YES_NO, _YES_NO_SCHEMA]
+#: Whole number, 0 or more.
+Count = Annotated[int, _COUNT, _COUNT_SCHEMA]
+#: Plain number without unit.
+Number = Annotated[float, _NUMBER, _NUMBER_SCHEMA]
+
+#: How each type is written back to text.
+WRITERS: dict[Any, Callable[[Any], str]] = {
+    units.parse_duration: units.duration_text,
+    units.parse_share: units.share_text,
+    units.parse_percent: units.share_text,
+    units.parse_rate_per_day: units.rate_text,
+    units.parse_rate_per_hour: units.hourly_rate_text,
+    units.parse_clock: units.clock_text,
+    units.parse_flow: units.flow_text,
+    units.parse_moment: units.moment_text,
+    units.parse_yes_no: units.yes_no_text,
+    units.parse_count: str,
+    units.parse_number: units.number_text,
+}

@@ -1,0 +1,151 @@
+"""Inputs that are not known exactly: ranges and triangles, drawn once per surge.
+
+``{low: 2 min, high: 4 min}`` is uniform; ``{low: 2 min, likely: 3 min, high: 6 min}`` is
+triangular. A range where a spread of times may stand gives one fixed time for the surge.
+"""
+
+from __future__ import annotations
+
+import math
+import zlib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from surge_sim import units
+from surge_sim.errors import Fault
+from surge_sim.randomness import Purpose, stream
+from surge_sim.scenario.yaml_text import Path, Tree, dotted
+
+_KEYS = {"low", "likely", "high"}
+#: what is decided or promised, not uncertain
+_FIXED_SECTIONS = ("stock", "prices", "limits", "target", "start", "horizon", "run_off")
+_FIXED_PATHS = (("rooms", "count"),)
+
+
+@dataclass(frozen=True)
+class Range:
+    """One uncertain input, its ends in the units used inside (see ``units.Quantity``)."""
+
+    path: Path
+    kind: str
+    low: float
+    high: float
+    likely: float | None = None
+
+    @property
+    def name(self) -> str:
+        """The dotted name of the input."""
+        return dotted(self.path)
+
+    @property
+    def central(self) -> float:
+        """The likely value, or the middle."""
+        return (self.low + self.high) / 2 if self.likely is None else self.likely
+
+    def at(self, position: float) -> float:
+        """Value below which a share `position` of the draws lies: the quantile function."""
+        width = self.high - self.low
+        if self.likely is None or width == 0:
+            return self.low + position * width
+        turn = (self.likely - self.low) / width
+        if position < turn or turn == 1:
+            return self.low + math.sqrt(position * turn) * width
+        return self.high - math.sqrt((1 - position) * (1 - turn)) * width
+
+    def drawn(self, seed: int, sample: int, surge: int) -> float:
+        """Value in one surge; each input has its own stream, so others do not move it."""
+        block = zlib.crc32(self.name.encode())
+        return self.at(float(stream(seed, sample, surge, Purpose.INPUTS, block).random()))
+
+
+def is_range(raw: Any) -> bool:
+    """Tell whether a mapping is meant as a range."""
+    return isinstance(raw, dict) and {"low", "high"} <= set(raw) <= _KEYS
+
+
+def find_ranges(tree: Tree, file: str) -> tuple[list[Range], list[Fault]]:
+    """Find every range of a scenario, in the order of the file."""
+    ranges: list[Range] = []
+    faults: list[Fault] = []
+
+    def look(value: Any, path: Path) -> None:
+        if is_range(value):
+            found = _read_range(value, path)
+            if isinstance(found, Range):
+                ranges.append(found)
+            else:
+                what, right, key = found
+                place = (*path, key) if key else path
+                faults.append(Fault(file, tree.line(place), f"{dotted(place)} {what}.", right))
+        elif isinstance(value, dict):
+            for key, inner in value.items():
+                look(inner, (*path, key))
+        elif isinstance(value, list):
+            for number, inner in enumerate(value):
+                look(inner, (*path, number))
+
+    look(tree.root, ())
+    return ranges, faults
+
+
+def _read_range(raw: dict[str, Any], path: Path) -> Range | tuple[str, str, str]:
+    """Read one range, or say (what was found, what would be right, at which end)."""
+    if path[0] in _FIXED_SECTIONS or path in _FIXED_PATHS:
+        return "is a range", "This number is decided, not uncertain: write one value.", ""
+    ends: dict[str, units.Quantity] = {}
+    for key, text in raw.items():
+        if not isinstance(text, str):
+            return "is not a number", "Write a number with its unit.", key
+        try:
+            ends[key] = units.parse_quantity(text)
+        except units.QuantityError as error:
+            return f"is '{text}'", error.right(key), key
+    kinds = {end.kind for end in ends.values()}
+    example = "Write for example `{low: 2 min, likely: 3 min, high: 6 min}`."
+    if len(kinds) > 1:
+        return "mixes sorts of quantities", f"Use the same sort of unit throughout.\n  {example}", ""
+    low, high = ends["low"].value, ends["high"].value
+    likely = ends["likely"].value if "likely" in ends else None
+    if not low <= (low if likely is None else likely) <= high:
+        return "does not rise", f"Write low, likely and high in rising order.\n  {example}", ""
+    return Range(path, kinds.pop(), low, high, likely)
+
+
+def with_values(root: dict[str, Any], values: Mapping[Range, float]) -> dict[str, Any]:
+    """Put a value in the place of each range; copies only what changes."""
+    result = dict(root)
+    for one, value in values.items():
+        place: Any = result
+        for step, after in zip(one.path[:-1], one.path[1:], strict=True):
+            inner = place[step]
+            # a section already copied for another range is copied again: rare and harmless
+            place[step] = dict(inner) if isinstance(after, str) else list(inner)
+            place = place[step]
+        place[one.path[-1]] = units.Quantity(one.kind, value)
+    return _shares_to_whole(result, values)
+
+
+def _shares_to_whole(root: dict[str, Any], values: Mapping[Range, float]) -> dict[str, Any]:
+    """Bring drawn class shares back to 100 % in sum: they are parts of one whole."""
+    if not any(len(one.path) == 3 and one.path[::2] == ("classes", "share") for one in values):
+        return root
+    classes = root["classes"]
+    try:
+        shares = {name: units.parse_share(body["share"]) for name, body in classes.items()}
+    except (units.QuantityError, KeyError, TypeError):
+        return root  # a fault of the file, told elsewhere
+    whole = sum(shares.values())
+    if whole <= 0:
+        return root
+    changed = {
+        name: {**body, "share": units.Quantity("share", shares[name] / whole)}
+        for name, body in classes.items()
+    }
+    return {**root, "classes": changed}
+
+
+def values_by(ranges: list[Range] | tuple[Range, ...], pick: Callable[[Range], float]
+              ) -> dict[Range, float]:
+    """Pick a value for every range."""
+    return {one: pick(one) for one in ranges}

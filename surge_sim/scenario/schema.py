@@ -1,0 +1,43 @@
+"""The whole scenario with every number fixed: what the later stages see."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from surge_sim.scenario.arrivals import Arrivals, EntryLog
+from surge_sim.scenario.care import CarePolicy, PatientClass, Role, Rooms
+from surge_sim.scenario.events import Disruption
+from surge_sim.scenario.gear import Batteries, Charging, Cleaning, Faults, Filters, Kit, Supplies
+from surge_sim.scenario.goal import Prices, SearchLimits, StockInHand, Target
+from surge_sim.scenario.quantities import Duration, Moment, Section
+
+
+class Settings(Section):
+    """One scenario, every range already settled (to central values, or drawn for one surge)."""
+
+    title: str
+    question: str = ""
+    note: str = ""
+    start: Moment
+    horizon: Duration = Field(gt=0)
+    #: after the horizon the play goes on this long for those who still wait
+    run_off: Duration = 86_400
+    arrivals: Arrivals | None = None
+    entries: EntryLog | None = None
+    rooms: Rooms | None = None
+    classes: dict[str, PatientClass] = {}
+    roles: dict[str, Role] = {}
+    policy: CarePolicy = CarePolicy()
+    kit: Kit
+    filters: Filters | None = None
+    faults: Faults = Faults()
+    batteries: Batteries
+    charging: Charging = Charging()
+    cleaning: Cleaning
+    supplies: Supplies = Supplies()
+    disruptions: tuple[Disruption, ...] = ()
+    stock: StockInHand
+    prices: Prices = Prices()
+    limits: SearchLimits = SearchLimits()
+    target: Target
+    sources: dict[str, str] = {}

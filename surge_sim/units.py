@@ -1,0 +1,345 @@
+"""Quantities: text with a unit outside, plain numbers inside. Only this module converts.
+
+Text comes from scenario files, where every scalar is kept as text. Code may hand over numbers
+that are inside already (whole seconds, shares from 0 to 1 ...), and the ranges of a scenario
+hand over a :class:`Quantity`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import datetime
+from decimal import Decimal
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+MINUTE_S, HOUR_S, DAY_S, WEEK_S = 60, 3_600, 86_400, 604_800
+#: nothing in a surge lasts longer [s]
+LONGEST_S = 3_653 * DAY_S
+#: largest count or plain number that means anything here
+LARGEST = 1_000_000_000
+
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
+_TIME_UNITS = {
+    **dict.fromkeys(("s", "sec", "second", "seconds"), 1),
+    **dict.fromkeys(("min", "minute", "minutes"), MINUTE_S),
+    **dict.fromkeys(("h", "hour", "hours"), HOUR_S),
+    **dict.fromkeys(("d", "day", "days"), DAY_S),
+    **dict.fromkeys(("week", "weeks"), WEEK_S),
+}
+_TIME_PART = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z]+)")
+_SHARE = re.compile(rf"({_NUMBER})\s*%")
+_RATE = re.compile(rf"({_NUMBER})\s*(?:per|/)\s*([A-Za-z]+)")
+_FLOW = re.compile(rf"({_NUMBER})\s*[Ll]\s*(?:/|per)\s*min")
+_CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
+_PLAIN = re.compile(_NUMBER)
+_YES_NO = {"yes": True, "true": True, "no": False, "false": False}
+
+
+class QuantityError(ValueError):
+    """A quantity that cannot be used: what it must be, and how it is written."""
+
+    def __init__(self, must: str, write: str, example: str) -> None:
+        super().__init__(must)
+        self.must = must
+        self.write = write
+        self.example = example
+
+    def right(self, key: str) -> str:
+        """Say what would be right in a field called `key`."""
+        return f"{self.must}\n  {self.write}, for example `{key}: {self.example}`."
+
+
+class Quantity(NamedTuple):
+    """A number that a range gave: its kind and its value inside.
+
+    Kinds are ``time`` [s], ``share`` [0..1], ``rate`` [per day], ``flow`` [L/min], ``number``.
+    """
+
+    kind: str
+    value: float
+
+
+def _time_error(must: str = "It must be a length of time.") -> QuantityError:
+    return QuantityError(must, "Write a number and a unit (s, min, h, d or weeks)", "25 min")
+
+
+def _outside(raw: Any, kind: str, error: QuantityError) -> float | None:
+    """Take a number that is inside already; None for text."""
+    if isinstance(raw, str):
+        return None
+    if isinstance(raw, Quantity):
+        if raw.kind != kind:
+            raise error
+        return raw.value
+    if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
+        raise error
+    return raw
+
+
+def _checked_time(seconds: Decimal | float) -> int:
+    whole = round(seconds)
+    if seconds < 0:
+        raise _time_error("A time must not be negative.")
+    if seconds > LONGEST_S:
+        raise _time_error("It must be 10 years at most.")
+    if seconds > 0 and whole == 0:
+        raise _time_error("Times are whole seconds; this is less than one.")
+    return whole
+
+
+@lru_cache(maxsize=4096)
+def _time_of_text(text: str) -> int:
+    parts, at = [], 0
+    while at < len(text):
+        part = _TIME_PART.match(text, at)
+        if part is None or part[2] not in _TIME_UNITS:
+            raise _time_error()
+        parts.append((Decimal(part[1]), _TIME_UNITS[part[2]]))
+        at = part.end()
+    sizes = [unit for _, unit in parts]
+    if not parts or sizes != sorted(set(sizes), reverse=True):
+        raise _time_error()
+    if len(parts) > 1 and any(number < 0 for number, _ in parts):
+        raise _time_error("A time must not be negative.")
+    return _checked_time(sum((number * unit for number, unit in parts), Decimal(0)))
+
+
+def parse_duration(raw: Any) -> int:
+    """Read a length of time, such as ``25 min``, ``1 h 30 min``, ``2 d`` or ``3 weeks`` [s].
+
+    Rounded to whole seconds; 10 years at most.
+    """
+    inside = _outside(raw, "time", _time_error())
+    return _time_of_text(raw.strip()) if inside is None else _checked_time(inside)
+
+
+def _share_error(most: str) -> QuantityError:
+    return QuantityError(f"It must be a share {most}.", "Write a number with `%`", "95 %")
+
+
+@lru_cache(maxsize=4096)
+def _share_of_text(text: str) -> float:
+    found = _SHARE.fullmatch(text)
+    if found is None:
+        raise _share_error("in per cent")
+    return float(Decimal(found[1]) / 100)
+
+
+def parse_share(raw: Any) -> float:
+    """Read a share from 0 to 100 %, such as ``95 %``, as a number from 0 to 1."""
+    error = _share_error("from 0 % to 100 %")
+    inside = _outside(raw, "share", error)
+    share = _share_of_text(raw.strip()) if inside is None else inside
+    if not 0 <= share <= 1:
+        raise error
+    return share
+
+
+def parse_percent(raw: Any) -> float:
+    """Read a share that may exceed 100 %, such as ``150 %``, as a factor (1.5)."""
+    error = _share_error("of 0 % or more (up to 100,000 %)")
+    inside = _outside(raw, "share", error)
+    share = _share_of_text(raw.strip()) if inside is None else inside
+    if not 0 <= share <= 1_000:
+        raise error
+    return share
+
+
+def _rate_error(unit: str, must: str = "") -> QuantityError:
+    return QuantityError(
+        must or "It must be a number of events per time.",
+        "Write a number and `per h`" if unit == "h" else "Write a number and `per h`, `per day` "
+        "or `per week`",
+        "12 per h" if unit == "h" else "4 per day",
+    )
+
+
+@lru_cache(maxsize=4096)
+def _rate_of_text(text: str, unit: str) -> float:
+    found = _RATE.fullmatch(text)
+    size = _TIME_UNITS.get(found[2]) if found else None
+    if found is None or size not in (HOUR_S, DAY_S, WEEK_S):
+        raise _rate_error(unit)
+    return float(Decimal(found[1]) * DAY_S / size)
+
+
+def _rate(raw: Any, unit: str) -> float:
+    inside = _outside(raw, "rate", _rate_error(unit))
+    rate = _rate_of_text(raw.strip(), unit) if inside is None else inside
+    if not 0 <= rate <= 1_000_000:
+        raise _rate_error(unit, "A rate must be 0 or more, and 1,000,000 per day at most.")
+    return rate
+
+
+def parse_rate_per_day(raw: Any) -> float:
+    """Read a rate, such as ``4 per day``, ``0.5 per h`` or ``3 per week`` [per day]."""
+    return _rate(raw, "day")
+
+
+def parse_rate_per_hour(raw: Any) -> float:
+    """Read a rate, such as ``12 per h`` [per hour]; a plain number from code is per hour."""
+    if not isinstance(raw, str | Quantity):
+        inside = _outside(raw, "rate", _rate_error("h"))
+        return _rate(inside * 24 if inside is not None else raw, "h") / 24
+    return _rate(raw, "h") / 24
+
+
+def parse_flow(raw: Any) -> float:
+    """Read a flow of air, such as ``170 L/min`` [L/min]."""
+    error = QuantityError(
+        "It must be a flow of air from 0 to 10,000 L/min.",
+        "Write a number with `L/min`",
+        "170 L/min",
+    )
+    flow = _outside(raw, "flow", error)
+    if flow is None:
+        found = _FLOW.fullmatch(raw.strip())
+        if found is None:
+            raise error
+        flow = float(found[1])
+    if not 0 <= flow <= 10_000:
+        raise error
+    return flow
+
+
+def parse_clock(raw: Any) -> int:
+    """Read a time of day from ``00:00`` to ``24:00`` [s after midnight]."""
+    error = QuantityError(
+        "It must be a time of day from 00:00 to 24:00.", "Write hours and minutes", "07:00"
+    )
+    if isinstance(raw, str):
+        found = _CLOCK.fullmatch(raw.strip())
+        if found is None or int(found[2]) > 59:
+            raise error
+        raw = int(found[1]) * HOUR_S + int(found[2]) * MINUTE_S
+    if isinstance(raw, bool) or not isinstance(raw, int) or not 0 <= raw <= DAY_S:
+        raise error
+    return raw
+
+
+def parse_moment(raw: Any) -> datetime:
+    """Read a date, or a date and a time of day, such as ``2031-01-06 07:00``, without a zone."""
+    error = QuantityError(
+        "It must be a date (and a time of day), from 1900 to 2199, without a time zone.",
+        "Write year-month-day",
+        "2031-01-06 07:00",
+    )
+    if isinstance(raw, str):
+        try:
+            raw = datetime.fromisoformat(raw.strip())
+        except ValueError:
+            raise error from None
+    if not isinstance(raw, datetime) or raw.tzinfo is not None or not 1900 <= raw.year <= 2199:
+        raise error
+    return raw.replace(microsecond=0)
+
+
+def parse_yes_no(raw: Any) -> bool:
+    """Read ``yes`` or ``no``."""
+    if isinstance(raw, str) and raw.strip().lower() in _YES_NO:
+        return _YES_NO[raw.strip().lower()]
+    if isinstance(raw, bool):
+        return raw
+    raise QuantityError("It must be yes or no.", "Write `yes` or `no`", "yes")
+
+
+def parse_number(raw: Any) -> float:
+    """Read a plain number without a unit, such as ``2.5``."""
+    error = QuantityError(
+        "It must be a plain number, 1,000,000,000 at most.", "Write a number without a unit", "2.5"
+    )
+    number = _outside(raw, "number", error)
+    if number is None:
+        if _PLAIN.fullmatch(raw.strip()) is None:
+            raise error
+        number = float(raw)
+    if abs(number) > LARGEST:
+        raise error
+    return number
+
+
+def parse_count(raw: Any) -> int:
+    """Read a whole number, such as ``14``; what a range gave is rounded."""
+    error = QuantityError(
+        "It must be a whole number from 0 to 1,000,000,000.", "Write a whole number", "14"
+    )
+    number = _outside(raw, "number", error)
+    if number is None:
+        if _PLAIN.fullmatch(raw.strip()) is None:
+            raise error
+        number = float(raw)
+    whole = round(number)
+    if not 0 <= whole <= LARGEST or (whole != number and not isinstance(raw, Quantity)):
+        raise error
+    return whole
+
+
+def parse_quantity(text: str) -> Quantity:
+    """Read a number whose kind is not known beforehand, for the ends of a range."""
+    text = text.strip()
+    if _PLAIN.fullmatch(text):
+        return Quantity("number", parse_number(text))
+    if "%" in text:
+        return Quantity("share", parse_percent(text))
+    if _RATE.fullmatch(text):
+        return Quantity("rate", parse_rate_per_day(text))
+    if _FLOW.fullmatch(text):
+        return Quantity("flow", parse_flow(text))
+    return Quantity("time", float(parse_duration(text)))
+
+
+def number_text(number: float) -> str:
+    """Write a plain number without exponent, such that reading it gives it back."""
+    text = format(Decimal(repr(float(number))), "f")
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def duration_text(seconds: int) -> str:
+    """Write a length of time in as few units as say it exactly: ``1 h 30 min``, ``68 h``."""
+    if seconds == 0:
+        return "0 min"
+    if seconds % HOUR_S == 0 and seconds % DAY_S and seconds < 5 * DAY_S:
+        return f"{seconds // HOUR_S} h"
+    parts, left = [], seconds
+    for size, unit in ((DAY_S, "d"), (HOUR_S, "h"), (MINUTE_S, "min"), (1, "s")):
+        if left >= size:
+            parts.append(f"{left // size} {unit}")
+            left %= size
+    return " ".join(parts)
+
+
+def share_text(share: float) -> str:
+    """Write a share or factor in per cent: ``95 %``."""
+    return f"{number_text(float(Decimal(repr(float(share))) * 100))} %"
+
+
+def rate_text(per_day: float) -> str:
+    """Write a rate [per day]: ``4 per day``."""
+    return f"{number_text(per_day)} per day"
+
+
+def hourly_rate_text(per_hour: float) -> str:
+    """Write a rate [per hour]: ``12 per h``."""
+    return f"{number_text(per_hour)} per h"
+
+
+def flow_text(flow: float) -> str:
+    """Write a flow [L/min]: ``170 L/min``."""
+    return f"{number_text(flow)} L/min"
+
+
+def clock_text(seconds: int) -> str:
+    """Write a time of day [s after midnight]: ``07:00``."""
+    return f"{seconds // HOUR_S:02d}:{seconds % HOUR_S // MINUTE_S:02d}"
+
+
+def moment_text(moment: datetime) -> str:
+    """Write a date and time of day: ``2031-01-06 07:00``."""
+    return moment.isoformat(sep=" ", timespec="seconds" if moment.second else "minutes")
+
+
+def yes_no_text(value: bool) -> str:
+    """Write ``yes`` or ``no``."""
+    return "yes" if value else "no"
