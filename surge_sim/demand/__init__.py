@@ -1,0 +1,1 @@
+"""Demand: one surge's needs with every draw, complete before the equipment runs."""

@@ -1,0 +1,132 @@
+"""From a scenario to one surge's table of needs."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from surge_sim.demand.draws import SurgeStreams
+from surge_sim.demand.entries import Entries, draw_entries
+from surge_sim.demand.log_input import log_columns
+from surge_sim.demand.patients import draw_patients
+from surge_sim.demand.trace import BoolArray, DemandTrace, IntArray, PatientTable
+from surge_sim.demand.wearers import named_wearers
+from surge_sim.demand.work import WorkDraws
+from surge_sim.randomness import Sample
+from surge_sim.scenario.schema import Settings
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.scenario import Scenario
+
+Columns = dict[str, IntArray | BoolArray]
+
+
+def draw_demand(
+    scenario: Scenario, seed: int = 1, surge: int = 0, sample: Sample = Sample.RUN
+) -> DemandTrace:
+    """Draw one surge's demand, complete before any equipment runs.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        A loaded scenario.
+    seed : int
+        The user's seed, 0 or more.
+    surge : int
+        Number of the surge, from 0.
+    sample : Sample
+        Set of surges; sets share no draws.
+
+    Returns
+    -------
+    DemandTrace
+        The same arguments always give the same table.
+    """
+    settings = scenario.settings_for(seed, sample, surge)
+    return draw_from_settings(settings, seed, surge, sample)
+
+
+def draw_from_settings(
+    settings: Settings, seed: int = 1, surge: int = 0, sample: Sample = Sample.RUN
+) -> DemandTrace:
+    """Draw the demand of settings in which no range is left; see :func:`draw_demand`."""
+    streams = SurgeStreams(seed, int(sample), surge)
+    rows = None if settings.entries is None else settings.entries.rows
+    if rows is not None:
+        columns, shift_end_s = log_columns(settings, streams, rows)
+        role_names, class_names = rows.role_names, ()
+        patients = _nobody()
+    else:
+        drawn = draw_patients(settings, streams)
+        patients = drawn.table
+        columns = _columns(draw_entries(settings, streams, drawn), patients)
+        columns["wearer"], shift_end_s = named_wearers(
+            settings, patients, columns["due_s"], columns["role"], columns["patient"],
+            columns["urgent"],
+        )  # fmt: skip
+        role_names, class_names = tuple(settings.roles), tuple(settings.classes)
+    columns = _in_order(columns)
+    shift_end_s.setflags(write=False)
+    return DemandTrace(
+        seed=seed,
+        sample=int(sample),
+        surge=surge,
+        settings=settings,
+        horizon_s=settings.horizon,
+        closing_s=settings.horizon + settings.run_off,
+        shift_end_s=shift_end_s,
+        role_names=role_names,
+        class_names=class_names,
+        patients=patients,
+        work=WorkDraws(seed, int(sample), surge, settings),
+        **columns,  # type: ignore[arg-type]
+    )
+
+
+def _nobody() -> PatientTable:
+    none = np.zeros(0, dtype=np.int64)
+    none.setflags(write=False)
+    return PatientTable(none, none, none, none)
+
+
+def _columns(parts: list[Entries], patients: PatientTable) -> Columns:
+    """Join the parts in the order of drawing."""
+    none = np.zeros(0, dtype=np.int64)
+    counts = [len(part.due_s) for part in parts]
+
+    def joined(name: str) -> IntArray:
+        return np.concatenate([none, *(getattr(part, name) for part in parts)])
+
+    def repeated(values: list[int]) -> IntArray:
+        return np.repeat(np.array(values, dtype=np.int64), counts)
+
+    patient = joined("patient")
+    return {
+        "due_s": joined("due_s"),
+        "room_s": joined("room_s"),
+        "don_s": joined("don_s"),
+        "doff_s": joined("doff_s"),
+        "patience_s": repeated([part.patience_s for part in parts]),
+        "role": repeated([part.role for part in parts]),
+        "patient_class": patients.patient_class[patient],
+        "patient": patient,
+        "urgent": repeated([int(part.urgent) for part in parts]).astype(np.bool_),
+        "hood_torn": joined("hood_torn").astype(np.bool_),
+        "tube_torn": joined("tube_torn").astype(np.bool_),
+    }
+
+
+def _in_order(columns: Columns) -> Columns:
+    """Sort by moment, urgent before routine, then the order of drawing; make read-only."""
+    due_s, urgent = columns["due_s"], columns["urgent"]
+    count = len(due_s)
+    bits = max(count - 1, 1).bit_length()
+    # moment, urgency and position in one number: sorting numbers is quicker than positions
+    packed = ((due_s * 2 + ~urgent) << bits) | np.arange(count)
+    packed.sort()
+    order = packed & ((1 << bits) - 1)
+    ordered = {name: column[order] for name, column in columns.items()}
+    for column in ordered.values():
+        column.setflags(write=False)
+    return ordered

@@ -1,0 +1,61 @@
+"""The streams of one surge's demand: who draws from which, so that nothing moves anything else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+
+from surge_sim.randomness import Purpose, stream
+
+
+class Source(IntEnum):
+    """Where patients come from; each source has its own streams. Append only."""
+
+    PRESENT = 0
+    CURVE = 1
+    COUNTS = 2
+    EXTRA = 3
+    #: the first cluster; the others follow
+    CLUSTERS = 4
+
+
+class Kind(IntEnum):
+    """Kinds of entries; each kind and role has its own streams. Append only."""
+
+    VISIT = 0
+    URGENT = 1
+    CLEAN = 2
+    LOGGED = 3
+
+
+#: thinning of arrivals where a disruption lowers them: beyond any source
+THINNING = 1_000_000
+#: roles, or classes, that fit between one kind's blocks and the next one's
+_ROLES = 4_096
+#: second stream of a kind and role: moments, beside how many
+_MOMENTS = 1_000_000
+
+
+@dataclass(frozen=True)
+class SurgeStreams:
+    """The generators of one surge, by purpose."""
+
+    seed: int
+    sample: int
+    surge: int
+
+    def of_source(self, purpose: Purpose, source: int) -> np.random.Generator:
+        """Return the stream of one source of patients."""
+        return stream(self.seed, self.sample, self.surge, purpose, source)
+
+    def of_entries(
+        self, purpose: Purpose, kind: Kind, role: int, moments: bool = False
+    ) -> np.random.Generator:
+        """Return the stream of one kind of entries of one role.
+
+        A role added at the end of the scenario takes streams that nobody had before.
+        """
+        block = kind * _ROLES + role + (_MOMENTS if moments else 0)
+        return stream(self.seed, self.sample, self.surge, purpose, block)

@@ -1,0 +1,259 @@
+"""How a time varies: parameters of each shape, draws, quantiles and shares still going on.
+
+Two ways of drawing: `sample` is quick and fills an array in order, so a longer draw only
+appends; `from_uniforms` turns one uniform number into one time, so that the luck of a patient
+stays the same when the distribution changes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.scenario.spread import TimeSpread
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+#: no drawn time is longer [s] (a thousand years), so that sums of times fit
+LONGEST_S = 32_000_000_000
+#: weibull and gamma shapes looked for between these
+_LEAST_SHAPE, _MOST_SHAPE = 1e-2, 1e5
+
+
+class Fitted(NamedTuple):
+    """Parameters of a shape.
+
+    ``first`` and ``second`` are: fixed: time [s], unused; lognormal: mean and standard deviation
+    of the log of the seconds; gamma and weibull: shape, scale [s]; exponential: mean [s], unused.
+    """
+
+    shape: str
+    first: float
+    second: float = 0.0
+    #: empirical: the values [s], sorted
+    values: FloatArray | None = None
+
+
+@lru_cache(maxsize=1024)
+def fitted(spread: TimeSpread) -> Fitted:
+    """Find the parameters of a distribution of times.
+
+    Parameters
+    ----------
+    spread : TimeSpread
+        As the scenario gives it: a mean [s] with a cv, two quantiles, values, or a fixed time.
+
+    Returns
+    -------
+    Fitted
+        Parameters; a shape without any spread comes back as ``fixed``.
+    """
+    if spread.shape == "fixed":
+        return Fitted("fixed", _mean_of(spread))
+    if spread.shape == "empirical":
+        values = np.sort(np.asarray(spread.values, dtype=np.float64))
+        values.setflags(write=False)
+        return Fitted("empirical", 0.0, 0.0, values)
+    if spread.shape == "exponential":
+        if spread.mean is not None:
+            return _if_any(Fitted("exponential", float(spread.mean)))
+        point = spread.quantiles[0]
+        return _if_any(Fitted("exponential", -point.time_s / math.log1p(-point.p)))
+    if spread.quantiles:
+        return _from_quantiles(spread)
+    return _from_mean(spread)
+
+
+def _mean_of(spread: TimeSpread) -> float:
+    if spread.mean is None:
+        raise ValueError(f"a {spread.shape} distribution of times needs a mean")
+    return float(spread.mean)
+
+
+def _if_any(exponential: Fitted) -> Fitted:
+    return exponential if exponential.first > 0 else Fitted("fixed", 0.0)
+
+
+def _from_mean(spread: TimeSpread) -> Fitted:
+    mean_s, cv = _mean_of(spread), spread.cv
+    if cv is None:
+        raise ValueError(f"a {spread.shape} distribution of times needs a cv beside its mean")
+    if mean_s <= 0 or cv <= 0:
+        return Fitted("fixed", mean_s)
+    if spread.shape == "lognormal":
+        variance = math.log1p(cv * cv)
+        return Fitted("lognormal", math.log(mean_s) - variance / 2, math.sqrt(variance))
+    if spread.shape == "gamma":
+        return Fitted("gamma", 1 / cv**2, mean_s * cv**2)
+
+    def too_wide(log_shape: float) -> float:
+        inverse = math.exp(-log_shape)
+        ratio = math.lgamma(1 + 2 * inverse) - 2 * math.lgamma(1 + inverse)
+        return ratio - math.log1p(cv * cv)
+
+    shape = _root(too_wide)
+    return Fitted("weibull", shape, mean_s / math.gamma(1 + 1 / shape))
+
+
+def _from_quantiles(spread: TimeSpread) -> Fitted:
+    low, high = sorted(spread.quantiles[:2], key=lambda point: point.p)
+    if high.time_s <= low.time_s:
+        return Fitted("fixed", float(low.time_s))
+    if low.time_s <= 0:
+        raise ValueError("a quantile of 0 s fits no distribution of times but a fixed one")
+    ratio = math.log(high.time_s / low.time_s)
+    if spread.shape == "lognormal":
+        from scipy.special import ndtri
+
+        at_low, at_high = float(ndtri(low.p)), float(ndtri(high.p))
+        sigma = ratio / (at_high - at_low)
+        return Fitted("lognormal", math.log(low.time_s) - sigma * at_low, sigma)
+    if spread.shape == "weibull":
+        at_low, at_high = -math.log1p(-low.p), -math.log1p(-high.p)
+        shape = math.log(at_high / at_low) / ratio
+        return Fitted("weibull", shape, low.time_s / at_low ** (1 / shape))
+    from scipy.special import gammaincinv
+
+    def too_wide(log_shape: float) -> float:
+        shape = math.exp(log_shape)
+        at_low, at_high = float(gammaincinv(shape, low.p)), float(gammaincinv(shape, high.p))
+        # below the smallest float the low quantile is 0: wider than anything asked for
+        return (math.log(at_high / at_low) if at_low > 0 else math.inf) - ratio
+
+    shape = _root(too_wide)
+    return Fitted("gamma", shape, high.time_s / float(gammaincinv(shape, high.p)))
+
+
+def _root(too_wide: Callable[[float], float]) -> float:
+    """Return the shape at which a falling function of its logarithm is zero."""
+    from scipy.optimize import brentq
+
+    low, high = math.log(_LEAST_SHAPE), math.log(_MOST_SHAPE)
+    if too_wide(low) <= 0:
+        return _LEAST_SHAPE
+    if too_wide(high) >= 0:
+        return _MOST_SHAPE
+    # infinity is no number for a root finder: climb to where the function is finite
+    while not math.isfinite(too_wide(low)):
+        low += 0.25
+    if too_wide(low) <= 0:
+        return math.exp(low)
+    return math.exp(float(brentq(too_wide, low, high, xtol=1e-13)))
+
+
+def whole_seconds(times_s: FloatArray, least_s: int) -> IntArray:
+    """Round times [s] to whole seconds, none below ``least_s``."""
+    times_s = np.rint(times_s)
+    np.clip(times_s, least_s, LONGEST_S, out=times_s)
+    return times_s.astype(np.int64)
+
+
+def sample(
+    spread: TimeSpread, rng: np.random.Generator, count: int, least_s: int = 0
+) -> IntArray:
+    """Draw times in order; a longer draw from the same stream begins with the shorter one.
+
+    Parameters
+    ----------
+    spread : TimeSpread
+        Distribution of the times.
+    rng : numpy.random.Generator
+        Stream of these times and of nothing else; a fixed time takes nothing from it.
+    count : int
+        How many.
+    least_s : int
+        Shorter times are brought to this [s].
+
+    Returns
+    -------
+    ndarray of int64, shape (count,)
+        Times [s].
+    """
+    fit = fitted(spread)
+    if fit.shape == "fixed":
+        return np.full(count, max(round(fit.first), least_s), dtype=np.int64)
+    if fit.shape == "lognormal":
+        times_s = rng.standard_normal(count)
+        times_s *= fit.second
+        times_s += fit.first
+        np.exp(times_s, out=times_s)
+    elif fit.shape == "gamma":
+        times_s = rng.standard_gamma(fit.first, count) * fit.second
+    elif fit.shape == "weibull":
+        times_s = rng.weibull(fit.first, count) * fit.second
+    elif fit.shape == "exponential":
+        times_s = rng.standard_exponential(count) * fit.first
+    else:
+        times_s = quantile(fit, rng.random(count))
+    return whole_seconds(times_s, least_s)
+
+
+def from_uniforms(spread: TimeSpread, uniforms: FloatArray, least_s: int = 0) -> IntArray:
+    """Turn uniform numbers in [0, 1) into times [s] of the same shape of array."""
+    return whole_seconds(quantile(fitted(spread), uniforms), least_s)
+
+
+def quantile(fit: Fitted, share: FloatArray) -> FloatArray:
+    """Return the times [s] that the shares (0..1) of times do not pass."""
+    if fit.shape == "fixed":
+        return np.full(np.shape(share), fit.first)
+    if fit.shape == "lognormal":
+        from scipy.special import ndtri
+
+        return np.asarray(np.exp(fit.first + fit.second * ndtri(share)))
+    if fit.shape == "gamma":
+        from scipy.special import gammaincinv
+
+        return np.asarray(gammaincinv(fit.first, share) * fit.second)
+    if fit.shape == "weibull":
+        return np.asarray((-np.log1p(-share)) ** (1 / fit.first) * fit.second)
+    if fit.shape == "exponential":
+        return np.asarray(-np.log1p(-share) * fit.first)
+    assert fit.values is not None
+    number = (share * len(fit.values)).astype(np.int64)
+    return fit.values[np.minimum(number, len(fit.values) - 1)]
+
+
+def mean_s(spread: TimeSpread) -> float:
+    """Return the mean [s]."""
+    fit = fitted(spread)
+    if fit.shape == "lognormal":
+        return math.exp(fit.first + fit.second**2 / 2)
+    if fit.shape == "gamma":
+        return fit.first * fit.second
+    if fit.shape == "weibull":
+        return math.gamma(1 + 1 / fit.first) * fit.second
+    if fit.values is not None:
+        return float(fit.values.mean())
+    return fit.first
+
+
+def still_going(spread: TimeSpread, times_s: FloatArray) -> FloatArray:
+    """Return the share of times that are longer than each of ``times_s`` [s]."""
+    fit = fitted(spread)
+    ages = np.maximum(times_s, 0.0)
+    if fit.shape == "fixed":
+        share = (ages < fit.first).astype(np.float64)
+    elif fit.shape == "lognormal":
+        from scipy.special import ndtr
+
+        with np.errstate(divide="ignore"):
+            share = ndtr((fit.first - np.log(ages)) / fit.second)
+    elif fit.shape == "gamma":
+        from scipy.special import gammaincc
+
+        share = gammaincc(fit.first, ages / fit.second)
+    elif fit.shape == "weibull":
+        share = np.exp(-((ages / fit.second) ** fit.first))
+    elif fit.shape == "exponential":
+        share = np.exp(-ages / fit.first)
+    else:
+        assert fit.values is not None
+        share = 1 - np.searchsorted(fit.values, ages, side="right") / len(fit.values)
+    return np.asarray(np.where(np.asarray(times_s) < 0, 1.0, share))

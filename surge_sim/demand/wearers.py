@@ -1,0 +1,130 @@
+"""Named wearers: in each shift the patients are split in groups, one wearer a group."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.demand.clock import DAY_S, clock_at_start_s
+from surge_sim.demand.trace import PatientTable
+from surge_sim.scenario.care import Role
+from surge_sim.scenario.schema import Settings
+
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+#: boarded patients are numbered from here on, beyond the rooms
+_BOARDED_FROM = 1_000
+
+
+def patient_groups(patients: PatientTable, patients_per_wearer: int) -> IntArray:
+    """Return the group of each patient, shape (patients,).
+
+    Rooms are grouped by number, so many to a wearer: rooms 0 to 3 make group 0 when a wearer has
+    four patients. A group keeps its rooms through the surge, whoever lies in them. Boarded
+    patients are grouped in the same way by their own number, apart from the rooms.
+    """
+    room = patients.room
+    base = max(_BOARDED_FROM, int(room.max(initial=-1)) + 1)
+    # whole groups before the first boarded one, or a room and a boarded patient might share
+    base = -(-base // patients_per_wearer) * patients_per_wearer
+    place = np.where(room >= 0, room, base + np.arange(len(room)))
+    return place // patients_per_wearer
+
+
+def _numbered(keys: IntArray) -> tuple[IntArray, IntArray]:
+    """Return the distinct keys in order, and the place of each key among them."""
+    count = len(keys)
+    bits = max(count - 1, 1).bit_length()
+    if not count or int(keys.max()).bit_length() + bits > 62:
+        distinct, place = np.unique(keys, return_inverse=True)
+        return distinct, place.astype(np.int64)
+    # key and position in one number: sorting numbers is quicker than sorting positions
+    packed = np.sort((keys << bits) | np.arange(count))
+    position, ordered = packed & ((1 << bits) - 1), packed >> bits
+    new = np.empty(count, dtype=np.bool_)
+    new[0] = True
+    np.not_equal(ordered[1:], ordered[:-1], out=new[1:])
+    place = np.empty(count, dtype=np.int64)
+    place[position] = np.cumsum(new) - 1
+    return ordered[new], place
+
+
+def name_wearers(
+    role: Role, start: datetime, due_s: IntArray, group: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Return the wearer of each entry of a role, and the end of each wearer's shift.
+
+    A wearer is one group of patients in one occurrence of one shift. A shift ends where the next
+    one starts.
+
+    Parameters
+    ----------
+    role : Role
+        With the starts of its shifts.
+    start : datetime
+        Calendar time of second 0.
+    due_s : ndarray of int64, shape (entries,)
+        Moments of the entries [s].
+    group : ndarray of int64, shape (entries,)
+        Group of the patient of each entry.
+
+    Returns
+    -------
+    wearer : ndarray of int64, shape (entries,)
+        From 0, in order of shift and group.
+    shift_end_s : ndarray of int64, shape (wearers,)
+        End of the shift [s].
+    """
+    starts = np.unique(np.asarray(role.shifts, dtype=np.int64) % DAY_S)
+    offset_s = clock_at_start_s(start)
+    day, clock_s = np.divmod(due_s + offset_s, DAY_S)
+    # before the first shift of the day the last one of yesterday is still on
+    occurrence = (day + 1) * len(starts) + np.searchsorted(starts, clock_s, side="right") - 1
+    groups = int(group.max(initial=0)) + 1
+    keys, wearer = _numbered(occurrence * groups + group)
+    next_day, next_shift = np.divmod(keys // groups + 1, len(starts))
+    return wearer, (next_day - 1) * DAY_S + starts[next_shift] - offset_s
+
+
+def named_wearers(
+    settings: Settings,
+    patients: PatientTable,
+    due_s: IntArray,
+    role: IntArray,
+    patient: IntArray,
+    urgent: BoolArray,
+) -> tuple[IntArray, IntArray]:
+    """Name the wearers of all routine entries whose role has patients by wearer.
+
+    Parameters
+    ----------
+    settings : Settings
+        One surge's settings.
+    patients : PatientTable
+        Patients of the surge.
+    due_s, role, patient, urgent : ndarray, shape (entries,)
+        Columns of the entries, in any order.
+
+    Returns
+    -------
+    wearer : ndarray of int64, shape (entries,)
+        Number of the wearer, role after role, or -1: urgent entries and other roles.
+    shift_end_s : ndarray of int64, shape (wearers,)
+        End of each wearer's shift [s].
+    """
+    wearer = np.full(len(due_s), -1, dtype=np.int64)
+    ends = [np.zeros(0, dtype=np.int64)]
+    named = 0
+    for number, one in enumerate(settings.roles.values()):
+        if one.patients_per_wearer is None:
+            continue
+        theirs = np.flatnonzero((role == number) & ~urgent)
+        group = patient_groups(patients, one.patients_per_wearer)[patient[theirs]]
+        numbers, shift_end_s = name_wearers(one, settings.start, due_s[theirs], group)
+        wearer[theirs] = numbers + named
+        ends.append(shift_end_s)
+        named += len(shift_end_s)
+    return wearer, np.concatenate(ends)

@@ -1,0 +1,166 @@
+"""Draws that belong to work and items, not to entries: wipe-downs, lives, faults, repairs.
+
+Each is the beginning of an endless sequence: asking for more moves nothing already drawn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.demand.spread import sample, whole_seconds
+from surge_sim.randomness import Purpose, stream
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.spread import TimeSpread
+
+#: blowers that share one stream of lives; a fleet of any size is some whole blocks
+BLOCK = 64
+
+IntArray = NDArray[np.int64]
+
+
+class WorkArrays(NamedTuple):
+    """Draws as the engines read them; int64 whole seconds.
+
+    ``*_life_s[n, blower]`` is the life in run-seconds of the n-th filter (or stretch between
+    faults) of a blower; tables of a feature that is not in the scenario have shape (0, 0).
+    """
+
+    #: labour of the m-th wipe-down to start
+    wipe_s: NDArray[np.int64]
+    prefilter_life_s: NDArray[np.int64]
+    main_life_s: NDArray[np.int64]
+    #: run-seconds already on each blower's filters when the surge begins, shape (blowers,)
+    prefilter_used_s: NDArray[np.int64]
+    main_used_s: NDArray[np.int64]
+    #: run-seconds from the n-th return of a blower to its next fault
+    fault_run_s: NDArray[np.int64]
+    repair_s: NDArray[np.int64]
+
+
+class Size(NamedTuple):
+    """How many wipe-downs, blocks of blowers and lives per blower."""
+
+    wipes: int
+    blocks: int
+    generations: int
+
+
+@dataclass(frozen=True)
+class WorkDraws:
+    """Where a surge's work draws come from."""
+
+    seed: int
+    sample: int
+    surge: int
+    settings: Settings
+    #: the largest arrays drawn so far: a search asks for the same draws for every stock
+    _drawn: dict[str, tuple[Size, WorkArrays]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+
+    def __getstate__(self) -> dict[str, object]:
+        """Leave the arrays behind: they can be drawn again wherever the draws are sent."""
+        return {**self.__dict__, "_drawn": {}}
+
+    def sized(self, wipes: int, blowers: int, generations: int) -> WorkArrays:
+        """Draw at least so many wipe-downs, blowers and lives per blower.
+
+        Any two calls agree wherever both have a value.
+
+        Parameters
+        ----------
+        wipes, blowers, generations : int
+            Least length of ``wipe_s``, and least columns and rows of the tables.
+
+        Returns
+        -------
+        WorkArrays
+            Read-only. Columns come in whole blocks of `BLOCK` blowers.
+        """
+        asked = Size(wipes, -(-blowers // BLOCK), generations)
+        if "all" in self._drawn:
+            size, arrays = self._drawn["all"]
+            if all(had >= want for had, want in zip(size, asked, strict=True)):
+                return arrays
+            asked = Size(*map(max, size, asked))
+        arrays = self._draw(asked)
+        for array in arrays:
+            array.setflags(write=False)
+        self._drawn["all"] = (asked, arrays)
+        return arrays
+
+    def _stream(self, purpose: Purpose, block: int = 0) -> np.random.Generator:
+        return stream(self.seed, self.sample, self.surge, purpose, block)
+
+    def _draw(self, size: Size) -> WorkArrays:
+        filters, faults = self.settings.filters, self.settings.faults
+        mean_run_s = faults.blower_run_between_faults
+        none = np.zeros((0, 0), dtype=np.int64)
+        unused = np.zeros(0, dtype=np.int64)
+        fault_run_s = repair_s = prefilter_s = main_s = none
+        prefilter_used_s = main_used_s = unused
+        if filters is not None:
+            prefilter_s = self._table(Purpose.PREFILTERS, filters.prefilter_life, size, 1)
+            main_s = self._table(Purpose.MAIN_FILTERS, filters.main_filter_life, size, 1)
+            used = self._shares_used(size.blocks, filters.at_start == "part worn")
+            prefilter_used_s = _share_of_first(prefilter_s, used[0])
+            main_used_s = _share_of_first(main_s, used[1])
+        if mean_run_s is not None:
+            shape = (size.generations, BLOCK)
+            stretches = [
+                self._stream(Purpose.FAULTS, block).standard_exponential(shape) * mean_run_s
+                for block in range(size.blocks)
+            ]
+            fault_run_s = whole_seconds(_side_by_side(stretches, size), 1)
+            repair_s = self._table(Purpose.REPAIRS, faults.repair_time, size, 0)
+        return WorkArrays(
+            wipe_s=self._times(Purpose.WIPE_DOWN, self.settings.cleaning.wipe, size.wipes),
+            prefilter_life_s=prefilter_s,
+            main_life_s=main_s,
+            prefilter_used_s=prefilter_used_s,
+            main_used_s=main_used_s,
+            fault_run_s=fault_run_s,
+            repair_s=repair_s,
+        )
+
+    def _times(self, purpose: Purpose, spread: TimeSpread | None, count: int) -> IntArray:
+        if spread is None:
+            return np.zeros(count, dtype=np.int64)
+        return sample(spread, self._stream(purpose), count)
+
+    def _table(
+        self, purpose: Purpose, spread: TimeSpread | None, size: Size, least_s: int
+    ) -> IntArray:
+        """Draw a table by blocks of blowers, row by row, so that more rows only append."""
+        if spread is None:
+            return np.zeros((size.generations, size.blocks * BLOCK), dtype=np.int64)
+        count = size.generations * BLOCK
+        blocks = [
+            sample(spread, self._stream(purpose, block), count, least_s).reshape(-1, BLOCK)
+            for block in range(size.blocks)
+        ]
+        return _side_by_side(blocks, size)
+
+    def _shares_used(self, blocks: int, part_worn: bool) -> NDArray[np.float64]:
+        """Share of the first pre-filter's and main filter's life gone; shape (2, blowers)."""
+        if not part_worn or not blocks:
+            return np.zeros((2, blocks * BLOCK))
+        draws = [
+            self._stream(Purpose.FILTER_AGES, block).random((2, BLOCK)) for block in range(blocks)
+        ]
+        return np.concatenate(draws, axis=1)
+
+
+def _side_by_side(blocks: list[NDArray], size: Size) -> NDArray:
+    if not blocks:
+        return np.zeros((size.generations, 0), dtype=np.int64)
+    return np.concatenate(blocks, axis=1)
+
+
+def _share_of_first(life_s: IntArray, share: NDArray[np.float64]) -> IntArray:
+    first_s = life_s[0] if len(life_s) else np.zeros(life_s.shape[1], dtype=np.int64)
+    return np.asarray(share * first_s, dtype=np.float64).astype(np.int64)
