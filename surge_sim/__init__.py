@@ -1,0 +1,62 @@
+"""How many kits, spare batteries and charger bays keep the wait for a kit short in a surge.
+
+The public names below are loaded when they are first used, so that ``import surge_sim`` and
+``surge-sim --help`` are quick.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from surge_sim.errors import Fault, OutOfReach, ScenarioError
+
+if TYPE_CHECKING:
+    from surge_sim.demand.draw import draw_demand
+    from surge_sim.engine.play import play as simulate
+    from surge_sim.equipment.stock import Stock, stock_in_hand
+    from surge_sim.scenario.load import load_scenario, scenario_from_text
+    from surge_sim.sizing.size import size
+    from surge_sim.statistics.run import run
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "Fault",
+    "OutOfReach",
+    "ScenarioError",
+    "Stock",
+    "__version__",
+    "draw_demand",
+    "load_scenario",
+    "run",
+    "scenario_from_text",
+    "simulate",
+    "size",
+    "stock_in_hand",
+]
+
+# public name: module and name there
+_HOMES = {
+    "Stock": ("surge_sim.equipment.stock", "Stock"),
+    "draw_demand": ("surge_sim.demand.draw", "draw_demand"),
+    "load_scenario": ("surge_sim.scenario.load", "load_scenario"),
+    "run": ("surge_sim.statistics.run", "run"),
+    "scenario_from_text": ("surge_sim.scenario.load", "scenario_from_text"),
+    "simulate": ("surge_sim.engine.play", "play"),
+    "size": ("surge_sim.sizing.size", "size"),
+    "stock_in_hand": ("surge_sim.equipment.stock", "stock_in_hand"),
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'surge_sim' has no attribute {name!r}")
+    module, home_name = _HOMES[name]
+    value = getattr(import_module(module), home_name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return __all__

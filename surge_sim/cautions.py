@@ -1,0 +1,21 @@
+"""What the tool does not say: shown wherever results are shown."""
+
+from __future__ import annotations
+
+#: stands below every answer; each line fits an 80-column screen
+CAUTION_LINES = (
+    "A planning aid: it counts equipment and time, and says nothing about whether a",
+    "respirator protects a person. Nobody enters airborne isolation without a kit",
+    "that passed its check. The maker's instructions, the employer's respiratory",
+    "protection programme and local rules stand above it; decisions rest with the",
+    "licensed and accountable people.",
+)
+
+#: the caution as lines of at most 80 columns
+CAUTION = "\n".join(CAUTION_LINES)
+
+#: the same in one line, for help texts
+CAUTION_IN_SHORT = (
+    "A planning aid: it counts equipment and time and says nothing about whether a respirator "
+    "protects a person."
+)

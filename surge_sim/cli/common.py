@@ -1,0 +1,64 @@
+"""Arguments and options that several commands share, and how they print."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+Decorator = Callable[[Function], Function]
+
+#: the scenario file; that it exists and can be read is the loader's to judge, so that every
+#: fault of a file is said in one form
+scenario_argument: Decorator[Any] = click.argument(
+    "scenario_file", metavar="FILE", type=click.Path(path_type=Path)
+)
+
+seed_option: Decorator[Any] = click.option(
+    "--seed",
+    type=click.IntRange(min=0),
+    default=1,
+    show_default=True,
+    help="Number that all chance comes from; the same seed gives the same answer.",
+)
+
+json_option: Decorator[Any] = click.option(
+    "--json",
+    "as_json",
+    is_flag=True,
+    help="Print one JSON object on standard output and nothing else there.",
+)
+
+out_option: Decorator[Any] = click.option(
+    "--out",
+    "out_folder",
+    metavar="DIR",
+    type=click.Path(path_type=Path),
+    help="Folder for the results: a new one, or an empty one.",
+)
+
+processes_option: Decorator[Any] = click.option(
+    "--processes",
+    type=click.IntRange(min=1),
+    help="Processes to share the work; the answer does not depend on it.  [default: one a core]",
+)
+
+
+def surges_option(default: int, help_text: str = "Number of surges to simulate.") -> Decorator[Any]:
+    """Return the option ``--surges`` with a default of its own."""
+    return click.option(
+        "--surges",
+        type=click.IntRange(min=1),
+        default=default,
+        show_default=True,
+        help=help_text,
+    )
+
+
+def print_json(answer: dict[str, Any]) -> None:
+    """Print one JSON object; a number that JSON does not know (nan, infinity) is refused."""
+    click.echo(json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False))

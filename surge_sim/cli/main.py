@@ -1,0 +1,129 @@
+"""The command line: one lazy group, one exit code per kind of ending.
+
+0: done; 1: no stock within the limits keeps the target; 2: bad input, said with its place;
+130: stopped from the keyboard. Anything else is an error of the program and shows itself whole.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from difflib import get_close_matches
+from importlib import import_module
+from importlib.util import find_spec
+from typing import Any
+
+import click
+
+from surge_sim import __version__
+from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.errors import OutOfReach, ScenarioError
+
+PROGRAM = "surge-sim"
+
+#: commands in the order of the work, with the line that stands in the list; kept here so that
+#: the list is shown without loading any of them
+COMMANDS = {
+    "new": "Write a commented scenario file to start from.",
+    "check": "Check a scenario file and read it back in plain sentences.",
+    "schema": "Print the JSON Schema of scenario files, for editors.",
+    "run": "Simulate the stock in hand: waits, what was missing, use.",
+    "size": "Find the cheapest stock that keeps the target, with evidence.",
+    "verify": "Play some surges in both engines and compare every entry.",
+    "explain": "Tell the story of one entry, kit or battery.",
+    "sources": "List what the tool was checked against, with sources.",
+}
+
+
+class BadInput(click.ClickException):
+    """Faults in a file or an option, each already said with its place."""
+
+    exit_code = 2
+
+    def show(self, file: Any = None) -> None:
+        """Print the message as it is on standard error."""
+        click.echo(self.message, file=file, err=file is None)
+
+
+class NoStockKeepsTarget(BadInput):
+    """Nothing within the limits keeps the target; the message says which limit to widen."""
+
+    exit_code = 1
+
+
+class LazyCommands(click.Group):
+    """Loads ``surge_sim.cli.<name>:command`` when the command is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the commands in the order of the work."""
+        return [name for name in COMMANDS if find_spec(f"surge_sim.cli.{name}")]
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Load one command, or return None when there is none of that name."""
+        if cmd_name not in self.list_commands(ctx):
+            return None
+        command: click.Command = import_module(f"surge_sim.cli.{cmd_name}").command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands from the table, loading none."""
+        rows = [(name, COMMANDS[name]) for name in self.list_commands(ctx)]
+        if rows:
+            with formatter.section("Commands"):
+                formatter.write_dl(rows)
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command; name the nearest one when there is none of that name."""
+        commands = self.list_commands(ctx)
+        if args[0] not in commands and not args[0].startswith("-"):
+            near = get_close_matches(args[0], commands, n=1)
+            hint = f" Did you mean '{near[0]}'?" if near else f" Known: {', '.join(commands)}."
+            ctx.fail(f"There is no command '{args[0]}'.{hint}")
+        return super().resolve_command(ctx, args)
+
+
+@click.group(
+    cls=LazyCommands,
+    epilog=CAUTION_IN_SHORT,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+@click.version_option(__version__, prog_name=PROGRAM, message="%(prog)s %(version)s")
+def cli() -> None:
+    """Size kits, spare batteries and charger bays for a surge in airborne isolation."""
+
+
+def exit_code_of(arguments: Sequence[str]) -> int:
+    """Run the program and return its exit code; errors of the program itself pass through."""
+    instruction = os.environ.get("_SURGE_SIM_COMPLETE")
+    if instruction:
+        from click.shell_completion import shell_complete
+
+        return shell_complete(cli, {}, PROGRAM, "_SURGE_SIM_COMPLETE", instruction)
+    try:
+        # not cli.main(): it gives a closed pipe and a stop from the keyboard codes of its own
+        with cli.make_context(PROGRAM, list(arguments)) as ctx:
+            cli.invoke(ctx)
+        sys.stdout.flush()
+        return 0
+    except click.exceptions.Exit as ending:
+        return ending.exit_code
+    except click.ClickException as refusal:
+        refusal.show()
+        return refusal.exit_code
+    except (KeyboardInterrupt, click.Abort):
+        click.echo(f"\n{PROGRAM}: stopped from the keyboard", err=True)
+        return 130
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the program and leave Python with its exit code."""
+    try:
+        code = exit_code_of(sys.argv[1:] if arguments is None else arguments)
+    except BrokenPipeError:
+        # the reader (``head``, say) has seen enough; Python must not complain when it flushes
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 141
+    sys.exit(code)

@@ -1,0 +1,94 @@
+"""Progress of long work, on standard error only: a bar on a terminal, else a rare plain line."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Protocol
+
+#: between plain lines when standard error is no terminal [s]
+QUIET_S = 30.0
+
+
+class Advance(Protocol):
+    """Called after each piece of work."""
+
+    def __call__(self, steps: int = 1) -> None:
+        """Count so many more steps as done."""
+
+
+def announce(text: str) -> None:
+    """Say one line about what happens now."""
+    print(text, file=sys.stderr, flush=True)
+
+
+@contextmanager
+def progress_bar(
+    label: str, total: int, clock: Callable[[], float] = time.monotonic
+) -> Iterator[Advance]:
+    """Show how far the work has come while the block runs.
+
+    Parameters
+    ----------
+    label : str
+        What is being done, for example ``"surges"``.
+    total : int
+        Number of steps.
+    clock : callable
+        Gives the time [s]; tests pass their own.
+
+    Yields
+    ------
+    callable
+        ``advance(n)`` says that n more steps are done, ``advance()`` one more.
+    """
+    if sys.stderr.isatty():
+        with _bar(label, total) as advance:
+            yield advance
+    else:
+        yield _rare_lines(label, total, clock)
+
+
+@contextmanager
+def _bar(label: str, total: int) -> Iterator[Advance]:
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("left"),
+        TimeRemainingColumn(),
+    )
+    # the bar goes away when the work is done, so that the answer stands alone
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(label, total=total)
+
+        def advance(steps: int = 1) -> None:
+            progress.advance(task, steps)
+
+        yield advance
+
+
+def _rare_lines(label: str, total: int, clock: Callable[[], float]) -> Advance:
+    done = 0
+    said_at = clock()
+
+    def advance(steps: int = 1) -> None:
+        nonlocal done, said_at
+        done += steps
+        if clock() - said_at >= QUIET_S:
+            said_at = clock()
+            share = f" ({100 * done // total} %)" if total else ""
+            announce(f"{label}: {done} of {total}{share}")
+
+    return advance
