@@ -84,6 +84,15 @@ class LazyCommands(click.Group):
             ctx.fail(f"There is no command '{args[0]}'.{hint}")
         return super().resolve_command(ctx, args)
 
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; turn the two expected kinds of refusal into exit codes."""
+        try:
+            return super().invoke(ctx)
+        except ScenarioError as error:
+            raise BadInput(str(error)) from error
+        except OutOfReach as error:
+            raise NoStockKeepsTarget(str(error)) from error
+
 
 @click.group(
     cls=LazyCommands,

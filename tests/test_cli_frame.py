@@ -1,0 +1,219 @@
+"""The frame of the command line: quick, quiet, and one exit code per kind of ending."""
+
+from __future__ import annotations
+
+import io
+import json
+import os
+import subprocess
+import sys
+from importlib.metadata import PackageNotFoundError, version
+
+import click
+import pytest
+
+import surge_sim
+from surge_sim.cautions import CAUTION, CAUTION_LINES
+from surge_sim.cli import main as frame
+from surge_sim.cli import progress
+from surge_sim.cli.common import print_json
+from surge_sim.errors import Fault, OutOfReach, ScenarioError
+from tests.conftest import plain_environment
+
+HEAVY = ("pandas", "seaborn", "matplotlib", "scipy", "numba", "simpy", "pydantic", "numpy")
+
+SEE_WHAT_IS_LOADED = """
+import sys
+from surge_sim.cli.main import exit_code_of
+code = exit_code_of(["--help"])
+loaded = [name for name in {heavy!r} if name in sys.modules]
+sys.stderr.write(f"{{code}} {{loaded}}")
+"""
+
+
+def test_help_loads_none_of_the_heavy_libraries():
+    script = SEE_WHAT_IS_LOADED.format(heavy=HEAVY)
+    done = subprocess.run(
+        [sys.executable, "-c", script], env=plain_environment(), capture_output=True, text=True
+    )
+    assert done.stderr == "0 []"
+
+
+def test_help_comes_at_once(program):
+    """Below 0.3 s of processor time: a busy machine makes it wait, but not work, longer."""
+    before = os.times()
+    for _ in range(5):
+        assert program("--help").returncode == 0
+    after = os.times()
+    used = after.children_user + after.children_system
+    used -= before.children_user + before.children_system
+    assert used / 5 < 0.3
+
+
+def test_help_lists_the_commands_that_exist_and_says_what_the_tool_does_not(program):
+    shown = program("--help").stdout
+    for name in frame.cli.list_commands(click.Context(frame.cli)):
+        assert f"\n  {name} " in shown
+    assert "says nothing about whether" in shown
+
+
+def test_every_listed_command_can_be_loaded_and_has_help():
+    ctx = click.Context(frame.cli)
+    for name in frame.cli.list_commands(ctx):
+        command = frame.cli.get_command(ctx, name)
+        assert isinstance(command, click.Command)
+        assert command.help, name
+
+
+def test_lines_of_the_list_fit_the_screen(program):
+    assert max(map(len, program("--help").stdout.splitlines())) <= 80
+
+
+def test_version_is_that_of_the_package(program):
+    assert program("--version").stdout == f"surge-sim {surge_sim.__version__}\n"
+    try:
+        installed = version("surge-sim")
+    except PackageNotFoundError:
+        pytest.skip("not installed, run from the source")
+    assert installed == surge_sim.__version__
+
+
+def test_a_misspelt_command_names_the_nearest(monkeypatch, capsys):
+    monkeypatch.setattr(frame.LazyCommands, "list_commands", lambda self, ctx: ["check", "size"])
+    assert frame.exit_code_of(["chekc"]) == 2
+    assert "There is no command 'chekc'. Did you mean 'check'?" in capsys.readouterr().err
+
+
+def test_an_unknown_option_is_bad_input(program):
+    done = program("--nonsense")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "--nonsense" in done.stderr
+
+
+@pytest.fixture
+def command_that(monkeypatch):
+    """Put a command in the list whose body is the given function."""
+
+    def put(body):
+        monkeypatch.setattr(frame.LazyCommands, "list_commands", lambda self, ctx: ["work"])
+        command = click.Command("work", callback=body)
+        monkeypatch.setattr(frame.LazyCommands, "get_command", lambda self, ctx, name: command)
+
+    return put
+
+
+def raising(error):
+    def body():
+        raise error
+
+    return body
+
+
+def test_bad_input_exits_2_with_every_fault_and_no_traceback(command_that, capsys):
+    faults = [Fault("b.yaml", 9, "kits is '-1'.", "Write 0 or more."), Fault("a.yaml", 3, "x", "y")]
+    command_that(raising(ScenarioError(faults)))
+    assert frame.exit_code_of(["work"]) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert shown.err == "a.yaml:3: x\n  y\nb.yaml:9: kits is '-1'.\n  Write 0 or more.\n"
+
+
+def test_a_target_out_of_reach_exits_1_with_its_reason(command_that, capsys):
+    command_that(raising(OutOfReach("No stock keeps it. Widen limits.kits.")))
+    assert frame.exit_code_of(["work"]) == 1
+    assert capsys.readouterr().err == "No stock keeps it. Widen limits.kits.\n"
+
+
+def test_a_stop_from_the_keyboard_exits_130_with_one_line(command_that, capsys):
+    command_that(raising(KeyboardInterrupt()))
+    assert frame.exit_code_of(["work"]) == 130
+    assert capsys.readouterr().err.strip() == "surge-sim: stopped from the keyboard"
+
+
+def test_an_error_of_the_program_is_not_hidden(command_that):
+    command_that(raising(ZeroDivisionError("a bug")))
+    with pytest.raises(ZeroDivisionError, match="a bug"):
+        frame.exit_code_of(["work"])
+
+
+def test_a_command_that_ends_well_exits_0(command_that):
+    command_that(lambda: None)
+    assert frame.exit_code_of(["work"]) == 0
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes close otherwise there")
+def test_a_reader_that_leaves_early_is_no_error():
+    """The pipe is closed before anything is written: no message, no traceback."""
+    read_end, write_end = os.pipe()
+    os.close(read_end)
+    done = subprocess.run(
+        [sys.executable, "-m", "surge_sim", "--help"],
+        env=plain_environment(),
+        stdout=write_end,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    os.close(write_end)
+    assert (done.returncode, done.stderr) == (141, "")
+
+
+def test_public_names_are_loaded_on_first_use():
+    with pytest.raises(AttributeError, match="no_such_name"):
+        _ = surge_sim.no_such_name
+    assert set(surge_sim._HOMES) <= set(surge_sim.__all__) == set(dir(surge_sim))
+
+
+@pytest.mark.parametrize("name", surge_sim.__all__)
+def test_every_public_name_is_there(name):
+    assert getattr(surge_sim, name) is not None
+
+
+def test_progress_off_a_terminal_is_rare_plain_lines(monkeypatch):
+    """200 steps, one each second: a line every 30 s, so after 30, 60 ... 180."""
+    shown = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", shown)
+    seconds = iter(range(1_000))
+    with progress.progress_bar("surges", 200, clock=lambda: next(seconds) / 2) as advance:
+        for _ in range(200):
+            advance()
+    lines = shown.getvalue().splitlines()
+    assert 1 <= len(lines) <= 7
+    assert all(line.startswith("surges: ") and line.endswith(" %)") for line in lines)
+
+
+def test_progress_of_quick_work_off_a_terminal_says_nothing(capsys):
+    with progress.progress_bar("surges", 10) as advance:
+        advance(10)
+    shown = capsys.readouterr()
+    assert (shown.out, shown.err) == ("", "")
+
+
+def test_progress_on_a_terminal_goes_to_standard_error(monkeypatch, capsys):
+    shown = io.StringIO()
+    shown.isatty = lambda: True
+    monkeypatch.setattr(sys, "stderr", shown)
+    with progress.progress_bar("surges", 10) as advance:
+        advance(4)
+        advance()
+    assert "surges" in shown.getvalue()
+    assert capsys.readouterr().out == ""
+
+
+def test_json_is_one_object_and_refuses_what_json_does_not_know(capsys):
+    print_json({"question": "Wie lang?", "share": 0.5})
+    assert json.loads(capsys.readouterr().out) == {"question": "Wie lang?", "share": 0.5}
+    with pytest.raises(ValueError):
+        print_json({"share": float("nan")})
+
+
+def test_the_caution_fits_the_screen_and_says_what_it_must():
+    assert max(map(len, CAUTION_LINES)) <= 80
+    said = " ".join(CAUTION.split())
+    for words in (
+        "nothing about whether a respirator protects",
+        "without a kit that passed its check",
+        "maker's instructions",
+        "respiratory protection programme",
+        "licensed and accountable people",
+    ):
+        assert words in said
