@@ -132,6 +132,34 @@ def log_evidence_below(passes: int, surges: int, share: float) -> float:
     )
 
 
+def anytime_limits(passes: int, surges: int, alpha: float) -> tuple[float, float]:
+    """Return one-sided limits (low, high) that hold at all numbers of surges together.
+
+    They are the shares at which :func:`log_evidence_above` and :func:`log_evidence_below`
+    reach 1/alpha, so they agree with a verdict that was reached by looking again and again.
+    """
+    if surges == 0:
+        return 0.0, 1.0
+    bar = -math.log(alpha)
+    observed = min(max(passes / surges, 1e-9), 1.0 - 1e-9)
+    low, high = 0.0, 1.0
+    if log_evidence_above(passes, surges, 1e-9) >= bar:
+        low = float(
+            optimize.brentq(
+                lambda share: log_evidence_above(passes, surges, share) - bar, 1e-9, observed
+            )
+        )
+    if log_evidence_below(passes, surges, 1.0 - 1e-9) >= bar:
+        high = float(
+            optimize.brentq(
+                lambda share: log_evidence_below(passes, surges, share) - bar,
+                observed,
+                1.0 - 1e-9,
+            )
+        )
+    return low, high
+
+
 def paired_p_value(gained: int, lost: int) -> float:
     """Return the exact two-sided sign test on the surges that changed (McNemar 1947)."""
     changed = gained + lost

@@ -1,0 +1,1 @@
+"""Sizing: the cheapest stock that keeps the target, with evidence."""

@@ -1,0 +1,155 @@
+"""The best service for a sum of money: which mix, when the target may be too dear."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from surge_sim.sizing.items import ITEMS, order_of_choice, stock_cost
+from surge_sim.statistics.binomial import clopper_pearson
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import Prices
+    from surge_sim.sizing.ledger import Ledger
+    from surge_sim.sizing.space import Axis
+
+#: surges with which mixes are compared while the search narrows
+_ROUGH = 12
+#: mixes that are compared again on all choosing surges
+_FINALISTS = 4
+
+
+@dataclass(frozen=True)
+class BudgetChoice:
+    """The mix that serves best for the money, judged on fresh surges."""
+
+    budget: float
+    stock: Stock
+    cost: float
+    surges: int
+    passes: int
+    low: float
+    high: float
+    #: mean over surges of the share of entries in time
+    share_in_time: float
+
+
+def best_for_budget(
+    rough: Ledger,
+    fresh: Ledger,
+    base: Stock,
+    axes: Sequence[Axis],
+    prices: Prices,
+    budget: float,
+    choose: int,
+    certify: int,
+    confidence: float = 0.95,
+) -> BudgetChoice | None:
+    """Search the mixes that spend the budget, then judge the best one on fresh surges.
+
+    Parameters
+    ----------
+    rough : Ledger
+        Sample A, played in full.
+    fresh : Ledger
+        Sample B, played in full.
+    base : Stock
+        What does not vary; its price counts.
+    axes : sequence of Axis
+        Whole axes, the ladder first: it takes what money the others leave.
+    prices : Prices
+        What things cost.
+    budget : float
+        For the whole stock.
+    choose, certify : int
+        Surges to compare the last mixes on, and to judge the best one on.
+    confidence : float
+        Of the interval of the share of surges on target.
+
+    Returns
+    -------
+    BudgetChoice or None
+        None when the money does not even buy what is fixed.
+    """
+
+    def mix(values: Sequence[int]) -> Stock | None:
+        stock = base
+        for axis, value in zip(axes[1:], values, strict=True):
+            stock = ITEMS[axis.item].put(stock, value)
+        return _fill_ladder(stock, axes[0], prices, budget)
+
+    centre = [_most(base, axes, axis, prices, budget) // 2 for axis in axes[1:]]
+    strides = [max(value // 2, axis.step) for value, axis in zip(centre, axes[1:], strict=True)]
+    points = 5 if len(axes) <= 2 else 3
+    seen: dict[Stock, tuple[float, ...]] = {}
+    while True:
+        grids = []
+        for middle, stride, axis in zip(centre, strides, axes[1:], strict=True):
+            around = [middle + stride * k for k in range(-(points // 2), points // 2 + 1)]
+            snapped = {value // axis.step * axis.step for value in around}
+            grids.append(sorted(value for value in snapped if axis.low <= value <= axis.high))
+        mixes = {values: mix(values) for values in product(*grids)}
+        real = [stock for stock in mixes.values() if stock is not None]
+        if not real:
+            return None
+        rough.extend(real, min(_ROUGH, choose), "best mix")
+        for stock in real:
+            seen[stock] = (float(np.nanmean(rough.share_in_time(stock))), float(-stock.kits))
+        best_values = max(
+            (values for values, stock in mixes.items() if stock is not None),
+            key=lambda values: seen[mixes[values]],  # type: ignore[index]
+        )
+        centre = list(best_values)
+        if all(stride <= axis.step for stride, axis in zip(strides, axes[1:], strict=True)):
+            break
+        strides = [
+            max(stride // 2, axis.step) for stride, axis in zip(strides, axes[1:], strict=True)
+        ]
+    finalists = sorted(seen, key=lambda stock: seen[stock], reverse=True)[:_FINALISTS]
+    rough.extend(finalists, choose, "best mix")
+    best = min(
+        finalists,
+        key=lambda stock: (
+            -rough.passes(stock),
+            -round(float(np.nanmean(rough.share_in_time(stock))), 6),
+            order_of_choice(stock, prices),
+        ),
+    )
+    fresh.extend([best], certify, "judging")
+    passes = fresh.passes(best, certify)
+    low, high = clopper_pearson(passes, certify, confidence)
+    share = float(np.nanmean(fresh.share_in_time(best)[:certify]))
+    return BudgetChoice(
+        budget, best, stock_cost(best, prices), certify, passes, low, high, share
+    )
+
+
+def _fill_ladder(stock: Stock, ladder: Axis, prices: Prices, budget: float) -> Stock | None:
+    """Buy as many of the ladder's item as the money left allows; None: too dear already."""
+    item = ITEMS[ladder.item]
+    low, high = 0, len(ladder) - 1
+    if stock_cost(item.put(stock, ladder.low), prices) > budget + 1e-9:
+        return None
+    while low < high:
+        middle = (low + high + 1) // 2
+        if stock_cost(item.put(stock, ladder.value(middle)), prices) <= budget + 1e-9:
+            low = middle
+        else:
+            high = middle - 1
+    return item.put(stock, ladder.value(low))
+
+
+def _most(
+    base: Stock, axes: Sequence[Axis], axis: Axis, prices: Prices, budget: float
+) -> int:
+    """Return how many of one item the whole budget buys with none of the others."""
+    bare = base
+    for other in axes:
+        bare = ITEMS[other.item].put(bare, other.low)
+    filled = _fill_ladder(bare, axis, prices, budget)
+    return axis.low if filled is None else ITEMS[axis.item].of(filled)

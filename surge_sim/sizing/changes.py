@@ -1,0 +1,56 @@
+"""Worlds in which one thing is different: used to say why a target is out of reach."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.schema import Settings
+
+
+def _without_disruptions(settings: Settings) -> dict[str, Any]:
+    return {"disruptions": ()}
+
+
+def _nothing_reserved(settings: Settings) -> dict[str, Any]:
+    return {"policy": settings.policy.model_copy(update={"reserved_for_urgent": 0})}
+
+
+def _no_wet_or_dry_time(settings: Settings) -> dict[str, Any]:
+    return {"cleaning": settings.cleaning.model_copy(update={"wet": 0, "dry": 0})}
+
+
+def _filters_never_clog(settings: Settings) -> dict[str, Any]:
+    return {"filters": None}
+
+
+def _nothing_breaks(settings: Settings) -> dict[str, Any]:
+    faults = {"blower_run_between_faults": None, "hood_damage": 0.0, "tube_damage": 0.0}
+    return {"faults": settings.faults.model_copy(update=faults)}
+
+
+def _spares_never_run_out(settings: Settings) -> dict[str, Any]:
+    none = {"hoods": None, "tubes": None, "prefilters": None, "main_filters": None}
+    return {"supplies": settings.supplies.model_copy(update=none)}
+
+
+def _batteries_as_new(settings: Settings) -> dict[str, Any]:
+    return {"batteries": settings.batteries.model_copy(update={"health": (1.0,), "age": None})}
+
+
+#: name of the change, as it reads after "the target would be kept": the settings it replaces
+CHANGES: dict[str, Callable[[Settings], dict[str, Any]]] = {
+    "without the disruptions": _without_disruptions,
+    "with no kit reserved for urgent entries": _nothing_reserved,
+    "without wet and dry time after the wipe-down": _no_wet_or_dry_time,
+    "with filters that never clog": _filters_never_clog,
+    "if nothing broke": _nothing_breaks,
+    "with spare parts and filters that never run out": _spares_never_run_out,
+    "with batteries as new": _batteries_as_new,
+}
+
+
+def changed(settings: Settings, change: str) -> Settings:
+    """Return the settings with one named change."""
+    return settings.model_copy(update=CHANGES[change](settings))

@@ -1,0 +1,101 @@
+"""What can be bought: the names of the items, the lots they are sold in, and what they cost."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import Prices, SearchLimits
+
+
+@dataclass(frozen=True)
+class Item:
+    """One thing that a unit may have more or fewer of."""
+
+    #: name in ``--vary``, also what several of it are called
+    name: str
+    one: str
+    #: field of :class:`~surge_sim.equipment.stock.Stock`
+    field: str
+    #: how one lot is called where it is not a single item
+    lot_name: str = ""
+
+    def of(self, stock: Stock) -> int:
+        """Return how many of it the stock has."""
+        return int(getattr(stock, self.field))
+
+    def put(self, stock: Stock, number: int) -> Stock:
+        """Return the stock with so many of it."""
+        return replace(stock, **{self.field: int(number)})
+
+    def lot(self, prices: Prices) -> int:
+        """Return the smallest number that is sold at once: bays come in chargers."""
+        return prices.bays_per_charger if self.name == "bays" else 1
+
+    def lot_price(self, prices: Prices) -> float:
+        """Return the price of one lot."""
+        return float(getattr(prices, _PRICE_FIELDS[self.name]))
+
+    def limit(self, limits: SearchLimits) -> int:
+        """Return how many the search may try."""
+        if self.name in {"hoods", "tubes"}:
+            # spare parts: as many as kits would bring one each
+            return limits.kits
+        return int(getattr(limits, {"crew": "cleaners"}.get(self.name, self.name)))
+
+
+ITEMS = {
+    item.name: item
+    for item in (
+        Item("kits", "kit", "kits"),
+        Item("batteries", "battery", "batteries"),
+        Item("bays", "bay", "bays", lot_name="charger"),
+        Item("crew", "cleaner", "extra_cleaners"),
+        Item("hoods", "hood", "extra_hoods"),
+        Item("tubes", "tube", "extra_tubes"),
+    )
+}
+
+_PRICE_FIELDS = {
+    "kits": "kit",
+    "batteries": "battery",
+    "bays": "charger",
+    "crew": "cleaner",
+    "hoods": "hood",
+    "tubes": "tube",
+}
+
+
+def stock_cost(stock: Stock, prices: Prices) -> float:
+    """Return the price of the whole stock; part of a charger costs a charger."""
+    total = 0.0
+    for item in ITEMS.values():
+        lots = math.ceil(item.of(stock) / item.lot(prices))
+        total += lots * item.lot_price(prices)
+    return round(total, 9)
+
+
+def order_of_choice(stock: Stock, prices: Prices) -> tuple[float, int, Stock]:
+    """Return what decides between stocks: the price, then fewer things, then a fixed order."""
+    things = sum(item.of(stock) for item in ITEMS.values())
+    return stock_cost(stock, prices), things, stock
+
+
+def stock_words(stock: Stock) -> str:
+    """Return the stock in words, for example ``12 kits, 20 batteries, 8 bays``."""
+    parts = [count_words("kits", stock.kits), count_words("batteries", stock.batteries)]
+    parts.append(count_words("bays", stock.bays))
+    for name in ("crew", "hoods", "tubes"):
+        number = ITEMS[name].of(stock)
+        if number:
+            parts.append("{} extra {}".format(*count_words(name, number).split(" ", 1)))
+    return ", ".join(parts)
+
+
+def count_words(name: str, number: int) -> str:
+    """Return a number of one item in words: ``1 kit``, ``2 cleaners``."""
+    several = "cleaners" if name == "crew" else name
+    return f"{number} {ITEMS[name].one if abs(number) == 1 else several}"

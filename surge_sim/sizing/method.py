@@ -1,0 +1,291 @@
+"""The whole method, for any player: choose, freeze, certify, bound, compare."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from surge_sim.errors import OutOfReach
+from surge_sim.randomness import Sample
+from surge_sim.sizing.box import whole_axes
+from surge_sim.sizing.budget import BudgetChoice, best_for_budget
+from surge_sim.sizing.certify import PASSES, Evidence, Step, evidence_for, walk
+from surge_sim.sizing.chain import ANYTIME, FIXED, Chain, freeze
+from surge_sim.sizing.choose import choose
+from surge_sim.sizing.items import ITEMS, stock_cost, stock_words
+from surge_sim.sizing.least_cost import least_cost, likely_failing
+from surge_sim.sizing.ledger import Ledger
+from surge_sim.sizing.monotone import count_harm
+from surge_sim.sizing.next_item import NextItems, next_items
+from surge_sim.sizing.reach import explain
+from surge_sim.sizing.result import Beside, SizeResult, cheaper_neighbours
+from surge_sim.sizing.watch import OverSurges, Watch, one_by_one
+from surge_sim.statistics.binomial import (
+    anytime_limits,
+    clopper_pearson,
+    least_surges,
+    lower_limit,
+    upper_limit,
+)
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import Prices, SearchLimits
+    from surge_sim.sizing.player import Player
+
+#: surges on which one item more is compared: this part of those that certify, but so many
+_COMPARED, _LEAST_COMPARED = 0.125, 100
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What is asked of a sizing."""
+
+    vary: tuple[str, ...] = ("kits", "batteries")
+    confidence: float = 0.95
+    choose: int = 200
+    certify: int = 800
+    seed: int = 1
+    budget: float | None = None
+    #: look on at undecided neighbours up to so many surges
+    more: int | None = None
+    #: certify with evidence that may be looked at after any surge
+    anytime: bool = False
+    #: stop looking after this time [s]; needs `anytime`
+    within_s: float | None = None
+    compare: bool = True
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is to be sized: everything but the plan."""
+
+    name: str
+    player: Player
+    in_hand: Stock
+    prices: Prices
+    limits: SearchLimits
+    #: where the search begins, by item
+    guess: dict[str, int] = field(default_factory=dict)
+    #: the stock that average rates ask for
+    arithmetic: Stock | None = None
+    #: the same scenario with every range at its central value
+    central: Player | None = None
+    notes: tuple[str, ...] = ()
+
+
+def size_case(
+    case: Case,
+    plan: Plan,
+    over: OverSurges = one_by_one,
+    watch: Watch | None = None,
+) -> SizeResult:
+    """Find the cheapest stock that can be shown to keep the target.
+
+    Parameters
+    ----------
+    case : Case
+        What is sized.
+    plan : Plan
+        How.
+    over : OverSurges
+        How surges are shared out; the result does not depend on it.
+    watch : Watch, optional
+        Where progress goes.
+
+    Returns
+    -------
+    SizeResult
+
+    Raises
+    ------
+    OutOfReach
+        When no stock within the limits keeps the target, or none could be certified.
+    """
+    watch = watch or Watch()
+    clock = _Clock()
+    share, alpha = case.player.target.share_of_surges, 1.0 - plan.confidence
+
+    def unreachable(ample: Stock, passes: int, surges: int) -> Exception:
+        return explain(case.player, ample, passes, surges, plan.vary, case.limits, over)
+
+    choice = choose(
+        case.player,
+        case.in_hand,
+        plan.vary,
+        case.prices,
+        case.limits,
+        plan.choose,
+        over,
+        case.guess,
+        watch,
+        unreachable,
+    )
+    clock.lap("choose")
+    chain = freeze(choice, plan.certify, share, alpha, plan.anytime)
+    watch.say(f"{len(chain.links)} candidates fixed before the test: {chain.digest[:12]}")
+    fresh = Ledger(case.player, over, watch)
+    steps = walk(fresh, chain, plan.within_s)
+    passed = [step for step in steps if step.verdict == PASSES]
+    if not passed:
+        raise OutOfReach(_none_certified(chain, steps, plan))
+    best = passed[-1].link.stock
+    clock.lap("certify")
+    if plan.more is None:
+        # one drawing of demand serves them all
+        soon = [stock for _, stock in cheaper_neighbours(best, case.prices)]
+        soon += likely_failing(choice, best)
+        fresh.extend([best, *soon], chain.surges, "one item less")
+    evidence = _evidence(fresh, case, plan, chain, steps, passed[-1])
+    bounds = least_cost(fresh, choice, best, chain.surges, share, alpha)
+    clock.lap("one item less")
+    full = Ledger(case.player, over, watch, full=True)
+    in_hand, at_best = _compare(full, case, plan, best) if plan.compare else (None, None)
+    compared = _compared(plan)
+    arithmetic = central = None
+    if case.arithmetic is not None:
+        words = "what average rates ask for"
+        arithmetic = _beside(words, full, case.arithmetic, compared, plan.confidence)
+    middle = None
+    if case.central is not None:
+        middle = Ledger(case.central, over, watch)
+        words = "with every range at its central value"
+        central = _beside(words, middle, best, plan.certify, plan.confidence)
+    rough, budget = _budget(case, plan, over, watch, full)
+    clock.lap("compare")
+    ledgers = [fresh, full, rough, middle]
+    plays = choice.plays + sum(ledger.plays for ledger in ledgers if ledger is not None)
+    return SizeResult(
+        name=case.name,
+        seed=plan.seed,
+        target=case.player.target,
+        prices=case.prices,
+        vary=plan.vary,
+        confidence=plan.confidence,
+        in_hand=case.in_hand,
+        recommended=best,
+        cost=stock_cost(best, case.prices),
+        choice=choice,
+        chain=chain,
+        steps=tuple(steps),
+        evidence=tuple(evidence),
+        least_cost=bounds,
+        harm=count_harm(fresh),
+        next_in_hand=in_hand,
+        next_recommended=at_best,
+        arithmetic=arithmetic,
+        central=central,
+        budget=budget,
+        plays=plays,
+        grid_plays=choice.space.stocks * (plan.choose + plan.certify),
+        seconds=clock.laps,
+        notes=case.notes,
+    )
+
+
+def _evidence(
+    fresh: Ledger, case: Case, plan: Plan, chain: Chain, steps: Sequence[Step], last: Step
+) -> list[Evidence]:
+    """Judge the recommended stock, every single item less, and the candidates on the way."""
+    best = last.link.stock
+    evidence = []
+    if last.link.test == FIXED or not plan.anytime:
+        # a stock far above the share passed early; all surges say more about it
+        evidence = [evidence_for(fresh, best, "recommended", chain)]
+    if not evidence or evidence[0].verdict != PASSES:
+        low, high = anytime_limits(last.passes, last.surges, chain.alpha)
+        evidence = [
+            Evidence(best, "recommended", last.surges, last.passes, PASSES, low, high, ANYTIME)
+        ]
+    neighbours = cheaper_neighbours(best, case.prices)
+    for role, stock in neighbours:
+        evidence.append(evidence_for(fresh, stock, role, chain, plan.more, len(neighbours)))
+    judged = {entry.stock for entry in evidence}
+    for step in steps:
+        if step.link.stock in judged:
+            continue
+        test = anytime_limits if step.link.test == ANYTIME else _fixed_limits
+        low, high = test(step.passes, step.surges, chain.alpha)
+        role = "next candidate" if step.verdict != PASSES else "candidate"
+        evidence.append(
+            Evidence(
+                step.link.stock, role, step.surges, step.passes, step.verdict, low, high,
+                step.link.test,
+            )
+        )  # fmt: skip
+    return evidence
+
+
+def _fixed_limits(passes: int, surges: int, alpha: float) -> tuple[float, float]:
+    return lower_limit(passes, surges, alpha), upper_limit(passes, surges, alpha)
+
+
+def _compare(
+    full: Ledger, case: Case, plan: Plan, best: Stock
+) -> tuple[NextItems, NextItems]:
+    """Return what one item more does to the stock in hand and to the recommended one."""
+    names = [name for name in ITEMS if name in {"kits", "batteries", "bays", *plan.vary}]
+    surges, prices = _compared(plan), case.prices
+    at_hand = next_items(full, case.in_hand, names, prices, surges, plan.confidence, pairs=True)
+    at_best = next_items(full, best, names, prices, surges, plan.confidence)
+    return at_hand, at_best
+
+
+def _compared(plan: Plan) -> int:
+    return min(max(int(_COMPARED * plan.certify), _LEAST_COMPARED), plan.certify)
+
+
+def _beside(
+    what: str, ledger: Ledger, stock: Stock, surges: int, confidence: float
+) -> Beside:
+    ledger.extend([stock], surges, what)
+    passes = ledger.passes(stock, surges)
+    return Beside(what, stock, surges, passes, *clopper_pearson(passes, surges, confidence))
+
+
+def _budget(
+    case: Case, plan: Plan, over: OverSurges, watch: Watch, full: Ledger
+) -> tuple[Ledger | None, BudgetChoice | None]:
+    if plan.budget is None:
+        return None, None
+    rough = Ledger(case.player, over, watch, sample=Sample.CHOOSE, full=True)
+    axes = whole_axes(plan.vary, case.prices, case.limits)
+    found = best_for_budget(
+        rough, full, case.in_hand, axes, case.prices, plan.budget,
+        plan.choose, plan.certify, plan.confidence,
+    )  # fmt: skip
+    return rough, found
+
+
+def _none_certified(chain: Chain, steps: Sequence[Step], plan: Plan) -> str:
+    needed = least_surges(chain.share, chain.alpha)
+    lines = ["No stock could be certified."]
+    if steps:
+        step = steps[0]
+        lines.append(
+            f"The safest candidate ({stock_words(step.link.stock)}) kept the target in "
+            f"{step.passes} of {step.surges} fresh surges; {100 * chain.share:g} % could not be "
+            f"shown with {100 * plan.confidence:g} % confidence."
+        )
+    lines.append(
+        f"Use more surges (at least {needed} without a single miss are needed; --surges), "
+        "or widen the limits of the search in the scenario."
+    )
+    return "\n".join(lines)
+
+
+class _Clock:
+    """Time spent on each part [s]."""
+
+    def __init__(self) -> None:
+        self.laps: dict[str, float] = {}
+        self._last = time.perf_counter()
+
+    def lap(self, name: str) -> None:
+        now = time.perf_counter()
+        self.laps[name] = now - self._last
+        self._last = now
+
+

@@ -1,0 +1,206 @@
+"""What to buy next: one more of each item, two together, one less, all on the same surges."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import stats
+
+from surge_sim.sizing.items import ITEMS, Item, count_words, stock_cost
+from surge_sim.statistics.binomial import paired_difference_interval, paired_p_value
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import Prices
+    from surge_sim.sizing.ledger import Ledger
+
+
+@dataclass(frozen=True)
+class NextItems:
+    """What a change of one lot, or of two, does to one stock."""
+
+    stock: Stock
+    surges: int
+    #: surges on target with the stock as it is
+    passes: int
+    #: one row per change; see :func:`next_items`
+    table: pd.DataFrame
+    #: what to read from it, in words
+    reading: str
+
+
+def next_items(
+    ledger: Ledger,
+    stock: Stock,
+    names: Sequence[str],
+    prices: Prices,
+    surges: int,
+    confidence: float = 0.95,
+    pairs: bool = False,
+) -> NextItems:
+    """Play a stock and its neighbours to the end of the same surges and compare.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        A ledger that plays in full.
+    stock : Stock
+        The stock in hand, or the recommended one.
+    names : sequence of str
+        Items to change.
+    prices : Prices
+        Lots and their prices.
+    surges : int
+        Surges of the comparison.
+    confidence : float
+        Of every paired interval.
+    pairs : bool
+        Try two items together as well.
+
+    Returns
+    -------
+    NextItems
+        Rows: ``change``, ``kind`` (more, pair, less), ``price`` of the change, change in the
+        share of surges on target (``surges_gain``, ``_low``, ``_high``) and in the mean share
+        of entries in time (``entries_gain``, ...), ``per_money`` (gain in entries per unit of
+        money), ``tells`` (whether the change can be told apart from nothing), and ``apart``
+        (whether it can be told apart from the row ranked above it).
+    """
+    changes = _changes(stock, [ITEMS[name] for name in names], prices, pairs)
+    ledger.extend([stock, *(new for _, _, new in changes)], surges, "one item more")
+    before = ledger.kept(stock)[:surges]
+    share_before = ledger.share_in_time(stock)[:surges]
+    rows, gains = [], {}
+    for words, kind, new in changes:
+        price = stock_cost(new, prices) - stock_cost(stock, prices)
+        after = ledger.kept(new)[:surges]
+        gained = int(((after == 1) & (before == 0)).sum())
+        lost = int(((after == 0) & (before == 1)).sum())
+        low, high = paired_difference_interval(gained, lost, surges, confidence)
+        gain = ledger.share_in_time(new)[:surges] - share_before
+        gain = gain[~np.isnan(gain)]
+        mean, entries_low, entries_high = mean_interval(gain, confidence)
+        gains[words] = gain / price if price else gain * np.nan
+        by_surges = paired_p_value(gained, lost) <= 1.0 - confidence
+        rows.append(
+            {
+                "change": words,
+                "kind": kind,
+                "kits": new.kits,
+                "batteries": new.batteries,
+                "bays": new.bays,
+                "extra_cleaners": new.extra_cleaners,
+                "extra_hoods": new.extra_hoods,
+                "extra_tubes": new.extra_tubes,
+                "price": price,
+                "surges_gained": gained,
+                "surges_lost": lost,
+                "surges_gain": (gained - lost) / surges,
+                "surges_low": low,
+                "surges_high": high,
+                "entries_gain": mean,
+                "entries_low": entries_low,
+                "entries_high": entries_high,
+                "per_money": mean / price if price else np.nan,
+                "tells": by_surges or entries_low > 0.0 or entries_high < 0.0,
+            }
+        )
+    table = _ranked(pd.DataFrame(rows), gains, confidence)
+    reading = _reading(table)
+    return NextItems(stock, surges, int(before.sum()), table, reading)
+
+
+def mean_interval(values: NDArray[np.float64], confidence: float) -> tuple[float, float, float]:
+    """Return (mean, low, high) of paired differences by Student's t over surges."""
+    if not len(values):
+        return 0.0, 0.0, 0.0
+    mean = float(np.mean(values))
+    if len(values) < 2:
+        return mean, -1.0, 1.0
+    half = float(
+        stats.t.isf((1.0 - confidence) / 2.0, len(values) - 1)
+        * np.std(values, ddof=1)
+        / np.sqrt(len(values))
+    )
+    return mean, mean - half, mean + half
+
+
+def _changes(
+    stock: Stock, items: Sequence[Item], prices: Prices, pairs: bool
+) -> list[tuple[str, str, Stock]]:
+    """Return (words, kind, new stock) of every change to be played."""
+
+    def more(start: Stock, item: Item) -> Stock:
+        return item.put(start, item.of(start) + item.lot(prices))
+
+    def words(item: Item) -> str:
+        return count_words(item.name, item.lot(prices))
+
+    changes = [(f"+{words(item)}", "more", more(stock, item)) for item in items]
+    for first, second in combinations(items, 2) if pairs else ():
+        pair = more(more(stock, first), second)
+        changes.append((f"+{words(first)} +{words(second)}", "pair", pair))
+    for item in items:
+        left = item.of(stock) - item.lot(prices)
+        if left >= 0:
+            changes.append((f"-{words(item)}", "less", item.put(stock, left)))
+    return changes
+
+
+def _ranked(
+    table: pd.DataFrame, gains: dict[str, NDArray[np.float64]], confidence: float
+) -> pd.DataFrame:
+    """Order each kind by gain per money and say whether neighbours in rank differ."""
+    parts = []
+    for kind in ("more", "pair", "less"):
+        part = table[table["kind"] == kind]
+        key = part["per_money"].where(part["price"] != 0, part["entries_gain"] * np.inf)
+        # what is given back costs least service per money first
+        order = key.fillna(0.0).sort_values(ascending=kind == "less", kind="stable").index
+        part = part.loc[order].copy()
+        apart: list[bool | None] = [None] * min(len(part), 1)
+        for above, below in zip(part["change"], part["change"].iloc[1:], strict=False):
+            difference = gains[above] - gains[below]
+            if np.isnan(difference).any():
+                apart.append(None)
+                continue
+            _, low, high = mean_interval(difference, confidence)
+            apart.append(low > 0.0 or high < 0.0)
+        part["apart"] = pd.array(apart, dtype="boolean")
+        parts.append(part)
+    return pd.concat(parts, ignore_index=True)
+
+
+def _reading(table: pd.DataFrame) -> str:
+    """Say which item to buy next, or that it cannot be told."""
+    more = table[(table["kind"] == "more")]
+    useful = more[(more["entries_low"] > 0.0) | (more["tells"] & (more["surges_gain"] > 0.0))]
+    pairs = table[(table["kind"] == "pair") & (table["entries_low"] > 0.0)]
+    best_pair = None
+    for _, pair in pairs.iterrows():
+        parts = [f"+{name}" for name in pair["change"].lstrip("+").split(" +")]
+        alone = more.set_index("change").loc[parts, "entries_gain"].clip(lower=0.0).sum()
+        better = best_pair is None or pair["entries_gain"] > best_pair["entries_gain"]
+        # two steps that only help together
+        if pair["entries_gain"] > 1.25 * alone + 1e-6 and better:
+            best_pair = pair
+    if useful.empty and best_pair is None:
+        return "no single item more makes a difference that can be told from luck"
+    if useful.empty:
+        return f"no single item helps; together, {best_pair['change']} does"  # type: ignore[index]
+    first = useful.iloc[0]
+    text = f"buy {first['change'].lstrip('+')} next"
+    ranked = list(more["change"])
+    place = ranked.index(first["change"])
+    if place + 1 < len(ranked) and more["apart"].iloc[place + 1] is not pd.NA:
+        if not bool(more["apart"].iloc[place + 1]):
+            text += f" (cannot be told apart from {ranked[place + 1].lstrip('+')} per money)"
+    if best_pair is not None:
+        text += f"; {best_pair['change']} do more together than each alone"
+    return text

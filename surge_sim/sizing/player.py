@@ -1,0 +1,89 @@
+"""Who plays a surge for the search: the scenario's own demand and engine, or a stand-in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Protocol
+
+from surge_sim.sizing.changes import changed
+from surge_sim.sizing.target import late_allowed, on_target
+
+if TYPE_CHECKING:
+    from surge_sim.demand.trace import DemandTrace
+    from surge_sim.engine.log import Score
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import Target
+    from surge_sim.scenario.load import Scenario
+
+
+class SurgePlayer(Protocol):
+    """One surge, its demand drawn once, ready to meet any stock."""
+
+    def score(self, stock: Stock, full: bool = False) -> Score:
+        """Play the stock; unless ``full``, stop as soon as the target is out of reach."""
+        ...
+
+
+class Player(Protocol):
+    """Draws surges by sample and number; must be picklable, for it goes to other processes."""
+
+    @property
+    def target(self) -> Target:
+        """The target that the surges are judged by."""
+        ...
+
+    def surge(self, sample: int, number: int) -> SurgePlayer:
+        """Draw one surge; the same arguments always give the same surge."""
+        ...
+
+
+@dataclass(frozen=True)
+class ScenarioPlayer:
+    """Plays a scenario's surges.
+
+    ``change`` names one of :data:`~surge_sim.sizing.changes.CHANGES`: the same surges in a
+    world where one thing is different. ``central`` draws no input from its range.
+    """
+
+    scenario: Scenario
+    target: Target
+    seed: int
+    engine: str = "compiled"
+    change: str = ""
+
+    def surge(self, sample: int, number: int) -> SurgePlayer:
+        """Draw the demand of one surge and set the target that it is judged by."""
+        from surge_sim.demand.draw import draw_demand
+        from surge_sim.randomness import Sample
+
+        trace = draw_demand(self.scenario, seed=self.seed, surge=number, sample=Sample(sample))
+        settings = trace.settings
+        if self.change:
+            settings = changed(settings, self.change)
+        if settings.target != self.target:
+            settings = settings.model_copy(update={"target": self.target})
+        if settings is not trace.settings:
+            work = replace(trace.work, settings=settings)
+            trace = replace(trace, settings=settings, work=work)
+        return ScenarioSurge(trace, self.target, self.engine)
+
+
+@dataclass(frozen=True)
+class ScenarioSurge:
+    """One drawn surge of a scenario."""
+
+    trace: DemandTrace
+    target: Target
+    engine: str
+
+    def score(self, stock: Stock, full: bool = False) -> Score:
+        """Play the stock; unless ``full``, give up once too many entries are late."""
+        from surge_sim.engine.play import score
+
+        limit = None if full else late_allowed(self.trace.entries, self.target.share_of_entries)
+        return score(self.trace, stock, late_limit=limit, engine=self.engine)  # type: ignore[arg-type]
+
+
+def keeps_target(surge: SurgePlayer, stock: Stock, target: Target) -> bool:
+    """Return whether the stock keeps the target in this surge."""
+    return on_target(surge.score(stock), target)

@@ -1,0 +1,124 @@
+"""Why a target is out of reach: the same surges in worlds where one thing is different."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from surge_sim.errors import OutOfReach
+from surge_sim.randomness import Sample
+from surge_sim.sizing.changes import CHANGES
+from surge_sim.sizing.items import ITEMS, count_words, stock_words
+from surge_sim.sizing.ledger import Ledger
+from surge_sim.sizing.player import ScenarioPlayer
+from surge_sim.sizing.target import parts_missed
+from surge_sim.sizing.watch import OverSurges
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import SearchLimits
+    from surge_sim.sizing.player import Player
+
+#: surges played in each different world
+_TRIED = 10
+
+
+def explain(
+    player: Player,
+    ample: Stock,
+    passes: int,
+    surges: int,
+    vary: Sequence[str],
+    limits: SearchLimits,
+    over: OverSurges,
+) -> OutOfReach:
+    """Say that no stock within the limits keeps the target, what was missed, and what would help.
+
+    Parameters
+    ----------
+    player : Player
+        Plays the surges; different worlds are tried for a scenario's own player only.
+    ample : Stock
+        Everything that varies at its limit.
+    passes, surges : int
+        In how many surges plenty kept the target, of how many.
+    vary : sequence of str
+        Items that varied.
+    limits : SearchLimits
+        How far the search went.
+    over : OverSurges
+        How surges are shared out.
+
+    Returns
+    -------
+    OutOfReach
+        The exception to raise; its text is for the planner.
+    """
+    share = player.target.share_of_surges
+    lines = [
+        "No stock within the limits keeps the target.",
+        f"With plenty ({stock_words(ample)}) {passes} of {surges} surges kept it; "
+        f"{100 * share:g} % of surges must.",
+    ]
+    missed: Counter[str] = Counter()
+    for number in range(min(_TRIED, surges)):
+        score = player.surge(Sample.CHOOSE, number).score(ample, full=True)
+        missed.update(parts_missed(score, player.target))
+    if missed:
+        parts = [f"{part} ({count} of {min(_TRIED, surges)} surges)" for part, count in missed.items()]
+        lines.append("Missed even with plenty: " + "; ".join(parts) + ".")
+    helps = [advice for advice in _advice(player, ample, vary, limits, over)]
+    if helps:
+        lines.extend(f"It would be kept {advice}" for advice in helps)
+    else:
+        lines.append(
+            "None of the changes that were tried alone would keep it: see what the entries "
+            "waited for with `surge-sim run`, or ask for less (--target)."
+        )
+    return OutOfReach("\n".join(lines))
+
+
+def _advice(
+    player: Player,
+    ample: Stock,
+    vary: Sequence[str],
+    limits: SearchLimits,
+    over: OverSurges,
+) -> Iterator[str]:
+    share = player.target.share_of_surges
+
+    def kept(world: Player, stock: Stock) -> str | None:
+        ledger = Ledger(world, over, sample=Sample.CHOOSE)
+        ledger.extend([stock], _TRIED, "why not")
+        passes = ledger.passes(stock)
+        return f"{passes} of {_TRIED} surges" if passes >= share * _TRIED else None
+
+    everything = ample
+    for name, item in ITEMS.items():
+        if name in vary:
+            continue
+        rich = item.put(ample, max(item.limit(limits), item.of(ample)))
+        everything = item.put(everything, item.of(rich))
+        result = kept(player, rich)
+        if result:
+            words = count_words(name, item.of(rich))
+            more = " more" if name in {"crew", "hoods", "tubes"} else ""
+            now = "" if more else f" instead of {item.of(ample)}"
+            all_names = ",".join([*vary, name])
+            yield f"with {words}{more}{now} ({result}): let them vary with --vary {all_names}."
+    wide = ample
+    for name in vary:
+        wide = ITEMS[name].put(wide, 4 * ITEMS[name].of(ample))
+    result = kept(player, wide)
+    if result:
+        names = {"crew": "cleaners", "hoods": "kits", "tubes": "kits"}
+        fields = ", ".join(dict.fromkeys(f"limits.{names.get(name, name)}" for name in vary))
+        yield f"with four times as much ({result}): widen {fields} in the scenario."
+    if not isinstance(player, ScenarioPlayer):
+        return
+    for change in CHANGES:
+        result = kept(replace(player, change=change), ample)
+        if result:
+            yield f"{change} ({result})."

@@ -1,0 +1,242 @@
+"""The answer of a sizing: what is recommended, how sure that is, and what to read beside it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import pandas as pd
+
+from surge_sim.equipment.stock import Stock
+from surge_sim.scenario.goal import Prices, Target
+from surge_sim.sizing.budget import BudgetChoice
+from surge_sim.sizing.certify import Evidence, Step
+from surge_sim.sizing.chain import Chain
+from surge_sim.sizing.choose import Choice
+from surge_sim.sizing.items import ITEMS, order_of_choice, stock_cost, stock_words
+from surge_sim.sizing.least_cost import LeastCost, within
+from surge_sim.sizing.monotone import Harm
+from surge_sim.sizing.next_item import NextItems
+from surge_sim.statistics.binomial import quantile_limits
+
+#: shares of surges for which the stock needed is listed
+NEEDED_SHARES = (0.5, 0.8, 0.9, 0.95, 0.99)
+
+
+@dataclass(frozen=True)
+class Beside:
+    """A stock or a claim shown beside the answer, judged on the same fresh surges."""
+
+    what: str
+    stock: Stock
+    surges: int
+    passes: int
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class SizeResult:
+    """Everything that a sizing found."""
+
+    name: str
+    seed: int
+    target: Target
+    prices: Prices
+    vary: tuple[str, ...]
+    confidence: float
+    in_hand: Stock
+    recommended: Stock
+    cost: float
+    choice: Choice
+    chain: Chain
+    steps: tuple[Step, ...]
+    evidence: tuple[Evidence, ...]
+    least_cost: LeastCost
+    harm: Harm
+    next_in_hand: NextItems | None = None
+    next_recommended: NextItems | None = None
+    arithmetic: Beside | None = None
+    central: Beside | None = None
+    budget: BudgetChoice | None = None
+    plays: int = 0
+    #: plays that the same numbers of surges would take with every stock of the box
+    grid_plays: int = 0
+    seconds: dict[str, float] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+    @property
+    def evidence_table(self) -> pd.DataFrame:
+        """One row per judged stock: the recommended one, one item less each, the chain."""
+        rows = [
+            {
+                "role": entry.role,
+                **stock_columns(entry.stock),
+                "cost": stock_cost(entry.stock, self.prices),
+                "surges": entry.surges,
+                "surges_on_target": entry.passes,
+                "share": entry.passes / entry.surges,
+                "low": entry.low,
+                "high": entry.high,
+                "verdict": entry.verdict,
+                "test": entry.test,
+            }
+            for entry in self.evidence
+        ]
+        return pd.DataFrame(rows)
+
+    @property
+    def chain_table(self) -> pd.DataFrame:
+        """One row per candidate of the frozen chain, in order."""
+        tested = {step.link.stock: step for step in self.steps}
+        rows = []
+        for link in self.chain.links:
+            step = tested.get(link.stock)
+            rows.append(
+                {
+                    **stock_columns(link.stock),
+                    "cost": link.cost,
+                    "share_of_choosing_surges": link.share_chosen,
+                    "test": link.test,
+                    "surges": step.surges if step else 0,
+                    "surges_on_target": step.passes if step else 0,
+                    "verdict": step.verdict if step else "not reached",
+                }
+            )
+        return pd.DataFrame(rows)
+
+    @property
+    def frontier_table(self) -> pd.DataFrame:
+        """Stocks of which nothing can be left out, with what is known of each.
+
+        ``status``: ``certified`` (passed on fresh surges, or has at least as much of everything
+        as one that did), ``estimated`` (sample A only), and for the band: ``fails`` (shown to).
+        """
+        certified = [step.link.stock for step in self.steps if step.verdict == "passes"]
+        rows = []
+        for stock in self.choice.frontier(self.target.share_of_surges):
+            sure = any(within(passed, stock) for passed in certified)
+            rows.append(self._frontier_row(stock, "certified" if sure else "estimated"))
+        if not any(row["status"] == "certified" for row in rows):
+            rows.append(self._frontier_row(self.recommended, "certified"))
+        table = pd.DataFrame(rows)
+        names = list(stock_columns(self.recommended))
+        return table.sort_values(names).drop_duplicates(names).reset_index(drop=True)
+
+    @property
+    def needed_table(self) -> pd.DataFrame:
+        """How many of each item served which share of surges, the rest as recommended.
+
+        Quantiles over the surges of sample A with distribution-free limits; empty where a
+        number lies outside the box that was searched.
+        """
+        rows = []
+        for name in self.vary:
+            needed, beyond = self.needed(name)
+            for share in NEEDED_SHARES:
+                low, middle, high = quantile_limits(needed, share, self.confidence)
+                rows.append(
+                    {
+                        "item": name,
+                        "share_of_surges": share,
+                        "or_fewer": bool(middle == needed.min()),
+                        "needed": None if middle == beyond else middle,
+                        "low": None if low == beyond else low,
+                        "high": None if high == beyond else high,
+                    }
+                )
+        return pd.DataFrame(rows).astype({"needed": "Int64", "low": "Int64", "high": "Int64"})
+
+    @property
+    def promises_table(self) -> pd.DataFrame:
+        """Cheapest stock for other shares of surges: estimates of sample A, no simulation."""
+        rows = []
+        for share in NEEDED_SHARES:
+            stock = self.cheapest(share)
+            if stock is not None:
+                cost = stock_cost(stock, self.prices)
+                rows.append({"share_of_surges": share, **stock_columns(stock), "cost": cost})
+        return pd.DataFrame(rows)
+
+    def needed(self, name: str) -> tuple[Any, int]:
+        """Return how many of an item each choosing surge needs, the rest as recommended.
+
+        Returns
+        -------
+        tuple
+            Array of shape (surges,), and the number that stands for "more than was searched".
+        """
+        return needed_of(self.choice, self.recommended, name)
+
+    def cheapest(self, share_of_surges: float, prices: Prices | None = None) -> Stock | None:
+        """Return the cheapest stock for another share of surges or other prices: an estimate.
+
+        It leans on the choosing surges alone and flatters a little; nothing is simulated.
+        """
+        return self.choice.cheapest(share_of_surges, prices)
+
+    def _frontier_row(self, stock: Stock, status: str) -> dict[str, Any]:
+        return {
+            **stock_columns(stock),
+            "cost": stock_cost(stock, self.prices),
+            "share": self.choice.share_of(stock),
+            "status": status,
+        }
+
+
+def stock_columns(stock: Stock) -> dict[str, int]:
+    """Return the counts of a stock as columns; extras only where there are any."""
+    columns = {
+        "kits": stock.kits,
+        "batteries": stock.batteries,
+        "spare_batteries": stock.spare_batteries,
+        "bays": stock.bays,
+    }
+    for name in ("crew", "hoods", "tubes"):
+        if ITEMS[name].of(stock):
+            columns[ITEMS[name].field] = ITEMS[name].of(stock)
+    return columns
+
+
+def needed_of(choice: Choice, stock: Stock, name: str) -> tuple[Any, int]:
+    """Return how many of one item each surge needs, the rest as in ``stock``; see SizeResult."""
+    import numpy as np
+
+    space = choice.space
+    place = []
+    for axis in space.axes:
+        index = (ITEMS[axis.item].of(stock) - axis.low) // axis.step
+        place.append(min(max(index, 0), len(axis) - 1))
+    numbers = np.arange(int(np.prod(space.shape, dtype=np.int64))).reshape(space.shape)
+    if name == space.ladder.item:
+        line = int(numbers[tuple(place)])
+        beyond = space.ladder.high + space.ladder.step
+        return choice.least[:, line] * space.ladder.step + space.ladder.low, beyond
+    which = [axis.item for axis in space.axes].index(name)
+    axis = space.axes[which]
+    along = list(place)
+    along[which] = slice(None)  # type: ignore[call-overload]
+    lines = numbers[tuple(along)]
+    rung = (ITEMS[space.ladder.item].of(stock) - space.ladder.low) // space.ladder.step
+    serves = choice.least[:, lines] <= rung
+    # closed lines were not played; the first open one stands for them
+    serves &= np.array([space.is_open(int(line)) for line in lines])
+    # more stock never hurts much: count the lines that do not serve
+    first = np.where(serves.any(axis=1), serves.argmax(axis=1), len(axis))
+    return first * axis.step + axis.low, axis.high + axis.step
+
+
+def cheaper_neighbours(stock: Stock, prices: Prices) -> list[tuple[str, Stock]]:
+    """Return every stock with one lot of one item less, with its role in words."""
+    found = []
+    for item in ITEMS.values():
+        lot = item.lot(prices)
+        if item.of(stock) >= lot:
+            one = item.lot_name if lot > 1 else item.one
+            found.append((f"one {one} less", item.put(stock, item.of(stock) - lot)))
+    return sorted(found, key=lambda pair: order_of_choice(pair[1], prices))
+
+
+def role_words(entry: Evidence) -> str:
+    """Return the stock of one row of evidence in words."""
+    return f"{entry.role}: {stock_words(entry.stock)}"

@@ -1,0 +1,204 @@
+"""Size a scenario: its own demand, engine, prices and limits handed to the method."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from surge_sim.equipment.stock import Stock, stock_in_hand
+from surge_sim.errors import Fault, ScenarioError
+from surge_sim.randomness import Sample
+from surge_sim.sizing.items import ITEMS
+from surge_sim.sizing.method import Case, Plan, size_case
+from surge_sim.sizing.player import ScenarioPlayer
+from surge_sim.sizing.result import SizeResult
+from surge_sim.sizing.watch import Watch
+from surge_sim.statistics.binomial import least_surges
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.goal import Prices, Target
+    from surge_sim.scenario.load import Scenario
+
+#: plays of one surge of each sample, as a rule; for the announcement only
+_PLAYS_CHOOSING, _PLAYS_CERTIFYING = 16, 11
+
+
+def size(
+    scenario: Scenario,
+    *,
+    vary: Sequence[str] = ("kits", "batteries"),
+    target: Target | None = None,
+    prices: Prices | None = None,
+    confidence: float = 0.95,
+    choose: int = 200,
+    surges: int = 800,
+    seed: int = 1,
+    budget: float | None = None,
+    more: int | None = None,
+    anytime: bool = False,
+    within_s: float | None = None,
+    processes: int | None = None,
+    engine: str = "compiled",
+    watch: Watch | None = None,
+) -> SizeResult:
+    """Find the cheapest stock that can be shown to keep the scenario's target.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        From ``load_scenario``.
+    vary : sequence of str
+        Items that may change: kits, batteries, bays, crew, hoods, tubes. The rest stays as it
+        is in hand.
+    target, prices : Target, Prices, optional
+        Instead of the scenario's.
+    confidence : float
+        Of every claim [0..1].
+    choose, surges : int
+        Surges that choose candidates, and fresh surges that certify.
+    seed : int
+        Number that all chance comes from.
+    budget : float, optional
+        Also find the best service for so much money.
+    more : int, optional
+        Look on at one item less, up to so many surges, until its verdict is decided.
+    anytime : bool
+        Certify with evidence that may be looked at after any surge: the search stops early
+        where it can, and more surges may be added by running again with a larger number.
+    within_s : float, optional
+        With ``anytime``: stop looking after this time [s].
+    processes : int, optional
+        Processes to share the work; the result does not depend on it.
+    engine : {"compiled", "reference"}
+        Which engine plays.
+    watch : Watch, optional
+        Where progress goes.
+
+    Returns
+    -------
+    SizeResult
+
+    Raises
+    ------
+    ScenarioError
+        When something is asked that cannot be done.
+    OutOfReach
+        When no stock within the limits keeps the target.
+    """
+    from surge_sim.engine.surges import over_surges
+
+    watch = watch or Watch()
+    settings = scenario.settings
+    target = target or settings.target
+    vary = _in_order(vary)
+    plan = Plan(vary, confidence, choose, surges, seed, budget, more, anytime, within_s)
+    check_plan(scenario.path.name, plan, target)
+    player = ScenarioPlayer(scenario, target, seed, engine)
+    central = None
+    if scenario.has_ranges:
+        central = ScenarioPlayer(replace(scenario, ranges=()), target, seed, engine)
+    guess, arithmetic = _average_rates(scenario, stock_in_hand(settings))
+    case = Case(
+        name=scenario.name,
+        player=player,
+        in_hand=stock_in_hand(settings),
+        prices=prices or settings.prices,
+        limits=settings.limits,
+        guess=guess,
+        arithmetic=arithmetic,
+        central=central,
+        notes=tuple(scenario.warnings),
+    )
+
+    def over(task: Callable[[int], Any], numbers: Sequence[int]) -> Iterable[Any]:
+        return over_surges(task, numbers, processes)
+
+    _announce(player, case, plan, processes, watch)
+    return size_case(case, plan, over, watch)
+
+
+def check_plan(file: str, plan: Plan, target: Target) -> None:
+    """Refuse what cannot be done, with what would be right."""
+    faults = []
+    unknown = [name for name in plan.vary if name not in ITEMS]
+    if unknown or not plan.vary:
+        found = f"--vary names {', '.join(unknown) or 'nothing'}."
+        faults.append(Fault(file, 0, found, f"Use any of {', '.join(ITEMS)}."))
+    if not 0.5 <= plan.confidence < 1.0:
+        found = f"--confidence is {100 * plan.confidence:g} %."
+        faults.append(Fault(file, 0, found, "Use at least 50 % and less than 100 %: 95 %."))
+    elif not 0.0 < target.share_of_surges < 1.0:
+        found = f"target.share_of_surges is {100 * target.share_of_surges:g} %."
+        right = "No number of surges can show that; use more than 0 % and less than 100 %."
+        faults.append(Fault(file, 0, found, right))
+    else:
+        least = least_surges(target.share_of_surges, 1.0 - plan.confidence)
+        if plan.certify < least:
+            share = 100 * target.share_of_surges
+            found = f"--surges is {plan.certify}, too few to show {share:g} %."
+            faults.append(Fault(file, 0, found, f"Use at least {least}, better 300 or more."))
+    if plan.choose < 20:
+        faults.append(Fault(file, 0, f"--choose is {plan.choose}.", "Use at least 20."))
+    if plan.budget is not None and not plan.budget > 0:
+        faults.append(Fault(file, 0, f"--budget is {plan.budget:g}.", "Use more than 0."))
+    if plan.within_s is not None and not plan.anytime:
+        right = "A stop by the clock is honest only with --anytime; add it."
+        faults.append(Fault(file, 0, "--within stands alone.", right))
+    if faults:
+        raise ScenarioError(faults)
+
+
+def _in_order(vary: Sequence[str]) -> tuple[str, ...]:
+    """Return the names in the fixed order of items, unknown ones last."""
+    known = [name for name in ITEMS if name in vary]
+    return (*known, *(name for name in dict.fromkeys(vary) if name not in ITEMS))
+
+
+def _average_rates(scenario: Scenario, in_hand: Stock) -> tuple[dict[str, int], Stock]:
+    """Return where the search begins, and the stock that average-rate arithmetic asks for."""
+    from surge_sim.demand.expected import expected_load
+
+    load = expected_load(scenario.settings)
+    kits = max(math.ceil(load.kits_busy_at_peak), 1)
+    batteries = max(math.ceil(load.batteries_busy_at_peak), 1)
+    bays = max(math.ceil(load.bays_busy_at_peak), 1)
+    arithmetic = replace(in_hand, kits=kits, batteries=batteries, bays=bays)
+    guess = {
+        "kits": kits + 2 * math.isqrt(kits),
+        "batteries": batteries + 2 * math.isqrt(batteries),
+        "bays": bays + 2 * math.isqrt(bays),
+        "crew": 0,
+        "hoods": 0,
+        "tubes": 0,
+    }
+    return guess, arithmetic
+
+
+def _announce(
+    player: ScenarioPlayer, case: Case, plan: Plan, processes: int | None, watch: Watch
+) -> None:
+    """Say how long it will take, from one surge played three times."""
+    from surge_sim.engine.surges import default_processes
+
+    surge = player.surge(Sample.CHOOSE, 0)
+    surge.score(case.in_hand)  # compiles, if it was not
+    start = time.perf_counter()
+    surge = player.surge(Sample.CHOOSE, 0)
+    drawn = time.perf_counter()
+    surge.score(case.in_hand, full=True)
+    played_s, drawn_s = time.perf_counter() - drawn, drawn - start
+    work = plan.choose * (_PLAYS_CHOOSING * played_s + drawn_s)
+    work += plan.certify * (_PLAYS_CERTIFYING * played_s + 6 * drawn_s)
+    seconds = work / (processes or default_processes())
+    watch.say(f"{plan.choose} surges choose, {plan.certify} certify: about {_spoken(seconds)}")
+
+
+def _spoken(seconds: float) -> str:
+    if seconds < 90:
+        return f"{max(round(seconds, -1 if seconds > 15 else 0), 1):.0f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
+
+

@@ -1,0 +1,45 @@
+"""What a long search tells while it works, and how its surges are shared out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import AbstractContextManager, nullcontext
+from dataclasses import dataclass
+from typing import Any, Protocol, TypeVar
+
+Result = TypeVar("Result")
+
+
+class OverSurges(Protocol):
+    """Apply a task to surge numbers and yield the results in order of the numbers."""
+
+    def __call__(
+        self, task: Callable[[int], Any], numbers: Sequence[int]
+    ) -> Iterable[Any]: ...
+
+
+def one_by_one(task: Callable[[int], Result], numbers: Sequence[int]) -> Iterator[Result]:
+    """Play the surges in this process."""
+    return map(task, numbers)
+
+
+@dataclass(frozen=True)
+class Watch:
+    """Where progress goes; silent by default."""
+
+    say: Callable[[str], None] = lambda text: None
+    #: (label, total) -> context manager that gives a function to call once for each surge
+    bar: Callable[[str, int], AbstractContextManager[Callable[[], object]]] = (
+        lambda label, total: nullcontext(lambda: None)
+    )
+
+    def over(
+        self, over: OverSurges, task: Callable[[int], Result], numbers: Sequence[int], label: str
+    ) -> list[Result]:
+        """Run a task over surges with a progress bar; results in order."""
+        results = []
+        with self.bar(label, len(numbers)) as advance:
+            for result in over(task, numbers):
+                results.append(result)
+                advance()
+        return results
