@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +14,8 @@ IntArray = NDArray[np.int64]
 
 HOUR_S = 3_600
 DAY_S = 86_400
+#: steps of the guide that finds the hour of a busy second
+_GUIDE = 512
 
 
 def clock_at_start_s(start: datetime) -> int:
@@ -59,6 +62,12 @@ class DailyShape:
         self._edges_s = np.arange(25, dtype=np.float64) * HOUR_S
         self._busy = np.concatenate(([0.0], np.cumsum(scaled) * HOUR_S))
         self._busy[-1] = DAY_S
+        # seconds per busy second and the way back to the clock, hour by hour
+        self._slope = np.divide(1.0, scaled, out=np.zeros(24), where=scaled > 0)
+        self._shift = self._edges_s[:-1] - self._busy[:-1] * self._slope
+        # hour that contains the beginning of each of the guide's even steps of busy seconds
+        steps = np.arange(_GUIDE, dtype=np.float64) * (DAY_S / _GUIDE)
+        self._guide = np.searchsorted(self._busy[1:], steps, side="right")
 
     def busy(self, at_s: IntArray) -> FloatArray:
         """Return the busy seconds from the midnight before second 0 until each moment [s]."""
@@ -67,16 +76,31 @@ class DailyShape:
         clock_s = at_s + self._offset_s
         if self._even:
             return clock_s.astype(np.float64)
-        day, second = np.divmod(clock_s, DAY_S)
+        day = clock_s // DAY_S
+        second = clock_s - day * DAY_S
         return day * float(DAY_S) + np.interp(second, self._edges_s, self._busy)
 
     def moment(self, busy: FloatArray) -> FloatArray:
         """Return the moments [s] at which the busy seconds are reached; undoes `busy`."""
         if self._even:
             return busy - self._offset_s
-        day_s = np.floor(busy / DAY_S)
+        day_s = np.floor(busy * (1 / DAY_S))
         day_s *= DAY_S
-        moments = np.interp(busy - day_s, self._busy, self._edges_s)
-        moments += day_s
-        moments -= self._offset_s
-        return moments
+        within = busy - day_s
+        # rounding may put a moment at the very end of a day a little past it
+        np.minimum(within, DAY_S - 1e-6, out=within)
+        np.maximum(within, 0.0, out=within)
+        hour = self._guide[(within * (_GUIDE / DAY_S)).astype(np.int64)]
+        while (past := within >= self._busy[1:][hour]).any():
+            hour += past
+        within *= self._slope[hour]
+        within += self._shift[hour]
+        within += day_s
+        within -= self._offset_s
+        return within
+
+
+@lru_cache(maxsize=256)
+def daily_shape(weights: tuple[float, ...] | None, start: datetime) -> DailyShape:
+    """Return the shape of these weights, worked out once."""
+    return DailyShape(weights, start)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.clock import (
     DAY_S,
-    DailyShape,
+    daily_shape,
     hour_edges_s,
     hours_and_weekdays,
     mean_one,
@@ -107,7 +107,7 @@ def _undisturbed(
     if daily is not None:
         day = from_s // DAY_S
         if daily.exact:
-            shape = DailyShape(arrivals.hours_of_day, start)
+            shape = daily_shape(arrivals.hours_of_day, start)
             counts = np.append(whole_counts(arrivals), 0)
             busy = np.diff(shape.busy(edges_s)) / DAY_S
             exact = counts[np.minimum(day, len(counts) - 1)] * busy
@@ -183,7 +183,7 @@ def moments_of_counts(
 ) -> IntArray:
     """Draw the moments [s] of exact daily counts; those past the horizon are left out."""
     counts = whole_counts(arrivals)
-    shape = DailyShape(arrivals.hours_of_day, start)
+    shape = daily_shape(arrivals.hours_of_day, start)
     day_edges = shape.busy(np.arange(len(counts) + 1, dtype=np.int64) * DAY_S)
     busy = np.repeat(day_edges[:-1], counts)
     busy = busy + rng.random(len(busy)) * np.repeat(np.diff(day_edges), counts)

@@ -54,20 +54,22 @@ def draw_from_settings(
     streams = SurgeStreams(seed, int(sample), surge)
     rows = None if settings.entries is None else settings.entries.rows
     if rows is not None:
-        columns, shift_end_s = log_columns(settings, streams, rows)
+        logged, shift_end_s = log_columns(settings, streams, rows)
+        columns = _in_order(logged, np.arange(len(rows)))
         role_names, class_names = rows.role_names, ()
         patients = _nobody()
     else:
         drawn = draw_patients(settings, streams)
         patients = drawn.table
-        columns = _columns(draw_entries(settings, streams, drawn), patients)
+        columns = _in_order(*_joined(draw_entries(settings, streams, drawn)))
+        columns["patient_class"] = patients.patient_class[columns["patient"]]
         columns["wearer"], shift_end_s = named_wearers(
             settings, patients, columns["due_s"], columns["role"], columns["patient"],
             columns["urgent"],
         )  # fmt: skip
         role_names, class_names = tuple(settings.roles), tuple(settings.classes)
-    columns = _in_order(columns)
-    shift_end_s.setflags(write=False)
+    for array in (*columns.values(), shift_end_s):
+        array.setflags(write=False)
     return DemandTrace(
         seed=seed,
         sample=int(sample),
@@ -90,8 +92,8 @@ def _nobody() -> PatientTable:
     return PatientTable(none, none, none, none)
 
 
-def _columns(parts: list[Entries], patients: PatientTable) -> Columns:
-    """Join the parts in the order of drawing."""
+def _joined(parts: list[Entries]) -> tuple[Columns, IntArray]:
+    """Join the parts in the order of drawing; also the rows of those visits that need a kit."""
     none = np.zeros(0, dtype=np.int64)
     counts = [len(part.due_s) for part in parts]
 
@@ -101,32 +103,28 @@ def _columns(parts: list[Entries], patients: PatientTable) -> Columns:
     def repeated(values: list[int]) -> IntArray:
         return np.repeat(np.array(values, dtype=np.int64), counts)
 
-    patient = joined("patient")
-    return {
+    columns: Columns = {
         "due_s": joined("due_s"),
         "room_s": joined("room_s"),
         "don_s": joined("don_s"),
         "doff_s": joined("doff_s"),
         "patience_s": repeated([part.patience_s for part in parts]),
         "role": repeated([part.role for part in parts]),
-        "patient_class": patients.patient_class[patient],
-        "patient": patient,
+        "patient": joined("patient"),
         "urgent": repeated([int(part.urgent) for part in parts]).astype(np.bool_),
         "hood_torn": joined("hood_torn").astype(np.bool_),
         "tube_torn": joined("tube_torn").astype(np.bool_),
     }
+    return columns, np.flatnonzero(joined("with_kit"))
 
 
-def _in_order(columns: Columns) -> Columns:
-    """Sort by moment, urgent before routine, then the order of drawing; make read-only."""
-    due_s, urgent = columns["due_s"], columns["urgent"]
-    count = len(due_s)
-    bits = max(count - 1, 1).bit_length()
-    # moment, urgency and position in one number: sorting numbers is quicker than positions
-    packed = ((due_s * 2 + ~urgent) << bits) | np.arange(count)
+def _in_order(columns: Columns, rows: IntArray) -> Columns:
+    """Take these rows, sorted by moment, urgent before routine, then the order of drawing."""
+    bits = len(columns["due_s"]).bit_length()
+    # moment, urgency and row in one number: sorting numbers is quicker than sorting positions
+    packed = columns["due_s"][rows] * 2 + ~columns["urgent"][rows]
+    packed <<= bits
+    packed |= rows
     packed.sort()
-    order = packed & ((1 << bits) - 1)
-    ordered = {name: column[order] for name, column in columns.items()}
-    for column in ordered.values():
-        column.setflags(write=False)
-    return ordered
+    packed &= (1 << bits) - 1
+    return {name: column[packed] for name, column in columns.items()}

@@ -8,10 +8,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.clock import DAY_S, DailyShape
+from surge_sim.demand.clock import DAY_S, daily_shape
 from surge_sim.demand.draws import Kind, SurgeStreams
 from surge_sim.demand.patients import DIVERTED, Patients
-from surge_sim.demand.spread import sample
+from surge_sim.demand.spread import is_fixed, sample
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.randomness import Purpose
 from surge_sim.scenario.care import Role
@@ -34,6 +34,8 @@ class Entries(NamedTuple):
     patient: IntArray
     hood_torn: BoolArray
     tube_torn: BoolArray
+    #: visits drawn that need no kit are no entries
+    with_kit: BoolArray
     role: int
     urgent: bool
     patience_s: int
@@ -81,6 +83,15 @@ def torn(
     return np.asarray(streams.of_entries(purpose, kind, role).random(count) < share)
 
 
+def drawn_times(
+    spread: TimeSpread, streams: SurgeStreams, purpose: Purpose, kind: Kind, role: int, count: int
+) -> IntArray:
+    """Draw times [s] of one kind of entries of one role, shape (count,)."""
+    # a stream costs as much to set up as thousands of numbers: none for a fixed time
+    rng = None if is_fixed(spread) else streams.of_entries(purpose, kind, role)
+    return sample(spread, rng, count)
+
+
 def donning_and_doffing(
     settings: Settings, streams: SurgeStreams, kind: Kind, number: int, role: Role | None, count: int
 ) -> tuple[IntArray, IntArray]:
@@ -90,8 +101,8 @@ def donning_and_doffing(
     if role is not None:
         don, doff = role.don or don, role.doff or doff
     return (
-        sample(don, streams.of_entries(Purpose.DONNING, kind, number), count),
-        sample(doff, streams.of_entries(Purpose.DOFFING, kind, number), count),
+        drawn_times(don, streams, Purpose.DONNING, kind, number, count),
+        drawn_times(doff, streams, Purpose.DOFFING, kind, number, count),
     )
 
 
@@ -129,7 +140,7 @@ class _Drawer:
         if not rates.any() or role.kit_share <= 0:
             return
         stays, streams = self._stays, self._streams
-        shape = DailyShape(role.hours_of_day, self._settings.start)
+        shape = daily_shape(role.hours_of_day, self._settings.start)
         from_busy = shape.busy(stays.from_s)
         length_busy = shape.busy(stays.to_s) - from_busy
         rate = rates[stays.patient_class] / DAY_S
@@ -148,7 +159,7 @@ class _Drawer:
         entries = self._entries(Kind.VISIT, number, role, due_s, patient, longer=longer)
         if role.kit_share < 1:
             luck = streams.of_entries(Purpose.KIT_SHARE, Kind.VISIT, number).random(len(due_s))
-            entries = _only(entries, luck < role.kit_share)
+            entries = entries._replace(with_kit=luck < role.kit_share)
         yield entries
 
     def _urgent_entries(self) -> Iterator[Entries]:
@@ -194,8 +205,7 @@ class _Drawer:
         """Draw the details of entries; each column from its own stream."""
         settings, streams, count = self._settings, self._streams, len(due_s)
         if room_s is None:
-            rng = streams.of_entries(Purpose.ROOM_TIMES, kind, number)
-            room_s = sample(role.room_time, rng, count)
+            room_s = drawn_times(role.room_time, streams, Purpose.ROOM_TIMES, kind, number, count)
         if longer != 1:
             room_s = np.rint(room_s * longer).astype(np.int64)
         don_s, doff_s = donning_and_doffing(settings, streams, kind, number, role, count)
@@ -208,29 +218,18 @@ class _Drawer:
             patient=patient,
             hood_torn=torn(streams, Purpose.HOODS, kind, number, faults.hood_damage, count),
             tube_torn=torn(streams, Purpose.TUBES, kind, number, faults.tube_damage, count),
+            with_kit=np.ones(count, dtype=np.bool_),
             role=number,
             urgent=urgent,
             patience_s=patience_s(settings, role, urgent),
         )
 
 
-def _only(entries: Entries, kept: BoolArray) -> Entries:
-    return entries._replace(
-        due_s=entries.due_s[kept],
-        room_s=entries.room_s[kept],
-        don_s=entries.don_s[kept],
-        doff_s=entries.doff_s[kept],
-        patient=entries.patient[kept],
-        hood_torn=entries.hood_torn[kept],
-        tube_torn=entries.tube_torn[kept],
-    )
-
-
 def draw_entries(settings: Settings, streams: SurgeStreams, patients: Patients) -> list[Entries]:
-    """Draw all entries of one surge that need a kit.
+    """Draw all visits of one surge, with or without a kit.
 
     Visits are Poisson at the role's rate per patient-day, shaped over the 24 hours; those of the
-    share that needs no kit are dropped after they were drawn. Urgent events are Poisson at an
+    share that needs no kit are drawn too, so that the share moves no draw of the others. Urgent events are Poisson at an
     even rate, their teams always wear kits and belong to no named wearer.
 
     Parameters

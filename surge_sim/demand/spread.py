@@ -147,15 +147,21 @@ def _root(too_wide: Callable[[float], float]) -> float:
     return math.exp(float(brentq(too_wide, low, high, xtol=1e-13)))
 
 
+def is_fixed(spread: TimeSpread) -> bool:
+    """Return whether every time is the same."""
+    return spread.shape == "fixed" or fitted(spread).shape == "fixed"
+
+
 def whole_seconds(times_s: FloatArray, least_s: int) -> IntArray:
     """Round times [s] to whole seconds, none below ``least_s``."""
-    times_s = np.rint(times_s)
-    np.clip(times_s, least_s, LONGEST_S, out=times_s)
-    return times_s.astype(np.int64)
+    whole_s = np.rint(times_s)
+    np.maximum(whole_s, least_s, out=whole_s)
+    np.minimum(whole_s, LONGEST_S, out=whole_s)
+    return whole_s.astype(np.int64)
 
 
 def sample(
-    spread: TimeSpread, rng: np.random.Generator, count: int, least_s: int = 0
+    spread: TimeSpread, rng: np.random.Generator | None, count: int, least_s: int = 0
 ) -> IntArray:
     """Draw times in order; a longer draw from the same stream begins with the shorter one.
 
@@ -163,8 +169,8 @@ def sample(
     ----------
     spread : TimeSpread
         Distribution of the times.
-    rng : numpy.random.Generator
-        Stream of these times and of nothing else; a fixed time takes nothing from it.
+    rng : numpy.random.Generator or None
+        Stream of these times and of nothing else; a fixed time needs none.
     count : int
         How many.
     least_s : int
@@ -178,6 +184,7 @@ def sample(
     fit = fitted(spread)
     if fit.shape == "fixed":
         return np.full(count, max(round(fit.first), least_s), dtype=np.int64)
+    assert rng is not None, "times that vary need a stream"
     if fit.shape == "lognormal":
         times_s = rng.standard_normal(count)
         times_s *= fit.second

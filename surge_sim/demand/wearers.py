@@ -15,41 +15,38 @@ from surge_sim.scenario.schema import Settings
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
-#: boarded patients are numbered from here on, beyond the rooms
-_BOARDED_FROM = 1_000
+#: most keys that are numbered by way of a table
+_LARGEST_TABLE = 1_000_000
 
 
 def patient_groups(patients: PatientTable, patients_per_wearer: int) -> IntArray:
-    """Return the group of each patient, shape (patients,).
+    """Return the group of each patient, from 0, shape (patients,).
 
-    Rooms are grouped by number, so many to a wearer: rooms 0 to 3 make group 0 when a wearer has
-    four patients. A group keeps its rooms through the surge, whoever lies in them. Boarded
+    Rooms are grouped by number, so many to a wearer: rooms 0 to 3 make one group when a wearer
+    has four patients. A group keeps its rooms through the surge, whoever lies in them. Boarded
     patients are grouped in the same way by their own number, apart from the rooms.
     """
     room = patients.room
-    base = max(_BOARDED_FROM, int(room.max(initial=-1)) + 1)
+    rooms = int(room.max(initial=-1)) + 1
     # whole groups before the first boarded one, or a room and a boarded patient might share
-    base = -(-base // patients_per_wearer) * patients_per_wearer
-    place = np.where(room >= 0, room, base + np.arange(len(room)))
-    return place // patients_per_wearer
+    boarded_from = -(-rooms // patients_per_wearer) * patients_per_wearer
+    place = np.where(room >= 0, room, boarded_from + np.arange(len(room)))
+    _, group = np.unique(place // patients_per_wearer, return_inverse=True)
+    return group.astype(np.int64)
 
 
-def _numbered(keys: IntArray) -> tuple[IntArray, IntArray]:
-    """Return the distinct keys in order, and the place of each key among them."""
-    count = len(keys)
-    bits = max(count - 1, 1).bit_length()
-    if not count or int(keys.max()).bit_length() + bits > 62:
+def _numbered(keys: IntArray, most: int) -> tuple[IntArray, IntArray]:
+    """Return the distinct keys (0 to ``most``) in order, and the place of each key among them."""
+    if most > _LARGEST_TABLE:
         distinct, place = np.unique(keys, return_inverse=True)
         return distinct, place.astype(np.int64)
-    # key and position in one number: sorting numbers is quicker than sorting positions
-    packed = np.sort((keys << bits) | np.arange(count))
-    position, ordered = packed & ((1 << bits) - 1), packed >> bits
-    new = np.empty(count, dtype=np.bool_)
-    new[0] = True
-    np.not_equal(ordered[1:], ordered[:-1], out=new[1:])
-    place = np.empty(count, dtype=np.int64)
-    place[position] = np.cumsum(new) - 1
-    return ordered[new], place
+    # a table of all keys is quicker than sorting, as long as it is small
+    there = np.zeros(most + 1, dtype=np.bool_)
+    there[keys] = True
+    distinct = np.flatnonzero(there)
+    number = np.zeros(most + 1, dtype=np.int64)
+    number[distinct] = np.arange(len(distinct))
+    return distinct, number[keys]
 
 
 def name_wearers(
@@ -80,13 +77,16 @@ def name_wearers(
     """
     starts = np.unique(np.asarray(role.shifts, dtype=np.int64) % DAY_S)
     offset_s = clock_at_start_s(start)
-    day, clock_s = np.divmod(due_s + offset_s, DAY_S)
-    # before the first shift of the day the last one of yesterday is still on
-    occurrence = (day + 1) * len(starts) + np.searchsorted(starts, clock_s, side="right") - 1
+    clock_s = due_s + offset_s
+    # how many shifts began since the first midnight; before that, yesterday's last is still on
+    occurrence = np.zeros(len(due_s), dtype=np.int64)
+    for start_s in starts.tolist():
+        occurrence += (clock_s + (DAY_S - start_s)) // DAY_S
     groups = int(group.max(initial=0)) + 1
-    keys, wearer = _numbered(occurrence * groups + group)
-    next_day, next_shift = np.divmod(keys // groups + 1, len(starts))
-    return wearer, (next_day - 1) * DAY_S + starts[next_shift] - offset_s
+    most = (int(occurrence.max(initial=0)) + 1) * groups
+    keys, wearer = _numbered(occurrence * groups + group, most)
+    next_day, next_shift = np.divmod(keys // groups, len(starts))
+    return wearer, next_day * DAY_S + starts[next_shift] - offset_s
 
 
 def named_wearers(

@@ -1,0 +1,65 @@
+"""Hours of the clock and weights that repeat daily."""
+
+from datetime import datetime
+
+import numpy as np
+from numpy.testing import assert_allclose, assert_array_equal
+
+from surge_sim.demand.clock import (
+    DAY_S,
+    HOUR_S,
+    DailyShape,
+    hour_edges_s,
+    hours_and_weekdays,
+    mean_one,
+)
+
+SUNDAY_22_30 = datetime(2031, 3, 2, 22, 30)
+
+
+def test_slots_are_cut_at_the_full_hours_of_the_clock():
+    assert hour_edges_s(SUNDAY_22_30, 3 * HOUR_S).tolist() == [0, 1_800, 5_400, 9_000, 10_800]
+    assert hour_edges_s(datetime(2031, 3, 3), 1_000).tolist() == [0, 1_000]
+
+
+def test_week_turns_at_midnight_of_the_calendar():
+    hour, weekday = hours_and_weekdays(SUNDAY_22_30, np.array([0, 1_800, 5_400]))
+    assert hour.tolist() == [22, 23, 0]
+    assert weekday.tolist() == [6, 6, 0]
+
+
+def test_weights_are_scaled_to_a_mean_of_one():
+    assert mean_one([1, 2, 3]).tolist() == [0.5, 1.0, 1.5]
+    assert mean_one([0, 0]).tolist() == [0, 0]
+
+
+def test_busy_seconds_run_at_the_hours_weight():
+    weights = [0.0] * 12 + [3.0] + [1.0] * 11  # mean 14 / 24
+    shape = DailyShape(weights, datetime(2031, 3, 3, 11, 30))
+    busy = shape.busy(np.array([0, 1_800, 5_400, 5_400 + HOUR_S, DAY_S]))
+    assert_allclose(np.diff(busy)[:3], np.array([0, 3, 1]) * HOUR_S * 24 / 14)
+    assert busy[-1] - busy[0] == DAY_S
+
+
+def test_moment_undoes_busy_wherever_the_weight_is_above_zero():
+    rng = np.random.default_rng(7)
+    weights = rng.random(24) ** 4
+    weights[[3, 4, 17]] = 0
+    shape = DailyShape(weights.tolist(), SUNDAY_22_30)
+    busy = rng.random(5_000) * 40 * DAY_S
+    back = shape.moment(busy)
+    assert_allclose(shape.busy(np.floor(back).astype(np.int64)), busy, atol=weights.max() * 200)
+    hour, _ = hours_and_weekdays(SUNDAY_22_30, np.floor(back).astype(np.int64))
+    assert not np.isin(hour, [3, 4, 17]).any()
+    order = np.argsort(busy)
+    assert (np.diff(back[order]) >= 0).all()
+
+
+def test_even_weights_leave_the_clock_as_it_is():
+    shape = DailyShape([2.0] * 24, SUNDAY_22_30)
+    at_s = np.array([0, 5, DAY_S])
+    assert_array_equal(shape.moment(shape.busy(at_s)), at_s)
+
+
+def test_weights_of_zero_have_no_busy_seconds():
+    assert DailyShape([0.0] * 24, SUNDAY_22_30).busy(np.array([0, DAY_S])).tolist() == [0, 0]

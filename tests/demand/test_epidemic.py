@@ -1,0 +1,74 @@
+"""The epidemic curve against closed forms."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from surge_sim.demand.epidemic import epidemic_admissions, epidemic_course
+from surge_sim.scenario.arrivals import Epidemic
+
+DAY_S = 86_400
+
+# Kermack and McKendrick, Proc R Soc Lond A 1927;115:700-721: final size z = 1 - exp(-R0 z) and
+# greatest prevalence 1 - (1 + ln R0) / R0, worked out for these R0
+CLOSED_FORM = {
+    1.5: (0.582812, 0.063023),
+    2.0: (0.796812, 0.153426),
+    3.0: (0.940480, 0.300463),
+    5.0: (0.993023, 0.478112),
+}
+
+
+def epidemic(**changes):
+    plain = dict(
+        population=10**8, reproduction_number=2.0, latent="0 d", infectious="4 d",
+        admitted="100 %", first_cases=1,
+    )  # fmt: skip
+    return Epidemic.model_validate(plain | changes)
+
+
+@pytest.mark.parametrize("reproduction", CLOSED_FORM)
+def test_peak_and_final_size_without_a_latent_time(reproduction):
+    course = epidemic_course(epidemic(reproduction_number=reproduction), 600 * DAY_S)
+    susceptible, _, infectious = course(np.linspace(0, 600 * DAY_S, 100_000))
+    final, peak = CLOSED_FORM[reproduction]
+    assert_allclose([1 - susceptible[-1], infectious.max()], [final, peak], atol=2e-6)
+
+
+@pytest.mark.parametrize("reproduction", CLOSED_FORM)
+def test_latent_time_keeps_the_final_size(reproduction):
+    """Arino et al., Math Biosci Eng 2007;4:159-175."""
+    slow = epidemic(reproduction_number=reproduction, latent="3 d")
+    susceptible, exposed, _ = epidemic_course(slow, 1_500 * DAY_S)(np.array([1_500.0 * DAY_S]))
+    assert 1 - susceptible[0] == pytest.approx(CLOSED_FORM[reproduction][0], abs=2e-6)
+    assert exposed[0] < 1e-9
+
+
+def test_admissions_are_the_admitted_share_of_all_infections():
+    edges_s = np.arange(0, 900 * DAY_S + 1, DAY_S)
+    patients = epidemic_admissions(epidemic(latent="2 d", admitted="3 %"), edges_s)
+    assert patients.sum() == pytest.approx(0.03 * 10**8 * CLOSED_FORM[2.0][0], rel=1e-5)
+    assert (patients >= 0).all()
+
+
+def test_admission_comes_so_long_after_the_onset():
+    edges_s = np.arange(0, 200 * DAY_S + 1, DAY_S)
+    at_once = epidemic_admissions(epidemic(), edges_s)
+    later = epidemic_admissions(epidemic(onset_to_admission="5 d"), edges_s)
+    assert_allclose(later[5:], at_once[:-5], atol=1e-6)
+    assert_allclose(later[:5], 0)
+
+
+def test_immune_people_lower_the_reproduction_number():
+    """Of 10**8 people half are immune: the others see an epidemic of R0 = 1.5."""
+    half = epidemic(reproduction_number=3.0, immune="50 %")
+    susceptible = epidemic_course(half, 900 * DAY_S)(np.array([900.0 * DAY_S]))[0, 0]
+    assert (0.5 - susceptible) / 0.5 == pytest.approx(CLOSED_FORM[1.5][0], abs=1e-5)
+
+
+def test_below_a_reproduction_number_of_one_nothing_spreads():
+    edges_s = np.arange(0, 100 * DAY_S + 1, DAY_S)
+    dying_out = epidemic(reproduction_number=0.5, first_cases=1_000)
+    # each case infects half a case: 1000 x (1/2 + 1/4 + ...) = 1000
+    assert epidemic_admissions(dying_out, edges_s).sum() == pytest.approx(1_000, rel=1e-3)
+    assert epidemic_admissions(epidemic(first_cases=0), edges_s).sum() == 0
