@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from surge_sim.sizing.invert import first_true
 from surge_sim.sizing.items import ITEMS, order_of_choice, stock_cost
@@ -20,6 +21,10 @@ if TYPE_CHECKING:
 
 #: surges that bound the box; they belong to the sample that chooses
 PILOT = 16
+#: how much dearer than a stock that served the pilot's surges a safe one may be
+_DEARER = 1.15
+#: with fewer lines than this, closing some saves nothing
+_MANY_LINES = 60
 
 
 class Pilot(NamedTuple):
@@ -122,7 +127,7 @@ def bound_box(
     """
     whole = axes[0]
     ladders = [pilot.ladder for pilot in pilots]
-    spread = (max(ladders) - min(ladders)) // 2 + 2
+    spread = max(ladders) - min(ladders) + 2
     lines = []
     rich = ITEMS[whole.item].put(base, max(ladders))
     for index, axis in enumerate(axes[1:]):
@@ -130,11 +135,11 @@ def bound_box(
         enough = max(pilot.enough[index] for pilot in pilots)
         # fewer than half of the surges pass below the median, whatever the rest
         low = needed[(len(needed) - 1) // 2]
-        room = max((enough - needed[0]) // 4, 2 * axis.step) * 2**widen
+        room = max((enough - needed[0]) // 2, 3 * axis.step) * 2**widen
         high = min(-(-(enough + room - low) // axis.step) * axis.step + low, axis.high)
         lines.append(Axis(axis.item, low, max(high, low), axis.step))
         rich = ITEMS[axis.item].put(rich, enough)
-    most = 1.1**(1 + widen) * stock_cost(rich, prices)
+    most = _DEARER ** (1 + widen) * stock_cost(rich, prices)
     low_rung = max(min(ladders) - spread, 0) // whole.step * whole.step
     poor = base
     for axis in lines:
@@ -158,9 +163,15 @@ def bound_box(
     )
 
 
-def close_dear_lines(space: Space, least: np.ndarray, prices: Prices) -> Space:
-    """Close lines that serve three pilot surges of four only dearer than another serves all."""
+def close_dear_lines(space: Space, least: NDArray[np.int16], prices: Prices) -> Space:
+    """Close lines that serve three pilot surges of four only dearer than another serves all.
+
+    Something over is allowed: a stock safe enough to begin the chain costs more than one that
+    served the pilot's few surges.
+    """
     rungs = len(space.ladder)
+    if len(space.lines) < _MANY_LINES:
+        return space
     costs = space.costs(prices)
     worst = least.max(axis=0)
     usable = np.flatnonzero(worst < rungs)
@@ -174,7 +185,7 @@ def close_dear_lines(space: Space, least: np.ndarray, prices: Prices) -> Space:
     open_lines = [
         space.is_open(line)
         and int(rung) < rungs
-        and costs[line, int(rung)] <= best * (1 + 1e-9)
+        and bool(costs[line, int(rung)] <= _DEARER * best)
         for line, rung in enumerate(three_quarters)
     ]
     open_lines[-1] = True

@@ -7,7 +7,8 @@ import time
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from surge_sim.sizing.chain import ANYTIME, FIXED, Chain, Link
+from surge_sim.sizing.chain import ANYTIME, EARLY, FIXED, Chain, Link
+from surge_sim.sizing.items import ITEMS, order_of_choice
 from surge_sim.statistics.binomial import (
     anytime_limits,
     least_passes,
@@ -19,6 +20,7 @@ from surge_sim.statistics.binomial import (
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import Prices
     from surge_sim.sizing.ledger import Ledger
 
 PASSES, FAILS, UNDECIDED = "passes", "fails", "undecided"
@@ -59,10 +61,10 @@ def walk(ledger: Ledger, chain: Chain, within_s: float | None = None) -> list[St
     steps: list[Step] = []
     ends_s = None if within_s is None else time.monotonic() + within_s
     links = chain.links
-    needed = least_passes(chain.surges, chain.share, chain.alpha)
+    needed = least_passes(chain.surges, chain.share, chain.level)
     for place, link in enumerate(links):
-        if link.test == ANYTIME:
-            ahead = [other.stock for other in links[place:] if other.test == ANYTIME]
+        if link.test != FIXED:
+            ahead = [other.stock for other in links[place:] if other.test == link.test]
             ledger.extend(ahead[:_TOGETHER], min(_FIRST_LOOK, chain.surges))
             step = _look_again(ledger, link, chain, ends_s)
         else:
@@ -80,10 +82,32 @@ def walk(ledger: Ledger, chain: Chain, within_s: float | None = None) -> list[St
     return steps
 
 
+def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> Stock:
+    """Leave out lots of one item as long as the rest passes; return the cheapest that does.
+
+    Each item is one more fixed order of tests, at its share of the chance that was kept.
+    """
+    needed = least_passes(chain.surges, chain.share, chain.trim_level)
+    found = [certified]
+    for name in chain.trims:
+        item, stock = ITEMS[name], certified
+        lot = item.lot(prices)
+        while item.of(stock) >= lot:
+            stock = item.put(stock, item.of(stock) - lot)
+            ledger.extend([stock], chain.surges, "one item less")
+            if ledger.passes(stock, chain.surges) < needed:
+                break
+            found.append(stock)
+    return min(found, key=lambda stock: order_of_choice(stock, prices))
+
+
 def _look_again(ledger: Ledger, link: Link, chain: Chain, ends_s: float | None) -> Step:
+    level = chain.level if link.test == ANYTIME else chain.level / 2.0
     verdict, surges, passes = anytime_verdict(
-        ledger, link.stock, chain.share, chain.alpha, chain.surges, ends_s
+        ledger, link.stock, chain.share, level, chain.surges, ends_s
     )
+    if link.test == EARLY and surges == chain.surges:
+        verdict = fixed_verdict(passes, surges, chain.share, level)
     return Step(link, surges, passes, verdict)
 
 
@@ -94,7 +118,7 @@ def anytime_verdict(
     alpha: float,
     most: int,
     ends_s: float | None = None,
-    family: int = 1,
+    low_alpha: float | None = None,
 ) -> tuple[str, int, int]:
     """Play a stock until the evidence decides, or the surges (or the time) run out.
 
@@ -104,12 +128,12 @@ def anytime_verdict(
         Verdict, surges looked at, passes among them. Each of ``passes`` and ``fails`` is wrong
         with chance alpha at most, however often one looks.
     """
-    bar = -math.log(alpha)
+    bar, above = -math.log(alpha), -math.log(low_alpha or alpha)
     look = min(_FIRST_LOOK, most)
     while True:
         ledger.extend([stock], look)
         passes = ledger.passes(stock, look)
-        if log_evidence_above(passes, look, share) >= bar + math.log(family):
+        if log_evidence_above(passes, look, share) >= above:
             return PASSES, look, passes
         if log_evidence_below(passes, look, share) >= bar:
             return FAILS, look, passes
@@ -119,10 +143,10 @@ def anytime_verdict(
 
 
 def fixed_verdict(
-    passes: int, surges: int, share: float, alpha: float, family: int = 1
+    passes: int, surges: int, share: float, alpha: float, low_alpha: float | None = None
 ) -> str:
     """Return what one-sided exact limits say about a stock played on a fixed number of surges."""
-    if lower_limit(passes, surges, alpha / family) >= share:
+    if lower_limit(passes, surges, low_alpha or alpha) >= share:
         return PASSES
     if upper_limit(passes, surges, alpha) < share:
         return FAILS
@@ -142,6 +166,8 @@ class Evidence:
     low: float
     high: float
     test: str
+    #: chance that the lower limit is too high
+    low_alpha: float
 
 
 def evidence_for(
@@ -150,25 +176,26 @@ def evidence_for(
     role: str,
     chain: Chain,
     most: int | None = None,
-    family: int = 1,
+    low_alpha: float | None = None,
 ) -> Evidence:
     """Judge one stock by exact limits at the fixed number, or look on up to ``most`` surges.
 
-    ``family`` stocks share the chance of a wrong ``passes`` between them: somebody may act on
-    any of them. Each ``fails`` stands alone.
+    ``low_alpha`` is the chance of a wrong ``passes``: small where many stocks share it,
+    because somebody may act on any of them. Each ``fails`` stands alone.
     """
+    low_alpha = low_alpha or chain.alpha
     if most is not None and most > chain.surges:
         verdict, surges, passes = anytime_verdict(
-            ledger, stock, chain.share, chain.alpha, most, family=family
+            ledger, stock, chain.share, chain.alpha, most, low_alpha=low_alpha
         )
         test = ANYTIME
-        low, _ = anytime_limits(passes, surges, chain.alpha / family)
+        low, _ = anytime_limits(passes, surges, low_alpha)
         _, high = anytime_limits(passes, surges, chain.alpha)
     else:
         ledger.extend([stock], chain.surges, "one item less")
         surges, test = chain.surges, FIXED
         passes = ledger.passes(stock, surges)
-        verdict = fixed_verdict(passes, surges, chain.share, chain.alpha, family)
-        low = lower_limit(passes, surges, chain.alpha / family)
+        verdict = fixed_verdict(passes, surges, chain.share, chain.alpha, low_alpha)
+        low = lower_limit(passes, surges, low_alpha)
         high = upper_limit(passes, surges, chain.alpha)
-    return Evidence(stock, role, surges, passes, verdict, low, high, test)
+    return Evidence(stock, role, surges, passes, verdict, low, high, test, low_alpha)

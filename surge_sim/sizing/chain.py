@@ -22,13 +22,19 @@ if TYPE_CHECKING:
 
 #: exact limit at the number of surges fixed beforehand
 FIXED = "fixed number"
+#: half of the chance for evidence looked at early, half for the fixed number
+EARLY = "early or fixed number"
 #: evidence that may be looked at after any surge
 ANYTIME = "anytime"
 
+#: part of the chance of error that is kept for one item less of a candidate
+_KEPT = 0.2
 #: longest chain; each member may cost a play of every certifying surge
 _MOST = 12
 #: how much less of sample A, in parts of what may be missed, counts as about as good
 _NEARLY = 0.05
+#: how much more of everything the first candidate has
+_OVER = 0.1
 
 
 @dataclass(frozen=True)
@@ -50,7 +56,20 @@ class Chain:
     links: tuple[Link, ...]
     surges: int
     share: float
+    #: chance of a wrong claim, at most: the chain and the trims share it
     alpha: float
+    #: items of which lots may be left out of the candidate that the walk ends at, one by one
+    trims: tuple[str, ...] = ()
+
+    @property
+    def level(self) -> float:
+        """Chance of error of each candidate's test."""
+        return self.alpha * (1.0 - _KEPT)
+
+    @property
+    def trim_level(self) -> float:
+        """Chance of error of each way down: one item, from one candidate, lot after lot."""
+        return self.alpha * _KEPT / max(len(self.trims) * len(self.links), 1)
 
     @property
     def digest(self) -> str:
@@ -82,7 +101,7 @@ def freeze(
         Starts at a stock that served all of sample A (a chain that starts lower often ends
         with nothing certified) and goes on to stocks just below the share.
     """
-    links: list[Link] = []
+    links = _safest(choice, share, anytime)
     for needed in _levels(choice.surges, share):
         stock = choice.cheapest(needed / choice.surges)
         if stock is None:
@@ -94,13 +113,31 @@ def freeze(
         if links:
             links.extend(_between(choice, links[-1], cost, served, share, anytime))
         links.append(Link(stock, cost, served, _test(served, share, anytime)))
-    return Chain(tuple(_thin(links)), surges, share, alpha)
+    items = tuple(axis.item for axis in (choice.space.ladder, *choice.space.axes))
+    return Chain(tuple(_thin(links)), surges, share, alpha, items)
+
+
+def _safest(choice: Choice, share: float, anytime: bool) -> list[Link]:
+    """Begin with something over what served most: that sample A was lucky must not end it all."""
+    most = int(choice.passing().max())
+    stock = choice.cheapest(most / choice.surges) if most else None
+    if stock is None:
+        return []
+    for axis in (choice.space.ladder, *choice.space.axes):
+        item = ITEMS[axis.item]
+        number = item.of(stock)
+        lots = max(math.ceil(_OVER * number / axis.step), 1)
+        item_limit = item.of(choice.ample)
+        stock = item.put(stock, min(number + lots * axis.step, max(item_limit, number)))
+    served = most / choice.surges
+    return [Link(stock, stock_cost(stock, choice.prices), served, _test(1.0, share, anytime))]
 
 
 def _test(served: float, share: float, anytime: bool) -> str:
     """Far above the share a few surges are evidence enough; near it all are needed."""
-    stone = anytime or served >= share + 0.55 * (1.0 - share)
-    return ANYTIME if stone else FIXED
+    if anytime:
+        return ANYTIME
+    return EARLY if served >= share + 0.55 * (1.0 - share) else FIXED
 
 
 def _between(

@@ -37,6 +37,11 @@ if TYPE_CHECKING:
 _UNREACHABLE_ALPHA = 0.001
 
 
+#: the box is wide enough when its richest stock fails so few surges, in parts of what may be
+#: missed: the chain needs a safe beginning, not one for every surge
+_LACKING = 0.2
+
+
 @dataclass(frozen=True)
 class Choice:
     """What sample A found."""
@@ -181,7 +186,7 @@ def choose(
         plays += sum(result.plays for result in late)
         least = np.array([*head, *(result.least for result in late)], dtype=np.int16)
         lacking = np.flatnonzero(least[:, -1] >= len(space.ladder))
-        if len(lacking) <= 0.01 * surges or _at_limits(space, axes):
+        if len(lacking) <= _LACKING * (1.0 - share) * surges or _at_limits(space, axes):
             break
     kept = surges - len(lacking)
     if upper_limit(kept, surges, _UNREACHABLE_ALPHA) < share:

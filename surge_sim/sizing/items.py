@@ -99,3 +99,14 @@ def count_words(name: str, number: int) -> str:
     """Return a number of one item in words: ``1 kit``, ``2 cleaners``."""
     several = "cleaners" if name == "crew" else name
     return f"{number} {ITEMS[name].one if abs(number) == 1 else several}"
+
+
+def one_less(stock: Stock, prices: Prices) -> list[tuple[str, Stock]]:
+    """Return every stock with one lot of one item less, with its role in words, cheapest first."""
+    found = []
+    for item in ITEMS.values():
+        lot = item.lot(prices)
+        if item.of(stock) >= lot:
+            one = item.lot_name if lot > 1 else item.one
+            found.append((f"one {one} less", item.put(stock, item.of(stock) - lot)))
+    return sorted(found, key=lambda pair: order_of_choice(pair[1], prices))

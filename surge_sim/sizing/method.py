@@ -11,16 +11,16 @@ from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.sizing.box import whole_axes
 from surge_sim.sizing.budget import BudgetChoice, best_for_budget
-from surge_sim.sizing.certify import PASSES, Evidence, Step, evidence_for, walk
-from surge_sim.sizing.chain import ANYTIME, FIXED, Chain, freeze
+from surge_sim.sizing.certify import PASSES, Evidence, Step, evidence_for, trim, walk
+from surge_sim.sizing.chain import ANYTIME, Chain, freeze
 from surge_sim.sizing.choose import choose
-from surge_sim.sizing.items import ITEMS, stock_cost, stock_words
+from surge_sim.sizing.items import ITEMS, one_less, stock_cost, stock_words
 from surge_sim.sizing.least_cost import least_cost, likely_failing
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.monotone import count_harm
 from surge_sim.sizing.next_item import NextItems, next_items
 from surge_sim.sizing.reach import explain
-from surge_sim.sizing.result import Beside, SizeResult, cheaper_neighbours
+from surge_sim.sizing.result import Beside, SizeResult
 from surge_sim.sizing.watch import OverSurges, Watch, one_by_one
 from surge_sim.statistics.binomial import (
     anytime_limits,
@@ -135,10 +135,12 @@ def size_case(
     clock.lap("certify")
     if plan.more is None:
         # one drawing of demand serves them all
-        soon = [stock for _, stock in cheaper_neighbours(best, case.prices)]
+        soon = [stock for _, stock in one_less(best, case.prices)]
         soon += likely_failing(choice, best)
         fresh.extend([best, *soon], chain.surges, "one item less")
-    evidence = _evidence(fresh, case, plan, chain, steps, passed[-1])
+    if not plan.anytime:
+        best = trim(fresh, chain, best, case.prices)
+    evidence = _evidence(fresh, case, plan, chain, steps, passed[-1], best)
     bounds = least_cost(fresh, choice, best, chain.surges, share, alpha)
     clock.lap("one item less")
     full = Ledger(case.player, over, watch, full=True)
@@ -186,33 +188,41 @@ def size_case(
 
 
 def _evidence(
-    fresh: Ledger, case: Case, plan: Plan, chain: Chain, steps: Sequence[Step], last: Step
+    fresh: Ledger,
+    case: Case,
+    plan: Plan,
+    chain: Chain,
+    steps: Sequence[Step],
+    last: Step,
+    best: Stock,
 ) -> list[Evidence]:
     """Judge the recommended stock, every single item less, and the candidates on the way."""
-    best = last.link.stock
     evidence = []
-    if last.link.test == FIXED or not plan.anytime:
+    if not plan.anytime:
         # a stock far above the share passed early; all surges say more about it
         evidence = [evidence_for(fresh, best, "recommended", chain)]
     if not evidence or evidence[0].verdict != PASSES:
         low, high = anytime_limits(last.passes, last.surges, chain.alpha)
         evidence = [
-            Evidence(best, "recommended", last.surges, last.passes, PASSES, low, high, ANYTIME)
-        ]
-    neighbours = cheaper_neighbours(best, case.prices)
+            Evidence(
+                best, "recommended", last.surges, last.passes, PASSES, low, high,
+                ANYTIME, chain.alpha,
+            )
+        ]  # fmt: skip
+    neighbours = one_less(best, case.prices)
     for role, stock in neighbours:
-        evidence.append(evidence_for(fresh, stock, role, chain, plan.more, len(neighbours)))
+        evidence.append(evidence_for(fresh, stock, role, chain, plan.more, chain.trim_level))
     judged = {entry.stock for entry in evidence}
     for step in steps:
         if step.link.stock in judged:
             continue
-        test = anytime_limits if step.link.test == ANYTIME else _fixed_limits
+        test = _fixed_limits if step.surges == chain.surges and not plan.anytime else anytime_limits
         low, high = test(step.passes, step.surges, chain.alpha)
         role = "next candidate" if step.verdict != PASSES else "candidate"
         evidence.append(
             Evidence(
                 step.link.stock, role, step.surges, step.passes, step.verdict, low, high,
-                step.link.test,
+                step.link.test, chain.alpha,
             )
         )  # fmt: skip
     return evidence

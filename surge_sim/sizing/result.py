@@ -13,7 +13,7 @@ from surge_sim.sizing.budget import BudgetChoice
 from surge_sim.sizing.certify import Evidence, Step
 from surge_sim.sizing.chain import Chain
 from surge_sim.sizing.choose import Choice
-from surge_sim.sizing.items import ITEMS, order_of_choice, stock_cost, stock_words
+from surge_sim.sizing.items import ITEMS, stock_cost, stock_words
 from surge_sim.sizing.least_cost import LeastCost, within
 from surge_sim.sizing.monotone import Harm
 from surge_sim.sizing.next_item import NextItems
@@ -78,6 +78,7 @@ class SizeResult:
                 "share": entry.passes / entry.surges,
                 "low": entry.low,
                 "high": entry.high,
+                "low_confidence": 1.0 - entry.low_alpha,
                 "verdict": entry.verdict,
                 "test": entry.test,
             }
@@ -224,17 +225,6 @@ def needed_of(choice: Choice, stock: Stock, name: str) -> tuple[Any, int]:
     # more stock never hurts much: count the lines that do not serve
     first = np.where(serves.any(axis=1), serves.argmax(axis=1), len(axis))
     return first * axis.step + axis.low, axis.high + axis.step
-
-
-def cheaper_neighbours(stock: Stock, prices: Prices) -> list[tuple[str, Stock]]:
-    """Return every stock with one lot of one item less, with its role in words."""
-    found = []
-    for item in ITEMS.values():
-        lot = item.lot(prices)
-        if item.of(stock) >= lot:
-            one = item.lot_name if lot > 1 else item.one
-            found.append((f"one {one} less", item.put(stock, item.of(stock) - lot)))
-    return sorted(found, key=lambda pair: order_of_choice(pair[1], prices))
 
 
 def role_words(entry: Evidence) -> str:
