@@ -82,23 +82,36 @@ def walk(ledger: Ledger, chain: Chain, within_s: float | None = None) -> list[St
     return steps
 
 
-def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> Stock:
-    """Leave out lots of one item as long as the rest passes; return the cheapest that does.
+def trim(
+    ledger: Ledger, chain: Chain, certified: Stock, prices: Prices
+) -> tuple[Stock, float]:
+    """Leave lots out of the certified stock, one after the other, as long as the rest passes.
 
-    Each item is one more fixed order of tests, at its share of the chance that was kept.
+    The chance of error kept for the candidate is split between the items at every step: a test
+    that passes hands its part on to the lots that may go next (Bretz, Maurer, Brannath and
+    Posch, "A graphical approach to sequentially rejective multiple test procedures", Statistics
+    in Medicine 28, 2009).
+
+    Returns
+    -------
+    tuple
+        The stock, and the level at which the stocks with one lot less were tested.
     """
-    needed = least_passes(chain.surges, chain.share, chain.trim_level)
-    found = [certified]
-    for name in chain.trims:
-        item, stock = ITEMS[name], certified
-        lot = item.lot(prices)
-        while item.of(stock) >= lot:
-            stock = item.put(stock, item.of(stock) - lot)
-            ledger.extend([stock], chain.surges, "one item less")
-            if ledger.passes(stock, chain.surges) < needed:
-                break
-            found.append(stock)
-    return min(found, key=lambda stock: order_of_choice(stock, prices))
+    level, stock = chain.kept, certified
+    while True:
+        level /= max(len(chain.trims), 1)
+        needed = least_passes(chain.surges, chain.share, level)
+        items = [ITEMS[name] for name in chain.trims]
+        less = [
+            item.put(stock, item.of(stock) - item.lot(prices))
+            for item in items
+            if item.of(stock) >= item.lot(prices)
+        ]
+        ledger.extend(less, chain.surges, "one item less")
+        passing = [other for other in less if ledger.passes(other, chain.surges) >= needed]
+        if not passing:
+            return stock, level
+        stock = min(passing, key=lambda other: order_of_choice(other, prices))
 
 
 def _look_again(ledger: Ledger, link: Link, chain: Chain, ends_s: float | None) -> Step:

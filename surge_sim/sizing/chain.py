@@ -67,9 +67,9 @@ class Chain:
         return self.alpha * (1.0 - _KEPT)
 
     @property
-    def trim_level(self) -> float:
-        """Chance of error of each way down: one item, from one candidate, lot after lot."""
-        return self.alpha * _KEPT / max(len(self.trims) * len(self.links), 1)
+    def kept(self) -> float:
+        """Chance of error of all lots left out of one candidate."""
+        return self.alpha * _KEPT / max(len(self.links), 1)
 
     @property
     def digest(self) -> str:

@@ -138,9 +138,10 @@ def size_case(
         soon = [stock for _, stock in one_less(best, case.prices)]
         soon += likely_failing(choice, best)
         fresh.extend([best, *soon], chain.surges, "one item less")
+    level = chain.kept
     if not plan.anytime:
-        best = trim(fresh, chain, best, case.prices)
-    evidence = _evidence(fresh, case, plan, chain, steps, passed[-1], best)
+        best, level = trim(fresh, chain, best, case.prices)
+    evidence = _evidence(fresh, case, plan, chain, steps, best, level)
     bounds = least_cost(fresh, choice, best, chain.surges, share, alpha)
     clock.lap("one item less")
     full = Ledger(case.player, over, watch, full=True)
@@ -193,8 +194,8 @@ def _evidence(
     plan: Plan,
     chain: Chain,
     steps: Sequence[Step],
-    last: Step,
     best: Stock,
+    level: float,
 ) -> list[Evidence]:
     """Judge the recommended stock, every single item less, and the candidates on the way."""
     evidence = []
@@ -202,6 +203,7 @@ def _evidence(
         # a stock far above the share passed early; all surges say more about it
         evidence = [evidence_for(fresh, best, "recommended", chain)]
     if not evidence or evidence[0].verdict != PASSES:
+        last = next(step for step in reversed(steps) if step.verdict == PASSES)
         low, high = anytime_limits(last.passes, last.surges, chain.alpha)
         evidence = [
             Evidence(
@@ -211,7 +213,7 @@ def _evidence(
         ]  # fmt: skip
     neighbours = one_less(best, case.prices)
     for role, stock in neighbours:
-        evidence.append(evidence_for(fresh, stock, role, chain, plan.more, chain.trim_level))
+        evidence.append(evidence_for(fresh, stock, role, chain, plan.more, level))
     judged = {entry.stock for entry in evidence}
     for step in steps:
         if step.link.stock in judged:
