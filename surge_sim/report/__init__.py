@@ -1,0 +1,1 @@
+"""Tables in, files and text out; computes nothing."""

@@ -1,0 +1,239 @@
+"""The folder of one run: scenario, manifest, answers, tables, figures; whole or not at all.
+
+It grows under another name beside its place and gets its own name as the last step, so that a
+folder which is there is complete. What can be refused is refused before anything is simulated.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import platform
+import re
+import shutil
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path, PurePosixPath
+from tempfile import mkdtemp
+from typing import TYPE_CHECKING, Any
+
+from surge_sim import __version__
+from surge_sim.errors import Fault, ScenarioError
+from surge_sim.report.files import PARTIAL, flush_folder, refused, usual_mode
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.figure import Figure
+
+    from surge_sim.scenario.scenario import Scenario
+
+#: where folders go when no other place is asked for
+RESULTS = Path("results")
+
+_PACKAGES = (
+    "numpy", "scipy", "pandas", "numba", "simpy", "pydantic", "pyyaml", "joblib", "matplotlib",
+    "seaborn",
+)  # fmt: skip
+
+_RIGHT = "Name a new folder, or an empty one, in a place that you may write to: `--out DIR`."
+
+
+@dataclass
+class ResultFolder:
+    """A folder that is being filled; `place` is where it will be."""
+
+    place: Path
+    #: where it grows until it is whole
+    building: Path = field(repr=False)
+
+    def write_bytes(self, name: str, data: bytes) -> None:
+        """Write one file; ``name`` may hold folders: ``tables/waits.csv``."""
+        path = self.building / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with path.open("xb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+
+    def write_text(self, name: str, text: str) -> None:
+        """Write one text file, with a line end at its end."""
+        self.write_bytes(name, (text.rstrip("\n") + "\n").encode())
+
+    def write_json(self, name: str, answer: Mapping[str, Any]) -> None:
+        """Write one JSON object."""
+        self.write_text(name, json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False))
+
+    def write_table(self, name: str, table: pd.DataFrame, folder: str = "tables") -> None:
+        """Write one table as ``tables/<name>.csv``; missing numbers are empty."""
+        text = table.to_csv(index=False, float_format="%.8g", lineterminator="\n")
+        self.write_bytes(f"{folder}/{name}.csv", text.encode())
+
+    def write_figure(self, name: str, figure: Figure, table: pd.DataFrame) -> None:
+        """Write ``figures/<name>.png`` and the numbers in it as ``figures/<name>.csv``."""
+        from io import BytesIO
+
+        data = BytesIO()
+        # no date inside, so that the same figure is the same file
+        figure.savefig(data, format="png", dpi=150, metadata={"Software": None})
+        self.write_bytes(f"figures/{name}.png", data.getvalue())
+        self.write_table(name, table, folder="figures")
+
+
+@contextmanager
+def result_folder(
+    out: Path | None, scenario: Scenario, command: Sequence[str], facts: Mapping[str, Any]
+) -> Iterator[ResultFolder]:
+    """Give a folder to fill, and put it in its place when all went well.
+
+    Parameters
+    ----------
+    out : Path, optional
+        The folder; it must not be there yet, or be empty. Without it, a new folder
+        ``results/<scenario>_<time>_<short hash>`` is made.
+    scenario : Scenario
+        Copied with every file that it reads, and written out with every default.
+    command : sequence of str
+        What was typed; it is kept so that it can be typed again.
+    facts : mapping
+        What else belongs in the manifest, such as seed, engine, surges, stock: plain values.
+
+    Yields
+    ------
+    ResultFolder
+        Its contents are lost when the block is left by an error or from the keyboard.
+
+    Raises
+    ------
+    ScenarioError
+        At once, when there is no such place.
+    """
+    started, clock = datetime.now(UTC), time.perf_counter()
+    place = out if out is not None else _new_place(scenario, facts, started)
+    _check_place(place)
+    made = [parent for parent in place.parents if not parent.exists()]
+    try:
+        place.parent.mkdir(parents=True, exist_ok=True)
+        building = Path(mkdtemp(prefix=f"{place.name}.", suffix=PARTIAL, dir=place.parent))
+    except OSError as error:
+        _remove_empty(made)
+        raise refused(place, error, _RIGHT) from None
+    try:
+        folder = ResultFolder(place, building)
+        copies = _write_scenario(folder, scenario)
+        yield folder
+        manifest = {
+            "tool": f"surge-sim {__version__}",
+            "command": list(command),
+            **facts,
+            "scenario": {"name": scenario.name, "sha256": scenario.sha256},
+            "inputs": dict(scenario.inputs),
+            "copies": copies,
+            "started": started.isoformat(timespec="seconds"),
+            "seconds": round(time.perf_counter() - clock, 2),
+            "python": platform.python_version(),
+            "platform": platform.platform(),
+            "packages": _versions(),
+            "sha256": _checksums(building),
+        }
+        folder.write_json("manifest.json", manifest)
+        _put_in_place(building, place)
+    except BaseException:
+        shutil.rmtree(building, ignore_errors=True)
+        _remove_empty(made)
+        raise
+
+
+def _new_place(scenario: Scenario, facts: Mapping[str, Any], started: datetime) -> Path:
+    said = json.dumps([__version__, scenario.sha256, dict(scenario.inputs), facts], sort_keys=True)
+    short = hashlib.sha256(said.encode()).hexdigest()[:8]
+    name = re.sub(r"[^\w.-]+", "_", scenario.name).strip("._") or "scenario"
+    stem = f"{name}_{started:%Y%m%dT%H%M%SZ}_{short}"
+    place, again = RESULTS / stem, 2
+    while place.exists():
+        place, again = RESULTS / f"{stem}_{again}", again + 1
+    return place
+
+
+def _check_place(place: Path) -> None:
+    try:
+        if place.is_dir():
+            if any(place.iterdir()):
+                raise ScenarioError([Fault(str(place), 0, "is there and not empty.", _RIGHT)])
+        elif place.exists() or place.is_symlink():
+            raise ScenarioError([Fault(str(place), 0, "is there and no folder.", _RIGHT)])
+    except OSError as error:
+        raise refused(place, error, _RIGHT) from None
+
+
+def _write_scenario(folder: ResultFolder, scenario: Scenario) -> dict[str, str]:
+    """Copy what was read into ``scenario/``, so that it can be run from there.
+
+    Returns
+    -------
+    dict
+        Name as written in the scenario -> copy in the folder.
+    """
+    data = scenario.text.encode()
+    if hashlib.sha256(data).hexdigest() != scenario.sha256:
+        # the mark with which some editors begin a file is not part of its text
+        data = b"\xef\xbb\xbf" + data
+    own = f"scenario/{scenario.path.name}"
+    folder.write_bytes(own, data)
+    folder.write_text("scenario_in_full.yaml", scenario.full_form())
+    copies = {scenario.path.name: own}
+    for name, contents in scenario.input_bytes.items():
+        inside = PurePosixPath(name.replace("\\", "/"))
+        copy = f"scenario/{inside}"
+        if inside.is_absolute() or ".." in inside.parts or ":" in name or copy == own:
+            # a file from elsewhere cannot be found from the copy of the scenario
+            short = hashlib.sha256(name.encode()).hexdigest()[:8]
+            copy = f"scenario/from_elsewhere/{short}_{inside.name}"
+        if copy not in copies.values():
+            folder.write_bytes(copy, contents)
+        copies[name] = copy
+    return copies
+
+
+def _versions() -> dict[str, str]:
+    found = {}
+    for package in _PACKAGES:
+        try:
+            found[package] = version(package)
+        except PackageNotFoundError:
+            found[package] = "not installed"
+    return found
+
+
+def _checksums(building: Path) -> dict[str, str]:
+    return {
+        path.relative_to(building).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(building.rglob("*"))
+        if path.is_file()
+    }
+
+
+def _put_in_place(building: Path, place: Path) -> None:
+    for folder in [building, *(path for path in building.rglob("*") if path.is_dir())]:
+        folder.chmod(usual_mode(folder=True))
+        flush_folder(folder)
+    try:
+        if place.is_dir():
+            place.rmdir()
+        building.rename(place)
+    except OSError as error:
+        raise refused(place, error, _RIGHT) from None
+    flush_folder(place.parent)
+
+
+def _remove_empty(folders: Sequence[Path]) -> None:
+    """Take away folders that were made on the way, the innermost first."""
+    for folder in folders:
+        try:
+            folder.rmdir()
+        except OSError:
+            return

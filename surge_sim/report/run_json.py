@@ -1,0 +1,138 @@
+"""A run as one JSON object: names are kept from release to release."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from surge_sim.cautions import CAUTION
+from surge_sim.equipment.stock import Stock
+from surge_sim.report.rounding import for_json
+from surge_sim.scenario.goal import Target
+from surge_sim.statistics.intervals import CONFIDENCE, Interval
+from surge_sim.statistics.result import RunResult
+
+SHARE_DIGITS, MINUTE_DIGITS, COUNT_DIGITS = 5, 3, 4
+
+
+def stock_json(stock: Stock) -> dict[str, int]:
+    """Return the counts of a stock; extras only where there are any."""
+    counts = {
+        "kits": stock.kits,
+        "batteries": stock.batteries,
+        "spare_batteries": stock.spare_batteries,
+        "bays": stock.bays,
+    }
+    extras = {
+        "extra_cleaners": stock.extra_cleaners,
+        "extra_hoods": stock.extra_hoods,
+        "extra_tubes": stock.extra_tubes,
+    }
+    return counts | {name: count for name, count in extras.items() if count}
+
+
+def target_json(target: Target) -> dict[str, Any]:
+    """Return a target; further promises only where they are made."""
+    said: dict[str, Any] = {
+        "wait_minutes": for_json(target.wait / 60, 4),
+        "share_of_entries": target.share_of_entries,
+        "share_of_surges": target.share_of_surges,
+    }
+    if target.urgent is not None:
+        said["urgent"] = {
+            "wait_minutes": for_json(target.urgent.wait / 60, 4),
+            "share_of_entries": target.urgent.share_of_entries,
+        }
+    if target.most_alarms_per_1000 is not None:
+        said["most_alarms_per_1000"] = target.most_alarms_per_1000
+    if target.most_stock_outs is not None:
+        said["most_stock_outs"] = target.most_stock_outs
+    return said
+
+
+def interval_json(interval: Interval, digits: int) -> dict[str, float | None]:
+    """Return an estimate with its limits; null where there is none."""
+    return {
+        name: for_json(value, digits)
+        for name, value in zip(("estimate", "low", "high"), interval, strict=True)
+    }
+
+
+def run_json(result: RunResult) -> dict[str, Any]:
+    """Return a run as plain values.
+
+    Returns
+    -------
+    dict
+        Shares from 0 to 1, waits in minutes, the rest per surge. ``share_in_time`` is the share
+        of all entries of all surges, ``share_in_time_by_surge`` the mean of the surges' shares.
+    """
+    per_surge = result.per_surge
+    answer: dict[str, Any] = {
+        "scenario": result.name,
+        "title": result.title,
+        "seed": result.seed,
+        "surges": result.surges_played,
+        "engine": result.engine,
+        "stock": stock_json(result.stock),
+        "target": target_json(result.target),
+        "verdict": result.verdict,
+        "confidence": CONFIDENCE,
+        "entries_per_surge": for_json(per_surge("entries").estimate, COUNT_DIGITS),
+        "share_in_time": interval_json(result.share_in_time, SHARE_DIGITS),
+        "share_in_time_by_surge": interval_json(result.share_in_time_by_surge, SHARE_DIGITS),
+        "surges_on_target": interval_json(result.surges_on_target, SHARE_DIGITS),
+        "surges_that_kept_the_target": result.passes,
+        "wait_minutes": {
+            name: interval_json(interval, MINUTE_DIGITS)
+            for name, interval in result.wait_minutes.items()
+        },
+        "waiting_for": _column(result.waiting_for, "missing", "share", SHARE_DIGITS),
+        "unmet_per_surge": for_json(per_surge("unmet").estimate, COUNT_DIGITS),
+        "unmet": {
+            "per_surge": interval_json(per_surge("unmet"), COUNT_DIGITS),
+            "gave_up_per_surge": for_json(per_surge("gave_up").estimate, COUNT_DIGITS),
+            "left_waiting_per_surge": for_json(per_surge("left_waiting").estimate, COUNT_DIGITS),
+        },
+        "hours_waited_per_surge": interval_json(per_surge("hours_waited"), COUNT_DIGITS),
+        "worst_day_share_in_time": interval_json(per_surge("worst_day_share", 1.0), SHARE_DIGITS),
+        "alarms_per_1000": _column(result.alarms, "cause", "per_1000_entries", COUNT_DIGITS),
+        "consumables_per_surge": _column(result.consumables, "what", "per_surge", COUNT_DIGITS),
+        "work_per_surge": _column(result.work, "what", "per_surge", COUNT_DIGITS),
+        "use": {
+            row.state: {
+                "mean": for_json(row.mean, COUNT_DIGITS),
+                "peak_mean": for_json(row.peak_mean, COUNT_DIGITS),
+                "peak_highest": int(row.peak_highest),
+            }
+            for row in result.use.itertuples()
+        },
+        "patients_per_surge": {
+            name: for_json(per_surge(name).estimate, COUNT_DIGITS)
+            for name in ("patients", "boarded", "diverted")
+        },
+        "spread_over_surges": _spread(result),
+        "warnings": list(result.warnings),
+        "caution": CAUTION.replace("\n", " "),
+    }
+    urgent = result.urgent_share_in_time
+    if urgent.estimate is not None:
+        answer["urgent_share_in_time"] = interval_json(urgent, SHARE_DIGITS)
+    return answer
+
+
+def _column(table: pd.DataFrame, key: str, value: str, digits: int) -> dict[str, float | None]:
+    return {
+        str(name): for_json(number, digits)
+        for name, number in zip(table[key], table[value], strict=True)
+    }
+
+
+def _spread(result: RunResult) -> dict[str, dict[str, float | None]]:
+    """Quantiles over surges: luck from surge to surge, not uncertainty of an estimate."""
+    spread: dict[str, dict[str, float | None]] = {}
+    for row in result.spread.itertuples():
+        mine = spread.setdefault(str(row.quantity), {})
+        mine[f"p{round(100 * row.share_of_surges)}"] = for_json(row.estimate, SHARE_DIGITS)
+    return spread

@@ -1,0 +1,1 @@
+"""Logs of surges in, tables with honest intervals out."""

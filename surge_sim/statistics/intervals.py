@@ -1,0 +1,175 @@
+"""Intervals over surges. The surge is the unit: entries of one surge share its luck.
+
+A binomial interval on the entries of all surges together would be many times too narrow, because
+late entries come in spells. Three kinds are used:
+
+* a share of all entries, or a mean over all entries, is a ratio of two sums over surges; its
+  error comes from the residuals of the surges (:func:`ratio_interval`);
+* a mean over surges, each counted once, has Student's interval (:func:`mean_interval`);
+* a share of surges has the exact interval of Clopper and Pearson
+  (:func:`surge_sim.statistics.binomial.clopper_pearson`), a quantile over surges that of order
+  statistics (:func:`quantile_over_surges`).
+
+With fewer than :data:`ENOUGH_SURGES` surges the first two are known to be too narrow.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import special
+
+from surge_sim.statistics.binomial import quantile_limits
+from surge_sim.statistics.moments import RatioSums
+
+CONFIDENCE = 0.95
+
+#: below this number of surges, intervals from the spread of surges are optimistic
+ENOUGH_SURGES = 100
+
+
+class Interval(NamedTuple):
+    """An estimate with its limits; None where there are none."""
+
+    estimate: float | None
+    low: float | None
+    high: float | None
+
+    def scaled(self, factor: float) -> Interval:
+        """Return the same in other units."""
+        return Interval(*(None if value is None else value * factor for value in self))
+
+
+NOTHING = Interval(None, None, None)
+
+
+def student_quantile(surges: int, confidence: float = CONFIDENCE) -> float:
+    """Return the two-sided quantile of Student's t with ``surges - 1`` degrees of freedom."""
+    return float(special.stdtrit(surges - 1, 0.5 + confidence / 2.0))
+
+
+def ratio_interval_of(
+    sums: RatioSums,
+    pair: int,
+    confidence: float = CONFIDENCE,
+    lowest: float = 0.0,
+    highest: float = math.inf,
+) -> Interval:
+    """Return a ratio over all surges with its interval, cut at what is possible.
+
+    Parameters
+    ----------
+    sums : RatioSums
+        Sums over surges.
+    pair : int
+        Which of the pairs.
+    confidence : float
+        Two-sided confidence [0..1].
+    lowest, highest : float
+        No such ratio lies outside.
+
+    Returns
+    -------
+    Interval
+        Without limits for one surge; without estimate when nothing was counted.
+    """
+    ratio, error = sums.ratio(pair), sums.error(pair)
+    if ratio is None:
+        return NOTHING
+    estimate = float(ratio)
+    if error is None:
+        return Interval(estimate, None, None)
+    reach = student_quantile(sums.surges, confidence) * error
+    return Interval(estimate, max(estimate - reach, lowest), min(estimate + reach, highest))
+
+
+def ratio_interval(
+    x: Sequence[int] | NDArray[np.int64],
+    y: Sequence[int] | NDArray[np.int64],
+    confidence: float = CONFIDENCE,
+    lowest: float = 0.0,
+    highest: float = math.inf,
+) -> Interval:
+    """Return sum(x) / sum(y) with its interval.
+
+    Parameters
+    ----------
+    x, y : sequence of int, shape (surges,)
+        Whole numbers of each surge, for example entries in time and entries.
+    confidence, lowest, highest : float
+        See :func:`ratio_interval_of`.
+
+    Returns
+    -------
+    Interval
+    """
+    sums = RatioSums.of(1)
+    for one_x, one_y in zip(x, y, strict=True):
+        sums.add(np.array([one_x]), np.array([one_y]))
+    return ratio_interval_of(sums, 0, confidence, lowest, highest)
+
+
+def mean_interval(
+    values: ArrayLike,
+    confidence: float = CONFIDENCE,
+    lowest: float = -math.inf,
+    highest: float = math.inf,
+) -> Interval:
+    """Return the mean over surges, each counted once, with Student's interval.
+
+    Parameters
+    ----------
+    values : array_like, shape (surges,)
+        One number per surge; nan where a surge has none.
+    confidence, lowest, highest : float
+        See :func:`ratio_interval_of`.
+
+    Returns
+    -------
+    Interval
+    """
+    known = np.asarray(values, dtype=float)
+    known = known[~np.isnan(known)]
+    if not known.size:
+        return NOTHING
+    # fsum, so that numbers which are all the same have exactly that mean
+    mean = math.fsum(known) / known.size
+    if known.size < 2:
+        return Interval(mean, None, None)
+    squares = math.fsum((known - mean) ** 2)
+    error = math.sqrt(squares / (known.size - 1) / known.size)
+    reach = student_quantile(known.size, confidence) * error
+    return Interval(mean, max(mean - reach, lowest), min(mean + reach, highest))
+
+
+def quantile_over_surges(
+    values: ArrayLike, share: float, confidence: float = CONFIDENCE
+) -> Interval:
+    """Return a quantile over surges with limits by order statistics.
+
+    They hold whatever the distribution, also with ties: David and Nagaraja, "Order Statistics",
+    3rd edition, 2003, section 7.1 (from memory).
+
+    Parameters
+    ----------
+    values : array_like, shape (surges,)
+        One number per surge; nan where a surge has none.
+    share : float
+        Which quantile [0..1].
+    confidence : float
+        Two-sided confidence [0..1].
+
+    Returns
+    -------
+    Interval
+        Without a limit where so few surges cannot give one.
+    """
+    ordered = np.asarray(values, dtype=float)
+    ordered = np.sort(ordered[~np.isnan(ordered)])
+    low, middle, high = quantile_limits(np.arange(ordered.size), share, confidence)
+    picked = (None if place is None else float(ordered[place]) for place in (middle, low, high))
+    return Interval(*picked)

@@ -1,0 +1,206 @@
+"""What a run found: numbers with intervals, and tables."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from surge_sim.equipment.stock import Stock
+from surge_sim.scenario.goal import Target
+from surge_sim.statistics import tables
+from surge_sim.statistics.binomial import clopper_pearson
+from surge_sim.statistics.intervals import (
+    CONFIDENCE,
+    ENOUGH_SURGES,
+    Interval,
+    mean_interval,
+    ratio_interval,
+    ratio_interval_of,
+)
+from surge_sim.statistics.totals import Totals
+
+
+@dataclass(frozen=True, eq=False)
+class RunResult:
+    """One stock, many surges.
+
+    Every table is a pandas DataFrame of its own, made when it is first asked for.
+    """
+
+    name: str
+    title: str
+    question: str
+    seed: int
+    engine: str
+    stock: Stock
+    target: Target
+    totals: Totals = field(repr=False)
+    wipes_per_clean: int = 0
+    notes: tuple[str, ...] = ()
+
+    @property
+    def surges_played(self) -> int:
+        """Number of surges."""
+        return self.totals.surges
+
+    # --- numbers -----------------------------------------------------------------------------
+
+    @cached_property
+    def passes(self) -> int:
+        """Number of surges that kept every part of the target."""
+        return int(self.surges["on_target"].sum())
+
+    @cached_property
+    def surges_on_target(self) -> Interval:
+        """Share of surges that kept the target, with exact limits (Clopper and Pearson)."""
+        low, high = clopper_pearson(self.passes, self.surges_played, CONFIDENCE)
+        return Interval(self.passes / self.surges_played, low, high)
+
+    @cached_property
+    def verdict(self) -> str:
+        """Whether the stock ``keeps`` the target, ``misses`` it, or that is ``undecided``."""
+        wanted = self.target.share_of_surges
+        low, high = self.surges_on_target.low, self.surges_on_target.high
+        assert low is not None and high is not None
+        if low >= wanted:
+            return "keeps"
+        return "misses" if high < wanted else "undecided"
+
+    @cached_property
+    def share_in_time(self) -> Interval:
+        """Share of all entries of all surges: large surges weigh more."""
+        return ratio_interval_of(self.totals.in_time, 0, highest=1.0)
+
+    @cached_property
+    def share_in_time_by_surge(self) -> Interval:
+        """Mean of the surges' shares: every surge with entries weighs the same."""
+        return mean_interval(self.surges["share_in_time"], lowest=0.0, highest=1.0)
+
+    @cached_property
+    def urgent_share_in_time(self) -> Interval:
+        """Share of urgent entries within the target's wait for urgent ones."""
+        entries = self.surges["urgent_entries"].to_numpy(dtype=np.int64)
+        late = self.surges["urgent_late"].to_numpy(dtype=np.int64)
+        return ratio_interval(entries - late, entries, highest=1.0)
+
+    @cached_property
+    def wait_minutes(self) -> dict[str, Interval]:
+        """Mean, p50, p90, p95, p99 and max of the wait over all needs [min]."""
+        return tables.wait_measures(self.totals.waits)
+
+    def per_surge(self, column: str, highest: float = math.inf) -> Interval:
+        """Return the mean over surges of a column of :attr:`surges`."""
+        values = self.surges[column].to_numpy(dtype=float)
+        return mean_interval(values, lowest=0.0, highest=highest)
+
+    @cached_property
+    def warnings(self) -> tuple[str, ...]:
+        """What a careful reader should know about these numbers."""
+        said = list(self.notes)
+        played = self.surges_played
+        if played == 1:
+            said.append("One surge says nothing about how surges differ: no intervals.")
+        elif played < ENOUGH_SURGES:
+            said.append(
+                f"With {played} surges, fewer than {ENOUGH_SURGES}, the intervals of shares of "
+                "entries and of waits are somewhat too narrow."
+            )
+        if self.totals.in_time.y[0] == 0:
+            said.append("No surge had any entry.")
+        elif played > 1 and self.share_in_time.estimate == 1.0:
+            rare = 100.0 * (1.0 - (1.0 - CONFIDENCE) ** (1.0 / played))
+            said.append(
+                f"No entry was late in any of {played} surges; late entries in up to {rare:.2g} % "
+                "of surges may have been missed by chance."
+            )
+        return tuple(said)
+
+    # --- tables ------------------------------------------------------------------------------
+
+    @cached_property
+    def surges(self) -> pd.DataFrame:
+        """One row per surge."""
+        return pd.DataFrame(self.totals.rows)
+
+    @cached_property
+    def waits(self) -> pd.DataFrame:
+        """Mean, quantiles and longest wait, of all needs and of urgent ones [min]."""
+        return tables.wait_table(self.totals)
+
+    @cached_property
+    def wait_curve(self) -> pd.DataFrame:
+        """Share of needs that wait longer than each of a ladder of waits."""
+        return tables.wait_curve_table(self.totals)
+
+    @cached_property
+    def by_urgency(self) -> pd.DataFrame:
+        """Routine and urgent entries."""
+        return tables.group_table(self.totals, "urgency")
+
+    @cached_property
+    def by_class(self) -> pd.DataFrame:
+        """Entries by class of patient."""
+        return tables.group_table(self.totals, "class")
+
+    @cached_property
+    def by_role(self) -> pd.DataFrame:
+        """Entries by role of staff."""
+        return tables.group_table(self.totals, "role")
+
+    @cached_property
+    def by_day(self) -> pd.DataFrame:
+        """Entries by day of the surge, from 1; a day begins at the hour of the surge's start."""
+        return tables.group_table(self.totals, "day")
+
+    @cached_property
+    def by_hour(self) -> pd.DataFrame:
+        """Entries by hour of the clock, 0 to 23."""
+        return tables.group_table(self.totals, "hour")
+
+    @cached_property
+    def waiting_for(self) -> pd.DataFrame:
+        """Waiting hours by what was missing."""
+        return tables.waiting_for_table(self.totals)
+
+    @cached_property
+    def use(self) -> pd.DataFrame:
+        """How many things are in each state: mean and peak."""
+        return tables.use_table(self.totals)
+
+    @cached_property
+    def use_over_time(self) -> pd.DataFrame:
+        """How many things are in each state over time."""
+        return tables.use_over_time_table(self.totals)
+
+    @cached_property
+    def alarms(self) -> pd.DataFrame:
+        """Alarms by cause."""
+        return tables.count_table(self.totals, tables.ALARMS, "cause")
+
+    @cached_property
+    def consumables(self) -> pd.DataFrame:
+        """Parts and wipes used; a short wipe takes as many wipes as a whole one."""
+        table = tables.count_table(self.totals, tables.CONSUMED, "what")
+        work = self.work.set_index("what")
+        cleans = (work.loc["wipe-downs"] + work.loc["short wipes"]) * self.wipes_per_clean
+        # limits of a sum are not sums of limits, so the wipes have none
+        wipes = {
+            "what": "wipes",
+            "per_surge": cleans["per_surge"],
+            "per_1000_entries": cleans["per_1000_entries"],
+        }
+        return pd.concat([table, pd.DataFrame([wipes])], ignore_index=True)
+
+    @cached_property
+    def work(self) -> pd.DataFrame:
+        """Work done and stock-outs met."""
+        return tables.count_table(self.totals, tables.WORK, "what")
+
+    @cached_property
+    def spread(self) -> pd.DataFrame:
+        """How much surges differ from one another."""
+        return tables.spread_table(self.surges)

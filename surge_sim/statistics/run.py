@@ -1,0 +1,108 @@
+"""Play many surges with one stock and add them up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from surge_sim.equipment.stock import Stock, stock_in_hand
+from surge_sim.randomness import Sample
+from surge_sim.statistics.result import RunResult
+from surge_sim.statistics.summary import SurgeSummary, summarise
+from surge_sim.statistics.totals import Totals
+
+if TYPE_CHECKING:
+    from surge_sim.engine.play import Engine
+    from surge_sim.scenario.scenario import Scenario
+
+
+@dataclass(frozen=True)
+class PlayAndSummarise:
+    """What is done for one surge, in whichever process; picklable."""
+
+    scenario: Scenario
+    stock: Stock
+    seed: int
+    engine: Engine
+    #: also return every need as CSV text
+    with_entries: bool = False
+
+    def __call__(self, surge: int) -> tuple[SurgeSummary, str]:
+        """Draw a surge, play it and boil it down."""
+        from surge_sim.demand.draw import draw_demand
+        from surge_sim.engine.play import play
+
+        trace = draw_demand(self.scenario, seed=self.seed, surge=surge, sample=Sample.RUN)
+        log = play(trace, self.stock, engine=self.engine)
+        summary = summarise(trace, log, self.scenario.settings.target)
+        if not self.with_entries:
+            return summary, ""
+        from surge_sim.statistics.entries import csv_rows, entry_table
+
+        return summary, csv_rows(entry_table(trace, log), header=surge == 0)
+
+
+def run(
+    scenario: Scenario,
+    stock: Stock | None = None,
+    surges: int = 200,
+    seed: int = 1,
+    processes: int | None = None,
+    engine: Engine = "compiled",
+    progress: Callable[[int], object] | None = None,
+    write_entries: Callable[[str], object] | None = None,
+) -> RunResult:
+    """Play surges ``0 .. surges - 1`` of a scenario with one stock.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        From ``load_scenario``.
+    stock : Stock, optional
+        Instead of the stock that the scenario says is in hand.
+    surges : int
+        Number of surges, 1 or more.
+    seed : int
+        Number that all chance comes from.
+    processes : int, optional
+        Processes to share the work; the result does not depend on it.
+    engine : {"compiled", "reference"}
+        Both give the same result.
+    progress : callable, optional
+        Called with 1 after each surge.
+    write_entries : callable, optional
+        Called with CSV text, surge after surge: one row per need, see
+        :func:`surge_sim.statistics.entries.entry_table`. The first text has the header.
+
+    Returns
+    -------
+    RunResult
+        Identical for any number of processes.
+    """
+    from surge_sim.engine.surges import over_surges
+
+    if surges < 1:
+        raise ValueError(f"{surges} surges: at least 1 is needed")
+    settings = scenario.settings
+    stock = stock or stock_in_hand(settings)
+    task = PlayAndSummarise(scenario, stock, seed, engine, write_entries is not None)
+    totals = Totals(settings.target.wait, settings.horizon)
+    for summary, text in over_surges(task, range(surges), processes):
+        totals.add(summary)
+        if write_entries is not None:
+            write_entries(text)
+        if progress is not None:
+            progress(1)
+    return RunResult(
+        name=scenario.name,
+        title=settings.title,
+        question=settings.question,
+        seed=seed,
+        engine=engine,
+        stock=stock,
+        target=settings.target,
+        totals=totals,
+        wipes_per_clean=settings.supplies.wipes_per_clean,
+        notes=tuple(scenario.warnings),
+    )

@@ -1,0 +1,251 @@
+"""Tables of a run: tidy, one row per thing, units in the names of the columns.
+
+``low`` and ``high`` are the limits of a 95 % interval for the number they stand beside; they
+are empty where there are none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+import pandas as pd
+
+from surge_sim.engine.log import Count, Use
+from surge_sim.statistics.intervals import (
+    NOTHING,
+    Interval,
+    quantile_over_surges,
+    ratio_interval_of,
+)
+from surge_sim.statistics.missing import state_name
+from surge_sim.statistics.summary import WAIT_SPAN, hours_per_stretch, stretch_seconds
+from surge_sim.statistics.totals import Totals
+from surge_sim.statistics.waits import Histogram, WaitSums
+
+MINUTE = 1.0 / 60.0
+QUANTILES = (0.5, 0.9, 0.95, 0.99)
+SPREAD = (0.1, 0.5, 0.9)
+
+CONSUMED = {
+    Count.HOODS_USED: "hoods",
+    Count.TUBES_USED: "tubes",
+    Count.PREFILTERS_USED: "pre-filters",
+    Count.MAIN_FILTERS_USED: "main filters",
+}
+ALARMS = {
+    Count.ALARMS_BATTERY: "battery nearly spent",
+    Count.ALARMS_FLOW: "flow too low",
+    Count.ALARMS_FAULT: "blower fault",
+}
+WORK = {
+    Count.WIPE_DOWNS: "wipe-downs",
+    Count.SHORT_WIPES: "short wipes",
+    Count.CHECKS: "checks",
+    Count.FAILED_CHECKS: "failed checks",
+    Count.RECHECKS: "checks during wear",
+    Count.BATTERY_SWAPS: "battery swaps",
+    Count.CHARGES: "charges",
+    Count.BLOWER_REPAIRS: "blower repairs",
+    Count.STOCK_OUTS_HOODS: "stock-outs of hoods",
+    Count.STOCK_OUTS_TUBES: "stock-outs of tubes",
+    Count.STOCK_OUTS_PREFILTERS: "stock-outs of pre-filters",
+    Count.STOCK_OUTS_MAIN_FILTERS: "stock-outs of main filters",
+}
+
+
+def use_name(use: Use) -> str:
+    """Return the name of a state: ``kits in use``."""
+    return use.name.lower().replace("_", " ")
+
+
+def with_limits(name: str, interval: Interval) -> dict[str, float | None]:
+    """Return an estimate and its limits as three columns."""
+    return {name: interval.estimate, f"{name}_low": interval.low, f"{name}_high": interval.high}
+
+
+def _limits(interval: Interval) -> dict[str, float | None]:
+    return {"estimate": interval.estimate, "low": interval.low, "high": interval.high}
+
+
+def group_table(totals: Totals, by: str) -> pd.DataFrame:
+    """Return one row per group that had entries: how many, share in time, mean wait.
+
+    Parameters
+    ----------
+    totals : Totals
+        Sums over surges.
+    by : str
+        ``all``, ``urgency``, ``role``, ``class``, ``day`` or ``hour``.
+    """
+    slices = totals.slices
+    assert slices is not None
+    first, rows = slices.first(by), []
+    long_waits = _group_quantiles(totals, by)
+    for place, name in enumerate(slices.groups[by], start=first):
+        if not totals.in_time.y[place]:
+            continue
+        row: dict[str, float | str | None] = {
+            by: int(name) if by in ("day", "hour") else name,
+            "entries_per_surge": totals.entries.x[place] / totals.surges,
+        }
+        row |= with_limits("share_in_time", ratio_interval_of(totals.in_time, place, highest=1.0))
+        row |= with_limits("wait_mean_min", ratio_interval_of(totals.wait, place).scaled(MINUTE))
+        if long_waits:
+            row["wait_p95_min"] = long_waits[place - first]
+        unmet = ratio_interval_of(totals.unmet, place, highest=1.0)
+        row |= with_limits("unmet_per_1000", unmet.scaled(1000.0))
+        rows.append(row)
+    return _frame(rows, [by, "entries_per_surge", "share_in_time"])
+
+
+def _group_quantiles(totals: Totals, by: str) -> list[float | None]:
+    """95 % quantile of the wait of each role or class [min]; empty for other groups."""
+    slices = totals.slices
+    assert slices is not None
+    if by not in ("role", "class"):
+        return []
+    kept = totals.group_waits.settle()
+    joint, wait_s = np.divmod(kept.values, WAIT_SPAN)
+    klass, role = np.divmod(joint, max(len(slices.role_names), 1))
+    found: list[float | None] = []
+    for group in range(len(slices.groups[by])):
+        mine = (role if by == "role" else klass) == group
+        histogram = Histogram()
+        histogram.add(wait_s[mine], kept.counts[mine])
+        quantile = histogram.quantile(0.95)
+        found.append(None if quantile is None else quantile * MINUTE)
+    return found
+
+
+def wait_table(totals: Totals) -> pd.DataFrame:
+    """Return the mean, the quantiles and the longest of the waits, of all needs and urgent ones."""
+    rows = []
+    for group, sums in (("all", totals.waits), ("urgent", totals.urgent_waits)):
+        if sums.needs:
+            rows += [
+                {"group": group, "measure": name, "unit": "min", **_limits(interval)}
+                for name, interval in wait_measures(sums).items()
+            ]
+    return _frame(rows, ["group", "measure", "unit", "estimate", "low", "high"])
+
+
+def wait_measures(sums: WaitSums) -> dict[str, Interval]:
+    """Return mean, quantiles and longest of the wait [min]."""
+    measures = {"mean": sums.mean()}
+    measures |= {f"p{round(100 * share)}": sums.quantile(share) for share in QUANTILES}
+    longest = sums.longest_s
+    measures["max"] = NOTHING if longest is None else Interval(float(longest), None, None)
+    return {name: interval.scaled(MINUTE) for name, interval in measures.items()}
+
+
+def wait_curve_table(totals: Totals) -> pd.DataFrame:
+    """Return the share of needs that wait longer than each of a ladder of waits."""
+    rows = []
+    for wait_s, within in totals.waits.share_within():
+        low = None if within.high is None else 1.0 - within.high
+        high = None if within.low is None else 1.0 - within.low
+        longer = None if within.estimate is None else 1.0 - within.estimate
+        rows.append({"wait_min": wait_s / 60, "share_longer": longer, "low": low, "high": high})
+    return _frame(rows, ["wait_min", "share_longer", "low", "high"])
+
+
+def waiting_for_table(totals: Totals) -> pd.DataFrame:
+    """Return the waiting hours by what was missing, and their share of all waiting hours."""
+    rows = []
+    for state in np.flatnonzero(totals.missing.x > 0).tolist():
+        share = ratio_interval_of(totals.missing, state, highest=1.0)
+        rows.append(
+            {
+                "missing": state_name(state),
+                "hours_per_surge": totals.missing.x[state] / totals.surges / 3_600,
+                **with_limits("share", share),
+            }
+        )
+    table = _frame(rows, ["missing", "hours_per_surge", "share", "share_low", "share_high"])
+    return table.sort_values(
+        ["hours_per_surge", "missing"], ascending=[False, True], ignore_index=True
+    )
+
+
+def use_table(totals: Totals) -> pd.DataFrame:
+    """Return how many things are in each state: mean over the horizon, and most at once."""
+    rows = []
+    for use in Use:
+        row: dict[str, float | str | None] = {"state": use_name(use)}
+        row |= with_limits(
+            "mean", ratio_interval_of(totals.use, use).scaled(1.0 / totals.horizon_s)
+        )
+        row |= with_limits("peak_mean", ratio_interval_of(totals.peak, use))
+        row["peak_highest"] = int(totals.highest_peak[use])
+        rows.append(row)
+    return _frame(rows, ["state", "mean"])
+
+
+def use_over_time_table(totals: Totals) -> pd.DataFrame:
+    """Return how many things are in each state over time: mean, and where most surges lie.
+
+    The mean is over all surges; 10 % and 90 % are quantiles over the first 200 surges of the
+    mean within each stretch of time.
+    """
+    assert totals.area is not None
+    lengths_s = stretch_seconds(totals.horizon_s)
+    mean = totals.area / lengths_s / max(totals.surges, 1)
+    low, high = np.quantile(np.stack(totals.band), (0.1, 0.9), axis=0)
+    step = hours_per_stretch(totals.horizon_s)
+    hours = np.arange(len(lengths_s)) * step
+    parts = [
+        pd.DataFrame(
+            {
+                "hour": hours,
+                "hours": lengths_s / 3_600,
+                "state": use_name(use),
+                "mean": mean[use],
+                "p10": low[use].astype(float),
+                "p90": high[use].astype(float),
+            }
+        )
+        for use in Use
+    ]
+    return pd.concat(parts, ignore_index=True)
+
+
+def count_table(totals: Totals, names: dict[Count, str], column: str) -> pd.DataFrame:
+    """Return counts per surge and per 1,000 entries."""
+    rows = []
+    for count, name in names.items():
+        row: dict[str, float | str | None] = {column: name}
+        row |= with_limits("per_surge", ratio_interval_of(totals.counts, count))
+        row |= with_limits(
+            "per_1000_entries", ratio_interval_of(totals.counts_per_entry, count).scaled(1000.0)
+        )
+        rows.append(row)
+    return _frame(rows, [column, "per_surge"])
+
+
+def spread_table(surges: pd.DataFrame) -> pd.DataFrame:
+    """Return how much surges differ: quantiles over surges with distribution-free limits.
+
+    This is luck from surge to surge, which more surges do not shrink; the limits are how well
+    those quantiles are known, and they do shrink.
+    """
+    columns = (
+        "entries", "share_in_time", "wait_mean_min", "wait_max_min", "hours_waited", "unmet",
+        "alarms", "worst_day_share",
+    )  # fmt: skip
+    rows = []
+    for column in columns:
+        for share in SPREAD:
+            interval = quantile_over_surges(surges[column].to_numpy(dtype=float), share)
+            rows.append({"quantity": column, "share_of_surges": share, **_limits(interval)})
+    return _frame(rows, ["quantity", "share_of_surges", "estimate", "low", "high"])
+
+
+def _frame(rows: Iterable[Mapping[str, object]], columns: list[str]) -> pd.DataFrame:
+    """Return a table; without rows it still has its columns. Missing numbers are nan."""
+    rows = list(rows)
+    table = pd.DataFrame(rows) if rows else pd.DataFrame(columns=columns)
+    for column in table.columns:
+        if column.split("_")[-1] in ("low", "high") or column == "estimate":
+            table[column] = table[column].astype(float)
+    return table

@@ -1,0 +1,129 @@
+"""Many surges in one: what is kept while surge after surge comes in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.engine.log import Count, IntArray, Use
+from surge_sim.statistics.missing import STATES
+from surge_sim.statistics.moments import RatioSums
+from surge_sim.statistics.slices import Slices
+from surge_sim.statistics.summary import SurgeSummary, stretch_seconds
+from surge_sim.statistics.waits import Histogram, WaitSums, rungs
+
+#: the band of use over time comes from the first so many surges; all else from all of them
+BAND_SURGES = 200
+
+
+@dataclass
+class Totals:
+    """Exact sums over surges; room grows by one short row of numbers per surge."""
+
+    target_wait_s: int
+    horizon_s: int
+    slices: Slices | None = None
+    #: one row of numbers per surge, in the order of the surges
+    rows: list[dict[str, Any]] = field(default_factory=list)
+    #: per group: entries in time over entries; unmet over entries; waiting seconds over needs
+    in_time: RatioSums = field(default_factory=lambda: RatioSums.of(0))
+    unmet: RatioSums = field(default_factory=lambda: RatioSums.of(0))
+    wait: RatioSums = field(default_factory=lambda: RatioSums.of(0))
+    #: per group, over surges: entries
+    entries: RatioSums = field(default_factory=lambda: RatioSums.of(0))
+    waits: WaitSums = field(init=False)
+    urgent_waits: WaitSums = field(init=False)
+    group_waits: Histogram = field(default_factory=Histogram)
+    #: per state of waiting: its seconds over all waiting seconds
+    missing: RatioSums = field(default_factory=lambda: RatioSums.of(STATES))
+    #: per count, over surges, and over entries
+    counts: RatioSums = field(default_factory=lambda: RatioSums.of(len(Count)))
+    counts_per_entry: RatioSums = field(default_factory=lambda: RatioSums.of(len(Count)))
+    #: per use, over surges: item-seconds, and the most at once
+    use: RatioSums = field(default_factory=lambda: RatioSums.of(len(Use)))
+    peak: RatioSums = field(default_factory=lambda: RatioSums.of(len(Use)))
+    highest_peak: IntArray = field(default_factory=lambda: np.zeros(len(Use), dtype=np.int64))
+    area: IntArray | None = None
+    band: list[NDArray[np.float32]] = field(default_factory=list, repr=False)
+
+    def __post_init__(self) -> None:
+        ladder_s = rungs(self.target_wait_s)
+        self.waits, self.urgent_waits = WaitSums(ladder_s), WaitSums(ladder_s)
+
+    @property
+    def surges(self) -> int:
+        """Number of surges so far."""
+        return len(self.rows)
+
+    def add(self, summary: SurgeSummary) -> None:
+        """Add one surge."""
+        if self.slices is None:
+            self._begin(summary.slices)
+        assert self.slices == summary.slices and self.area is not None
+        entries, in_time, unmet, needs, wait_s = summary.table
+        one = np.ones_like(entries)
+        self.in_time.add(in_time, entries)
+        self.unmet.add(unmet, entries)
+        self.wait.add(wait_s, needs)
+        self.entries.add(entries, one)
+        self.waits.add(*summary.waits, int(wait_s[0]), summary.longest_wait_s)
+        self.urgent_waits.add(
+            *summary.urgent_waits, summary.urgent_wait_s, summary.longest_urgent_wait_s
+        )
+        self.group_waits.add(*summary.group_waits)
+        self.missing.add(summary.missing_s, np.full(STATES, int(wait_s[0])))
+        ones = np.ones(len(Count), dtype=np.int64)
+        self.counts.add(summary.counts, ones)
+        self.counts_per_entry.add(summary.counts, ones * int(entries[0]))
+        uses = np.ones(len(Use), dtype=np.int64)
+        self.use.add(summary.use_area.sum(axis=1), uses)
+        self.peak.add(summary.use_peak, uses)
+        self.highest_peak = np.maximum(self.highest_peak, summary.use_peak)
+        self.area += summary.use_area
+        if len(self.band) < BAND_SURGES:
+            there = summary.use_area / stretch_seconds(self.horizon_s)
+            self.band.append(there.astype(np.float32))
+        self.rows.append(_row(summary))
+
+    def _begin(self, slices: Slices) -> None:
+        self.slices = slices
+        self.in_time, self.unmet, self.wait, self.entries = (
+            RatioSums.of(slices.total) for _ in range(4)
+        )
+        self.area = np.zeros((len(Use), len(stretch_seconds(self.horizon_s))), dtype=np.int64)
+
+
+def _row(summary: SurgeSummary) -> dict[str, Any]:
+    """Return the numbers that are kept of every surge."""
+    entries, in_time, unmet, needs, wait_s = (int(column[0]) for column in summary.table)
+    score = summary.score
+    nan = float("nan")
+    return {
+        "surge": summary.surge,
+        "on_target": not summary.missed,
+        "missed": ", ".join(summary.missed),
+        "entries": entries,
+        "in_time": in_time,
+        "share_in_time": in_time / entries if entries else nan,
+        "urgent_entries": score.urgent_entries,
+        "urgent_late": score.urgent_late,
+        "needs": needs,
+        "wait_mean_min": wait_s / needs / 60 if needs else nan,
+        "wait_max_min": summary.longest_wait_s / 60 if needs else nan,
+        "hours_waited": wait_s / 3_600,
+        "unmet": unmet,
+        "gave_up": summary.gave_up,
+        "left_waiting": summary.left_waiting,
+        "alarms": score.alarms,
+        "stock_outs": score.stock_outs,
+        "worst_day": summary.worst_day + 1 if summary.worst_day >= 0 else nan,
+        "worst_day_share": summary.worst_day_share,
+        "patients": summary.patients,
+        "boarded": summary.boarded,
+        "diverted": summary.diverted,
+        "peak_kits_in_use": int(summary.use_peak[Use.KITS_IN_USE]),
+        "peak_waiting": int(summary.use_peak[Use.ENTRIES_WAITING]),
+    }
