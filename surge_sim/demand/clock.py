@@ -56,7 +56,7 @@ class DailyShape:
 
     def __init__(self, weights: Sequence[float] | None, start: datetime) -> None:
         self._offset_s = clock_at_start_s(start)
-        self._even = weights is None or len(set(weights)) == 1 and weights[0] > 0
+        self._even = weights is None or (len(set(weights)) == 1 and weights[0] > 0)
         self._none = weights is not None and not any(weights)
         scaled = np.ones(24) if weights is None else mean_one(weights)
         self._edges_s = np.arange(25, dtype=np.float64) * HOUR_S

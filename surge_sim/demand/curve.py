@@ -168,9 +168,7 @@ def expected_curve(
     return Curve(edges_s, drawn, exact, factor)
 
 
-def moments_in_slots(
-    rng: np.random.Generator, edges_s: IntArray, expected: FloatArray
-) -> IntArray:
+def moments_in_slots(rng: np.random.Generator, edges_s: IntArray, expected: FloatArray) -> IntArray:
     """Draw a Poisson number of moments [s] in each slot, evenly within the slot."""
     counts = rng.poisson(expected)
     from_s = np.repeat(edges_s[:-1], counts)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from surge_sim.demand.draws import SurgeStreams
 from surge_sim.demand.entries import Entries, draw_entries
 from surge_sim.demand.log_input import log_columns
 from surge_sim.demand.patients import draw_patients
-from surge_sim.demand.trace import BoolArray, DemandTrace, IntArray, PatientTable
+from surge_sim.demand.trace import DemandTrace, IntArray, PatientTable
 from surge_sim.demand.wearers import named_wearers
 from surge_sim.demand.work import WorkDraws
 from surge_sim.randomness import Sample
@@ -19,7 +20,11 @@ from surge_sim.scenario.schema import Settings
 if TYPE_CHECKING:
     from surge_sim.scenario.scenario import Scenario
 
-Columns = dict[str, IntArray | BoolArray]
+Columns = dict[str, NDArray[Any]]
+
+#: columns of whole numbers and of truths, as the entries are drawn
+_WHOLE = ("due_s", "room_s", "don_s", "doff_s", "patience_s", "role", "patient")
+_TRUTH = ("urgent", "hood_torn", "tube_torn", "with_kit")
 
 
 def draw_demand(
@@ -53,6 +58,8 @@ def draw_from_settings(
     """Draw the demand of settings in which no range is left; see :func:`draw_demand`."""
     streams = SurgeStreams(seed, int(sample), surge)
     rows = None if settings.entries is None else settings.entries.rows
+    role_names: tuple[str, ...] = tuple(settings.roles)
+    class_names: tuple[str, ...] = tuple(settings.classes)
     if rows is not None:
         logged, shift_end_s = log_columns(settings, streams, rows)
         columns = _in_order(logged, np.arange(len(rows)))
@@ -67,7 +74,6 @@ def draw_from_settings(
             settings, patients, columns["due_s"], columns["role"], columns["patient"],
             columns["urgent"],
         )  # fmt: skip
-        role_names, class_names = tuple(settings.roles), tuple(settings.classes)
     for array in (*columns.values(), shift_end_s):
         array.setflags(write=False)
     return DemandTrace(
@@ -94,28 +100,16 @@ def _nobody() -> PatientTable:
 
 def _joined(parts: list[Entries]) -> tuple[Columns, IntArray]:
     """Join the parts in the order of drawing; also the rows of those visits that need a kit."""
-    none = np.zeros(0, dtype=np.int64)
     counts = [len(part.due_s) for part in parts]
-
-    def joined(name: str) -> IntArray:
-        return np.concatenate([none, *(getattr(part, name) for part in parts)])
-
-    def repeated(values: list[int]) -> IntArray:
-        return np.repeat(np.array(values, dtype=np.int64), counts)
-
-    columns: Columns = {
-        "due_s": joined("due_s"),
-        "room_s": joined("room_s"),
-        "don_s": joined("don_s"),
-        "doff_s": joined("doff_s"),
-        "patience_s": repeated([part.patience_s for part in parts]),
-        "role": repeated([part.role for part in parts]),
-        "patient": joined("patient"),
-        "urgent": repeated([int(part.urgent) for part in parts]).astype(np.bool_),
-        "hood_torn": joined("hood_torn").astype(np.bool_),
-        "tube_torn": joined("tube_torn").astype(np.bool_),
-    }
-    return columns, np.flatnonzero(joined("with_kit"))
+    ends = np.cumsum(counts, dtype=np.int64).tolist()
+    whole = np.empty((len(_WHOLE), sum(counts)), dtype=np.int64)
+    truth = np.empty((len(_TRUTH), sum(counts)), dtype=np.bool_)
+    for part, count, end in zip(parts, counts, ends, strict=True):
+        for names, table in ((_WHOLE, whole), (_TRUTH, truth)):
+            for row, name in enumerate(names):
+                table[row, end - count : end] = getattr(part, name)
+    columns = dict(zip(_WHOLE, whole, strict=True)) | dict(zip(_TRUTH, truth, strict=True))
+    return columns, np.flatnonzero(columns.pop("with_kit"))
 
 
 def _in_order(columns: Columns, rows: IntArray) -> Columns:
@@ -127,4 +121,12 @@ def _in_order(columns: Columns, rows: IntArray) -> Columns:
     packed |= rows
     packed.sort()
     packed &= (1 << bits) - 1
-    return {name: column[packed] for name, column in columns.items()}
+    # all in one piece of memory: many small ones cost more to come by than to fill
+    whole = np.empty((len(columns), len(packed)), dtype=np.int64)
+    ordered: Columns = {}
+    for row, (name, column) in enumerate(columns.items()):
+        if column.dtype == np.bool_:
+            ordered[name] = column[packed]
+        else:
+            ordered[name] = np.take(column, packed, out=whole[row], mode="clip")
+    return ordered

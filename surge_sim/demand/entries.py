@@ -93,7 +93,12 @@ def drawn_times(
 
 
 def donning_and_doffing(
-    settings: Settings, streams: SurgeStreams, kind: Kind, number: int, role: Role | None, count: int
+    settings: Settings,
+    streams: SurgeStreams,
+    kind: Kind,
+    number: int,
+    role: Role | None,
+    count: int,
 ) -> tuple[IntArray, IntArray]:
     """Draw the times to don and doff [s]: the role's own, or the kit's."""
     don: TimeSpread = settings.kit.don
@@ -229,8 +234,9 @@ def draw_entries(settings: Settings, streams: SurgeStreams, patients: Patients) 
     """Draw all visits of one surge, with or without a kit.
 
     Visits are Poisson at the role's rate per patient-day, shaped over the 24 hours; those of the
-    share that needs no kit are drawn too, so that the share moves no draw of the others. Urgent events are Poisson at an
-    even rate, their teams always wear kits and belong to no named wearer.
+    share that needs no kit are drawn too, so that the share moves no draw of the others. Urgent
+    events are Poisson at an even rate; their teams always wear kits and belong to no named
+    wearer.
 
     Parameters
     ----------

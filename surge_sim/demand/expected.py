@@ -258,16 +258,16 @@ def _stays_by_hour(
 ) -> tuple[FloatArray, FloatArray]:
     """Mean census and expected leavings in each hour, from arrivals that are even in an hour."""
     hours = len(coming)
-    at_s = np.arange(hours * _STEPS + 1) * (HOUR_S / _STEPS)
     # half-way points, so that a fixed stay of whole hours is summed exactly
-    alive = still_going(isolation, at_s[:-1] + HOUR_S / _STEPS / 2)
+    half_way_s = (np.arange(hours * _STEPS, dtype=np.float64) + 0.5) * (HOUR_S / _STEPS)
+    alive = still_going(isolation, half_way_s)
     step = 1 / _STEPS
     once = np.concatenate(([0.0], np.cumsum(alive) * step))
     twice = np.concatenate(([0.0], np.cumsum((once[1:] + once[:-1]) / 2) * step))[::_STEPS]
     # share of those who came in hour j that are here at the end of, and on average in, hour j + k
     at_end = np.diff(once[::_STEPS])
     in_hour = np.diff(np.concatenate(([0.0], np.diff(twice))))
-    here = still_going(isolation, np.arange(hours + 1.0) * HOUR_S)
+    here = still_going(isolation, np.arange(hours + 1, dtype=np.float64) * HOUR_S)
     census = _convolved(coming, in_hour) + present * at_end
     now = np.concatenate(([0.0], _convolved(coming, at_end))) + present * here
     now[0] = present

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+from numpy.typing import NDArray
 
 from surge_sim.demand.draws import Kind, SurgeStreams
 from surge_sim.demand.entries import donning_and_doffing, patience_s, torn
-from surge_sim.demand.trace import NEVER_S, BoolArray, IntArray
+from surge_sim.demand.trace import NEVER_S, IntArray
 from surge_sim.randomness import Purpose
 from surge_sim.scenario.entry_log import LoggedEntries
 from surge_sim.scenario.schema import Settings
@@ -14,7 +17,7 @@ from surge_sim.scenario.schema import Settings
 
 def log_columns(
     settings: Settings, streams: SurgeStreams, rows: LoggedEntries
-) -> tuple[dict[str, IntArray | BoolArray], IntArray]:
+) -> tuple[dict[str, NDArray[Any]], IntArray]:
     """Return the columns of the trace in the order of the log, and the ends of the shifts.
 
     Times of need, room times, roles, urgency and wearers are the log's. What a log does not
@@ -56,7 +59,7 @@ def log_columns(
         )
     longest_s[rows.urgent] = patience_s(settings, None, urgent=True)
     none = np.full(count, -1, dtype=np.int64)
-    columns: dict[str, IntArray | BoolArray] = {
+    columns: dict[str, NDArray[Any]] = {
         "due_s": rows.due_s,
         "room_s": rows.room_s,
         "don_s": don_s,

@@ -52,7 +52,10 @@ def _arrivals(settings: Settings, streams: SurgeStreams) -> list[tuple[int, IntA
         drawn.append((int(Source.COUNTS), counted_s))
     if (curve.factor < 1).any():
         drawn = [
-            (source, moments[_who_still_comes(source, moments, curve.edges_s, curve.factor, streams)])
+            (
+                source,
+                moments[_who_still_comes(source, moments, curve.edges_s, curve.factor, streams)],
+            )
             for source, moments in drawn
         ]
     if (curve.factor > 1).any():
@@ -252,5 +255,3 @@ def draw_patients(settings: Settings, streams: SurgeStreams) -> Patients:
         due_s = leave_s[cleaned] + clean.delay_s
         room_s = clean.room_s[cleaned]
     return Patients(table, drawing.astype(np.int64), cleaned, due_s, room_s)
-
-

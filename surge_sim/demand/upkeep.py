@@ -87,9 +87,7 @@ def _central_s(rounds_s: list[int], turnaround_s: int) -> float:
     total = 0.0
     for number, at_s in enumerate(rounds_s):
         gap_s = (at_s - rounds_s[number - 1]) % DAY_S or DAY_S
-        back_s = min(
-            turnaround_s + (later - at_s - turnaround_s) % DAY_S for later in rounds_s
-        )
+        back_s = min(turnaround_s + (later - at_s - turnaround_s) % DAY_S for later in rounds_s)
         total += gap_s / DAY_S * (gap_s / 2 + back_s)
     return total
 

@@ -64,7 +64,7 @@ def name_wearers(
     start : datetime
         Calendar time of second 0.
     due_s : ndarray of int64, shape (entries,)
-        Moments of the entries [s].
+        Moments of the entries in order of time [s].
     group : ndarray of int64, shape (entries,)
         Group of the patient of each entry.
 
@@ -75,18 +75,17 @@ def name_wearers(
     shift_end_s : ndarray of int64, shape (wearers,)
         End of the shift [s].
     """
-    starts = np.unique(np.asarray(role.shifts, dtype=np.int64) % DAY_S)
+    starts_s = np.unique(np.asarray(role.shifts, dtype=np.int64) % DAY_S)
     offset_s = clock_at_start_s(start)
-    clock_s = due_s + offset_s
-    # how many shifts began since the first midnight; before that, yesterday's last is still on
-    occurrence = np.zeros(len(due_s), dtype=np.int64)
-    for start_s in starts.tolist():
-        occurrence += (clock_s + (DAY_S - start_s)) // DAY_S
+    days = (int(due_s[-1]) + offset_s) // DAY_S + 2 if len(due_s) else 0
+    # every start of a shift is the end of the one before; the first ends what began yesterday
+    ends_s = (np.arange(days)[:, np.newaxis] * DAY_S + starts_s - offset_s).ravel()
+    ends_s = ends_s[ends_s > 0]
+    until = np.searchsorted(due_s, ends_s)
+    occurrence = np.repeat(np.arange(len(ends_s)), np.diff(until, prepend=0))
     groups = int(group.max(initial=0)) + 1
-    most = (int(occurrence.max(initial=0)) + 1) * groups
-    keys, wearer = _numbered(occurrence * groups + group, most)
-    next_day, next_shift = np.divmod(keys // groups, len(starts))
-    return wearer, next_day * DAY_S + starts[next_shift] - offset_s
+    keys, wearer = _numbered(occurrence * groups + group, len(ends_s) * groups)
+    return wearer, ends_s[keys // groups]
 
 
 def named_wearers(
@@ -106,7 +105,7 @@ def named_wearers(
     patients : PatientTable
         Patients of the surge.
     due_s, role, patient, urgent : ndarray, shape (entries,)
-        Columns of the entries, in any order.
+        Columns of the entries in order of time.
 
     Returns
     -------

@@ -39,7 +39,7 @@ def test_entries_of_a_patient_are_poisson_and_independent_of_others():
 
 
 def test_gaps_between_entries_are_exponential():
-    """Kolmogorov-Smirnov against a mean of 432 s; whole seconds blur it by far less than it sees."""
+    """Kolmogorov-Smirnov against a mean of 432 s; whole seconds blur it little."""
     trace = steady(seed=33)
     assert follows(np.diff(trace.due_s) + 0.5, lambda x: -np.expm1(-np.maximum(x, 0) / 432))
 
@@ -170,7 +170,9 @@ def test_patience_is_the_roles_or_the_policys_and_urgent_entries_have_their_own(
     classes = {"ward": URGENT["ward"] | {"entries": {"nurse": "20 per day", "crash": "5 per day"}}}
     trace = steady(seed=43, classes=classes, roles=roles, policy=policy)
     patience = {
-        (int(role), bool(urgent)): set(trace.patience_s[(trace.role == role) & (trace.urgent == urgent)])
+        (int(role), bool(urgent)): set(
+            trace.patience_s[(trace.role == role) & (trace.urgent == urgent)]
+        )
         for role, urgent in ((0, False), (1, False), (1, True))
     }
     assert patience == {(0, False): {2_700}, (1, False): {1_800}, (1, True): {300}}

@@ -14,13 +14,11 @@ NOBODY_VISITS = {"ward": {"isolation": "1 d", "entries": {"nurse": "0 per day"}}
 # Probable cases of SARS by day, Canada, 23 February to 12 June 2003: Health Canada, as tabulated in
 # de Vries, Hillen, Lewis, Mueller, Schoenfisch, A Course in Mathematical Biology, SIAM, 2006
 SARS_2003 = [
-    int(count)
-    for count in (
-        "1 0 0 1 0 1 0 0 1 0 1 0 1 0 1 1 0 2 3 0 2 2 5 7 9 7 3 4 1 4 5 7 7 7 7 3 3 5 3 5 "
-        "7 4 4 2 3 1 1 1 0 0 2 1 3 2 0 1 0 0 1 0 0 1 0 0 0 1 1 1 0 1 0 0 0 1 0 2 0 3 2 2 "
-        "1 2 3 4 5 5 4 6 6 4 8 5 6 7 5 9 1 2 3 1 1 2 0 0 0 2 0 0 0 1 "
-    ).split()
-]
+    1, 0, 0, 1, 0, 1, 0, 0, 1, 0, 1, 0, 1, 0, 1, 1, 0, 2, 3, 0, 2, 2, 5, 7, 9, 7, 3, 4, 1, 4, 5, 7,
+    7, 7, 7, 3, 3, 5, 3, 5, 7, 4, 4, 2, 3, 1, 1, 1, 0, 0, 2, 1, 3, 2, 0, 1, 0, 0, 1, 0, 0, 1, 0, 0,
+    0, 1, 1, 1, 0, 1, 0, 0, 0, 1, 0, 2, 0, 3, 2, 2, 1, 2, 3, 4, 5, 5, 4, 6, 6, 4, 8, 5, 6, 7, 5, 9,
+    1, 2, 3, 1, 1, 2, 0, 0, 0, 2, 0, 0, 0, 1,
+]  # fmt: skip
 
 
 def census(patients, at_s):
@@ -51,9 +49,7 @@ def test_recorded_outbreak_with_stays_of_24_days_peaks_at_114_patients_on_8_apri
 
 def test_rooms_are_given_first_come_first_served_the_lowest_number_first():
     """Two rooms, 10 min shut: the third boards, the room of the first opens at 60 + 10."""
-    given = give_rooms(
-        [0, 10, 20, 69, 70, 71], [60, 200, 300, 300, 300, 300], [10] * 6, 2, BOARDED
-    )
+    given = give_rooms([0, 10, 20, 69, 70, 71], [60, 200, 300, 300, 300, 300], [10] * 6, 2, BOARDED)
     assert given == [0, 1, BOARDED, BOARDED, 0, BOARDED]
 
 
@@ -125,7 +121,7 @@ def two_patients(second_s, **changes):
 
 
 def test_clean_with_a_kit_is_an_entry_for_each_patient_who_leaves_a_room():
-    """Three patients, two rooms: two cleans, 10 min after the stay of a day; none for the boarder."""
+    """Three patients, two rooms: two cleans, 10 min after a stay of a day; no third."""
     clean = {"role": "cleaner", "when": "with a kit", "room_time": "15 min", "delay": "10 min"}
     changes = dict(
         arrivals={"baseline": None, "present_at_start": 3},
@@ -204,7 +200,9 @@ def test_added_cluster_moves_no_other_patient():
         draw(seed=3, arrivals={"clusters": clusters}, classes=classes)
         for clusters in ([], [cluster])
     )
-    stays = [set(zip(t.patients.arrive_s, t.patients.leave_s, strict=True)) for t in (before, after)]
+    stays = [
+        set(zip(t.patients.arrive_s, t.patients.leave_s, strict=True)) for t in (before, after)
+    ]
     assert stays[0] < stays[1] and len(stays[1]) == len(stays[0]) + 7
     # nor their visits
     visits = [set(zip(t.due_s, t.room_s, strict=True)) for t in (before, after)]

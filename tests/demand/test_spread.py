@@ -105,7 +105,13 @@ def test_empirical_times_are_the_values_and_nothing_else():
         60, 120, 120, 600, 600,
     ]  # fmt: skip
     assert mean_s(spread) == 225
-    assert still_going(spread, np.array([0.0, 60, 119, 120, 600])).tolist() == [1, 0.75, 0.75, 0.25, 0]
+    assert still_going(spread, np.array([0.0, 60, 119, 120, 600])).tolist() == [
+        1,
+        0.75,
+        0.75,
+        0.25,
+        0,
+    ]
 
 
 def test_no_spread_is_a_fixed_time_that_needs_no_stream():

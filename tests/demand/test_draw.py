@@ -1,0 +1,118 @@
+"""One surge's table as a whole: the same arguments, the same bytes; nothing can be written to."""
+
+import pickle
+from dataclasses import fields
+
+import numpy as np
+import pytest
+
+from surge_sim.demand.draw import draw_demand
+from surge_sim.randomness import Sample
+from tests.demand.ward import draw, scenario
+
+STRETCHED = {"shape": "lognormal", "mean": "6 min", "cv": "80 %"}
+FULL = {
+    "start": "2031-03-05T06:30",
+    "arrivals": {
+        "baseline": "3 per day",
+        "wave": {"extra_at_peak": "9 per day", "peak": "5 d", "width": "2 d"},
+        "clusters": [{"patients": 5, "at": "2 d", "within": "3 h"}],
+        "present_at_start": 2,
+        "hours_of_day": [1] * 8 + [2] * 16,
+    },
+    "classes": {
+        "ward": {
+            "isolation": {"shape": "gamma", "mean": "3 d", "cv": "60 %"},
+            "entries": {"nurse": "20 per day", "other": "4 per day"},
+            "urgent": {"per_patient": "0.2 per day", "team": 3, "role": "other"},
+        }
+    },
+    "roles": {
+        "nurse": {"room_time": STRETCHED, "patients_per_wearer": 4, "kit_share": "90 %"},
+        "other": {"room_time": STRETCHED},
+    },
+    "kit": {"don": STRETCHED, "doff": STRETCHED},
+    "rooms": {
+        "count": 8,
+        "air_changes": "12 per h",
+        "terminal_clean": {"role": "other", "when": "with a kit", "room_time": STRETCHED},
+    },
+    "faults": {"hood_damage": "2 %", "tube_damage": "1 %"},
+}
+
+
+def contents(trace):
+    """All that a trace holds, as bytes."""
+    found = {}
+    for part in (trace, trace.patients):
+        for one in fields(part):
+            value = getattr(part, one.name)
+            if isinstance(value, np.ndarray):
+                found[type(part).__name__, one.name] = (str(value.dtype), value.tobytes())
+    return found
+
+
+def test_same_seed_and_surge_give_the_same_bytes():
+    first, again = draw(seed=3, surge=2, **FULL), draw(seed=3, surge=2, **FULL)
+    assert contents(first) == contents(again)
+
+
+def test_surges_seeds_and_samples_differ():
+    whole = scenario(**FULL)
+    traces = [
+        draw_demand(whole, seed, surge, sample)
+        for seed, surge, sample in (
+            (1, 0, Sample.RUN), (2, 0, Sample.RUN), (1, 1, Sample.RUN), (1, 0, Sample.CHOOSE),
+            (1, 0, Sample.CERTIFY), (0, 0, Sample.RUN),
+        )
+    ]  # fmt: skip
+    assert len({trace.due_s.tobytes() for trace in traces}) == len(traces)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"stock": {"kits": 50, "batteries": 1, "bays": 9}},
+        {"batteries": {"charge_time": "8 h"}},
+        {"cleaning": {"by": "crew", "crew": [{"start": "07:00", "end": "15:00", "cleaners": 1}]}},
+        {"target": {"wait": "9 min"}},
+        {"disruptions": [{"what": "power cut", "at": "1 d", "lasts": "5 h"}]},
+    ],
+    ids=lambda changes: next(iter(changes)),
+)
+def test_demand_is_the_same_whatever_the_equipment(changes):
+    assert contents(draw(**FULL)) == contents(draw(**FULL, **changes))
+
+
+def test_columns_are_read_only_of_one_length_and_of_whole_seconds():
+    trace = draw(**FULL)
+    columns = contents(trace)
+    for part in (trace, trace.patients):
+        for one in fields(part):
+            value = getattr(part, one.name)
+            if isinstance(value, np.ndarray):
+                assert not value.flags.writeable, one.name
+                assert value.dtype in (np.int64, np.bool_), one.name
+    assert len(columns) == 17
+    for name in ("room_s", "don_s", "doff_s", "patience_s", "role", "patient_class", "patient",
+                 "urgent", "wearer", "hood_torn", "tube_torn"):  # fmt: skip
+        assert len(getattr(trace, name)) == trace.entries > 100
+    assert trace.closing_s == trace.horizon_s + 86_400
+    assert trace.room_s.min() >= 0 and trace.due_s.min() >= 0
+
+
+def test_surges_settings_are_those_that_the_ranges_gave():
+    one = scenario(
+        **(FULL | {"arrivals": {"baseline": {"low": "1 per day", "high": "30 per day"}}})
+    )
+    traces = [draw_demand(one, surge=surge) for surge in range(8)]
+    rates = [trace.settings.arrivals.baseline for trace in traces]
+    assert len(set(rates)) == 8
+    patients = [len(trace.patients.arrive_s) for trace in traces]
+    # a range of 1 to 30 a day over ten days outweighs the luck of a Poisson count
+    assert np.corrcoef(rates, patients)[0, 1] > 0.9
+
+
+def test_a_trace_travels_to_other_processes():
+    trace = draw(**FULL)
+    assert contents(pickle.loads(pickle.dumps(trace))) == contents(trace)

@@ -1,0 +1,133 @@
+"""Work draws: asking for more moves nothing already drawn."""
+
+import pickle
+from dataclasses import replace
+from itertools import permutations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_array_equal
+
+from surge_sim.demand.work import BLOCK, WorkDraws
+from tests.demand.chance import agrees, follows
+from tests.demand.ward import settings
+
+HOUR_S = 3_600
+
+
+def times(shape, mean):
+    return {"shape": shape, "mean": mean, "cv": "70 %"}
+
+
+EVERYTHING = {
+    "cleaning": {"wipe": times("gamma", "5 min")},
+    "filters": {
+        "prefilter_life": times("weibull", "80 h"),
+        "main_filter_life": times("lognormal", "400 h"),
+        "prefilter_change": "4 min",
+        "main_filter_turnaround": "1 d",
+    },
+    "faults": {
+        "blower_run_between_faults": "500 h",
+        "repair_time": {"shape": "exponential", "mean": "30 h"},
+    },
+}
+
+
+def draws(seed=1, surge=0, **changes):
+    return WorkDraws(seed, 0, surge, settings(**(EVERYTHING | changes)))
+
+
+@pytest.mark.parametrize("order", list(permutations(range(3))))
+def test_any_two_sizes_agree_wherever_both_have_a_value(order):
+    sizes = [(10, 3, 2), (500, 2 * BLOCK + 1, 3), (40, BLOCK + 1, 9)]
+    fresh = [draws().sized(*size) for size in sizes]
+    one = draws()
+    asked = {number: one.sized(*sizes[number]) for number in order}
+    for number, arrays in enumerate(fresh):
+        for other in (*fresh, asked[number]):
+            for name, mine, theirs in zip(arrays._fields, arrays, other, strict=True):
+                both = tuple(
+                    slice(min(pair)) for pair in zip(mine.shape, theirs.shape, strict=True)
+                )
+                assert mine[both].size > 0
+                assert_array_equal(mine[both], theirs[both], err_msg=name)
+
+
+def test_there_is_at_least_as_much_as_was_asked_for():
+    arrays = draws().sized(wipes=70, blowers=BLOCK + 1, generations=5)
+    assert len(arrays.wipe_s) >= 70
+    for table in (arrays.prefilter_life_s, arrays.main_life_s, arrays.fault_run_s, arrays.repair_s):
+        assert table.shape[0] >= 5 and table.shape[1] == 2 * BLOCK
+    assert len(arrays.prefilter_used_s) == len(arrays.main_used_s) == 2 * BLOCK
+    for array in arrays:
+        assert array.dtype == np.int64 and not array.flags.writeable
+
+
+def test_features_that_are_not_there_have_empty_tables():
+    bare = WorkDraws(1, 0, 0, settings()).sized(5, 3, 2)
+    assert bare.wipe_s.tolist() == [300] * 5
+    for table in (bare.prefilter_life_s, bare.main_life_s, bare.fault_run_s, bare.repair_s):
+        assert table.shape == (0, 0)
+    assert bare.prefilter_used_s.shape == bare.main_used_s.shape == (0,)
+    instant = draws(cleaning={"by": "central", "wipe": None, "rounds": ["08:00"],
+                              "turnaround": "4 h"})  # fmt: skip
+    assert instant.sized(3, 1, 1).wipe_s.tolist() == [0, 0, 0]
+
+
+def test_a_feature_moves_no_draw_of_another():
+    whole = draws().sized(100, 10, 4)
+    assert_array_equal(draws(faults={}).sized(100, 10, 4).main_life_s, whole.main_life_s)
+    assert_array_equal(draws(filters=None).sized(100, 10, 4).fault_run_s, whole.fault_run_s)
+
+
+def test_surges_seeds_and_items_have_their_own_draws():
+    first = draws().sized(100, 2 * BLOCK, 4)
+    for other in (draws(surge=1), draws(seed=2)):
+        for name, mine, theirs in zip(
+            first._fields, first, other.sized(100, 2 * BLOCK, 4), strict=True
+        ):
+            assert (mine != theirs).mean() > 0.9, name
+    assert (first.main_life_s[:, :BLOCK] != first.main_life_s[:, BLOCK:]).all()
+
+
+def test_part_worn_filters_have_lost_an_even_share_of_their_first_life():
+    """Kolmogorov-Smirnov over 20 blocks; false alarm 1 in a million each."""
+    arrays = draws().sized(1, 20 * BLOCK, 1)
+    for used_s, life_s in (
+        (arrays.prefilter_used_s, arrays.prefilter_life_s[0]),
+        (arrays.main_used_s, arrays.main_life_s[0]),
+    ):
+        assert (used_s >= 0).all() and (used_s < life_s).all()
+        assert follows(used_s / life_s, lambda x: np.clip(x, 0, 1))
+    new = draws(filters=EVERYTHING["filters"] | {"at_start": "new"}).sized(1, 3, 1)
+    assert not new.prefilter_used_s.any() and not new.main_used_s.any()
+    assert_array_equal(new.main_life_s[0, :3], arrays.main_life_s[0, :3])
+
+
+def test_run_between_faults_is_exponential_and_repairs_follow_their_times():
+    """Means of 12,800; false alarm 1 in a million each."""
+    arrays = draws(seed=6).sized(1, 4 * BLOCK, 50)
+    root = np.sqrt(arrays.fault_run_s.size)
+    assert agrees(arrays.fault_run_s.mean() / HOUR_S, 500, 500 / root)
+    assert agrees(arrays.repair_s.mean() / HOUR_S, 30, 30 / root)
+    assert agrees(arrays.prefilter_life_s.mean() / HOUR_S, 80, 0.7 * 80 / root)
+    assert arrays.fault_run_s.min() >= 1
+    quick = draws(faults={"blower_run_between_faults": "500 h"}).sized(1, 1, 2)
+    assert quick.fault_run_s.shape == quick.repair_s.shape and not quick.repair_s.any()
+
+
+def test_lives_last_a_second_or_more():
+    tiny = {"prefilter_life": {"shape": "exponential", "mean": "1 s"}}
+    arrays = draws(filters=EVERYTHING["filters"] | tiny).sized(1, 3, 400)
+    assert arrays.prefilter_life_s.min() == 1
+
+
+def test_draws_travel_without_their_arrays_and_follow_changed_settings():
+    one = draws()
+    before = one.sized(2_000, 200, 20)
+    assert len(pickle.dumps(one)) < 50_000
+    again = pickle.loads(pickle.dumps(one)).sized(2_000, 200, 20)
+    assert_array_equal(again.main_life_s, before.main_life_s)
+    other = replace(one, settings=settings())
+    assert other.sized(1, 1, 1).main_life_s.shape == (0, 0)
