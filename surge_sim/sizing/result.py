@@ -113,7 +113,7 @@ class SizeResult:
         ``status``: ``certified`` (passed on fresh surges, or has at least as much of everything
         as one that did), ``estimated`` (sample A only), and for the band: ``fails`` (shown to).
         """
-        certified = [step.link.stock for step in self.steps if step.verdict == "passes"]
+        certified = self.certified
         rows = []
         for stock in self.choice.frontier(self.target.share_of_surges):
             sure = any(within(passed, stock) for passed in certified)
@@ -123,6 +123,44 @@ class SizeResult:
         table = pd.DataFrame(rows)
         names = list(stock_columns(self.recommended))
         return table.sort_values(names).drop_duplicates(names).reset_index(drop=True)
+
+    @property
+    def certified(self) -> list[Stock]:
+        """Stocks that passed their test on fresh surges."""
+        passed = [step.link.stock for step in self.steps if step.verdict == "passes"]
+        return sorted({*passed, self.recommended})
+
+    @property
+    def failed(self) -> list[Stock]:
+        """Stocks that were shown to fail on fresh surges."""
+        shown = {entry.stock for entry in self.evidence if entry.verdict == "fails"}
+        return sorted(shown.union(self.least_cost.failed))
+
+    @property
+    def band_table(self) -> pd.DataFrame:
+        """What is known of every stock in the plane of the ladder and the first other item.
+
+        The rest is as recommended. ``state``: ``certified`` (at least as much of everything as
+        a stock that passed), ``fails`` (no more of anything than one that failed), or
+        ``undecided``; ``share`` is the estimate of sample A.
+        """
+        space = self.choice.space
+        if not space.axes:
+            return pd.DataFrame(columns=["kits", "batteries", "state", "share"])
+        ladder, axis = space.ladder, space.axes[0]
+        rows = []
+        for across in range(len(axis)):
+            for rung in range(len(ladder)):
+                stock = ITEMS[axis.item].put(self.recommended, axis.value(across))
+                stock = ITEMS[ladder.item].put(stock, ladder.value(rung))
+                state = "undecided"
+                if any(within(passed, stock) for passed in self.certified):
+                    state = "certified"
+                elif any(within(stock, poor) for poor in self.failed):
+                    state = "fails"
+                numbers = {ladder.item: ladder.value(rung), axis.item: axis.value(across)}
+                rows.append({**numbers, "state": state, "share": self.choice.share_of(stock)})
+        return pd.DataFrame(rows)
 
     @property
     def needed_table(self) -> pd.DataFrame:

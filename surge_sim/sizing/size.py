@@ -142,7 +142,7 @@ def check_plan(file: str, plan: Plan, target: Target) -> None:
             faults.append(Fault(file, 0, found, f"Use at least {least}, better 300 or more."))
     if plan.choose < 20:
         faults.append(Fault(file, 0, f"--choose is {plan.choose}.", "Use at least 20."))
-    if plan.budget is not None and not plan.budget > 0:
+    if plan.budget is not None and not 0 < plan.budget < math.inf:
         faults.append(Fault(file, 0, f"--budget is {plan.budget:g}.", "Use more than 0."))
     if plan.within_s is not None and not plan.anytime:
         right = "A stop by the clock is honest only with --anytime; add it."

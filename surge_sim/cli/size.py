@@ -1,0 +1,119 @@
+"""``surge-sim size``: find the cheapest stock that keeps the target, with evidence."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from surge_sim.cli.common import (
+    json_option,
+    out_option,
+    print_json,
+    processes_option,
+    scenario_argument,
+    seed_option,
+)
+
+
+@click.command()
+@scenario_argument
+@click.option(
+    "--vary",
+    default="kits,batteries",
+    show_default=True,
+    metavar="ITEMS",
+    help="Items that may change: kits, batteries, bays, crew, hoods, tubes.",
+)
+@click.option("--confidence", default="95%", show_default=True, help="Of every claim.")
+@click.option("--target", "target_text", metavar="PARTS", help="For example wait=10min,share_of_surges=80%.")
+@click.option("--prices", "prices_text", metavar="PRICES", help="For example kit=1400,battery=240.")
+@click.option("--budget", type=float, help="Also find the best service for so much money.")
+@click.option(
+    "--choose",
+    type=click.IntRange(min=1),
+    default=None,
+    help="Surges that choose the candidates.  [default: 200]",
+)
+@click.option(
+    "--surges",
+    type=click.IntRange(min=1),
+    default=None,
+    help="Fresh surges that certify the answer.  [default: 800]",
+)
+@click.option("--quick", is_flag=True, help="A quick look: 100 surges choose, 300 certify.")
+@click.option(
+    "--more",
+    type=click.IntRange(min=1),
+    help="Look on at one item less, up to so many surges, until it is decided.",
+)
+@click.option("--anytime", is_flag=True, help="Stop as soon as the evidence is enough.")
+@click.option("--within", metavar="TIME", help="With --anytime: stop looking after this time.")
+@seed_option
+@out_option
+@json_option
+@processes_option
+def command(
+    scenario_file: Path,
+    vary: str,
+    confidence: str,
+    target_text: str | None,
+    prices_text: str | None,
+    budget: float | None,
+    choose: int | None,
+    surges: int | None,
+    quick: bool,
+    more: int | None,
+    anytime: bool,
+    within: str | None,
+    seed: int,
+    out_folder: Path | None,
+    as_json: bool,
+    processes: int | None,
+) -> None:
+    """Find the cheapest stock that keeps the target of FILE, and show how sure that is.
+
+    Some surges choose candidates, fresh ones certify. For every single item less than the
+    answer it says whether that fails. Ends with 1 when no stock within the limits keeps the
+    target.
+    """
+    from surge_sim.cli.progress import announce, progress_bar
+    from surge_sim.cli.size_options import (
+        read_duration,
+        read_names,
+        read_prices,
+        read_share,
+        read_target,
+    )
+    from surge_sim.scenario.load import load_scenario
+    from surge_sim.sizing.size import size
+    from surge_sim.sizing.watch import Watch
+
+    scenario = load_scenario(scenario_file)
+    settings = scenario.settings
+    target = read_target(target_text, settings.target) if target_text else None
+    prices = read_prices(prices_text, settings.prices) if prices_text else None
+    result = size(
+        scenario,
+        vary=read_names(vary),
+        target=target,
+        prices=prices,
+        confidence=read_share("--confidence", confidence),
+        choose=choose or (100 if quick else 200),
+        surges=surges or (300 if quick else 800),
+        seed=seed,
+        budget=budget,
+        more=more,
+        anytime=anytime,
+        within_s=read_duration("--within", within) if within else None,
+        processes=processes,
+        watch=Watch(announce, progress_bar),
+    )
+    if as_json:
+        from surge_sim.report.sizing_json import size_json
+
+        print_json(size_json(result))
+    else:
+        from surge_sim.report.sizing_text import size_text
+
+        click.echo(size_text(result))

@@ -1,0 +1,163 @@
+"""A sizing as one JSON object and as tidy tables."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from surge_sim.cautions import CAUTION
+from surge_sim.report.run_json import target_json
+from surge_sim.sizing.items import stock_cost
+from surge_sim.sizing.result import stock_columns
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.sizing.next_item import NextItems
+    from surge_sim.sizing.result import Beside, SizeResult
+
+
+def size_json(result: SizeResult) -> dict[str, Any]:
+    """Return the answer as plain numbers and text.
+
+    Shares lie between 0 and 1; ``low`` and ``high`` of the evidence each hold with the stated
+    confidence; the cost is in the scenario's currency.
+    """
+    least = result.least_cost
+    return {
+        "scenario": result.name,
+        "seed": result.seed,
+        "target": target_json(result.target),
+        "confidence": result.confidence,
+        "vary": list(result.vary),
+        "recommended": {
+            **stock_columns(result.recommended),
+            "cost": _number(result.cost),
+            "stock": stock_columns(result.recommended),
+        },
+        "in_hand": {
+            **stock_columns(result.in_hand),
+            "cost": _number(stock_cost(result.in_hand, result.prices)),
+        },
+        "least_cost": {
+            "low": _number(least.low),
+            "high": _number(least.high),
+            "cheapest_not_ruled_out": _maybe_stock(least.cheapest_open),
+        },
+        "currency": result.prices.currency,
+        "frontier": _records(result.frontier_table),
+        "evidence": [
+            {
+                "stock": stock_columns(entry.stock),
+                "role": entry.role,
+                "surges": entry.surges,
+                "surges_on_target": entry.passes,
+                "share": _number(entry.passes / entry.surges),
+                "low": _number(entry.low),
+                "high": _number(entry.high),
+                "low_confidence": _number(1.0 - entry.low_alpha),
+                "verdict": entry.verdict,
+                "test": entry.test,
+            }
+            for entry in result.evidence
+        ],
+        "needed_distribution": _records(result.needed_table),
+        "other_shares_of_surges": _records(result.promises_table),
+        "next_item": {
+            "in_hand": _next(result.next_in_hand),
+            "recommended": _next(result.next_recommended),
+        },
+        "average_rates": _beside(result.arithmetic),
+        "central_values": _beside(result.central),
+        "budget": None
+        if result.budget is None
+        else {
+            "budget": result.budget.budget,
+            **stock_columns(result.budget.stock),
+            "cost": _number(result.budget.cost),
+            "surges": result.budget.surges,
+            "surges_on_target": result.budget.passes,
+            "low": _number(result.budget.low),
+            "high": _number(result.budget.high),
+            "share_in_time": _number(result.budget.share_in_time),
+        },
+        "more_stock_hurt": {
+            "surges": result.harm.surges,
+            "hurt": result.harm.hurt,
+            "at_most": _number(result.harm.hurt_at_most),
+        },
+        "surges_choosing": result.choice.surges,
+        "surges_certifying": result.chain.surges,
+        "chain_sha256": result.chain.digest,
+        "plays": result.plays,
+        "plays_of_full_grid": result.grid_plays,
+        "notes": list(result.notes),
+        "caution": CAUTION,
+    }
+
+
+def size_tables(result: SizeResult) -> dict[str, pd.DataFrame]:
+    """Return the tables of a results folder by name."""
+    tables = {
+        "frontier": result.frontier_table,
+        "band": result.band_table,
+        "needed": result.needed_table,
+        "other_shares": result.promises_table,
+        "evidence": result.evidence_table,
+        "chain": result.chain_table,
+        "more_stock": result.harm.pairs,
+    }
+    if result.next_in_hand is not None:
+        tables["next_item_in_hand"] = result.next_in_hand.table
+    if result.next_recommended is not None:
+        tables["next_item_recommended"] = result.next_recommended.table
+    return tables
+
+
+def _next(items: NextItems | None) -> dict[str, Any] | None:
+    if items is None:
+        return None
+    return {
+        "stock": stock_columns(items.stock),
+        "surges": items.surges,
+        "surges_on_target": items.passes,
+        "reading": items.reading,
+        "changes": _records(items.table),
+    }
+
+
+def _beside(beside: Beside | None) -> dict[str, Any] | None:
+    if beside is None:
+        return None
+    return {
+        "stock": stock_columns(beside.stock),
+        "surges": beside.surges,
+        "surges_on_target": beside.passes,
+        "low": _number(beside.low),
+        "high": _number(beside.high),
+    }
+
+
+def _maybe_stock(stock: Stock | None) -> dict[str, int] | None:
+    return None if stock is None else stock_columns(stock)
+
+
+def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return the rows as plain Python values; what is missing is None."""
+    return [
+        {str(key): _plain(value) for key, value in row.items()}
+        for row in table.to_dict(orient="records")
+    ]
+
+
+def _plain(value: Any) -> Any:
+    if value is None or value is pd.NA or (isinstance(value, float) and pd.isna(value)):
+        return None
+    value = value.item() if hasattr(value, "item") else value
+    return _number(value) if isinstance(value, float) else value
+
+
+def _number(value: float) -> float | int:
+    """Round to six digits; whole numbers lose their point."""
+    rounded = float(f"{value:.6g}")
+    return int(rounded) if rounded == int(rounded) and abs(rounded) < 1e15 else rounded

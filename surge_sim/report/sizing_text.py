@@ -1,0 +1,165 @@
+"""A sizing on one screen that a planner can read aloud."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.sizing.items import ITEMS, count_words, stock_cost, stock_words
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import Target
+    from surge_sim.sizing.result import SizeResult
+
+_WIDTH, _LABEL = 80, 14
+
+
+def size_text(result: SizeResult) -> str:
+    """Return the answer: at most 24 lines of at most 80 columns."""
+    money = result.prices.currency
+    best = result.evidence[0]
+    percent = f"{100 * result.confidence:g} %"
+    lines = [f"Target: {target_words(result.target)}."]
+    lines += _row("Cheapest", f"{stock_words(result.recommended)}: {_money(result.cost)} {money}")
+    lines += _row("In hand", _to_buy(result))
+    lines += _row(
+        "How sure",
+        f"it kept the target in {best.passes} of {best.surges} fresh surges; at least "
+        f"{_percent_down(best.low)} of such surges keep it, with {percent} confidence.",
+    )
+    lines += _row("Least cost", _least_cost_words(result))
+    neighbours = [entry for entry in result.evidence[1:] if entry.role.endswith("less")]
+    label = "One less"
+    for entry in neighbours:
+        kept = f"{entry.passes} of {entry.surges} ({_percent(entry.passes / entry.surges)})"
+        lines += _row(label, f"{entry.role[:-5]:<12} {kept:<20} {_verdict_words(entry.verdict)}")
+        label = ""
+    if result.next_in_hand is not None:
+        lines += _row("Buy first", f"for the stock in hand: {result.next_in_hand.reading}.")
+    if result.budget is not None:
+        lines += _row("Budget", _budget_words(result))
+    if result.arithmetic is not None:
+        rates = result.arithmetic
+        lines += _row(
+            "Average rates",
+            f"would say {_varied(result, rates.stock)}: kept the target in "
+            f"{rates.passes} of {rates.surges} surges.",
+        )
+    lines += _row("Not covered", _not_covered(result))
+    lines += textwrap.wrap(CAUTION_IN_SHORT, _WIDTH)
+    return "\n".join(lines)
+
+
+def target_words(target: Target) -> str:
+    """Return the target as one clause."""
+    words = (
+        f"{_percent(target.share_of_entries)} of entries wait {_wait_words(target.wait)} or less, "
+        f"in {_percent(target.share_of_surges)} of surges"
+    )
+    if target.urgent is not None:
+        words += (
+            f"; {_percent(target.urgent.share_of_entries)} of urgent ones "
+            f"{_wait_words(target.urgent.wait)} or less"
+        )
+    if target.most_alarms_per_1000 is not None:
+        words += f"; at most {target.most_alarms_per_1000:g} alarms in 1,000 entries"
+    if target.most_stock_outs is not None:
+        words += f"; at most {target.most_stock_outs} stock-outs"
+    return words
+
+
+def _row(label: str, text: str) -> list[str]:
+    wrapped = textwrap.wrap(
+        text, _WIDTH - _LABEL, break_on_hyphens=False, replace_whitespace=False
+    )
+    return [
+        f"{label if not place else '':<{_LABEL}}{line}" for place, line in enumerate(wrapped)
+    ]
+
+
+def _to_buy(result: SizeResult) -> str:
+    more, fewer = [], []
+    for name, item in ITEMS.items():
+        gap = item.of(result.recommended) - item.of(result.in_hand)
+        if gap > 0:
+            more.append(count_words(name, gap))
+        elif gap < 0:
+            fewer.append(count_words(name, -gap))
+    words = stock_words(result.in_hand)
+    if more:
+        words += "; buy " + ", ".join(more)
+    if fewer:
+        words += "; spare " + ", ".join(fewer)
+    return words if more or fewer else words + "; nothing to buy"
+
+
+def _least_cost_words(result: SizeResult) -> str:
+    low, high = result.least_cost.low, result.least_cost.high
+    percent = f"{100 * result.confidence:g} %"
+    if low >= high - 1e-9:
+        return f"no cheaper stock keeps the target, with {percent} confidence."
+    return (
+        f"lies between {_money(low)} and {_money(high)} with {percent} confidence, "
+        "if more stock never hurts"
+        + (
+            f" (it hurt in {result.harm.hurt} of {result.harm.surges} surges)."
+            if result.harm.surges
+            else "."
+        )
+    )
+
+
+def _verdict_words(verdict: str) -> str:
+    return {"passes": "passes", "fails": "fails", "undecided": "cannot be told"}[verdict]
+
+
+def _varied(result: SizeResult, stock: Stock) -> str:
+    names = dict.fromkeys(["kits", "batteries", "bays"])
+    return ", ".join(count_words(name, ITEMS[name].of(stock)) for name in names)
+
+
+def _budget_words(result: SizeResult) -> str:
+    budget = result.budget
+    assert budget is not None
+    return (
+        f"{_money(budget.budget)} buys best {stock_words(budget.stock)} "
+        f"({_money(stock_cost(budget.stock, result.prices))}): {budget.passes} of "
+        f"{budget.surges} surges on target, {_percent(budget.share_in_time)} of entries in time."
+    )
+
+
+def _not_covered(result: SizeResult) -> str:
+    if result.central is not None:
+        central = result.central
+        return (
+            "the claim averages over the ranges in the file; at central values it is kept in "
+            f"{central.passes} of {central.surges} surges. Inputs that are wrong are not covered."
+        )
+    return (
+        "confidence is about the luck of surges drawn from this file; inputs that are wrong "
+        "or not known exactly are not covered (give ranges in the file)."
+    )
+
+
+def _wait_words(seconds: int) -> str:
+    return f"{seconds / 60:g} min" if seconds % 3600 or not seconds else f"{seconds / 3600:g} h"
+
+
+def _percent(share: float) -> str:
+    """Return a share with one decimal where it matters; never 100 % for less than all."""
+    digits = 1 if 0.895 < share < 1 or 0 < share < 0.01 else 0
+    text = f"{100 * share:.{digits}f}"
+    if share < 1 and float(text) >= 100:
+        text = "99.9"
+    return f"{text.removesuffix('.0')} %"
+
+
+def _percent_down(share: float) -> str:
+    """Return a lower limit, rounded down."""
+    return f"{int(share * 1000) / 10:g} %"
+
+
+def _money(amount: float) -> str:
+    return f"{amount:,.0f}" if abs(amount) >= 1000 else f"{amount:,.2f}".rstrip("0").rstrip(".")
