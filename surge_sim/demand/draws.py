@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
 
-from surge_sim.randomness import Purpose, stream
+from surge_sim.randomness import Purpose, Streams
 
 
 class Source(IntEnum):
@@ -38,17 +37,21 @@ _ROLES = 4_096
 _MOMENTS = 1_000_000
 
 
-@dataclass(frozen=True)
 class SurgeStreams:
-    """The generators of one surge, by purpose."""
+    """The generators of one surge, by purpose.
 
-    seed: int
-    sample: int
-    surge: int
+    Parameters
+    ----------
+    seed, sample, surge : int
+        As in :func:`surge_sim.randomness.stream`.
+    """
+
+    def __init__(self, seed: int, sample: int, surge: int) -> None:
+        self._streams = Streams(seed, sample, surge)
 
     def of_source(self, purpose: Purpose, source: int) -> np.random.Generator:
         """Return the stream of one source of patients."""
-        return stream(self.seed, self.sample, self.surge, purpose, source)
+        return self._streams.stream(purpose, source)
 
     def of_entries(
         self, purpose: Purpose, kind: Kind, role: int, moments: bool = False
@@ -58,4 +61,4 @@ class SurgeStreams:
         A role added at the end of the scenario takes streams that nobody had before.
         """
         block = kind * _ROLES + role + (_MOMENTS if moments else 0)
-        return stream(self.seed, self.sample, self.surge, purpose, block)
+        return self._streams.stream(purpose, block)

@@ -60,7 +60,7 @@ def epidemic_course(epidemic: Epidemic, horizon_s: int) -> Callable[[FloatArray]
         rtol=1e-8,
         atol=1e-12,
     )
-    if not answer.success:
+    if not answer.success or answer.sol is None:
         raise ValueError(f"the epidemic's equations have no solution: {answer.message}")
     course: Callable[[FloatArray], FloatArray] = answer.sol
     return course

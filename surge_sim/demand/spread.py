@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -245,6 +245,7 @@ def still_going(spread: TimeSpread, times_s: FloatArray) -> FloatArray:
     """Return the share of times that are longer than each of ``times_s`` [s]."""
     fit = fitted(spread)
     ages = np.maximum(times_s, 0.0)
+    share: NDArray[Any]
     if fit.shape == "fixed":
         share = (ages < fit.first).astype(np.float64)
     elif fit.shape == "lognormal":
