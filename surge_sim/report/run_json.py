@@ -101,12 +101,12 @@ def run_json(result: RunResult) -> dict[str, Any]:
         "consumables_per_surge": _column(result.consumables, "what", "per_surge", COUNT_DIGITS),
         "work_per_surge": _column(result.work, "what", "per_surge", COUNT_DIGITS),
         "use": {
-            row.state: {
-                "mean": for_json(row.mean, COUNT_DIGITS),
-                "peak_mean": for_json(row.peak_mean, COUNT_DIGITS),
-                "peak_highest": int(row.peak_highest),
+            str(row["state"]): {
+                "mean": for_json(row["mean"], COUNT_DIGITS),
+                "peak_mean": for_json(row["peak_mean"], COUNT_DIGITS),
+                "peak_highest": int(row["peak_highest"]),
             }
-            for row in result.use.itertuples()
+            for row in result.use.to_dict("records")
         },
         "patients_per_surge": {
             name: for_json(per_surge(name).estimate, COUNT_DIGITS)
@@ -132,7 +132,7 @@ def _column(table: pd.DataFrame, key: str, value: str, digits: int) -> dict[str,
 def _spread(result: RunResult) -> dict[str, dict[str, float | None]]:
     """Quantiles over surges: luck from surge to surge, not uncertainty of an estimate."""
     spread: dict[str, dict[str, float | None]] = {}
-    for row in result.spread.itertuples():
-        mine = spread.setdefault(str(row.quantity), {})
-        mine[f"p{round(100 * row.share_of_surges)}"] = for_json(row.estimate, SHARE_DIGITS)
+    for row in result.spread.to_dict("records"):
+        mine = spread.setdefault(str(row["quantity"]), {})
+        mine[f"p{round(100 * row['share_of_surges'])}"] = for_json(row["estimate"], SHARE_DIGITS)
     return spread

@@ -87,7 +87,7 @@ def run(
     settings = scenario.settings
     stock = stock or stock_in_hand(settings)
     task = PlayAndSummarise(scenario, stock, seed, engine, write_entries is not None)
-    totals = Totals(settings.target.wait, settings.horizon)
+    totals = Totals(settings.target.wait, settings.horizon, settings.horizon + settings.run_off)
     for summary, text in over_surges(task, range(surges), processes):
         totals.add(summary)
         if write_entries is not None:

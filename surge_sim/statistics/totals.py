@@ -25,6 +25,8 @@ class Totals:
 
     target_wait_s: int
     horizon_s: int
+    #: nobody waits longer than until the play closes
+    closing_s: int
     slices: Slices | None = None
     #: one row of numbers per surge, in the order of the surges
     rows: list[dict[str, Any]] = field(default_factory=list)
@@ -50,7 +52,7 @@ class Totals:
     band: list[NDArray[np.float32]] = field(default_factory=list, repr=False)
 
     def __post_init__(self) -> None:
-        ladder_s = rungs(self.target_wait_s)
+        ladder_s = rungs(self.closing_s, self.target_wait_s)
         self.waits, self.urgent_waits = WaitSums(ladder_s), WaitSums(ladder_s)
 
     @property

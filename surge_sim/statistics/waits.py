@@ -34,12 +34,14 @@ COARSE_FROM_S = 6 * 3_600
 _BATCH = 32
 
 
-def rungs(*marks_s: int) -> IntArray:
-    """Return a ladder of waits [s], each at most a sixth above the one below, and the marks."""
-    ladder, rung = [0], 10
-    while rung < 10**9:
-        ladder.append(rung)
-        rung += max(rung // 6, 5)
+def rungs(longest_s: int, *marks_s: int) -> IntArray:
+    """Return a ladder of waits [s] up to the longest, with the marks among its rungs.
+
+    A rung is 5 s, and later a twentieth, above the one below.
+    """
+    ladder = [0, 1]
+    while ladder[-1] < longest_s:
+        ladder.append(ladder[-1] + max(ladder[-1] // 20, 5))
     return np.unique(np.array([*ladder, *marks_s], dtype=np.int64))
 
 

@@ -1,0 +1,105 @@
+"""``surge-sim run``: play one stock over many surges."""
+
+from __future__ import annotations
+
+import dataclasses
+import sys
+from contextlib import nullcontext
+from pathlib import Path
+
+import click
+
+from surge_sim.cli.common import (
+    json_option,
+    out_option,
+    print_json,
+    processes_option,
+    scenario_argument,
+    seed_option,
+    surges_option,
+)
+
+_COUNT = click.IntRange(min=0)
+
+
+@click.command(name="run")
+@scenario_argument
+@click.option("--kits", type=_COUNT, help="Kits, instead of the scenario's.")
+@click.option("--batteries", type=_COUNT, help="Batteries, spare ones included.")
+@click.option("--bays", type=_COUNT, help="Charger bays.")
+@surges_option(200)
+@seed_option
+@out_option
+@json_option
+@click.option(
+    "--entries-out",
+    metavar="FILE.csv",
+    type=click.Path(path_type=Path),
+    help="Also write every need, one row each.",
+)
+@processes_option
+@click.option(
+    "--engine",
+    type=click.Choice(["compiled", "reference"]),
+    default="compiled",
+    show_default=True,
+    help="Both give the same answer; the reference engine is slow and readable.",
+)
+def command(
+    scenario_file: Path,
+    kits: int | None,
+    batteries: int | None,
+    bays: int | None,
+    surges: int,
+    seed: int,
+    out_folder: Path | None,
+    as_json: bool,
+    entries_out: Path | None,
+    processes: int | None,
+    engine: str,
+) -> None:
+    """Simulate a stock over many surges: who waits how long, for what.
+
+    The stock is the scenario's unless an option says otherwise. Tables and figures go to a
+    folder of their own, results/<scenario>_<time>_<hash> or the one named by --out.
+    """
+    from surge_sim.cli.progress import announce, progress_bar
+    from surge_sim.equipment.stock import stock_in_hand
+    from surge_sim.report.files import whole_text_file
+    from surge_sim.report.folder import result_folder
+    from surge_sim.report.run_folder import fill_run_folder
+    from surge_sim.report.run_json import run_json, stock_json
+    from surge_sim.report.run_text import run_text
+    from surge_sim.scenario.load import load_scenario
+    from surge_sim.statistics.run import run
+
+    scenario = load_scenario(scenario_file)
+    chosen = {"kits": kits, "batteries": batteries, "bays": bays}
+    stock = dataclasses.replace(
+        stock_in_hand(scenario.settings),
+        **{name: count for name, count in chosen.items() if count is not None},
+    )
+    facts = {"seed": seed, "surges": surges, "engine": engine, "stock": stock_json(stock)}
+    typed = ["surge-sim", *sys.argv[1:]]
+    # both places are tried before the work begins
+    with (
+        result_folder(out_folder, scenario, typed, facts) as folder,
+        whole_text_file(entries_out) if entries_out else nullcontext() as rows,
+    ):
+        with progress_bar("surges", surges) as advance:
+            result = run(
+                scenario,
+                stock,
+                surges=surges,
+                seed=seed,
+                processes=processes,
+                engine=engine,  # type: ignore[arg-type]
+                progress=advance,
+                write_entries=rows.write if rows else None,
+            )
+        fill_run_folder(folder, result)
+    if as_json:
+        print_json(run_json(result))
+    else:
+        click.echo(run_text(result))
+    announce(f"results: {folder.place}")

@@ -1,0 +1,250 @@
+"""Figures of a run. Each takes a table and axes and returns the axes; who calls saves.
+
+Colours can be told apart by colour-blind eyes (Okabe and Ito, "Color Universal Design", 2008),
+and every kind of mark has a shape, a dash or a hatch of its own, so grey print is enough.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+import seaborn as sns
+from matplotlib.figure import Figure
+from matplotlib.ticker import FuncFormatter, MaxNLocator
+
+from surge_sim.report.rounding import percent
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+BLUE, ORANGE, GREEN, INK, GREY = "#0072b2", "#d55e00", "#009e73", "#202020", "#8c8c8c"
+_HATCHES = ("", "//", "..", "xx", "--", "\\\\", "oo", "++")
+
+
+def new_figure(panels: int = 1, width: float = 7.0, height: float = 4.0) -> Figure:
+    """Return an empty figure of so many panels below one another [inches]."""
+    with sns.axes_style("whitegrid", {"grid.color": "#e0e0e0", "axes.edgecolor": INK}):
+        figure = Figure(figsize=(width, height), layout="constrained")
+        figure.subplots(panels, 1, sharex=panels > 1)
+    for axes in figure.axes:
+        sns.despine(ax=axes)
+    return figure
+
+
+def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> Axes:
+    """Draw the share of entries in time by day or by hour, with intervals and the target.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Columns ``by``, ``share_in_time`` and its limits [0..1].
+    by : str
+        ``day`` or ``hour``.
+    share : float
+        The target's share of entries [0..1].
+    ax : Axes
+        Where to draw.
+    """
+    x = table[by].to_numpy(dtype=float)
+    middle = 100 * table["share_in_time"].to_numpy(dtype=float)
+    low = 100 * table["share_in_time_low"].to_numpy(dtype=float)
+    high = 100 * table["share_in_time_high"].to_numpy(dtype=float)
+    reach = np.nan_to_num(np.stack([middle - low, high - middle]))
+    ax.errorbar(
+        x, middle, yerr=reach, fmt="o", markersize=4, color=BLUE, ecolor=BLUE, elinewidth=1.2,
+        capsize=2, label="share in time, 95 % interval",
+    )  # fmt: skip
+    ax.axhline(100 * share, color=ORANGE, linestyle="--", label=f"target: {100 * share:g} %")
+    names = {"day": "day of the surge", "hour": "hour of the day"}
+    ax.set_xlabel(names[by])
+    ax.set_ylabel("entries in time [%]")
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=14))
+    _room_for_per_cent(ax, np.nanmin(np.append(np.nan_to_num(low, nan=100.0), 100 * share)))
+    ax.set_title(f"Entries served within the set wait, by {by}", loc="left")
+    _legend(ax)
+    return ax
+
+
+def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes) -> Axes:
+    """Draw the share of needs that wait longer than x minutes, with the target's corner.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Columns ``wait_min``, ``share_longer``, ``low``, ``high``.
+    wait_min, share : float
+        The target's wait [min] and share of entries [0..1].
+    ax : Axes
+        Where to draw.
+    """
+    longer = 100 * table["share_longer"].to_numpy(dtype=float)
+    x = table["wait_min"].to_numpy(dtype=float)
+    # the far tail, thinner than one in ten thousand, would squeeze the rest
+    seen = longer >= 0.01
+    end = max(x[seen].max(initial=0.0), 2.0 * wait_min)
+    floor = 0.01
+    low = np.maximum(100 * table["low"].to_numpy(dtype=float), floor)
+    high = np.maximum(100 * table["high"].to_numpy(dtype=float), floor)
+    ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label="95 % interval")
+    sns.lineplot(
+        x=x,
+        y=np.where(longer > 0, longer, np.nan),
+        color=BLUE,
+        ax=ax,
+        label="waits longer than this",
+    )
+    allowed = 100 * (1 - share)
+    ax.plot(
+        [wait_min, wait_min], [floor, allowed], color=ORANGE, linestyle="--",
+        label=f"target: at most {allowed:.3g} % longer than {wait_min:g} min",
+    )  # fmt: skip
+    ax.plot([wait_min, end], [allowed, allowed], color=ORANGE, linestyle="--")
+    ax.set_yscale("log")
+    ax.set_ylim(floor, 110)
+    ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    ax.set_xlim(0, end)
+    ax.set_xlabel("wait [min]")
+    ax.set_ylabel("waits that are longer [%]")
+    ax.set_title("How long people wait for a kit", loc="left")
+    if not longer.any():
+        _say(ax, "nobody waited")
+    _legend(ax)
+    return ax
+
+
+def draw_waiting_for(table: pd.DataFrame, ax: Axes) -> Axes:
+    """Draw the waiting hours per surge by what was missing.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Columns ``missing``, ``hours_per_surge``, ``share`` [0..1].
+    ax : Axes
+        Where to draw.
+    """
+    shown = table.head(len(_HATCHES))
+    ax.set_xlabel("hours spent waiting, per surge")
+    ax.set_title("What was missing while people waited", loc="left")
+    if shown.empty:
+        ax.set_yticks([])
+        _say(ax, "nobody waited")
+        return ax
+    places = np.arange(len(shown))[::-1]
+    hours = shown["hours_per_surge"].to_numpy(dtype=float)
+    for place, length, share, hatch in zip(places, hours, shown["share"], _HATCHES, strict=False):
+        ax.barh(place, length, height=0.6, color="#9ecae1", edgecolor=INK, hatch=hatch)
+        ax.text(length, place, f" {percent(share)}", va="center", ha="left", fontsize=9)
+    ax.set_yticks(places, shown["missing"])
+    ax.set_xlim(0, hours.max() * 1.18)
+    ax.grid(axis="y", visible=False)
+    return ax
+
+
+def draw_use(table: pd.DataFrame, states: dict[str, str], have: int, what: str, ax: Axes) -> Axes:
+    """Draw how many things are in some states over time, and how many there are.
+
+    For more than ten days, the highest hour of each day is drawn.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Columns ``hour``, ``state``, ``mean``, ``p10``, ``p90``.
+    states : dict
+        State -> name in the legend; three at most.
+    have : int
+        Number of things in the stock.
+    what : str
+        Name of the things, for the axis.
+    ax : Axes
+        Where to draw.
+    """
+    styles = ((BLUE, "-"), (ORANGE, "--"), (GREEN, ":"))
+    for (state, name), (colour, dash) in zip(states.items(), styles, strict=False):
+        mine = table[table["state"] == state]
+        if mine["hour"].max() > 240:
+            day = mine["hour"] // 24
+            mine = mine.loc[mine.groupby(day)["mean"].idxmax()].assign(
+                hour=np.unique(day) * 24 + 12
+            )
+        days = mine["hour"].to_numpy(dtype=float) / 24
+        ax.fill_between(days, mine["p10"], mine["p90"], color=colour, alpha=0.18, linewidth=0)
+        ax.plot(days, mine["mean"], color=colour, linestyle=dash, linewidth=1.6, label=name)
+    ax.axhline(have, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), label=f"in stock: {have}")
+    ax.set_ylabel(what)
+    ax.set_ylim(bottom=0, top=max(ax.get_ylim()[1], have * 1.08))
+    ax.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
+    ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9)
+    return ax
+
+
+def draw_spread(surges: pd.DataFrame, share: float, ax: Axes) -> Axes:
+    """Draw how much surges differ in their share of entries in time.
+
+    Parameters
+    ----------
+    surges : DataFrame
+        Columns ``share_in_time`` [0..1] and ``on_target``.
+    share : float
+        The target's share of entries [0..1].
+    ax : Axes
+        Where to draw.
+    """
+    known = surges.dropna(subset=["share_in_time"])
+    values = 100 * known["share_in_time"].to_numpy(dtype=float)
+    ax.set_xlabel("entries in time in one surge [%]")
+    ax.set_ylabel("surges")
+    ax.set_title("How much surges differ", loc="left")
+    if not values.size:
+        _say(ax, "no surge had entries")
+        return ax
+    edges = _bins(values, 100 * share)
+    kept = known["on_target"].to_numpy(dtype=bool)
+    bottom = np.zeros(len(edges) - 1)
+    for which, colour, hatch, name in (
+        (kept, "#9ecae1", "", "kept the target"),
+        (~kept, "#f0b48a", "//", "missed the target"),
+    ):
+        number, _ = np.histogram(values[which], edges)
+        ax.bar(
+            edges[:-1], number, width=np.diff(edges), bottom=bottom, align="edge", color=colour,
+            edgecolor=INK, linewidth=0.6, hatch=hatch, label=f"{name}: {which.sum()}",
+        )  # fmt: skip
+        bottom += number
+    ax.axvline(100 * share, color=ORANGE, linestyle="--", label=f"target: {100 * share:g} %")
+    ax.yaxis.set_major_locator(MaxNLocator(integer=True))
+    ax.grid(axis="x", visible=False)
+    _legend(ax)
+    return ax
+
+
+def _bins(values: np.ndarray, target: float) -> np.ndarray:
+    """Edges of about 20 bins, one of them at the target, none beyond 100 %."""
+    span = max(100.0, values.max()) - min(values.min(), target)
+    steps = np.array([0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0])
+    step = steps[np.argmin(np.abs(steps - max(span, 0.01) / 20))]
+    down = np.arange(target, min(values.min(), target) - step, -step)[::-1]
+    up = np.arange(target + step, 100.0 + step, step)
+    edges = np.clip(np.concatenate([down, up]), 0.0, 100.0)
+    # a value at the target belongs to the bin above; the last bin holds 100 %
+    return np.unique(np.round(edges, 9))
+
+
+def _room_for_per_cent(ax: Axes, lowest: float) -> None:
+    bottom = max(0.0, lowest - 0.1 * (100.0 - lowest) - 0.2)
+    ax.set_ylim(bottom, 100 + 0.05 * (100 - bottom))
+
+
+def _legend(ax: Axes) -> None:
+    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=3, frameon=False, fontsize=9)
+
+
+def _say(ax: Axes, text: str) -> None:
+    ax.text(0.5, 0.5, text, transform=ax.transAxes, ha="center", va="center", color=INK)
+
+
+def use_title(table: pd.DataFrame) -> str:
+    """Return the title of a figure of use over time: what is drawn of each day or hour."""
+    which = "highest hour of each day" if table["hour"].max() > 240 else "each hour"
+    return f"Equipment over time, {which}: mean, and where 8 surges of 10 lie"

@@ -1,0 +1,69 @@
+"""Everything that a run leaves in its folder."""
+
+from __future__ import annotations
+
+from surge_sim.report.folder import ResultFolder
+from surge_sim.report.run_json import run_json
+from surge_sim.report.run_text import run_text
+from surge_sim.statistics.result import RunResult
+
+#: tables of a run, by the names of their files
+TABLES = (
+    "surges", "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
+    "waiting_for", "use", "use_over_time", "alarms", "consumables", "work", "spread",
+)  # fmt: skip
+
+
+def fill_run_folder(folder: ResultFolder, result: RunResult) -> None:
+    """Write answer, summary, tables and figures of a run."""
+    folder.write_text("answer.txt", run_text(result))
+    folder.write_json("summary.json", run_json(result))
+    for name in TABLES:
+        folder.write_table(name, getattr(result, name))
+    if result.totals.in_time.y[0]:
+        draw_run_figures(folder, result)
+
+
+def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
+    """Draw the figures of a run that had entries."""
+    from surge_sim.report import figures
+
+    target, stock = result.target, result.stock
+    for by in ("day", "hour"):
+        figure = figures.new_figure()
+        table = result.by_day if by == "day" else result.by_hour
+        figures.draw_share_in_time(table, by, target.share_of_entries, figure.axes[0])
+        folder.write_figure(f"share_in_time_by_{by}", figure, table)
+
+    figure = figures.new_figure()
+    figures.draw_wait_curve(
+        result.wait_curve, target.wait / 60, target.share_of_entries, figure.axes[0]
+    )
+    folder.write_figure("waits", figure, result.wait_curve)
+
+    figure = figures.new_figure(height=3.2)
+    figures.draw_waiting_for(result.waiting_for, figure.axes[0])
+    folder.write_figure("waiting_for", figure, result.waiting_for)
+
+    figure = figures.new_figure(panels=3, width=8.5, height=6.5)
+    use, (top, middle, bottom) = result.use_over_time, figure.axes
+    kits = {
+        "kits in use": "in use",
+        "kits in wipe-down": "in wipe-down",
+        "kits drying": "wet or drying",
+    }
+    batteries = {
+        "batteries in use": "in use",
+        "batteries waiting for bay": "waiting for a bay",
+        "batteries in bay": "in a bay",
+    }
+    figures.draw_use(use, kits, stock.kits, "kits", top)
+    figures.draw_use(use, batteries, stock.batteries, "batteries", middle)
+    figures.draw_use(use, {"batteries in bay": "taken"}, stock.bays, "bays", bottom)
+    top.set_title(figures.use_title(use), loc="left")
+    bottom.set_xlabel("days since the surge began")
+    folder.write_figure("use_over_time", figure, use)
+
+    figure = figures.new_figure()
+    figures.draw_spread(result.surges, target.share_of_entries, figure.axes[0])
+    folder.write_figure("spread_of_surges", figure, result.surges)

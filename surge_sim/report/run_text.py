@@ -1,0 +1,148 @@
+"""The answer of a run on one screen: 80 columns, 24 lines at most."""
+
+from __future__ import annotations
+
+import textwrap
+
+from surge_sim.cautions import CAUTION_LINES
+from surge_sim.report.rounding import (
+    minutes,
+    number,
+    number_range,
+    percent,
+    percent_range,
+)
+from surge_sim.scenario.goal import Target
+from surge_sim.statistics.intervals import Interval
+from surge_sim.statistics.result import RunResult
+from surge_sim.units import duration_text, share_text
+
+COLUMNS, LINES = 80, 24
+_INDENT = 20
+
+
+def run_text(result: RunResult) -> str:
+    """Return the answer in words; intervals are 95 % ones."""
+    lines = _wrapped(result.question or result.title, most=2)
+    lines += _wrapped(_stock_words(result), most=3)
+    lines += _wrapped(_verdict(result), most=2)
+    if result.totals.in_time.y[0]:
+        lines += ["", *_numbers(result), ""]
+    # the caution comes last and is never cut; notes take the room that is left
+    room = LINES - len(lines) - len(CAUTION_LINES)
+    return "\n".join([*lines, *_notes(result.warnings, room), *CAUTION_LINES])
+
+
+def _notes(warnings: tuple[str, ...], room: int) -> list[str]:
+    lines: list[str] = []
+    for place, warning in enumerate(warnings):
+        left = len(warnings) - place
+        some = f"{left}{' more' if place else ''} note{'s' if left > 1 else ''}"
+        note = _wrapped(f"Note: {warning}", most=2)
+        if len(lines) + len(note) + (left > 1) > room:
+            return [*lines, f"{some}: see summary.json, or --json."]
+        lines += note
+    return lines
+
+
+def target_words(target: Target) -> str:
+    """Return the target in words."""
+    entries, surges = share_text(target.share_of_entries), share_text(target.share_of_surges)
+    said = f"in {surges} of surges, {entries} of entries wait {duration_text(target.wait)} or less"
+    if target.urgent is not None:
+        said += (
+            f"; {share_text(target.urgent.share_of_entries)} of urgent ones "
+            f"{duration_text(target.urgent.wait)} or less"
+        )
+    if target.most_alarms_per_1000 is not None:
+        said += f"; at most {target.most_alarms_per_1000:g} alarms per 1,000 entries"
+    if target.most_stock_outs is not None:
+        said += f"; at most {target.most_stock_outs} stock-outs"
+    return said
+
+
+def _stock_words(result: RunResult) -> str:
+    stock = result.stock
+    words = (
+        f"Stock: {stock.kits} kits, {stock.batteries} batteries "
+        f"({stock.spare_batteries} spare), {stock.bays} charger bays."
+    )
+    return f"{words} Target: {target_words(result.target)}."
+
+
+def _verdict(result: RunResult) -> str:
+    verb = {
+        "keeps": "The target is kept",
+        "misses": "The target is NOT kept",
+        "undecided": "Whether the target is kept cannot be told yet",
+    }[result.verdict]
+    share = result.surges_on_target
+    return (
+        f"{verb}: {result.passes} of {result.surges_played} surges were on target "
+        f"({percent(share.estimate)}; 95 % interval {percent_range(share)})."
+    )
+
+
+def _numbers(result: RunResult) -> list[str]:
+    by_surge = result.share_in_time_by_surge
+    spread = result.spread.set_index(["quantity", "share_of_surges"])["estimate"]
+    one_in_ten = percent(float(spread[("share_in_time", 0.1)]))
+    in_time = result.share_in_time
+    rows = [
+        ("Entries in time", _with_range(percent(in_time.estimate), percent_range(in_time))),
+        (
+            "  surge by surge",
+            f"mean {percent(by_surge.estimate)}; one surge in ten has {one_in_ten} or less",
+        ),
+    ]
+    urgent = result.urgent_share_in_time
+    if urgent.estimate is not None:
+        rows.append(("  urgent ones", _with_range(percent(urgent.estimate), percent_range(urgent))))
+    worst = percent(result.per_surge("worst_day_share", 1.0).estimate)
+    wait = {name: minutes(interval.estimate) for name, interval in result.wait_minutes.items()}
+    rows += [
+        ("  worst day", f"{worst}, on average over surges"),
+        (
+            "Wait",
+            f"mean {wait['mean']}, median {wait['p50']}, 95 % up to {wait['p95']}, "
+            f"longest {wait['max']}",
+        ),
+        ("Waiting for", _waiting_for(result)),
+        ("Hours lost waiting", f"{_counted(result.per_surge('hours_waited'))} per surge"),
+        (
+            "Entries",
+            f"{number(result.per_surge('entries').estimate)} per surge; "
+            f"not served: {_counted(result.per_surge('unmet'))}",
+        ),
+        ("Alarms", f"{number(float(result.alarms['per_1000_entries'].sum()))} per 1,000 entries"),
+    ]
+    lines: list[str] = []
+    for name, words in rows:
+        wrapped = textwrap.wrap(words, COLUMNS - _INDENT)
+        lines.append(f"{name:<{_INDENT}}{wrapped[0]}")
+        lines += [" " * _INDENT + more for more in wrapped[1:]]
+    return lines
+
+
+def _waiting_for(result: RunResult) -> str:
+    table = result.waiting_for
+    if table.empty:
+        return "nothing: nobody waited"
+    shown = table[table["share"] >= 0.001].head(3)
+    parts = [
+        f"{missing} {percent(share)}"
+        for missing, share in zip(shown["missing"], shown["share"], strict=True)
+    ]
+    return ", ".join(parts) + " of the time"
+
+
+def _counted(interval: Interval) -> str:
+    return _with_range(number(interval.estimate), number_range(interval))
+
+
+def _with_range(words: str, limits: str) -> str:
+    return f"{words} ({limits})" if limits and limits.split(" to ")[0] != words else words
+
+
+def _wrapped(text: str, most: int = 4) -> list[str]:
+    return textwrap.wrap(text, COLUMNS, max_lines=most, placeholder=" ...")
