@@ -26,7 +26,9 @@ from surge_sim.cli.common import (
     help="Items that may change: kits, batteries, bays, crew, hoods, tubes.",
 )
 @click.option("--confidence", default="95%", show_default=True, help="Of every claim.")
-@click.option("--target", "target_text", metavar="PARTS", help="For example wait=10min,share_of_surges=80%.")
+@click.option(
+    "--target", "target_text", metavar="PARTS", help="For example wait=10min,share_of_surges=80%."
+)
 @click.option("--prices", "prices_text", metavar="PRICES", help="For example kit=1400,battery=240.")
 @click.option("--budget", type=float, help="Also find the best service for so much money.")
 @click.option(

@@ -96,7 +96,12 @@ def draw_needed(result: SizeResult, ax: Axes) -> Axes:
         kept = 100 * float(np.mean(needed <= bought))
         ax.plot(bought, kept, marker="o", color=colour, markeredgecolor="black", zorder=4)
         ax.annotate(
-            str(bought), (bought, kept), textcoords="offset points", xytext=(-4, 7), color=_INK, ha="right"
+            str(bought),
+            (bought, kept),
+            textcoords="offset points",
+            xytext=(-4, 7),
+            color=_INK,
+            ha="right",
         )
         top = max(top, bought)
     ax.axhline(100 * share, color=_INK, linewidth=1, linestyle=(0, (6, 3)))
@@ -120,7 +125,7 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
         ["recommended", "next candidate"]
     )
     table = table[wanted].iloc[::-1].reset_index(drop=True)
-    for place, row in table.iterrows():
+    for place, (_, row) in enumerate(table.iterrows()):
         colour, mark = _SHADES[row["verdict"]], _MARKS[row["verdict"]]
         ax.plot([100 * row["low"], 100 * row["high"]], [place, place], color=colour, linewidth=3)
         ax.plot(
@@ -145,9 +150,7 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
             [], [], color=_SHADES[verdict], marker=_MARKS[verdict], linewidth=3,
             markeredgecolor="black", label=verdict,
         )  # fmt: skip
-    ax.legend(
-        loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=len(seen), frameon=False
-    )
+    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=len(seen), frameon=False)
     ax.set_xlabel("fresh surges on target, with one-sided limits [%]")
     ax.set_title("What one item less does", loc="left")
     return ax

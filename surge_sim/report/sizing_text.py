@@ -71,12 +71,8 @@ def target_words(target: Target) -> str:
 
 
 def _row(label: str, text: str) -> list[str]:
-    wrapped = textwrap.wrap(
-        text, _WIDTH - _LABEL, break_on_hyphens=False, replace_whitespace=False
-    )
-    return [
-        f"{label if not place else '':<{_LABEL}}{line}" for place, line in enumerate(wrapped)
-    ]
+    wrapped = textwrap.wrap(text, _WIDTH - _LABEL, break_on_hyphens=False, replace_whitespace=False)
+    return [f"{label if not place else '':<{_LABEL}}{line}" for place, line in enumerate(wrapped)]
 
 
 def _to_buy(result: SizeResult) -> str:

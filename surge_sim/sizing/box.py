@@ -51,6 +51,7 @@ class PilotTask:
     guess: tuple[int, ...]
 
     def __call__(self, number: int) -> Pilot | None:
+        """Find the needs of one surge."""
         surge = self.player.surge(self.sample, number)
         target = self.player.target
         plays = 1
@@ -61,9 +62,7 @@ class PilotTask:
             def test(index: int) -> bool:
                 nonlocal plays
                 plays += 1
-                return keeps_target(
-                    surge, ITEMS[axis.item].put(stock, axis.value(index)), target
-                )
+                return keeps_target(surge, ITEMS[axis.item].put(stock, axis.value(index)), target)
 
             start = (guess - axis.low) // axis.step
             # the last place is the ample stock, which passed
@@ -153,14 +152,10 @@ def bound_box(
         high_rung += whole.step
     space = Space(base, Axis(whole.item, low_rung, high_rung, whole.step), tuple(lines))
     floor = (min(ladders) - low_rung) // whole.step
-    open_lines = tuple(
-        stock_cost(space.stock(line, floor), prices) <= most for line in space.lines
-    )
+    open_lines = tuple(stock_cost(space.stock(line, floor), prices) <= most for line in space.lines)
     top = space.lines[-1]
     # the richest line stays: it tells whether the box is wide enough
-    return Space(
-        base, space.ladder, space.axes, (*open_lines[:-1], True) if top else open_lines
-    )
+    return Space(base, space.ladder, space.axes, (*open_lines[:-1], True) if top else open_lines)
 
 
 def close_dear_lines(space: Space, least: NDArray[np.int16], prices: Prices) -> Space:
@@ -183,9 +178,7 @@ def close_dear_lines(space: Space, least: NDArray[np.int16], prices: Prices) -> 
     )
     three_quarters = np.sort(least, axis=0)[(3 * (len(least) - 1)) // 4]
     open_lines = [
-        space.is_open(line)
-        and int(rung) < rungs
-        and bool(costs[line, int(rung)] <= _DEARER * best)
+        space.is_open(line) and int(rung) < rungs and bool(costs[line, int(rung)] <= _DEARER * best)
         for line, rung in enumerate(three_quarters)
     ]
     open_lines[-1] = True

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from surge_sim.sizing.space import Axis
 
 #: surges with which mixes are compared while the search narrows
-_ROUGH = 12
+_ROUGH = 40
 #: mixes that are compared again on all choosing surges
-_FINALISTS = 4
+_FINALISTS = 6
 
 
 @dataclass(frozen=True)
@@ -104,8 +104,10 @@ def best_for_budget(
             (values for values, stock in mixes.items() if stock is not None),
             key=lambda values: seen[mixes[values]],  # type: ignore[index]
         )
-        centre = list(best_values)
-        if all(stride <= axis.step for stride, axis in zip(strides, axes[1:], strict=True)):
+        moved, centre = centre != list(best_values), list(best_values)
+        if not moved and all(
+            stride <= axis.step for stride, axis in zip(strides, axes[1:], strict=True)
+        ):
             break
         strides = [
             max(stride // 2, axis.step) for stride, axis in zip(strides, axes[1:], strict=True)
@@ -124,9 +126,7 @@ def best_for_budget(
     passes = fresh.passes(best, certify)
     low, high = clopper_pearson(passes, certify, confidence)
     share = float(np.nanmean(fresh.share_in_time(best)[:certify]))
-    return BudgetChoice(
-        budget, best, stock_cost(best, prices), certify, passes, low, high, share
-    )
+    return BudgetChoice(budget, best, stock_cost(best, prices), certify, passes, low, high, share)
 
 
 def _fill_ladder(stock: Stock, ladder: Axis, prices: Prices, budget: float) -> Stock | None:
@@ -144,9 +144,7 @@ def _fill_ladder(stock: Stock, ladder: Axis, prices: Prices, budget: float) -> S
     return item.put(stock, ladder.value(low))
 
 
-def _most(
-    base: Stock, axes: Sequence[Axis], axis: Axis, prices: Prices, budget: float
-) -> int:
+def _most(base: Stock, axes: Sequence[Axis], axis: Axis, prices: Prices, budget: float) -> int:
     """Return how many of one item the whole budget buys with none of the others."""
     bare = base
     for other in axes:

@@ -82,9 +82,7 @@ def walk(ledger: Ledger, chain: Chain, within_s: float | None = None) -> list[St
     return steps
 
 
-def trim(
-    ledger: Ledger, chain: Chain, certified: Stock, prices: Prices
-) -> tuple[Stock, float]:
+def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tuple[Stock, float]:
     """Leave lots out of the certified stock, one after the other, as long as the rest passes.
 
     The chance of error kept for the candidate is split between the items at every step: a test

@@ -77,9 +77,7 @@ class Chain:
         return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()
 
 
-def freeze(
-    choice: Choice, surges: int, share: float, alpha: float, anytime: bool = False
-) -> Chain:
+def freeze(choice: Choice, surges: int, share: float, alpha: float, anytime: bool = False) -> Chain:
     """Build the chain from sample A.
 
     Parameters
@@ -158,7 +156,9 @@ def _between(
             found.append(Link(stock, price, share_chosen, _test(share_chosen, share, anytime)))
     found.sort(key=lambda link: -link.cost)
     # two of one price cannot both be steps down
-    return [link for place, link in enumerate(found) if not place or link.cost < found[place - 1].cost]
+    return [
+        link for place, link in enumerate(found) if not place or link.cost < found[place - 1].cost
+    ]
 
 
 def _levels(surges: int, share: float) -> list[int]:

@@ -80,10 +80,16 @@ class Choice:
             if left or not 0 <= index < len(axis):
                 return None
             place.append(index)
-        rung, left = divmod(ITEMS[space.ladder.item].of(stock) - space.ladder.low, space.ladder.step)
+        rung, left = divmod(
+            ITEMS[space.ladder.item].of(stock) - space.ladder.low, space.ladder.step
+        )
         line = int(np.ravel_multi_index(place, space.shape)) if place else 0
-        if left or rung < 0 or not space.is_open(line) or space.stock(tuple(place), 0) != (
-            ITEMS[space.ladder.item].put(stock, space.ladder.low)
+        if (
+            left
+            or rung < 0
+            or not space.is_open(line)
+            or space.stock(tuple(place), 0)
+            != (ITEMS[space.ladder.item].put(stock, space.ladder.low))
         ):
             return None
         return float(np.mean(self.least[:, line] <= rung))

@@ -76,6 +76,7 @@ class InvertTask:
     guess_line: int = 0
 
     def __call__(self, number: int) -> Inversion:
+        """Turn one surge round."""
         surge = self.player.surge(self.sample, number)
         known: dict[tuple[int, ...], bool] = {}
         target = self.player.target
@@ -136,9 +137,7 @@ def _walk_fibre(
     # where a neighbour already passed, this row passes too
     passing = np.flatnonzero(known[wanted] < rungs)
     end = int(passing[0]) if passing.size else len(wanted)
-    first = first_true(
-        lambda place: passes((*fibre, int(wanted[place])), rungs - 1), 0, end, guess
-    )
+    first = first_true(lambda place: passes((*fibre, int(wanted[place])), rungs - 1), 0, end, guess)
     best = rungs
     for index in range(length):
         best = min(best, int(known[index]))

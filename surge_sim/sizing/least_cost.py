@@ -103,8 +103,8 @@ def least_cost(
                 heapq.heappush(queue, (cost, place, rung + 1))
             continue
         # the first rung may not fail after all: cheaper ones of its line were never tested
-        cheapest_open = _descend(choice, lines[place][rung], tests) if rung == 0 else (
-            lines[place][rung]
+        cheapest_open = (
+            _descend(choice, lines[place][rung], tests) if rung == 0 else (lines[place][rung])
         )
         low = min(low, stock_cost(cheapest_open, choice.prices))
         if rung:
@@ -126,7 +126,9 @@ def likely_failing(choice: Choice, certified: Stock) -> list[Stock]:
         if choice.space.is_open(number) and rungs.size:
             found.append(choice.space.stock(line, int(rungs[-1])))
     richest = [
-        stock for stock in found if not any(within(stock, other) for other in found if other != stock)
+        stock
+        for stock in found
+        if not any(within(stock, other) for other in found if other != stock)
     ]
     richest.sort(key=lambda stock: -(choice.share_of(stock) or 0.0))
     return richest[:_LIKELY]
@@ -168,7 +170,9 @@ def _edges(choice: Choice) -> dict[str, list[Stock]]:
     space, rungs = choice.space, len(choice.space.ladder)
     most = _CLEARLY * choice.share * choice.surges
     numbers = np.arange(len(space.lines)).reshape(space.shape)
-    served = {space.ladder.item: [int((choice.least[:, -1] <= rung).sum()) for rung in range(rungs)]}
+    served = {
+        space.ladder.item: [int((choice.least[:, -1] <= rung).sum()) for rung in range(rungs)]
+    }
     for which, axis in enumerate(space.axes):
         along: list[int | slice] = [length - 1 for length in space.shape]
         along[which] = slice(None)

@@ -29,6 +29,7 @@ class PlayTask:
     full: bool
 
     def __call__(self, number: int) -> list[tuple[int, int, int]]:
+        """Return (on target, late, entries) of every stock that wants this surge."""
         surge = self.player.surge(self.sample, number)
         target = self.player.target
         rows = []

@@ -13,7 +13,7 @@ from surge_sim.sizing.box import whole_axes
 from surge_sim.sizing.budget import BudgetChoice, best_for_budget
 from surge_sim.sizing.certify import PASSES, Evidence, Step, evidence_for, trim, walk
 from surge_sim.sizing.chain import ANYTIME, Chain, freeze
-from surge_sim.sizing.choose import choose
+from surge_sim.sizing.choose import Choice, choose
 from surge_sim.sizing.items import ITEMS, one_less, stock_cost, stock_words
 from surge_sim.sizing.least_cost import least_cost, likely_failing
 from surge_sim.sizing.ledger import Ledger
@@ -25,7 +25,6 @@ from surge_sim.sizing.watch import OverSurges, Watch, one_by_one
 from surge_sim.statistics.binomial import (
     anytime_limits,
     clopper_pearson,
-    least_surges,
     lower_limit,
     upper_limit,
 )
@@ -130,7 +129,7 @@ def size_case(
     steps = walk(fresh, chain, plan.within_s)
     passed = [step for step in steps if step.verdict == PASSES]
     if not passed:
-        raise OutOfReach(_none_certified(chain, steps, plan))
+        raise OutOfReach(_none_certified(chain, steps, plan, choice))
     best = passed[-1].link.stock
     clock.lap("certify")
     if plan.more is None:
@@ -234,9 +233,7 @@ def _fixed_limits(passes: int, surges: int, alpha: float) -> tuple[float, float]
     return lower_limit(passes, surges, alpha), upper_limit(passes, surges, alpha)
 
 
-def _compare(
-    full: Ledger, case: Case, plan: Plan, best: Stock
-) -> tuple[NextItems, NextItems]:
+def _compare(full: Ledger, case: Case, plan: Plan, best: Stock) -> tuple[NextItems, NextItems]:
     """Return what one item more does to the stock in hand and to the recommended one."""
     names = [name for name in ITEMS if name in {"kits", "batteries", "bays", *plan.vary}]
     surges, prices = _compared(plan), case.prices
@@ -249,9 +246,7 @@ def _compared(plan: Plan) -> int:
     return min(max(int(_COMPARED * plan.certify), _LEAST_COMPARED), plan.certify)
 
 
-def _beside(
-    what: str, ledger: Ledger, stock: Stock, surges: int, confidence: float
-) -> Beside:
+def _beside(what: str, ledger: Ledger, stock: Stock, surges: int, confidence: float) -> Beside:
     ledger.extend([stock], surges, what)
     passes = ledger.passes(stock, surges)
     return Beside(what, stock, surges, passes, *clopper_pearson(passes, surges, confidence))
@@ -271,20 +266,26 @@ def _budget(
     return rough, found
 
 
-def _none_certified(chain: Chain, steps: Sequence[Step], plan: Plan) -> str:
-    needed = least_surges(chain.share, chain.alpha)
+def _none_certified(chain: Chain, steps: Sequence[Step], plan: Plan, choice: Choice) -> str:
     lines = ["No stock could be certified."]
+    at_limit: list[str] = []
     if steps:
         step = steps[0]
+        stock = step.link.stock
         lines.append(
-            f"The safest candidate ({stock_words(step.link.stock)}) kept the target in "
+            f"The safest candidate ({stock_words(stock)}) kept the target in "
             f"{step.passes} of {step.surges} fresh surges; {100 * chain.share:g} % could not be "
             f"shown with {100 * plan.confidence:g} % confidence."
         )
-    lines.append(
-        f"Use more surges (at least {needed} without a single miss are needed; --surges), "
-        "or widen the limits of the search in the scenario."
-    )
+        at_limit = [
+            name for name in plan.vary if ITEMS[name].of(stock) >= ITEMS[name].of(choice.ample)
+        ]
+    if at_limit:
+        names = {"crew": "cleaners", "hoods": "kits", "tubes": "kits"}
+        fields = " and ".join(dict.fromkeys(f"limits.{names.get(name, name)}" for name in at_limit))
+        lines.append(f"It is at the limit of the search: widen {fields} in the scenario.")
+    else:
+        lines.append("Use more surges (--surges): with so few, only a clear margin can be shown.")
     return "\n".join(lines)
 
 
@@ -299,5 +300,3 @@ class _Clock:
         now = time.perf_counter()
         self.laps[name] = now - self._last
         self._last = now
-
-

@@ -198,9 +198,9 @@ def _reading(table: pd.DataFrame) -> str:
     text = f"buy {first['change'].lstrip('+')} next"
     ranked = list(more["change"])
     place = ranked.index(first["change"])
-    if place + 1 < len(ranked) and more["apart"].iloc[place + 1] is not pd.NA:
-        if not bool(more["apart"].iloc[place + 1]):
-            text += f" (cannot be told apart from {ranked[place + 1].lstrip('+')} per money)"
+    apart = more["apart"].iloc[place + 1] if place + 1 < len(ranked) else pd.NA
+    if apart is not pd.NA and not bool(apart):
+        text += f" (cannot be told apart from {ranked[place + 1].lstrip('+')} per money)"
     if best_pair is not None:
         text += f"; {best_pair['change']} do more together than each alone"
     return text

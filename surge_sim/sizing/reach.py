@@ -67,7 +67,9 @@ def explain(
         score = player.surge(Sample.CHOOSE, number).score(ample, full=True)
         missed.update(parts_missed(score, player.target))
     if missed:
-        parts = [f"{part} ({count} of {min(_TRIED, surges)} surges)" for part, count in missed.items()]
+        parts = [
+            f"{part} ({count} of {min(_TRIED, surges)} surges)" for part, count in missed.items()
+        ]
         lines.append("Missed even with plenty: " + "; ".join(parts) + ".")
     helps = [advice for advice in _advice(player, ample, vary, limits, over)]
     if helps:

@@ -200,5 +200,3 @@ def _spoken(seconds: float) -> str:
     if seconds < 90:
         return f"{max(round(seconds, -1 if seconds > 15 else 0), 1):.0f} s"
     return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
-
-

@@ -13,9 +13,9 @@ Result = TypeVar("Result")
 class OverSurges(Protocol):
     """Apply a task to surge numbers and yield the results in order of the numbers."""
 
-    def __call__(
-        self, task: Callable[[int], Any], numbers: Sequence[int]
-    ) -> Iterable[Any]: ...
+    def __call__(self, task: Callable[[int], Any], numbers: Sequence[int]) -> Iterable[Any]:
+        """Return the results, in order, as they come."""
+        ...
 
 
 def one_by_one(task: Callable[[int], Result], numbers: Sequence[int]) -> Iterator[Result]:
@@ -29,8 +29,8 @@ class Watch:
 
     say: Callable[[str], None] = lambda text: None
     #: (label, total) -> context manager that gives a function to call once for each surge
-    bar: Callable[[str, int], AbstractContextManager[Callable[[], object]]] = (
-        lambda label, total: nullcontext(lambda: None)
+    bar: Callable[[str, int], AbstractContextManager[Callable[[], object]]] = lambda label, total: (
+        nullcontext(lambda: None)
     )
 
     def over(

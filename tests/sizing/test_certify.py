@@ -1,0 +1,133 @@
+"""The frozen chain and the walk along it: what may be claimed, and how often it is wrong."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from surge_sim.equipment.stock import Stock
+from surge_sim.randomness import Sample
+from surge_sim.scenario.goal import Prices
+from surge_sim.sizing.certify import FAILS, PASSES, UNDECIDED, fixed_verdict, trim, walk
+from surge_sim.sizing.chain import ANYTIME, FIXED, Chain, Link, freeze
+from surge_sim.sizing.choose import choose
+from surge_sim.sizing.ledger import Ledger
+from surge_sim.sizing.watch import one_by_one
+from tests.sizing.known import Known, smooth
+from tests.sizing.stand_in import LIMITS, PRICES, StandIn
+
+KITS = ("kits", "batteries")
+
+
+def chain_of(stocks: list[Stock], test: str = FIXED, surges: int = 300) -> Chain:
+    links = [Link(stock, 100.0 - place, 0.95, test) for place, stock in enumerate(stocks)]
+    return Chain(tuple(links), surges, 0.9, 0.05)
+
+
+@pytest.mark.parametrize("test", [FIXED, "early or fixed number", ANYTIME])
+@pytest.mark.parametrize("together", [True, False])
+def test_the_walk_certifies_a_wrong_stock_in_at_most_one_case_of_twenty(
+    test: str, together: bool
+) -> None:
+    """Two safe stocks, then four whose chance is 0.8999: 200 walks of 200 surges. At most 5 %
+    may pass a wrong one; more than 25 of 200 would come in fewer than 1 of 20,000 runs.
+    """
+    stocks = [Stock(20 - place, 0, 0) for place in range(6)]
+
+    def chance(stock: Stock) -> float:
+        return 0.995 if stock.kits >= 19 else 0.8999
+
+    wrong = 0
+    for seed in range(200):
+        ledger = Ledger(Known(seed, chance, together), one_by_one)
+        steps = walk(ledger, chain_of(stocks, test, 200))
+        passed = [step.link.stock for step in steps if step.verdict == PASSES]
+        assert [step.link.stock for step in steps] == stocks[: len(steps)]
+        wrong += any(stock.kits < 19 for stock in passed)
+    assert wrong <= 25
+    assert stats.binom.sf(25, 200, 0.05) < 1 / 20_000
+
+
+def test_the_walk_stops_at_the_first_stock_that_is_not_shown_to_pass() -> None:
+    """The third stock is worthless; the fourth, perfect by mistake of the order, is not reached."""
+    stocks = [Stock(4, 0, 0), Stock(3, 0, 0), Stock(2, 0, 0), Stock(1, 0, 0)]
+    player = Known(1, lambda stock: 0.0 if stock.kits == 2 else 1.0)
+    steps = walk(Ledger(player, one_by_one), chain_of(stocks))
+    assert [step.verdict for step in steps] == [PASSES, PASSES, UNDECIDED]
+
+
+def test_lots_are_left_out_as_long_as_the_rest_passes() -> None:
+    """With any 3 kits and 4 batteries the target is always kept, with fewer never."""
+    player = Known(1, lambda stock: float(stock.kits >= 3 and stock.batteries >= 4))
+    chain = replace(chain_of([Stock(5, 6, 1)]), trims=KITS)
+    stock, level = trim(Ledger(player, one_by_one), chain, Stock(5, 6, 1), Prices())
+    assert stock == Stock(3, 4, 1)
+    # a fifth of 5 %, halved at each of four steps and once more for the last, failed tests
+    assert level == pytest.approx(0.05 * 0.2 / 2**5)
+
+
+def test_leaving_lots_out_is_wrong_in_fewer_cases_than_were_kept_for_it() -> None:
+    """Both neighbours just below nine in ten: at most 1 % of 400 may lose a lot wrongly; more
+    than 14 would come in fewer than 1 of 20,000 runs.
+    """
+    wrong = 0
+    for seed in range(400):
+        player = Known(seed, lambda stock: 0.95 if stock == Stock(5, 6, 1) else 0.8999, False)
+        chain = replace(chain_of([Stock(5, 6, 1)]), trims=KITS)
+        stock, _ = trim(Ledger(player, one_by_one), chain, Stock(5, 6, 1), Prices())
+        wrong += stock != Stock(5, 6, 1)
+    assert wrong <= 14
+    assert stats.binom.sf(14, 400, 0.01) < 1 / 20_000
+
+
+@pytest.mark.parametrize(
+    ("passes", "verdict"), [(735, PASSES), (734, UNDECIDED), (706, UNDECIDED), (705, FAILS)]
+)
+def test_verdict_at_the_edges(passes: int, verdict: str) -> None:
+    """800 surges, nine in ten, 95 %: P(Bin >= 735) = 4.5 %, P(Bin >= 734) = 5.5 %,
+    P(Bin <= 705) = 4.8 %, P(Bin <= 706) = 5.7 %.
+    """
+    assert fixed_verdict(passes, 800, 0.9, 0.05) == verdict
+    assert (stats.binom.sf(passes - 1, 800, 0.9) <= 0.05) == (verdict == PASSES)
+    assert (stats.binom.cdf(passes, 800, 0.9) < 0.05) == (verdict == FAILS)
+
+
+def test_the_chain_falls_in_price_from_a_safe_stock_and_is_fixed_by_sample_a_alone() -> None:
+    choice = choose(Known(5, smooth), Stock(3, 6, 2), KITS, PRICES, LIMITS, 200, one_by_one)
+    chain = freeze(choice, 800, 0.9, 0.05)
+    costs = [link.cost for link in chain.links]
+    assert costs == sorted(set(costs), reverse=True)
+    assert 3 <= len(chain.links) <= 12
+    assert smooth(chain.links[0].stock) > 0.95
+    assert chain.links[-1].share_chosen < 0.93
+    again = choose(Known(5, smooth), Stock(3, 6, 2), KITS, PRICES, LIMITS, 200, one_by_one)
+    assert freeze(again, 800, 0.9, 0.05).digest == chain.digest
+    assert freeze(choice, 801, 0.9, 0.05).digest != chain.digest
+    assert freeze(choice, 800, 0.9, 0.04).digest != chain.digest
+
+
+def test_samples_that_choose_and_certify_share_no_surge() -> None:
+    """300 stand-in surges of either sample: no two have the same times of need."""
+    player = StandIn(1)
+    seen = {
+        player.surge(sample, number).due.tobytes()
+        for sample in (Sample.CHOOSE, Sample.CERTIFY)
+        for number in range(300)
+    }
+    assert len(seen) == 600
+
+
+def test_a_ledger_plays_nothing_twice_and_keeps_the_order_of_surges() -> None:
+    ledger = Ledger(StandIn(2), one_by_one)
+    some, more = Stock(8, 16, 12), Stock(9, 16, 12)
+    ledger.extend([some], 20)
+    ledger.extend([some, more, some], 50)
+    assert ledger.plays == 100
+    ledger.extend([more], 40)
+    assert ledger.plays == 100
+    fresh = Ledger(StandIn(2), one_by_one)
+    fresh.extend([some], 50)
+    np.testing.assert_array_equal(ledger.kept(some), fresh.kept(some))
