@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import click
@@ -87,6 +88,10 @@ def command(
         read_share,
         read_target,
     )
+    from surge_sim.report.folder import result_folder
+    from surge_sim.report.sizing_folder import fill_size_folder
+    from surge_sim.report.sizing_json import size_json
+    from surge_sim.report.sizing_text import size_text
     from surge_sim.scenario.load import load_scenario
     from surge_sim.sizing.size import size
     from surge_sim.sizing.watch import Watch
@@ -95,27 +100,34 @@ def command(
     settings = scenario.settings
     target = read_target(target_text, settings.target) if target_text else None
     prices = read_prices(prices_text, settings.prices) if prices_text else None
-    result = size(
-        scenario,
-        vary=read_names(vary),
-        target=target,
-        prices=prices,
-        confidence=read_share("--confidence", confidence),
-        choose=choose or (100 if quick else 200),
-        surges=surges or (300 if quick else 800),
-        seed=seed,
-        budget=budget,
-        more=more,
-        anytime=anytime,
-        within_s=read_duration("--within", within) if within else None,
-        processes=processes,
-        watch=Watch(announce, progress_bar),
-    )
+    plan = {
+        "choose": choose or (100 if quick else 200),
+        "surges": surges or (300 if quick else 800),
+        "seed": seed,
+    }
+    sure = read_share("--confidence", confidence)
+    within_s = read_duration("--within", within) if within else None
+    facts = {**plan, "vary": read_names(vary), "confidence": sure}
+    typed = ["surge-sim", *sys.argv[1:]]
+    # the place is tried before the work begins
+    with result_folder(out_folder, scenario, typed, facts) as folder:
+        result = size(
+            scenario,
+            vary=read_names(vary),
+            target=target,
+            prices=prices,
+            confidence=sure,
+            budget=budget,
+            more=more,
+            anytime=anytime,
+            within_s=within_s,
+            processes=processes,
+            watch=Watch(announce, progress_bar),
+            **plan,
+        )
+        fill_size_folder(folder, result)
     if as_json:
-        from surge_sim.report.sizing_json import size_json
-
         print_json(size_json(result))
     else:
-        from surge_sim.report.sizing_text import size_text
-
         click.echo(size_text(result))
+    announce(f"results: {folder.place}")

@@ -61,7 +61,7 @@ def best_for_budget(
     base : Stock
         What does not vary; its price counts.
     axes : sequence of Axis
-        Whole axes, the ladder first: it takes what money the others leave.
+        Whole axes; the cheapest item takes what money the others leave.
     prices : Prices
         What things cost.
     budget : float
@@ -76,17 +76,18 @@ def best_for_budget(
     BudgetChoice or None
         None when the money does not even buy what is fixed.
     """
+    axes = sorted(axes, key=lambda axis: ITEMS[axis.item].lot_price(prices))
 
     def mix(values: Sequence[int]) -> Stock | None:
         stock = base
         for axis, value in zip(axes[1:], values, strict=True):
             stock = ITEMS[axis.item].put(stock, value)
-        return _fill_ladder(stock, axes[0], prices, budget)
+        return _fill_up(stock, axes[0], prices, budget)
 
     centre = [_most(base, axes, axis, prices, budget) // 2 for axis in axes[1:]]
     strides = [max(value // 2, axis.step) for value, axis in zip(centre, axes[1:], strict=True)]
     points = 5 if len(axes) <= 2 else 3
-    seen: dict[Stock, tuple[float, ...]] = {}
+    seen: dict[Stock, float] = {}
     while True:
         grids = []
         for middle, stride, axis in zip(centre, strides, axes[1:], strict=True):
@@ -99,7 +100,7 @@ def best_for_budget(
             return None
         rough.extend(real, min(_ROUGH, choose), "best mix")
         for stock in real:
-            seen[stock] = (float(np.nanmean(rough.share_in_time(stock))), float(-stock.kits))
+            seen[stock] = float(np.nanmean(rough.share_in_time(stock)))
         best_values = max(
             (values for values, stock in mixes.items() if stock is not None),
             key=lambda values: seen[mixes[values]],  # type: ignore[index]
@@ -129,19 +130,19 @@ def best_for_budget(
     return BudgetChoice(budget, best, stock_cost(best, prices), certify, passes, low, high, share)
 
 
-def _fill_ladder(stock: Stock, ladder: Axis, prices: Prices, budget: float) -> Stock | None:
-    """Buy as many of the ladder's item as the money left allows; None: too dear already."""
-    item = ITEMS[ladder.item]
-    low, high = 0, len(ladder) - 1
-    if stock_cost(item.put(stock, ladder.low), prices) > budget + 1e-9:
+def _fill_up(stock: Stock, axis: Axis, prices: Prices, budget: float) -> Stock | None:
+    """Buy as many of one item as the money left allows; None: too dear already."""
+    item = ITEMS[axis.item]
+    low, high = 0, len(axis) - 1
+    if stock_cost(item.put(stock, axis.low), prices) > budget + 1e-9:
         return None
     while low < high:
         middle = (low + high + 1) // 2
-        if stock_cost(item.put(stock, ladder.value(middle)), prices) <= budget + 1e-9:
+        if stock_cost(item.put(stock, axis.value(middle)), prices) <= budget + 1e-9:
             low = middle
         else:
             high = middle - 1
-    return item.put(stock, ladder.value(low))
+    return item.put(stock, axis.value(low))
 
 
 def _most(base: Stock, axes: Sequence[Axis], axis: Axis, prices: Prices, budget: float) -> int:
@@ -149,5 +150,5 @@ def _most(base: Stock, axes: Sequence[Axis], axis: Axis, prices: Prices, budget:
     bare = base
     for other in axes:
         bare = ITEMS[other.item].put(bare, other.low)
-    filled = _fill_ladder(bare, axis, prices, budget)
+    filled = _fill_up(bare, axis, prices, budget)
     return axis.low if filled is None else ITEMS[axis.item].of(filled)
