@@ -51,13 +51,14 @@ def outbreak_sizes(people: int, contact: float, recovery: float) -> list[float]:
 def seir(
     reproduction: float, latent: float, infectious: float, people: float, first: float,
     length: float,
-) -> tuple[float, float]:
+) -> tuple[float, float, float]:
     """Susceptible-exposed-infectious-removed curve by integration; `first` infectious at 0.
 
     Returns
     -------
     tuple of float
-        Share infected in the end (without the first cases), greatest share infectious at once.
+        Share infected in the end (without the first cases), greatest share infectious at once,
+        and the time when that is.
     """
 
     def change(_: float, y: np.ndarray) -> list[float]:
@@ -67,4 +68,9 @@ def seir(
 
     done = solve_ivp(change, (0, length), [people - first, 0.0, first], rtol=1e-10, atol=1e-9,
                      max_step=length / 4000)  # fmt: skip
-    return float((people - first - done.y[0, -1]) / people), float(done.y[2].max() / people)
+    ill = done.y[2]
+    return (
+        float((people - first - done.y[0, -1]) / people),
+        float(ill.max() / people),
+        float(done.t[ill.argmax()]),
+    )

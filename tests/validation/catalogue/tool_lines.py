@@ -1,0 +1,204 @@
+"""surge_sim as a textbook line: entry logs with known answers, played through the public API."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache
+
+import numpy as np
+
+from tests.validation.catalogue import sources as src
+from tests.validation.check import By, Check, Found, Sure
+from tests.validation.formulas.changing import sine_day
+from tests.validation.scenes import (
+    DAY,
+    HOUR,
+    MINUTE,
+    Played,
+    batch_mean,
+    generator,
+    line,
+    poisson_log,
+    ratio_of,
+    services,
+    whole,
+)
+
+Row = tuple[str, str, str, Sure, Callable[[], Found], float]
+PUBLISHED, AGAIN, MEMORY = Sure.PUBLISHED, Sure.RECOMPUTED, Sure.MEMORY
+
+
+def mean_service_s(load: float, entries: int) -> int:
+    """Mean service [s]: long, so that whole seconds are fine, yet the log fits ten years."""
+    return int(min(3000, 3e8 * load / entries))
+
+
+@cache
+def long_line(kits: int, load: float, shape: str, entries: int, cv: float = 1.0) -> Played:
+    """Poisson arrivals at a pool of kits; service of a shape, exponential unless said."""
+    case, mean_s = round(1000 * load), mean_service_s(load, entries)
+    return line(
+        kits,
+        poisson_log(case, load, mean_s, entries),
+        services(case, shape, mean_s, entries, cv),
+    )
+
+
+def waits(kits: int, load: float, shape: str = "exponential", entries: int = 300_000,
+          cv: float = 1.0, batches: int = 60) -> Found:  # fmt: skip
+    """Mean wait in service times."""
+    there = long_line(kits, load, shape, entries, cv).wait_s / mean_service_s(load, entries)
+    return batch_mean(there, batches)
+
+
+def late(kits: int, load: float, over: float = 0.0, shape: str = "exponential",
+         entries: int = 300_000, cv: float = 1.0) -> Found:  # fmt: skip
+    """Share that waits more than `over` service times."""
+    there = long_line(kits, load, shape, entries, cv).wait_s
+    return batch_mean(there > over * mean_service_s(load, entries))
+
+
+def scaled(found: Found, factor: float, plus: float = 0.0) -> Found:
+    """Return a found value in another unit."""
+    return Found(plus + factor * found.value, abs(factor) * (found.error or 0.0), found.freedom)
+
+
+def turned(found: Found) -> Found:
+    """Return one less a found share."""
+    return Found(1 - found.value, found.error, found.freedom)
+
+
+@cache
+def lossy_line(kits: int, load: float, shape: str, cv: float = 1.0) -> Played:
+    """Entries that find no kit are done otherwise at once: patience of no length."""
+    case, entries = 7000 + round(1000 * load), 400_000
+    mean_s = mean_service_s(load, entries)
+    return line(
+        kits,
+        poisson_log(case, load, mean_s, entries),
+        services(case, shape, mean_s, entries, cv),
+        policy={"patience": "0 s"},
+    )
+
+
+def lost(kits: int, load: float, shape: str, cv: float = 1.0) -> Found:
+    """Share of entries that found no kit."""
+    return batch_mean(lossy_line(kits, load, shape, cv).log.in_hand_s < 0)
+
+
+@cache
+def sine_days(kits: int, days: int = 1500) -> tuple[np.ndarray, np.ndarray]:
+    """Days with rate 12 + 8 sin(2 pi t / 24) per hour and 30 min of service, each from empty.
+
+    One log holds them all, with a day's gap between two, so that each starts with all kits there.
+    Returns entries in time and entries, by day.
+    """
+    rng = generator(42)
+    due = []
+    for day in range(days):
+        t = np.sort(rng.uniform(0, 24, rng.poisson(24 * 20)))
+        t = t[rng.uniform(0, 20, len(t)) < np.array([sine_day(one) for one in t])]
+        due.append(2 * day * DAY + whole(t * HOUR))
+    due_s = np.concatenate(due)
+    room_s = np.maximum(whole(rng.exponential(30 * MINUTE, len(due_s))), 1)
+    wait_s = line(kits, due_s, room_s).wait_s
+    of_day = due_s // (2 * DAY)
+    in_time = np.bincount(of_day, wait_s <= 5 * MINUTE, days)
+    return in_time, np.bincount(of_day, minlength=days)
+
+
+@cache
+def steady_line(kits: int) -> Played:
+    """Play 12 entries an hour of 30 min, exponential."""
+    return line(
+        kits,
+        poisson_log(99, 6.0, 30 * MINUTE, 150_000),
+        services(99, "exponential", 30 * MINUTE, 150_000),
+    )
+
+
+def prompt(kits: int) -> Found:
+    """Share that waits 5 min or less."""
+    return batch_mean(steady_line(kits).wait_s <= 5 * MINUTE)
+
+
+ROWS: list[Row] = [
+    ("M/M/2, 9 in, 5 out: mean time", "1.053", src.MARZOLLA, PUBLISHED,
+     lambda: scaled(waits(2, 1.8, entries=1_000_000), 0.2, 0.2), 0.02),
+    ("M/M/4, 9 in, 5 out: mean time", "0.212", src.MARZOLLA, PUBLISHED,
+     lambda: scaled(waits(4, 1.8), 0.2, 0.2), 0.02),
+    ("M/M/4, 9 in, 5 out: mean waiting", "0.105", src.MARZOLLA, PUBLISHED,
+     lambda: scaled(waits(4, 1.8), 1.8), 0.02),
+    ("share waiting, 120 per h of 3 min, 10 kits", "0.101299", src.EXERCISE, AGAIN,
+     lambda: late(10, 6.0), 0.02),
+    ("share waiting, 30 per h of 5 min, 5 kits", "0.130371", src.EXERCISE, AGAIN,
+     lambda: late(5, 2.5), 0.02),
+    ("share waiting, 30 per h of 5 min, 6 kits", "0.047445", src.EXERCISE, AGAIN,
+     lambda: late(6, 2.5), 0.03),
+    ("M/M/3, 300 a year of 2 days: mean wait [d]", "0.4288", src.BRONSON, PUBLISHED,
+     lambda: scaled(waits(3, 300 / 182.5), 2.0), 0.02),
+    ("emergency room, 1 doctor: mean wait [h]", "0.6667", src.HILLIER, MEMORY,
+     lambda: scaled(waits(1, 2 / 3), 1 / 3), 0.02),
+    ("emergency room, 1 doctor: wait over half an hour", "0.4044", src.HILLIER, MEMORY,
+     lambda: late(1, 2 / 3, 1.5), 0.02),
+    ("emergency room, 1 doctor: wait over an hour", "0.2453", src.HILLIER, MEMORY,
+     lambda: late(1, 2 / 3, 3.0), 0.02),
+    ("emergency room, 2 doctors: mean wait [h]", "0.041667", src.HILLIER, MEMORY,
+     lambda: scaled(waits(2, 2 / 3), 1 / 3), 0.02),
+    ("emergency room, 2 doctors: wait over half an hour", "0.0226", src.HILLIER, MEMORY,
+     lambda: late(2, 2 / 3, 1.5), 0.03),
+    ("M/D/1 at 80 %: mean wait in service times", "2.0", src.KHINCHINE, AGAIN,
+     lambda: waits(1, 0.8, "constant"), 0.02),
+    ("M/D/2 at 80 %: share waiting", "0.70190", src.CROMMELIN, AGAIN,
+     lambda: late(2, 1.6, 0.0, "constant"), 0.01),
+    ("M/D/2 at 80 %: mean wait in service times", "0.90328", src.CROMMELIN, AGAIN,
+     lambda: waits(2, 1.6, "constant"), 0.02),
+    ("M/D/5 at 80 %: share waiting", "0.53362", src.CROMMELIN, AGAIN,
+     lambda: late(5, 4.0, 0.0, "constant"), 0.01),
+    ("M/D/5 at 80 %: mean wait in service times", "0.28906", src.CROMMELIN, AGAIN,
+     lambda: waits(5, 4.0, "constant"), 0.02),
+    ("M/D/10 at 90 %: share waiting", "0.64686", src.CROMMELIN, AGAIN,
+     lambda: late(10, 9.0, 0.0, "constant"), 0.01),
+    ("M/D/10 at 90 %: mean wait in service times", "0.34458", src.CROMMELIN, AGAIN,
+     lambda: waits(10, 9.0, "constant"), 0.03),
+    ("M/G/1 at 60 %, lognormal of cv 1.5: mean wait in service times", "2.4375",
+     src.KHINCHINE, AGAIN, lambda: waits(1, 0.6, "lognormal", 800_000, 1.5), 0.03),
+    ("M/G/1 at 70 %, gamma of cv 0.5: mean wait in service times", "1.458333",
+     src.KHINCHINE, AGAIN, lambda: waits(1, 0.7, "gamma", 300_000, 0.5), 0.02),
+    ("share lost, 5 kits, 3 erlang, exponential", "0.110054", src.RECURSION, AGAIN,
+     lambda: lost(5, 3.0, "exponential"), 0.02),
+    ("share lost, 5 kits, 3 erlang, constant (the shape does not matter)", "0.110054",
+     src.RECURSION, AGAIN, lambda: lost(5, 3.0, "constant"), 0.02),
+    ("share lost, 5 kits, 3 erlang, lognormal of cv 1.5", "0.110054", src.RECURSION, AGAIN,
+     lambda: lost(5, 3.0, "lognormal", 1.5), 0.02),
+    ("share lost, 10 kits, 6 erlang", "0.043142", src.RECURSION, AGAIN,
+     lambda: lost(10, 6.0, "exponential"), 0.02),
+    ("share lost, 15 kits, 8.108 erlang", "0.01", src.TRAFFIC, PUBLISHED,
+     lambda: lost(15, 8.108, "exponential"), 0.05),
+    ("steady rate, 8 kits: share waiting 5 min or less", "0.74421", src.RECURSION, AGAIN,
+     lambda: prompt(8), 0.01),
+    ("steady rate, 9 kits: share waiting 5 min or less", "0.88113", src.RECURSION, AGAIN,
+     lambda: prompt(9), 0.01),
+    ("steady rate, 10 kits: share waiting 5 min or less", "0.94799", src.RECURSION, AGAIN,
+     lambda: prompt(10), 0.01),
+    ("steady rate, 11 kits: share waiting 5 min or less", "0.97861", src.RECURSION, AGAIN,
+     lambda: prompt(11), 0.01),
+    *(
+        (f"changing rate, {kits} kits: share waiting 5 min or less (entry log)", value,
+         src.FORWARD, AGAIN, lambda kits=kits: ratio_of(*sine_days(kits)), 0.01)
+        for kits, value in ((9, "0.511113"), (10, "0.670068"), (11, "0.800073"),
+                            (12, "0.888134"), (13, "0.941042"))
+    ),
+]  # fmt: skip
+
+
+def numbered(letter: str, group: str, rows: list[Row]) -> list[Check]:
+    """Make checks of surge_sim out of rows."""
+    return [
+        Check(f"{letter}{n:02d}", group, quantity, value, source, sure, By.TOOL, compute,
+              sharp=sharp)
+        for n, (quantity, value, source, sure, compute, sharp) in enumerate(rows, 1)
+    ]  # fmt: skip
+
+
+CHECKS = numbered("Q", "surge_sim as a line with kits for servers", ROWS)
