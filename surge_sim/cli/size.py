@@ -123,7 +123,9 @@ def command(
             within_s=within_s,
             processes=processes,
             watch=Watch(announce, progress_bar),
-            **plan,
+            choose=plan["choose"],
+            surges=plan["surges"],
+            seed=seed,
         )
         fill_size_folder(folder, result)
     if as_json:

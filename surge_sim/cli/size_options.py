@@ -39,7 +39,7 @@ def read_names(text: str) -> tuple[str, ...]:
 def read_target(text: str, target: Target) -> Target:
     """Return the target with the parts that the text names, like ``wait=5min``."""
     parts = _pairs("--target", text, tuple(_TARGET_PARTS))
-    values = {key: _read("--target", raw, _TARGET_PARTS[key]) for key, raw in parts.items()}
+    values = {key: _read(f"--target {key}", raw, _TARGET_PARTS[key]) for key, raw in parts.items()}
     return target.model_copy(update=values)
 
 
@@ -48,11 +48,13 @@ def read_prices(text: str, prices: Prices) -> Prices:
     keys = tuple(type(prices).model_fields)
     values: dict[str, Any] = {}
     for key, raw in _pairs("--prices", text, keys).items():
-        number = raw if key == "currency" else float(_read("--prices", raw, units.parse_number))
+        number: Any = raw
+        if key != "currency":
+            number = float(_read(f"--prices {key}", raw, units.parse_number))
         if key == "bays_per_charger":
             number = int(number)
         least = {"currency": None, "bays_per_charger": 1}.get(key, 0)
-        if least is not None and not number >= least:  # type: ignore[operator]
+        if least is not None and not number >= least:
             raise _wrong("--prices", f"{key} is {raw!r}.", f"Write a number of {least} or more.")
         values[key] = number
     return prices.model_copy(update=values)

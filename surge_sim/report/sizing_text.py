@@ -33,7 +33,7 @@ def size_text(result: SizeResult) -> str:
     neighbours = [entry for entry in result.evidence[1:] if entry.role.endswith("less")]
     label = "One less"
     for entry in neighbours:
-        kept = f"{entry.passes} of {entry.surges} ({_percent(entry.passes / entry.surges)})"
+        kept = f"{entry.passes} of {entry.surges} ({100 * entry.passes / entry.surges:.1f} %)"
         lines += _row(label, f"{entry.role[:-5]:<12} {kept:<20} {_verdict_words(entry.verdict)}")
         label = ""
     if result.next_in_hand is not None:

@@ -23,7 +23,7 @@ from surge_sim.sizing.box import (
     whole_axes,
 )
 from surge_sim.sizing.invert import InvertTask
-from surge_sim.sizing.items import ITEMS, order_of_choice
+from surge_sim.sizing.items import ITEMS, order_of_choice, within
 from surge_sim.sizing.space import Space
 from surge_sim.sizing.watch import OverSurges, Watch
 from surge_sim.statistics.binomial import upper_limit
@@ -107,10 +107,19 @@ class Choice:
                     best = stock
         return best
 
-    def frontier(self, share: float) -> list[Stock]:
-        """Return the stocks that serve the share and of which nothing can be left out."""
+    def frontier(self, share: float, failed: Sequence[Stock] = ()) -> list[Stock]:
+        """Return the stocks that serve the share and of which nothing can be left out.
+
+        Stocks that were shown to fail on other surges, or have no more than one of them, are
+        passed over.
+        """
         needed = max(int(np.ceil(share * self.surges - 1e-9)), 1)
         rungs = _rungs_serving(self.least, needed)
+        for number, line in enumerate(self.space.lines):
+            while rungs[number] < len(self.space.ladder) and any(
+                within(self.space.stock(line, int(rungs[number])), poor) for poor in failed
+            ):
+                rungs[number] += 1
         lines, shape = self.space.lines, self.space.shape
         grid = np.minimum(rungs, len(self.space.ladder)).reshape(shape)
         found = []

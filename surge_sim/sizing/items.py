@@ -110,3 +110,8 @@ def one_less(stock: Stock, prices: Prices) -> list[tuple[str, Stock]]:
             one = item.lot_name if lot > 1 else item.one
             found.append((f"one {one} less", item.put(stock, item.of(stock) - lot)))
     return sorted(found, key=lambda pair: order_of_choice(pair[1], prices))
+
+
+def within(less: Stock, more: Stock) -> bool:
+    """Return whether ``more`` has at least as many of every item as ``less``."""
+    return all(item.of(less) <= item.of(more) for item in ITEMS.values())

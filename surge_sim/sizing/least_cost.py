@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from surge_sim.sizing.items import ITEMS, stock_cost
+from surge_sim.sizing.items import ITEMS, stock_cost, within
 from surge_sim.statistics.binomial import upper_limit
 
 if TYPE_CHECKING:
@@ -48,11 +48,6 @@ class LeastCost:
     cheapest_open: Stock | None
     #: tests that share the chance of error
     tests: int
-
-
-def within(less: Stock, more: Stock) -> bool:
-    """Return whether ``more`` has at least as many of every item as ``less``."""
-    return all(item.of(less) <= item.of(more) for item in ITEMS.values())
 
 
 def least_cost(

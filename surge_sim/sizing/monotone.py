@@ -7,8 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from surge_sim.sizing.items import stock_words
-from surge_sim.sizing.least_cost import within
+from surge_sim.sizing.items import stock_words, within
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.statistics.binomial import upper_limit
 

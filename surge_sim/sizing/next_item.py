@@ -117,18 +117,36 @@ def next_items(
 
 
 def mean_interval(values: NDArray[np.float64], confidence: float) -> tuple[float, float, float]:
-    """Return (mean, low, high) of paired differences by Student's t over surges."""
-    if not len(values):
+    """Return (mean, low, high) of paired differences over surges.
+
+    Student's t with the correction for skewness of Hall ("On the removal of skewness by
+    transformation", Journal of the Royal Statistical Society B 54, 1992): most surges gain
+    nothing and a few gain much, and the plain interval is then too narrow.
+    """
+    count = len(values)
+    if not count:
         return 0.0, 0.0, 0.0
     mean = float(np.mean(values))
-    if len(values) < 2:
+    if count < 2:
         return mean, -1.0, 1.0
-    half = float(
-        stats.t.isf((1.0 - confidence) / 2.0, len(values) - 1)
-        * np.std(values, ddof=1)
-        / np.sqrt(len(values))
-    )
-    return mean, mean - half, mean + half
+    spread = float(np.std(values, ddof=1))
+    if spread == 0.0:
+        return mean, mean, mean
+    skew = float(stats.skew(values, bias=False)) if count > 2 else 0.0
+    bound = float(stats.t.isf((1.0 - confidence) / 2.0, count - 1))
+    error = spread / np.sqrt(count)
+    low = mean - error * _unskewed(bound, skew, count)
+    high = mean - error * _unskewed(-bound, skew, count)
+    return mean, float(low), float(high)
+
+
+def _unskewed(bound: float, skew: float, count: int) -> float:
+    """Return the bound of the plain statistic that belongs to one of Hall's transformed one."""
+    root = np.sqrt(count)
+    if abs(skew) < 1e-6:
+        return bound
+    inner = 1.0 + skew / root * (bound - skew / (6.0 * root))
+    return float(3.0 * root / skew * (np.cbrt(inner) - 1.0))
 
 
 def _changes(

@@ -13,8 +13,8 @@ from surge_sim.sizing.budget import BudgetChoice
 from surge_sim.sizing.certify import Evidence, Step
 from surge_sim.sizing.chain import Chain
 from surge_sim.sizing.choose import Choice
-from surge_sim.sizing.items import ITEMS, stock_cost, stock_words
-from surge_sim.sizing.least_cost import LeastCost, within
+from surge_sim.sizing.items import ITEMS, stock_cost, stock_words, within
+from surge_sim.sizing.least_cost import LeastCost
 from surge_sim.sizing.monotone import Harm
 from surge_sim.sizing.next_item import NextItems
 from surge_sim.statistics.binomial import quantile_limits
@@ -111,11 +111,11 @@ class SizeResult:
         """Stocks of which nothing can be left out, with what is known of each.
 
         ``status``: ``certified`` (passed on fresh surges, or has at least as much of everything
-        as one that did), ``estimated`` (sample A only), and for the band: ``fails`` (shown to).
+        as one that did) or ``estimated`` (by sample A, and not shown to fail).
         """
         certified = self.certified
         rows = []
-        for stock in self.choice.frontier(self.target.share_of_surges):
+        for stock in self.choice.frontier(self.target.share_of_surges, self.failed):
             sure = any(within(passed, stock) for passed in certified)
             rows.append(self._frontier_row(stock, "certified" if sure else "estimated"))
         if not any(row["status"] == "certified" for row in rows):

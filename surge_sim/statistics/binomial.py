@@ -123,8 +123,7 @@ def log_evidence_below(passes: int, surges: int, share: float) -> float:
     if surges == 0:
         return 0.0
     a, b = passes + 1.0, surges - passes + 1.0
-    upper, lower = stats.beta.logcdf(share, a, b), stats.beta.logcdf(share / 2.0, a, b)
-    inside = upper + math.log1p(-math.exp(min(lower - upper, -1e-300)))
+    inside = _log_between(share / 2.0, share, a, b)
     return (
         float(special.betaln(a, b) + inside)
         - math.log(share / 2.0)
@@ -263,6 +262,16 @@ def _root(score, low: float, high: float, level: float) -> float:  # type: ignor
     if above >= 0.0:
         return high
     return float(optimize.brentq(lambda change: score(change) - level, low, high, xtol=1e-9))
+
+
+def _log_between(low: float, high: float, a: float, b: float) -> float:
+    """Return the log of the beta probability between two shares, from the nearer tail."""
+    large, small = stats.beta.logcdf(high, a, b), stats.beta.logcdf(low, a, b)
+    if small > math.log(0.5):
+        large, small = stats.beta.logsf(low, a, b), stats.beta.logsf(high, a, b)
+    if not small < large:
+        return -math.inf
+    return float(large + np.log1p(-np.exp(small - large)))
 
 
 def _log_likelihood(passes: int, surges: int, share: float) -> float:

@@ -13,7 +13,7 @@ from surge_sim.errors import OutOfReach, ScenarioError
 from surge_sim.report.sizing_json import size_json, size_tables
 from surge_sim.report.sizing_text import size_text
 from surge_sim.scenario.goal import SearchLimits
-from surge_sim.sizing.items import stock_cost
+from surge_sim.sizing.items import stock_cost, within
 from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.player import keeps_target
 from surge_sim.sizing.result import SizeResult
@@ -265,3 +265,13 @@ def test_what_cannot_be_done_is_refused_with_what_would_be_right(
     target = TARGET.model_copy(update={"share_of_surges": share})
     with pytest.raises(ScenarioError, match=words):
         check_plan("some.yaml", plan, target)
+
+
+def test_the_frontier_holds_no_stock_that_was_shown_to_fail(sized: SizeResult) -> None:
+    table = sized.frontier_table
+    stocks = [Stock(row.kits, row.batteries, row.bays) for row in table.itertuples()]
+    assert any(within(stock, sized.recommended) for stock in stocks)
+    for stock in stocks:
+        assert not any(within(stock, poor) for poor in sized.failed)
+        others = [other for other in stocks if other not in (stock, sized.recommended)]
+        assert stock == sized.recommended or not any(within(other, stock) for other in others)

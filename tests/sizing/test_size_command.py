@@ -1,0 +1,139 @@
+"""``surge-sim size`` on a small invented unit, from the file to screen, JSON and folder."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from surge_sim.cli.main import exit_code_of
+
+UNIT = """
+title: Two days of a small unit (invented)
+question: How many kits and batteries does it need?
+note: An invented unit in a place that does not exist.
+start: 2031-03-03 07:00
+horizon: 2 d
+arrivals: {baseline: 4 per day, present_at_start: 4}
+classes:
+  ward:
+    share: 100 %
+    isolation: {shape: exponential, mean: 1 d}
+    entries: {nurse: 12 per day}
+roles:
+  nurse: {room_time: {shape: gamma, mean: 15 min, cv: 60 %}}
+kit:
+  check: 1 min
+  don: 3 min
+  doff: 3 min
+  levels: [{flow: 180 L/min, run_time: 4 h}]
+batteries: {charge_time: 2 h, least_run: 40 min, alarm_reserve: 5 min}
+cleaning: {by: wearer, wipe: 5 min, wet: 2 min, dry: 10 min}
+stock: {kits: 2, batteries: 3, bays: 3}
+prices: {currency: talers (invented), kit: 1400, battery: 240, charger: 180}
+limits: {kits: 12, batteries: 20, bays: 6}
+target: {wait: 5 min, share_of_entries: 90 %, share_of_surges: 80 %}
+sources: {arrivals: invented}
+"""
+
+
+@pytest.fixture
+def unit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A scenario file in a folder of its own, which is also the working folder."""
+    monkeypatch.chdir(tmp_path)
+    path = tmp_path / "unit.yaml"
+    path.write_text(UNIT)
+    return path
+
+
+def size(*arguments: str) -> int:
+    return exit_code_of(
+        ["size", *arguments, "--choose", "40", "--surges", "60", "--processes", "1"]
+    )
+
+
+def test_the_answer_is_one_screen_and_a_folder(
+    unit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert size(str(unit), "--out", "found") == 0
+    shown = capsys.readouterr()
+    lines = shown.out.splitlines()
+    assert len(lines) <= 24 and max(map(len, lines)) <= 80
+    assert lines[0].startswith("Target: 90 % of entries wait 5 min or less, in 80 % of surges")
+    assert "about" in shown.err and "candidates fixed before the test" in shown.err
+    folder = tmp_path / "found"
+    assert (folder / "answer.txt").read_text() == shown.out
+    for name in ("frontier", "needed", "evidence"):
+        assert (folder / "figures" / f"{name}.png").stat().st_size > 10_000
+        assert (folder / "figures" / f"{name}.csv").read_text().count("\n") > 1
+    summary = json.loads((folder / "summary.json").read_text())
+    assert summary["evidence"][0]["verdict"] == "passes"
+    manifest = json.loads((folder / "manifest.json").read_text())
+    assert manifest["seed"] == 1
+
+
+def test_json_stands_alone_on_standard_output_and_does_not_depend_on_processes(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    answers = []
+    for processes in ("1", "2"):
+        code = exit_code_of(
+            ["size", str(unit), "--choose", "40", "--surges", "60", "--json",
+             "--processes", processes]
+        )  # fmt: skip
+        assert code == 0
+        answers.append(json.loads(capsys.readouterr().out))
+    assert answers[0] == answers[1]
+    assert {"recommended", "frontier", "evidence", "target", "seed"} <= set(answers[0])
+
+
+def test_target_prices_and_items_can_be_changed_on_the_command_line(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert size(str(unit), "--json", "--vary", "kits", "--prices", "kit=7",
+                "--target", "wait=10min,share_of_surges=70%") == 0  # fmt: skip
+    answer = json.loads(capsys.readouterr().out)
+    assert answer["vary"] == ["kits"]
+    assert answer["target"]["wait_minutes"] == 10
+    assert answer["target"]["share_of_surges"] == 0.7
+    best = answer["recommended"]
+    assert best["batteries"] == 3
+    assert best["cost"] == 7 * best["kits"] + 3 * 240 + 3 * 180
+
+
+@pytest.mark.parametrize(
+    ("option", "words"),
+    [
+        (("--vary", "boots"), "boots"),
+        (("--target", "wiat=5min"), "Did you mean wait?"),
+        (("--target", "wait=5"), "wait"),
+        (("--prices", "kit"), "has no value"),
+        (("--prices", "kit=-1"), "0 or more"),
+        (("--confidence", "100%"), "less than 100 %"),
+        (("--budget", "nan"), "more than 0"),
+        (("--within", "5 s"), "--anytime"),
+    ],
+)
+def test_wrong_options_end_with_2_and_say_what_would_be_right(
+    unit: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], option: tuple[str, str],
+    words: str,
+) -> None:  # fmt: skip
+    assert size(str(unit), *option) == 2
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert words in shown.err
+    assert [path.name for path in tmp_path.iterdir() if path.is_dir() and any(path.iterdir())] == []
+
+
+def test_a_target_out_of_reach_ends_with_1_and_its_reason(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Without a bay six batteries last hours, not days."""
+    without = UNIT.replace("bays: 3}", "bays: 0}").replace("batteries: 20,", "batteries: 6,")
+    unit.write_text(without)
+    assert size(str(unit)) == 1
+    shown = capsys.readouterr()
+    assert shown.out == ""
+    assert "No stock within the limits keeps the target." in shown.err
+    assert "--vary kits,batteries,bays" in shown.err
