@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import heapq
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -77,33 +77,33 @@ def least_cost(
     """
     high = stock_cost(certified, choice.prices)
     edges = _edges(choice)
-    lines = _lines(choice, high, [stocks[-1] for stocks in edges.values()])
+    lines = _lines(choice, high)
     likely = likely_failing(choice, certified)
     count = max(len(edges) + len(lines) + len(likely), 1)
     tests = _Tests(ledger, surges, share, alpha / count)
     more_than = {name: _highest_failing(stocks, tests) for name, stocks in edges.items()}
-    outside = _cost_outside(choice, edges, more_than)
+    lines = [line for line in lines if not tests.known(line[-1].tested)]
+    outside = _cost_outside(choice, more_than)
+    many = _TOGETHER[0]
     for stock in likely:
         tests.fails(stock, likely)
 
-    queue = [(stock_cost(rungs[0], choice.prices), place, 0) for place, rungs in enumerate(lines)]
+    queue = [(line[0].cost, place, 0) for place, line in enumerate(lines)]
     heapq.heapify(queue)
     low, cheapest_open = min(high, outside), None
     while queue and queue[0][0] < low:
-        ahead = [lines[place][rung] for _, place, rung in heapq.nsmallest(_TOGETHER[0], queue)]
+        ahead = [lines[place][rung].tested for _, place, rung in heapq.nsmallest(many, queue)]
         _, place, rung = heapq.heappop(queue)
-        if tests.fails(lines[place][rung], ahead):
+        here = lines[place][rung]
+        if tests.fails(here.tested, ahead):
             if rung + 1 < len(lines[place]):
-                cost = stock_cost(lines[place][rung + 1], choice.prices)
-                heapq.heappush(queue, (cost, place, rung + 1))
+                heapq.heappush(queue, (lines[place][rung + 1].cost, place, rung + 1))
             continue
-        # the first rung may not fail after all: cheaper ones of its line were never tested
-        cheapest_open = (
-            _descend(choice, lines[place][rung], tests) if rung == 0 else (lines[place][rung])
-        )
+        cheapest_open = here.stock
+        if rung == 0:
+            # it was to fail, and cheaper stocks of its line were never tested
+            cheapest_open = _descend(choice, here, tests)
         low = min(low, stock_cost(cheapest_open, choice.prices))
-        if rung:
-            break
     return LeastCost(low, high, tuple(tests.failed), cheapest_open, count)
 
 
@@ -127,6 +127,18 @@ def likely_failing(choice: Choice, certified: Stock) -> list[Stock]:
     ]
     richest.sort(key=lambda stock: -(choice.share_of(stock) or 0.0))
     return richest[:_LIKELY]
+
+
+class _Rung(NamedTuple):
+    """One stock of a line, its price, and the stock that is tested for it.
+
+    On the last line of an item the tested stock has plenty of that item: when it fails, so do
+    all stocks with more of the item than the box holds.
+    """
+
+    stock: Stock
+    cost: float
+    tested: Stock
 
 
 class _Tests:
@@ -192,54 +204,69 @@ def _highest_failing(stocks: list[Stock], tests: _Tests) -> int:
     return 0
 
 
-def _lines(choice: Choice, high: float, edges: list[Stock]) -> list[list[Stock]]:
+def _lines(choice: Choice, high: float) -> list[list[_Rung]]:
     """Return the rungs to climb of every line with stocks that are cheap enough to matter."""
     space = choice.space
     costs = space.costs(choice.prices)
     passing = choice.passing()
+    most = _CLEARLY * choice.share * choice.surges
     lines = []
     for number, line in enumerate(space.lines):
         cheaper = np.flatnonzero(costs[number] < high - 1e-9)
         if not cheaper.size:
             continue
         top = int(cheaper[-1])
-        if any(within(space.stock(line, top), edge) for edge in edges):
-            continue
         start = top
         if space.is_open(number):
-            most = _CLEARLY * choice.share * choice.surges
             poor = np.flatnonzero(passing[number, : top + 1] <= most)
             start = int(poor[-1]) if poor.size else 0
-        lines.append([space.stock(line, rung) for rung in range(start, top + 1)])
+        lines.append(
+            [
+                _Rung(
+                    space.stock(line, rung),
+                    float(costs[number, rung]),
+                    _tested(choice, line, rung),
+                )
+                for rung in range(start, top + 1)
+            ]
+        )
     return lines
 
 
-def _descend(choice: Choice, stock: Stock, tests: _Tests) -> Stock:
-    """Return the least stock down the line that is not shown to fail."""
-    ladder = choice.space.ladder
-    item = ITEMS[ladder.item]
-    while item.of(stock) > ladder.low:
-        less = item.put(stock, item.of(stock) - ladder.step)
-        if tests.fails(less):
-            break
-        stock = less
+def _tested(choice: Choice, line: tuple[int, ...], rung: int) -> Stock:
+    stock = choice.space.stock(line, rung)
+    for axis, place in zip(choice.space.axes, line, strict=True):
+        if place == len(axis) - 1:
+            item = ITEMS[axis.item]
+            stock = item.put(stock, item.of(choice.ample))
     return stock
 
 
-def _cost_outside(
-    choice: Choice, edges: dict[str, list[Stock]], more_than: dict[str, int]
-) -> float:
+def _descend(choice: Choice, rung: _Rung, tests: _Tests) -> Stock:
+    """Return the least stock down the line that is not shown to fail."""
+    ladder = choice.space.ladder
+    item = ITEMS[ladder.item]
+    stock, tested = rung.stock, rung.tested
+    while item.of(stock) > ladder.low:
+        number = item.of(stock) - ladder.step
+        tested = item.put(tested, number)
+        if tests.fails(tested):
+            break
+        stock = item.put(stock, number)
+    return stock
+
+
+def _cost_outside(choice: Choice, more_than: dict[str, int]) -> float:
     """Return a price below which no stock lies that neither the edges nor the lines rule out."""
-    axes = (choice.space.ladder, *choice.space.axes)
-    bottom = choice.ample
-    for axis in axes:
+    ladder, bottom = choice.space.ladder, choice.ample
+    for axis in (ladder, *choice.space.axes):
         # `place` stocks fail, so the least that may pass has so many lots
         bottom = ITEMS[axis.item].put(bottom, more_than.get(axis.item, 0) * axis.step)
     prices = [float("inf")]
-    for axis in axes:
-        item = ITEMS[axis.item]
-        if axis.high + axis.step <= item.of(choice.ample):
-            prices.append(stock_cost(item.put(bottom, axis.high + axis.step), choice.prices))
-        if more_than.get(axis.item, 0) < len(edges.get(axis.item, ())):
-            prices.append(stock_cost(bottom, choice.prices))
+    if ladder.high + ladder.step <= ITEMS[ladder.item].of(choice.ample):
+        longer = ITEMS[ladder.item].put(bottom, ladder.high + ladder.step)
+        prices.append(stock_cost(longer, choice.prices))
+    # lots below the first line of an item, if too few of them were shown to fail
+    if any(more_than.get(axis.item, 0) * axis.step < axis.low for axis in choice.space.axes):
+        prices.append(stock_cost(bottom, choice.prices))
     return min(prices)
