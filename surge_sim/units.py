@@ -150,8 +150,9 @@ def parse_percent(raw: Any) -> float:
 def _rate_error(unit: str, must: str = "") -> QuantityError:
     return QuantityError(
         must or "It must be a number of events per time.",
-        "Write a number and `per h`" if unit == "h" else "Write a number and `per h`, `per day` "
-        "or `per week`",
+        "Write a number and `per h`"
+        if unit == "h"
+        else "Write a number and `per h`, `per day` or `per week`",
         "12 per h" if unit == "h" else "4 per day",
     )
 
@@ -302,6 +303,8 @@ def duration_text(seconds: int) -> str:
         return "0 min"
     if seconds % HOUR_S == 0 and seconds % DAY_S and seconds < 5 * DAY_S:
         return f"{seconds // HOUR_S} h"
+    if DAY_S < seconds < 5 * DAY_S and seconds % (HOUR_S // 2) == 0 and seconds % DAY_S:
+        return f"{number_text(seconds / HOUR_S)} h"
     parts, left = [], seconds
     for size, unit in ((DAY_S, "d"), (HOUR_S, "h"), (MINUTE_S, "min"), (1, "s")):
         if left >= size:

@@ -12,9 +12,9 @@ from surge_sim.scenario.quantities import (
     Count,
     Duration,
     Number,
+    Percent,
     PerDay,
     PerHour,
-    Percent,
     Section,
     Share,
 )
@@ -60,7 +60,6 @@ class PatientClass(Section):
     #: entries per patient-day by role (before the share that needs a kit)
     entries: dict[str, PerDay]
     urgent: UrgentEvents | None = None
-
 
 
 class Role(Section):

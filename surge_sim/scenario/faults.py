@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import difflib
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
-from pydantic.fields import FieldInfo
 
 from surge_sim import units
 from surge_sim.errors import Fault
@@ -30,10 +29,9 @@ def real_path(loc: tuple[Any, ...], root: Any) -> Path:
         last = number == len(loc) - 1
         if isinstance(value, dict) and step not in value and step in value.values():
             continue
-        if isinstance(value, dict) and step in value:
-            value = value[step]
-        elif isinstance(value, list | tuple) and isinstance(step, int) and step < len(value):
-            value = value[step]
+        inner = value_at(value, (step,))
+        if inner is not None or (isinstance(value, dict) and step in value):
+            value = inner
         elif not last:
             continue
         else:
@@ -83,35 +81,34 @@ def _models_in(annotation: Any) -> list[type[BaseModel]]:
 
 def _names(model: type[BaseModel]) -> list[str]:
     hidden = {"counts", "rows"}  # filled in by the loader
-    return [field.alias or name for name, field in model.model_fields.items()
-            if name not in hidden]
+    return [field.alias or name for name, field in model.model_fields.items() if name not in hidden]
 
 
 def _model_at(path: Path, root: Any) -> type[BaseModel] | None:
-    """Find the model of the section at a path."""
-    model: type[BaseModel] = Settings
+    """Find the model of the section at a path, by walking types and values side by side."""
+    annotation: Any = Settings
     value = root
-    annotation: Any = None
     for step in path:
         value = value_at(value, (step,))
-        fields: dict[str, FieldInfo] = {}
-        if annotation is None:
-            fields = {info.alias or name: info for name, info in model.model_fields.items()}
-        if annotation is None and step in fields:
-            annotation = fields[str(step)].annotation
-        models = _models_in(annotation)
-        if not models:
-            return None
-        is_body = isinstance(value, dict) and (len(models) > 1 or _fits(models[0], value, step))
-        if is_body or not isinstance(value, dict | list):
-            model = _variant(models, value)
-            annotation = None
-    return model if annotation is None else None
+        if isinstance(step, int):
+            annotation = _part_of(annotation, tuple, 0)
+        elif mapped := _part_of(annotation, dict, 1):
+            annotation = mapped
+        else:
+            models = _models_in(annotation)
+            fields = _variant(models, value).model_fields if models else {}
+            named = [info for name, info in fields.items() if step in (name, info.alias)]
+            annotation = named[0].annotation if named else None
+    models = _models_in(annotation)
+    return _variant(models, value) if models else None
 
 
-def _fits(model: type[BaseModel], value: dict[str, Any], step: str | int) -> bool:
-    """Tell a section from a mapping of names to sections (classes, roles)."""
-    return isinstance(step, int) or step not in ("classes", "roles")
+def _part_of(annotation: Any, wanted: type, number: int) -> Any:
+    """Find a generic such as ``dict[str, Role]`` inside an annotation; return one argument."""
+    if get_origin(annotation) is wanted:
+        return get_args(annotation)[number]
+    found = (_part_of(part, wanted, number) for part in get_args(annotation))
+    return next((part for part in found if part is not None), None)
 
 
 def _variant(models: list[type[BaseModel]], value: Any) -> type[BaseModel]:
@@ -152,8 +149,9 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: st
             for problem in cause.problems:
                 place = (*path, problem.key) if problem.key else path
                 found = problem.found or shown(value_at(root, place))
-                faults.append(Fault(file, tree.line(place), f"{dotted(place)} {found}.",
-                                    problem.right))
+                faults.append(
+                    Fault(file, tree.line(place), f"{dotted(place)} {found}.", problem.right)
+                )
             continue
         found, right = _found_and_right(dict(one), path, root)
         faults.append(Fault(file, tree.line(path), f"{dotted(path)} {found}.", right))
@@ -174,7 +172,7 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
         return "is not known", nearest(key, _names(model) if model else [])
     if kind in _LIMITS:
         name, word = _LIMITS[kind]
-        return shown(value), f"It must be {word} {_limit_text(context[name], value)}."
+        return shown(value), f"It must be {word} {units.number_text(float(context[name]))}."
     if kind == "literal_error":
         return shown(value), f"Write one of: {context['expected']}."
     if kind in ("union_tag_invalid", "union_tag_not_found"):
@@ -187,18 +185,14 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
         wanted = f"at least {least}" if kind == "too_short" else f"at most {most}"
         return f"has {context.get('actual_length')} values", f"Give {wanted}."
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return shown(value), "It must be a section: indented lines `name: value`, or `{name: value}`."
+        return shown(
+            value
+        ), "It must be a section: indented lines `name: value`, or `{name: value}`."
     if kind in ("tuple_type", "list_type"):
         return shown(value), "It must be a list: lines that begin with `-`, or `[one, two]`."
     if kind == "string_type":
         return shown(value), "It must be text."
     return shown(value), f"{one['msg']}."
-
-
-def _limit_text(limit: float, value: Any) -> str:
-    """Say a limit as the field is written: 0 with no unit, else the plain number."""
-    del value
-    return units.number_text(float(limit))
 
 
 def _tags() -> list[str]:

@@ -80,12 +80,24 @@ class FileReader:
         self.data[name] = data
         self.sha256[name] = hashlib.sha256(data).hexdigest()
         try:
-            table = pd.read_csv(io.StringIO(text), dtype=str, keep_default_na=False,
-                                skip_blank_lines=False, index_col=False, na_filter=False)
+            table = pd.read_csv(
+                io.StringIO(text),
+                dtype=str,
+                keep_default_na=False,
+                skip_blank_lines=False,
+                index_col=False,
+                na_filter=False,
+            )
         except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError) as error:
             reason = str(error).strip().splitlines()[-1].removeprefix("Error tokenizing data. ")
-            self.faults.append(Fault(name, 0, f"is not a table: {reason}.",
-                                     "Write a header line, then rows with commas between columns."))
+            self.faults.append(
+                Fault(
+                    name,
+                    0,
+                    f"is not a table: {reason}.",
+                    "Write a header line, then rows with commas between columns.",
+                )
+            )
             return None
         table.columns = [str(column).strip() for column in table.columns]
         if table.empty or table.columns.has_duplicates:
@@ -102,8 +114,9 @@ class FileReader:
             return table[wanted].str.strip()
         listed = ", ".join(table.columns[:12])
         hint = " Columns are kept apart by commas." if ";" in listed or "\t" in listed else ""
-        self.faults.append(Fault(name, 1, f"has no column '{wanted}'.",
-                                 f"Columns found: {listed}.{hint}"))
+        self.faults.append(
+            Fault(name, 1, f"has no column '{wanted}'.", f"Columns found: {listed}.{hint}")
+        )
         return None
 
     def numbers(self, column: pd.Series, name: str, what: str, most: float) -> Any:
@@ -123,16 +136,22 @@ class FileReader:
         rows = wrong.nonzero()[0]
         for row in rows[:5]:
             found = f"{what} is '{column.iloc[row]}'."
-            more = f"\n  {len(rows) - 5} more rows like this." if len(rows) > 5 and (
-                row == rows[4]) else ""
+            more = (
+                f"\n  {len(rows) - 5} more rows like this."
+                if len(rows) > 5 and (row == rows[4])
+                else ""
+            )
             self.faults.append(Fault(name, int(row) + 2, found, right + more))
 
     def _spread(self, value: dict[str, Any], place: Place) -> Any:
         """Read a column of times into an empirical spread."""
         extra = set(value) - {"file", "column", "unit"}
         if extra:
-            self.fault((*place, sorted(extra)[0]), "does not go with `file`",
-                       "Known here: file, column, unit.")
+            self.fault(
+                (*place, sorted(extra)[0]),
+                "does not go with `file`",
+                "Known here: file, column, unit.",
+            )
             return "1 min"  # stands in, so that other faults are found too
         unit = value.get("unit") or "h"
         try:
@@ -146,7 +165,7 @@ class FileReader:
         column = self.column(table, value["file"], value.get("column", table.columns[0]))
         if column is None:
             return "1 min"
-        numbers = self.numbers(column, value["file"], column.name, units.LONGEST_S / unit_s)
+        numbers = self.numbers(column, value["file"], str(column.name), units.LONGEST_S / unit_s)
         if numbers is None:
             return "1 min"
         seconds = tuple(int(second) for second in (numbers * unit_s).round())

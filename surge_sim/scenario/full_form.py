@@ -84,11 +84,15 @@ def _value(value: Any, annotation: Any, raw: Any) -> Any:
         return _section(value, raw)
     if isinstance(value, dict):
         inner = get_args(annotation)[1] if get_args(annotation) else str
-        return {key: _value(one, inner, raw.get(key) if isinstance(raw, dict) else None)
-                for key, one in value.items()}
+        return {
+            key: _value(one, inner, raw.get(key) if isinstance(raw, dict) else None)
+            for key, one in value.items()
+        }
     if isinstance(value, tuple):
-        written = [_value(one, _member(annotation), _of_list(raw, number))
-                   for number, one in enumerate(value)]
+        written = [
+            _value(one, _member(annotation), _of_list(raw, number))
+            for number, one in enumerate(value)
+        ]
         short = all(isinstance(one, str) for one in written)
         return _Flow(written) if short else written
     writer = _writer(annotation)

@@ -10,7 +10,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from surge_sim.errors import Fault, ScenarioError
-from surge_sim.scenario.cross import cross_faults, warnings_of
+from surge_sim.scenario.advice import warnings_of
+from surge_sim.scenario.cross import cross_faults
 from surge_sim.scenario.faults import faults_of
 from surge_sim.scenario.files import FileReader
 from surge_sim.scenario.ranges import Range, find_ranges, values_by, with_values
@@ -80,8 +81,9 @@ def _scenario(text: str, name: str, path: Path, file: str, sha256: str) -> Scena
     except ValidationError as error:
         # what is wrong with a range or another file is told already
         known = {fault.line for fault in faults}
-        faults += [fault for fault in faults_of(error, tree, central, file)
-                   if fault.line not in known]
+        faults += [
+            fault for fault in faults_of(error, tree, central, file) if fault.line not in known
+        ]
         raise ScenarioError(_once(faults)) from None
     faults += cross_faults(settings, tree, file)
     if faults:
@@ -114,10 +116,8 @@ def _try_draws(root: dict[str, Any], ranges: list[Range], tree: Tree, file: str)
     if not ranges:
         return
     chance = random.Random(0)  # not a draw of any surge: places at which to look
-    trials = [values_by(ranges, lambda one, end=end: one.at(end)) for end in (0.0, 1.0)]
-    trials += [
-        values_by(ranges, lambda one: one.at(chance.random())) for _ in range(TRIED_DRAWS)
-    ]
+    trials = [{one: one.at(end) for one in ranges} for end in (0.0, 1.0)]
+    trials += [{one: one.at(chance.random()) for one in ranges} for _ in range(TRIED_DRAWS)]
     for values in trials:
         tried = with_values(root, values)
         try:

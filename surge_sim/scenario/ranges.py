@@ -10,6 +10,7 @@ import math
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 from surge_sim import units
@@ -104,7 +105,11 @@ def _read_range(raw: dict[str, Any], path: Path) -> Range | tuple[str, str, str]
     kinds = {end.kind for end in ends.values()}
     example = "Write for example `{low: 2 min, likely: 3 min, high: 6 min}`."
     if len(kinds) > 1:
-        return "mixes sorts of quantities", f"Use the same sort of unit throughout.\n  {example}", ""
+        return (
+            "mixes sorts of quantities",
+            f"Use the same sort of unit throughout.\n  {example}",
+            "",
+        )
     low, high = ends["low"].value, ends["high"].value
     likely = ends["likely"].value if "likely" in ends else None
     if not low <= (low if likely is None else likely) <= high:
@@ -117,7 +122,7 @@ def with_values(root: dict[str, Any], values: Mapping[Range, float]) -> dict[str
     result = dict(root)
     for one, value in values.items():
         place: Any = result
-        for step, after in zip(one.path[:-1], one.path[1:], strict=True):
+        for step, after in pairwise(one.path):
             inner = place[step]
             # a section already copied for another range is copied again: rare and harmless
             place[step] = dict(inner) if isinstance(after, str) else list(inner)
@@ -145,7 +150,8 @@ def _shares_to_whole(root: dict[str, Any], values: Mapping[Range, float]) -> dic
     return {**root, "classes": changed}
 
 
-def values_by(ranges: list[Range] | tuple[Range, ...], pick: Callable[[Range], float]
-              ) -> dict[Range, float]:
+def values_by(
+    ranges: list[Range] | tuple[Range, ...], pick: Callable[[Range], float]
+) -> dict[Range, float]:
     """Pick a value for every range."""
     return {one: pick(one) for one in ranges}

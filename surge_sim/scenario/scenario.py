@@ -48,9 +48,7 @@ class Scenario:
         """Whether any input is drawn anew for each surge."""
         return bool(self.ranges)
 
-    def settings_for(
-        self, seed: int = 1, sample: int = Sample.RUN, surge: int = 0
-    ) -> Settings:
+    def settings_for(self, seed: int = 1, sample: int = Sample.RUN, surge: int = 0) -> Settings:
         """Return the settings of one surge, each range drawn once.
 
         The same object as ``settings`` when nothing is uncertain.
@@ -79,8 +77,9 @@ class Scenario:
         root = with_values(dict(self.root), values)
         touched = {str(one.path[0]) for one in values}
         try:
-            fresh = {section: _adapter(section).validate_python(root[section])
-                     for section in touched}
+            fresh = {
+                section: _adapter(section).validate_python(root[section]) for section in touched
+            }
         except ValidationError as error:
             raise self._drawn_wrong(error, values) from None
         return self.settings.model_copy(update=fresh)
@@ -102,5 +101,6 @@ class Scenario:
 
 def _adapter(section: str) -> TypeAdapter[Any]:
     if section not in _ADAPTERS:
-        _ADAPTERS[section] = TypeAdapter(Settings.model_fields[section].annotation)
+        annotation: Any = Settings.model_fields[section].annotation
+        _ADAPTERS[section] = TypeAdapter(annotation)
     return _ADAPTERS[section]

@@ -25,8 +25,8 @@ class Settings(Section):
     arrivals: Arrivals | None = None
     entries: EntryLog | None = None
     rooms: Rooms | None = None
-    classes: dict[str, PatientClass] = {}
-    roles: dict[str, Role] = {}
+    classes: dict[str, PatientClass] = Field(default_factory=dict)
+    roles: dict[str, Role] = Field(default_factory=dict)
     policy: CarePolicy = CarePolicy()
     kit: Kit
     filters: Filters | None = None
@@ -40,4 +40,4 @@ class Settings(Section):
     prices: Prices = Prices()
     limits: SearchLimits = SearchLimits()
     target: Target
-    sources: dict[str, str] = {}
+    sources: dict[str, str] = Field(default_factory=dict)

@@ -111,20 +111,22 @@ class _Reader:
                 fields["cv"] = units.parse_percent(value)
             elif key == "values":
                 if not isinstance(value, list | tuple) or not value:
-                    self._wrong(key, "", "Write a list of times, for example "
-                                "`values: [3 min, 5 min]`.")
+                    self._wrong(
+                        key, "", "Write a list of times, for example `values: [3 min, 5 min]`."
+                    )
                 else:
                     fields["values"] = tuple(units.parse_duration(one) for one in value)
             elif key == "quantiles":
                 self.quantiles += [Quantile.model_validate(one) for one in value]
             elif quantile is not None and 0 < quantile < 100:
                 seconds = units.parse_duration(value)
-                self.quantiles.append(
-                    Quantile.model_construct(p=quantile / 100, time_s=seconds)
-                )
+                self.quantiles.append(Quantile.model_construct(p=quantile / 100, time_s=seconds))
             else:
-                self._wrong(key, "is not known here", "Known here: shape, mean, cv, median, "
-                            f"p1 to p99, values, file.\n  {_WAYS}")
+                self._wrong(
+                    key,
+                    "is not known here",
+                    f"Known here: shape, mean, cv, median, p1 to p99, values, file.\n  {_WAYS}",
+                )
         except units.QuantityError as error:
             self._wrong(key, "", error.right(key))
 
@@ -139,24 +141,36 @@ class _Reader:
         by_mean = "mean" in fields or "cv" in fields
         ways = [by_mean, bool(self.quantiles), "values" in fields]
         if sum(ways) > 1:
-            self._wrong("", "gives the spread in more than one way", "Give either mean and cv, or "
-                        f"two quantiles, or values, and leave out the rest.\n  {_WAYS}")
+            self._wrong(
+                "",
+                "gives the spread in more than one way",
+                "Give either mean and cv, or "
+                f"two quantiles, or values, and leave out the rest.\n  {_WAYS}",
+            )
             return
         if "values" in fields:
             if fields.setdefault("shape", "empirical") != "empirical":
-                self._wrong("shape", "", "A list of values has the shape `empirical`.\n"
-                            "  Leave `shape` out.")
+                self._wrong(
+                    "shape", "", "A list of values has the shape `empirical`.\n  Leave `shape` out."
+                )
             return
         shape = fields.get("shape")
         if shape is None:
             self._wrong("", "has no `shape`", _WAYS)
         elif shape == "empirical":
-            self._wrong("", "has no values", "Write the values, for example "
-                        "`values: [3 min, 5 min]`, or `file: stays.csv`.")
+            self._wrong(
+                "",
+                "has no values",
+                "Write the values, for example `values: [3 min, 5 min]`, or `file: stays.csv`.",
+            )
         elif shape in ("fixed", "exponential"):
             if "mean" not in fields or "cv" in fields:
-                self._wrong("", f"does not give a {shape} time", "Give the mean and nothing else."
-                            f"\n  Write for example `{{shape: {shape}, mean: 12 min}}`.")
+                self._wrong(
+                    "",
+                    f"does not give a {shape} time",
+                    "Give the mean and nothing else."
+                    f"\n  Write for example `{{shape: {shape}, mean: 12 min}}`.",
+                )
             elif shape == "exponential":
                 self._check_mean(fields)
         elif by_mean:
@@ -166,18 +180,27 @@ class _Reader:
 
     def _check_mean(self, fields: dict[str, Any]) -> None:
         if fields["mean"] <= 0:
-            self._wrong("mean", "", "The mean must be above 0.\n  Write for example "
-                        "`mean: 12 min`.")
+            self._wrong(
+                "mean", "", "The mean must be above 0.\n  Write for example `mean: 12 min`."
+            )
 
     def _check_mean_and_cv(self, fields: dict[str, Any]) -> None:
         if "mean" not in fields or "cv" not in fields:
-            self._wrong("", f"has {'mean' if 'mean' in fields else 'cv'} only", "Give the mean "
-                        f"and the coefficient of variation (cv), or two quantiles.\n  {_WAYS}")
+            self._wrong(
+                "",
+                f"has {'mean' if 'mean' in fields else 'cv'} only",
+                "Give the mean "
+                f"and the coefficient of variation (cv), or two quantiles.\n  {_WAYS}",
+            )
             return
         self._check_mean(fields)
         if not 0 < fields["cv"] <= 10:
-            self._wrong("cv", "", "The coefficient of variation must be above 0 % and 1000 % at "
-                        "most.\n  Write for example `cv: 60 %`, or a fixed time.")
+            self._wrong(
+                "cv",
+                "",
+                "The coefficient of variation must be above 0 % and 1000 % at "
+                "most.\n  Write for example `cv: 60 %`, or a fixed time.",
+            )
 
     def _check_quantiles(self) -> None:
         if len(self.quantiles) != 2:
@@ -187,15 +210,23 @@ class _Reader:
         # only 'higher p, longer time' is a distribution, so a p90 below the median is none
         if not 0 < low.time_s < high.time_s or low.p == high.p:
             keys = " and ".join(quantile_key(quantile.p) for quantile in (low, high))
-            self._wrong("", f"has {keys} that rise from nothing or fall", "Quantiles must be above "
-                        "0, and the higher one longer than the lower one.\n  Write for example "
-                        "`median: 10 min, p90: 25 min`.")
+            self._wrong(
+                "",
+                f"has {keys} that rise from nothing or fall",
+                "Quantiles must be above "
+                "0, and the higher one longer than the lower one.\n  Write for example "
+                "`median: 10 min, p90: 25 min`.",
+            )
             return
         normal = NormalDist()
         steps = normal.inv_cdf(high.p) - normal.inv_cdf(low.p)
         if math.log(high.time_s / low.time_s) / steps > _WIDEST_SIGMA:
-            self._wrong("", "has quantiles too far apart", "No spread of times is that wide; "
-                        "check both.\n  Write for example `median: 10 min, p90: 25 min`.")
+            self._wrong(
+                "",
+                "has quantiles too far apart",
+                "No spread of times is that wide; "
+                "check both.\n  Write for example `median: 10 min, p90: 25 min`.",
+            )
 
 
 def quantile_key(p: float) -> str:

@@ -62,8 +62,14 @@ def counts_by_day(
             f"{name}: {outside} days before the start (or ten years after it) are left out."
         )
     if not inside.any():
-        reader.faults.append(Fault(name, 2, "has no day inside the horizon.",
-                                   "Let `start` be the first day that is to be played."))
+        reader.faults.append(
+            Fault(
+                name,
+                2,
+                "has no day inside the horizon.",
+                "Let `start` be the first day that is to be played.",
+            )
+        )
         return nothing
     counts = np.zeros(int(day[inside].max()) + 1)
     counts[day[inside].astype(int)] = values[inside]
@@ -90,8 +96,9 @@ def read_log(
     roles, role_names = _codes(table, "role")
     wearers, wearer_names = _codes(table, "wearer")
     if len(table) > MOST_ENTRIES:
-        reader.faults.append(Fault(name, 0, f"has {len(table):,} rows.",
-                                   f"Use {MOST_ENTRIES:,} at most."))
+        reader.faults.append(
+            Fault(name, 0, f"has {len(table):,} rows.", f"Use {MOST_ENTRIES:,} at most.")
+        )
     if due_s is None or room is None or urgent is None or reader.faults:
         return None
     inside = (due_s >= 0) & (due_s < settings.horizon)

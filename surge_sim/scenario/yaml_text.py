@@ -85,8 +85,11 @@ class _Builder:
     def open(self, value: dict[str, Any] | list[Any], line: int) -> None:
         top = self.stack[-1] if self.stack else None
         if top and isinstance(top.value, dict) and top.key is None:
-            self.fault(line, "a list or section stands where a name should be.",
-                       "Write a name and a colon; put text with [ or { in quotes.")
+            self.fault(
+                line,
+                "a list or section stands where a name should be.",
+                "Write a name and a colon; put text with [ or { in quotes.",
+            )
             raise ScenarioError(self.faults)
         path = self.place(value, line)
         if len(self.stack) >= MOST_DEPTH:
@@ -100,8 +103,11 @@ class _Builder:
             key = "none" if value is None else value
             if key in top.value:
                 first = self.tree.lines[(*top.path, key)]
-                self.fault(line, f"{dotted((*top.path, key))} is there twice, "
-                           f"first on line {first}.", "Keep one of the two.")
+                self.fault(
+                    line,
+                    f"{dotted((*top.path, key))} is there twice, first on line {first}.",
+                    "Keep one of the two.",
+                )
             self.tree.lines.setdefault((*top.path, key), line)
             top.key = key
             return
@@ -158,8 +164,11 @@ def read_tree(text: str, file: str) -> Tree:
     except yaml.MarkedYAMLError as error:
         mark = error.problem_mark or error.context_mark
         line = mark.line + 1 if mark else 0
-        builder.fault(line, f"is not YAML: {error.problem or error.context}.",
-                      "Look at the indents (spaces, no tabs), colons, quotes and brackets here.")
+        builder.fault(
+            line,
+            f"is not YAML: {error.problem or error.context}.",
+            "Look at the indents (spaces, no tabs), colons, quotes and brackets here.",
+        )
     except yaml.YAMLError as error:
         reason = getattr(error, "reason", "cannot be read")
         builder.fault(0, f"is not YAML: {reason}.", "Save the file as plain text in UTF-8.")

@@ -1,0 +1,141 @@
+"""What a planner should look at in a scenario that can be used all the same."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from surge_sim import units
+from surge_sim.scenario.events import KitsWithdrawn
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.yaml_text import Path, Tree, dotted
+
+#: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly
+#: runs it at the required flow for at least 4 hours
+LEAST_RUN_TIME_S = 4 * units.HOUR_S
+
+Warned = tuple[Path, str]
+
+
+def warnings_of(settings: Settings, tree: Tree, file: str) -> list[str]:
+    """List the warnings with file and line, in the order of the file."""
+    found = [*_batteries(settings), *_cleaning(settings), *_stock(settings), *_rest(settings)]
+    found += _sources(settings)
+    placed = sorted((tree.line(path), f"{dotted(path)} {text}") for path, text in found)
+    return [f"{file}:{line}: {text}" for line, text in placed]
+
+
+def _healths(settings: Settings) -> list[float]:
+    fleet = settings.batteries
+    if fleet.age is None:
+        return list(fleet.health)
+    year_s = 365.25 * units.DAY_S
+    return [1 - fleet.age.fade_per_year * age_s / year_s for age_s in fleet.age.ages]
+
+
+def _batteries(settings: Settings) -> Iterator[Warned]:
+    first = settings.kit.levels[0].run_time
+    least = units.duration_text(settings.batteries.least_run)
+    if first < LEAST_RUN_TIME_S:
+        yield (
+            ("kit", "levels", 0, "run_time"),
+            f"is {units.duration_text(first)}: the battery "
+            "of an approved assembly runs it for at least 4 h (NIOSH publication 2013-146, "
+            "Metzler & Szalajda, 2013).",
+        )
+    healths = _healths(settings)
+    stock = settings.stock.batteries
+    fleet = [healths[number % len(healths)] for number in range(stock)]
+    never = sum(health * first < settings.batteries.least_run for health in fleet)
+    if never:
+        yield (
+            ("batteries", "least_run"),
+            f"is {least}: {never} of {stock} batteries never hold "
+            "that much and are never handed out.",
+        )
+    for number, level in enumerate(settings.kit.levels[1:], start=1):
+        if max(healths) * level.run_time < settings.batteries.least_run:
+            yield (
+                ("kit", "levels", number, "run_time"),
+                f"is {units.duration_text(level.run_time)}"
+                f": no battery holds the least run time, {least}, at this level.",
+            )
+    if settings.batteries.knee_time > settings.batteries.knee_charge:
+        yield (
+            ("batteries", "knee_time"),
+            "is above `knee_charge`: charging would be faster above the knee than below it.",
+        )
+
+
+def _cleaning(settings: Settings) -> Iterator[Warned]:
+    cleaning = settings.cleaning
+    used = {
+        "wearer": {"wipe", "places"},
+        "crew": {"wipe", "crew"},
+        "central": {"rounds", "turnaround"},
+    }[cleaning.by]
+    for name in ("wipe", "places", "crew", "rounds", "turnaround"):
+        if name not in used and getattr(cleaning, name):
+            yield (("cleaning", name), f"is not used, because cleaning is by {cleaning.by}.")
+    if cleaning.by == "crew" and not any(shift.cleaners for shift in cleaning.crew):
+        yield (("cleaning", "crew"), "has no cleaners: no kit is ever wiped down.")
+
+
+def _stock(settings: Settings) -> Iterator[Warned]:
+    stock, limits = settings.stock, settings.limits
+    for name in ("kits", "batteries", "bays"):
+        if getattr(stock, name) > getattr(limits, name):
+            yield (("limits", name), f"is below the stock in hand ({getattr(stock, name)}).")
+    if stock.batteries < stock.kits:
+        yield (
+            ("stock", "batteries"),
+            f"is {stock.batteries} for {stock.kits} kits: not every kit has a battery.",
+        )
+    if settings.policy.reserved_for_urgent >= max(stock.kits, 1):
+        yield (
+            ("policy", "reserved_for_urgent"),
+            "leaves no kit of the stock in hand for routine entries.",
+        )
+    withdrawn = sum(e.kits for e in settings.disruptions if isinstance(e, KitsWithdrawn))
+    if withdrawn > stock.kits:
+        yield (("disruptions",), f"withdraw {withdrawn} kits; the stock in hand has {stock.kits}.")
+
+
+def _rest(settings: Settings) -> Iterator[Warned]:
+    faults = settings.faults
+    if faults.blower_run_between_faults is not None and faults.repair_time is None:
+        yield (("faults", "repair_time"), "is missing: a repair takes no time.")
+    if settings.filters is None and any(level.further_life for level in settings.kit.levels):
+        yield (("kit", "levels"), "give further filter life, but there is no section `filters`.")
+    first = settings.kit.levels[0]
+    if settings.filters is not None and first.further_life:
+        yield (
+            ("kit", "levels", 0, "further_life"),
+            "is not used: the lowest level has the life itself, higher levels have more.",
+        )
+    for name, role in settings.roles.items():
+        if settings.arrivals is not None and not _visits(settings, name):
+            yield (("roles", name), "is a role that never enters a room.")
+        if role.kit_share == 0:
+            yield (("roles", name, "kit_share"), "is 0 %: this role never needs a kit.")
+    run_off_needed = settings.target.wait
+    if settings.run_off < run_off_needed:
+        yield (
+            ("run_off",),
+            "is shorter than the target's wait: entries at the end of the horizon are cut short.",
+        )
+
+
+def _visits(settings: Settings, role: str) -> bool:
+    clean = settings.rooms.terminal_clean if settings.rooms is not None else None
+    return (clean is not None and clean.role == role) or any(
+        one.entries.get(role, 0) > 0 or (one.urgent is not None and one.urgent.role == role)
+        for one in settings.classes.values()
+    )
+
+
+def _sources(settings: Settings) -> Iterator[Warned]:
+    """Sources are names of sections; a name that is none says nothing."""
+    known = set(type(settings).model_fields)
+    for name in settings.sources:
+        if name.split(".")[0] not in known:
+            yield (("sources", name), "names no section of the scenario.")
