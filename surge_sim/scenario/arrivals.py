@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import ConfigDict, Field, SkipValidation
+from pydantic import ConfigDict, Field, SkipValidation, WithJsonSchema
 
 from surge_sim.scenario.entry_log import LoggedEntries
 from surge_sim.scenario.quantities import (
@@ -100,4 +100,6 @@ class EntryLog(Section):
 
     file: str = Field(alias="from")
     #: filled in by the loader; wearers of the log serve one visit at a time
-    rows: SkipValidation[LoggedEntries | None] = Field(default=None, exclude=True)
+    rows: Annotated[LoggedEntries | None, SkipValidation(), WithJsonSchema({})] = Field(
+        default=None, exclude=True
+    )

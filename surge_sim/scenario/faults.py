@@ -45,9 +45,11 @@ def real_path(loc: tuple[Any, ...], root: Any) -> Path:
 def value_at(root: Any, path: Path) -> Any:
     """Look up what stands at a place, or None."""
     for step in path:
-        try:
+        if isinstance(root, dict):
+            root = root.get(step)
+        elif type(root) in (list, tuple) and isinstance(step, int) and step < len(root):
             root = root[step]
-        except (KeyError, IndexError, TypeError):
+        else:
             return None
     return root
 
@@ -73,10 +75,11 @@ def nearest(word: str, known: list[str]) -> str:
     return (f"Did you mean `{close[0]}`? " if close else "") + f"Known here: {listed}."
 
 
-def _models_in(annotation: Any) -> list[type[BaseModel]]:
+def models_in(annotation: Any) -> list[type[BaseModel]]:
+    """List the sections that an annotation may hold."""
     if isinstance(annotation, type):
         return [annotation] if issubclass(annotation, BaseModel) else []
-    return [model for part in get_args(annotation) for model in _models_in(part)]
+    return [model for part in get_args(annotation) for model in models_in(part)]
 
 
 def _names(model: type[BaseModel]) -> list[str]:
@@ -95,11 +98,11 @@ def _model_at(path: Path, root: Any) -> type[BaseModel] | None:
         elif mapped := _part_of(annotation, dict, 1):
             annotation = mapped
         else:
-            models = _models_in(annotation)
+            models = models_in(annotation)
             fields = _variant(models, value).model_fields if models else {}
             named = [info for name, info in fields.items() if step in (name, info.alias)]
             annotation = named[0].annotation if named else None
-    models = _models_in(annotation)
+    models = models_in(annotation)
     return _variant(models, value) if models else None
 
 
@@ -196,5 +199,5 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
 
 
 def _tags() -> list[str]:
-    models = _models_in(Settings.model_fields["disruptions"].annotation)
+    models = models_in(Settings.model_fields["disruptions"].annotation)
     return [get_args(model.model_fields["what"].annotation)[0] for model in models]

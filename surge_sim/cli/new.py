@@ -1,0 +1,34 @@
+"""``surge-sim new``: a commented scenario file to start from."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+import click
+
+from surge_sim.errors import Fault, ScenarioError
+
+
+@click.command(name="new")
+@click.argument(
+    "scenario_file", metavar="[FILE]", type=click.Path(path_type=Path), default="scenario.yaml"
+)
+def command(scenario_file: Path) -> None:
+    """Write a commented scenario file to start from (scenario.yaml if no FILE is named).
+
+    Every number has its source beside it. A file that is there already is never overwritten.
+    """
+    starter = files("surge_sim.scenario").joinpath("starter.yaml").read_text("utf-8")
+    try:
+        with scenario_file.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(starter)
+    except FileExistsError:
+        right = "It is left as it was; name another file."
+        raise ScenarioError([Fault(str(scenario_file), 0, "is there already.", right)]) from None
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        found = f"cannot be written: {reason}."
+        right = "Name a file in a folder that is there and can be written to."
+        raise ScenarioError([Fault(str(scenario_file), 0, found, right)]) from None
+    click.echo(f"Wrote {scenario_file}. Put your numbers in, then: surge-sim check {scenario_file}")

@@ -1,0 +1,172 @@
+"""A scenario read back to the planner: what it says, and what arithmetic makes of it."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from dataclasses import asdict
+from typing import Any
+
+from surge_sim.cautions import CAUTION_LINES
+from surge_sim.demand.expected import ExpectedLoad, expected_load
+from surge_sim.report.rounding import for_json, number
+from surge_sim.report.scenario_words import (
+    care_words,
+    demand_words,
+    kit_words,
+    policy_words,
+    target_sentence,
+)
+from surge_sim.scenario.faults import value_at
+from surge_sim.scenario.ranges import Range
+from surge_sim.scenario.scenario import Scenario
+from surge_sim.units import duration_text
+
+COLUMNS = 80
+#: the space between a number and its unit
+_UNIT = re.compile(r"(?<=\d) (?=(?:s|min|h|d|%|L/min|kits|per)(?:\W|$))")
+#: sections that are choices or labels, and need no source
+_NEED_NO_SOURCE = {"title", "question", "note", "start", "horizon", "run_off", "limits", "sources"}
+
+
+def read_back(scenario: Scenario) -> str:
+    """Return the scenario in plain sentences, with the average-rate arithmetic.
+
+    Lines are 80 columns at most; the caution stands at the end.
+    """
+    settings = scenario.settings
+    load = expected_load(settings)
+    blocks = [
+        [*_wrapped(settings.title), *_wrapped(settings.question), *_wrapped(settings.note)],
+        _listed("Who comes", demand_words(settings)),
+        _listed("Care", care_words(settings)),
+        _listed("Kits", kit_words(settings)),
+        _listed("Arranged", policy_words(settings)),
+        _listed(
+            "Not known exactly, drawn once per surge",
+            [range_words(one, scenario) for one in scenario.ranges],
+        ),
+        [_heading("At average rates"), *_load_lines(load, scenario)],
+        _listed("The promise", [target_sentence(settings)]),
+        _listed("Sources", _source_words(scenario)),
+        _listed("Look at", scenario.warnings),
+        list(CAUTION_LINES),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _heading(text: str) -> str:
+    return f"{text}:"
+
+
+def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
+    if not text.strip():
+        return []
+    # a number stays on one line with its unit
+    joined = _UNIT.sub("\N{NO-BREAK SPACE}", " ".join(text.split()))
+    wrapper = textwrap.TextWrapper(
+        COLUMNS, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+    )
+    lines = wrapper.wrap(joined)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
+
+
+def _listed(heading: str, sentences: Any) -> list[str]:
+    lines = [line for one in sentences for line in _wrapped(one, "  ", "    ")]
+    return [_heading(heading), *lines] if lines else []
+
+
+def _ranges_words(scenario: Scenario) -> list[str]:
+    return [range_words(one, scenario) for one in scenario.ranges]
+
+
+def range_words(one: Range, scenario: Scenario) -> str:
+    """Say one uncertain input as it is written: its name, ends and likely value."""
+    ends = value_at(scenario.tree.root, one.path)
+    likely = f", most likely {ends['likely']}" if "likely" in ends else ""
+    return f"{one.name}: {ends['low']} to {ends['high']}{likely}."
+
+
+def _load_lines(load: ExpectedLoad, scenario: Scenario) -> list[str]:
+    """Lines of the arithmetic, then the stock against it."""
+    stock = scenario.settings.stock
+    mean = load.entries_per_day_mean
+    rows: list[tuple[str, float | None, float | None, float | None]] = [
+        ("entries that need a kit, per day", mean, load.entries_per_day_peak, None),
+        ("entries that need a kit, per hour", mean / 24, load.entries_per_day_peak / 24,
+         load.entries_in_busiest_hour),
+        ("kits busy (check, wear, wipe, dry)", None, load.kits_busy_at_peak,
+         load.kits_busy_in_busiest_hour),
+        ("batteries busy (in use, charging)", None, load.batteries_busy_at_peak,
+         load.batteries_busy_in_busiest_hour),
+        ("bays busy", None, load.bays_busy_at_peak, load.bays_busy_in_busiest_hour),
+        ("kit-hours per day", None, load.kit_hours_per_day_peak, None),
+        ("battery-hours of running per day", None, load.battery_hours_per_day_peak, None),
+    ]  # fmt: skip
+    in_hand = {2: stock.kits, 3: stock.batteries, 4: stock.bays}
+    lines = []
+    if scenario.settings.arrivals is not None:
+        lines += _wrapped(
+            f"{number(load.patients_total)} patients in all, at most "
+            f"{number(load.census_peak)} in isolation at once.", "  ", "    ",
+        )  # fmt: skip
+    lines.append(f"  {'':36}{'mean':>8}{'peak day':>11}{'peak hour':>11}{'in hand':>10}")
+    for place, (name, *values) in enumerate(rows):
+        cells = [number(value) if value is not None else "" for value in values]
+        held = f"{in_hand[place]:,}" if place in in_hand else ""
+        lines.append(f"  {name:36}{cells[0]:>8}{cells[1]:>11}{cells[2]:>11}{held:>10}".rstrip())
+    lines += _wrapped(
+        f"The peak day is the 24 h around the middle of day {load.peak_day}; the peak hour is "
+        "the busiest one. Arithmetic knows no queue and no luck: to keep waits "
+        "short takes more than what is busy on average, and `surge-sim size` says how much.",
+        "  ", "  ",
+    )  # fmt: skip
+    if scenario.has_ranges:
+        lines += _wrapped("Inputs that are not known exactly stand at their central values.",
+                          "  ", "  ")  # fmt: skip
+    return lines
+
+
+def _source_words(scenario: Scenario) -> list[str]:
+    settings = scenario.settings
+    words = [f"{name}: {text}" for name, text in settings.sources.items()]
+    named = {name.split(".")[0] for name in settings.sources}
+    written = [name for name in scenario.tree.root if name not in _NEED_NO_SOURCE]
+    missing = [name for name in written if name not in named]
+    if missing:
+        words.append(f"No source is given for: {', '.join(missing)}.")
+    return words
+
+
+def read_back_json(scenario: Scenario) -> dict[str, Any]:
+    """Return the same for programs: sentences, arithmetic, ranges, warnings."""
+    settings = scenario.settings
+    stock = settings.stock
+    load = {
+        name: value if isinstance(value, int) else for_json(value, 4)
+        for name, value in asdict(expected_load(settings)).items()
+    }
+    return {
+        "scenario": scenario.name,
+        "title": settings.title,
+        "sha256": scenario.sha256,
+        "horizon_days": round(settings.horizon / 86_400, 4),
+        "sentences": {
+            "who_comes": list(demand_words(settings)),
+            "care": list(care_words(settings)),
+            "kits": list(kit_words(settings)),
+            "arranged": list(policy_words(settings)),
+            "promise": target_sentence(settings),
+        },
+        "at_average_rates": load,
+        "stock": {"kits": stock.kits, "batteries": stock.batteries, "bays": stock.bays},
+        "ranges": [
+            {"name": one.name, "kind": one.kind, "low": one.low, "likely": one.likely,
+             "high": one.high, "words": range_words(one, scenario)}
+            for one in scenario.ranges
+        ],
+        "inputs": dict(scenario.inputs),
+        "sources": dict(settings.sources),
+        "warnings": list(scenario.warnings),
+        "target_wait": duration_text(settings.target.wait),
+    }  # fmt: skip
