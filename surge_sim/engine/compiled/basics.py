@@ -1,0 +1,153 @@
+"""The mechanics of waiting: moments to come, queues, time in each state."""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from surge_sim.engine.reference.usage import HOUR_S
+from surge_sim.equipment.order import KINDS, NUMBERS, moment_rank
+
+
+
+def const(value: int) -> np.int64:
+    """Return a constant that compiled functions take as any whole number, not as this one only."""
+    return np.int64(value)
+
+
+KEYS = const(KINDS * NUMBERS)
+NONE, ONE, LESS, ZERO = const(-1), const(1), const(-1), const(0)
+#: functions called from compiled code only
+OPTIONS = {"error_model": "numpy", "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+
+
+@njit(**OPTIONS)
+def moment(s, kind, number, delay_s):
+    """Await a change after `delay_s`, in its place within that second."""
+    ward = s.ward[0]
+    place = ward.moments
+    if place >= len(s.heap):
+        ward.exhausted = 1
+        return
+    ward.moments = place + 1
+    key = (ward.now_s + delay_s) * KEYS + moment_rank(kind, number)
+    while place > 0:
+        parent = (place - 1) // 2
+        if s.heap[parent] <= key:
+            break
+        s.heap[place] = s.heap[parent]
+        place = parent
+    s.heap[place] = key
+
+
+@njit(**OPTIONS)
+def next_moment(s):
+    """Take the key of the next change off the heap."""
+    ward = s.ward[0]
+    heap = s.heap
+    first = heap[0]
+    count = ward.moments - 1
+    ward.moments = count
+    key = heap[count]
+    place = 0
+    while True:
+        child = 2 * place + 1
+        if child >= count:
+            break
+        if child + 1 < count and heap[child + 1] < heap[child]:
+            child += 1
+        if heap[child] >= key:
+            break
+        heap[place] = heap[child]
+        place = child
+    heap[place] = key
+    return first
+
+
+@njit(**OPTIONS)
+def append(things, ends, queue, number):
+    """Put a thing at the end of a queue."""
+    last = ends[queue, 1]
+    things[number].next = -1
+    things[number].before = last
+    if last < 0:
+        ends[queue, 0] = number
+    else:
+        things[last].next = number
+    ends[queue, 1] = number
+
+
+@njit(**OPTIONS)
+def insert_behind(things, ends, queue, number, before):
+    """Put a thing behind another of the queue; -1 is the front."""
+    after = ends[queue, 0] if before < 0 else things[before].next
+    things[number].next = after
+    things[number].before = before
+    if before < 0:
+        ends[queue, 0] = number
+    else:
+        things[before].next = number
+    if after < 0:
+        ends[queue, 1] = number
+    else:
+        things[after].before = number
+
+
+@njit(**OPTIONS)
+def remove(things, ends, queue, number):
+    """Take a thing out of a queue."""
+    before, after = things[number].before, things[number].next
+    if before < 0:
+        ends[queue, 0] = after
+    else:
+        things[before].next = after
+    if after < 0:
+        ends[queue, 1] = before
+    else:
+        things[after].before = before
+
+
+@njit(**OPTIONS)
+def pop_first(things, ends, queue):
+    """Take the first out of a queue."""
+    number = ends[queue, 0]
+    remove(things, ends, queue, number)
+    return number
+
+
+@njit(**OPTIONS)
+def change(s, use, by, horizon_s):
+    """Add `by` things to a state; a number that lasts no time makes no peak."""
+    if s.ward[0].record:
+        close(s, use, s.ward[0].now_s, horizon_s)
+        s.use[0, use] += by
+
+
+@njit(**OPTIONS)
+def close(s, use, now_s, horizon_s):
+    """Account for the time since the last change of a state."""
+    from_s, to_s = s.use[1, use], min(now_s, horizon_s)
+    s.use[1, use] = now_s
+    there = s.use[0, use]
+    if to_s <= from_s or there == 0:
+        return
+    s.use[2, use] = max(s.use[2, use], there)
+    for hour in range(from_s // HOUR_S, (to_s - 1) // HOUR_S + 1):
+        inside_s = min(to_s, (hour + 1) * HOUR_S) - max(from_s, hour * HOUR_S)
+        s.use_area[use, hour] += there * inside_s
+
+
+@njit(**OPTIONS)
+def enter(s, f, kit, state):
+    """Move a kit to another state."""
+    change(s, s.kits[kit].state, LESS, f.n[0].horizon_s)
+    s.kits[kit].state = state
+    change(s, state, ONE, f.n[0].horizon_s)
+
+
+@njit(**OPTIONS)
+def place(s, f, battery, state):
+    """Move a battery to another state."""
+    change(s, s.batteries[battery].state, LESS, f.n[0].horizon_s)
+    s.batteries[battery].state = state
+    change(s, state, ONE, f.n[0].horizon_s)

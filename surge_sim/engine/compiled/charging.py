@@ -1,0 +1,184 @@
+"""Batteries: the fullest first, the queue for a bay, charging, a full one leaves its bay."""
+
+from __future__ import annotations
+
+from numba import njit
+
+from surge_sim.engine.compiled.basics import (
+    NONE, OPTIONS, append, const, moment, place, pop_first, remove,
+)
+from surge_sim.engine.compiled.state import BAY_QUEUE
+from surge_sim.engine.log import Count, Use
+from surge_sim.equipment.batteries import wants_charging
+from surge_sim.equipment.chargers import (
+    charge_in_bay, next_round, powered_end, powered_seconds, seconds_to_charge,
+)
+from surge_sim.equipment.order import Moment, battery_rank
+
+ON_SHELF = const(Use.BATTERIES_ON_SHELF)
+IN_BAY = const(Use.BATTERIES_IN_BAY)
+WAITING_FOR_BAY = const(Use.BATTERIES_WAITING_FOR_BAY)
+IN_USE = const(Use.BATTERIES_IN_USE)
+AWAY = const(Use.BATTERIES_AWAY)
+CHARGES = const(Count.CHARGES)
+CHARGED, BAY_ROUND = const(Moment.CHARGED), const(Moment.BAY_ROUND)
+
+
+@njit(**OPTIONS)
+def charge_now(s, f, battery):
+    """Charge of a battery at this moment."""
+    b = s.batteries[battery]
+    if b.state != IN_BAY:
+        return b.charge
+    now_s = s.ward[0].now_s
+    if b.full_s <= now_s:
+        return b.capacity
+    powered_s = powered_seconds(b.in_bay_s, now_s, f.cuts.from_s, f.cuts.to_s)
+    return charge_in_bay(b.charge, powered_s, b.capacity, b.knee_charge, b.knee_s, b.charge_s)
+
+
+@njit(**OPTIONS)
+def may_be_taken(s, f, battery):
+    """Whether a battery can be handed out as far as its place goes."""
+    b = s.batteries[battery]
+    if b.state == ON_SHELF:
+        return True
+    if b.state == IN_BAY:
+        return f.n[0].early_take != 0 or b.full_s <= s.ward[0].now_s
+    return b.state == WAITING_FOR_BAY and f.n[0].early_take != 0
+
+
+@njit(**OPTIONS)
+def fullest(s, f):
+    """Return the battery that is handed out next: fullest, on the shelf, lowest number."""
+    best, best_rank = NONE, NONE
+    for battery in range(len(s.batteries)):
+        if may_be_taken(s, f, battery):
+            on_shelf = s.batteries[battery].state == ON_SHELF
+            rank = battery_rank(charge_now(s, f, battery), on_shelf)
+            if rank > best_rank:
+                best, best_rank = battery, rank
+    return best
+
+
+@njit(**OPTIONS)
+def usable_count(s, f, level):
+    """Count the batteries that can be handed out with the least run time at a level."""
+    least = f.levels[level].least_charge
+    count = 0
+    for battery in range(len(s.batteries)):
+        if may_be_taken(s, f, battery) and charge_now(s, f, battery) >= least:
+            count += 1
+    return count
+
+
+@njit(**OPTIONS)
+def take_out(s, f, battery):
+    """Take a battery for a kit, from wherever it is."""
+    b = s.batteries[battery]
+    b.charge = charge_now(s, f, battery)
+    if b.state == IN_BAY:
+        s.ward[0].bays_taken -= 1
+    elif b.state == WAITING_FOR_BAY:
+        remove(s.batteries, s.ends, BAY_QUEUE, battery)
+    place(s, f, battery, IN_USE)
+
+
+@njit(**OPTIONS)
+def put_back(s, f, battery):
+    """Bring a battery back: to the queue for a bay, or to the shelf."""
+    b = s.batteries[battery]
+    least = f.levels[len(f.levels) - 1].least_charge
+    if wants_charging(b.charge, b.capacity, f.n[0].charge_below_ppm, least):
+        append(s.batteries, s.ends, BAY_QUEUE, battery)
+        place(s, f, battery, WAITING_FOR_BAY)
+    else:
+        place(s, f, battery, ON_SHELF)
+
+
+@njit(**OPTIONS)
+def fill_bays(s, f):
+    """Put waiting batteries into free bays, first come first served."""
+    ward = s.ward[0]
+    while s.ends[BAY_QUEUE, 0] >= 0 and ward.bays_taken < f.n[0].bays:
+        battery = pop_first(s.batteries, s.ends, BAY_QUEUE)
+        b = s.batteries[battery]
+        ward.bays_taken += 1
+        s.counts[CHARGES] += 1
+        b.in_bay_s = ward.now_s
+        needed_s = seconds_to_charge(
+            b.charge, b.capacity, b.capacity, b.knee_charge, b.knee_s, b.charge_s
+        )
+        b.full_s = powered_end(ward.now_s, needed_s, f.cuts.from_s, f.cuts.to_s)
+        place(s, f, battery, IN_BAY)
+        moment(s, CHARGED, battery, b.full_s - ward.now_s)
+
+
+@njit(**OPTIONS)
+def charged(s, f, battery):
+    """Full, if it is still there: leave the bay, at once or at the next round."""
+    b, now_s, every_s = s.batteries[battery], s.ward[0].now_s, f.n[0].rounds_every_s
+    if b.state != IN_BAY or b.full_s != now_s:
+        return
+    if every_s and next_round(now_s, every_s) > now_s:
+        moment(s, BAY_ROUND, battery, next_round(now_s, every_s) - now_s)
+    else:
+        leave_bay(s, f, battery)
+
+
+@njit(**OPTIONS)
+def bay_round(s, f, battery):
+    """Take a full battery out of its bay at a round, if it is still there."""
+    b = s.batteries[battery]
+    if b.state == IN_BAY and b.full_s < s.ward[0].now_s:
+        leave_bay(s, f, battery)
+
+
+@njit(**OPTIONS)
+def leave_bay(s, f, battery):
+    """Put a full battery on the shelf."""
+    s.batteries[battery].charge = s.batteries[battery].capacity
+    s.ward[0].bays_taken -= 1
+    place(s, f, battery, ON_SHELF)
+
+
+@njit(**OPTIONS)
+def next_usable_s(s, f, level):
+    """Next moment at which a battery in a bay reaches the least run time at a level, or -1."""
+    if not f.n[0].early_take:
+        return -1
+    first_s = NONE
+    least = f.levels[level].least_charge
+    for battery in range(len(s.batteries)):
+        b = s.batteries[battery]
+        if b.state != IN_BAY or b.capacity < least:
+            continue
+        needed_s = seconds_to_charge(
+            b.charge, least, b.capacity, b.knee_charge, b.knee_s, b.charge_s
+        )
+        usable_s = powered_end(b.in_bay_s, needed_s, f.cuts.from_s, f.cuts.to_s)
+        if usable_s > s.ward[0].now_s and (first_s < 0 or usable_s < first_s):
+            first_s = usable_s
+    return first_s
+
+
+@njit(**OPTIONS)
+def settle_batteries_away(s, f, target):
+    """Send a battery away with every kit that goes; one that comes brings itself full."""
+    ward = s.ward[0]
+    while ward.batteries_away < target:
+        best, best_charge = NONE, NONE
+        for battery in range(len(s.batteries)):
+            b = s.batteries[battery]
+            if b.state == ON_SHELF and b.charge > best_charge:
+                best, best_charge = battery, b.charge
+        if best < 0:
+            return
+        s.away[1, ward.batteries_away] = best
+        ward.batteries_away += 1
+        place(s, f, best, AWAY)
+    while ward.batteries_away > target:
+        ward.batteries_away -= 1
+        battery = s.away[1, ward.batteries_away]
+        s.batteries[battery].charge = s.batteries[battery].capacity
+        place(s, f, battery, ON_SHELF)

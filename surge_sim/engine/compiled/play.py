@@ -1,0 +1,271 @@
+"""Play one surge from beginning to end in the compiled engine."""
+
+from __future__ import annotations
+
+from typing import get_type_hints
+
+import numpy as np
+from numba import njit
+
+from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.work import WorkArrays
+from surge_sim.engine.compiled import CACHE_FOLDER
+from surge_sim.engine.compiled.basics import (
+    KEYS, ONE, OPTIONS, ZERO, close, const, enter, next_moment, place,
+)
+from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
+from surge_sim.engine.compiled.line import note_late, note_missing, patience_over, serve
+from surge_sim.engine.compiled.pointers import (
+    EntriesPointer, FixedPointer, StatePointer, WorkPointer,
+)
+from surge_sim.engine.compiled.state import (
+    Entries, State, entry_columns, fixed_tables, frozen, new_state,
+)
+from surge_sim.engine.compiled.turnaround import (
+    AWAY, back_in_service, delivery, dry, new_kit, settle_away, start_wipe_downs, start_workshop,
+    to_shelf, wiped,
+)
+from surge_sim.engine.compiled.visits import (
+    becomes_due, checked, first_need, leave, settle_patience, shift_end, wearer_free,
+)
+from surge_sim.engine.draws import Exhausted
+from surge_sim.engine.log import Count, Outcome, RunLog, Score, Use
+from surge_sim.equipment.numbers import Numbers
+from surge_sim.equipment.order import NUMBERS, Moment
+
+USES = const(len(Use))
+KITS_READY, ON_SHELF = const(Use.KITS_READY), const(Use.BATTERIES_ON_SHELF)
+BATTERIES_AWAY = const(Use.BATTERIES_AWAY)
+LEFT_WAITING = const(Outcome.LEFT_WAITING)
+DELIVERY, BACK_IN_SERVICE = const(Moment.DELIVERY), const(Moment.BACK_IN_SERVICE)
+CHARGED, BAY_ROUND = const(Moment.CHARGED), const(Moment.BAY_ROUND)
+WIPED, READY, LEAVE = const(Moment.WIPED), const(Moment.READY), const(Moment.LEAVE)
+CHECKED, SHIFT_END = const(Moment.CHECKED), const(Moment.SHIFT_END)
+WEARER_FREE, DUE_AGAIN = const(Moment.WEARER_FREE), const(Moment.DUE_AGAIN)
+PATIENCE_OVER = const(Moment.PATIENCE_OVER)
+NO_LIMIT = const(2**40)
+
+_NEED_COLUMNS = (
+    "entry", "part", "need_s", "wait_s", "in_hand_s", "end_s", "outcome", "alarm", "blower",
+    "battery", "level", "failed_checks", "worn_s",
+)  # fmt: skip
+
+
+@njit(**OPTIONS)
+def put_in_place(s, f, work):
+    """Kits ready and batteries full; what may be borrowed later is still away."""
+    ward, n = s.ward[0], f.n[0]
+    away = f.away[0].value
+    ward.hoods_away = ward.tubes_away = away
+    ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
+    for wearer in range(len(s.wearers)):
+        s.wearers[wearer].kit = -1
+    for kit in range(len(s.kits)):
+        new_kit(s, f, work, kit)
+        s.use[0, KITS_READY] += 1
+        if kit < len(s.kits) - away:
+            to_shelf(s, f, kit)
+        else:
+            s.away[0, ward.kits_away] = kit
+            ward.kits_away += 1
+            enter(s, f, kit, AWAY)
+    for battery in range(len(s.batteries)):
+        b = s.batteries[battery]
+        b.charge, b.state = b.capacity, ON_SHELF
+        s.use[0, ON_SHELF] += 1
+        if battery >= len(s.batteries) - away:
+            s.away[1, ward.batteries_away] = battery
+            ward.batteries_away += 1
+            place(s, f, battery, BATTERIES_AWAY)
+
+
+@njit(**OPTIONS)
+def make_change(s, f, e, work, kind, number):
+    """Make one change of a second."""
+    if kind == CHECKED:
+        checked(s, f, e, work, number)
+    elif kind == LEAVE:
+        leave(s, f, e, number)
+    elif kind == WIPED:
+        wiper = wiped(s, f, number)
+        if wiper >= 0:
+            wearer_free(s, f, e, wiper)
+    elif kind == READY:
+        dry(s, f, work, number)
+    elif kind == CHARGED:
+        charged(s, f, number)
+    elif kind == BAY_ROUND:
+        bay_round(s, f, number)
+    elif kind == WEARER_FREE:
+        wearer_free(s, f, e, number)
+    elif kind == PATIENCE_OVER:
+        patience_over(s, number)
+    elif kind == DUE_AGAIN:
+        becomes_due(s, f, e, number)
+    elif kind == SHIFT_END:
+        shift_end(s, f, number)
+    elif kind == DELIVERY:
+        delivery(s, number)
+    elif kind == BACK_IN_SERVICE:
+        back_in_service(s, f, work, number)
+
+
+@njit(**OPTIONS)
+def settle(s, f, e, work):
+    """Take every decision of a second, in the written order."""
+    settle_away(s, f)
+    serve(s, f)
+    settle_patience(s, f, e)
+    start_wipe_downs(s, f, work)
+    fill_bays(s, f)
+    start_workshop(s, f)
+    note_missing(s, f)
+
+
+@njit(cache=CACHE_FOLDER is not None, error_model="numpy", nogil=True)
+def play_through(state, fixed, entries, draws, late_limit):
+    """Play every second until the closing, or until nothing is left to learn."""
+    s = StatePointer(*state)
+    f = FixedPointer(*fixed)
+    e = EntriesPointer(*entries)
+    work = WorkPointer(*draws)
+    play_all(s, f, e, work, late_limit)
+
+
+@njit(**OPTIONS)
+def play_all(s, f, e, work, late_limit):
+    """Play every second."""
+    ward, n = s.ward[0], f.n[0]
+    put_in_place(s, f, work)
+    due, tick, entries, ticks = ZERO, ZERO, len(e.due_s), len(f.tick_s)
+    while True:
+        moment_s = s.heap[0] // KEYS if ward.moments else NO_LIMIT
+        due_s = e.due_s[due] if due < entries else NO_LIMIT
+        tick_s = f.tick_s[tick] if tick < ticks else NO_LIMIT
+        now_s = min(moment_s, due_s, tick_s)
+        if now_s > n.closing_s:
+            break
+        ward.now_s = now_s
+        if moment_s == now_s:
+            key = next_moment(s)
+            make_change(s, f, e, work, key // NUMBERS % 16, key % NUMBERS)
+        elif tick_s == now_s:
+            tick += ONE
+        else:
+            first_need(s, e, due)
+            becomes_due(s, f, e, due)
+            due += ONE
+        if (
+            (ward.moments and s.heap[0] // KEYS == now_s)
+            or (due < entries and e.due_s[due] == now_s)
+            or (tick < ticks and f.tick_s[tick] == now_s)
+        ):
+            continue
+        settle(s, f, e, work)
+        if ward.exhausted:
+            return
+        if ward.moments and s.heap[0] // KEYS == now_s:
+            continue
+        if ward.late > late_limit or (not ward.record and ward.unresolved == 0):
+            break
+    if ward.late <= late_limit:
+        finish(s, f, e, due)
+
+
+@njit(**OPTIONS)
+def finish(s, f, e, due):
+    """Close the play: who has no kit in hand by now is left waiting, and late."""
+    ward, n = s.ward[0], f.n[0]
+    for row in range(due, len(e.due_s)):
+        first_need(s, e, row)
+    for row in range(ward.needs):
+        nd = s.needs[row]
+        if not nd.outcome:
+            if nd.need_s < 0:
+                nd.need_s = nd.due_s
+            nd.outcome = LEFT_WAITING
+            nd.wait_s = max(n.closing_s - nd.need_s, 0)
+            note_late(s, f, row)
+    if ward.record:
+        for use in range(USES):
+            close(s, use, n.closing_s, n.horizon_s)
+
+
+def play_compiled(
+    trace: DemandTrace,
+    numbers: Numbers,
+    work: WorkArrays,
+    most_new_needs: int,
+    late_limit: int | None = None,
+    record: bool = True,
+) -> tuple[RunLog | None, Score]:
+    """Play one surge; the log only when `record` is set.
+
+    Parameters
+    ----------
+    trace, numbers, work, most_new_needs, late_limit, record
+        As in :func:`surge_sim.engine.reference.play.play_reference`.
+
+    Returns
+    -------
+    RunLog or None, Score
+
+    Raises
+    ------
+    Exhausted
+        The draws or the room for new needs did not suffice.
+    """
+    state = new_state(trace.entries, trace.shift_end_s, numbers, most_new_needs, record)
+    limit = int(NO_LIMIT) if late_limit is None else late_limit
+    draws = WorkArrays(*map(frozen, work))
+    play_through(state, fixed_tables(numbers), entry_columns(trace), draws, limit)
+    ward = state.ward[0]
+    if ward["exhausted"]:
+        raise Exhausted("draws or room for new needs")
+    given_up = bool(ward["late"] > limit)
+    log = _log(state, int(ward["needs"]), int(ward["missing"]), given_up) if record else None
+    counts = state.counts
+    return log, Score(
+        entries=trace.entries,
+        urgent_entries=int(trace.urgent.sum()),
+        late=int(ward["late"]),
+        urgent_late=int(ward["urgent_late"]),
+        alarms=int(counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1].sum()),
+        stock_outs=int(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1].sum()),
+        given_up=given_up,
+    )
+
+
+def _log(state: State, needs: int, masks: int, given_up: bool) -> RunLog:
+    columns = {name: state.needs[name][:needs].copy() for name in _NEED_COLUMNS}
+    columns["missing_at_s"] = state.missing_at_s[:masks].copy()
+    columns["missing_mask"] = state.missing_mask[:masks].copy()
+    columns["use_area"] = state.use_area
+    columns["use_peak"] = state.use[2].copy()
+    columns["counts"] = state.counts
+    for column in columns.values():
+        column.setflags(write=False)
+    return RunLog(**columns, given_up=given_up)
+
+
+
+
+def compile_now() -> None:
+    """Compile, or read what was compiled before; what is played has one kind of arrays only."""
+    if play_through.signatures:
+        return
+    none = np.zeros(0, dtype=np.int64)
+    nobody = np.zeros(0, dtype=np.bool_)
+    kinds = get_type_hints(Numbers)
+    four = np.zeros(4, dtype=np.int64)
+    empty = Numbers(**{name: 0 if kind is int else four for name, kind in kinds.items()})
+    numbers = empty._replace(batteries=len(four))
+    yes_no = ("urgent", "hood_torn", "tube_torn")
+    entries = Entries(*(nobody if name in yes_no else none for name in Entries._fields))
+    table = np.zeros((0, 0), dtype=np.int64)
+    work = WorkArrays(none, table, table, none, none, table, table)
+    state = new_state(0, none, numbers, 0, False)
+    draws = WorkArrays(*map(frozen, work))
+    play_through(
+        state, fixed_tables(numbers), Entries(*map(frozen, entries)), draws, int(NO_LIMIT)
+    )

@@ -1,0 +1,305 @@
+"""After a use: wipe-down, wet and dry time, the shelf; spare parts; the workshop."""
+
+from __future__ import annotations
+
+from numba import njit
+
+from surge_sim.engine.compiled.basics import (
+    OPTIONS, ZERO, append, const, enter, moment, pop_first, remove,
+)
+from surge_sim.engine.compiled.charging import settle_batteries_away
+from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE, SHELF, WIPE_QUEUE
+from surge_sim.engine.log import Count, Use
+from surge_sim.engine.reference.things import Repair
+from surge_sim.equipment.calendar import round_after, value_at, working_end
+from surge_sim.equipment.filters import fitted_life, lowest_level
+from surge_sim.equipment.numbers import CENTRAL
+from surge_sim.equipment.order import Moment
+from surge_sim.equipment import supplies
+from surge_sim.equipment.supplies import delivery_s, order_size
+
+NOTHING, PREFILTER, FAULT = const(Repair.NOTHING), const(Repair.PREFILTER), const(Repair.FAULT)
+READY, WIPE_WAIT, WIPE = (
+    const(Use.KITS_READY), const(Use.KITS_WAITING_FOR_WIPE), const(Use.KITS_IN_WIPE_DOWN),
+)  # fmt: skip
+DRYING, OUT, AWAY = const(Use.KITS_DRYING), const(Use.KITS_OUT), const(Use.KITS_AWAY)
+HOODS_USED, STOCK_OUTS_HOODS = const(Count.HOODS_USED), const(Count.STOCK_OUTS_HOODS)
+STOCK_OUTS_MAIN, REPAIRS = const(Count.STOCK_OUTS_MAIN_FILTERS), const(Count.BLOWER_REPAIRS)
+WIPE_DOWNS = const(Count.WIPE_DOWNS)
+DELIVERY, WIPED, DRY = const(Moment.DELIVERY), const(Moment.WIPED), const(Moment.READY)
+HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
+PREFILTERS, MAIN_FILTERS = const(supplies.PREFILTERS), const(supplies.MAIN_FILTERS)
+BACK_IN_SERVICE = const(Moment.BACK_IN_SERVICE)
+
+
+@njit(**OPTIONS)
+def new_kit(s, f, work, kit):
+    """Lay a kit out as it is when the surge begins."""
+    k = s.kits[kit]
+    k.state, k.battery, k.wiper, k.need = READY, -1, -1, -1
+    if f.n[0].has_filters:
+        k.prefilter_life_s = drawn(s, work.prefilter_life_s, ZERO, kit)
+        k.prefilter_run_s = work.prefilter_used_s[kit]
+        k.main_life_s = drawn(s, work.main_life_s, ZERO, kit)
+        k.main_run_s = work.main_used_s[kit]
+    if f.n[0].has_faults:
+        k.fault_life_s = drawn(s, work.fault_run_s, ZERO, kit)
+
+
+@njit(**OPTIONS)
+def drawn(s, table, generation, kit):
+    """Read a draw that belongs to a blower."""
+    if generation >= table.shape[0]:
+        s.ward[0].exhausted = 1
+        return 1
+    return table[generation, kit]
+
+
+@njit(**OPTIONS)
+def level_of(s, f, kit):
+    """Lowest level that passes the check; the number of levels if none does."""
+    if not f.n[0].has_filters:
+        return 0
+    k = s.kits[kit]
+    return lowest_level(
+        k.prefilter_run_s, k.prefilter_life_s, k.main_run_s, k.main_life_s, f.levels.life_ppm
+    )
+
+
+@njit(**OPTIONS)
+def to_shelf(s, f, kit):
+    """Put a clean blower on the shelf, behind those of its level."""
+    level = min(level_of(s, f, kit), len(f.levels) - 1)
+    s.kits[kit].shelf_level = level
+    append(s.kits, s.ends, SHELF + level, kit)
+    s.ward[0].kits_ready += 1
+    enter(s, f, kit, READY)
+
+
+@njit(**OPTIONS)
+def first_on_shelf(s, f):
+    """Return the blower that is handed out next: lowest level, then longest ready."""
+    for level in range(len(f.levels)):
+        if s.ends[SHELF + level, 0] >= 0:
+            return s.ends[SHELF + level, 0]
+    return -1
+
+
+# --- spare parts ---------------------------------------------------------------------------
+
+
+@njit(**OPTIONS)
+def reorder(s, f, supply):
+    """Order when few spares are left."""
+    p, ward = s.supplies[supply], s.ward[0]
+    spare = p.spares - (f.n[0].kits if supply in (HOODS, TUBES) else 0)
+    lot = order_size(spare + p.on_order, p.reorder_at, p.lot)
+    if lot:
+        p.on_order += lot
+        come_s = delivery_s(
+            ward.now_s + p.lead_s, supply, f.missed.from_s, f.missed.to_s, f.missed.value
+        )
+        moment(s, DELIVERY, supply + 4 * lot, come_s - ward.now_s)
+
+
+@njit(**OPTIONS)
+def delivery(s, number):
+    """Bring an order."""
+    supply, lot = number % 4, number // 4
+    s.supplies[supply].on_order -= lot
+    s.supplies[supply].spares += lot
+    if supply == HOODS:
+        s.ward[0].ready_hoods += lot
+    elif supply == TUBES:
+        s.ward[0].ready_tubes += lot
+
+
+@njit(**OPTIONS)
+def take_filter(s, f, supply):
+    """Take a filter from stock; False, and a stock-out, when there is none."""
+    if not s.supplies[supply].endless:
+        if s.supplies[supply].spares == 0:
+            s.counts[STOCK_OUTS_HOODS + supply] += 1
+            return False
+        s.supplies[supply].spares -= 1
+        reorder(s, f, supply)
+    s.counts[HOODS_USED + supply] += 1
+    return True
+
+
+@njit(**OPTIONS)
+def throw_away(s, f, supply):
+    """Throw a hood or a tube away; an endless supply puts a new one on the shelf at once."""
+    s.counts[HOODS_USED + supply] += 1
+    if not s.supplies[supply].endless:
+        s.supplies[supply].spares -= 1
+        reorder(s, f, supply)
+    elif supply == HOODS:
+        s.ward[0].ready_hoods += 1
+    else:
+        s.ward[0].ready_tubes += 1
+
+
+@njit(**OPTIONS)
+def fit_prefilter(s, f, work, kit):
+    """Fit a new pre-filter."""
+    k, bad = s.kits[kit], f.bad_prefilters
+    k.prefilter_no += 1
+    k.prefilter_run_s = 0
+    life_s = drawn(s, work.prefilter_life_s, k.prefilter_no, kit)
+    k.prefilter_life_s = fitted_life(life_s, s.ward[0].now_s, bad.from_s, bad.to_s, bad.value)
+
+
+# --- wipe-down -----------------------------------------------------------------------------
+
+
+@njit(**OPTIONS)
+def hand_in(s, f, kit, wiper):
+    """Bring a used kit to the wipe-down."""
+    k = s.kits[kit]
+    if f.n[0].single_use_hoods and k.has_hood:
+        k.has_hood = 0
+        throw_away(s, f, HOODS)
+    k.wiper = wiper
+    append(s.kits, s.ends, WIPE_QUEUE, kit)
+    enter(s, f, kit, WIPE_WAIT)
+
+
+@njit(**OPTIONS)
+def start_wipe_downs(s, f, work):
+    """Start as many wipe-downs as there are places or cleaners; or collect for a central one."""
+    ward = s.ward[0]
+    if s.ends[WIPE_QUEUE, 0] < 0:
+        return
+    if f.n[0].cleaning == CENTRAL:
+        number = round_after(ward.now_s, f.rounds.at_s)
+        if number == len(f.rounds) or f.rounds[number].at_s != ward.now_s:
+            return
+        while s.ends[WIPE_QUEUE, 0] >= 0:
+            kit = pop_first(s.kits, s.ends, WIPE_QUEUE)
+            s.counts[WIPE_DOWNS] += 1
+            enter(s, f, kit, WIPE)
+            moment(s, DRY, kit, f.rounds[number].value - ward.now_s)
+        return
+    places = value_at(ward.now_s, f.wipers.at_s, f.wipers.value)
+    while s.ends[WIPE_QUEUE, 0] >= 0 and ward.wiping < places:
+        if ward.wipes_started >= len(work.wipe_s):
+            ward.exhausted = 1
+            return
+        kit = pop_first(s.kits, s.ends, WIPE_QUEUE)
+        wipe_s = work.wipe_s[ward.wipes_started]
+        ward.wipes_started += 1
+        ward.wiping += 1
+        s.counts[WIPE_DOWNS] += 1
+        enter(s, f, kit, WIPE)
+        moment(s, WIPED, kit, wipe_s)
+
+
+@njit(**OPTIONS)
+def wiped(s, f, kit):
+    """Wiped down; then it stays wet and dries without labour. Returns the wearer set free."""
+    s.ward[0].wiping -= 1
+    enter(s, f, kit, DRYING)
+    moment(s, DRY, kit, f.n[0].wet_dry_s)
+    return s.kits[kit].wiper
+
+
+@njit(**OPTIONS)
+def dry(s, f, work, kit):
+    """Clean again: its parts to their shelves, the blower to the shelf or out."""
+    k, ward = s.kits[kit], s.ward[0]
+    ward.ready_hoods += k.has_hood
+    ward.ready_tubes += k.has_tube
+    k.has_hood = k.has_tube = 0
+    if k.repair == NOTHING:
+        to_shelf(s, f, kit)
+    else:
+        go_out(s, f, work, kit)
+
+
+# --- workshop ------------------------------------------------------------------------------
+
+
+@njit(**OPTIONS)
+def go_out(s, f, work, kit):
+    """Send a clean blower out: for a repair, a main filter, or until there is a pre-filter."""
+    k = s.kits[kit]
+    enter(s, f, kit, OUT)
+    if k.repair == FAULT:
+        s.counts[REPAIRS] += 1
+        moment(s, BACK_IN_SERVICE, kit, drawn(s, work.repair_s, k.fault_no, kit))
+    elif k.repair == PREFILTER:
+        append(s.kits, s.ends, PREFILTER_QUEUE, kit)
+    else:
+        if not s.supplies[MAIN_FILTERS].endless and s.supplies[MAIN_FILTERS].spares == 0:
+            s.counts[STOCK_OUTS_MAIN] += 1
+        append(s.kits, s.ends, MAIN_QUEUE, kit)
+
+
+@njit(**OPTIONS)
+def start_workshop(s, f):
+    """Start every filter change for which there is a filter."""
+    n, ward = f.n[0], s.ward[0]
+    prefilters, mains = s.supplies[PREFILTERS], s.supplies[MAIN_FILTERS]
+    while s.ends[PREFILTER_QUEUE, 0] >= 0 and (prefilters.endless or prefilters.spares > 0):
+        kit = pop_first(s.kits, s.ends, PREFILTER_QUEUE)
+        take_filter(s, f, PREFILTERS)
+        moment(s, BACK_IN_SERVICE, kit, n.prefilter_change_s)
+    while s.ends[MAIN_QUEUE, 0] >= 0 and (mains.endless or mains.spares > 0):
+        kit = pop_first(s.kits, s.ends, MAIN_QUEUE)
+        take_filter(s, f, MAIN_FILTERS)
+        end_s = working_end(
+            ward.now_s, n.main_turnaround_s, n.first_clock_s, n.first_weekday, n.open_s, n.shut_s,
+            n.weekend,
+        )  # fmt: skip
+        moment(s, BACK_IN_SERVICE, kit, end_s - ward.now_s)
+
+
+@njit(**OPTIONS)
+def back_in_service(s, f, work, kit):
+    """Bring a blower back with what it needed."""
+    k, bad = s.kits[kit], f.bad_mains
+    if k.repair == FAULT:
+        k.fault_no += 1
+        k.fault_run_s = 0
+        k.fault_life_s = drawn(s, work.fault_run_s, k.fault_no, kit)
+    elif k.repair == PREFILTER:
+        fit_prefilter(s, f, work, kit)
+    else:
+        k.main_no += 1
+        k.main_run_s = 0
+        life_s = drawn(s, work.main_life_s, k.main_no, kit)
+        k.main_life_s = fitted_life(life_s, s.ward[0].now_s, bad.from_s, bad.to_s, bad.value)
+    k.repair = NOTHING
+    to_shelf(s, f, kit)
+
+
+# --- kits away -----------------------------------------------------------------------------
+
+
+@njit(**OPTIONS)
+def settle_away(s, f):
+    """Take away what should be away, as far as it is on the shelf; bring back what should be here."""
+    ward = s.ward[0]
+    target = value_at(ward.now_s, f.away.at_s, f.away.value)
+    while ward.kits_away < target and ward.kits_ready:
+        level = len(f.levels) - 1
+        while s.ends[SHELF + level, 1] < 0:
+            level -= 1
+        kit = s.ends[SHELF + level, 1]
+        remove(s.kits, s.ends, SHELF + level, kit)
+        ward.kits_ready -= 1
+        s.away[0, ward.kits_away] = kit
+        ward.kits_away += 1
+        enter(s, f, kit, AWAY)
+    while ward.kits_away > target:
+        ward.kits_away -= 1
+        to_shelf(s, f, s.away[0, ward.kits_away])
+    hoods = max(min(target - ward.hoods_away, ward.ready_hoods), -ward.hoods_away)
+    ward.hoods_away += hoods
+    ward.ready_hoods -= hoods
+    tubes = max(min(target - ward.tubes_away, ward.ready_tubes), -ward.tubes_away)
+    ward.tubes_away += tubes
+    ward.ready_tubes -= tubes
+    settle_batteries_away(s, f, target)
+

@@ -1,0 +1,323 @@
+"""One person's visit: need, wait, check, don, room, doff, hand in."""
+
+from __future__ import annotations
+
+from numba import njit
+
+from surge_sim.demand.trace import NEVER_S
+from surge_sim.engine.compiled.basics import (
+    NONE, OPTIONS, ZERO, append, const, insert_behind, moment, pop_first,
+)
+from surge_sim.engine.compiled.charging import put_back
+from surge_sim.engine.compiled.line import leave_line, note_late, serve, want_kit
+from surge_sim.engine.compiled.state import SHELF
+from surge_sim.engine.compiled.turnaround import (
+    HOODS, PREFILTERS, TUBES, fit_prefilter, go_out, hand_in, level_of, take_filter, throw_away,
+)
+from surge_sim.engine.log import Alarm, Count, Outcome
+from surge_sim.engine.reference.things import Repair
+from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
+from surge_sim.equipment.filters import seconds_to_flow_loss
+from surge_sim.equipment.numbers import BY_WEARER
+from surge_sim.equipment.order import Moment
+from surge_sim.equipment.wear import first_alarm, recheck_count, rest_of_visit
+
+SERVED, GAVE_UP = const(Outcome.SERVED), const(Outcome.GAVE_UP)
+NOTHING, PREFILTER = const(Repair.NOTHING), const(Repair.PREFILTER)
+MAIN_FILTER, FAULT = const(Repair.MAIN_FILTER), const(Repair.FAULT)
+CHECKS, FAILED_CHECKS = const(Count.CHECKS), const(Count.FAILED_CHECKS)
+RECHECKS, SHORT_WIPES = const(Count.RECHECKS), const(Count.SHORT_WIPES)
+#: counts of alarms stand in the order of the alarms
+ALARMS = const(Count.ALARMS_BATTERY) - const(Alarm.BATTERY)
+CHECKED, LEAVE, SHIFT_END = const(Moment.CHECKED), const(Moment.LEAVE), const(Moment.SHIFT_END)
+WEARER_FREE, DUE_AGAIN = const(Moment.WEARER_FREE), const(Moment.DUE_AGAIN)
+
+
+@njit(**OPTIONS)
+def first_need(s, e, row):
+    """Lay out the first need of an entry."""
+    lay_out(s, row, row, ZERO, e.due_s[row], e.room_s[row], e.urgent[row])
+    s.needs[row].late = s.needs[row].urgent_late = 0
+
+
+@njit(**OPTIONS)
+def lay_out(s, row, entry, part, due_s, room_s, urgent):
+    """Fill the record of a need that has just come up."""
+    nd = s.needs[row]
+    nd.entry, nd.part, nd.due_s, nd.room_s, nd.urgent = entry, part, due_s, room_s, urgent
+    nd.need_s = nd.in_hand_s = nd.end_s = nd.blower = nd.battery = nd.level = nd.kit = -1
+    nd.wait_s = nd.outcome = nd.alarm = nd.failed_checks = nd.worn_s = nd.rest_s = 0
+    nd.waiting = 0
+    nd.next = nd.before = -1
+
+
+@njit(**OPTIONS)
+def becomes_due(s, f, e, need):
+    """Begin, or wait for one's own visit before."""
+    wearer = e.wearer[s.needs[need].entry]
+    if wearer >= 0 and s.wearers[wearer].busy:
+        append(s.needs, s.ends, SHELF + len(f.levels) + wearer, need)
+    else:
+        begin(s, f, e, need)
+
+
+@njit(**OPTIONS)
+def begin(s, f, e, need):
+    """Somebody is ready to go in: the need arises."""
+    nd = s.needs[need]
+    nd.need_s = s.ward[0].now_s
+    wearer = e.wearer[nd.entry]
+    if wearer >= 0:
+        s.wearers[wearer].busy = 1
+    want_kit(s, f, e, need)
+
+
+@njit(**OPTIONS)
+def wearer_free(s, f, e, wearer):
+    """Free for the next visit; a kit held past the end of the shift is handed in first."""
+    w = s.wearers[wearer]
+    w.busy = 0
+    if w.kit >= 0 and s.ward[0].now_s >= w.shift_end_s:
+        release(s, f, wearer)
+    queue = SHELF + len(f.levels) + wearer
+    if s.ends[queue, 0] >= 0:
+        begin(s, f, e, pop_first(s.needs, s.ends, queue))
+
+
+@njit(**OPTIONS)
+def checked(s, f, e, work, kit):
+    """The check has ended: put on; or a new pre-filter and check again; or put aside."""
+    k = s.kits[kit]
+    need = k.need
+    if level_of(s, f, kit) < len(f.levels):
+        put_on(s, f, e, need, kit)
+        return
+    s.needs[need].failed_checks += 1
+    s.counts[FAILED_CHECKS] += 1
+    if k.fresh or not take_filter(s, f, PREFILTERS):
+        k.repair = MAIN_FILTER if k.fresh else PREFILTER
+        fail(s, f, e, work, need, kit)
+        want_kit(s, f, e, need)
+        return
+    fit_prefilter(s, f, work, kit)
+    k.fresh = 1
+    s.counts[CHECKS] += 1
+    moment(s, CHECKED, kit, f.n[0].prefilter_change_s + f.n[0].check_s)
+
+
+@njit(**OPTIONS)
+def fail(s, f, e, work, need, kit):
+    """Put a kit aside that failed its check; its wearer is first in line again."""
+    k, ward = s.kits[kit], s.ward[0]
+    put_back(s, f, k.battery)
+    k.battery = k.need = -1
+    nd = s.needs[need]
+    nd.kit = -1
+    wearer = e.wearer[nd.entry]
+    if wearer >= 0 and s.wearers[wearer].kit == kit:
+        s.wearers[wearer].kit = -1
+        hand_in(s, f, kit, NONE)
+        return
+    ward.ready_hoods += k.has_hood
+    ward.ready_tubes += k.has_tube
+    k.has_hood = k.has_tube = 0
+    go_out(s, f, work, kit)
+
+
+@njit(**OPTIONS)
+def put_on(s, f, e, need, kit):
+    """Kit in hand: how long it will be worn, and which alarm would end the visit."""
+    n, nd, k, now_s = f.n[0], s.needs[need], s.kits[kit], s.ward[0].now_s
+    level = level_of(s, f, kit)
+    nd.in_hand_s = now_s
+    nd.wait_s = now_s - nd.need_s - n.check_s
+    nd.outcome = SERVED
+    nd.blower, nd.battery, nd.level = kit, k.battery, level
+    note_late(s, f, need)
+    don_s, doff_s = e.don_s[nd.entry], e.doff_s[nd.entry]
+    rechecks = recheck_count(don_s + nd.room_s, n.recheck_first_s, n.recheck_every_s)
+    s.counts[RECHECKS] += rechecks
+    planned_s = don_s + nd.room_s + rechecks * n.check_s
+    reserve_s = seconds_to_reserve(
+        s.batteries[k.battery].charge, f.levels[level].run_time_s, n.reserve_s
+    )
+    flow_s = fault_s = NEVER_S
+    if n.has_filters:
+        flow_s = seconds_to_flow_loss(
+            k.prefilter_run_s, k.prefilter_life_s, k.main_run_s, k.main_life_s, level,
+            f.levels.life_ppm,
+        )  # fmt: skip
+    if n.has_faults:
+        fault_s = k.fault_life_s - k.fault_run_s
+    nd.alarm = first_alarm(reserve_s, flow_s, fault_s, planned_s)
+    if nd.alarm:
+        alarm_s = min(reserve_s, flow_s, fault_s)
+        nd.worn_s = alarm_s + doff_s
+        nd.rest_s = rest_of_visit(don_s, nd.room_s, planned_s, alarm_s)
+    else:
+        nd.worn_s = planned_s + doff_s
+    nd.end_s = now_s + nd.worn_s
+    moment(s, LEAVE, kit, nd.worn_s)
+
+
+@njit(**OPTIONS)
+def leave(s, f, e, kit):
+    """The visit has ended: take off, keep or hand in; the rest of it is a new need."""
+    need = s.kits[kit].need
+    take_off(s, f, e, need, kit)
+    rest = rest_of(s, e, need)
+    s.kits[kit].need = -1
+    wearer = e.wearer[s.needs[need].entry]
+    if wearer < 0:
+        hand_in_all(s, f, kit, NONE)
+        if rest >= 0:
+            begin(s, f, e, rest)
+        return
+    if rest >= 0:
+        insert_behind(s.needs, s.ends, SHELF + len(f.levels) + wearer, rest, NONE)
+    if may_keep(s, f, need, kit, wearer):
+        keep(s, f, kit, wearer)
+        return
+    s.wearers[wearer].kit = -1
+    if f.n[0].cleaning == BY_WEARER:
+        hand_in_all(s, f, kit, wearer)
+    else:
+        hand_in_all(s, f, kit, NONE)
+        wearer_free(s, f, e, wearer)
+
+
+@njit(**OPTIONS)
+def take_off(s, f, e, need, kit):
+    """Kit off: run-hours, drain and damage."""
+    n, nd, k = f.n[0], s.needs[need], s.kits[kit]
+    s.ward[0].unresolved -= 1
+    b = s.batteries[k.battery]
+    b.charge = charge_after_wear(b.charge, nd.worn_s, f.levels[nd.level].run_time_s)
+    if n.has_filters:
+        k.prefilter_run_s += nd.worn_s
+        k.main_run_s += nd.worn_s
+    if n.has_faults:
+        k.fault_run_s += nd.worn_s
+        if k.fault_run_s >= k.fault_life_s:
+            k.repair = FAULT
+    luck = luck_of(e, nd.entry, nd.part)
+    if e.hood_torn[luck] and k.has_hood:
+        k.has_hood = 0
+        throw_away(s, f, HOODS)
+    if e.tube_torn[luck] and k.has_tube:
+        k.has_tube = 0
+        throw_away(s, f, TUBES)
+
+
+@njit(**OPTIONS)
+def luck_of(e, entry, part):
+    """Entry whose draws a need uses: its own, and for later needs those of later entries."""
+    return (entry + part) % len(e.due_s)
+
+
+@njit(**OPTIONS)
+def rest_of(s, e, need):
+    """Return the new need that an alarm leaves behind, if there was one."""
+    nd = s.needs[need]
+    if not nd.alarm:
+        return -1
+    s.counts[ALARMS + nd.alarm] += 1
+    return new_need(s, need, nd.rest_s, s.ward[0].now_s)
+
+
+@njit(**OPTIONS)
+def may_keep(s, f, need, kit, wearer):
+    """Whether the wearer keeps the kit for the shift."""
+    k = s.kits[kit]
+    return (
+        f.n[0].held_kits
+        and not s.needs[need].urgent
+        and s.ward[0].now_s < s.wearers[wearer].shift_end_s
+        and k.repair == NOTHING
+        and k.has_hood
+        and k.has_tube
+    )
+
+
+@njit(**OPTIONS)
+def keep(s, f, kit, wearer):
+    """Keep a kit for the shift: a short wipe, and the wearer is free."""
+    w = s.wearers[wearer]
+    w.kit = kit
+    s.counts[SHORT_WIPES] += 1
+    moment(s, WEARER_FREE, wearer, f.n[0].short_wipe_s)
+    if not w.shift_end_awaited and w.shift_end_s < NEVER_S:
+        w.shift_end_awaited = 1
+        moment(s, SHIFT_END, wearer, w.shift_end_s - s.ward[0].now_s)
+
+
+@njit(**OPTIONS)
+def shift_end(s, f, wearer):
+    """Hand the held kit in at the end of the shift, unless it is in use just then."""
+    if s.wearers[wearer].kit >= 0 and not s.wearers[wearer].busy:
+        release(s, f, wearer)
+
+
+@njit(**OPTIONS)
+def release(s, f, wearer):
+    """Hand a held kit in at last."""
+    kit = s.wearers[wearer].kit
+    s.wearers[wearer].kit = -1
+    hand_in_all(s, f, kit, NONE)
+
+
+@njit(**OPTIONS)
+def hand_in_all(s, f, kit, wiper):
+    """Hand in a kit and its battery."""
+    k = s.kits[kit]
+    if k.battery >= 0:
+        put_back(s, f, k.battery)
+        k.battery = -1
+    hand_in(s, f, kit, wiper)
+
+
+@njit(**OPTIONS)
+def new_need(s, before, room_s, due_s):
+    """Add a need that follows from another."""
+    ward, nd = s.ward[0], s.needs[before]
+    row = ward.needs
+    if row >= ward.most_rows:
+        ward.exhausted = 1
+        return -1
+    ward.needs = row + 1
+    lay_out(s, row, nd.entry, nd.part + 1, due_s, room_s, nd.urgent)
+    ward.unresolved += 1
+    return row
+
+
+@njit(**OPTIONS)
+def settle_patience(s, f, e):
+    """Let those go whose patience is over and who were not served in this very second."""
+    ward, gone = s.ward[0], False
+    for i in range(ward.impatient):
+        if s.needs[s.impatient[i]].waiting:
+            leave_line(s, f, s.impatient[i])
+            give_up(s, f, e, s.impatient[i])
+            gone = True
+    ward.impatient = 0
+    if gone:
+        serve(s, f)
+
+
+@njit(**OPTIONS)
+def give_up(s, f, e, need):
+    """Patience is over: done with other protection, or postponed."""
+    n, nd, ward = f.n[0], s.needs[need], s.ward[0]
+    wearer = e.wearer[nd.entry]
+    ward.unresolved -= 1
+    nd.outcome = GAVE_UP
+    nd.wait_s = ward.now_s - nd.need_s
+    note_late(s, f, need)
+    busy_s = e.don_s[nd.entry] + nd.room_s + e.doff_s[nd.entry]
+    if n.postponed:
+        busy_s = 0
+        again = new_need(s, need, nd.room_s, ward.now_s + n.postponed_by_s)
+        if again >= 0:
+            moment(s, DUE_AGAIN, again, n.postponed_by_s)
+    if wearer >= 0:
+        moment(s, WEARER_FREE, wearer, busy_s)

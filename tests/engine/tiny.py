@@ -1,0 +1,134 @@
+"""Small surges made by hand, for timelines that can be worked out on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from surge_sim.demand.trace import NEVER_S, DemandTrace, PatientTable
+from surge_sim.demand.work import WorkArrays
+from surge_sim.scenario.schema import Settings
+
+MINUTE = 60
+
+#: nothing takes time but what a test says: no check, donning, doffing or wipe-down
+PLAIN: dict[str, Any] = {
+    "title": "Made by hand",
+    "start": "2031-01-06 00:00",
+    "horizon": "24 h",
+    "run_off": "24 h",
+    "kit": {"check": "0 min", "don": "0 min", "doff": "0 min", "levels": [{"run_time": "8 h"}]},
+    "batteries": {"charge_time": "3 h", "least_run": "30 min"},
+    "cleaning": {"by": "wearer", "wipe": "0 min"},
+    "stock": {"kits": "1", "batteries": "1", "bays": "1"},
+    "target": {"wait": "5 min", "share_of_entries": "95 %", "share_of_surges": "90 %"},
+}
+
+
+def merged(base: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
+    """Lay changes over a scenario, section by section."""
+    result = dict(base)
+    for key, value in changes.items():
+        old = result.get(key)
+        both = isinstance(old, dict) and isinstance(value, dict)
+        result[key] = merged(old, value) if both else value  # type: ignore[arg-type]
+    return result
+
+
+def settings(**changes: Any) -> Settings:
+    """Settings of the plain scenario with some sections changed."""
+    return Settings.model_validate(merged(PLAIN, changes))
+
+
+@dataclass(frozen=True)
+class HandDraws:
+    """Work draws written by hand, repeated as often as asked for."""
+
+    wipe_s: Sequence[int] = (0,)
+    prefilter_life_s: Sequence[int] = ()
+    main_life_s: Sequence[int] = ()
+    fault_run_s: Sequence[int] = ()
+    repair_s: Sequence[int] = ()
+
+    def sized(self, wipes: int, blowers: int, generations: int) -> WorkArrays:
+        """Give every blower the same lives, one after the other, then the last for ever."""
+
+        def table(lives: Sequence[int]) -> np.ndarray:
+            if not lives:
+                return np.zeros((0, 0), dtype=np.int64)
+            column = [lives[min(g, len(lives) - 1)] for g in range(generations)]
+            return np.repeat(np.array(column, dtype=np.int64)[:, None], blowers, axis=1)
+
+        wipe = np.array([self.wipe_s[m % len(self.wipe_s)] for m in range(wipes)], dtype=np.int64)
+        none = np.zeros(blowers, dtype=np.int64)
+        return WorkArrays(
+            wipe,
+            table(self.prefilter_life_s),
+            table(self.main_life_s),
+            none,
+            none,
+            table(self.fault_run_s),
+            table(self.repair_s),
+        )
+
+
+def minutes(values: Sequence[float]) -> np.ndarray:
+    """Whole seconds from minutes."""
+    return np.array([round(value * MINUTE) for value in values], dtype=np.int64)
+
+
+def tiny_trace(
+    changed: Settings,
+    need: Sequence[float],
+    room: Sequence[float] | float,
+    wipe: Sequence[float] = (0,),
+    urgent: Sequence[bool] | None = None,
+    wearer: Sequence[int] | None = None,
+    patience: float | None = None,
+    shift_end: Sequence[float] | None = None,
+    hood_torn: Sequence[int] = (),
+    **lives: Sequence[float],
+) -> DemandTrace:
+    """Make a trace of entries at `need` that stay `room` [min]; lives are in minutes too."""
+    count = len(need)
+    room = [room] * count if isinstance(room, (int, float)) else room
+    don_s, doff_s = changed.kit.don.mean or 0, changed.kit.doff.mean or 0
+    who = np.array([-1] * count if wearer is None else wearer, dtype=np.int64)
+    wearers = int(who.max(initial=-1)) + 1
+    ends = [NEVER_S] * wearers if shift_end is None else minutes(shift_end)
+    torn = np.zeros(count, dtype=bool)
+    torn[list(hood_torn)] = True
+    none = np.zeros(0, dtype=np.int64)
+    return DemandTrace(
+        seed=1,
+        sample=0,
+        surge=0,
+        settings=changed,
+        horizon_s=changed.horizon,
+        closing_s=changed.horizon + changed.run_off,
+        due_s=minutes(need),
+        room_s=minutes(room),
+        don_s=np.full(count, don_s, dtype=np.int64),
+        doff_s=np.full(count, doff_s, dtype=np.int64),
+        patience_s=np.full(
+            count, NEVER_S if patience is None else round(patience * MINUTE), dtype=np.int64
+        ),
+        role=np.zeros(count, dtype=np.int64),
+        patient_class=np.full(count, -1, dtype=np.int64),
+        patient=np.full(count, -1, dtype=np.int64),
+        urgent=np.zeros(count, dtype=bool) if urgent is None else np.array(urgent, dtype=bool),
+        wearer=who,
+        hood_torn=torn,
+        tube_torn=np.zeros(count, dtype=bool),
+        shift_end_s=np.array(ends, dtype=np.int64),
+        role_names=("nurse",),
+        class_names=(),
+        patients=PatientTable(none, none, none, none),
+        work=HandDraws(  # type: ignore[arg-type]
+            wipe_s=minutes(wipe).tolist(),
+            **{f"{name}_s": minutes(values).tolist() for name, values in lives.items()},
+        ),
+    )
