@@ -115,10 +115,12 @@ def settle(s, f, e, work):
     """Take every decision of a second, in the written order."""
     settle_away(s, f)
     serve(s, f)
-    settle_patience(s, f, e)
     start_wipe_downs(s, f, work)
     fill_bays(s, f)
     start_workshop(s, f)
+    ward = s.ward[0]
+    if not ward.moments or s.heap[0] // KEYS > ward.now_s:
+        settle_patience(s, f, e)
     note_missing(s, f)
 
 

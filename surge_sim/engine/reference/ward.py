@@ -128,8 +128,9 @@ class Ward:
         """Take every decision of a second, in the written order."""
         turnaround.settle_away(self)
         line.serve(self)
-        line.settle_patience(self)
         turnaround.start_wipe_downs(self)
         charging.fill_bays(self)
         turnaround.start_workshop(self)
+        if self.clock.peek() > self.now_s:
+            line.settle_patience(self)
         line.note_missing(self)
