@@ -24,6 +24,7 @@ from surge_sim.sizing.box import (
 )
 from surge_sim.sizing.invert import InvertTask
 from surge_sim.sizing.items import ITEMS, order_of_choice, within
+from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.space import Space
 from surge_sim.sizing.watch import OverSurges, Watch
 from surge_sim.statistics.binomial import upper_limit
@@ -189,6 +190,13 @@ def choose(
     share = player.target.share_of_surges
     if not pilots or upper_limit(len(pilots), len(found), _UNREACHABLE_ALPHA) < share:
         raise _error(unreachable, ample, len(pilots), len(found))
+    if len(pilots) < len(found):
+        # one play a surge tells whether it is worth while to turn them all round
+        plenty = Ledger(player, over, watch, sample=Sample.CHOOSE)
+        plenty.extend([ample], surges, "is plenty enough")
+        plays, kept = plays + plenty.plays, plenty.passes(ample)
+        if upper_limit(kept, surges, _UNREACHABLE_ALPHA) < share:
+            raise _error(unreachable, ample, kept, surges)
     for widen in range(4):
         space = bound_box(pilots, axes, base, prices, widen)
         first = InvertTask(player, Sample.CHOOSE, space, *_guesses(pilots, space))

@@ -275,3 +275,16 @@ def test_the_frontier_holds_no_stock_that_was_shown_to_fail(sized: SizeResult) -
         assert not any(within(stock, poor) for poor in sized.failed)
         others = [other for other in stocks if other not in (stock, sized.recommended)]
         assert stock == sized.recommended or not any(within(other, stock) for other in others)
+
+
+def test_a_target_nearly_within_reach_is_given_up_before_surges_are_turned_round() -> None:
+    """Plenty keeps it in 70 % of surges: too many of 16 for a verdict, too few of 200."""
+    plays: list[Stock] = []
+
+    def chance(stock: Stock) -> float:
+        plays.append(stock)
+        return 0.7 * float(stock.kits >= 5)
+
+    with pytest.raises(OutOfReach, match="of 200 surges kept it"):
+        size_case(known_case(chance, seed=2), replace(SMALL, choose=200))
+    assert len(plays) < 800
