@@ -46,9 +46,10 @@ class QuantityError(ValueError):
         self.write = write
         self.example = example
 
-    def right(self, key: str) -> str:
+    def right(self, key: str = "", example: str = "") -> str:
         """Say what would be right in a field called `key`."""
-        return f"{self.must}\n  {self.write}, for example `{key}: {self.example}`."
+        written = f"{key}: {example or self.example}" if key else example or self.example
+        return f"{self.must}\n  {self.write}, for example `{written}`."
 
 
 class Quantity(NamedTuple):

@@ -39,7 +39,8 @@ def about(seconds: float, longest: str = "d") -> str:
 def spread_words(spread: TimeSpread, longest: str = "d") -> str:
     """Say how a time varies."""
     if spread.shape == "fixed":
-        return duration_text(spread.mean or 0)
+        fixed = spread.mean or 0
+        return duration_text(fixed) if longest == "d" else about(fixed, longest)
     mean = about(mean_s(spread), longest)
     if spread.values:
         return f"one of {len(spread.values):,} values, {mean} on average"
@@ -159,13 +160,21 @@ def kit_words(settings: Settings) -> Iterator[str]:
         f"A kit is checked before every use ({duration_text(kit.check)}), put on "
         f"({spread_words(kit.don)}) and taken off ({spread_words(kit.doff)})."
     )
+    if kit.recheck is not None:
+        yield (
+            f"It is checked again after {duration_text(kit.recheck.first_after)} of wear, then "
+            f"every {duration_text(kit.recheck.then_every)}."
+        )
+    if kit.single_use_hoods:
+        yield "Its hoods are thrown away after each use."
     levels = [
         duration_text(level.run_time)
         + ("" if level.flow is None else f" at {flow_text(level.flow)}")
         for level in kit.levels
     ]
     fleet = settings.batteries
-    health = "" if fleet.health == (1.0,) else ", less where a battery's health is below 100 %"
+    full = fleet.health == (1.0,) and fleet.age is None
+    health = "" if full else ", less where a battery's health is below 100 %"
     yield f"A full battery runs {', '.join(levels)}{health}."
     charging = settings.charging
     taken = (
@@ -175,6 +184,11 @@ def kit_words(settings: Settings) -> Iterator[str]:
     )
     rounds = charging.rounds_every
     watched = "" if rounds is None else f"; full ones leave at rounds every {duration_text(rounds)}"
+    if charging.charge_below < 1:
+        watched += (
+            f"; a battery is charged when it is below {share_text(charging.charge_below)} of its "
+            "charge"
+        )
     yield (
         f"Charging an empty one takes {duration_text(fleet.charge_time)} "
         f"({share_text(fleet.knee_charge)} of the charge in {share_text(fleet.knee_time)} of the "
@@ -185,9 +199,11 @@ def kit_words(settings: Settings) -> Iterator[str]:
     yield _cleaning_words(settings.cleaning)
     filters = settings.filters
     if filters is not None:
+        first = spread_words(filters.prefilter_life, longest="h")
+        main = spread_words(filters.main_filter_life, longest="h")
         yield (
-            f"Filters, in run time: pre-filter {spread_words(filters.prefilter_life, 'h')}; main filter "
-            f"{spread_words(filters.main_filter_life, 'h')} ({filters.at_start} at the start)."
+            f"Filters, in run time: pre-filter {first}; main filter {main} "
+            f"({filters.at_start} at the start)."
         )
     faults = settings.faults
     if faults.blower_run_between_faults is not None:
@@ -276,7 +292,7 @@ def policy_words(settings: Settings) -> Iterator[str]:
         )
         yield f"{' and '.join(said).capitalize()}; {then}, and count as late."
     if policy.reserved_for_urgent:
-        yield f"{policy.reserved_for_urgent} complete kits are kept for urgent entries."
+        yield f"Complete kits kept for urgent entries: {policy.reserved_for_urgent}."
     for event in settings.disruptions:
         yield _disruption_words(event)
 

@@ -124,7 +124,8 @@ def _most_entries(settings: Settings) -> float:
     each = 0.0
     for one in settings.classes.values():
         stay_d = min(typical(one.isolation) * 2, settings.horizon) / units.DAY_S
-        each += one.share * stay_d * sum(one.entries.values())
+        urgent = one.urgent.per_patient * one.urgent.team if one.urgent is not None else 0.0
+        each += one.share * stay_d * (sum(one.entries.values()) + urgent)
     return patients * each
 
 

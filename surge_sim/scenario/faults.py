@@ -21,6 +21,19 @@ _LIMITS = {
 }
 
 
+#: examples that suit the field better than those of its sort of quantity
+_EXAMPLES = {
+    "horizon": "28 d", "run_off": "1 d", "run_time": "8 h", "charge_time": "4 h", "wait": "5 min",
+    "least_run": "45 min", "alarm_reserve": "15 min", "check": "1 min", "wet": "2 min",
+    "dry": "10 min", "at": "5 d", "lasts": "4 h", "within": "6 h", "peak": "12 d", "width": "6 d",
+    "latent": "3 d", "infectious": "5 d", "turnaround": "4 h", "lead_time": "5 d",
+    "rounds_every": "4 h", "patience": "45 min", "urgent_patience": "10 min", "end": "15:00",
+    "share_of_surges": "90 %", "extra_at_peak": "3 per day", "bays": "6", "mixing_factor": "1.5",
+    "further_life": "25 %", "health": "90 %", "share": "60 %", "shifts": "19:00",
+    "hood_damage": "0.4 %", "tube_damage": "0.1 %", "fade_per_year": "5 %", "count": "8",
+}  # fmt: skip
+
+
 def real_path(loc: tuple[Any, ...], root: Any) -> Path:
     """Take out of an error's place what is no key of the file (tags of alternatives)."""
     path: list[str | int] = []
@@ -71,8 +84,10 @@ def shown(value: Any) -> str:
 def nearest(word: str, known: list[str]) -> str:
     """Suggest the known names that a word may stand for."""
     close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
-    listed = ", ".join(known)
-    return (f"Did you mean `{close[0]}`? " if close else "") + f"Known here: {listed}."
+    suggestion = f"Did you mean `{close[0]}`?" if close else ""
+    if suggestion and len(known) > 8:
+        return suggestion
+    return f"{suggestion} Known here: {', '.join(known)}.".strip()
 
 
 def models_in(annotation: Any) -> list[type[BaseModel]]:
@@ -146,6 +161,8 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: st
             other["loc"][: len(inside)] == inside and other is not one for other in errors
         ):
             continue  # members that are wrong are not counted: they are told themselves
+        if one["type"] == "missing" and _misspelt(one["loc"], errors):
+            continue
         path = real_path(one["loc"], root)
         cause = (one.get("ctx") or {}).get("error")
         if isinstance(cause, SpreadError):
@@ -161,13 +178,25 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: st
     return faults
 
 
+def _misspelt(loc: tuple[Any, ...], errors: list[Any]) -> bool:
+    """Whether a key that is missing is there under a name that is nearly right."""
+    return any(
+        other["type"] == "extra_forbidden"
+        and other["loc"][:-1] == loc[:-1]
+        and difflib.get_close_matches(str(other["loc"][-1]).lower(), [str(loc[-1])], cutoff=0.6)
+        for other in errors
+    )
+
+
 def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, str]:
     kind, context = one["type"], one.get("ctx") or {}
     value = value_at(root, path)
-    key = str(path[-1]) if path and isinstance(path[-1], str) else "-"
+    names = [step for step in path if isinstance(step, str)]
+    key = names[-1] if names else ""
     cause = context.get("error")
     if isinstance(cause, units.QuantityError):
-        return shown(value), cause.right(key)
+        in_list = isinstance(path[-1], int)
+        return shown(value), cause.right("" if in_list else key, _EXAMPLES.get(key, ""))
     if kind == "missing":
         return "is missing", f"Write `{key}: ...` here; `surge-sim new FILE` shows how."
     if kind == "extra_forbidden":
@@ -186,6 +215,8 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
     if kind in ("too_short", "too_long"):
         least, most = context.get("min_length"), context.get("max_length")
         wanted = f"at least {least}" if kind == "too_short" else f"at most {most}"
+        if key == "hours_of_day":
+            wanted = "24, one an hour from midnight"
         return f"has {context.get('actual_length')} values", f"Give {wanted}."
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return shown(

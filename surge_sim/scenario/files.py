@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
 import hashlib
+import io
+import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -57,10 +60,6 @@ class FileReader:
 
     def table(self, name: Any, place: Place) -> pd.DataFrame | None:
         """Read a CSV file as text; None (and a fault) if it cannot be read."""
-        import io
-
-        import pandas as pd
-
         if not isinstance(name, str) or not name.strip():
             self.fault(place, "names no file", "Write the name of a CSV file beside the scenario.")
             return None
@@ -79,34 +78,43 @@ class FileReader:
             return None
         self.data[name] = data
         self.sha256[name] = hashlib.sha256(data).hexdigest()
-        try:
-            table = pd.read_csv(
-                io.StringIO(text),
-                dtype=str,
-                keep_default_na=False,
-                skip_blank_lines=False,
-                index_col=False,
-                na_filter=False,
-            )
-        except (pd.errors.ParserError, pd.errors.EmptyDataError, ValueError) as error:
-            reason = str(error).strip().splitlines()[-1].removeprefix("Error tokenizing data. ")
-            self.faults.append(
-                Fault(
-                    name,
-                    0,
-                    f"is not a table: {reason}.",
-                    "Write a header line, then rows with commas between columns.",
-                )
-            )
+        table = self._parsed(text, name)
+        if table is None:
             return None
-        table.columns = [str(column).strip() for column in table.columns]
-        if table.empty or table.columns.has_duplicates:
+        header = [word.strip() for word in next(csv.reader(io.StringIO(text)), [])]
+        table.columns = header[: len(table.columns)]
+        if table.empty or len(set(header)) < len(header):
             what = "has no rows" if table.empty else "has two columns of one name"
-            self.faults.append(Fault(name, 1, f"{what}.", "Write a header line, then rows."))
+            right = "Write a header line with the names of the columns, then rows."
+            self.faults.append(Fault(name, 1, f"{what}.", right))
             return None
         # what comes after the last row is no row; empty rows further up are told as faults
         filled = (table != "").any(axis=1).to_numpy().nonzero()[0]
         return table.iloc[: filled[-1] + 1 if len(filled) else 0]
+
+    def _parsed(self, text: str, name: str) -> pd.DataFrame | None:
+        """Split CSV text into columns of text; a row that is too long is a fault."""
+        import pandas as pd
+
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("error", pd.errors.ParserWarning)
+                return pd.read_csv(
+                    io.StringIO(text),
+                    dtype=str,
+                    keep_default_na=False,
+                    skip_blank_lines=False,
+                    index_col=False,
+                    na_filter=False,
+                )
+        except (pd.errors.ParserWarning, pd.errors.ParserError, ValueError) as error:
+            reason = str(error).strip().splitlines()[-1].removeprefix("Error tokenizing data. ")
+            if isinstance(error, pd.errors.ParserWarning):
+                reason = "rows have more values than there are columns"
+            found = f"is not a table: {reason.removeprefix('C error: ').rstrip('.')}."
+            right = "Write a header line, then rows with commas between columns."
+            self.faults.append(Fault(name, 0, found, right))
+            return None
 
     def column(self, table: pd.DataFrame, name: str, wanted: Any) -> pd.Series | None:
         """Take a column, or note that it is not there."""

@@ -6,13 +6,16 @@ from pydantic import Field
 
 from surge_sim.scenario.quantities import Count, Duration, Number, Section, Share
 
+#: no unit has more of anything; keeps slips from filling the memory
+MOST_OF_ANYTHING = 100_000
+
 
 class StockInHand(Section):
     """Counts of the equipment that the unit has."""
 
-    kits: Count = Field(ge=0)
-    batteries: Count = Field(ge=0)
-    bays: Count = Field(ge=0)
+    kits: Count = Field(ge=0, le=MOST_OF_ANYTHING)
+    batteries: Count = Field(ge=0, le=MOST_OF_ANYTHING)
+    bays: Count = Field(ge=0, le=MOST_OF_ANYTHING)
 
 
 class Prices(Section):
@@ -33,10 +36,10 @@ class Prices(Section):
 class SearchLimits(Section):
     """How far the search may go."""
 
-    kits: Count = Field(default=200, ge=1)
-    batteries: Count = Field(default=400, ge=1)
-    bays: Count = Field(default=100, ge=1)
-    cleaners: Count = Field(default=20, ge=1)
+    kits: Count = Field(default=200, ge=1, le=MOST_OF_ANYTHING)
+    batteries: Count = Field(default=400, ge=1, le=MOST_OF_ANYTHING)
+    bays: Count = Field(default=100, ge=1, le=MOST_OF_ANYTHING)
+    cleaners: Count = Field(default=20, ge=1, le=MOST_OF_ANYTHING)
 
 
 class UrgentTarget(Section):

@@ -29,7 +29,7 @@ PATTERNS: dict[str, tuple[str, list[str]]] = {
     "flow": (rf"^ *{_NUMBER} *[Ll] *(?:/|per) *min *$", ["170 L/min"]),
     "clock": (r"^ *\d{1,2}:[0-5]\d *$", ["07:00", "19:30"]),
     "moment": (r"^ *\d{4}-\d{2}-\d{2}([ T]\d{2}:\d{2}(:\d{2})?)? *$", ["2031-01-06 07:00"]),
-    "count": (rf"^ *{_NUMBER} *$", ["14"]),
+    "count": (r"^ *[+]?\d+(?:\.0*)? *$", ["14"]),
     "number": (rf"^ *[+-]?{_NUMBER[4:]} *$", ["2.5"]),
 }
 _NO_RANGES = ("clock", "moment", "yes_no")
@@ -65,6 +65,7 @@ def json_schema() -> dict[str, Any]:
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "surge_sim scenario",
         **{key: value for key, value in schema.items() if key != "title"},
+        "description": "A surge in airborne isolation: patients, care, equipment, target.",
         "$defs": {**used, **kinds, **ranged, "times": _times()},
     }
 
@@ -102,11 +103,20 @@ def _times() -> dict[str, Any]:
     """Return the schema of every written form of a spread of times."""
     time, share = {"$ref": "#/$defs/duration_or_range"}, {"$ref": "#/$defs/percent_or_range"}
     shapes = [shape for shape in get_args(Shape) if shape != "empirical"]
-    shape = {
+    by_mean = {
         "type": "object",
-        "properties": {"shape": {"enum": shapes}, "mean": time, "cv": share, "median": time},
+        "properties": {"shape": {"enum": shapes}, "mean": time, "cv": share},
+        "required": ["shape", "mean"],
+        "additionalProperties": False,
+        "examples": [{"shape": "gamma", "mean": "6 min", "cv": "30 %"}],
+    }
+    by_quantiles = {
+        "type": "object",
+        "properties": {"shape": {"enum": ["lognormal", "gamma", "weibull"]}, "median": time},
         "patternProperties": {r"^p\d{1,2}(\.\d+)?$": time},
         "required": ["shape"],
+        "minProperties": 3,
+        "maxProperties": 3,
         "additionalProperties": False,
         "examples": [{"shape": "lognormal", "median": "10 min", "p90": "25 min"}],
     }
@@ -131,7 +141,7 @@ def _times() -> dict[str, Any]:
     }
     return {
         "description": "How a time varies: fixed, a shape, the values, or a column of a file.",
-        "anyOf": [time, shape, values, file],
+        "anyOf": [time, by_mean, by_quantiles, values, file],
     }
 
 

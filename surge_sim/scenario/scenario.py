@@ -11,6 +11,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.randomness import Sample
+from surge_sim.scenario.cross import cross_faults
+from surge_sim.scenario.faults import faults_of
 from surge_sim.scenario.full_form import full_form
 from surge_sim.scenario.ranges import Range, values_by, with_values
 from surge_sim.scenario.schema import Settings
@@ -81,14 +83,20 @@ class Scenario:
                 section: _adapter(section).validate_python(root[section]) for section in touched
             }
         except ValidationError as error:
-            raise self._drawn_wrong(error, values) from None
-        return self.settings.model_copy(update=fresh)
+            faults = faults_of(error, self.tree, root, self.path.name)
+            raise self._drawn_wrong(faults, values) from None
+        settings = self.settings.model_copy(update=fresh)
+        # a file is tried at many draws when it is read; the rare one beyond them is told here
+        if faults := cross_faults(settings, self.tree, self.path.name):
+            raise self._drawn_wrong(faults, values)
+        return settings
 
-    def _drawn_wrong(self, error: ValidationError, values: Mapping[Range, float]) -> ScenarioError:
-        first = error.errors(include_url=False)[0]
-        named = ", ".join(f"{one.name} = {value:g}" for one, value in values.items())
-        right = f"{first['msg']}\n  Narrow the ranges so that every draw can be used."
-        return ScenarioError([Fault(self.path.name, 0, f"ranges gave {named}.", right)])
+    def _drawn_wrong(self, faults: list[Fault], values: Mapping[Range, float]) -> ScenarioError:
+        drawn = ", ".join(f"{one.name} = {value:g}" for one, value in values.items())
+        right = f"\n  This came of {drawn}: narrow the ranges."
+        return ScenarioError(
+            [Fault(one.file, one.line, one.found, one.right + right) for one in faults]
+        )
 
     def full_form(self) -> str:
         """Write the scenario as YAML with every default filled in."""

@@ -167,7 +167,7 @@ class _Reader:
             if "mean" not in fields or "cv" in fields:
                 self._wrong(
                     "",
-                    f"does not give a {shape} time",
+                    f"is {shape}, but not by its mean",
                     "Give the mean and nothing else."
                     f"\n  Write for example `{{shape: {shape}, mean: 12 min}}`.",
                 )
@@ -204,18 +204,21 @@ class _Reader:
 
     def _check_quantiles(self) -> None:
         if len(self.quantiles) != 2:
-            self._wrong("", f"has {len(self.quantiles)} quantiles", f"Give two.\n  {_WAYS}")
+            count = {0: "gives no numbers", 1: "has one quantile only"}
+            found = count.get(len(self.quantiles), "has more than two quantiles")
+            self._wrong("", found, f"Give two quantiles, or mean and cv.\n  {_WAYS}")
             return
         low, high = sorted(self.quantiles, key=lambda quantile: quantile.p)
         # only 'higher p, longer time' is a distribution, so a p90 below the median is none
         if not 0 < low.time_s < high.time_s or low.p == high.p:
-            keys = " and ".join(quantile_key(quantile.p) for quantile in (low, high))
+            short, long = (
+                f"{quantile_key(one.p)} of {units.duration_text(one.time_s)}" for one in (low, high)
+            )
             self._wrong(
                 "",
-                f"has {keys} that rise from nothing or fall",
-                "Quantiles must be above "
-                "0, and the higher one longer than the lower one.\n  Write for example "
-                "`median: 10 min, p90: 25 min`.",
+                f"has a {long}, not above its {short}" if low.time_s else f"has a {short}",
+                "Quantiles must be above 0, and the higher one longer than the lower one.\n"
+                "  Write for example `median: 10 min, p90: 25 min`.",
             )
             return
         normal = NormalDist()

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
 #: most entries of one log
 MOST_ENTRIES = 50_000_000
+#: role of entries whose log names none
+NO_ROLE = "entry"
 
 
 def counts_by_day(
@@ -116,7 +118,7 @@ def read_log(
     sorted_columns = {key: column[order] for key, column in columns.items()}
     for column in sorted_columns.values():
         column.setflags(write=False)
-    strangers = sorted(set(role_names) - set(settings.roles))
+    strangers = sorted(set(role_names) - {*settings.roles, NO_ROLE})
     if strangers and settings.roles:
         reader.warnings.append(
             f"{name}: roles without a section in `roles`: {', '.join(strangers[:8])}; the kit's "
@@ -166,10 +168,10 @@ def _codes(table: pd.DataFrame, column: str) -> tuple[Any, tuple[str, ...]]:
     if column not in table.columns:
         if column == "wearer":
             return np.full(len(table), -1, dtype=np.int64), ()
-        return np.zeros(len(table), dtype=np.int64), ("entry",)
+        return np.zeros(len(table), dtype=np.int64), (NO_ROLE,)
     words = table[column].str.strip()
     if column == "role":
-        words = words.where(words != "", "entry")
+        words = words.where(words != "", NO_ROLE)
     names, codes = np.unique(words.to_numpy(dtype=str), return_inverse=True)
     codes = codes.astype(np.int64)
     if column == "wearer" and len(names) and names[0] == "":

@@ -114,6 +114,8 @@ class _Builder:
         path = self.place(value, line)
         if empty and value == "" and path:
             right = "Write a value, or leave the whole line out."
+            if str(path[-1])[:1].isdigit():
+                right = "A comma begins a new value: write decimals with a point, like `2.5 h`."
             self.fault(line, f"{dotted(path)} has no value.", right)
 
     def place(self, value: Any, line: int) -> Path:

@@ -1,0 +1,198 @@
+"""A scenario read back says what the file says, with the arithmetic, in 80 columns."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from surge_sim.cautions import CAUTION
+from surge_sim.demand.expected import expected_load
+from surge_sim.report.readback import read_back, read_back_json
+from surge_sim.report.scenario_words import about, spread_words
+from surge_sim.scenario.load import load_scenario, scenario_from_text
+from tests.scenario.base import BASE, changed
+
+SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.yaml"))
+
+#: a scenario that uses every feature at once; its numbers are invented
+EVERYTHING = changed(
+    (
+        "arrivals: {baseline: 1 per day, present_at_start: 1}",
+        """\
+arrivals:
+  baseline: {low: 1 per day, high: 2 per day}
+  present_at_start: 1
+  wave: {extra_at_peak: 3 per day, peak: 5 d, width: 2 d}
+  epidemic:
+    {population: 9000, reproduction_number: 2, latent: 3 d, infectious: 5 d, admitted: 1 %}
+  clusters: [{patients: 3, at: 2 d, within: 6 h, patient_class: ward}]
+  days_of_week: {sunday: 0.5}""",
+    ),
+    (
+        "{count: 2, air_changes: 12 per h}",
+        "{count: 2, air_changes: 12 per h, when_full: divert, terminal_clean: "
+        "{role: cleaner, when: with a kit, room_time: 20 min}}",
+    ),
+    (
+        "    entries: {nurse: 20 per day}",
+        "    entries: {nurse: 20 per day}\n"
+        "    urgent: {per_patient: 0.1 per day, team: 3, role: nurse}",
+    ),
+    (
+        "  nurse: {room_time: 5 min}",
+        "  nurse: {room_time: {shape: lognormal, median: 3 min, p90: 11 min}, kit_share: 90 %, "
+        "patients_per_wearer: 2}\n  cleaner: {room_time: {values: [3 min, 5 min]}}",
+    ),
+    (
+        "kit: {check: 1 min, don: 2 min, doff: 2 min, levels: [{run_time: 8 h}]}",
+        """\
+policy:
+  bundled_care: {entries: 60 %, room_time: 150 %, roles: [nurse]}
+  patience: 30 min
+  urgent_patience: 5 min
+  fallback: postponed
+  kit: held for a shift
+  reserved_for_urgent: 1
+kit:
+  check: 1 min
+  don: 2 min
+  doff: 2 min
+  recheck: {}
+  single_use_hoods: yes
+  levels:
+    - {flow: 180 L/min, run_time: 8 h}
+    - {flow: 200 L/min, run_time: 6 h, further_life: 20 %}
+filters:
+  prefilter_life: {shape: weibull, mean: 80 h, cv: 30 %}
+  main_filter_life: 600 h
+  prefilter_change: 4 min
+  main_filter_turnaround: 2 h
+faults: {blower_run_between_faults: 30 d, repair_time: 2 d, hood_damage: 1 %, tube_damage: 1 %}""",
+    ),
+    (
+        "alarm_reserve: 10 min}",
+        "alarm_reserve: 10 min, age: {ages: [1 d, 700 d], fade_per_year: 5 %}}\n"
+        "charging: {early_take: no, rounds_every: 2 h, charge_below: 80 %}",
+    ),
+    (
+        "cleaning: {by: wearer, wipe: 4 min, wet: 2 min, dry: 10 min}",
+        """\
+cleaning:
+  by: central
+  rounds: [06:00, 18:00]
+  turnaround: 4 h
+supplies:
+  hoods: {spare: 20, reorder_at: 9, order_size: 20, lead_time: 2 d}
+  tubes: {spare: 3}
+disruptions:
+  - {what: power cut, at: 1 d, lasts: 4 h}
+  - {what: cleaners absent, at: 1 d, lasts: 4 h}
+  - {what: kits withdrawn, kits: 1, at: 1 d, lasts: 4 h}
+  - {what: kits borrowed, kits: 1, at: 1 d, lasts: 4 h}
+  - {what: delivery missed, supply: hoods, at: 1 d, lasts: 4 h}
+  - {what: extra patients, arrivals: 150 %, at: 1 d, lasts: 4 h}
+  - {what: bad filters, life: 50 %, at: 1 d, lasts: 4 h}""",
+    ),
+    (
+        "share_of_surges: 90 %}",
+        "share_of_surges: 90 %, urgent: {wait: 2 min, share_of_entries: 99 %}, "
+        "most_alarms_per_1000: 5, most_stock_outs: 2}",
+    ),
+)
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_every_line_fits_80_columns_and_the_caution_stands_at_the_end(path):
+    text = read_back(load_scenario(path))
+    assert max(len(line) for line in text.splitlines()) <= 80
+    assert text.endswith(CAUTION)
+
+
+def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
+    scenario = scenario_from_text(EVERYTHING)
+    text = " ".join(read_back(scenario).split())
+    for words in (
+        "a wave that adds 3 per day",
+        "an epidemic (SEIR) in 9,000 people",
+        "3 together of class ward",
+        "diverted, and counted",
+        "Then cleaner cleans it, with a kit",
+        "a team of 3 (nurse) at once",
+        "90 % of the entries need a kit",
+        "one named wearer for 2 patients",
+        "one of 2 values",
+        "A named wearer keeps one kit for the shift",
+        "Bundled care (nurse): 60 % of the entries, each 150 % of its room time",
+        "Routine entries give up after 30 min and urgent entries give up after 5 min",
+        "they come again 1 h later",
+        "Complete kits kept for urgent entries: 1",
+        "8 h at 180 L/min, 6 h at 200 L/min",
+        "full ones leave at rounds every 2 h",
+        "a battery is charged when it is below 80 % of its charge",
+        "checked again after 4 h of wear",
+        "hoods are thrown away after each use",
+        "Kits are collected at 06:00, 18:00",
+        "main filter 600 h",
+        "A blower fails once in 720 h of running",
+        "20 hoods (20 more at 9, after 2 d); 3 tubes (never ordered)",
+        "cleaners absent (all)",
+        "delivery missed (hoods)",
+        "bad filters (prefilters, 50 % of their life)",
+        "99 % of the urgent ones 2 min or less",
+        "at most 5 alarms per 1,000 entries",
+        "arrivals.baseline: 1 per day to 2 per day",
+        "No source is given for: arrivals",
+    ):
+        assert words in text, words
+    assert scenario_from_text(scenario.full_form()).settings == scenario.settings
+
+
+def test_the_arithmetic_is_that_of_the_demand_stage():
+    scenario = scenario_from_text(BASE)
+    load = expected_load(scenario.settings)
+    answer = read_back_json(scenario)
+    assert answer["at_average_rates"]["patients_total"] == round(load.patients_total, 4)
+    assert f"{load.patients_total:.1f} patients in all" in read_back(scenario)
+    assert answer["stock"] == {"kits": 4, "batteries": 6, "bays": 2}
+
+
+def test_the_json_is_json_with_the_same_sentences():
+    answer = json.loads(json.dumps(read_back_json(scenario_from_text(EVERYTHING)), allow_nan=False))
+    assert any("SEIR" in sentence for sentence in answer["sentences"]["who_comes"])
+    assert answer["ranges"][0]["words"] == "arrivals.baseline: 1 per day to 2 per day."
+
+
+def test_a_log_is_read_back_as_a_log(tmp_path):
+    (tmp_path / "log.csv").write_text("need,room_minutes,urgent\n0,5,no\n60,5,yes\n")
+    text = changed(
+        ("arrivals: {baseline: 1 per day, present_at_start: 1}", "entries: {from: log.csv}")
+    )
+    said = " ".join(read_back(scenario_from_text(text, folder=tmp_path)).split())
+    assert "the 2 entries of log.csv are played as they are, 1 of them urgent" in said
+    assert "patients in all" not in said
+
+
+def test_warnings_are_shown_where_a_planner_looks():
+    text = read_back(scenario_from_text(changed(("run_time: 8 h", "run_time: 2 h"))))
+    assert "Look at:" in text
+    assert "NIOSH" in text
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(30, "30 s"), (90, "1.5 min"), (366, "6.1 min"), (7_200, "2 h"), (280_800, "78 h"),
+     (604_800, "7 d")],
+)  # fmt: skip
+def test_lengths_of_time_are_said_with_few_digits(seconds, words):
+    assert about(seconds) == words
+
+
+def test_a_spread_is_said_by_what_was_given():
+    scenario = scenario_from_text(
+        changed(("room_time: 5 min", "room_time: {shape: gamma, mean: 5 min, cv: 40 %}"))
+    )
+    assert spread_words(scenario.settings.roles["nurse"].room_time) == (
+        "5 min on average, varying by 40 %"
+    )

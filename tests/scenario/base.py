@@ -1,0 +1,32 @@
+"""A small good scenario for tests of mechanics; its numbers are invented."""
+
+from __future__ import annotations
+
+BASE = """\
+title: Two rooms (invented)
+start: 2031-01-06 07:00
+horizon: 14 d
+arrivals: {baseline: 1 per day, present_at_start: 1}
+rooms: {count: 2, air_changes: 12 per h}
+classes:
+  ward:
+    share: 100 %
+    isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}
+    entries: {nurse: 20 per day}
+roles:
+  nurse: {room_time: 5 min}
+kit: {check: 1 min, don: 2 min, doff: 2 min, levels: [{run_time: 8 h}]}
+batteries: {charge_time: 3 h, least_run: 30 min, alarm_reserve: 10 min}
+cleaning: {by: wearer, wipe: 4 min, wet: 2 min, dry: 10 min}
+stock: {kits: 4, batteries: 6, bays: 2}
+target: {wait: 5 min, share_of_entries: 95 %, share_of_surges: 90 %}
+"""
+
+
+def changed(*changes: tuple[str, str]) -> str:
+    """Return the text with some parts replaced; each part must be there."""
+    text = BASE
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return text

@@ -1,0 +1,157 @@
+"""Files that a scenario names: counts, stays and logs are read, and faults have their line."""
+
+from __future__ import annotations
+
+import hashlib
+import pickle
+
+import pytest
+
+from surge_sim.errors import ScenarioError
+from surge_sim.scenario.load import scenario_from_text
+from tests.scenario.base import changed
+
+LOG = changed(("arrivals: {baseline: 1 per day, present_at_start: 1}", "entries: {from: log.csv}"))
+COUNTS = changed(("{baseline: 1 per day, present_at_start: 1}", "{daily_counts: {file: c.csv}}"))
+STAYS = changed(
+    ("isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}",
+     "isolation: {file: s.csv, column: los, unit: d}")
+)  # fmt: skip
+
+
+def loaded(text, folder, **files):
+    for name, content in files.items():
+        (folder / f"{name}.csv").write_text(content, "utf-8")
+    return scenario_from_text(text, folder=folder)
+
+
+def faults_of(text, folder, **files):
+    with pytest.raises(ScenarioError) as error:
+        loaded(text, folder, **files)
+    return error.value.faults
+
+
+def test_a_log_in_minutes_is_read_and_sorted(tmp_path):
+    log = "need,room_minutes,role,urgent,wearer\n30,5,nurse,no,anna\n0.5,2.5,nurse,yes,\n"
+    rows = loaded(LOG, tmp_path, log=log).settings.entries.rows
+    assert rows.due_s.tolist() == [30, 1800]
+    assert rows.room_s.tolist() == [150, 300]
+    assert rows.urgent.tolist() == [True, False]
+    assert rows.wearer.tolist() == [-1, 0]
+    assert rows.role_names == ("nurse",)
+    assert rows.wearer_names == ("anna",)
+    assert not rows.due_s.flags.writeable
+
+
+def test_a_log_in_dates_counts_from_the_start(tmp_path):
+    log = "room_minutes,need\n5,2031-01-06T07:10\n5,2031-01-06 08:00:30\n"
+    rows = loaded(LOG, tmp_path, log=log).settings.entries.rows
+    assert rows.due_s.tolist() == [600, 3630]
+    assert rows.role_names == ("entry",)
+    assert rows.wearer.tolist() == [-1, -1]
+
+
+def test_rows_outside_the_horizon_are_left_out_and_told(tmp_path):
+    log = "need,room_minutes\n2031-01-01,5\n2031-01-07,5\n2031-01-20 07:00,5\n"
+    scenario = loaded(LOG, tmp_path, log=log)
+    assert len(scenario.settings.entries.rows) == 1
+    assert scenario.warnings == ("log.csv: 2 of 3 rows lie outside the horizon and are left out.",)
+
+
+def test_faults_of_a_log_have_the_file_and_the_line(tmp_path):
+    log = "need,room_minutes,urgent\n1,5,no\n2,5x,no\n3,-1,maybe\n"
+    found = [str(fault).splitlines()[0] for fault in faults_of(LOG, tmp_path, log=log)]
+    assert found == [
+        "log.csv:3: room_minutes is '5x'.",
+        "log.csv:4: room_minutes is '-1'.",
+        "log.csv:4: urgent is 'maybe'.",
+    ]
+
+
+def test_many_wrong_rows_are_summed_up(tmp_path):
+    log = "need,room_minutes\n" + "1,x\n" * 100
+    faults = faults_of(LOG, tmp_path, log=log)
+    assert len(faults) == 5
+    assert "95 more rows like this" in faults[-1].right
+
+
+@pytest.mark.parametrize(
+    ("log", "words"),
+    [
+        ("need,minutes\n1,5\n", "has no column 'room_minutes'"),
+        ("need;room_minutes\n1;5\n", "kept apart by commas"),
+        ("", "is not a table"),
+        ("need,room_minutes\n", "has no rows"),
+        ("need,room_minutes\n1,5,6,7\n", "is not a table"),
+        ("need,room_minutes\n2031-01-06T07:10Z,5\n", "without a zone"),
+        ("need,room_minutes\nnan,5\n", "need is 'nan'"),
+        ("need,room_minutes\n1,inf\n", "room_minutes is 'inf'"),
+        ("need,room_minutes,need\n1,5,3\n", "two columns of one name"),
+        ("need,room_minutes\n1,5\n2,5,6\n", "is not a table"),
+        ("need,room_minutes\n1,5\n\n2,5\n", "log.csv:3: need is ''"),
+        ("need,room_minutes\n1\n", "room_minutes is ''"),
+    ],
+)
+def test_a_log_that_is_none_is_told(tmp_path, log, words):
+    assert words in str(ScenarioError(faults_of(LOG, tmp_path, log=log)))
+
+
+def test_an_unknown_role_of_a_log_is_a_warning(tmp_path):
+    scenario = loaded(LOG, tmp_path, log="need,room_minutes,role\n1,5,nurze\n")
+    assert any("nurze" in warning for warning in scenario.warnings)
+
+
+def test_daily_counts_by_date_begin_with_the_first_day(tmp_path):
+    counts = "date,patients\n2031-01-08,5\n2031-01-06,3\n2031-01-05,9\n"
+    scenario = loaded(COUNTS, tmp_path, c=counts)
+    assert scenario.settings.arrivals.daily_counts.counts == (3.0, 0.0, 5.0)
+    assert any("1 days before the start" in warning for warning in scenario.warnings)
+
+
+def test_daily_counts_by_number_begin_with_day_1(tmp_path):
+    scenario = loaded(COUNTS, tmp_path, c="day,patients\n1,3\n3,5.5\n")
+    assert scenario.settings.arrivals.daily_counts.counts == (3.0, 0.0, 5.5)
+
+
+@pytest.mark.parametrize(
+    ("counts", "words"),
+    [
+        ("date,patients\n2031-01-06,3\n2031-01-06,4\n", "c.csv:3: a second row for the day"),
+        ("date,patients\n06.01.2031,3\n", "c.csv:2: date is '06.01.2031'"),
+        ("day,patients\n0,3\n", "c.csv:2: day is '0'"),
+        ("day,patients\n1,-3\n", "c.csv:2: patients is '-3'"),
+        ("when,patients\n1,3\n", "has no column 'day'"),
+        ("date,patients\n2030-01-06,3\n", "no day inside the horizon"),
+    ],
+)
+def test_wrong_daily_counts_are_told(tmp_path, counts, words):
+    assert words in str(ScenarioError(faults_of(COUNTS, tmp_path, c=counts)))
+
+
+def test_stays_become_an_empirical_spread(tmp_path):
+    spread = loaded(STAYS, tmp_path, s="id,los\n1,2\n2,0.5\n").settings.classes["ward"].isolation
+    assert spread.shape == "empirical"
+    assert spread.values == (172_800, 43_200)
+
+
+def test_the_files_of_a_scenario_are_known_by_their_bytes(tmp_path):
+    content = "id,los\n1,2\n"
+    scenario = loaded(STAYS, tmp_path, s=content)
+    assert scenario.inputs == {"s.csv": hashlib.sha256(content.encode()).hexdigest()}
+    assert scenario.input_bytes == {"s.csv": content.encode()}
+    assert pickle.loads(pickle.dumps(scenario)).settings == scenario.settings
+
+
+def test_the_full_form_names_the_files_and_reads_back_the_same(tmp_path):
+    scenario = loaded(STAYS, tmp_path, s="id,los\n1,2\n2,3\n")
+    assert "file: s.csv" in scenario.full_form()
+    again = scenario_from_text(scenario.full_form(), folder=tmp_path)
+    assert again.settings == scenario.settings
+
+
+def test_a_file_that_is_not_there_and_a_word_too_much_are_told_with_their_line(tmp_path):
+    (fault,) = faults_of(STAYS, tmp_path)
+    assert fault.line == 9
+    text = STAYS.replace("unit: d", "unit: d, shape: gamma")
+    (fault,) = faults_of(text, tmp_path, s="id,los\n1,2\n")
+    assert "does not go with `file`" in fault.found

@@ -1,0 +1,139 @@
+"""What a good file says is what the later stages see."""
+
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import pickle
+
+import pytest
+
+from surge_sim.errors import ScenarioError
+from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.spread import Quantile
+from tests.scenario.base import BASE, changed
+
+
+def test_quantities_are_plain_numbers_inside():
+    settings = scenario_from_text(BASE).settings
+    assert settings.horizon == 14 * 86_400
+    assert settings.arrivals.baseline == 1.0
+    assert settings.rooms.air_changes == 12.0
+    assert settings.target.share_of_entries == 0.95
+    assert settings.classes["ward"].isolation.quantiles == (
+        Quantile(p=0.5, time_s=68 * 3_600),
+        Quantile(p=0.75, time_s=351_000),
+    )
+    assert settings.roles["nurse"].room_time.mean == 300
+
+
+def test_a_file_is_known_by_its_name_and_its_bytes(tmp_path):
+    path = tmp_path / "small_ward.yaml"
+    path.write_bytes(BASE.encode())
+    scenario = load_scenario(path)
+    assert scenario.name == "small_ward"
+    assert scenario.path == path
+    assert scenario.text == BASE
+    assert scenario.sha256 == hashlib.sha256(BASE.encode()).hexdigest()
+
+
+def test_settings_cannot_be_changed():
+    settings = scenario_from_text(BASE).settings
+    with pytest.raises(ValueError, match="frozen"):
+        settings.horizon = 1
+
+
+def test_without_ranges_every_surge_has_the_same_settings():
+    scenario = scenario_from_text(BASE)
+    assert not scenario.has_ranges
+    assert scenario.settings_for(seed=3, sample=1, surge=7) is scenario.settings
+
+
+def test_a_scenario_survives_the_way_to_another_process():
+    scenario = scenario_from_text(changed(("check: 1 min", "check: {low: 1 min, high: 2 min}")))
+    copy = pickle.loads(pickle.dumps(scenario))
+    assert copy.settings == scenario.settings
+    assert copy.settings_for(1, 0, 5) == scenario.settings_for(1, 0, 5)
+    assert dataclasses.replace(copy, name="other").name == "other"
+
+
+def test_the_full_form_holds_every_field_of_every_section():
+    full = scenario_from_text(BASE).full_form()
+    for name in Settings.model_fields:
+        assert f"\n{name}:" in f"\n{full}"
+    assert "knee_charge: 80 %" in full
+    assert "patience: none" in full
+
+
+def test_none_stands_for_a_value_that_is_not_there():
+    text = changed(("{room_time: 5 min}", "{room_time: 5 min, don: none, patience: null}"))
+    assert scenario_from_text(text).settings == scenario_from_text(BASE).settings
+
+
+def test_none_in_quotes_is_text_and_stays_so_in_the_full_form():
+    text = changed(("title: Two rooms (invented)", "title: 'none'"))
+    full = scenario_from_text(text).full_form()
+    assert scenario_from_text(full).settings.title == "none"
+
+
+def test_a_single_value_stands_for_a_list_of_one():
+    text = changed(("charge_time: 3 h", "charge_time: 3 h, health: 90 %"))
+    assert scenario_from_text(text).settings.batteries.health == (0.9,)
+
+
+@pytest.mark.parametrize(
+    ("spread", "shape"),
+    [
+        ("12 min", "fixed"),
+        ("{shape: fixed, mean: 12 min}", "fixed"),
+        ("{shape: exponential, mean: 12 min}", "exponential"),
+        ("{shape: weibull, mean: 12 min, cv: 60 %}", "weibull"),
+        ("{shape: gamma, p10: 2 min, p97.5: 25 min}", "gamma"),
+        ("{values: [3 min, 5 min]}", "empirical"),
+        ("{shape: empirical, values: [3 min, 5 min]}", "empirical"),
+    ],
+)
+def test_a_time_may_be_given_in_several_ways_and_is_written_back(spread, shape):
+    scenario = scenario_from_text(changed(("room_time: 5 min", f"room_time: {spread}")))
+    assert scenario.settings.roles["nurse"].room_time.shape == shape
+    assert scenario_from_text(scenario.full_form()).settings == scenario.settings
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (("run_time: 8 h", "run_time: 3 h"), "at least 4 h (NIOSH publication 2013-146"),
+        (("charge_time: 3 h", "charge_time: 3 h, health: [100 %, 5 %]"), "3 of 6 batteries never"),
+        (("by: wearer", "by: wearer, turnaround: 2 h"), "cleaning.turnaround is not used"),
+        (("batteries: 6, bays", "batteries: 2, bays"), "not every kit has a battery"),
+        (("charge_time: 3 h", "charge_time: 3 h, knee_time: 90 %"), "faster above the knee"),
+        (("nurse: {room_time: 5 min}", "nurse: {room_time: 5 min}\n  idle: {room_time: 5 min}"),
+         "a role that never enters"),
+        (("stock: {kits: 4", "limits: {kits: 3}\nstock: {kits: 4"), "below the stock in hand"),
+    ],
+)  # fmt: skip
+def test_what_a_planner_should_look_at_is_a_warning_with_its_line(change, words):
+    scenario = scenario_from_text(changed(change), name="ward")
+    (warning,) = scenario.warnings
+    assert words in warning
+    assert warning.startswith("ward.yaml:")
+
+
+def test_faults_come_in_the_order_of_the_lines():
+    text = changed(("wait: 5 min", "wait: 5"), ("horizon: 14 d", "horizon: 14"))
+    with pytest.raises(ScenarioError) as error:
+        scenario_from_text(text)
+    assert [fault.line for fault in error.value.faults] == [3, 17]
+
+
+def test_the_same_fault_is_found_wherever_a_quantity_stands():
+    """The path in the message leads through lists, names and alternatives."""
+    text = changed(
+        (
+            "stock:",
+            "disruptions:\n  - {what: kits borrowed, kits: many, at: 1 d, lasts: 1 d}\nstock:",
+        )
+    )
+    with pytest.raises(ScenarioError, match=r"scenario.yaml:17: disruptions\[1\].kits is 'many'"):
+        scenario_from_text(text)

@@ -1,0 +1,141 @@
+"""Inputs that are not known exactly: once per surge, each from its own stream."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from surge_sim.errors import ScenarioError
+from surge_sim.scenario.load import scenario_from_text
+from surge_sim.scenario.ranges import Range
+from tests.scenario.base import changed
+
+UNIFORM = ("check: 1 min", "check: {low: 1 min, high: 3 min}")
+TRIANGLE = ("baseline: 1 per day", "baseline: {low: 1 per day, likely: 2 per day, high: 5 per day}")
+
+
+def test_central_values_are_the_middle_or_the_likely_value():
+    settings = scenario_from_text(changed(UNIFORM, TRIANGLE)).settings
+    assert settings.kit.check == 120
+    assert settings.arrivals.baseline == 2.0
+
+
+def test_a_surge_draws_the_same_values_each_time_and_another_surge_others():
+    scenario = scenario_from_text(changed(UNIFORM, TRIANGLE))
+    first, again, other = (scenario.settings_for(1, 0, surge) for surge in (0, 0, 1))
+    assert first == again
+    assert first.kit.check != other.kit.check
+    assert scenario.settings_for(2, 0, 0) != first
+    assert scenario.settings_for(1, 1, 0) != first
+
+
+def test_only_the_uncertain_fields_change():
+    scenario = scenario_from_text(changed(UNIFORM))
+    drawn = scenario.settings_for(1, 0, 0)
+    back = drawn.model_copy(
+        update={"kit": drawn.kit.model_copy(update={"check": scenario.settings.kit.check})}
+    )
+    assert back == scenario.settings
+
+
+def test_another_range_in_the_file_moves_no_draw():
+    alone = scenario_from_text(changed(UNIFORM))
+    both = scenario_from_text(changed(UNIFORM, TRIANGLE))
+    for surge in range(5):
+        assert alone.settings_for(1, 0, surge).kit.check == both.settings_for(1, 0, surge).kit.check
+
+
+@pytest.mark.parametrize(
+    ("one", "law"),
+    [
+        (Range(("kit", "check"), "time", 2.0, 6.0), stats.uniform(2, 4)),
+        (Range(("kit", "check"), "time", 2.0, 6.0, 3.0), stats.triang(0.25, 2, 4)),
+        (Range(("kit", "check"), "time", 2.0, 6.0, 2.0), stats.triang(0.0, 2, 4)),
+        (Range(("kit", "check"), "time", 2.0, 6.0, 6.0), stats.triang(1.0, 2, 4)),
+    ],
+)
+def test_draws_follow_the_law_and_its_quantiles(one, law):
+    """Quantiles exactly; 2,000 draws by Kolmogorov-Smirnov, false alarm 1 in 10,000 each."""
+    shares = np.linspace(0, 1, 21)
+    assert [one.at(share) for share in shares] == pytest.approx(law.ppf(shares))
+    draws = [one.drawn(1, 0, surge) for surge in range(2_000)]
+    assert stats.kstest(draws, law.cdf).pvalue > 1e-4
+
+
+def test_a_range_where_a_spread_may_stand_is_one_fixed_time_for_the_surge():
+    text = changed(("don: 2 min", "don: {low: 1 min, high: 3 min}"))
+    spread = scenario_from_text(text).settings_for(1, 0, 0).kit.don
+    assert spread.shape == "fixed"
+    assert 60 <= spread.mean <= 180
+
+
+def test_a_number_inside_a_spread_and_inside_a_list_may_be_a_range():
+    text = changed(
+        ("median: 68 h", "median: {low: 48 h, high: 90 h}"),
+        ("charge_time: 3 h", "charge_time: 3 h, health: [100 %, {low: 60 %, high: 80 %}]"),
+    )
+    scenario = scenario_from_text(text)
+    drawn = scenario.settings_for(1, 0, 3)
+    assert drawn.classes["ward"].isolation.quantiles[0].time_s != 69 * 3_600
+    assert drawn.batteries.health[0] == 1.0
+    assert 0.6 <= drawn.batteries.health[1] <= 0.8
+    assert {one.name for one in scenario.ranges} == {
+        "classes.ward.isolation.median", "batteries.health[2]",
+    }  # fmt: skip
+
+
+def test_a_whole_number_from_a_range_is_whole():
+    text = changed(("present_at_start: 1", "present_at_start: {low: 1, high: 9}"))
+    drawn = {scenario_from_text(text).settings_for(1, 0, k).arrivals.present_at_start
+             for k in range(30)}  # fmt: skip
+    assert drawn <= set(range(1, 10))
+    assert len(drawn) > 3
+
+
+def test_drawn_shares_of_classes_are_parts_of_one_whole():
+    second = "  other: {share: 40 %, isolation: 2 d, entries: {nurse: 9 per day}}"
+    text = changed(
+        ("    share: 100 %", "    share: {low: 30 %, high: 90 %}"),
+        ("roles:", f"{second}\nroles:"),
+    )
+    scenario = scenario_from_text(text)
+    for surge in range(5):
+        shares = [one.share for one in scenario.settings_for(1, 0, surge).classes.values()]
+        assert sum(shares) == pytest.approx(1)
+
+
+def test_one_range_can_be_set_to_a_place_between_its_ends():
+    scenario = scenario_from_text(changed(UNIFORM, TRIANGLE))
+    low = scenario.settings_at({"kit.check": 0.0})
+    assert low.kit.check == 60
+    assert low.arrivals.baseline == 2.0
+    assert scenario.settings_at({"arrivals.baseline": 1.0}).arrivals.baseline == 5.0
+
+
+def test_a_combination_that_cannot_be_is_told_when_it_is_drawn():
+    """At both ends together all is well; one high and one low is not."""
+    scenario = scenario_from_text(
+        changed(("least_run: 30 min", "least_run: {low: 16 min, high: 40 min}"),
+                ("don: 2 min", "don: {low: 2 min, high: 5.9 min}"))
+    )  # fmt: skip
+    least, don = (
+        scenario.ranges if scenario.ranges[0].path[0] == "batteries" else (scenario.ranges[::-1])
+    )
+    scenario.settings_with({least: 1_000.0, don: 200.0})
+    with pytest.raises(ScenarioError, match="narrow the ranges"):
+        scenario.settings_with({least: 800.0, don: 354.0})
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        ("kits: 4", "kits: {low: 2, high: 6}"),
+        ("count: 2", "count: {low: 2, high: 6}"),
+        ("horizon: 14 d", "horizon: {low: 7 d, high: 14 d}"),
+        ("wait: 5 min", "wait: {low: 1 min, high: 5 min}"),
+    ],
+)
+def test_what_is_decided_cannot_be_a_range(change):
+    with pytest.raises(ScenarioError, match="decided, not uncertain"):
+        scenario_from_text(changed(change))

@@ -1,0 +1,50 @@
+"""The shipped scenarios and the starter are good, sourced, and say that they are invented."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from surge_sim.demand.draw import draw_demand
+from surge_sim.scenario.load import load_scenario, scenario_from_text
+
+ROOT = Path(__file__).parents[2]
+SHIPPED = sorted((ROOT / "scenarios").glob("*.yaml"))
+STARTER = ROOT / "surge_sim" / "scenario" / "starter.yaml"
+ids = {"ids": lambda path: path.stem}
+
+
+@pytest.mark.parametrize("path", [*SHIPPED, STARTER], **ids)
+def test_it_loads_without_a_warning(path):
+    assert load_scenario(path).warnings == ()
+
+
+@pytest.mark.parametrize("path", [*SHIPPED, STARTER], **ids)
+def test_its_full_form_reads_back_the_same(path):
+    scenario = load_scenario(path)
+    again = scenario_from_text(scenario.full_form())
+    assert again.settings == scenario.settings
+    assert again.full_form() == scenario.full_form()
+    assert [one.name for one in again.ranges] == [one.name for one in scenario.ranges]
+
+
+@pytest.mark.parametrize("path", SHIPPED, **ids)
+def test_it_says_that_its_place_is_invented_and_names_a_source_for_every_section(path):
+    scenario = load_scenario(path)
+    assert "invented" in scenario.settings.note.lower()
+    assert "does not exist" in scenario.text
+    no_source = {"title", "question", "note", "start", "horizon", "limits", "sources"}
+    assert set(scenario.tree.root) - no_source <= set(scenario.settings.sources)
+
+
+@pytest.mark.parametrize(
+    ("name", "low", "high"),
+    [("winter_wave", 15_000, 25_000), ("rule_out_unit", 500, 1_200),
+     ("exposure_cluster", 1_000, 2_500)],
+)  # fmt: skip
+def test_a_surge_has_the_size_that_it_was_made_for(name, low, high):
+    """Mean of ten surges, fixed seed: the size of a demonstration, not a check of the model."""
+    scenario = load_scenario(ROOT / "scenarios" / f"{name}.yaml")
+    entries = [draw_demand(scenario, 1, surge).entries for surge in range(10)]
+    assert low < sum(entries) / 10 < high
