@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from surge_sim.demand.air import air_clearance_s
 from surge_sim.demand.spread import mean_s
 from surge_sim.report.rounding import number
-from surge_sim.scenario.arrivals import Arrivals
+from surge_sim.scenario.arrivals import Arrivals, DayWeights
 from surge_sim.scenario.events import (
     BadFilters,
     CleanersAbsent,
@@ -70,6 +70,16 @@ def demand_words(settings: Settings) -> Iterator[str]:
         )
     if settings.arrivals is not None:
         yield "Patients: " + "; ".join(_arrivals_words(settings.arrivals)) + "."
+        varies = [
+            name
+            for name, there in (
+                ("hour of the day", settings.arrivals.hours_of_day is not None),
+                ("day of the week", settings.arrivals.days_of_week != DayWeights()),
+            )
+            if there
+        ]
+        if varies:
+            yield f"Arrivals differ by {' and '.join(varies)}."
 
 
 def _arrivals_words(arrivals: Arrivals) -> Iterator[str]:
@@ -88,8 +98,8 @@ def _arrivals_words(arrivals: Arrivals) -> Iterator[str]:
     if epidemic is not None:
         yield (
             f"an epidemic (SEIR) in {epidemic.population:,} people, reproduction number "
-            f"{number_text(epidemic.reproduction_number)}, of whom "
-            f"{share_text(epidemic.admitted)} of the infected are admitted"
+            f"{number_text(epidemic.reproduction_number)}; {share_text(epidemic.admitted)} of "
+            "those infected are admitted"
         )
     counts = arrivals.daily_counts
     if counts is not None:
@@ -223,6 +233,8 @@ def kit_words(settings: Settings) -> Iterator[str]:
 def _cleaning_words(cleaning: Cleaning) -> str:
     wipe = "" if cleaning.wipe is None else f", {spread_words(cleaning.wipe)}"
     after = f"then {duration_text(cleaning.wet)} wet and {duration_text(cleaning.dry)} drying"
+    if not cleaning.wet + cleaning.dry:
+        after = "without wet or drying time"
     if cleaning.by == "crew":
         shifts = ", ".join(
             f"{shift.cleaners} from {clock_text(shift.start)} to {clock_text(shift.end)}"

@@ -65,9 +65,7 @@ def test_new_without_a_name_writes_scenario_yaml(run, tmp_path, monkeypatch):
 
 def test_check_lists_every_fault_and_exits_2(run, tmp_path):
     path = tmp_path / "ward.yaml"
-    path.write_text(
-        BASE.replace("check: 1 min", "check: 1").replace("horizon: 14 d", "horizon: 14")
-    )
+    path.write_text(changed(("check: 1 min", "check: 1"), ("horizon: 14 d", "horizon: 14")))
     answer = run("check", path)
     assert answer.exit_code == 2
     assert f"{path}:3: horizon is '14'." in answer.output
