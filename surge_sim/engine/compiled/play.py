@@ -121,7 +121,8 @@ def settle(s, f, e, work):
     ward = s.ward[0]
     if not ward.moments or s.heap[0] // KEYS > ward.now_s:
         settle_patience(s, f, e)
-    note_missing(s, f)
+    if not ward.moments or s.heap[0] // KEYS > ward.now_s:
+        note_missing(s, f)
 
 
 @njit(cache=CACHE_FOLDER is not None, error_model="numpy", nogil=True)

@@ -133,4 +133,5 @@ class Ward:
         turnaround.start_workshop(self)
         if self.clock.peek() > self.now_s:
             line.settle_patience(self)
-        line.note_missing(self)
+        if self.clock.peek() > self.now_s:
+            line.note_missing(self)

@@ -1,0 +1,159 @@
+"""Small random scenarios over the whole schema of the equipment, for hypothesis to draw."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from hypothesis import strategies as st
+
+from surge_sim.demand.trace import DemandTrace
+from surge_sim.equipment.stock import Stock
+from tests.engine.tiny import settings, tiny_trace
+
+
+def _min(draw: Any, low: int, high: int) -> str:
+    """Draw a whole number of minutes as text: few values, so that times often tie."""
+    return f"{draw(st.integers(low, high))} min"
+
+
+@st.composite
+def levels(draw: Any) -> list[dict[str, str]]:
+    """One to three flow levels, the higher ones with shorter run times."""
+    count = draw(st.integers(1, 3))
+    hours = sorted((draw(st.integers(2, 9)) for _ in range(count)), reverse=True)
+    return [
+        {"run_time": f"{h} h"} | ({"further_life": f"{draw(st.integers(5, 60))} %"} if i else {})
+        for i, h in enumerate(hours)
+    ]
+
+
+@st.composite
+def cleanings(draw: Any) -> dict[str, Any]:
+    """One of the three ways to wipe down."""
+    by = draw(st.sampled_from(["wearer", "crew", "central"]))
+    common = {"wet": _min(draw, 0, 4), "dry": _min(draw, 0, 20), "by": by}
+    if by == "wearer":
+        places = draw(st.sampled_from([None, "1", "2"]))
+        return common | ({} if places is None else {"places": places}) | {"wipe": "0 min"}
+    if by == "crew":
+        shifts = [{"start": "07:00", "end": "19:00", "cleaners": str(draw(st.integers(0, 3)))}]
+        if draw(st.booleans()):
+            shifts.append({"start": "18:00", "end": "02:00", "cleaners": "1"})
+        return common | {"wipe": "0 min", "crew": shifts}
+    rounds = draw(st.sampled_from([["08:00", "16:00"], ["06:00"], ["00:00", "12:00", "13:00"]]))
+    return common | {"rounds": rounds, "turnaround": _min(draw, 0, 300)}
+
+
+@st.composite
+def supplies(draw: Any) -> dict[str, Any]:
+    """Spare parts, each endless or counted."""
+    shelf = {}
+    for name in ("hoods", "tubes", "prefilters", "main_filters"):
+        if draw(st.booleans()):
+            one: dict[str, str] = {"spare": str(draw(st.integers(0, 3)))}
+            if draw(st.booleans()):
+                one |= {
+                    "reorder_at": str(draw(st.integers(0, 2))),
+                    "order_size": str(draw(st.integers(1, 3))),
+                    "lead_time": _min(draw, 0, 600),
+                }
+            shelf[name] = one
+    return shelf
+
+
+@st.composite
+def disruptions(draw: Any) -> list[dict[str, str]]:
+    """Up to three disruptions of any sort, which may overlap."""
+    more = {
+        "power cut": {}, "cleaners absent": {}, "kits withdrawn": {"kits": "2"},
+        "kits borrowed": {"kits": "1"}, "delivery missed": {}, "bad filters": {"life": "30 %"},
+    }  # fmt: skip
+    found = []
+    for what in draw(st.lists(st.sampled_from(sorted(more)), max_size=3)):
+        at = {"at": _min(draw, 0, 900), "lasts": _min(draw, 1, 600)}
+        found.append({"what": what} | at | more[what])
+    return found
+
+
+@st.composite
+def policies(draw: Any) -> dict[str, str]:
+    """Held or not, postponed or not, reserved or not."""
+    return {
+        "kit": draw(st.sampled_from(["per entry", "held for a shift"])),
+        "short_wipe": _min(draw, 0, 3),
+        "fallback": draw(st.sampled_from(["other protection", "postponed"])),
+        "postponed_by": _min(draw, 1, 90),
+        "reserved_for_urgent": str(draw(st.sampled_from([0, 0, 1, 2]))),
+    }
+
+
+@st.composite
+def plays(draw: Any) -> tuple[DemandTrace, Stock]:
+    """Draw a scenario, a trace and a stock."""
+    changes: dict[str, Any] = {
+        "start": draw(st.sampled_from(["2031-01-06 00:00", "2031-01-10 14:00"])),
+        "kit": {
+            "check": _min(draw, 0, 2),
+            "don": _min(draw, 0, 3),
+            "doff": _min(draw, 0, 3),
+            "levels": draw(levels()),
+            "single_use_hoods": draw(st.sampled_from(["no", "no", "yes"])),
+        },
+        "batteries": {
+            "charge_time": _min(draw, 0, 300),
+            "least_run": _min(draw, 15, 60),
+            "alarm_reserve": _min(draw, 0, 10),
+            "health": draw(st.sampled_from([["100 %"], ["100 %", "70 %"], ["90 %", "55 %", "3 %"]])),
+            "knee_charge": draw(st.sampled_from(["80 %", "50 %"])),
+        },
+        "charging": {
+            "early_take": draw(st.sampled_from(["yes", "no"])),
+            "charge_below": draw(st.sampled_from(["100 %", "60 %"])),
+        },
+        "cleaning": draw(cleanings()),
+        "supplies": draw(supplies()),
+        "policy": draw(policies()),
+        "disruptions": draw(disruptions()),
+        "run_off": draw(st.sampled_from(["1 h", "24 h"])),
+    }
+    if draw(st.booleans()):
+        changes["charging"]["rounds_every"] = _min(draw, 30, 480)
+    if draw(st.booleans()):
+        changes["kit"]["recheck"] = {"first_after": "40 min", "then_every": "20 min"}
+    if draw(st.booleans()):
+        changes["filters"] = {
+            "prefilter_life": "3 h", "main_filter_life": "9 h", "prefilter_change": "5 min",
+            "main_filter_turnaround": "3 h", "at_start": "new",
+        }  # fmt: skip
+    if draw(st.booleans()):
+        changes["faults"] = {"blower_run_between_faults": "20 h", "repair_time": "5 h"}
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    count = draw(st.sampled_from([1, 2, 5, 40, 120]))
+    wearers = draw(st.sampled_from([0, 1, 4]))
+    long = draw(st.sampled_from([10, 60, 300]))
+    trace = tiny_trace(
+        settings(**changes),
+        need=np.sort(rng.integers(0, draw(st.sampled_from([30, 300, 1_400])), count)).tolist(),
+        room=rng.integers(0, long, count).tolist(),
+        wipe=rng.integers(0, 20, 7).tolist(),
+        urgent=(rng.random(count) < 0.2).tolist() if draw(st.booleans()) else None,
+        wearer=(rng.integers(-1, wearers, count)).tolist() if wearers else None,
+        shift_end=rng.integers(100, 900, wearers).tolist() if wearers else None,
+        patience=draw(st.sampled_from([None, None, 0, 15])),
+        hood_torn=np.flatnonzero(rng.random(count) < 0.1).tolist(),
+        prefilter_life=rng.integers(1, 200, 6).tolist() if "filters" in changes else (),
+        main_life=rng.integers(1, 900, 6).tolist() if "filters" in changes else (),
+        fault_run=rng.integers(1, 900, 6).tolist() if "faults" in changes else (),
+        repair=rng.integers(0, 300, 6).tolist() if "faults" in changes else (),
+    )
+    if trace.urgent.any():
+        trace.wearer[trace.urgent] = -1
+    stock = Stock(
+        kits=draw(st.sampled_from([0, 1, 2, 5, 40])),
+        batteries=draw(st.sampled_from([0, 1, 3, 8, 60])),
+        bays=draw(st.sampled_from([0, 1, 2, 60])),
+    )
+    return trace, stock
+
+

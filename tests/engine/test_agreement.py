@@ -1,0 +1,132 @@
+"""Both engines give the same log to the last bit on random scenarios; nothing is lost or doubled.
+
+A long run: `python -m tests.engine.test_agreement 20000`.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import sys
+from typing import Any
+
+import numpy as np
+from hypothesis import HealthCheck, Phase, given
+from hypothesis import settings as hypothesis_settings
+
+from surge_sim.demand.trace import DemandTrace
+from surge_sim.engine.draws import first_sizes
+from surge_sim.engine.log import Count, Outcome, RunLog, Use
+from surge_sim.engine.play import play, score
+from surge_sim.engine.reference.play import set_up
+from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.stock import Stock
+from tests.engine.random_play import plays
+
+#: no shrinking: it takes minutes here, and the failing case is printed whole anyway
+SHORT: dict[str, Any] = {
+    "max_examples": 300,
+    "deadline": None,
+    "suppress_health_check": list(HealthCheck),
+    "phases": [Phase.explicit, Phase.reuse, Phase.generate],
+}
+
+
+def differences(one: RunLog, other: RunLog) -> list[str]:
+    """Names of the columns in which two logs differ."""
+    return [
+        name
+        for name in RunLog.COLUMNS
+        if not np.array_equal(getattr(one, name), getattr(other, name))
+    ]
+
+
+def compare(trace: DemandTrace, stock: Stock) -> RunLog:
+    """Play both engines and compare every column, and the scores."""
+    reference, compiled = play(trace, stock, "reference"), play(trace, stock, "compiled")
+    assert differences(reference, compiled) == []
+    assert score(trace, stock, engine="reference") == score(trace, stock)
+    return compiled
+
+
+@given(plays())
+@hypothesis_settings(**SHORT)
+def test_engines_agree_on_every_column(case: tuple[DemandTrace, Stock]):
+    compare(*case)
+
+
+@given(plays())
+@hypothesis_settings(**SHORT | {"max_examples": 100})
+def test_every_need_ends_once_and_the_tables_add_up(case: tuple[DemandTrace, Stock]):
+    """Entries in = served + unmet; counts of alarms, checks and worn seconds agree with rows."""
+    trace, stock = case
+    log = play(trace, stock)
+    assert set(log.outcome.tolist()) <= {int(outcome) for outcome in Outcome}
+    served = log.outcome == Outcome.SERVED
+    assert (log.wait_s >= 0).all()
+    assert (log.in_hand_s[served] >= log.need_s[served]).all()
+    assert (log.worn_s[~served] == 0).all()
+    assert (log.need_s >= 0).all()
+    firsts = log.entry[log.part == 0]
+    assert firsts.tolist() == list(range(trace.entries))
+    assert log.counts[Count.CHECKS] >= served.sum()
+    assert log.counts[Count.FAILED_CHECKS] >= log.failed_checks.sum()
+    uses = log.use_area[Use.KITS_IN_USE : Use.KITS_AWAY + 1].sum()
+    total = numbers_of(trace.settings, stock).kits
+    assert uses == total * trace.horizon_s
+
+
+@given(plays())
+@hypothesis_settings(**SHORT | {"max_examples": 60})
+def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[DemandTrace, Stock]):
+    """After every second each kit and battery is in one place, and no charge is out of bounds."""
+    trace, stock = case
+    numbers = numbers_of(trace.settings, stock)
+    sizes = first_sizes(trace, numbers)
+    sizes = dataclasses.replace(sizes, generations=400, wipes=40_000, new_needs=40_000)
+    ward = set_up(trace, numbers, sizes.arrays(trace), sizes.new_needs)
+
+    def watch() -> bool:
+        there = ward.usage.now_there
+        assert sum(there[Use.KITS_IN_USE : Use.KITS_AWAY + 1]) == len(ward.kits)
+        assert sum(there[Use.BATTERIES_IN_USE : Use.BATTERIES_AWAY + 1]) == len(ward.batteries)
+        assert min(there) >= 0
+        assert there[Use.BATTERIES_IN_BAY] == ward.bays_taken <= stock.bays
+        assert there[Use.KITS_READY] == ward.kits_ready == sum(map(len, ward.shelf))
+        assert 0 <= ward.wiping
+        in_kits = sum(kit.has_hood for kit in ward.kits)
+        assert ward.ready_hoods + ward.hoods_away + in_kits <= ward.spares[0] + len(ward.kits)
+        for supply in range(4):
+            assert ward.on_order[supply] >= 0
+            assert ward.spares[supply] >= 0
+        for battery in ward.batteries:
+            assert 0 <= battery.charge <= ward.numbers.capacity[battery.number]
+        return False
+
+    ward.clock.play_until(numbers.closing_s, watch)
+
+
+@given(plays())
+@hypothesis_settings(**SHORT | {"max_examples": 60})
+def test_a_limit_on_late_entries_never_changes_the_verdict(case: tuple[DemandTrace, Stock]):
+    """A play is given up exactly when the full play has more late entries than the limit."""
+    trace, stock = case
+    full = score(trace, stock)
+    for limit in (0, 1, trace.entries // 2):
+        short = score(trace, stock, late_limit=limit)
+        assert short.given_up == (full.late > limit)
+
+
+def test_a_difference_would_be_noticed():
+    """The comparison names a column of which one value differs."""
+    trace, stock = plays().example()
+    log = play(trace, stock)
+    other = dataclasses.replace(log, wait_s=log.wait_s + 1)
+    assert differences(log, other) == ["wait_s"]
+
+
+if __name__ == "__main__":
+    long_run = hypothesis_settings(**SHORT | {"max_examples": int(sys.argv[1])})
+    long_run(given(plays())(lambda case: compare(*case) and None))()
+    print(f"{sys.argv[1]} scenarios: no difference between the engines")
+
+
