@@ -1,0 +1,107 @@
+"""Logs of surges written by hand, so that every answer can be worked out on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from surge_sim.demand.trace import DemandTrace
+from surge_sim.engine.log import Alarm, Count, Missing, Outcome, RunLog, Use
+from surge_sim.scenario.schema import Settings
+from tests.engine.tiny import settings, tiny_trace
+
+SERVED, GAVE_UP, LEFT = Outcome.SERVED, Outcome.GAVE_UP, Outcome.LEFT_WAITING
+BLOWER, HOOD, TUBE, BATTERY = Missing.BLOWER, Missing.HOOD, Missing.TUBE, Missing.BATTERY
+CHECK_S = 60
+
+
+@dataclass(frozen=True)
+class Need:
+    """One row of a log, times in minutes."""
+
+    need: float
+    wait: float = 0.0
+    outcome: int = SERVED
+    entry: int | None = None
+    part: int = 0
+    failed_checks: int = 0
+    alarm: int = Alarm.NONE
+
+
+def log_of(
+    needs: Sequence[Need],
+    missing: Sequence[tuple[float, int]] = (),
+    counts: Mapping[Count, int] | None = None,
+    use: Mapping[Use, Sequence[int]] | None = None,
+    peaks: Mapping[Use, int] | None = None,
+    hours: int = 24,
+) -> RunLog:
+    """Write a log; entries are numbered in order unless a need says otherwise.
+
+    ``missing`` holds (minute, mask); ``use`` item-minutes by hour.
+    """
+
+    def column(values: Sequence[float]) -> np.ndarray:
+        return np.array([round(value) for value in values], dtype=np.int64)
+
+    size = len(needs)
+    counted = np.zeros(len(Count), dtype=np.int64)
+    for count, number in (counts or {}).items():
+        counted[count] = number
+    area = np.zeros((len(Use), hours), dtype=np.int64)
+    for state, minutes in (use or {}).items():
+        area[state, : len(minutes)] = 60 * np.array(minutes)
+    peak = np.zeros(len(Use), dtype=np.int64)
+    for state, most in (peaks or {}).items():
+        peak[state] = most
+    in_hand = [
+        60 * (one.need + one.wait) + CHECK_S if one.outcome == SERVED else -1 for one in needs
+    ]
+    return RunLog(
+        entry=column([row if one.entry is None else one.entry for row, one in enumerate(needs)]),
+        part=column([one.part for one in needs]),
+        need_s=column([60 * one.need for one in needs]),
+        wait_s=column([60 * one.wait for one in needs]),
+        in_hand_s=column(in_hand),
+        end_s=column([at if at < 0 else at + 600 for at in in_hand]),
+        outcome=column([one.outcome for one in needs]),
+        alarm=column([one.alarm for one in needs]),
+        blower=np.zeros(size, dtype=np.int64),
+        battery=np.zeros(size, dtype=np.int64),
+        level=np.zeros(size, dtype=np.int64),
+        failed_checks=column([one.failed_checks for one in needs]),
+        worn_s=np.zeros(size, dtype=np.int64),
+        missing_at_s=column([60 * minute for minute, _ in missing]),
+        missing_mask=column([mask for _, mask in missing]),
+        use_area=area,
+        use_peak=peak,
+        counts=counted,
+    )
+
+
+def trace_of(
+    due: Sequence[float],
+    surge: int = 0,
+    urgent: Sequence[bool] | None = None,
+    role: Sequence[int] | None = None,
+    roles: tuple[str, ...] = ("nurse",),
+    patient_class: Sequence[int] | None = None,
+    classes: tuple[str, ...] = (),
+    changed: Settings | None = None,
+) -> DemandTrace:
+    """Demand whose entries are due at these minutes."""
+    trace = tiny_trace(changed or settings(), list(due), room=10, urgent=urgent)
+    none = [-1] * len(due)
+    return replace(
+        trace,
+        surge=surge,
+        role=np.array([0] * len(due) if role is None else role, dtype=np.int64),
+        role_names=roles,
+        patient_class=np.array(none if patient_class is None else patient_class, dtype=np.int64),
+        class_names=classes,
+    )
+
+

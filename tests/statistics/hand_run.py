@@ -1,0 +1,85 @@
+"""A run of hand-made surges, for tests of results and reports."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from surge_sim.engine.log import Count, Use
+from surge_sim.equipment.stock import Stock
+from surge_sim.scenario.schema import Settings
+from surge_sim.statistics.result import RunResult
+from surge_sim.statistics.summary import SurgeSummary, summarise
+from surge_sim.statistics.totals import Totals
+from tests.engine.tiny import settings
+from tests.statistics.by_hand import BATTERY, BLOWER, GAVE_UP, Need, log_of, trace_of
+
+
+def surge_of(number: int, waits: list[float], changed: Settings, **more: Any) -> SurgeSummary:
+    """One surge with these waits [min], an entry every ten minutes; for a battery if at all."""
+    due = [10.0 * place for place in range(len(waits))]
+    trace = trace_of(due, surge=number, changed=changed, **more)
+    needs = [Need(at, wait) for at, wait in zip(due, waits, strict=True)]
+    lacks = [(0, BATTERY)] if any(waits) else []
+    return summarise(trace, log_of(needs, lacks), changed.target)
+
+
+def result_of(
+    summaries: list[SurgeSummary], changed: Settings | None = None, **more: Any
+) -> RunResult:
+    """Add surges up as a run does."""
+    changed = changed or settings()
+    totals = Totals(changed.target.wait, changed.horizon, changed.horizon + changed.run_off)
+    for summary in summaries:
+        totals.add(summary)
+    said: dict[str, Any] = {
+        "name": "by_hand",
+        "title": changed.title,
+        "question": changed.question,
+        "seed": 1,
+        "engine": "reference",
+        "stock": Stock(3, 5, 2),
+        "target": changed.target,
+        "wipes_per_clean": 2,
+    }
+    return RunResult(**{**said, **more}, totals=totals)
+
+
+def run_of_waits(*surges: list[float], **more: Any) -> RunResult:
+    """Surges by their waits [min]."""
+    changed = settings()
+    summaries = [surge_of(number, waits, changed) for number, waits in enumerate(surges)]
+    return result_of(summaries, **more)
+
+
+def rich_run(surges: int = 2) -> RunResult:
+    """Surges with two roles and classes, urgent ones, alarms, work and use.
+
+    Each has four entries: nurse/ward 0 min, nurse/ward 10 min (battery 6, blower 4),
+    physician/intensive 3 min (blower), urgent physician/ward who gave up after 8 (blower).
+    """
+    changed = settings()
+    summaries = []
+    for number in range(surges):
+        trace = trace_of(
+            [0, 60, 120, 180],
+            surge=number,
+            urgent=[False, False, False, True],
+            role=[0, 0, 1, 1],
+            roles=("nurse", "physician"),
+            patient_class=[0, 0, 1, 0],
+            classes=("ward", "intensive"),
+        )
+        needs = [Need(0), Need(60, 10), Need(120, 3), Need(180, 8, GAVE_UP)]
+        lacks = [(60, BATTERY), (66, BLOWER), (70, 0), (120, BLOWER), (123, 0), (180, BLOWER)]
+        log = log_of(
+            needs,
+            lacks,
+            counts={
+                Count.ALARMS_BATTERY: 1 + number, Count.WIPE_DOWNS: 3, Count.SHORT_WIPES: 1,
+                Count.HOODS_USED: 2, Count.STOCK_OUTS_HOODS: number,
+            },
+            use={Use.KITS_IN_USE: [30, 60 + 60 * number]},
+            peaks={Use.KITS_IN_USE: 2 + number},
+        )  # fmt: skip
+        summaries.append(summarise(trace, log, changed.target))
+    return result_of(summaries, changed)

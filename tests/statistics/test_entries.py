@@ -1,0 +1,78 @@
+"""The table of every need."""
+
+import io
+
+import pandas as pd
+
+from surge_sim.engine.log import Alarm
+from surge_sim.statistics.entries import COLUMNS, csv_rows, entry_table
+from tests.statistics.by_hand import BATTERY, BLOWER, GAVE_UP, LEFT, Need, log_of, trace_of
+
+LACKS = [(10, BLOWER), (12, BATTERY), (25, 0)]
+
+
+def table() -> pd.DataFrame:
+    trace = trace_of(
+        [0, 11, 20],
+        surge=7,
+        urgent=[False, True, False],
+        role=[0, 1, 0],
+        roles=("nurse", "physician"),
+        patient_class=[0, -1, 0],
+        classes=("ward",),
+    )
+    needs = [
+        Need(0, alarm=Alarm.BATTERY), Need(11, 9.5), Need(20, 45, GAVE_UP),
+        Need(30, 2000, LEFT, entry=0, part=1),
+    ]  # fmt: skip
+    return entry_table(trace, log_of(needs, LACKS))
+
+
+def test_every_need_is_one_row_in_the_agreed_columns():
+    rows = table()
+    assert tuple(rows.columns) == COLUMNS
+    assert COLUMNS[:7] == ("surge", "need", "wait", "outcome", "role", "urgent", "waiting_for")
+    assert rows["surge"].tolist() == [7] * 4
+    assert rows["need"].tolist() == [0, 11, 20, 30]
+    assert rows["wait"].tolist() == [0, 9.5, 45, 2000]
+    assert rows["outcome"].tolist() == ["served", "served", "gave up", "left waiting"]
+    assert rows["role"].tolist() == ["nurse", "physician", "nurse", "nurse"]
+    assert rows["urgent"].tolist() == ["no", "yes", "no", "no"]
+    assert rows["class"].tolist() == ["ward", "", "ward", "ward"]
+    assert rows["alarm"].tolist() == ["battery", "", "", ""]
+
+
+def test_waiting_for_is_what_was_missing_longest():
+    """11-12 blower, 12-20.5 battery; 20-25 battery, then the wearer; nothing missing from 25."""
+    assert table()["waiting_for"].tolist() == ["", "battery", "wearer busy", "wearer busy"]
+
+
+def test_a_rest_of_a_visit_is_told_by_its_part():
+    rows = table()
+    assert rows["entry"].tolist() == [0, 1, 2, 0]
+    assert rows["part"].tolist() == [0, 0, 0, 1]
+
+
+def test_who_got_no_kit_has_no_time_in_hand():
+    rows = table()
+    assert rows["in_hand"].isna().tolist() == [False, False, True, True]
+    assert rows["in_hand"][1] == 11 + 9.5 + 1, "one check of a minute after the wait"
+
+
+def test_times_of_the_clock_count_from_the_scenarios_start():
+    assert table()["need_time"].tolist()[1] == "2031-01-06T00:11:00"
+
+
+def test_whole_seconds_come_back_from_the_csv():
+    trace = trace_of([1 / 60, 100 + 7 / 60])
+    rows = entry_table(trace, log_of([Need(1 / 60, 1 / 60), Need(100 + 7 / 60, 59 / 60)]))
+    text = csv_rows(rows, header=True) + csv_rows(rows, header=False)
+    back = pd.read_csv(io.StringIO(text))
+    assert len(back) == 4
+    assert (back["need"] * 60).round(2).tolist() == [1, 6007, 1, 6007]
+    assert (back["wait"] * 60).round(2).tolist() == [1, 59, 1, 59]
+
+
+def test_a_surge_without_entries_is_a_header():
+    text = csv_rows(entry_table(trace_of([]), log_of([])), header=True)
+    assert text == ",".join(COLUMNS) + "\n"

@@ -1,0 +1,151 @@
+"""Intervals over surges, against sums done by hand and against independent software."""
+
+import math
+import random
+
+import numpy as np
+import pytest
+import statsmodels.api as sm
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from surge_sim.statistics.intervals import (
+    NOTHING,
+    Interval,
+    mean_interval,
+    quantile_over_surges,
+    ratio_interval,
+    ratio_interval_of,
+    student_quantile,
+)
+from surge_sim.statistics.moments import RatioSums
+
+SHARES = np.array([97.1, 92.4, 99.0, 95.5, 88.2, 96.3])
+
+
+def test_a_ratio_weighs_surges_by_their_entries():
+    """8 of 10 and 90 of 90 entries in time: 98 % of all, though the mean of shares is 90 %."""
+    assert ratio_interval([8, 90], [10, 90]).estimate == pytest.approx(0.98)
+    assert mean_interval([0.8, 1.0]).estimate == pytest.approx(0.9)
+
+
+def test_the_limits_of_a_ratio_by_hand():
+    """x = 1, 2, 6 of y = 10, 10, 20: R = 9/40 = 0.225.
+
+    Residuals x - R y: -1.25, -0.25, 1.5; squares add up to 3.875; variance 3.875 / 2 = 1.9375.
+    Error = sqrt(1.9375 / 3) / (40 / 3) = 0.0602729; t(2) = 4.302653 (Fisher and Yates,
+    Statistical Tables, 1938, Table III: 4.303). Reach 0.259333.
+    """
+    estimate, low, high = ratio_interval([1, 2, 6], [10, 10, 20], highest=1.0)
+    assert estimate == pytest.approx(0.225)
+    assert high == pytest.approx(0.225 + 0.259333, abs=2e-6)
+    assert low == 0.0, "cut where no share can be"
+
+
+def test_a_ratio_agrees_with_weighted_regression_through_the_origin():
+    """With weights 1/y, regression of x on y through 0 has the ratio as its slope."""
+    rng = np.random.default_rng(5)
+    y = rng.integers(50, 200, 40)
+    x = rng.binomial(y, 0.9)
+    fit = sm.WLS(x, y.astype(float), weights=1.0 / y).fit()
+    interval = ratio_interval(x, y)
+    assert interval.estimate == pytest.approx(fit.params[0])
+    # the textbook error of a ratio: residuals squared, not weighted
+    error = (x - fit.params[0] * y).std(ddof=1) / y.mean() / math.sqrt(40)
+    reach = stats.t.ppf(0.975, 39) * error
+    assert interval.high - interval.estimate == pytest.approx(reach, rel=1e-9)
+
+
+def test_a_ratio_over_ones_is_students_interval_of_the_mean():
+    whole = np.round(10 * SHARES).astype(int)
+    ratio = ratio_interval(whole, np.ones(6, dtype=int))
+    assert ratio == pytest.approx(mean_interval(whole))
+
+
+def test_the_interval_of_a_mean_agrees_with_independent_software():
+    interval = mean_interval(SHARES)
+    low, high = sm.stats.DescrStatsW(SHARES).tconfint_mean(0.05)
+    assert interval == pytest.approx((SHARES.mean(), low, high))
+    low, high = stats.t.interval(0.9, 5, SHARES.mean(), stats.sem(SHARES))
+    assert mean_interval(SHARES, confidence=0.9)[1:] == pytest.approx((low, high))
+
+
+def test_students_quantiles_are_the_tabled_ones():
+    """Fisher and Yates, Statistical Tables, 1938, Table III, P = 0.05 (from memory)."""
+    tabled = {2: 12.706, 3: 4.303, 6: 2.571, 11: 2.228, 31: 2.042, 121: 1.980}
+    for surges, value in tabled.items():
+        assert student_quantile(surges) == pytest.approx(value, abs=6e-4)
+
+
+def test_one_surge_gives_no_limits_and_none_gives_nothing():
+    assert ratio_interval([3], [4]) == Interval(0.75, None, None)
+    assert mean_interval([0.75]) == Interval(0.75, None, None)
+    assert ratio_interval([0, 0], [0, 0]) == NOTHING
+    assert mean_interval([math.nan]) == NOTHING
+    assert mean_interval([]) == quantile_over_surges([], 0.5) == NOTHING
+
+
+def test_surges_without_entries_count_in_the_ratio_and_not_in_the_mean_of_shares():
+    """A surge of 0 of 0 adds nothing to the sums, but it is a surge: t(2), mean of y 20/3."""
+    with_empty = ratio_interval([8, 9, 0], [10, 10, 0])
+    assert with_empty.estimate == pytest.approx(0.85)
+    reach = student_quantile(3) * math.sqrt(0.5 / 2 / 3) / (20 / 3)
+    assert with_empty.high == pytest.approx(0.85 + reach)
+    assert mean_interval([0.8, 0.9, math.nan]) == pytest.approx(mean_interval([0.8, 0.9]))
+
+
+def test_surges_that_are_all_the_same_have_an_interval_without_width():
+    assert ratio_interval([7] * 30, [10] * 30) == Interval(0.7, 0.7, 0.7)
+    assert mean_interval([0.1] * 30) == pytest.approx((0.1, 0.1, 0.1), abs=1e-15)
+
+
+def test_the_order_of_surges_does_not_matter_to_the_last_bit():
+    """Ten thousand million million seconds and one second do not get lost in each other."""
+    pairs = [(10**16 + k, 3 * k + 1) for k in range(60)] + [(k, 10**9) for k in range(60)]
+    shuffled = pairs[:]
+    random.Random(4).shuffle(shuffled)
+    assert ratio_interval(*zip(*pairs, strict=True)) == ratio_interval(*zip(*shuffled, strict=True))
+
+
+def test_pairs_side_by_side_do_not_mix():
+    sums = RatioSums.of(2)
+    for x, y in (((1, 5), (10, 5)), ((2, 6), (10, 8)), ((6, 1), (20, 9))):
+        sums.add(np.array(x), np.array(y))
+    assert ratio_interval_of(sums, 0) == ratio_interval([1, 2, 6], [10, 10, 20])
+    assert ratio_interval_of(sums, 1) == ratio_interval([5, 6, 1], [5, 8, 9])
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 10**6), st.integers(1, 10**6)), min_size=2, max_size=30
+    )
+)
+def test_exact_sums_give_what_plain_floating_point_gives(pairs):
+    x, y = (np.array(side, dtype=float) for side in zip(*pairs, strict=True))
+    ratio = x.sum() / y.sum()
+    error = (x - ratio * y).std(ddof=1) / math.sqrt(len(x)) / y.mean()
+    sums = RatioSums.of(1)
+    for one_x, one_y in pairs:
+        sums.add(np.array([one_x]), np.array([one_y]))
+    assert float(sums.ratio(0)) == pytest.approx(ratio)
+    assert sums.error(0) == pytest.approx(error, rel=1e-6, abs=1e-9 * max(ratio, 1e-9))
+
+
+def test_a_quantile_over_surges_has_limits_from_the_ranks():
+    """Median of 1 .. 10: limits are the 2nd and 9th value, 97.9 % sure.
+
+    David and Nagaraja, Order Statistics, 2003, section 7.1 (from memory); P(Bin(10, 1/2) <= 1)
+    = 11/1024, under 2.5 %, and P(... <= 2) = 56/1024 is more.
+    """
+    values = np.arange(1, 11)
+    assert quantile_over_surges(values[::-1], 0.5) == Interval(5.0, 2.0, 9.0)
+
+
+def test_an_extreme_quantile_of_few_surges_has_no_upper_limit():
+    assert quantile_over_surges(np.arange(10), 0.9).high is None
+    assert quantile_over_surges(np.arange(10), 0.1).low is None
+
+
+def test_intervals_change_units_as_a_whole():
+    assert Interval(1.0, None, 3.0).scaled(60.0) == Interval(60.0, None, 180.0)

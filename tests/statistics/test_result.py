@@ -1,0 +1,195 @@
+"""Tables and numbers of a run, from surges written by hand."""
+
+import random
+
+import numpy as np
+import pandas as pd
+import pytest
+from scipy import stats
+
+from surge_sim.engine.log import Use
+from surge_sim.statistics.tables import WORK, use_name
+from tests.engine.tiny import settings
+from tests.statistics.hand_run import result_of, rich_run, run_of_waits, surge_of
+
+TABLES = (
+    "surges", "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
+    "waiting_for", "use", "use_over_time", "alarms", "consumables", "work", "spread",
+)  # fmt: skip
+
+
+def row(table: pd.DataFrame, column: str, value: object) -> pd.Series:
+    found = table[table[column] == value]
+    assert len(found) == 1
+    return found.iloc[0]
+
+
+def test_share_of_all_entries_and_mean_of_shares_are_two_things():
+    """One surge with 1 of 4 in time, one with 20 of 20: 21/24 of all, but 62.5 % by surge."""
+    result = run_of_waits([0, 9, 9, 9], [0] * 20)
+    assert result.share_in_time.estimate == pytest.approx(21 / 24)
+    assert result.share_in_time_by_surge.estimate == pytest.approx(0.625)
+
+
+def test_surges_on_target_have_exact_limits():
+    """Three of four surges keep 95 % of entries within 5 minutes; a wait of exactly 5 is kept."""
+    result = run_of_waits([0, 5], [0], [], [0, 5.1])
+    assert result.surges["on_target"].tolist() == [True, True, True, False]
+    assert result.surges["missed"].tolist() == ["", "", "", "wait"]
+    exact = stats.binomtest(3, 4).proportion_ci(0.95, method="exact")
+    assert result.surges_on_target == pytest.approx((0.75, exact.low, exact.high))
+
+
+@pytest.mark.parametrize(
+    ("kept", "missed", "verdict"),
+    [(60, 0, "keeps"), (30, 0, "undecided"), (0, 5, "misses"), (50, 6, "undecided"),
+     (30, 20, "misses")],
+)  # fmt: skip
+def test_the_verdict_leans_on_the_interval_not_on_the_estimate(kept, missed, verdict):
+    """90 % of surges are promised: 60 of 60 show it (94 % or more), 30 of 30 do not (88 %)."""
+    assert run_of_waits(*[[0]] * kept, *[[9]] * missed).verdict == verdict
+
+
+def test_waits_are_those_of_all_needs():
+    """Waits 0, 0, 0, 6 and 2, 4 minutes: mean 2, median 0, 90 % quantile 6."""
+    waits = run_of_waits([0, 0, 0, 6], [2, 4]).wait_minutes
+    found = {name: interval.estimate for name, interval in waits.items()}
+    assert found == {"mean": 2, "p50": 0, "p90": 6, "p95": 6, "p99": 6, "max": 6}
+    assert waits["max"][1:] == (None, None)
+
+
+def test_groups_add_up_and_carry_their_own_waits():
+    result = rich_run()
+    nurse = row(result.by_role, "role", "nurse")
+    assert nurse["entries_per_surge"] == 2
+    assert nurse["share_in_time"] == 0.5
+    assert nurse["wait_mean_min"] == 5
+    assert nurse["wait_p95_min"] == 10
+    intensive = row(result.by_class, "class", "intensive")
+    assert (intensive["share_in_time"], intensive["wait_p95_min"]) == (1.0, 3)
+    urgent = row(result.by_urgency, "urgency", "urgent")
+    assert (urgent["share_in_time"], urgent["unmet_per_1000"]) == (0.0, 1000.0)
+    for table in (result.by_role, result.by_class, result.by_urgency, result.by_day,
+                  result.by_hour):  # fmt: skip
+        assert table["entries_per_surge"].sum() == 4
+    assert "no class" not in set(result.by_class["class"]), "a group without entries has no row"
+
+
+def test_hours_are_named_by_the_clock():
+    assert rich_run().by_hour["hour"].tolist() == [0, 1, 2, 3]
+
+
+def test_waiting_is_split_by_what_was_missing():
+    """Of 21 minutes a surge, 6 for a battery and 15 for a blower."""
+    table = rich_run().waiting_for
+    assert table["missing"].tolist() == ["blower", "battery"]
+    assert table["hours_per_surge"].tolist() == pytest.approx([15 / 60, 6 / 60])
+    assert table["share"].tolist() == pytest.approx([15 / 21, 6 / 21])
+
+
+def test_use_is_the_time_average_over_the_horizon_and_the_mean_peak():
+    """Surges use 90 and 150 kit-minutes of 24 hours: 120/1440 on average; peaks 2 and 3."""
+    result = rich_run()
+    use = row(result.use, "state", "kits in use")
+    assert use["mean"] == pytest.approx(120 / 1440)
+    assert (use["peak_mean"], use["peak_highest"]) == (2.5, 3)
+    assert "kits in wipe-down" in set(result.use["state"])
+
+
+def test_use_over_time_has_the_mean_of_each_hour_and_a_band():
+    """Second hour: 1 kit in one surge and 2 in the other: mean 1.5, 10 % 1.1, 90 % 1.9."""
+    table = rich_run().use_over_time
+    mine = table[table["state"] == use_name(Use.KITS_IN_USE)].set_index("hour")
+    assert mine["mean"].tolist()[:3] == [0.5, 1.5, 0.0]
+    assert (mine["p10"][1], mine["p90"][1]) == pytest.approx((1.1, 1.9))
+    assert len(mine) == 24
+
+
+def test_alarms_are_counted_per_thousand_entries():
+    """One and two battery alarms in two surges of four entries: 3 in 8 entries."""
+    alarm = row(rich_run().alarms, "cause", "battery nearly spent")
+    assert (alarm["per_surge"], alarm["per_1000_entries"]) == (1.5, 375.0)
+
+
+def test_consumables_hold_the_wipes_of_whole_and_short_wipe_downs():
+    """Three wipe-downs and one short wipe a surge, two wipes each."""
+    table = rich_run().consumables
+    assert row(table, "what", "wipes")["per_surge"] == 8
+    assert row(table, "what", "hoods")["per_surge"] == 2
+
+
+def test_work_and_stock_outs_are_listed():
+    result = rich_run()
+    assert row(result.work, "what", "stock-outs of hoods")["per_surge"] == 0.5
+    assert len(result.work) == len(WORK)
+    assert result.surges["stock_outs"].tolist() == [0, 1]
+
+
+def test_unmet_entries_are_told_by_how_they_ended():
+    surges = rich_run().surges
+    assert surges["unmet"].tolist() == surges["gave_up"].tolist() == [1, 1]
+    assert surges["left_waiting"].tolist() == [0, 0]
+
+
+def test_the_spread_over_surges_is_told_apart_from_the_uncertainty_of_the_mean():
+    """Shares 0, 1/99 ... 1 over 100 surges: 80 % of them span most; the mean is surer than that."""
+    result = run_of_waits(*([0] * good + [9] * (99 - good) for good in range(100)))
+    spread = result.spread.set_index(["quantity", "share_of_surges"])["estimate"]
+    wide = spread[("share_in_time", 0.9)] - spread[("share_in_time", 0.1)]
+    assert wide == pytest.approx(80 / 99)
+    interval = result.share_in_time_by_surge
+    assert interval.high - interval.low < wide / 5
+
+
+def test_one_surge_has_estimates_and_no_limits():
+    result = rich_run(1)
+    assert result.share_in_time[1:] == (None, None)
+    assert result.by_role["share_in_time_low"].isna().all()
+    assert any("no intervals" in warning for warning in result.warnings)
+
+
+def test_few_surges_are_warned_about_and_a_hundred_are_not():
+    few, enough = run_of_waits(*[[0, 9]] * 99), run_of_waits(*[[0, 9]] * 100)
+    assert any("too narrow" in warning for warning in few.warnings)
+    assert enough.warnings == ()
+
+
+def test_no_late_entry_at_all_is_not_proof_of_none():
+    """59 surges without: at most 1 - 0.05^(1/59) = 5 % of surges, 95 % sure."""
+    (warning,) = [text for text in run_of_waits(*[[0]] * 59).warnings if "No entry" in text]
+    assert "up to 5 %" in warning
+
+
+def test_surges_without_entries_are_said_to_be_so():
+    result = run_of_waits([], [])
+    assert "No surge had any entry." in result.warnings
+    assert result.share_in_time.estimate is None
+    assert result.surges_on_target.estimate == 1.0
+    for name in TABLES:
+        assert isinstance(getattr(result, name), pd.DataFrame)
+
+
+def test_the_order_in_which_surges_come_in_changes_no_number():
+    changed = settings()
+    rng = random.Random(7)
+    waits = [[rng.choice([0, 0, 0.5, 7, 33]) for _ in range(rng.randint(0, 30))] for _ in range(50)]
+    one = [surge_of(number, those, changed) for number, those in enumerate(waits)]
+    other = one[:]
+    rng.shuffle(other)
+    first, second = result_of(one), result_of(other)
+    for name in set(TABLES) - {"surges"}:
+        pd.testing.assert_frame_equal(
+            getattr(first, name), getattr(second, name), check_exact=True, obj=name
+        )
+    assert first.share_in_time_by_surge == second.share_in_time_by_surge
+
+
+def test_memory_for_surges_does_not_grow_but_for_one_row_each():
+    """After 400 surges with the same waits all but the rows is as large as after 250."""
+
+    def size(result) -> int:
+        totals = result.totals
+        totals.waits.histogram.settle()
+        return len(totals.band) + len(totals.waits.histogram.values) + np.size(totals.area)
+
+    assert size(run_of_waits(*[[0, 3]] * 250)) == size(run_of_waits(*[[0, 3]] * 400))

@@ -1,0 +1,122 @@
+"""Waits of all surges: exact quantiles from a sparse histogram, and limits from the surges."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from surge_sim.statistics.waits import COARSE_FROM_S, Histogram, coarse, rungs
+from tests.statistics.coverage import summed
+
+
+def arrays(*surges: list[int]) -> list[np.ndarray]:
+    return [np.array(waits, dtype=np.int64) for waits in surges]
+
+
+def histogram_of(values: list[int]) -> Histogram:
+    histogram = Histogram()
+    for value in values:
+        histogram.add(np.array([value]), np.array([1]))
+    return histogram
+
+
+def test_a_quantile_is_the_least_wait_with_that_share_at_or_below_it():
+    """Of 1 .. 10 the 90 % quantile is 9, and the 91 % quantile is 10."""
+    histogram = histogram_of(list(range(10, 0, -1)))
+    wanted = {0.0: 1, 0.1: 1, 0.11: 2, 0.5: 5, 0.9: 9, 0.91: 10, 1.0: 10}
+    assert {share: histogram.quantile(share) for share in wanted} == wanted
+    assert Histogram().quantile(0.5) is None
+
+
+@given(st.lists(st.integers(0, 50), min_size=1, max_size=200), st.integers(1, 100))
+def test_quantiles_from_counts_are_those_of_the_list(values, percent):
+    """The rank is ceil(n p), here in whole numbers, whatever 0.07 is in binary fractions."""
+    rank = -(-len(values) * percent // 100)
+    assert histogram_of(values).quantile(percent / 100) == sorted(values)[rank - 1]
+
+
+def test_nothing_is_lost_when_many_surges_are_folded_together():
+    histogram = Histogram()
+    for surge in range(100):
+        histogram.add(np.array([0, surge]), np.array([5, 1]))
+    histogram.settle()
+    assert histogram.counts.sum() == 600
+    assert (histogram.values[0], histogram.counts[0]) == (0, 501)
+
+
+def test_only_waits_beyond_hours_are_kept_coarsely_and_never_shorter():
+    waits = np.array([0, 301, COARSE_FROM_S, COARSE_FROM_S + 1, COARSE_FROM_S + 60])
+    kept = coarse(waits)
+    assert (kept - waits).tolist() == [0, 0, 0, 59, 0]
+
+
+def test_the_ladder_of_waits_reaches_the_longest_and_holds_the_marks():
+    ladder = rungs(1_000_000, 300, 77)
+    assert {0, 77, 300} <= set(ladder.tolist())
+    assert ladder[-1] >= 1_000_000
+    far = ladder[ladder > 600]
+    assert (np.diff(far) / far[:-1]).max() < 0.0501
+    assert len(ladder) < 400
+
+
+def test_mean_and_shares_are_ratios_over_all_needs():
+    """Surges with waits (0, 0, 60) and (600): mean 165 s; 3 of 4 wait 300 s or less."""
+    sums = summed(arrays([0, 0, 60], [600]))
+    assert sums.mean().estimate == 165.0
+    within = dict(sums.share_within())
+    assert within[0].estimate == 0.5
+    assert within[300].estimate == 0.75
+    assert sums.longest_s == 600
+    assert sums.needs == 4
+
+
+def test_the_longest_wait_is_exact_though_it_is_kept_coarsely():
+    assert summed(arrays([COARSE_FROM_S + 1])).longest_s == COARSE_FROM_S + 1
+
+
+def test_one_surge_has_quantiles_without_limits_and_none_has_nothing():
+    assert summed(arrays([1, 2, 3])).quantile(0.5) == (2.0, None, None)
+    assert summed([]).quantile(0.5) == (None, None, None)
+    assert summed(arrays([], [])).mean() == (None, None, None)
+    assert summed(arrays([], [])).longest_s is None
+
+
+def test_a_heap_of_waits_of_nothing_makes_a_median_of_nothing_with_limits_of_nothing():
+    """Nine in ten do not wait, in each of 30 surges: the median is 0, surely."""
+    surges = arrays(*([0] * 9 + [60 + surge] for surge in range(30)))
+    assert summed(surges).quantile(0.5) == (0.0, 0.0, 0.0)
+
+
+def test_limits_of_a_quantile_follow_the_surges_not_the_entries():
+    """Twenty surges, in half of them everybody waits 100 s, in the others nobody.
+
+    The share that does not wait is 1/2 with error sqrt(1/4 x 20/19 / 20) = 0.1147 over surges;
+    t(19) = 2.093, so the limits of the 70 % quantile lie at 46 % and 94 %: 0 and 100 s, though
+    among 20,000 entries a binomial limit would have been sure of 100 s.
+    """
+    surges = arrays(*([100 * (surge % 2)] * 1000 for surge in range(20)))
+    assert summed(surges).quantile(0.7) == (100.0, 0.0, 100.0)
+
+
+def test_no_upper_limit_where_even_the_longest_wait_may_be_too_short():
+    """99 % plus the reach is beyond all waits seen."""
+    surges = arrays(*([0] * 95 + [30 * (surge + 1)] * 5 for surge in range(6)))
+    estimate, low, high = summed(surges).quantile(0.99)
+    assert estimate is not None and low is not None and low <= estimate
+    assert high is None or high >= estimate
+    spread = arrays([0] * 50, [900] * 50, [0] * 50)
+    assert summed(spread).quantile(0.9).high is None
+
+
+def test_the_limits_are_those_of_the_ladder_by_hand():
+    """Three surges of 4 needs; 300 s or less: 4, 3 and 2 of them, 9 of 12 in all.
+
+    Error of the share 0.75: residuals 1, 0, -1; sqrt(2/2/3)/4 = 0.1443; t(2) = 4.3027; reach 0.621.
+    """
+    sums = summed(arrays([0, 0, 0, 0], [0, 0, 0, 400], [0, 0, 400, 400]))
+    within = dict(sums.share_within())[300]
+    assert within.estimate == 0.75
+    assert within.low == pytest.approx(0.75 - 4.30265 * math.sqrt(1 / 3) / 4, abs=1e-5)
+    assert within.high == 1.0
