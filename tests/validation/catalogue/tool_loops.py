@@ -22,29 +22,26 @@ from tests.validation.scenes import (
     whole,
 )
 
-#: unit of the loops' times [s]
-HOUR_S = 3600
-
 
 @cache
 def loop(wearers: int, kits: int, crew: int, use: float, work: float, dry: float = 0.0,
-         days: int = 3000) -> Played:  # fmt: skip
-    """Wearers who always want a kit, a crew that works round the clock; times in hours.
+         days: int = 3000, unit_s: int = 3600) -> Played:  # fmt: skip
+    """Wearers who always want a kit, a crew that works round the clock; times in units.
 
     Every wearer's visits are due at once, so that the next begins when one ends. The kit in use
     is the machine that runs, the wipe-down is its repair: machine repair with spares.
     """
-    visits = int(1.25 * 24 * days / use) + 50
+    visits = int(1.25 * DAY / unit_s * days / use) + 50
     rng = generator(500 + 10 * wearers + kits)
-    room_s = np.maximum(whole(rng.exponential(use * HOUR_S, wearers * visits)), 1)
+    room_s = np.maximum(whole(rng.exponential(use * unit_s, wearers * visits)), 1)
     scene = plain_pool(
         kits,
         days * DAY,
         run_off="1 s",
         cleaning={
             "by": "crew",
-            "wipe": {"shape": "exponential", "mean": f"{round(work * HOUR_S)} s"},
-            "dry": f"{round(dry * HOUR_S)} s",
+            "wipe": {"shape": "exponential", "mean": f"{round(work * unit_s)} s"},
+            "dry": f"{round(dry * unit_s)} s",
             "crew": [{"start": "00:00", "end": "24:00", "cleaners": crew}],
         },
     )
@@ -83,7 +80,10 @@ def never_short(wearers: int, *case: float) -> Found:
     return batch_mean(good / DAY)
 
 
-THREE, FIVE, EIGHT = (3, 3, 2, 10, 8), (5, 5, 2, 30, 3), (8, 8, 1, 20, 0.75)
+#: wearers, kits, crew, use, work, dry, days and unit of time of machines under repair
+THREE = (3, 3, 2, 10, 8, 0, 1500, 600)
+FIVE = (5, 5, 2, 30, 3, 0, 1500, 600)
+EIGHT = (8, 8, 1, 20, 0.75, 0, 1500, 600)
 #: wearers, kits, crew, use, work, dry of a loop with three stations
 TOUR = (2, 6, 1, 0.5, 0.2, 0.75, 600)
 TOUR_RATE, TOUR_MEANS = enumerated([0.5, 0.2, 0.75], [2, 1, inf], 6)

@@ -82,9 +82,9 @@ def covers(batteries: int, bays: int, run_h: int, charge_h: int) -> bool:
 
 def fewest(what: str, run_h: int, charge_h: int) -> Found:
     """Fewest batteries (bays) that cover three wearers without a wait, the other ample."""
-    for number in range(3, 30):
+    for number in range(3 if what == "batteries" else 1, 30):
         stock = (number, 30) if what == "batteries" else (30, number)
-        if number >= 1 and covers(*stock, run_h, charge_h):
+        if covers(*stock, run_h, charge_h):
             return Found(float(number))
     return Found(float("nan"))
 
