@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -103,5 +102,3 @@ def trace_of(
         patient_class=np.array(none if patient_class is None else patient_class, dtype=np.int64),
         class_names=classes,
     )
-
-

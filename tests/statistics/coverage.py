@@ -64,7 +64,9 @@ def intervals_of(surges: list[np.ndarray]) -> Iterator[tuple[str, Interval]]:
 def truth(case: Invented, surges: int, rng: np.random.Generator) -> dict[str, float]:
     """Values that very many surges give."""
     estimates = intervals_of([case.surge(rng) for _ in range(surges)])
-    return {name: interval.estimate for name, interval in estimates if interval.estimate is not None}
+    return {
+        name: interval.estimate for name, interval in estimates if interval.estimate is not None
+    }
 
 
 def covered(

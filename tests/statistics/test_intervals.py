@@ -31,7 +31,7 @@ def test_a_ratio_weighs_surges_by_their_entries():
 
 
 def test_the_limits_of_a_ratio_by_hand():
-    """x = 1, 2, 6 of y = 10, 10, 20: R = 9/40 = 0.225.
+    """X = 1, 2, 6 of y = 10, 10, 20: R = 9/40 = 0.225.
 
     Residuals x - R y: -1.25, -0.25, 1.5; squares add up to 3.875; variance 3.875 / 2 = 1.9375.
     Error = sqrt(1.9375 / 3) / (40 / 3) = 0.0602729; t(2) = 4.302653 (Fisher and Yates,
@@ -116,11 +116,7 @@ def test_pairs_side_by_side_do_not_mix():
     assert ratio_interval_of(sums, 1) == ratio_interval([5, 6, 1], [5, 8, 9])
 
 
-@given(
-    st.lists(
-        st.tuples(st.integers(0, 10**6), st.integers(1, 10**6)), min_size=2, max_size=30
-    )
-)
+@given(st.lists(st.tuples(st.integers(0, 10**6), st.integers(1, 10**6)), min_size=2, max_size=30))
 def test_exact_sums_give_what_plain_floating_point_gives(pairs):
     x, y = (np.array(side, dtype=float) for side in zip(*pairs, strict=True))
     ratio = x.sum() / y.sum()
