@@ -107,9 +107,7 @@ class Check:
                 f"{self.half_digit + found.margin:.3g}"
             )
         if found.error is not None and found.error > self.sharp * abs(self.expected):
-            return (
-                f"{self.id}: too blunt, standard error {found.error:.3g} of {self.expected:.6g}"
-            )
+            return f"{self.id}: too blunt, standard error {found.error:.3g} of {self.expected:.6g}"
         return None
 
 

@@ -23,7 +23,10 @@ def _gaps(due_s: IntArray) -> list[float]:
 
 
 def ciw_waits(
-    servers: int, due_s: IntArray, room_s: IntArray, urgent: NDArray[np.bool_] | None = None,
+    servers: int,
+    due_s: IntArray,
+    room_s: IntArray,
+    urgent: NDArray[np.bool_] | None = None,
     patience_s: int | None = None,
 ) -> IntArray:
     """Waits of the same customers in Ciw, in their order; -1 for one who gave up.
@@ -73,8 +76,13 @@ def recursion_waits(servers: int, due_s: IntArray, room_s: IntArray) -> IntArray
 
 
 def kits_and_batteries(
-    due_s: Sequence[int], use_s: int, clean_s: int, charge_s: int,
-    kits: int, batteries: int, bays: int,
+    due_s: Sequence[int],
+    use_s: int,
+    clean_s: int,
+    charge_s: int,
+    kits: int,
+    batteries: int,
+    bays: int,
 ) -> IntArray:
     """Waits when an entry needs a clean kit and a full battery, all uses alike.
 

@@ -69,8 +69,10 @@ def loaded(scene: dict[str, Any], files: dict[str, str] | None = None) -> Any:
 
 
 def log_file(
-    due_s: Sequence[int] | IntArray, room_s: Sequence[int] | IntArray,
-    urgent: Sequence[bool] | None = None, wearer: Sequence[str] | None = None,
+    due_s: Sequence[int] | IntArray,
+    room_s: Sequence[int] | IntArray,
+    urgent: Sequence[bool] | None = None,
+    wearer: Sequence[str] | None = None,
 ) -> str:
     """Return an entry log as CSV text; minutes have enough decimals for whole seconds."""
     columns = [[f"{due / 60:.4f}" for due in due_s], [f"{room / 60:.4f}" for room in room_s]]
@@ -110,7 +112,10 @@ def played(scene: dict[str, Any], files: dict[str, str] | None = None, **log: An
 
 
 def line(
-    kits: int, due_s: IntArray, room_s: IntArray, urgent: Sequence[bool] | None = None,
+    kits: int,
+    due_s: IntArray,
+    room_s: IntArray,
+    urgent: Sequence[bool] | None = None,
     **changes: Any,
 ) -> Played:
     """Play arrivals and service times with a pool of kits and nothing else."""
@@ -170,7 +175,9 @@ def ward(horizon: str, arrivals: dict[str, Any], stay: Any, **changes: Any) -> d
     scene |= {
         "horizon": horizon,
         "arrivals": arrivals,
-        "classes": {"all": {"share": "100 %", "isolation": stay, "entries": {"nurse": "0 per day"}}},
+        "classes": {
+            "all": {"share": "100 %", "isolation": stay, "entries": {"nurse": "0 per day"}}
+        },
         "roles": {"nurse": {"room_time": "5 min"}},
     }
     return {**scene, **changes}

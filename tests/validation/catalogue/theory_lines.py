@@ -167,6 +167,4 @@ def _numbered(letter: str, group: str, rows: list[Row]) -> list[Check]:
     ]
 
 
-CHECKS = _numbered(
-    "L", "waiting lines: formulas", [*ERLANG, *LINES, *SQUARE_ROOT, *_points()]
-)
+CHECKS = _numbered("L", "waiting lines: formulas", [*ERLANG, *LINES, *SQUARE_ROOT, *_points()])

@@ -9,7 +9,14 @@ import numpy as np
 from scipy.stats import lognorm, poisson
 
 from tests.validation.catalogue import sources as src
-from tests.validation.catalogue.theory_lines import AGAIN, MEMORY, PUBLISHED, ROUNDED, Row, _numbered
+from tests.validation.catalogue.theory_lines import (
+    AGAIN,
+    MEMORY,
+    PUBLISHED,
+    ROUNDED,
+    Row,
+    _numbered,
+)
 from tests.validation.check import Check
 from tests.validation.formulas import epidemics, networks
 from tests.validation.formulas.air import clearing_minutes, fan, offered_dust_mg
@@ -169,9 +176,7 @@ STOCKS: list[Row] = [
      lambda: rotation(3, 8, 8)[1]),
 ]  # fmt: skip
 
-OUTBREAK = (
-    "0.33333 0.08640 0.04908 0.03814 0.03638 0.04079 0.05256 0.07614 0.11862 0.16854".split()
-)
+OUTBREAK = ["0.33333", "0.08640", "0.04908", "0.03814", "0.03638", "0.04079", "0.05256", "0.07614", "0.11862", "0.16854"]
 EPIDEMICS: list[Row] = [
     *(
         (f"SIR, R0 {r}: share infected in the end", value, src.KERMACK, AGAIN,

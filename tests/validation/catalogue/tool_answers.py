@@ -48,9 +48,7 @@ def error_of(interval: Any, surges: int) -> float:
 def exact_day(kits: int) -> Pooled:
     """Hourly rates of the sine day, 30 min of service, from empty."""
     rates = hourly_means()
-    return changing_line(
-        lambda t: rates[min(int(t), 23)], 2.0, kits, 24.0, 5 / 60, breaks=HOURS
-    )
+    return changing_line(lambda t: rates[min(int(t), 23)], 2.0, kits, 24.0, 5 / 60, breaks=HOURS)
 
 
 @cache

@@ -9,11 +9,11 @@ from lifelines import ExponentialFitter, LogNormalFitter, WeibullFitter
 
 from tests.validation.catalogue import sources as src
 from tests.validation.catalogue.theory_rest import CANADA_TABLE, CDC_TABLE
-from tests.validation.catalogue.tool_lines import AGAIN, MEMORY, PUBLISHED, Row, numbered
+from tests.validation.catalogue.tool_lines import AGAIN, PUBLISHED, Row, numbered
 from tests.validation.check import By, Check, Found, Sure, plain
 from tests.validation.formulas import epidemics
 from tests.validation.formulas.queues import erlang_b
-from tests.validation.open_data import medpar, sars, sars_census_expected, typed_in
+from tests.validation.open_data import medpar, sars_census_expected, typed_in
 from tests.validation.scenes import DAY, HOUR, batch_mean, census, mean_of, surges, ward
 
 DATA = Sure.DATA
@@ -248,7 +248,9 @@ PATIENTS: list[Row] = [
 ]  # fmt: skip
 
 
-def _one(case: tuple[dict[str, object], dict[str, str]]) -> tuple[dict[str, object], int, dict[str, str]]:
+def _one(
+    case: tuple[dict[str, object], dict[str, str]],
+) -> tuple[dict[str, object], int, dict[str, str]]:
     return case[0], 1, case[1]
 
 

@@ -119,13 +119,13 @@ def stayed_after_alarm() -> Found:
     log = faulty().log
     alarmed = np.flatnonzero(log.alarm != Alarm.NONE)
     assert len(alarmed) > 20
-    follow = {(int(e), int(p)): row for row, (e, p) in enumerate(zip(log.entry, log.part, strict=True))}
+    follow = {
+        (int(e), int(p)): row for row, (e, p) in enumerate(zip(log.entry, log.part, strict=True))
+    }
     stayed = 0
     for row in alarmed:
         rest = follow.get((int(log.entry[row]), int(log.part[row]) + 1))
-        if rest is None or log.blower[rest] == log.blower[row]:
-            stayed += 1
-        elif log.need_s[rest] < log.end_s[row]:
+        if rest is None or log.blower[rest] == log.blower[row] or log.need_s[rest] < log.end_s[row]:
             stayed += 1
     return Found(float(stayed))
 

@@ -26,8 +26,13 @@ class Pooled:
 
 
 def changing_line(
-    rate: Callable[[float], float], service: float, servers: int, length: float, wait: float,
-    breaks: tuple[float, ...] = (), most: int | None = None,
+    rate: Callable[[float], float],
+    service: float,
+    servers: int,
+    length: float,
+    wait: float,
+    breaks: tuple[float, ...] = (),
+    most: int | None = None,
 ) -> Pooled:
     """Mt/M/c from empty, first come first served, by its forward equations.
 
@@ -55,9 +60,7 @@ def changing_line(
         flow[1:] += up[:-1]
         flow[:-1] += down[1:]
         out[: size + 1] = flow
-        out[size + 1 :] = rate(t) * np.array(
-            [1.0, prompt @ state, state[:c].sum(), delay @ state]
-        )
+        out[size + 1 :] = rate(t) * np.array([1.0, prompt @ state, state[:c].sum(), delay @ state])
         return out
 
     y = np.zeros(size + 5)
@@ -128,9 +131,7 @@ def sine_day(t: float) -> float:
 def hourly_means() -> tuple[float, ...]:
     """Mean of `sine_day` in each hour of the day."""
     turn = 2 * pi / 24
-    return tuple(
-        12 + 8 / turn * (cos(turn * hour) - cos(turn * (hour + 1))) for hour in range(24)
-    )
+    return tuple(12 + 8 / turn * (cos(turn * hour) - cos(turn * (hour + 1))) for hour in range(24))
 
 
 __all__ = [

@@ -49,7 +49,11 @@ def outbreak_sizes(people: int, contact: float, recovery: float) -> list[float]:
 
 
 def seir(
-    reproduction: float, latent: float, infectious: float, people: float, first: float,
+    reproduction: float,
+    latent: float,
+    infectious: float,
+    people: float,
+    first: float,
     length: float,
 ) -> tuple[float, float, float]:
     """Susceptible-exposed-infectious-removed curve by integration; `first` infectious at 0.
