@@ -86,9 +86,11 @@ class Count(IntEnum):
 
 @dataclass(frozen=True)
 class RunLog:
-    """One surge as it was played. Row i < entries is entry i of the trace (its first need);
-    rows after those are new needs (rest of a visit after an alarm, postponed visits) in the
-    order in which they arose. Read-only arrays of shape (needs,) unless said.
+    """One surge as it was played.
+
+    Row i < entries is entry i of the trace (its first need); rows after those are new needs (rest
+    of a visit after an alarm, postponed visits) in the order in which they arose. Read-only arrays
+    of shape (needs,) unless said.
     """
 
     COLUMNS = (

@@ -1,1 +1,1 @@
-"""The equipment: one thing, its rules, one module. Rules are written once; both engines call them."""
+"""The equipment: one thing, its rules, one module; both engines call the same rules."""

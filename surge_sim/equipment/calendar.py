@@ -11,7 +11,7 @@ DAY_S = 86_400
 
 @rule
 def value_at(now_s: int, step_s: NDArray, value: NDArray) -> int:
-    """Value of a step function: ``value[i]`` from ``step_s[i]`` on; shape (steps,), first step 0."""
+    """Value of a step function: ``value[i]`` from ``step_s[i]`` on; shape (steps,), first at 0."""
     low, high = 0, len(step_s)
     while high - low > 1:
         middle = (low + high) // 2
@@ -24,8 +24,13 @@ def value_at(now_s: int, step_s: NDArray, value: NDArray) -> int:
 
 @rule
 def working_end(
-    now_s: int, work_s: int, first_clock_s: int, first_weekday: int,
-    open_s: int, shut_s: int, weekend: bool,
+    now_s: int,
+    work_s: int,
+    first_clock_s: int,
+    first_weekday: int,
+    open_s: int,
+    shut_s: int,
+    weekend: int,
 ) -> int:
     """When work of `work_s` is done that is started now and goes on in working hours only.
 

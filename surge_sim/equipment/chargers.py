@@ -24,7 +24,9 @@ def second_on_curve(
 
 
 @rule
-def charge_on_curve(second: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int) -> int:
+def charge_on_curve(
+    second: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int
+) -> int:
     """Charge after `second` seconds of charging from empty."""
     if second >= charge_s:
         return capacity
@@ -57,9 +59,7 @@ def charge_in_bay(
 
 
 @rule
-def powered_seconds(
-    from_s: int, to_s: int, cut_from_s: NDArray, cut_to_s: NDArray
-) -> int:
+def powered_seconds(from_s: int, to_s: int, cut_from_s: NDArray, cut_to_s: NDArray) -> int:
     """Seconds with power between two moments; cuts are sorted and apart, shape (cuts,)."""
     powered = to_s - from_s
     for cut in range(len(cut_from_s)):
@@ -70,9 +70,7 @@ def powered_seconds(
 
 
 @rule
-def powered_end(
-    from_s: int, needed_s: int, cut_from_s: NDArray, cut_to_s: NDArray
-) -> int:
+def powered_end(from_s: int, needed_s: int, cut_from_s: NDArray, cut_to_s: NDArray) -> int:
     """Moment at which `needed_s` powered seconds have passed since `from_s`."""
     end_s = from_s + needed_s
     for cut in range(len(cut_from_s)):

@@ -18,7 +18,10 @@ def life_at_level(life_s: int, level: int, life_ppm: NDArray) -> int:
 
 @rule
 def lowest_level(
-    prefilter_run_s: int, prefilter_life_s: int, main_run_s: int, main_life_s: int,
+    prefilter_run_s: int,
+    prefilter_life_s: int,
+    main_run_s: int,
+    main_life_s: int,
     life_ppm: NDArray,
 ) -> int:
     """Lowest level that still gives the minimum flow; the number of levels if none does."""
@@ -32,8 +35,12 @@ def lowest_level(
 
 @rule
 def seconds_to_flow_loss(
-    prefilter_run_s: int, prefilter_life_s: int, main_run_s: int, main_life_s: int,
-    level: int, life_ppm: NDArray,
+    prefilter_run_s: int,
+    prefilter_life_s: int,
+    main_run_s: int,
+    main_life_s: int,
+    level: int,
+    life_ppm: NDArray,
 ) -> int:
     """Run-seconds until the flow at a level falls below the minimum."""
     return min(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,7 +106,8 @@ class Numbers(NamedTuple):
 
     def plain(self) -> Numbers:
         """Return the same numbers with lists for arrays, quicker to read from Python."""
-        return Numbers(*(v.tolist() if isinstance(v, np.ndarray) else v for v in self))
+        plain: list[Any] = [v.tolist() if isinstance(v, np.ndarray) else v for v in self]
+        return Numbers(*plain)
 
 
 def _whole(values: list[int]) -> Whole:
@@ -201,6 +202,7 @@ def numbers_of(settings: Settings, stock: Stock) -> Numbers:
     Numbers
         Read-only arrays; shares rounded to one part in a million.
     """
+    groups: dict[str, Any] = {}
     closing_s = settings.horizon + settings.run_off
     kit, filters, policy = settings.kit, settings.filters, settings.policy
     away_s, away_kits, borrowed = kits_away_steps(settings)
@@ -215,6 +217,9 @@ def numbers_of(settings: Settings, stock: Stock) -> Numbers:
     bad_main = _split(windows(settings, "bad main filters"))
     hours = filters.working_hours if filters is not None else None
     start = settings.start
+    groups |= _battery_numbers(settings, stock.batteries + borrowed, run_time_s)
+    groups |= _wait_targets(settings)
+    groups |= supplies
     ticks = set(away_s) | set(wipers_s) | set(rounds)
     return Numbers(
         horizon_s=settings.horizon,
@@ -263,9 +268,5 @@ def numbers_of(settings: Settings, stock: Stock) -> Numbers:
         postponed=int(policy.fallback == "postponed"),
         postponed_by_s=max(policy.postponed_by, 1),
         tick_s=_whole(sorted(ticks)),
-        **_battery_numbers(settings, stock.batteries + borrowed, run_time_s),  # type: ignore[arg-type]
-        **_wait_targets(settings),
-        **supplies,
+        **groups,
     )
-
-

@@ -8,7 +8,12 @@ from surge_sim.equipment.calendar import DAY_S
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.supplies import SUPPLY_NAMES
 from surge_sim.scenario.events import (
-    BadFilters, CleanersAbsent, DeliveryMissed, KitsBorrowed, KitsWithdrawn, PowerCut,
+    BadFilters,
+    CleanersAbsent,
+    DeliveryMissed,
+    KitsBorrowed,
+    KitsWithdrawn,
+    PowerCut,
 )
 from surge_sim.scenario.schema import Settings
 
@@ -38,11 +43,17 @@ def windows(settings: Settings, what: str) -> list[Window]:
         elif isinstance(event, DeliveryMissed) and what == "delivery missed":
             supply = -1 if event.supply == "all" else SUPPLY_NAMES.index(event.supply)
             found.append(Window(event.at, end_s, supply))
-        elif isinstance(event, BadFilters) and what in ("bad prefilters", "bad main filters"):
-            if event.filters == "both" or f"bad {event.filters}" == what:
-                found.append(Window(event.at, end_s, round(event.life * 1_000_000)))
+        elif isinstance(event, BadFilters) and what in _bad_filters(event):
+            found.append(Window(event.at, end_s, round(event.life * 1_000_000)))
     found.sort()
     return _joined(found) if what == "power cut" else found
+
+
+def _bad_filters(event: BadFilters) -> tuple[str, ...]:
+    """Sorts of bad filters that a disruption brings."""
+    if event.filters == "both":
+        return ("bad prefilters", "bad main filters")
+    return (f"bad {event.filters}",)
 
 
 def _joined(found: list[Window]) -> list[Window]:

@@ -18,7 +18,7 @@ from surge_sim.statistics.result import RunResult
 from surge_sim.units import duration_text, share_text
 
 COLUMNS, LINES = 80, 24
-_INDENT = 20
+_INDENT = 19
 
 
 def run_text(result: RunResult) -> str:
@@ -107,7 +107,7 @@ def _numbers(result: RunResult) -> list[str]:
             f"mean {wait['mean']}, median {wait['p50']}, 95 % up to {wait['p95']}, "
             f"longest {wait['max']}",
         ),
-        ("Waiting for", _waiting_for(result)),
+        ("Waiting time for", _waiting_for(result)),
         ("Hours lost waiting", f"{_counted(result.per_surge('hours_waited'))} per surge"),
         (
             "Entries",
@@ -133,7 +133,7 @@ def _waiting_for(result: RunResult) -> str:
         f"{missing} {percent(share)}"
         for missing, share in zip(shown["missing"], shown["share"], strict=True)
     ]
-    return ", ".join(parts) + " of the time"
+    return ", ".join(parts)
 
 
 def _counted(interval: Interval) -> str:

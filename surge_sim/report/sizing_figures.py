@@ -9,7 +9,7 @@ import pandas as pd
 from matplotlib.colors import ListedColormap
 from matplotlib.patches import Patch
 
-from surge_sim.sizing.items import ITEMS
+from surge_sim.sizing.items import ITEMS, count_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -71,7 +71,12 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     ax.set_xlabel(f"{across} [count]")
     ax.set_ylabel(f"{ladder} [count]")
     share = 100 * result.target.share_of_surges
-    ax.set_title(f"Which mixes keep the target in {share:g} % of surges?", loc="left")
+    rest = [
+        count_words(name, item.of(best))
+        for name, item in ITEMS.items()
+        if name not in (ladder, across) and (name == "bays" or name in result.vary)
+    ]
+    ax.set_title(f"With {', '.join(rest)}: on target in {share:g} % of surges?", loc="left")
     _whole_ticks(ax)
     return ax
 

@@ -22,8 +22,10 @@ if TYPE_CHECKING:
     from surge_sim.scenario.goal import Prices, Target
     from surge_sim.scenario.load import Scenario
 
-#: plays of one surge of each sample, as a rule; for the announcement only
-_PLAYS_CHOOSING, _PLAYS_CERTIFYING = 16, 11
+#: plays and draws of one surge of each sample, as a rule; for the announcement only
+_PLAYS_CHOOSING, _PLAYS_CERTIFYING, _DRAWS_CERTIFYING = 16, 13, 5
+#: how many times more plays choosing takes for each item beyond two
+_EACH_MORE_ITEM = 5
 
 
 def size(
@@ -190,8 +192,9 @@ def _announce(
     drawn = time.perf_counter()
     surge.score(case.in_hand, full=True)
     played_s, drawn_s = time.perf_counter() - drawn, drawn - start
-    work = plan.choose * (_PLAYS_CHOOSING * played_s + drawn_s)
-    work += plan.certify * (_PLAYS_CERTIFYING * played_s + 6 * drawn_s)
+    choosing = _PLAYS_CHOOSING * _EACH_MORE_ITEM ** max(len(plan.vary) - 2, 0)
+    work = plan.choose * (choosing * played_s + drawn_s)
+    work += plan.certify * (_PLAYS_CERTIFYING * played_s + _DRAWS_CERTIFYING * drawn_s)
     seconds = work / (processes or default_processes())
     watch.say(f"{plan.choose} surges choose, {plan.certify} certify: about {_spoken(seconds)}")
 

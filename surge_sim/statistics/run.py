@@ -88,7 +88,7 @@ def run(
     stock = stock or stock_in_hand(settings)
     task = PlayAndSummarise(scenario, stock, seed, engine, write_entries is not None)
     totals = Totals(settings.target.wait, settings.horizon, settings.horizon + settings.run_off)
-    for summary, text in over_surges(task, range(surges), processes):
+    for summary, text in over_surges(task, range(surges), processes, engine):
         totals.add(summary)
         if write_entries is not None:
             write_entries(text)

@@ -104,7 +104,9 @@ def plays(draw: Any) -> tuple[DemandTrace, Stock]:
             "charge_time": _min(draw, 0, 300),
             "least_run": _min(draw, 15, 60),
             "alarm_reserve": _min(draw, 0, 10),
-            "health": draw(st.sampled_from([["100 %"], ["100 %", "70 %"], ["90 %", "55 %", "3 %"]])),
+            "health": draw(
+                st.sampled_from([["100 %"], ["100 %", "70 %"], ["90 %", "55 %", "3 %"]])
+            ),
             "knee_charge": draw(st.sampled_from(["80 %", "50 %"])),
         },
         "charging": {
@@ -155,5 +157,3 @@ def plays(draw: Any) -> tuple[DemandTrace, Stock]:
         bays=draw(st.sampled_from([0, 1, 2, 60])),
     )
     return trace, stock
-
-

@@ -21,6 +21,7 @@ from surge_sim.engine.reference.play import set_up
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import Stock
 from tests.engine.random_play import plays
+from tests.engine.tiny import settings, tiny_trace
 
 #: no shrinking: it takes minutes here, and the failing case is printed whole anyway
 SHORT: dict[str, Any] = {
@@ -92,7 +93,7 @@ def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[Dema
         assert min(there) >= 0
         assert there[Use.BATTERIES_IN_BAY] == ward.bays_taken <= stock.bays
         assert there[Use.KITS_READY] == ward.kits_ready == sum(map(len, ward.shelf))
-        assert 0 <= ward.wiping
+        assert ward.wiping >= 0
         in_kits = sum(kit.has_hood for kit in ward.kits)
         assert ward.ready_hoods + ward.hoods_away + in_kits <= ward.spares[0] + len(ward.kits)
         for supply in range(4):
@@ -118,8 +119,7 @@ def test_a_limit_on_late_entries_never_changes_the_verdict(case: tuple[DemandTra
 
 def test_a_difference_would_be_noticed():
     """The comparison names a column of which one value differs."""
-    trace, stock = plays().example()
-    log = play(trace, stock)
+    log = play(tiny_trace(settings(), need=[0, 10], room=20), Stock(1, 2, 1))
     other = dataclasses.replace(log, wait_s=log.wait_s + 1)
     assert differences(log, other) == ["wait_s"]
 
@@ -128,5 +128,3 @@ if __name__ == "__main__":
     long_run = hypothesis_settings(**SHORT | {"max_examples": int(sys.argv[1])})
     long_run(given(plays())(lambda case: compare(*case) and None))()
     print(f"{sys.argv[1]} scenarios: no difference between the engines")
-
-

@@ -171,9 +171,7 @@ def test_an_urgent_team_overtakes_those_who_wait(played: Player):
 def test_reserved_kits_are_for_urgent_entries_only(played: Player):
     """Two kits, one reserved: the second routine entry waits until a kit is back at 20."""
     changed = settings(policy={"reserved_for_urgent": "1"})
-    trace = tiny_trace(
-        changed, need=[0, 1, 2], room=[20, 5, 5], urgent=[False, False, True]
-    )
+    trace = tiny_trace(changed, need=[0, 1, 2], room=[20, 5, 5], urgent=[False, False, True])
     assert waits(played(trace, kits=2)) == [0, 19, 0]
 
 
@@ -241,9 +239,7 @@ def test_past_its_life_a_filter_passes_at_the_next_level_then_is_changed(played:
     """
     levels = [{"run_time": "8 h"}, {"run_time": "6 h", "further_life": "50 %"}]
     changed = settings(kit={"levels": levels, "check": "1 min"}, filters=FILTERS)
-    trace = tiny_trace(
-        changed, need=[0, 100, 200], room=50, prefilter_life=[60], main_life=[300]
-    )
+    trace = tiny_trace(changed, need=[0, 100, 200], room=50, prefilter_life=[60], main_life=[300])
     log = played(trace)
     assert log.alarm.tolist() == [0, Alarm.FLOW, 0, Alarm.FLOW, 0]
     assert log.level.tolist() == [0, 0, 0, 1, 0]
@@ -259,9 +255,7 @@ def test_a_spent_main_filter_sends_the_blower_out_and_the_wearer_stays_first(pla
     line with the entry at 105 behind: in hand at 228, a wait of 127; worn until 238, then the
     entry at 105: in hand 239.
     """
-    changed = settings(
-        start="2031-01-06 08:00", kit={"check": "1 min"}, filters={**FILTERS}
-    )
+    changed = settings(start="2031-01-06 08:00", kit={"check": "1 min"}, filters={**FILTERS})
     trace = tiny_trace(
         changed, need=[0, 100, 105], room=[50, 10, 5], prefilter_life=[500], main_life=[50, 500]
     )
@@ -325,9 +319,7 @@ def test_a_broken_blower_is_wiped_then_repaired(played: Player):
     The rest of 20 waits from 30 to 220.
     """
     changed = settings(faults={"blower_run_between_faults": "30 min", "repair_time": "3 h"})
-    trace = tiny_trace(
-        changed, need=[0], room=50, wipe=[10], fault_run=[30, 900], repair=[180]
-    )
+    trace = tiny_trace(changed, need=[0], room=50, wipe=[10], fault_run=[30, 900], repair=[180])
     log = played(trace)
     assert log.alarm.tolist() == [Alarm.FAULT, 0]
     assert waits(log) == [0, 190]
@@ -341,9 +333,7 @@ def test_a_torn_hood_is_replaced_from_stock_and_missed_when_there_is_none(played
     """
     supplies = {"hoods": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
     changed = settings(supplies=supplies)
-    trace = tiny_trace(
-        changed, need=[0, 10, 25], room=[10, 10, 5], hood_torn=[0, 1]
-    )
+    trace = tiny_trace(changed, need=[0, 10, 25], room=[10, 10, 5], hood_torn=[0, 1])
     log = played(trace)
     # the first tear at 10 leaves no spare and orders one that comes at 70
     assert waits(log) == [0, 0, 45]

@@ -99,16 +99,29 @@ class Played:
         return self.log.wait_s  # type: ignore[no-any-return]
 
 
-def played(scene: dict[str, Any], files: dict[str, str] | None = None, **log: Any) -> Played:
-    """Load a scenario, draw its demand and play it; ``log`` gives an entry log's columns."""
+def demand(scene: dict[str, Any], files: dict[str, str] | None = None, **log: Any) -> Any:
+    """Load a scenario and draw its demand; ``log`` gives an entry log's columns."""
     if log:
         scene = {**scene, "entries": {"from": "log.csv"}}
         files = {**(files or {}), "log.csv": log_file(**log)}
-    scenario = loaded(scene, files)
-    trace = surge_sim.draw_demand(scenario)
-    stock = scenario.settings.stock
-    held = surge_sim.Stock(kits=stock.kits, batteries=stock.batteries, bays=stock.bays)
-    return Played(trace, surge_sim.simulate(trace, held))
+    return surge_sim.draw_demand(loaded(scene, files))
+
+
+def played(scene: dict[str, Any], files: dict[str, str] | None = None, **log: Any) -> Played:
+    """Draw the demand of a scenario and play it with the stock in hand."""
+    trace = demand(scene, files, **log)
+    return Played(trace, surge_sim.simulate(trace, surge_sim.stock_in_hand(trace.settings)))
+
+
+def line_demand(due_s: IntArray, room_s: IntArray, **changes: Any) -> Any:
+    """Arrivals and service times of a line as an entry log; kits come later."""
+    return demand(plain_pool(1, int(due_s[-1]) + 1, **changes), due_s=due_s, room_s=room_s)
+
+
+def line_waits(trace: Any, kits: int) -> IntArray:
+    """Waits with a pool of kits and nothing else, in the order of the entries."""
+    log = surge_sim.simulate(trace, surge_sim.Stock(kits=kits, batteries=kits, bays=kits))
+    return log.wait_s  # type: ignore[no-any-return]
 
 
 def line(

@@ -9,7 +9,6 @@ from surge_sim.engine.reference.usage import HOUR_S
 from surge_sim.equipment.order import KINDS, NUMBERS, moment_rank
 
 
-
 def const(value: int) -> np.int64:
     """Return a constant that compiled functions take as any whole number, not as this one only."""
     return np.int64(value)

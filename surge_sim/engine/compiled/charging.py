@@ -5,13 +5,24 @@ from __future__ import annotations
 from numba import njit
 
 from surge_sim.engine.compiled.basics import (
-    NONE, OPTIONS, append, const, moment, place, pop_first, remove,
+    NONE,
+    OPTIONS,
+    append,
+    const,
+    moment,
+    place,
+    pop_first,
+    remove,
 )
 from surge_sim.engine.compiled.state import BAY_QUEUE
 from surge_sim.engine.log import Count, Use
 from surge_sim.equipment.batteries import wants_charging
 from surge_sim.equipment.chargers import (
-    charge_in_bay, next_round, powered_end, powered_seconds, seconds_to_charge,
+    charge_in_bay,
+    next_round,
+    powered_end,
+    powered_seconds,
+    seconds_to_charge,
 )
 from surge_sim.equipment.order import Moment, battery_rank
 

@@ -5,13 +5,28 @@ from __future__ import annotations
 from numba import njit
 
 from surge_sim.demand.trace import NEVER_S
+from surge_sim.engine.compiled import state
 from surge_sim.engine.compiled.basics import (
-    LESS, ONE, OPTIONS, ZERO, change, const, enter, insert_behind, moment, pop_first, remove,
+    LESS,
+    ONE,
+    OPTIONS,
+    ZERO,
+    change,
+    const,
+    enter,
+    insert_behind,
+    moment,
+    pop_first,
+    remove,
 )
 from surge_sim.engine.compiled.charging import (
-    charge_now, fullest, next_usable_s, put_back, take_out, usable_count,
+    charge_now,
+    fullest,
+    next_usable_s,
+    put_back,
+    take_out,
+    usable_count,
 )
-from surge_sim.engine.compiled import state
 from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.compiled.turnaround import first_on_shelf, level_of
 from surge_sim.engine.log import Count, Missing, Outcome, Use
@@ -24,7 +39,11 @@ BLOWER, HOOD, TUBE, BATTERY = (
 )  # fmt: skip
 ENTRIES_WAITING, KITS_IN_USE = const(Use.ENTRIES_WAITING), const(Use.KITS_IN_USE)
 SERVED = const(Outcome.SERVED)
-PATIENCE_OVER, TICK, CHECKED = const(Moment.PATIENCE_OVER), const(Moment.TICK), const(Moment.CHECKED)
+PATIENCE_OVER, TICK, CHECKED = (
+    const(Moment.PATIENCE_OVER),
+    const(Moment.TICK),
+    const(Moment.CHECKED),
+)
 CHECKS, SWAPS = const(Count.CHECKS), const(Count.BATTERY_SWAPS)
 STOCK_OUTS_HOODS, STOCK_OUTS_TUBES = const(Count.STOCK_OUTS_HOODS), const(Count.STOCK_OUTS_TUBES)
 
@@ -212,9 +231,7 @@ def start_check(s, f, kit):
 def note_missing(s, f):
     """Write down what the first in line lacks, and wake up when a battery will do."""
     ward, ends = s.ward[0], s.ends
-    waiting = (
-        ends[URGENT_LINE, 0] >= 0 or ends[SWAP_LINE, 0] >= 0 or ends[ROUTINE_LINE, 0] >= 0
-    )
+    waiting = ends[URGENT_LINE, 0] >= 0 or ends[SWAP_LINE, 0] >= 0 or ends[ROUTINE_LINE, 0] >= 0
     mask = ward.mask if waiting else 0
     before = ward.mask_before
     if mask != before:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import get_type_hints
+from typing import Any, get_type_hints
 
 import numpy as np
 from numba import njit
@@ -11,22 +11,52 @@ from surge_sim.demand.trace import DemandTrace
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.compiled import CACHE_FOLDER
 from surge_sim.engine.compiled.basics import (
-    KEYS, ONE, OPTIONS, ZERO, close, const, enter, next_moment, place,
+    KEYS,
+    ONE,
+    OPTIONS,
+    ZERO,
+    close,
+    const,
+    enter,
+    next_moment,
+    place,
 )
 from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
 from surge_sim.engine.compiled.line import note_late, note_missing, patience_over, serve
 from surge_sim.engine.compiled.pointers import (
-    EntriesPointer, FixedPointer, StatePointer, WorkPointer,
+    EntriesPointer,
+    FixedPointer,
+    StatePointer,
+    WorkPointer,
 )
 from surge_sim.engine.compiled.state import (
-    Entries, State, entry_columns, fixed_tables, frozen, new_state,
+    Entries,
+    State,
+    entry_columns,
+    fixed_tables,
+    frozen,
+    new_state,
 )
 from surge_sim.engine.compiled.turnaround import (
-    AWAY, back_in_service, delivery, dry, new_kit, settle_away, start_wipe_downs, start_workshop,
-    to_shelf, wiped,
+    AWAY,
+    back_in_service,
+    delivery,
+    dry,
+    new_kit,
+    settle_away,
+    start_wipe_downs,
+    start_workshop,
+    to_shelf,
+    wiped,
 )
 from surge_sim.engine.compiled.visits import (
-    becomes_due, checked, first_need, leave, settle_patience, shift_end, wearer_free,
+    becomes_due,
+    checked,
+    first_need,
+    leave,
+    settle_patience,
+    shift_end,
+    wearer_free,
 )
 from surge_sim.engine.draws import Exhausted
 from surge_sim.engine.log import Count, Outcome, RunLog, Score, Use
@@ -251,8 +281,6 @@ def _log(state: State, needs: int, masks: int, given_up: bool) -> RunLog:
     return RunLog(**columns, given_up=given_up)
 
 
-
-
 def compile_now() -> None:
     """Compile, or read what was compiled before; what is played has one kind of arrays only."""
     if play_through.signatures:
@@ -261,14 +289,14 @@ def compile_now() -> None:
     nobody = np.zeros(0, dtype=np.bool_)
     kinds = get_type_hints(Numbers)
     four = np.zeros(4, dtype=np.int64)
-    empty = Numbers(**{name: 0 if kind is int else four for name, kind in kinds.items()})
+    fields: dict[str, Any] = {name: 0 if kind is int else four for name, kind in kinds.items()}
+    empty = Numbers(**fields)
     numbers = empty._replace(batteries=len(four))
     yes_no = ("urgent", "hood_torn", "tube_torn")
-    entries = Entries(*(nobody if name in yes_no else none for name in Entries._fields))
+    columns: list[Any] = [nobody if name in yes_no else none for name in Entries._fields]
+    entries = Entries(*columns)
     table = np.zeros((0, 0), dtype=np.int64)
     work = WorkArrays(none, table, table, none, none, table, table)
     state = new_state(0, none, numbers, 0, False)
     draws = WorkArrays(*map(frozen, work))
-    play_through(
-        state, fixed_tables(numbers), Entries(*map(frozen, entries)), draws, int(NO_LIMIT)
-    )
+    play_through(state, fixed_tables(numbers), Entries(*map(frozen, entries)), draws, int(NO_LIMIT))

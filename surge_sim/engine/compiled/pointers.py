@@ -15,7 +15,7 @@ from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.compiled.state import Entries, Fixed, State
 
 
-class _Pointer(types.StructRef):
+class _Pointer(types.StructRef):  # type: ignore[misc]
     def preprocess_fields(self, fields: Any) -> Any:
         """Keep the fields' types as they are, but never as literals."""
         return tuple((name, types.unliteral(kind)) for name, kind in fields)
@@ -41,19 +41,19 @@ class WorkType(_Pointer):
     """Type of the pointer to the work draws."""
 
 
-class StatePointer(structref.StructRefProxy):
+class StatePointer(structref.StructRefProxy):  # type: ignore[misc]
     """Pointer to the state."""
 
 
-class FixedPointer(structref.StructRefProxy):
+class FixedPointer(structref.StructRefProxy):  # type: ignore[misc]
     """Pointer to what stays as it is."""
 
 
-class EntriesPointer(structref.StructRefProxy):
+class EntriesPointer(structref.StructRefProxy):  # type: ignore[misc]
     """Pointer to the trace's columns."""
 
 
-class WorkPointer(structref.StructRefProxy):
+class WorkPointer(structref.StructRefProxy):  # type: ignore[misc]
     """Pointer to the work draws."""
 
 

@@ -194,5 +194,3 @@ def new_state(
         use=np.zeros((3, len(Use)), dtype=np.int64),
         use_area=np.zeros((len(Use), hours if record else 0), dtype=np.int64),
     )
-
-

@@ -5,17 +5,24 @@ from __future__ import annotations
 from numba import njit
 
 from surge_sim.engine.compiled.basics import (
-    OPTIONS, ZERO, append, const, enter, moment, pop_first, remove,
+    OPTIONS,
+    ZERO,
+    append,
+    const,
+    enter,
+    moment,
+    pop_first,
+    remove,
 )
 from surge_sim.engine.compiled.charging import settle_batteries_away
 from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE, SHELF, WIPE_QUEUE
 from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference.things import Repair
+from surge_sim.equipment import supplies
 from surge_sim.equipment.calendar import round_after, value_at, working_end
 from surge_sim.equipment.filters import fitted_life, lowest_level
 from surge_sim.equipment.numbers import CENTRAL
 from surge_sim.equipment.order import Moment
-from surge_sim.equipment import supplies
 from surge_sim.equipment.supplies import delivery_s, order_size
 
 NOTHING, PREFILTER, FAULT = const(Repair.NOTHING), const(Repair.PREFILTER), const(Repair.FAULT)
@@ -279,7 +286,7 @@ def back_in_service(s, f, work, kit):
 
 @njit(**OPTIONS)
 def settle_away(s, f):
-    """Take away what should be away, as far as it is on the shelf; bring back what should be here."""
+    """Take away what should be away, as far as it is on the shelf; bring back the others."""
     ward = s.ward[0]
     target = value_at(ward.now_s, f.away.at_s, f.away.value)
     while ward.kits_away < target and ward.kits_ready:
@@ -302,4 +309,3 @@ def settle_away(s, f):
     ward.tubes_away += tubes
     ward.ready_tubes -= tubes
     settle_batteries_away(s, f, target)
-

@@ -6,13 +6,28 @@ from numba import njit
 
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.compiled.basics import (
-    NONE, OPTIONS, ZERO, append, const, insert_behind, moment, pop_first,
+    NONE,
+    OPTIONS,
+    ZERO,
+    append,
+    const,
+    insert_behind,
+    moment,
+    pop_first,
 )
 from surge_sim.engine.compiled.charging import put_back
 from surge_sim.engine.compiled.line import leave_line, note_late, serve, want_kit
 from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.compiled.turnaround import (
-    HOODS, PREFILTERS, TUBES, fit_prefilter, go_out, hand_in, level_of, take_filter, throw_away,
+    HOODS,
+    PREFILTERS,
+    TUBES,
+    fit_prefilter,
+    go_out,
+    hand_in,
+    level_of,
+    take_filter,
+    throw_away,
 )
 from surge_sim.engine.log import Alarm, Count, Outcome
 from surge_sim.engine.reference.things import Repair

@@ -7,7 +7,11 @@ from surge_sim.engine.reference.things import Battery
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.batteries import wants_charging
 from surge_sim.equipment.chargers import (
-    charge_in_bay, next_round, powered_end, powered_seconds, seconds_to_charge,
+    charge_in_bay,
+    next_round,
+    powered_end,
+    powered_seconds,
+    seconds_to_charge,
 )
 from surge_sim.equipment.order import Moment, battery_rank
 
@@ -159,5 +163,3 @@ def settle_away(ward: World, target: int) -> None:
         battery = ward.batteries_away.pop()
         battery.charge = n.capacity[battery.number]
         ward.place(battery, Use.BATTERIES_ON_SHELF)
-
-

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import simpy
 
@@ -19,7 +20,8 @@ class _Change(simpy.Event):
         super().__init__(clock)
         self._ok = True
         self._value = None
-        clock.schedule(self, priority=_FIRST_RANK + rank, delay=delay_s)
+        place: Any = _FIRST_RANK + rank
+        clock.schedule(self, priority=place, delay=delay_s)
 
 
 class Clock(simpy.Environment):

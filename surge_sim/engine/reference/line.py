@@ -205,7 +205,7 @@ def note_late(ward: World, need: Need) -> None:
     if not (served and need.wait_s <= n.wait_s) and not ward.entry_late[need.entry]:
         ward.entry_late[need.entry] = True
         ward.late += 1
-    if need.urgent and not (served and need.wait_s <= n.urgent_wait_s):
-        if not ward.entry_urgent_late[need.entry]:
-            ward.entry_urgent_late[need.entry] = True
-            ward.urgent_late += 1
+    urgent_late = need.urgent and not (served and need.wait_s <= n.urgent_wait_s)
+    if urgent_late and not ward.entry_urgent_late[need.entry]:
+        ward.entry_urgent_late[need.entry] = True
+        ward.urgent_late += 1

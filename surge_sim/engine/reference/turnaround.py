@@ -12,7 +12,13 @@ from surge_sim.equipment.filters import fitted_life, lowest_level
 from surge_sim.equipment.numbers import CENTRAL
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.supplies import (
-    HOODS, MAIN_FILTERS, PREFILTERS, SUPPLY_NAMES, TUBES, delivery_s, order_size,
+    HOODS,
+    MAIN_FILTERS,
+    PREFILTERS,
+    SUPPLY_NAMES,
+    TUBES,
+    delivery_s,
+    order_size,
 )
 
 
@@ -263,7 +269,7 @@ def back_in_service(ward: World, kit: Kit, delay_s: int) -> Process:
 
 
 def settle_away(ward: World) -> None:
-    """Take away what should be away, as far as it is on the shelf; bring back what should be here."""
+    """Take away what should be away, as far as it is on the shelf; bring back the others."""
     n = ward.numbers
     target = value_at(ward.now_s, n.away_s, n.away_kits)
     while len(ward.kits_away) < target and ward.kits_ready:

@@ -6,7 +6,7 @@ from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.log import Alarm, Count, Outcome
 from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.things import Kit, Need, Repair, Wearer
-from surge_sim.engine.reference.world import Process, World
+from surge_sim.engine.reference.world import Answer, Process, World
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.filters import seconds_to_flow_loss
 from surge_sim.equipment.numbers import BY_WEARER
@@ -95,7 +95,7 @@ def visit(ward: World, need: Need) -> Process:
     wearer_free(ward, wearer)
 
 
-def check(ward: World, need: Need) -> Process:
+def check(ward: World, need: Need) -> Answer:
     """Check the kit; a new pre-filter if no level passes; True when it passed in the end."""
     kit = need.kit
     assert kit is not None
@@ -108,14 +108,14 @@ def check(ward: World, need: Need) -> Process:
         if fresh or not turnaround.take_filter(ward, PREFILTERS):
             kit.repair = Repair.MAIN_FILTER if fresh else Repair.PREFILTER
             fail(ward, need, kit)
-            return False  # type: ignore[return-value]
+            return False
         turnaround.fit_prefilter(ward, kit)
         fresh = True
         ward.tell("kit", kit.number, "fails its check and gets a new pre-filter")
         ward.count(Count.CHECKS)
         delay_s = ward.numbers.prefilter_change_s + ward.numbers.check_s
         yield ward.clock.moment(Moment.CHECKED, kit.number, delay_s)
-    return True  # type: ignore[return-value]
+    return True
 
 
 def fail(ward: World, need: Need, kit: Kit) -> None:
@@ -287,5 +287,3 @@ def due_again(ward: World, need: Need) -> Process:
     """Let a postponed visit become due."""
     yield ward.clock.moment(Moment.DUE_AGAIN, need.row, need.due_s - ward.now_s)
     becomes_due(ward, need)
-
-

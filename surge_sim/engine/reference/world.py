@@ -14,3 +14,5 @@ else:
 
 #: a story told in SimPy
 Process = Generator[simpy.Event, Any, None]
+#: a part of a story that ends with an answer
+Answer = Generator[simpy.Event, Any, bool]

@@ -103,7 +103,7 @@ def admitted_share(reproduction: float, latent: str) -> Found:
 
 
 def final_share(reproduction: float) -> float:
-    """Share of 100,000 infected in the end beyond one first case: s = (1 - 1/N) exp(-R0 (1 - s))."""
+    """Share of 100,000 infected beyond one first case: s = (1 - 1/N) exp(-R0 (1 - s))."""
     one = 1e-5
     left = 0.2
     for _ in range(2000):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from math import atan, atan2, cos, exp, pi, sin, sqrt
 
 import numpy as np
@@ -66,7 +67,7 @@ def changing_line(
     y = np.zeros(size + 5)
     y[0] = 1.0
     edges = [0.0, *breaks, length]
-    for start, end in zip(edges, edges[1:], strict=False):
+    for start, end in pairwise(edges):
         done = solve_ivp(
             # a jump at the end belongs to the next piece
             lambda t, y, end=end: change(min(t, end - 1e-12), y),
