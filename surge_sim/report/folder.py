@@ -136,7 +136,7 @@ def result_folder(
             "started": started.isoformat(timespec="seconds"),
             "seconds": round(time.perf_counter() - clock, 2),
             "python": platform.python_version(),
-            "platform": platform.platform(),
+            "platform": f"{platform.system()} {platform.machine()}",
             "packages": _versions(),
             "sha256": _checksums(building),
         }

@@ -44,6 +44,8 @@ def minutes(value: float | None) -> str:
         return NONE
     # the limits are those at which rounding would show 10.0, 120 ...
     if value < 9.95:
+        if 0 < value < 0.05:
+            return "under 0.1 min"
         return f"{value:.1f} min" if value else "0 min"
     if value < 119.5:
         return f"{value:.0f} min"
