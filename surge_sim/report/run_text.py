@@ -23,14 +23,19 @@ _INDENT = 19
 
 def run_text(result: RunResult) -> str:
     """Return the answer in words; intervals are 95 % ones."""
-    lines = _wrapped(result.question or result.title, most=2)
-    lines += _wrapped(_stock_words(result), most=3)
-    lines += _wrapped(_verdict(result), most=2)
-    if result.totals.in_time.y[0]:
-        lines += ["", *_numbers(result), ""]
-    # the caution comes last and is never cut; notes take the room that is left
-    room = LINES - len(lines) - len(CAUTION_LINES)
-    return "\n".join([*lines, *_notes(result.warnings, room), *CAUTION_LINES])
+    question = _wrapped(result.question or result.title, most=2)
+    stock, verdict = _wrapped(_stock_words(result), most=3), _wrapped(_verdict(result), most=2)
+    numbers = _numbers(result) if result.totals.in_time.y[0] else []
+    # the caution comes last and is never cut; notes take what is left, and one line is kept
+    # for them; where it is tight, empty lines go first, then the second line of the question
+    kept = LINES - len(CAUTION_LINES) - (1 if result.warnings else 0)
+    lines = [*question, *stock, *verdict, "", *numbers, ""]
+    if len(lines) > kept:
+        lines = [*question, *stock, *verdict, *numbers]
+    if len(lines) > kept:
+        lines = [*_wrapped(" ".join(question), most=1), *stock, *verdict, *numbers]
+    notes = _notes(result.warnings, LINES - len(lines) - len(CAUTION_LINES))
+    return "\n".join([*lines, *notes, *CAUTION_LINES])
 
 
 def _notes(warnings: tuple[str, ...], room: int) -> list[str]:
@@ -104,8 +109,7 @@ def _numbers(result: RunResult) -> list[str]:
         ("  worst day", f"{worst}, on average over surges"),
         (
             "Wait",
-            f"mean {wait['mean']}, median {wait['p50']}, 95 % up to {wait['p95']}, "
-            f"longest {wait['max']}",
+            f"mean {wait['mean']}, median {wait['p50']}, 95 % {wait['p95']}, longest {wait['max']}",
         ),
         ("Waiting time for", _waiting_for(result)),
         ("Hours lost waiting", f"{_counted(result.per_surge('hours_waited'))} per surge"),

@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 
 import surge_sim
-
 from tests.validation.catalogue import sources as src
 from tests.validation.check import By, Check, Found, Sure
 from tests.validation.scenes import (

@@ -1,0 +1,108 @@
+"""Figures are drawn from tables: marks where the numbers are, units on the axes, no warnings."""
+
+import warnings
+
+import numpy as np
+import pytest
+
+from surge_sim.report import figures
+from surge_sim.report.folder import ResultFolder
+from surge_sim.report.run_folder import TABLES, draw_run_figures, fill_run_folder
+from tests.statistics.hand_run import rich_run, run_of_waits
+
+NAMES = {
+    "share_in_time_by_day", "share_in_time_by_hour", "waits", "waiting_for", "use_over_time",
+    "spread_of_surges",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "result",
+    [
+        rich_run(),
+        rich_run(1),
+        run_of_waits([0] * 5, [0]),
+        run_of_waits(*[[0, 3000.0, 0.5]] * 40),
+        run_of_waits([], [0], [9.0]),
+        run_of_waits([900.0]),
+    ],
+)
+def test_every_run_with_entries_can_be_drawn_without_a_warning(result, tmp_path):
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        draw_run_figures(ResultFolder(tmp_path, tmp_path), result)
+    drawn = {path.stem for path in (tmp_path / "figures").glob("*.png")}
+    assert drawn == NAMES == {path.stem for path in (tmp_path / "figures").glob("*.csv")}
+
+
+def test_a_folder_holds_answer_summary_tables_and_figures(tmp_path):
+    fill_run_folder(ResultFolder(tmp_path, tmp_path), rich_run())
+    assert {path.stem for path in (tmp_path / "tables").iterdir()} == set(TABLES)
+    assert (tmp_path / "answer.txt").is_file()
+    assert (tmp_path / "summary.json").is_file()
+
+
+def test_a_run_without_entries_has_tables_and_no_figures(tmp_path):
+    fill_run_folder(ResultFolder(tmp_path, tmp_path), run_of_waits([], []))
+    assert not (tmp_path / "figures").exists()
+
+
+def test_the_same_run_is_drawn_to_the_same_bytes(tmp_path):
+    for name in ("a", "b"):
+        draw_run_figures(ResultFolder(tmp_path / name, tmp_path / name), rich_run())
+    for name in NAMES:
+        first, second = ((tmp_path / x / f"figures/{name}.png").read_bytes() for x in "ab")
+        assert first == second, name
+
+
+def test_points_stand_where_the_shares_are_and_the_target_is_marked():
+    ax = figures.new_figure().axes[0]
+    table = rich_run().by_hour
+    assert figures.draw_share_in_time(table, "hour", 0.95, ax) is ax
+    points = ax.lines[0].get_xydata()
+    assert points.tolist() == [[0, 100], [1, 0], [2, 100], [3, 0]]
+    assert any(np.allclose(line.get_ydata(), 95) for line in ax.lines)
+    assert "%" in ax.get_ylabel()
+
+
+def test_the_wait_curve_passes_through_the_shares_that_wait_longer():
+    """Of waits 0, 10, 3 and 8, three wait longer than 0, two longer than 5."""
+    ax = figures.new_figure().axes[0]
+    figures.draw_wait_curve(rich_run().wait_curve, 5.0, 0.95, ax)
+    curve = dict(ax.lines[0].get_xydata().tolist())
+    assert (curve[0.0], curve[5.0]) == (75.0, 50.0)
+    assert "min" in ax.get_xlabel()
+
+
+def test_bars_are_as_long_as_the_hours_waited():
+    ax = figures.new_figure().axes[0]
+    figures.draw_waiting_for(rich_run().waiting_for, ax)
+    assert [bar.get_width() for bar in ax.patches] == pytest.approx([0.25, 0.1])
+    assert len({bar.get_hatch() for bar in ax.patches}) == 2, "told apart in grey print"
+    assert "hours" in ax.get_xlabel()
+
+
+def test_every_surge_is_in_one_bar_and_the_target_parts_the_bars():
+    result = run_of_waits([0] * 20, [0] * 19 + [9], [0] * 18 + [9, 9], [9] * 20, [0] * 7)
+    ax = figures.new_figure().axes[0]
+    figures.draw_spread(result.surges, 0.95, ax)
+    bars = [(bar.get_x(), bar.get_height(), bar.get_hatch()) for bar in ax.patches]
+    assert sum(height for _, height, _ in bars) == 5
+    # exactly 95 % is kept, and stands to the right of the line
+    assert sum(height for x, height, _ in bars if x >= 95 - 1e-9) == 3
+    assert sum(height for _, height, hatch in bars if hatch) == 2
+
+
+def test_long_horizons_show_the_highest_hour_of_each_day():
+    """Twelve days of hourly means 0 .. 23: the highest of each day is 23."""
+    import pandas as pd
+
+    hours = np.arange(12 * 24)
+    table = pd.DataFrame(
+        {"hour": hours, "state": "kits in use", "mean": hours % 24.0, "p10": 0.0, "p90": 25.0}
+    )
+    ax = figures.new_figure().axes[0]
+    figures.draw_use(table, {"kits in use": "in use"}, 30, "kits", ax)
+    assert ax.lines[0].get_ydata().tolist() == [23.0] * 12
+    assert "highest hour" in figures.use_title(table)
+    assert ax.get_ylim()[1] > 30, "what is in stock is in view"

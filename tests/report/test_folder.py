@@ -1,0 +1,174 @@
+"""A result folder is there whole or not at all, and its place is tried before any work."""
+
+import hashlib
+import json
+import os
+import re
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import surge_sim
+from surge_sim.errors import ScenarioError
+from surge_sim.report.files import whole_text_file
+from surge_sim.report.folder import result_folder
+from surge_sim.scenario.scenario import Scenario
+from tests.engine.tiny import PLAIN
+
+FACTS = {"seed": 1, "surges": 2}
+COMMAND = ["surge-sim", "run", "plain.yaml"]
+
+needs_modes = pytest.mark.skipif(
+    os.name != "posix" or os.geteuid() == 0, reason="this user may write everywhere"
+)
+
+
+def scenario_at(folder: Path, name: str = "plain.yaml", **more: object) -> Scenario:
+    path = folder / name
+    path.write_text(json.dumps({**PLAIN, **more}), encoding="utf-8")
+    return surge_sim.load_scenario(path)
+
+
+def inside(folder: Path) -> set[str]:
+    return {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
+
+
+def test_a_finished_folder_holds_its_files_and_how_they_were_made(tmp_path):
+    scenario = scenario_at(tmp_path)
+    place = tmp_path / "deep" / "down"
+    with result_folder(place, scenario, COMMAND, FACTS) as folder:
+        assert not place.exists()
+        folder.write_text("answer.txt", "hello")
+        folder.write_table("waits", pd.DataFrame({"a": [1 / 3, None]}))
+    assert inside(place) == {
+        "answer.txt", "manifest.json", "scenario/plain.yaml", "scenario_in_full.yaml",
+        "tables/waits.csv",
+    }  # fmt: skip
+    assert (place / "answer.txt").read_text() == "hello\n"
+    assert (place / "tables/waits.csv").read_text() == 'a\n0.33333333\n""\n'
+    manifest = json.loads((place / "manifest.json").read_text())
+    assert manifest["command"] == COMMAND
+    assert manifest["seed"] == 1
+    assert manifest["scenario"]["sha256"] == scenario.sha256
+    assert {"numpy", "numba", "simpy"} <= set(manifest["packages"])
+    for name, checksum in manifest["sha256"].items():
+        assert hashlib.sha256((place / name).read_bytes()).hexdigest() == checksum
+    assert list(place.parent.iterdir()) == [place], "nothing half-written is left beside it"
+
+
+def test_the_copy_of_the_scenario_is_the_very_same_bytes(tmp_path):
+    path = tmp_path / "marked.yaml"
+    data = b"\xef\xbb\xbf" + json.dumps(PLAIN, indent=1).replace("\n", "\r\n").encode()
+    path.write_bytes(data)
+    with result_folder(tmp_path / "out", surge_sim.load_scenario(path), COMMAND, FACTS):
+        pass
+    assert (tmp_path / "out/scenario/marked.yaml").read_bytes() == data
+
+
+def test_the_copy_can_be_run_with_the_files_that_it_reads(tmp_path):
+    (tmp_path / "logs").mkdir()
+    (tmp_path / "logs/a.csv").write_text("need,room_minutes\n0,10\n5,10\n")
+    scenario = scenario_at(tmp_path, entries={"from": "logs/a.csv"})
+    with result_folder(tmp_path / "out", scenario, COMMAND, FACTS):
+        pass
+    again = surge_sim.load_scenario(tmp_path / "out/scenario/plain.yaml")
+    assert again.sha256 == scenario.sha256
+    assert again.inputs == scenario.inputs
+    full = surge_sim.load_scenario(tmp_path / "out/scenario_in_full.yaml").settings
+    assert full.target == scenario.settings.target
+
+
+def test_a_file_from_outside_the_scenarios_folder_stays_inside_the_results(tmp_path):
+    (tmp_path / "far").mkdir()
+    (tmp_path / "far/a.csv").write_text("need,room_minutes\n0,10\n")
+    (tmp_path / "near").mkdir()
+    scenario = scenario_at(tmp_path / "near", entries={"from": "../far/a.csv"})
+    with result_folder(tmp_path / "out", scenario, COMMAND, FACTS):
+        pass
+    copy = json.loads((tmp_path / "out/manifest.json").read_text())["copies"]["../far/a.csv"]
+    assert re.fullmatch(r"scenario/from_elsewhere/[0-9a-f]{8}_a\.csv", copy)
+    assert (tmp_path / "out" / copy).is_file()
+    assert inside(tmp_path) - inside(tmp_path / "out") >= {"far/a.csv"}
+
+
+@pytest.mark.parametrize("error", [RuntimeError, KeyboardInterrupt])
+def test_nothing_is_left_when_the_work_stops_half_way(tmp_path, error):
+    scenario = scenario_at(tmp_path)
+    before = inside(tmp_path)
+    with (
+        pytest.raises(error),
+        result_folder(tmp_path / "new" / "out", scenario, COMMAND, FACTS) as folder,
+    ):
+        folder.write_text("answer.txt", "half")
+        raise error
+    assert inside(tmp_path) == before
+    assert not (tmp_path / "new").exists()
+
+
+def test_a_file_in_the_way_is_refused_and_kept(tmp_path):
+    scenario = scenario_at(tmp_path)
+    full = tmp_path / "full"
+    full.mkdir()
+    (full / "mine.txt").write_text("mine")
+    file = tmp_path / "file"
+    file.write_text("mine")
+    for place, words in ((full, "not empty"), (file, "no folder"), (file / "below", "written")):
+        with (
+            pytest.raises(ScenarioError, match=words),
+            result_folder(place, scenario, COMMAND, FACTS),
+        ):
+            pytest.fail("the work began")
+    assert (full / "mine.txt").read_text() == file.read_text() == "mine"
+
+
+def test_an_empty_folder_is_used(tmp_path):
+    scenario = scenario_at(tmp_path)
+    (tmp_path / "empty").mkdir()
+    with result_folder(tmp_path / "empty", scenario, COMMAND, FACTS):
+        pass
+    assert (tmp_path / "empty/manifest.json").is_file()
+
+
+@needs_modes
+def test_a_place_that_cannot_be_written_is_refused_before_the_work(tmp_path):
+    scenario = scenario_at(tmp_path)
+    shut = tmp_path / "shut"
+    shut.mkdir(mode=0o555)
+    with (
+        pytest.raises(ScenarioError, match="permission denied"),
+        result_folder(shut / "out", scenario, COMMAND, FACTS),
+    ):
+        pytest.fail("the work began")
+
+
+def test_without_a_place_each_run_gets_one_with_name_time_and_hash(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    scenario = scenario_at(tmp_path, "winter ward.yaml")
+    for _ in range(2):
+        with result_folder(None, scenario, COMMAND, FACTS):
+            pass
+    names = sorted(path.name for path in Path("results").iterdir())
+    assert len(names) == 2, "a second run in the same second has its own"
+    for name in names:
+        assert re.fullmatch(r"winter_ward_\d{8}T\d{6}Z_[0-9a-f]{8}(_2)?", name)
+
+
+def test_a_text_file_is_replaced_only_by_a_whole_one(tmp_path):
+    path = tmp_path / "rows.csv"
+    path.write_text("old")
+    with pytest.raises(KeyboardInterrupt), whole_text_file(path) as stream:
+        stream.write("half")
+        raise KeyboardInterrupt
+    assert path.read_text() == "old"
+    with whole_text_file(path) as stream:
+        stream.write("new\n")
+        assert path.read_text() == "old"
+    assert path.read_bytes() == b"new\n"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_text_file_that_cannot_be_is_refused_at_once(tmp_path):
+    for place in (tmp_path, tmp_path / "no such" / "rows.csv"):
+        with pytest.raises(ScenarioError), whole_text_file(place):
+            pytest.fail("the work began")

@@ -1,0 +1,101 @@
+"""The answer of a run: one screen that says what was asked, and what it does not say."""
+
+import pytest
+
+from surge_sim.cautions import CAUTION
+from surge_sim.report.run_text import run_text, target_words
+from surge_sim.statistics.result import RunResult
+from tests.engine.tiny import settings
+from tests.statistics.hand_run import rich_run, run_of_waits
+
+
+def assert_one_screen(text: str) -> None:
+    lines = text.splitlines()
+    assert len(lines) <= 24, f"{len(lines)} lines\n{text}"
+    assert max(map(len, lines)) <= 80
+
+
+LONG = "How many kits, batteries, bays and cleaners keep every single wait at the door short? " * 4
+NOTES = tuple(f"Something number {n} that a planner ought to look at. " * 3 for n in range(9))
+
+
+@pytest.mark.parametrize(
+    "result",
+    [
+        rich_run(),
+        rich_run(1),
+        run_of_waits([0] * 5, [0]),
+        run_of_waits([], []),
+        run_of_waits(*[[0, 3000.0, 0.5]] * 40),
+        rich_run(),
+    ],
+)
+@pytest.mark.parametrize(("question", "notes"), [("", ()), ("Short?", ("One.",)), (LONG, NOTES)])
+def test_the_answer_fits_one_screen_and_ends_with_the_whole_caution(result, question, notes):
+    urgent = {"wait": "1 min", "share_of_entries": "99 %"}
+    target = settings(
+        target={"urgent": urgent, "most_alarms_per_1000": "12.5", "most_stock_outs": "10"}
+    ).target
+    said = RunResult(
+        **{
+            **{
+                name: getattr(result, name) for name in ("name", "title", "seed", "engine", "stock")
+            },
+            "question": question,
+            "target": target if notes else result.target,
+            "totals": result.totals,
+            "notes": notes,
+        }
+    )
+    text = run_text(said)
+    assert_one_screen(text)
+    assert text.endswith(CAUTION)
+
+
+def test_the_screen_test_can_fail():
+    with pytest.raises(AssertionError):
+        assert_one_screen("line\n" * 25)
+    with pytest.raises(AssertionError):
+        assert_one_screen("x" * 81)
+
+
+def test_the_answer_says_stock_target_verdict_waits_and_reasons():
+    text = run_text(rich_run())
+    flat = " ".join(text.split())
+    assert "3 kits, 5 batteries (2 spare), 2 charger bays" in flat
+    assert "in 90 % of surges, 95 % of entries wait 5 min or less" in flat
+    assert "0 of 2 surges were on target" in flat
+    assert "Entries in time 50.0 %" in flat
+    assert "mean 5.2 min, median 3.0 min, 95 % 10 min, longest 10 min" in flat
+    assert "blower 71.4 %, battery 28.6 %" in flat
+    assert "4 per surge; not served: 1" in flat
+    assert "Alarms 375 per 1,000 entries" in flat
+
+
+@pytest.mark.parametrize(
+    ("surges", "words"),
+    [
+        ([[0]] * 60, "The target is kept: 60 of 60"),
+        ([[9]] * 60, "The target is NOT kept: 0 of 60"),
+        ([[0]] * 10, "Whether the target is kept cannot be told yet: 10 of 10"),
+    ],
+)
+def test_the_verdict_is_said_in_words(surges, words):
+    assert words in run_text(run_of_waits(*surges))
+
+
+def test_a_target_is_said_with_all_its_promises():
+    urgent = {"wait": "1 min", "share_of_entries": "99 %"}
+    target = settings(
+        target={"urgent": urgent, "most_alarms_per_1000": "12.5", "most_stock_outs": "0"}
+    ).target
+    assert target_words(target) == (
+        "in 90 % of surges, 95 % of entries wait 5 min or less; 99 % of urgent ones 1 min or less; "
+        "at most 12.5 alarms per 1,000 entries; at most 0 stock-outs"
+    )
+
+
+def test_nothing_is_said_of_protection():
+    said = run_text(rich_run()).replace(CAUTION, "").lower()
+    assert "protect" not in said
+    assert "safe" not in said
