@@ -173,6 +173,8 @@ def _check_place(place: Path) -> None:
 def _write_scenario(folder: ResultFolder, scenario: Scenario) -> dict[str, str]:
     """Copy what was read into ``scenario/``, so that it can be run from there.
 
+    Beside it stands the same scenario with every default written out.
+
     Returns
     -------
     dict
@@ -184,12 +186,13 @@ def _write_scenario(folder: ResultFolder, scenario: Scenario) -> dict[str, str]:
         data = b"\xef\xbb\xbf" + data
     own = f"scenario/{scenario.path.name}"
     folder.write_bytes(own, data)
-    folder.write_text("scenario_in_full.yaml", scenario.full_form())
+    full = f"scenario/{scenario.path.stem}_in_full.yaml"
+    folder.write_text(full, scenario.full_form())
     copies = {scenario.path.name: own}
     for name, contents in scenario.input_bytes.items():
         inside = PurePosixPath(name.replace("\\", "/"))
         copy = f"scenario/{inside}"
-        if inside.is_absolute() or ".." in inside.parts or ":" in name or copy == own:
+        if inside.is_absolute() or ".." in inside.parts or ":" in name or copy in (own, full):
             # a file from elsewhere cannot be found from the copy of the scenario
             short = hashlib.sha256(name.encode()).hexdigest()[:8]
             copy = f"scenario/from_elsewhere/{short}_{inside.name}"

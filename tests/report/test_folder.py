@@ -24,9 +24,15 @@ needs_modes = pytest.mark.skipif(
 )
 
 
-def scenario_at(folder: Path, name: str = "plain.yaml", **more: object) -> Scenario:
+LOG = "need,room_minutes\n0,10\n5,10\n"
+
+
+def scenario_at(folder: Path, name: str = "plain.yaml", log: str = "log.csv") -> Scenario:
+    """A scenario that plays a log of two entries."""
+    (folder / log).parent.mkdir(exist_ok=True)
+    (folder / log).write_text(LOG)
     path = folder / name
-    path.write_text(json.dumps({**PLAIN, **more}), encoding="utf-8")
+    path.write_text(json.dumps({**PLAIN, "entries": {"from": log}}), encoding="utf-8")
     return surge_sim.load_scenario(path)
 
 
@@ -42,8 +48,8 @@ def test_a_finished_folder_holds_its_files_and_how_they_were_made(tmp_path):
         folder.write_text("answer.txt", "hello")
         folder.write_table("waits", pd.DataFrame({"a": [1 / 3, None]}))
     assert inside(place) == {
-        "answer.txt", "manifest.json", "scenario/plain.yaml", "scenario_in_full.yaml",
-        "tables/waits.csv",
+        "answer.txt", "manifest.json", "scenario/log.csv", "scenario/plain.yaml",
+        "scenario/plain_in_full.yaml", "tables/waits.csv",
     }  # fmt: skip
     assert (place / "answer.txt").read_text() == "hello\n"
     assert (place / "tables/waits.csv").read_text() == 'a\n0.33333333\n""\n'
@@ -59,7 +65,9 @@ def test_a_finished_folder_holds_its_files_and_how_they_were_made(tmp_path):
 
 def test_the_copy_of_the_scenario_is_the_very_same_bytes(tmp_path):
     path = tmp_path / "marked.yaml"
-    data = b"\xef\xbb\xbf" + json.dumps(PLAIN, indent=1).replace("\n", "\r\n").encode()
+    scenario_at(tmp_path)
+    text = json.dumps({**PLAIN, "entries": {"from": "log.csv"}}, indent=1)
+    data = b"\xef\xbb\xbf" + text.replace("\n", "\r\n").encode()
     path.write_bytes(data)
     with result_folder(tmp_path / "out", surge_sim.load_scenario(path), COMMAND, FACTS):
         pass
@@ -67,29 +75,24 @@ def test_the_copy_of_the_scenario_is_the_very_same_bytes(tmp_path):
 
 
 def test_the_copy_can_be_run_with_the_files_that_it_reads(tmp_path):
-    (tmp_path / "logs").mkdir()
-    (tmp_path / "logs/a.csv").write_text("need,room_minutes\n0,10\n5,10\n")
-    scenario = scenario_at(tmp_path, entries={"from": "logs/a.csv"})
+    scenario = scenario_at(tmp_path, log="logs/a.csv")
     with result_folder(tmp_path / "out", scenario, COMMAND, FACTS):
         pass
     again = surge_sim.load_scenario(tmp_path / "out/scenario/plain.yaml")
     assert again.sha256 == scenario.sha256
     assert again.inputs == scenario.inputs
-    full = surge_sim.load_scenario(tmp_path / "out/scenario_in_full.yaml").settings
-    assert full.target == scenario.settings.target
+    full = surge_sim.load_scenario(tmp_path / "out/scenario/plain_in_full.yaml").settings
+    assert full.model_dump(exclude={"entries"}) == scenario.settings.model_dump(exclude={"entries"})
 
 
 def test_a_file_from_outside_the_scenarios_folder_stays_inside_the_results(tmp_path):
-    (tmp_path / "far").mkdir()
-    (tmp_path / "far/a.csv").write_text("need,room_minutes\n0,10\n")
     (tmp_path / "near").mkdir()
-    scenario = scenario_at(tmp_path / "near", entries={"from": "../far/a.csv"})
+    scenario = scenario_at(tmp_path / "near", log="../far/a.csv")
     with result_folder(tmp_path / "out", scenario, COMMAND, FACTS):
         pass
     copy = json.loads((tmp_path / "out/manifest.json").read_text())["copies"]["../far/a.csv"]
     assert re.fullmatch(r"scenario/from_elsewhere/[0-9a-f]{8}_a\.csv", copy)
-    assert (tmp_path / "out" / copy).is_file()
-    assert inside(tmp_path) - inside(tmp_path / "out") >= {"far/a.csv"}
+    assert (tmp_path / "out" / copy).read_text() == LOG
 
 
 @pytest.mark.parametrize("error", [RuntimeError, KeyboardInterrupt])
