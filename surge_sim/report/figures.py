@@ -19,7 +19,7 @@ from surge_sim.report.rounding import percent
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-BLUE, ORANGE, GREEN, INK, GREY = "#0072b2", "#d55e00", "#009e73", "#202020", "#8c8c8c"
+BLUE, ORANGE, GREEN, PURPLE, INK = "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#202020"
 _HATCHES = ("", "//", "..", "xx", "--", "\\\\", "oo", "++")
 
 
@@ -60,7 +60,9 @@ def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> 
     names = {"day": "day of the surge", "hour": "hour of the day"}
     ax.set_xlabel(names[by])
     ax.set_ylabel("entries in time [%]")
-    ax.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=14))
+    first, last = (0.0, 23.0) if by == "hour" else (1.0, x.max())
+    ax.set_xlim(first - 0.5, last + 0.5)
+    ax.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=14, min_n_ticks=1))
     _room_for_per_cent(ax, np.nanmin(np.append(np.nan_to_num(low, nan=100.0), 100 * share)))
     ax.set_title(f"Entries served within the set wait, by {by}", loc="left")
     _legend(ax)
@@ -109,7 +111,7 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     ax.set_ylabel("waits that are longer [%]")
     ax.set_title("How long people wait for a kit", loc="left")
     if not longer.any():
-        _say(ax, "nobody waited")
+        _say(ax, "nobody waited", height=0.85)
     _legend(ax)
     return ax
 
@@ -152,7 +154,7 @@ def draw_use(table: pd.DataFrame, states: dict[str, str], have: int, what: str, 
     table : DataFrame
         Columns ``hour``, ``state``, ``mean``, ``p10``, ``p90``.
     states : dict
-        State -> name in the legend; three at most.
+        State -> name in the legend; four at most.
     have : int
         Number of things in the stock.
     what : str
@@ -160,7 +162,7 @@ def draw_use(table: pd.DataFrame, states: dict[str, str], have: int, what: str, 
     ax : Axes
         Where to draw.
     """
-    styles = ((BLUE, "-"), (ORANGE, "--"), (GREEN, ":"))
+    styles = ((BLUE, "-"), (ORANGE, "--"), (GREEN, ":"), (PURPLE, "-."))
     for (state, name), (colour, dash) in zip(states.items(), styles, strict=False):
         mine = table[table["state"] == state]
         if mine["hour"].max() > 240:
@@ -173,6 +175,7 @@ def draw_use(table: pd.DataFrame, states: dict[str, str], have: int, what: str, 
         ax.plot(days, mine["mean"], color=colour, linestyle=dash, linewidth=1.6, label=name)
     ax.axhline(have, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), label=f"in stock: {have}")
     ax.set_ylabel(what)
+    ax.set_xlim(0, (table["hour"] + table.get("hours", 1.0)).max() / 24)
     ax.set_ylim(bottom=0, top=max(ax.get_ylim()[1], have * 1.08))
     ax.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
     ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9)
@@ -212,6 +215,7 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes) -> Axes:
             edgecolor=INK, linewidth=0.6, hatch=hatch, label=f"{name}: {which.sum()}",
         )  # fmt: skip
         bottom += number
+    ax.set_ylim(0, 1.05 * bottom.max())
     ax.axvline(100 * share, color=ORANGE, linestyle="--", label=f"target: {100 * share:g} %")
     ax.yaxis.set_major_locator(MaxNLocator(integer=True))
     ax.grid(axis="x", visible=False)
@@ -240,8 +244,8 @@ def _legend(ax: Axes) -> None:
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=3, frameon=False, fontsize=9)
 
 
-def _say(ax: Axes, text: str) -> None:
-    ax.text(0.5, 0.5, text, transform=ax.transAxes, ha="center", va="center", color=INK)
+def _say(ax: Axes, text: str, height: float = 0.5) -> None:
+    ax.text(0.5, height, text, transform=ax.transAxes, ha="center", va="center", color=INK)
 
 
 def use_title(table: pd.DataFrame) -> str:

@@ -49,6 +49,7 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     use, (top, middle, bottom) = result.use_over_time, figure.axes
     kits = {
         "kits in use": "in use",
+        "kits waiting for wipe-down": "waiting for wipe-down",
         "kits in wipe-down": "in wipe-down",
         "kits drying": "wet or drying",
     }

@@ -10,7 +10,9 @@ late entries come in spells. Three kinds are used:
   (:func:`surge_sim.statistics.binomial.clopper_pearson`), a quantile over surges that of order
   statistics (:func:`quantile_over_surges`).
 
-With fewer than :data:`ENOUGH_SURGES` surges the first two are known to be too narrow.
+With fewer than :data:`ENOUGH_SURGES` surges the first two are known to be too narrow, and the mean
+wait, which a few heavy surges carry, needs more: ``tests/statistics/coverage.py`` measures how
+often each interval holds the truth.
 """
 
 from __future__ import annotations

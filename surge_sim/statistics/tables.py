@@ -56,7 +56,8 @@ WORK = {
 
 def use_name(use: Use) -> str:
     """Return the name of a state: ``kits in use``."""
-    return use.name.lower().replace("_", " ").replace("wipe down", "wipe-down")
+    name = use.name.lower().replace("_", " ")
+    return name.replace("wipe down", "wipe").replace("wipe", "wipe-down")
 
 
 def with_limits(name: str, interval: Interval) -> dict[str, float | None]:
