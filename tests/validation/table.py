@@ -1,32 +1,99 @@
-"""Write the table of checks into tests/README.md: `python -m tests.validation.table`."""
+"""Write the table of checks: ``python -m tests.validation.table``.
+
+Every check is computed; the table goes into tests/README.md and, for ``surge-sim sources``, into
+the package. A few minutes; nothing is written when a check does not hold.
+"""
 
 from __future__ import annotations
 
+import json
+import sys
+from itertools import groupby
 from pathlib import Path
+from typing import Any
 
 from tests.validation.catalogue import CHECKS
+from tests.validation.check import Check
 
-README = Path(__file__).parents[1] / "README.md"
+ROOT = Path(__file__).parents[2]
+README = ROOT / "tests" / "README.md"
+SHIPPED = ROOT / "surge_sim" / "report" / "sources.json"
 START, END = "<!-- checks: begin -->", "<!-- checks: end -->"
 
 
-def rows() -> list[str]:
-    """Return the lines of the table, a check each."""
-    lines = ["| id | quantity | value | source | how sure |", "| --- | --- | --- | --- | --- |"]
-    for check in CHECKS:
-        cells = (check.id, check.quantity, check.published, check.source, check.sure.value)
-        lines.append("| " + " | ".join(str(cell).replace("|", "/") for cell in cells) + " |")
-    return lines
+def row(check: Check, computed: str) -> dict[str, str]:
+    """One check as it is shipped."""
+    return {
+        "id": check.id,
+        "group": check.group,
+        "quantity": check.quantity,
+        "published": check.published,
+        "computed": computed,
+        "computed_by": check.by.value,
+        "source": check.source,
+        "how_sure": check.sure.value,
+    }
 
 
-def main() -> None:
+def rows() -> list[dict[str, str]]:
+    """Compute every check."""
+    made = []
+    for number, check in enumerate(CHECKS, 1):
+        print(f"\r{number} of {len(CHECKS)}: {check.id} ", end="", file=sys.stderr)
+        made.append(row(check, check.found.text))
+    print(file=sys.stderr)
+    return made
+
+
+def shipped() -> list[dict[str, str]]:
+    """Rows that are committed in the package."""
+    content: dict[str, Any] = json.loads(SHIPPED.read_text(encoding="utf-8"))
+    return list(content["checks"])
+
+
+def as_json(table: list[dict[str, str]]) -> str:
+    """Text of the file in the package."""
+    return json.dumps({"checks": table}, indent=1, ensure_ascii=False) + "\n"
+
+
+def as_markdown(table: list[dict[str, str]]) -> str:
+    """Text between the two marks: one table per group."""
+    lines = [
+        f"{len(table)} checks against {len({one['source'] for one in table})} sources.",
+        "`±` is the standard error of a simulated value.",
+    ]
+    for group, members in groupby(table, lambda one: one["group"]):
+        lines += [
+            "", f"### {group[0].upper()}{group[1:]}", "",
+            "| id | quantity | published | computed | source | how sure |",
+            "| --- | --- | --- | --- | --- | --- |",
+        ]  # fmt: skip
+        for one in members:
+            names = ("id", "quantity", "published", "computed", "source", "how_sure")
+            lines.append("| " + " | ".join(one[name].replace("|", "/") for name in names) + " |")
+    return "\n".join(lines)
+
+
+def with_table(text: str, table: list[dict[str, str]]) -> str:
     """Replace what stands between the two marks."""
-    text = README.read_text(encoding="utf-8")
     before, rest = text.split(START)
     after = rest.split(END)[1]
-    table = "\n".join(rows())
-    README.write_text(f"{before}{START}\n\n{table}\n\n{END}{after}", encoding="utf-8")
+    return f"{before}{START}\n\n{as_markdown(table)}\n\n{END}{after}"
+
+
+def main() -> int:
+    """Compute, judge, write."""
+    table = rows()
+    trouble = [found for check in CHECKS if (found := check.trouble())]
+    for line in trouble:
+        print(line, file=sys.stderr)
+    if trouble:
+        return 1
+    SHIPPED.write_text(as_json(table), encoding="utf-8")
+    README.write_text(with_table(README.read_text(encoding="utf-8"), table), encoding="utf-8")
+    print(f"{len(table)} checks hold and are written down")
+    return 0
 
 
 if __name__ == "__main__":
-    main()
+    raise SystemExit(main())

@@ -17,6 +17,8 @@ from tests.validation.open_data import medpar, sars_census_expected, typed_in
 from tests.validation.scenes import DAY, HOUR, batch_mean, census, mean_of, surges, ward
 
 DATA = Sure.DATA
+#: people in the epidemics
+PEOPLE = 30_000
 
 
 def cleared_minutes(air_changes: int, share: str, about: int) -> int:
@@ -86,12 +88,12 @@ def diverted(rooms: int, load: float, shape: str) -> Found:
 
 @cache
 def admitted_share(reproduction: float, latent: str) -> Found:
-    """Admissions of an epidemic in 100,000 people over its whole course, as a share of them."""
+    """Admissions of an epidemic in 30,000 people over its whole course, as a share of them."""
     scene = ward(
         "700 d",
         {
             "epidemic": {
-                "population": "100000", "reproduction_number": f"{reproduction}",
+                "population": f"{PEOPLE}", "reproduction_number": f"{reproduction}",
                 "latent": latent, "infectious": "5 d", "admitted": "100 %", "first_cases": "1",
             }
         },
@@ -99,12 +101,12 @@ def admitted_share(reproduction: float, latent: str) -> Found:
     )  # fmt: skip
     people = [len(trace.patients.arrive_s) for trace in surges(scene, 12)]
     # counts are Poisson by the model: their standard error is known, few surges would guess it
-    return Found(float(np.mean(people)) / 1e5, float(np.mean(people) / 12) ** 0.5 / 1e5)
+    return Found(float(np.mean(people)) / PEOPLE, float(np.mean(people) / 12) ** 0.5 / PEOPLE)
 
 
 def final_share(reproduction: float) -> float:
-    """Share of 100,000 infected beyond one first case: s = (1 - 1/N) exp(-R0 (1 - s))."""
-    one = 1e-5
+    """Share of 30,000 infected beyond one first case: s = (1 - 1/N) exp(-R0 (1 - s))."""
+    one = 1 / PEOPLE
     left = 0.2
     for _ in range(2000):
         left = (1 - one) * np.exp(-reproduction * (1 - left))
@@ -121,17 +123,17 @@ def greatest_census(reproduction: float, latent_h: int) -> Found:
         "400 d",
         {
             "epidemic": {
-                "population": "100000", "reproduction_number": f"{reproduction}",
+                "population": f"{PEOPLE}", "reproduction_number": f"{reproduction}",
                 "latent": f"{latent_h} h", "infectious": "5 d", "admitted": "100 %",
                 "first_cases": "10",
             }
         },
         {"shape": "exponential", "mean": "5 d"},
     )  # fmt: skip
-    at_s = round(epidemics.seir(reproduction, latent_h / 24, 5, 1e5, 10, 400)[2] * DAY)
+    at_s = round(epidemics.seir(reproduction, latent_h / 24, 5, PEOPLE, 10, 400)[2] * DAY)
     there = [int(census(trace.patients, [at_s])[0]) for trace in surges(scene, 12)]
     # an unlimited pool filled by a Poisson stream holds a Poisson number
-    return Found(float(np.mean(there)) / 1e5, float(np.mean(there) / 12) ** 0.5 / 1e5)
+    return Found(float(np.mean(there)) / PEOPLE, float(np.mean(there) / 12) ** 0.5 / PEOPLE)
 
 
 def sars_ward(stay: object) -> tuple[dict[str, object], dict[str, str]]:
@@ -211,7 +213,7 @@ PATIENTS: list[Row] = [
     ),
     *(
         (f"epidemic of R0 {r}, latent {hours} h: greatest share infectious",
-         f"{epidemics.seir(r, hours / 24, 5, 1e5, 10, 400)[1]:.4f}",
+         f"{epidemics.seir(r, hours / 24, 5, PEOPLE, 10, 400)[1]:.4f}",
          "SEIR equations, integrated by another method", AGAIN,
          lambda r=r, hours=hours: greatest_census(r, hours), 0.01)
         for r, hours in ((2.0, 12), (2.0, 72), (3.0, 72))

@@ -110,7 +110,7 @@ ROWS: list[Row] = [
      lambda: down(8, EIGHT), 0.03),
     *(
         (f"10 in use, {s} spare, {c} cleaners: mean short", short, src.GROSS, AGAIN,
-         lambda s=s, c=c: mean_use(Use.ENTRIES_WAITING, *spares(s, c)), 0.03)
+         lambda s=s, c=c: mean_use(Use.ENTRIES_WAITING, *spares(s, c)), 0.04)
         for s, c, short in ((6, 4, "0.87016"), (6, 5, "0.37635"), (8, 4, "0.66040"),
                             (4, 6, "0.56914"))
     ),
