@@ -9,7 +9,7 @@ from itertools import groupby
 
 #: columns of the printed text
 WIDTH = 80
-_VALUE, _FOUND = 9, 17
+_VALUE, _FOUND = 9, 19
 
 
 def checks() -> list[dict[str, str]]:

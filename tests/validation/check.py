@@ -10,7 +10,7 @@ from functools import cached_property
 from scipy.stats import t as student
 
 #: chance that one random check fails although the program is right (two-sided)
-FALSE_ALARM = 4e-6
+FALSE_ALARM = 3e-6
 #: the whole suite, all random checks together, stays under this
 WHOLE_SUITE = 1e-3
 #: a random check must be sharp: its standard error is at most this share of the value
@@ -22,6 +22,7 @@ class Sure(Enum):
 
     PUBLISHED = "published"
     ROUNDED = "published, rounded"
+    SECOND = "published, read in a copy"
     RECOMPUTED = "recomputed from the source's formula"
     MEMORY = "from memory"
     COMMON = "common practice, no source"

@@ -21,6 +21,7 @@ from tests.validation.formulas.queues import (
 
 Row = tuple[str, str, str, Sure, Callable[[], float]]
 PUBLISHED, ROUNDED, AGAIN, MEMORY = Sure.PUBLISHED, Sure.ROUNDED, Sure.RECOMPUTED, Sure.MEMORY
+SECOND = Sure.SECOND
 
 ERLANG: tuple[Row, ...] = (
     ("load for 1 % lost on 15 lines", "8.108", src.TRAFFIC, PUBLISHED,

@@ -14,6 +14,7 @@ from tests.validation.catalogue.theory_lines import (
     MEMORY,
     PUBLISHED,
     ROUNDED,
+    SECOND,
     Row,
     _numbered,
 )
@@ -62,9 +63,9 @@ for _spares, _crews, _good, _short, _use in SPARES:
         (f"{_case}: use of places", _use, src.GROSS, AGAIN, lambda one=_loop: one.crew_use),
     ]
 REPAIR += [
-    ("six gyroscopes: crash within 10 years", "0.000504", src.TIJMS, PUBLISHED,
+    ("six gyroscopes: crash within 10 years", "0.000504", src.TIJMS, SECOND,
      lambda: gyroscopes(0.1, 100, 5, 10)[0]),
-    ("six gyroscopes: no shuttle within 10 years", "0.3901", src.TIJMS, PUBLISHED,
+    ("six gyroscopes: no shuttle within 10 years", "0.3901", src.TIJMS, SECOND,
      lambda: gyroscopes(0.1, 100, 5, 10)[1]),
 ]  # fmt: skip
 
@@ -75,12 +76,12 @@ CLASSES = ([[1, 3], [2, 4]], (1, 1))
 
 NETWORKS: list[Row] = [
     *(
-        (f"3 stations and think time: time at station {i + 1}", value, src.JAIN, PUBLISHED,
+        (f"3 stations and think time: time at station {i + 1}", value, src.JAIN, SECOND,
          lambda i=i: networks.mean_values(*JAIN)[1][i])
         for i, value in enumerate(("0.373", "4.854", "0.300"))
     ),
     *(
-        (f"3 stations and think time: mean at station {i + 1}", value, src.JAIN, PUBLISHED,
+        (f"3 stations and think time: mean at station {i + 1}", value, src.JAIN, SECOND,
          lambda i=i: networks.mean_values(*JAIN)[2][i])
         for i, value in enumerate(("1.991", "16.177", "0.500"))
     ),
@@ -103,7 +104,7 @@ NETWORKS: list[Row] = [
         for i, value in enumerate(("0.624", "0.473", "0.686", "1.217"))
     ),
     *(
-        (f"two classes: mean of class {c + 1} at station {s + 1}", value, src.LAZOWSKA, PUBLISHED,
+        (f"two classes: mean of class {c + 1} at station {s + 1}", value, src.LAZOWSKA, SECOND,
          lambda c=c, s=s: networks.two_classes(*CLASSES)[2][c, s])
         for c, s, value in ((0, 0, "0.211"), (0, 1, "0.789"), (1, 0, "0.263"), (1, 1, "0.737"))
     ),

@@ -52,7 +52,7 @@ def exact_day(kits: int) -> Pooled:
 
 
 @cache
-def simulated_day(kits: int, surges: int = 1000) -> Any:
+def simulated_day(kits: int, surges: int = 600) -> Any:
     """Run the same day as an ordinary scenario: weights by hour of the day."""
     scene = pool_ward(kits, "1 d", 12.0, "30 min")
     scene["roles"]["nurse"]["hours_of_day"] = [f"{rate:.6f}" for rate in hourly_means()]
@@ -62,21 +62,25 @@ def simulated_day(kits: int, surges: int = 1000) -> Any:
 def in_time(kits: int) -> Found:
     """Share of entries within 5 min, with the error behind the printed interval."""
     share = simulated_day(kits).share_in_time
-    return Found(share.estimate, error_of(share, 1000), 999)
+    return Found(share.estimate, error_of(share, 600), 599)
 
 
 def mean_wait(kits: int) -> Found:
     """Mean wait [min]."""
     mean = simulated_day(kits).wait_minutes["mean"]
-    return Found(mean.estimate, error_of(mean, 1000), 999)
+    return Found(mean.estimate, error_of(mean, 600), 599)
 
 
 @cache
 def kits_needed(per_hour: float, visit: str, wait: str, share: str, horizon: str) -> Found:
-    """Kits that ``size`` recommends; the horizon is so long that a surge is like the long run."""
+    """Kits that ``size`` recommends for 7 surges of 10.
+
+    The horizon is so long that one kit less keeps the target in about half of the surges or
+    fewer, and the right number in at least 97 of 100: a wrong answer has a chance below 1e-5.
+    """
     scene = pool_ward(
         3, horizon, per_hour, visit,
-        target={"wait": wait, "share_of_entries": share, "share_of_surges": "90 %"},
+        target={"wait": wait, "share_of_entries": share, "share_of_surges": "70 %"},
     )  # fmt: skip
     found = surge_sim.size(loaded(scene), vary=("kits",), choose=20, surges=60)
     return Found(float(found.recommended.kits))
@@ -103,7 +107,7 @@ def medpar_entries() -> Found:
     scene = visited(
         "60 d", {"baseline": "2 per day"}, {"file": "los.csv", "column": "los", "unit": "d"}
     )
-    return entries(scene, {"los.csv": medpar().to_csv(index=False)}, 200)
+    return entries(scene, {"los.csv": medpar().to_csv(index=False)}, 60)
 
 
 def medpar_expected() -> float:
@@ -118,7 +122,7 @@ def sars_entries() -> Found:
     """Every SARS case of Canada 2003, stays of 24 d, 10 visits a day."""
     scene = visited("110 d", {"daily_counts": {"file": "cases.csv", "exact": "yes"}}, "24 d")
     scene["start"] = "2003-02-23 00:00"
-    return entries(scene, {"cases.csv": typed_in("sars_2003_daily_cases.csv")}, 40)
+    return entries(scene, {"cases.csv": typed_in("sars_2003_daily_cases.csv")}, 12)
 
 
 def sars_expected() -> float:
@@ -141,9 +145,9 @@ ANSWERS: list[Row] = [
         for kits in (9, 11, 13)
     ),
     ("kits for 90 % not delayed, 30 per h of 5 min, by `size`", "6", src.EXERCISE, AGAIN,
-     lambda: kits_needed(30.0, "5 min", "0 min", "90 %", "3 d"), 0.0),
+     lambda: kits_needed(30.0, "5 min", "0 min", "90 %", "1 d"), 0.0),
     ("kits for 95 % within 5 min, 12 per h of 30 min, by `size` (10 just miss)", "11",
-     src.RECURSION, AGAIN, lambda: kits_needed(12.0, "30 min", "5 min", "95 %", "10 d"), 0.0),
+     src.RECURSION, AGAIN, lambda: kits_needed(12.0, "30 min", "5 min", "95 %", "5 d"), 0.0),
     ("table medpar through the whole chain: entries per surge", f"{medpar_expected():.1f}",
      src.MEDPAR, Sure.DATA, medpar_entries, 0.02),
     ("SARS series through the whole chain: entries per surge", f"{sars_expected():.0f}",
@@ -180,7 +184,7 @@ def limits_apart() -> Found:
     for kits in (9, 11, 13):
         result = simulated_day(kits)
         share = result.surges_on_target
-        exact = stats.binomtest(result.passes, 1000).proportion_ci(0.95, "exact")
+        exact = stats.binomtest(result.passes, 600).proportion_ci(0.95, "exact")
         apart += [abs(share.low - exact.low), abs(share.high - exact.high)]
     return Found(round(max(apart), 9))
 
@@ -193,7 +197,7 @@ def jackknife_ratio() -> Found:
     whole = table["entries"].to_numpy(float)
     left_out = (part.sum() - part) / (whole.sum() - whole)
     error = np.sqrt((len(part) - 1) / len(part) * ((left_out - left_out.mean()) ** 2).sum())
-    return Found(round(error_of(result.share_in_time, 1000) / float(error), 2))
+    return Found(round(error_of(result.share_in_time, 600) / float(error), 2))
 
 
 CHECKS: list[Check] = numbered("Y", "surge_sim's answers and intervals", ANSWERS)

@@ -62,7 +62,7 @@ def _air() -> list[Check]:
             f"C{n:02d}", "surge_sim's rooms: minutes shut until the air is cleared",
             f"minutes to clear {share} at {changes} air changes", str(value), source,
             Sure.PUBLISHED, By.TOOL,
-            plain(lambda n=changes, s=share, v=value: cleared_minutes(n, s, v)),
+            plain(lambda n=changes, s=share, v=value: cleared_minutes(n, s, v)), sharp=0.0,
         )
         for n, (changes, share, value, source) in enumerate(rows, 1)
     ]  # fmt: skip
@@ -222,14 +222,14 @@ PATIENTS: list[Row] = [
      lambda: Found(float(sars_census_fixed().max())), 0.0),
     ("SARS: day of the greatest census (8 April is day 45)", "45", src.DE_VRIES, DATA,
      lambda: Found(float(sars_census_fixed().argmax() + 1)), 0.0),
-    ("SARS: cases admitted in all", "250", src.DE_VRIES, PUBLISHED,
+    ("SARS: cases admitted in all", "250", src.DE_VRIES, DATA,
      lambda: Found(float(len(surges(*_one(sars_ward("24 d")))[0].patients.arrive_s))), 0.0),
     ("SARS, exponential stays of 23.5 d: expected census on 29 May",
      f"{sars_census_expected(23.5, 95, True):.3f}", src.DE_VRIES, DATA,
      lambda: sars_census_exponential(95), 0.01),
-    ("influenza in a boarding school: greatest number in bed", "298", src.SCHOOL, PUBLISHED,
+    ("influenza in a boarding school: greatest number in bed", "298", src.SCHOOL, DATA,
      lambda: Found(float(in_bed().max())), 0.0),
-    ("influenza in a boarding school: bed-days", "1559", src.SCHOOL, PUBLISHED,
+    ("influenza in a boarding school: bed-days", "1559", src.SCHOOL, DATA,
      lambda: Found(float(in_bed().sum())), 0.0),
     ("stay of rule-out patients: share over 48 h", "0.742", src.LIPPINCOTT, AGAIN,
      lambda: over("rule out", 48), 0.01),

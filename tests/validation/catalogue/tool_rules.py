@@ -11,7 +11,7 @@ import surge_sim
 from surge_sim.engine.log import Alarm, Count
 from tests.validation.catalogue import sources as src
 from tests.validation.catalogue.tool_lines import AGAIN, PUBLISHED, Row, numbered
-from tests.validation.check import Check, Found
+from tests.validation.check import Check, Found, Sure
 from tests.validation.scenes import DAY, HOUR, Played, loaded, plain_pool, played
 
 
@@ -136,7 +136,7 @@ ROWS: list[Row] = [
     ("least run time that is not warned of [min]", "240", src.NIOSH_CHECK, PUBLISHED,
      least_run_minutes, 0.0),
     *(
-        (f"repeated checks in {hours} h of wear", value, src.NIOSH_CHECK, PUBLISHED,
+        (f"repeated checks in {hours} h of wear", value, src.NIOSH_CHECK, Sure.SECOND,
          lambda h=hours: checks_in_wear(h), 0.0)
         for hours, value in ((3.5, "0"), (5, "1"), (7, "2"), (9, "3"))
     ),
@@ -148,9 +148,9 @@ ROWS: list[Row] = [
      AGAIN, lambda: fewest("batteries", 4, 2), 0.0),
     ("4 h use and 2 h charge, 3 wearers: bays", "2", "rotation: bays = k charge / run", AGAIN,
      lambda: fewest("bays", 4, 2), 0.0),
-    ("shared kits handed over before they were clean", "0", src.OSHA_SHARED, PUBLISHED,
+    ("shared kits handed over before they were clean", "0", src.OSHA_SHARED, Sure.SECOND,
      shared, 0.0),
-    ("visits that went on in the room after a blower fault", "0", src.OSHA_LEAVE, PUBLISHED,
+    ("visits that went on in the room after a blower fault", "0", src.OSHA_LEAVE, Sure.SECOND,
      stayed_after_alarm, 0.0),
 ]  # fmt: skip
 CHECKS: list[Check] = numbered("G", "surge_sim's rules about equipment", ROWS)
