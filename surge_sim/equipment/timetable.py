@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from typing import NamedTuple
 
 from surge_sim.equipment.calendar import DAY_S
@@ -125,11 +126,13 @@ def _without_absent(
     times: list[int], values: list[int], absences: list[CleanersAbsent]
 ) -> tuple[list[int], list[int]]:
     """Take the absent cleaners off; never below none."""
+    if not absences:
+        return times, [max(there, 0) for there in values]
     edges = {event.at for event in absences} | {event.at + event.lasts for event in absences}
     merged = sorted(set(times) | edges)
     result = []
     for at_s in merged:
-        there = values[max(i for i, step_s in enumerate(times) if step_s <= at_s)]
+        there = values[bisect_right(times, at_s) - 1]
         for event in absences:
             if event.at <= at_s < event.at + event.lasts:
                 there -= there if event.cleaners is None else event.cleaners

@@ -29,14 +29,19 @@ def moment(s, kind, number, delay_s):
         ward.exhausted = 1
         return
     ward.moments = place + 1
-    key = (ward.now_s + delay_s) * KEYS + moment_rank(kind, number)
+    rise(s.heap, place, (ward.now_s + delay_s) * KEYS + moment_rank(kind, number))
+
+
+@njit(**OPTIONS)
+def rise(heap, place, key):
+    """Put a key in its place between a free one of the heap and the top."""
     while place > 0:
         parent = (place - 1) // 2
-        if s.heap[parent] <= key:
+        if heap[parent] <= key:
             break
-        s.heap[place] = s.heap[parent]
+        heap[place] = heap[parent]
         place = parent
-    s.heap[place] = key
+    heap[place] = key
 
 
 @njit(**OPTIONS)
@@ -47,19 +52,19 @@ def next_moment(s):
     first = heap[0]
     count = ward.moments - 1
     ward.moments = count
-    key = heap[count]
-    place = 0
-    while True:
-        child = 2 * place + 1
-        if child >= count:
-            break
-        if child + 1 < count and heap[child + 1] < heap[child]:
-            child += 1
-        if heap[child] >= key:
-            break
-        heap[place] = heap[child]
-        place = child
-    heap[place] = key
+    # the hole goes down to a leaf along the lesser children, and the last key up from there: a key
+    # from the end mostly belongs near it
+    hole = ZERO
+    child = ONE
+    while child + 1 < count:
+        child += ONE * (heap[child + 1] < heap[child])
+        heap[hole] = heap[child]
+        hole = child
+        child = 2 * hole + 1
+    if child < count:
+        heap[hole] = heap[child]
+        hole = child
+    rise(heap, hole, heap[count])
     return first
 
 

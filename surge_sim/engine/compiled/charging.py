@@ -64,9 +64,22 @@ def fullest(s, f):
     """Return the battery that is handed out next: fullest, on the shelf, lowest number."""
     best, best_rank = NONE, NONE
     for battery in range(len(s.batteries)):
-        if may_be_taken(s, f, battery):
-            on_shelf = s.batteries[battery].state == ON_SHELF
-            rank = battery_rank(charge_now(s, f, battery), on_shelf)
+        b = s.batteries[battery]
+        if b.state == ON_SHELF and battery_rank(b.charge, True) > best_rank:
+            best, best_rank = battery, battery_rank(b.charge, True)
+    n = f.n[0]
+    if battery_rank(n.most_capacity, False) < best_rank:
+        return best  # even full, no battery elsewhere would go before it
+    if not n.early_take and not n.rounds_every_s:
+        return best  # what may be taken has left its bay
+    for battery in range(len(s.batteries)):
+        b = s.batteries[battery]
+        if (
+            battery_rank(b.capacity, False) > best_rank
+            and b.state != ON_SHELF
+            and may_be_taken(s, f, battery)
+        ):
+            rank = battery_rank(charge_now(s, f, battery), False)
             if rank > best_rank:
                 best, best_rank = battery, rank
     return best

@@ -8,6 +8,7 @@ from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.compiled import state
 from surge_sim.engine.compiled.basics import (
     LESS,
+    NONE,
     ONE,
     OPTIONS,
     ZERO,
@@ -131,6 +132,8 @@ def lacking(s, f, need):
         mask |= HOOD
     if not may_take(ward.ready_tubes, reserved):
         mask |= TUBE
+    if mask and not ward.record:
+        return mask, NONE  # what else is missing would only be written down
     level = shelf_level(s, f)
     battery = fullest(s, f)
     if (
@@ -147,6 +150,13 @@ def shelf_level(s, f):
     """Level of the blower that is handed out next; the lowest when there is none."""
     kit = first_on_shelf(s, f)
     return 0 if kit < 0 else s.kits[kit].shelf_level
+
+
+@njit(**OPTIONS)
+def is_waiting(s):
+    """Whether anybody stands in line."""
+    ends = s.ends
+    return ends[URGENT_LINE, 0] >= 0 or ends[SWAP_LINE, 0] >= 0 or ends[ROUTINE_LINE, 0] >= 0
 
 
 @njit(**OPTIONS)
@@ -231,8 +241,7 @@ def start_check(s, f, kit):
 def note_missing(s, f):
     """Write down what the first in line lacks, and wake up when a battery will do."""
     ward, ends = s.ward[0], s.ends
-    waiting = ends[URGENT_LINE, 0] >= 0 or ends[SWAP_LINE, 0] >= 0 or ends[ROUTINE_LINE, 0] >= 0
-    mask = ward.mask if waiting else 0
+    mask = ward.mask if is_waiting(s) else 0
     before = ward.mask_before
     if mask != before:
         if mask & HOOD and not before & HOOD:

@@ -22,14 +22,19 @@ from surge_sim.engine.compiled.basics import (
     place,
 )
 from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
-from surge_sim.engine.compiled.line import note_late, note_missing, patience_over, serve
-from surge_sim.engine.compiled.pointers import (
-    EntriesPointer,
-    FixedPointer,
-    StatePointer,
-    WorkPointer,
+from surge_sim.engine.compiled.line import (
+    is_waiting,
+    note_late,
+    note_missing,
+    patience_over,
+    serve,
 )
+from surge_sim.engine.compiled.pointers import pointer_to
 from surge_sim.engine.compiled.state import (
+    BAY_QUEUE,
+    MAIN_QUEUE,
+    PREFILTER_QUEUE,
+    WIPE_QUEUE,
     Entries,
     State,
     entry_columns,
@@ -142,26 +147,36 @@ def make_change(s, f, e, work, kind, number):
 
 @njit(**OPTIONS)
 def settle(s, f, e, work):
-    """Take every decision of a second, in the written order."""
-    settle_away(s, f)
-    serve(s, f)
-    start_wipe_downs(s, f, work)
-    fill_bays(s, f)
-    start_workshop(s, f)
-    ward = s.ward[0]
-    if not ward.moments or s.heap[0] // KEYS > ward.now_s:
+    """Take every decision of a second, in the written order; skip what has nothing to decide."""
+    ward, ends = s.ward[0], s.ends
+    if len(f.away) > 1 or f.away[0].value > 0:
+        settle_away(s, f)
+    ward.mask = ZERO
+    if is_waiting(s):
+        serve(s, f)
+    if ends[WIPE_QUEUE, 0] >= 0:
+        start_wipe_downs(s, f, work)
+    if ends[BAY_QUEUE, 0] >= 0:
+        fill_bays(s, f)
+    if ends[PREFILTER_QUEUE, 0] >= 0 or ends[MAIN_QUEUE, 0] >= 0:
+        start_workshop(s, f)
+    if ward.impatient and not more_this_second(s):
         settle_patience(s, f, e)
-    if not ward.moments or s.heap[0] // KEYS > ward.now_s:
+    if (ward.mask_before or is_waiting(s)) and not more_this_second(s):
         note_missing(s, f)
+
+
+@njit(**OPTIONS)
+def more_this_second(s):
+    """Whether a change of this very second is still to be made."""
+    ward = s.ward[0]
+    return ward.moments and s.heap[0] // KEYS <= ward.now_s
 
 
 @njit(cache=CACHE_FOLDER is not None, error_model="numpy", nogil=True)
 def play_through(state, fixed, entries, draws, late_limit):
     """Play every second until the closing, or until nothing is left to learn."""
-    s = StatePointer(*state)
-    f = FixedPointer(*fixed)
-    e = EntriesPointer(*entries)
-    work = WorkPointer(*draws)
+    s, f, e, work = pointer_to(state), pointer_to(fixed), pointer_to(entries), pointer_to(draws)
     play_all(s, f, e, work, late_limit)
 
 
@@ -197,7 +212,7 @@ def play_all(s, f, e, work, late_limit):
         settle(s, f, e, work)
         if ward.exhausted:
             return
-        if ward.moments and s.heap[0] // KEYS == now_s:
+        if more_this_second(s):
             continue
         if ward.late > late_limit or (not ward.record and ward.unresolved == 0):
             break

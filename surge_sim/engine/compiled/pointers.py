@@ -1,7 +1,9 @@
-"""The tables handed from function to function as one pointer each.
+"""The tables handed from function to function as one bare pointer each.
 
 A named tuple would be taken apart into its hundreds of parts at every call, which makes compiling
-ten times slower.
+ten times slower. Numba's own structures count who refers to them at every step, which makes
+playing five times slower. Here nobody counts: the tuple and its arrays belong to the caller of
+`play_through` and outlive the play.
 """
 
 from __future__ import annotations
@@ -9,59 +11,59 @@ from __future__ import annotations
 from typing import Any
 
 from numba import types
-from numba.experimental import structref
-
-from surge_sim.demand.work import WorkArrays
-from surge_sim.engine.compiled.state import Entries, Fixed, State
-
-
-class _Pointer(types.StructRef):  # type: ignore[misc]
-    def preprocess_fields(self, fields: Any) -> Any:
-        """Keep the fields' types as they are, but never as literals."""
-        return tuple((name, types.unliteral(kind)) for name, kind in fields)
+from numba.core import cgutils, imputils
+from numba.core.datamodel import models
+from numba.core.typing.templates import AttributeTemplate
+from numba.extending import infer_getattr, intrinsic, lower_getattr_generic, register_model
 
 
-@structref.register
-class StateType(_Pointer):
-    """Type of the state's pointer."""
+class Pointer(types.Type):  # type: ignore[misc]
+    """Type of a pointer to a named tuple of arrays."""
+
+    def __init__(self, table: Any) -> None:
+        self.table = table
+        super().__init__(name=f"PointerTo{table.instance_class.__name__}")
+
+    @property
+    def key(self) -> Any:
+        """Pointers are alike when what they point at is; the name is kept short."""
+        return self.table
 
 
-@structref.register
-class FixedType(_Pointer):
-    """Type of the pointer to what stays as it is."""
+@register_model(Pointer)
+class _PointerModel(models.PrimitiveModel):  # type: ignore[misc]
+    def __init__(self, manager: Any, kind: Pointer) -> None:
+        super().__init__(manager, kind, manager[kind.table].get_value_type().as_pointer())
 
 
-@structref.register
-class EntriesType(_Pointer):
-    """Type of the pointer to the trace's columns."""
+@infer_getattr
+class _PointerAttributes(AttributeTemplate):  # type: ignore[misc]
+    key = Pointer
+
+    def generic_resolve(self, kind: Pointer, name: str) -> Any:
+        """Return the type of a field of the tuple."""
+        if name in kind.table.fields:
+            return kind.table.types[kind.table.fields.index(name)]
+        return None
 
 
-@structref.register
-class WorkType(_Pointer):
-    """Type of the pointer to the work draws."""
+@lower_getattr_generic(Pointer)
+def _field(context: Any, builder: Any, kind: Pointer, pointer: Any, name: str) -> Any:
+    """Read an array from behind the pointer, with no owner."""
+    place = kind.table.fields.index(name)
+    array = kind.table.types[place]
+    there = cgutils.gep_inbounds(builder, pointer, 0, place)
+    view = context.make_array(array)(context, builder, value=builder.load(there))
+    view.meminfo = cgutils.get_null_value(view.meminfo.type)
+    view.parent = cgutils.get_null_value(view.parent.type)
+    return imputils.impl_ret_borrowed(context, builder, array, view._getvalue())
 
 
-class StatePointer(structref.StructRefProxy):  # type: ignore[misc]
-    """Pointer to the state."""
+@intrinsic
+def pointer_to(typing: Any, table: Any) -> Any:
+    """Point at a named tuple of arrays; good until the calling function returns."""
 
+    def lower(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        return cgutils.alloca_once_value(builder, args[0])
 
-class FixedPointer(structref.StructRefProxy):  # type: ignore[misc]
-    """Pointer to what stays as it is."""
-
-
-class EntriesPointer(structref.StructRefProxy):  # type: ignore[misc]
-    """Pointer to the trace's columns."""
-
-
-class WorkPointer(structref.StructRefProxy):  # type: ignore[misc]
-    """Pointer to the work draws."""
-
-
-for _proxy, _type, _tuple in (
-    (StatePointer, StateType, State),
-    (FixedPointer, FixedType, Fixed),
-    (EntriesPointer, EntriesType, Entries),
-    (WorkPointer, WorkType, WorkArrays),
-):
-    structref.define_constructor(_proxy, _type, list(_tuple._fields))
-    structref.define_attributes(_type)
+    return Pointer(table)(table), lower
