@@ -6,7 +6,9 @@ from numba import njit
 
 from surge_sim.engine.compiled.basics import (
     NONE,
+    ONE,
     OPTIONS,
+    ZERO,
     append,
     const,
     moment,
@@ -86,13 +88,15 @@ def fullest(s, f):
 
 
 @njit(**OPTIONS)
-def usable_count(s, f, level):
-    """Count the batteries that can be handed out with the least run time at a level."""
+def usable_count(s, f, level, most):
+    """Count the batteries, up to `most`, that can be handed out with the least run time."""
     least = f.levels[level].least_charge
-    count = 0
+    count = ZERO
     for battery in range(len(s.batteries)):
         if may_be_taken(s, f, battery) and charge_now(s, f, battery) >= least:
-            count += 1
+            count += ONE
+            if count == most:
+                break
     return count
 
 

@@ -139,7 +139,7 @@ def lacking(s, f, need):
     if (
         battery < 0
         or charge_now(s, f, battery) < f.levels[level].least_charge
-        or (reserved > 0 and not may_take(usable_count(s, f, level), reserved))
+        or (reserved > 0 and not may_take(usable_count(s, f, level, reserved + 1), reserved))
     ):
         mask |= BATTERY
     return mask, battery
@@ -208,7 +208,7 @@ def swap_battery(s, f, need):
     if battery < 0 or charge_now(s, f, battery) < f.levels[level].least_charge:
         return -1
     urgent = s.ward[0].urgent_waiting
-    if urgent and not may_swap(usable_count(s, f, level), urgent):
+    if urgent and not may_swap(usable_count(s, f, level, urgent + 1), urgent):
         return -1
     return battery
 
