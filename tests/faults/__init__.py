@@ -1,0 +1,1 @@
+"""Deliberate faults of the tool, and a runner that shows which test notices each of them."""

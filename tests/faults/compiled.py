@@ -1,0 +1,40 @@
+"""Faults of the compiled engine; each costs a compilation, so there are few."""
+
+from tests.faults.fault import Fault
+
+TIMELINES = "tests/engine/test_timelines.py -k compiled"
+
+_LINE, _VISITS = "engine/compiled/line.py", "engine/compiled/visits.py"
+_AFTER, _BAYS = "engine/compiled/turnaround.py", "engine/compiled/charging.py"
+
+_PLACES = [
+    ("compiled: last come, first served", _LINE,
+     "before = s.ends[queue, 1]\n", "before = NONE\n"),
+    ("compiled: urgent entries stand in the routine line", _LINE,
+     "URGENT_LINE if nd.urgent else ROUTINE_LINE", "ROUTINE_LINE"),
+    ("compiled: patience is ignored", _LINE,
+     "if patience_s < NEVER_S:", "if patience_s < 0:"),
+    ("compiled: a late entry is counted once for each need", _LINE,
+     " and not first.late:", ":"),
+    ("compiled: a kit is used wet", _AFTER,
+     "moment(s, DRY, kit, f.n[0].wet_dry_s)", "moment(s, DRY, kit, ZERO)"),
+    ("compiled: a new main filter is as worn as the old one", _AFTER,
+     "        k.main_run_s = 0\n", ""),
+    ("compiled: the check is part of the wait", _VISITS,
+     "nd.wait_s = now_s - nd.need_s - n.check_s", "nd.wait_s = now_s - nd.need_s"),
+    ("compiled: an alarm keeps the wearer in", _VISITS,
+     "nd.worn_s = alarm_s + doff_s", "nd.worn_s = planned_s + doff_s"),
+    ("compiled: the rest of a visit is forgotten", _VISITS,
+     "return new_need(s, need, nd.rest_s, s.ward[0].now_s)", "return -1"),
+    ("compiled: a wearer makes two visits at once", _VISITS,
+     "if wearer >= 0 and s.wearers[wearer].busy:", "if wearer >= 0 and s.wearers[wearer].busy > 1:"),
+    ("compiled: a torn hood is used again", _VISITS,
+     "if e.hood_torn[luck] and k.has_hood:", "if e.hood_torn[luck] and not k.has_hood:"),
+    ("compiled: last battery in, first on charge", _BAYS,
+     "battery = pop_first(s.batteries, s.ends, BAY_QUEUE)\n",
+     "battery = s.ends[BAY_QUEUE, 1]\n        remove(s.batteries, s.ends, BAY_QUEUE, battery)\n"),
+    ("compiled: any battery on the shelf goes before a fuller one in a bay", _BAYS,
+     "if battery_rank(n.most_capacity, False) < best_rank:", "if best >= 0:"),
+]  # fmt: skip
+
+FAULTS = [Fault(name, "compiled engine", *rest, TIMELINES) for name, *rest in _PLACES]
