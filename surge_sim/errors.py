@@ -26,6 +26,10 @@ class ScenarioError(ValueError):
         self.faults = sorted(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[ScenarioError], tuple[list[Fault]]]:
+        # from a worker process it comes back with its faults, not with their text
+        return type(self), (self.faults,)
+
 
 class OutOfReach(Exception):
     """No stock within the limits keeps the target; says why and which limit to widen."""

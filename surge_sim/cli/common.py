@@ -47,6 +47,12 @@ processes_option: Decorator[Any] = click.option(
     help="Processes to share the work; the answer does not depend on it.  [default: one a core]",
 )
 
+cluster_option: Decorator[Any] = click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Share the work among the workers of this Dask scheduler instead; same answer.",
+)
+
 
 def surges_option(default: int, help_text: str = "Number of surges to simulate.") -> Decorator[Any]:
     """Return the option ``--surges`` with a default of its own."""

@@ -10,6 +10,7 @@ from pathlib import Path
 import click
 
 from surge_sim.cli.common import (
+    cluster_option,
     json_option,
     out_option,
     print_json,
@@ -38,6 +39,7 @@ _COUNT = click.IntRange(min=0)
     help="Also write every need, one row each.",
 )
 @processes_option
+@cluster_option
 @click.option(
     "--engine",
     type=click.Choice(["compiled", "reference"]),
@@ -56,6 +58,7 @@ def command(
     as_json: bool,
     entries_out: Path | None,
     processes: int | None,
+    cluster: str | None,
     engine: str,
 ) -> None:
     """Simulate a stock over many surges: who waits how long, for what.
@@ -93,6 +96,7 @@ def command(
                 surges=surges,
                 seed=seed,
                 processes=processes,
+                cluster=cluster,
                 engine=engine,  # type: ignore[arg-type]
                 progress=advance,
                 write_entries=rows.write if rows else None,

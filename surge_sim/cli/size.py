@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from surge_sim.cli.common import (
+    cluster_option,
     json_option,
     out_option,
     print_json,
@@ -56,6 +57,7 @@ from surge_sim.cli.common import (
 @out_option
 @json_option
 @processes_option
+@cluster_option
 def command(
     scenario_file: Path,
     vary: str,
@@ -73,6 +75,7 @@ def command(
     out_folder: Path | None,
     as_json: bool,
     processes: int | None,
+    cluster: str | None,
 ) -> None:
     """Find the cheapest stock that keeps the target of FILE, and show how sure that is.
 
@@ -122,6 +125,7 @@ def command(
             anytime=anytime,
             within_s=within_s,
             processes=processes,
+            cluster=cluster,
             watch=Watch(announce, progress_bar),
             choose=plan["choose"],
             surges=plan["surges"],

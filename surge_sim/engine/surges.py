@@ -4,13 +4,56 @@ from __future__ import annotations
 
 import os
 import sys
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from typing import TypeVar
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any, Protocol, TypeVar
+
+from surge_sim.errors import Fault, ScenarioError
 
 Result = TypeVar("Result")
+Task = Callable[[int], Result]
 
 #: most surges that one message to a worker carries
 _MOST_AT_ONCE = 8
+#: messages for each worker in a long run: few enough to be cheap, many enough to end together
+_MESSAGES_A_WORKER = 32
+#: messages under way for each worker, one being played and the others next in line
+UNDER_WAY = 3
+#: a worker process with nothing to do is kept for so long [s]
+_IDLE_S = 300
+
+
+class Workers(Protocol):
+    """Where surges are played."""
+
+    @property
+    def count(self) -> int:
+        """How many surges are played at once."""
+        ...
+
+    def over(
+        self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
+    ) -> Iterator[Result]:
+        """Do a task for every surge.
+
+        Parameters
+        ----------
+        task : callable
+            Takes the number of a surge; a plain function of it, so that the results do not
+            depend on how the work is split. Picklable.
+        numbers : sequence of int
+            Numbers of the surges.
+        engine : {"compiled", "reference"}
+            The compiled engine is compiled first, with a word about it.
+
+        Yields
+        ------
+        Result
+            In the order of `numbers`; no more than a few messages are held at a time.
+        """
+        ...
 
 
 def default_processes() -> int:
@@ -20,61 +63,115 @@ def default_processes() -> int:
     return os.cpu_count() or 1
 
 
+def say_compiling(where: str = "for this machine") -> None:
+    """Say that it takes a while."""
+    text = f"Compiling the engine {where}, once: about half a minute."
+    print(text, file=sys.stderr, flush=True)
+
+
 def compile_engine() -> None:
     """Compile the engine now, with a word about it, unless that was done before."""
     from surge_sim.engine.compiled import is_kept
 
     if not is_kept():
-        print(
-            "Compiling the engine for this machine, once: about half a minute.",
-            file=sys.stderr,
-            flush=True,
-        )
+        say_compiling()
     from surge_sim.engine.compiled.play import compile_now
 
     compile_now()
 
 
-def _several(task: Callable[[int], Result], numbers: Sequence[int]) -> list[Result]:
+def several(task: Task[Result], numbers: Sequence[int]) -> list[Result]:
+    """Do the task for the surges of one message."""
     return [task(number) for number in numbers]
 
 
-def over_surges(
-    task: Callable[[int], Result],
-    numbers: Sequence[int],
-    processes: int | None = None,
-    engine: str = "compiled",
+def messages(numbers: Sequence[int], workers: int) -> Iterator[Sequence[int]]:
+    """Split surges into messages: small ones, so that all workers end at about the same time."""
+    size = max(1, min(_MOST_AT_ONCE, len(numbers) // (_MESSAGES_A_WORKER * workers)))
+    for start in range(0, len(numbers), size):
+        yield numbers[start : start + size]
+
+
+def in_order(
+    submit: Callable[[Sequence[int]], Any],
+    result_of: Callable[[Any], list[Result]],
+    batches: Iterator[Sequence[int]],
+    under_way: int,
 ) -> Iterator[Result]:
-    """Do a task for every surge.
+    """Send messages, never more than `under_way` before their results are taken.
+
+    Whoever takes results slowly slows the sending down, so memory does not grow with the number
+    of surges.
+    """
+    waiting: deque[Any] = deque()
+    try:
+        for batch in batches:
+            waiting.append(submit(batch))
+            if len(waiting) >= under_way:
+                yield from result_of(waiting.popleft())
+        while waiting:
+            yield from result_of(waiting.popleft())
+    finally:
+        for future in waiting:
+            future.cancel()
+
+
+@dataclass(frozen=True)
+class Here:
+    """The cores of this machine."""
+
+    #: worker processes; with 1 the work is done in this process
+    count: int = field(default_factory=default_processes)
+
+    def over(
+        self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
+    ) -> Iterator[Result]:
+        """Do a task for every surge; see :meth:`Workers.over`."""
+        if engine == "compiled" and len(numbers):
+            # here, so that the workers find it ready
+            compile_engine()
+        if self.count <= 1 or len(numbers) < 4:
+            for number in numbers:
+                yield task(number)
+            return
+        from joblib.externals.loky import get_reusable_executor
+
+        processes = get_reusable_executor(max_workers=self.count, timeout=_IDLE_S)
+        yield from in_order(
+            lambda batch: processes.submit(several, task, batch),
+            lambda future: future.result(),
+            messages(numbers, self.count),
+            UNDER_WAY * self.count,
+        )
+
+
+@contextmanager
+def workers(processes: int | None = None, cluster: str | None = None) -> Iterator[Workers]:
+    """Give the place where surges are played while the block runs.
 
     Parameters
     ----------
-    task : callable
-        Takes the number of a surge; a plain function of it, so that the results do not depend on
-        how the work is split.
-    numbers : sequence of int
-        Numbers of the surges.
     processes : int, optional
-        Worker processes; by default one a core. With 1 the work is done in this process.
-    engine : {"compiled", "reference"}
-        The compiled engine is compiled here first, so that the workers find it ready.
+        Worker processes on this machine; by default one a core.
+    cluster : str, optional
+        Address of a Dask scheduler whose workers do the work instead.
 
     Yields
     ------
-    Result
-        In the order of `numbers`; no more than a few messages are held at a time.
-    """
-    processes = default_processes() if processes is None else processes
-    if engine == "compiled" and len(numbers):
-        compile_engine()
-    if processes <= 1 or len(numbers) < 4:
-        for number in numbers:
-            yield task(number)
-        return
-    from joblib import Parallel, delayed
+    Workers
 
-    size = max(1, min(_MOST_AT_ONCE, len(numbers) // (4 * processes)))
-    batches = [numbers[start : start + size] for start in range(0, len(numbers), size)]
-    workers = Parallel(n_jobs=processes, return_as="generator", batch_size=1)
-    for results in workers(delayed(_several)(task, batch) for batch in batches):
-        yield from results
+    Raises
+    ------
+    ScenarioError
+        The cluster cannot be used, or both are given.
+    """
+    if cluster is not None and processes is not None:
+        right = "Work is shared here or there: leave one of the two out."
+        raise ScenarioError([Fault("--cluster", 0, "--processes is given as well.", right)])
+    if cluster is None:
+        yield Here(default_processes() if processes is None else processes)
+        return
+    from surge_sim.engine.cluster import connected
+
+    with connected(cluster) as place:
+        yield place

@@ -45,6 +45,7 @@ def size(
     processes: int | None = None,
     engine: str = "compiled",
     watch: Watch | None = None,
+    cluster: str | None = None,
 ) -> SizeResult:
     """Find the cheapest stock that can be shown to keep the scenario's target.
 
@@ -78,6 +79,8 @@ def size(
         Which engine plays.
     watch : Watch, optional
         Where progress goes.
+    cluster : str, optional
+        Address of a Dask scheduler whose workers share the work instead.
 
     Returns
     -------
@@ -90,7 +93,7 @@ def size(
     OutOfReach
         When no stock within the limits keeps the target.
     """
-    from surge_sim.engine.surges import over_surges
+    from surge_sim.engine.surges import workers
 
     watch = watch or Watch()
     settings = scenario.settings
@@ -115,11 +118,13 @@ def size(
         notes=tuple(scenario.warnings),
     )
 
-    def over(task: Callable[[int], Any], numbers: Sequence[int]) -> Iterable[Any]:
-        return over_surges(task, numbers, processes)
+    with workers(processes, cluster) as place:
 
-    _announce(player, case, plan, processes, watch)
-    return size_case(case, plan, over, watch)
+        def over(task: Callable[[int], Any], numbers: Sequence[int]) -> Iterable[Any]:
+            return place.over(task, numbers, engine)
+
+        _announce(player, case, plan, place.count, watch)
+        return size_case(case, plan, over, watch)
 
 
 def check_plan(file: str, plan: Plan, target: Target) -> None:
@@ -180,11 +185,9 @@ def _average_rates(scenario: Scenario, in_hand: Stock) -> tuple[dict[str, int], 
 
 
 def _announce(
-    player: ScenarioPlayer, case: Case, plan: Plan, processes: int | None, watch: Watch
+    player: ScenarioPlayer, case: Case, plan: Plan, at_once: int, watch: Watch
 ) -> None:
     """Say how long it will take, from one surge played three times."""
-    from surge_sim.engine.surges import default_processes
-
     surge = player.surge(Sample.CHOOSE, 0)
     surge.score(case.in_hand)  # compiles, if it was not
     start = time.perf_counter()
@@ -195,7 +198,7 @@ def _announce(
     choosing = _PLAYS_CHOOSING * _EACH_MORE_ITEM ** max(len(plan.vary) - 2, 0)
     work = plan.choose * (choosing * played_s + drawn_s)
     work += plan.certify * (_PLAYS_CERTIFYING * played_s + _DRAWS_CERTIFYING * drawn_s)
-    seconds = work / (processes or default_processes())
+    seconds = work / at_once
     watch.say(f"{plan.choose} surges choose, {plan.certify} certify: about {_spoken(seconds)}")
 
 

@@ -52,6 +52,7 @@ def run(
     engine: Engine = "compiled",
     progress: Callable[[int], object] | None = None,
     write_entries: Callable[[str], object] | None = None,
+    cluster: str | None = None,
 ) -> RunResult:
     """Play surges ``0 .. surges - 1`` of a scenario with one stock.
 
@@ -74,13 +75,15 @@ def run(
     write_entries : callable, optional
         Called with CSV text, surge after surge: one row per need, see
         :func:`surge_sim.statistics.entries.entry_table`. The first text has the header.
+    cluster : str, optional
+        Address of a Dask scheduler whose workers share the work instead.
 
     Returns
     -------
     RunResult
-        Identical for any number of processes.
+        Identical for any number of processes, here or on a cluster.
     """
-    from surge_sim.engine.surges import over_surges
+    from surge_sim.engine.surges import workers
 
     if surges < 1:
         raise ValueError(f"{surges} surges: at least 1 is needed")
@@ -88,12 +91,13 @@ def run(
     stock = stock or stock_in_hand(settings)
     task = PlayAndSummarise(scenario, stock, seed, engine, write_entries is not None)
     totals = Totals(settings.target.wait, settings.horizon, settings.horizon + settings.run_off)
-    for summary, text in over_surges(task, range(surges), processes, engine):
-        totals.add(summary)
-        if write_entries is not None:
-            write_entries(text)
-        if progress is not None:
-            progress(1)
+    with workers(processes, cluster) as place:
+        for summary, text in place.over(task, range(surges), engine):
+            totals.add(summary)
+            if write_entries is not None:
+                write_entries(text)
+            if progress is not None:
+                progress(1)
     return RunResult(
         name=scenario.name,
         title=settings.title,
