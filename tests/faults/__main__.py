@@ -1,11 +1,11 @@
 """Put each fault in, one at a time, into a copy of the project, and see which test notices.
 
-    python -m tests.faults [--only WORDS] [--domain DOMAIN] [--processes N] [--write]
+    python -m tests.faults [--only WORDS] [--domain DOMAIN] [--processes N] [--write] [--named]
 
 First the tests named by the faults must pass without any fault. Then, for each fault, they run
 until the first failure; if none fails, the wider tests of the domain run too. A fault that
 only keeps a module from being imported is invalid, not caught. Ends with 1 when less than 95 %
-are caught. ``--write`` enters the results into README.md beside this file.
+are caught. ``--named`` leaves the wider tests out; ``--write`` enters the results into README.md beside this file.
 """
 
 from __future__ import annotations
@@ -85,12 +85,12 @@ def put_in(fault: Fault, place: Path) -> Iterator[None]:
             compiled.unlink()
 
 
-def judge(fault: Fault, place: Path) -> Result:
+def judge(fault: Fault, place: Path, named_only: bool) -> Result:
     """Run the tests that should notice the fault, then those that could."""
     start = time.monotonic()
     outcome, caught_by = SURVIVED, ""
     with put_in(fault, place):
-        for arguments in (fault.tests, WIDER[fault.domain]):
+        for arguments in (fault.tests, *([] if named_only else [WIDER[fault.domain]])):
             code, words = run_tests(place, arguments)
             found = _FAILED.search(words)
             if code == _SOME_FAILED and found:
@@ -119,6 +119,7 @@ def main() -> int:
     parser.add_argument("--only", default="", help="faults with these words in their name")
     parser.add_argument("--domain", default="", help=f"one of {', '.join(WIDER)}")
     parser.add_argument("--processes", type=int, default=1)
+    parser.add_argument("--named", action="store_true", help="only the tests that faults name")
     parser.add_argument("--write", action="store_true", help="enter the results into the table")
     asked = parser.parse_args()
     faults = [
@@ -137,7 +138,7 @@ def main() -> int:
         def task(fault: Fault) -> Result:
             place = places.get()
             try:
-                return judge(fault, place)
+                return judge(fault, place, asked.named)
             finally:
                 places.put(place)
 

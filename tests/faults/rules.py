@@ -7,7 +7,8 @@ TIMELINES = "tests/equipment tests/engine/test_timelines.py -k 'not compiled'"
 
 _PLACES = [
     ("the knee of the charge curve is ignored", "equipment/numbers.py",
-     "round(s * fleet.knee_time) for s in charge_s", "round(s * fleet.knee_charge) for s in charge_s"),
+     "round(s * fleet.knee_time) for s in charge_s",
+     "round(s * fleet.knee_charge) for s in charge_s"),
     ("charging is as quick above the knee as below", "equipment/chargers.py",
      "return knee_s - (-(charge - knee_charge) * (charge_s - knee_s) // (capacity - knee_charge))",
      "return knee_s - (-(charge - knee_charge) * knee_s // knee_charge)"),
