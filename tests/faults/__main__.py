@@ -5,7 +5,8 @@
 First the tests named by the faults must pass without any fault. Then, for each fault, they run
 until the first failure; if none fails, the wider tests of the domain run too. A fault that
 only keeps a module from being imported is invalid, not caught. Ends with 1 when less than 95 %
-are caught. ``--named`` leaves the wider tests out; ``--write`` enters the results into README.md beside this file.
+are caught. ``--named`` leaves the wider tests out; ``--write`` enters the results into README.md
+beside this file.
 """
 
 from __future__ import annotations

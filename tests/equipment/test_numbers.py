@@ -1,0 +1,94 @@
+"""What the engines are told of a scenario and a stock; numbers are invented."""
+
+from __future__ import annotations
+
+from surge_sim.equipment.batteries import FULL
+from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.timetable import crew_steps, round_times, windows
+from tests.engine.tiny import settings
+
+HOUR = 3_600
+STOCK = Stock(kits=2, batteries=3, bays=4)
+
+
+def test_the_stock_is_what_it_says_and_no_more():
+    """Hoods and tubes: one per kit, the scenario's spares, and those beyond."""
+    changed = settings(supplies={"hoods": {"spare": "5"}})
+    n = numbers_of(changed, Stock(2, 3, 4, extra_hoods=7, extra_tubes=1))
+    assert (n.kits, n.batteries, n.bays, n.hoods, n.tubes) == (2, 3, 4, 14, 3)
+
+
+def test_a_battery_of_half_the_health_holds_half_and_is_full_in_half_the_time():
+    """Charge time 3 h, 80 % of the charge in 60 % of the time; healths repeat over the fleet."""
+    n = numbers_of(settings(batteries={"health": ["100 %", "50 %"]}), STOCK)
+    assert n.capacity.tolist() == [FULL, FULL // 2, FULL]
+    assert n.charge_s.tolist() == [3 * HOUR, 3 * HOUR // 2, 3 * HOUR]
+    assert n.knee_charge.tolist() == [FULL * 4 // 5, FULL * 2 // 5, FULL * 4 // 5]
+    assert n.knee_s.tolist() == [6_480, 3_240, 6_480]
+
+
+def test_batteries_age():
+    """20 % a year of 365.25 days: after 2 years 60 % are left, and after 10 never less than 1 %."""
+    age = {"ages": ["0 d", "730.5 d", "3652.5 d"], "fade_per_year": "20 %"}
+    n = numbers_of(settings(batteries={"age": age}), STOCK)
+    assert n.capacity.tolist() == [FULL, FULL * 6 // 10, FULL // 100]
+
+
+def test_wet_and_dry_time_follow_each_other():
+    n = numbers_of(settings(cleaning={"wet": "3 min", "dry": "5 min"}), STOCK)
+    assert n.wet_dry_s == 480
+
+
+def test_urgent_entries_have_their_own_wait_where_the_target_says_so():
+    urgent = {"wait": "1 min", "share_of_entries": "99 %"}
+    n = numbers_of(settings(target={"urgent": urgent}), STOCK)
+    assert (n.wait_s, n.urgent_wait_s) == (300, 60)
+    assert numbers_of(settings(), STOCK).urgent_wait_s == 300
+
+
+def test_power_cuts_that_overlap_or_touch_are_one():
+    """1-3 h, 2-4 h and 4-5 h are one cut of 4 h; 6-7 h is another."""
+    cuts = [(1, 2), (2, 2), (4, 1), (6, 1)]
+    changed = settings(
+        disruptions=[
+            {"what": "power cut", "at": f"{at} h", "lasts": f"{lasts} h"} for at, lasts in cuts
+        ]
+    )
+    found = [(cut.from_s // HOUR, cut.to_s // HOUR) for cut in windows(changed, "power cut")]
+    assert found == [(1, 5), (6, 7)]
+
+
+def crew_over_time(stock: Stock, absent: dict[str, str]) -> list[tuple[int, int]]:
+    """Two cleaners 07:00-19:00 and one 18:00-02:00; from a Monday's midnight, in hours."""
+    shifts = [
+        {"start": "07:00", "end": "19:00", "cleaners": "2"},
+        {"start": "18:00", "end": "02:00", "cleaners": "1"},
+    ]
+    changed = settings(
+        cleaning={"by": "crew", "crew": shifts},
+        disruptions=[{"what": "cleaners absent", "at": "10 h", "lasts": "9 h", **absent}],
+    )
+    times, values = crew_steps(changed, stock, 24 * HOUR)
+    return [(at_s // HOUR, there) for at_s, there in zip(times, values, strict=True)][:7]
+
+
+def test_cleaners_come_and_go_and_some_are_absent():
+    """From 10 to 19 h one of them is absent; a further cleaner comes on each shift."""
+    found = crew_over_time(STOCK, {"cleaners": "1"})
+    assert found == [(0, 1), (2, 0), (7, 2), (10, 1), (18, 2), (19, 1), (26, 0)]
+    more = crew_over_time(Stock(2, 3, 4, extra_cleaners=1), {"cleaners": "1"})
+    assert more == [(0, 2), (2, 0), (7, 3), (10, 2), (18, 4), (19, 2), (26, 0)]
+    none = crew_over_time(STOCK, {})
+    assert none == [(0, 1), (2, 0), (7, 2), (10, 0), (18, 0), (19, 1), (26, 0)]
+
+
+def test_what_a_round_collects_comes_back_with_a_round():
+    """Rounds at 06:00 and 14:00, turnaround 5 h: from 06:00 back at 14:00, then next day."""
+    changed = settings(
+        cleaning={"by": "central", "rounds": ["06:00", "14:00"], "turnaround": "5 h"}
+    )
+    times, returns = round_times(changed, 24 * HOUR)
+    assert [(at // HOUR, back // HOUR) for at, back in zip(times, returns, strict=True)][:3] == [
+        (6, 14), (14, 30), (30, 38),
+    ]  # fmt: skip
