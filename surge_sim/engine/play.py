@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal
 
 from surge_sim.demand.trace import DemandTrace
@@ -22,11 +23,14 @@ def _play(
     record: bool,
     late_limit: int | None,
     listener: Listener | None = None,
+    begin: Callable[[], object] | None = None,
 ) -> tuple[RunLog | None, Score]:
     """Play, again with more draws as long as they did not suffice."""
     numbers = numbers_of(trace.settings, stock)
     sizes = first_sizes(trace, numbers)
     while True:
+        if begin is not None:
+            begin()
         work = sizes.arrays(trace)
         try:
             if engine == "reference":
@@ -89,8 +93,17 @@ def score(
     return _play(trace, stock, engine, record=False, late_limit=late_limit)[1]
 
 
-def narrate(trace: DemandTrace, stock: Stock, listener: Listener) -> RunLog:
-    """Play one surge in the reference engine and tell `listener` everything that happens."""
-    log, _ = _play(trace, stock, "reference", True, None, listener)
+def narrate(
+    trace: DemandTrace,
+    stock: Stock,
+    listener: Listener,
+    begin: Callable[[], object] | None = None,
+) -> RunLog:
+    """Play one surge in the reference engine and tell `listener` everything that happens.
+
+    `begin` is called before the play, and again when it begins anew because its draws did not
+    suffice: what was told until then is void.
+    """
+    log, _ = _play(trace, stock, "reference", True, None, listener, begin)
     assert log is not None
     return log

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference.things import Battery
+from surge_sim.engine.reference.words import charged, length
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.batteries import wants_charging
 from surge_sim.equipment.chargers import (
@@ -62,6 +63,7 @@ def usable_count(ward: World, level: int) -> int:
 def take_out(ward: World, battery: Battery) -> None:
     """Take a battery for a kit, from wherever it is."""
     battery.charge = charge_now(ward, battery)
+    _tell_taken(ward, battery)
     if battery.state == Use.BATTERIES_IN_BAY:
         ward.bays_taken -= 1
     elif battery.state == Use.BATTERIES_WAITING_FOR_BAY:
@@ -69,14 +71,33 @@ def take_out(ward: World, battery: Battery) -> None:
     ward.place(battery, Use.BATTERIES_IN_USE)
 
 
+def _tell_taken(ward: World, battery: Battery) -> None:
+    if ward.listener is None or battery.state == Use.BATTERIES_ON_SHELF:
+        return
+    if battery.state == Use.BATTERIES_WAITING_FOR_BAY:
+        where = "while it waits for a bay"
+    elif battery.full_s <= ward.now_s:
+        where = "from the bay that it blocked"
+    else:
+        where = "from its bay before it is full"
+    ward.tell("battery", battery.number, "is taken {}, {}", where, charged(ward, battery))
+
+
 def put_back(ward: World, battery: Battery) -> None:
     """Bring a battery back: to the queue for a bay, or to the shelf."""
     n = ward.numbers
+    battery.told = False
     least = n.least_charge[-1]
     if wants_charging(battery.charge, n.capacity[battery.number], n.charge_below_ppm, least):
         ward.bay_queue.append(battery)
         ward.place(battery, Use.BATTERIES_WAITING_FOR_BAY)
+        if ward.listener is not None:
+            said = charged(ward, battery)
+            ward.tell("battery", battery.number, "comes back {}, to be charged", said)
     else:
+        if ward.listener is not None:
+            said = charged(ward, battery)
+            ward.tell("battery", battery.number, "comes back to the shelf {}, as it is", said)
         ward.place(battery, Use.BATTERIES_ON_SHELF)
 
 
@@ -95,8 +116,23 @@ def fill_bays(ward: World) -> None:
         )  # fmt: skip
         battery.full_s = powered_end(ward.now_s, needed_s, n.cut_from_s, n.cut_to_s)
         ward.place(battery, Use.BATTERIES_IN_BAY)
-        ward.tell("battery", b, "goes into a bay")
+        if ward.listener is not None:
+            still_s = battery.full_s - ward.now_s - needed_s
+            cut = f", {length(still_s)} of it without power" if still_s else ""
+            full = length(battery.full_s - ward.now_s)
+            ward.tell("battery", b, "goes into a bay; full after {}{}", full, cut)
         ward.clock.process(charge(ward, battery, battery.full_s))
+    if ward.listener is not None:
+        _tell_waiting(ward)
+
+
+def _tell_waiting(ward: World) -> None:
+    """Tell once of each battery that finds no free bay."""
+    for ahead, battery in enumerate(ward.bay_queue):
+        if not battery.told:
+            battery.told = True
+            b, bays = battery.number, ward.numbers.bays
+            ward.tell("battery", b, "waits for one of {} bays, {} ahead of it", bays, ahead)
 
 
 def charge(ward: World, battery: Battery, full_s: int) -> Process:
@@ -106,16 +142,17 @@ def charge(ward: World, battery: Battery, full_s: int) -> Process:
     yield ward.clock.moment(Moment.CHARGED, battery.number, full_s - ward.now_s)
     if not _still_there(battery, in_bay_s, full_s):
         return
-    ward.tell("battery", battery.number, "is full")
     if n.rounds_every_s and next_round(full_s, n.rounds_every_s) > full_s:
         round_s = next_round(full_s, n.rounds_every_s)
+        until = length(round_s - ward.now_s)
+        ward.tell("battery", battery.number, "is full and blocks its bay; next round in {}", until)
         yield ward.clock.moment(Moment.BAY_ROUND, battery.number, round_s - ward.now_s)
         if not _still_there(battery, in_bay_s, full_s):
             return
     battery.charge = n.capacity[battery.number]
     ward.bays_taken -= 1
     ward.place(battery, Use.BATTERIES_ON_SHELF)
-    ward.tell("battery", battery.number, "leaves its bay")
+    ward.tell("battery", battery.number, "leaves its bay, full")
 
 
 def _still_there(battery: Battery, in_bay_s: int, full_s: int) -> bool:
@@ -159,7 +196,9 @@ def settle_away(ward: World, target: int) -> None:
             return
         ward.batteries_away.append(best)
         ward.place(best, Use.BATTERIES_AWAY)
+        ward.tell("battery", best.number, "is taken away with a kit")
     while len(ward.batteries_away) > target:
         battery = ward.batteries_away.pop()
         battery.charge = n.capacity[battery.number]
+        ward.tell("battery", battery.number, "comes to the unit with a kit, full")
         ward.place(battery, Use.BATTERIES_ON_SHELF)

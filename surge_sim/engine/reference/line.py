@@ -8,6 +8,7 @@ from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.log import Count, Missing, Outcome, Use
 from surge_sim.engine.reference import charging, turnaround
 from surge_sim.engine.reference.things import Battery, Kit, Need
+from surge_sim.engine.reference.words import charged, lacked, times
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.order import Moment, may_swap, may_take
 
@@ -21,7 +22,12 @@ def want_kit(ward: World, need: Need) -> bool:
         return True
     need.kit = held
     if held.battery is not None:
-        if held.battery.charge >= ward.numbers.least_charge[level_held(ward, held)]:
+        enough = held.battery.charge >= ward.numbers.least_charge[level_held(ward, held)]
+        if ward.listener is not None:
+            then = "goes on with it" if enough else "needs another battery"
+            said = (held.number, held.battery.number, charged(ward, held.battery), then)
+            ward.tell("entry", need.entry, "holds kit {} with battery {} ({}) and {}", *said)
+        if enough:
             return False
         charging.put_back(ward, held.battery)
         held.battery = None
@@ -38,6 +44,7 @@ def join(ward: World, need: Need, queue: deque[Need]) -> None:
     """Stand in line by (moment of the need, row): after a failed check that is mostly in front."""
     ward.usage.change(Use.ENTRIES_WAITING, 1, ward.now_s)
     need.waiting = True
+    need.told = False
     need.turn = ward.clock.event()
     place = len(queue)
     while place and (need.need_s, need.row) < (queue[place - 1].need_s, queue[place - 1].row):
@@ -77,8 +84,11 @@ def _leave_line(ward: World, need: Need) -> None:
 
 def lacking(ward: World, need: Need) -> tuple[int, Battery | None]:
     """Say what the shelf lacks for an entry, and which battery it would get."""
+    return _lacking(ward, 0 if need.urgent else ward.numbers.reserved)
+
+
+def _lacking(ward: World, reserved: int) -> tuple[int, Battery | None]:
     n = ward.numbers
-    reserved = 0 if need.urgent else n.reserved
     mask = 0
     if not may_take(ward.kits_ready, reserved):
         mask |= Missing.BLOWER
@@ -135,7 +145,7 @@ def hand_out(ward: World, need: Need, battery: Battery | None) -> None:
     kit.has_hood = kit.has_tube = True
     ward.enter(kit, Use.KITS_IN_USE)
     need.kit = kit
-    _give_battery(ward, need, kit, battery)
+    _give_battery(ward, need, kit, battery, "takes kit {} and battery {} ({})")
 
 
 def swap_battery(ward: World, need: Need) -> Battery | None:
@@ -157,21 +167,45 @@ def swap(ward: World, need: Need, battery: Battery) -> None:
     kit = need.kit
     assert kit is not None
     ward.count(Count.BATTERY_SWAPS)
-    _give_battery(ward, need, kit, battery)
+    _give_battery(ward, need, kit, battery, "gives the held kit {} battery {} ({})")
 
 
-def _give_battery(ward: World, need: Need, kit: Kit, battery: Battery) -> None:
+def _give_battery(ward: World, need: Need, kit: Kit, battery: Battery, how: str) -> None:
     charging.take_out(ward, battery)
     kit.battery = battery
     _leave_line(ward, need)
-    ward.tell("entry", need.entry, "takes kit {} and battery {}", kit.number, battery.number)
-    ward.tell("kit", kit.number, "is taken for entry {}", need.entry)
-    ward.tell("battery", battery.number, "goes with kit {}", kit.number)
+    if ward.listener is not None:
+        full = charged(ward, battery)
+        ward.tell("entry", need.entry, how, kit.number, battery.number, full)
+        with_it = (need.entry, battery.number, full)
+        ward.tell("kit", kit.number, "is in hand for entry {} with battery {} ({})", *with_it)
+        goes = "goes with kit {} for entry {}, {}"
+        ward.tell("battery", battery.number, goes, kit.number, need.entry, full)
     need.turn.succeed(True)  # type: ignore[union-attr]
+
+
+def _tell_waiting(ward: World) -> None:
+    """Tell of each who begins to wait, and what the first in line lacks when that changes."""
+    line = [*ward.urgent_line, *ward.swap_line, *ward.routine_line]
+    for ahead, need in enumerate(line[1:], start=1):
+        if not need.told:
+            need.told = True
+            ward.tell("entry", need.entry, "waits in line, {} ahead", times(ahead, "need"))
+    first = (line[0].row, ward.mask) if line else (-1, 0)
+    if line and first != ward.told_first:
+        line[0].told = True
+        lacks = f"lacks {lacked(ward.mask)}"
+        kept = 0 if line[0].urgent or line[0].kit is not None else ward.numbers.reserved
+        if kept and not _lacking(ward, 0)[0]:
+            lacks = f"may not take what is kept for urgent entries ({kept})"
+        ward.tell("entry", line[0].entry, "is first in line and {}", lacks)
+    ward.told_first = first
 
 
 def note_missing(ward: World) -> None:
     """Write down what the first in line lacks, and wake up when a battery will do."""
+    if ward.listener is not None:
+        _tell_waiting(ward)
     mask = ward.mask if ward.urgent_line or ward.swap_line or ward.routine_line else 0
     before = ward.missing[-1][1] if ward.missing else 0
     if mask != before:

@@ -64,6 +64,8 @@ def finish(ward: Ward) -> None:
             need.need_s = need.due_s if need.need_s < 0 else need.need_s
             need.outcome = Outcome.LEFT_WAITING
             need.wait_s = max(closing_s - need.need_s, 0)
+            if ward.listener is not None:
+                ward.listener(closing_s, "entry", need.entry, "is still waiting at the close")
             line.note_late(ward, need)
     for use in Use:
         ward.usage.close(use, closing_s)

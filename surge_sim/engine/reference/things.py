@@ -40,6 +40,8 @@ class Kit:
     has_hood: bool = False
     has_tube: bool = False
     battery: Battery | None = None
+    #: whether a listener knows that it waits
+    told: bool = False
     #: succeeds when its wearer has wiped it down
     wiped: simpy.Event | None = None
 
@@ -53,6 +55,8 @@ class Battery:
     state: Use = Use.BATTERIES_ON_SHELF
     in_bay_s: int = 0
     full_s: int = 0
+    #: whether a listener knows that it waits
+    told: bool = False
 
 
 @dataclass(eq=False)
@@ -97,5 +101,7 @@ class Need:
     rest_s: int = 0
     kit: Kit | None = None
     waiting: bool = False
+    #: whether a listener knows that it waits
+    told: bool = False
     #: succeeds with True when served, with False when patience is over
     turn: simpy.Event | None = None

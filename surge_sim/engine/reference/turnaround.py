@@ -6,10 +6,11 @@ from surge_sim.engine.draws import Exhausted
 from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference import charging
 from surge_sim.engine.reference.things import Kit, Repair
+from surge_sim.engine.reference.words import length
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.calendar import round_after, value_at, working_end
 from surge_sim.equipment.filters import fitted_life, lowest_level
-from surge_sim.equipment.numbers import CENTRAL
+from surge_sim.equipment.numbers import BY_WEARER, CENTRAL
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.supplies import (
     HOODS,
@@ -152,7 +153,9 @@ def hand_in(ward: World, kit: Kit) -> None:
     """Bring a used kit to the wipe-down."""
     if ward.numbers.single_use_hoods and kit.has_hood:
         kit.has_hood = False
+        ward.tell("kit", kit.number, "has a hood for one use, which is thrown away")
         throw_away(ward, HOODS)
+    kit.told = False
     ward.wipe_queue.append(kit)
     ward.enter(kit, Use.KITS_WAITING_FOR_WIPE)
     ward.tell("kit", kit.number, "is handed in for wipe-down")
@@ -164,13 +167,15 @@ def start_wipe_downs(ward: World) -> None:
     if n.cleaning == CENTRAL:
         number = round_after(ward.now_s, n.round_s)
         if number == len(n.round_s) or n.round_s[number] != ward.now_s:
+            _tell_waiting(ward)
             return
         while ward.wipe_queue:
             kit = ward.wipe_queue.popleft()
             ward.count(Count.WIPE_DOWNS)
             ward.enter(kit, Use.KITS_IN_WIPE_DOWN)
-            ward.tell("kit", kit.number, "is collected for the central wipe-down")
             back_s = n.round_return_s[number] - ward.now_s
+            back = length(back_s)
+            ward.tell("kit", kit.number, "is collected for the central wipe-down; back in {}", back)
             ward.clock.process(dry(ward, kit, back_s))
         return
     while ward.wipe_queue and ward.wiping < value_at(ward.now_s, n.wipers_s, n.wipers):
@@ -182,8 +187,21 @@ def start_wipe_downs(ward: World) -> None:
         ward.wiping += 1
         ward.count(Count.WIPE_DOWNS)
         ward.enter(kit, Use.KITS_IN_WIPE_DOWN)
-        ward.tell("kit", kit.number, "wipe-down starts")
+        who = "its wearer" if n.cleaning == BY_WEARER else "a cleaner"
+        ward.tell("kit", kit.number, "is wiped down by {}, {} of work", who, length(wipe_s))
         ward.clock.process(wipe_down(ward, kit, wipe_s))
+    _tell_waiting(ward)
+
+
+def _tell_waiting(ward: World) -> None:
+    """Tell once of each kit whose wipe-down does not start at once."""
+    if ward.listener is None:
+        return
+    waits_for = ("a free place", "a cleaner", "the next central round")[ward.numbers.cleaning]
+    for ahead, kit in enumerate(ward.wipe_queue):
+        if not kit.told:
+            kit.told = True
+            ward.tell("kit", kit.number, "waits for {}, {} ahead of it", waits_for, ahead)
 
 
 def wipe_down(ward: World, kit: Kit, wipe_s: int) -> Process:
@@ -191,6 +209,9 @@ def wipe_down(ward: World, kit: Kit, wipe_s: int) -> Process:
     yield ward.clock.moment(Moment.WIPED, kit.number, wipe_s)
     ward.wiping -= 1
     ward.enter(kit, Use.KITS_DRYING)
+    wet_dry_s = ward.numbers.wet_dry_s
+    if wet_dry_s:
+        ward.tell("kit", kit.number, "is wiped, then wet and drying for {}", length(wet_dry_s))
     ward.clock.process(dry(ward, kit, ward.numbers.wet_dry_s))
     if kit.wiped is not None:
         kit.wiped.succeed()
@@ -203,8 +224,8 @@ def dry(ward: World, kit: Kit, delay_s: int) -> Process:
     ward.ready_hoods += kit.has_hood
     ward.ready_tubes += kit.has_tube
     kit.has_hood = kit.has_tube = False
-    ward.tell("kit", kit.number, "is clean")
     if kit.repair == Repair.NOTHING:
+        ward.tell("kit", kit.number, "is clean and ready on the shelf")
         to_shelf(ward, kit)
     else:
         go_out(ward, kit)
@@ -217,15 +238,19 @@ def go_out(ward: World, kit: Kit) -> None:
     """Send a clean blower out: for a repair, a main filter, or until there is a pre-filter."""
     n = ward.numbers
     ward.enter(kit, Use.KITS_OUT)
-    ward.tell("kit", kit.number, "goes out: {}", kit.repair.name.lower().replace("_", " "))
     if kit.repair == Repair.FAULT:
         ward.count(Count.BLOWER_REPAIRS)
         repair_s = drawn(ward.work.repair_s, kit.fault_no, kit.number)
+        ward.tell("kit", kit.number, "goes out for repair, {}", length(repair_s))
         ward.clock.process(back_in_service(ward, kit, repair_s))
     elif kit.repair == Repair.PREFILTER:
+        ward.tell("kit", kit.number, "is out until there is a pre-filter")
         ward.prefilter_queue.append(kit)
     else:
-        if not n.endless[MAIN_FILTERS] and ward.spares[MAIN_FILTERS] == 0:
+        none = not n.endless[MAIN_FILTERS] and ward.spares[MAIN_FILTERS] == 0
+        there = "; none is in stock" if none else ""
+        ward.tell("kit", kit.number, "goes out for a main filter{}", there)
+        if none:
             ward.count(Count.STOCK_OUTS_MAIN_FILTERS)
         ward.main_queue.append(kit)
 
@@ -236,6 +261,8 @@ def start_workshop(ward: World) -> None:
     while ward.prefilter_queue and (n.endless[PREFILTERS] or ward.spares[PREFILTERS] > 0):
         kit = ward.prefilter_queue.popleft()
         take_filter(ward, PREFILTERS)
+        change = length(n.prefilter_change_s)
+        ward.tell("kit", kit.number, "gets a new pre-filter, {} of work", change)
         ward.clock.process(back_in_service(ward, kit, n.prefilter_change_s))
     while ward.main_queue and (n.endless[MAIN_FILTERS] or ward.spares[MAIN_FILTERS] > 0):
         kit = ward.main_queue.popleft()
@@ -244,6 +271,8 @@ def start_workshop(ward: World) -> None:
             ward.now_s, n.main_turnaround_s, n.first_clock_s, n.first_weekday, n.open_s, n.shut_s,
             n.weekend,
         )  # fmt: skip
+        takes = length(end_s - ward.now_s)
+        ward.tell("kit", kit.number, "gets a main filter; back in {}", takes)
         ward.clock.process(back_in_service(ward, kit, end_s - ward.now_s))
 
 

@@ -6,6 +6,7 @@ from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.log import Alarm, Count, Outcome
 from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.things import Kit, Need, Repair, Wearer
+from surge_sim.engine.reference.words import ALARM_WORDS, length, level, times
 from surge_sim.engine.reference.world import Answer, Process, World
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.filters import seconds_to_flow_loss
@@ -33,7 +34,7 @@ def becomes_due(ward: World, need: Need) -> None:
     wearer = need.wearer
     if wearer is not None and wearer.busy:
         wearer.queue.append(need)
-        ward.tell("entry", need.entry, "is due, but wearer {} is busy", wearer.number)
+        ward.tell("entry", need.entry, "is due, but its wearer {} is busy", wearer.number)
     else:
         begin(ward, need)
 
@@ -57,7 +58,12 @@ def wearer_free(ward: World, wearer: Wearer) -> None:
 
 def visit(ward: World, need: Need) -> Process:
     """Play one need from beginning to end."""
-    ward.tell("entry", need.entry, "needs a kit")
+    urgency = ", urgently" if need.urgent else ""
+    if need.part:
+        left = length(need.room_s)
+        ward.tell("entry", need.entry, "needs a kit for {} in the room{}", left, urgency)
+    else:
+        ward.tell("entry", need.entry, "needs a kit{}", urgency)
     while True:
         waits = line.want_kit(ward, need)
         if waits:
@@ -111,7 +117,10 @@ def check(ward: World, need: Need) -> Answer:
             return False
         turnaround.fit_prefilter(ward, kit)
         fresh = True
-        ward.tell("kit", kit.number, "fails its check and gets a new pre-filter")
+        change = length(ward.numbers.prefilter_change_s)
+        said = "fails its check at every flow level and gets a new pre-filter, {} of work"
+        ward.tell("kit", kit.number, said, change)
+        ward.tell("entry", need.entry, f"kit {kit.number} {said}", change)
         ward.count(Count.CHECKS)
         delay_s = ward.numbers.prefilter_change_s + ward.numbers.check_s
         yield ward.clock.moment(Moment.CHECKED, kit.number, delay_s)
@@ -120,7 +129,13 @@ def check(ward: World, need: Need) -> Answer:
 
 def fail(ward: World, need: Need, kit: Kit) -> None:
     """Put a kit aside that failed its check; its wearer is first in line again."""
-    ward.tell("kit", kit.number, "fails its check")
+    why = (
+        "fails its check again, so its main filter is spent"
+        if kit.repair == Repair.MAIN_FILTER
+        else "fails its check and there is no pre-filter in stock"
+    )
+    ward.tell("kit", kit.number, why)
+    ward.tell("entry", need.entry, "kit {} {}; back in line", kit.number, why)
     assert kit.battery is not None
     charging.put_back(ward, kit.battery)
     kit.battery = None
@@ -140,20 +155,20 @@ def put_on(ward: World, need: Need, kit: Kit) -> None:
     n = ward.numbers
     battery = kit.battery
     assert battery is not None
-    level = turnaround.level_of(ward, kit)
+    runs_at = turnaround.level_of(ward, kit)
     need.in_hand_s = ward.now_s
     need.wait_s = ward.now_s - need.need_s - n.check_s
     need.outcome = Outcome.SERVED
-    need.blower, need.battery, need.level = kit.number, battery.number, level
+    need.blower, need.battery, need.level = kit.number, battery.number, runs_at
     line.note_late(ward, need)
     rechecks = recheck_count(need.don_s + need.room_s, n.recheck_first_s, n.recheck_every_s)
     ward.count(Count.RECHECKS, rechecks)
     planned_s = need.don_s + need.room_s + rechecks * n.check_s
-    reserve_s = seconds_to_reserve(battery.charge, n.run_time_s[level], n.reserve_s)
+    reserve_s = seconds_to_reserve(battery.charge, n.run_time_s[runs_at], n.reserve_s)
     flow_s = fault_s = NEVER_S
     if n.has_filters:
         flow_s = seconds_to_flow_loss(
-            kit.prefilter_run_s, kit.prefilter_life_s, kit.main_run_s, kit.main_life_s, level,
+            kit.prefilter_run_s, kit.prefilter_life_s, kit.main_run_s, kit.main_life_s, runs_at,
             n.life_ppm,
         )  # fmt: skip
     if n.has_faults:
@@ -166,7 +181,14 @@ def put_on(ward: World, need: Need, kit: Kit) -> None:
     else:
         need.worn_s = planned_s + need.doff_s
     need.end_s = ward.now_s + need.worn_s
-    ward.tell("entry", need.entry, "goes in with kit {}", kit.number)
+    at_level = level(ward, runs_at)
+    ward.tell("kit", kit.number, "passes its check{}", at_level)
+    ward.tell(
+        "entry", need.entry, "goes in with kit {}; it passed its check{}", kit.number, at_level
+    )
+    if rechecks:
+        again = "checks the kit {} more during wear"
+        ward.tell("entry", need.entry, again, times(rechecks, "time"))
 
 
 def take_off(ward: World, need: Need, kit: Kit) -> None:
@@ -175,6 +197,7 @@ def take_off(ward: World, need: Need, kit: Kit) -> None:
     battery = kit.battery
     assert battery is not None
     ward.unresolved -= 1
+    ward.tell("kit", kit.number, "is taken off after {} of running", length(need.worn_s))
     battery.charge = charge_after_wear(battery.charge, need.worn_s, n.run_time_s[need.level])
     if n.has_filters:
         kit.prefilter_run_s += need.worn_s
@@ -185,9 +208,11 @@ def take_off(ward: World, need: Need, kit: Kit) -> None:
             kit.repair = Repair.FAULT
     if need.hood_torn and kit.has_hood:
         kit.has_hood = False
+        ward.tell("kit", kit.number, "has a damaged hood, which is thrown away")
         turnaround.throw_away(ward, HOODS)
     if need.tube_torn and kit.has_tube:
         kit.has_tube = False
+        ward.tell("kit", kit.number, "has a damaged tube, which is thrown away")
         turnaround.throw_away(ward, TUBES)
 
 
@@ -197,7 +222,11 @@ def rest_of(ward: World, need: Need) -> Need | None:
         ward.tell("entry", need.entry, "is done")
         return None
     ward.count(ALARM_COUNTS[Alarm(need.alarm)])
-    ward.tell("entry", need.entry, "leaves at an alarm: {}", Alarm(need.alarm).name.lower())
+    why, rest = ALARM_WORDS[Alarm(need.alarm)], length(need.rest_s)
+    left = "has left at an alarm ({}) and taken the kit off; {} in the room are left to do"
+    ward.tell("entry", need.entry, left, why, rest)
+    ward.tell("kit", need.blower, "gave an alarm in use: {}", why)
+    ward.tell("battery", need.battery, "was in kit {} at an alarm: {}", need.blower, why)
     return new_need(ward, need, need.rest_s, ward.now_s)
 
 
@@ -217,6 +246,8 @@ def keep(ward: World, kit: Kit, wearer: Wearer) -> None:
     """Keep a kit for the shift: a short wipe, and the wearer is free."""
     wearer.kit = kit
     ward.count(Count.SHORT_WIPES)
+    wipe = length(ward.numbers.short_wipe_s)
+    ward.tell("kit", kit.number, "is held by wearer {}; a short wipe takes {}", wearer.number, wipe)
     ward.clock.process(free_after(ward, wearer, ward.numbers.short_wipe_s))
     if not wearer.shift_end_awaited and wearer.shift_end_s < NEVER_S:
         wearer.shift_end_awaited = True
@@ -241,6 +272,7 @@ def release(ward: World, wearer: Wearer) -> None:
     kit = wearer.kit
     assert kit is not None
     wearer.kit = None
+    ward.tell("kit", kit.number, "is given up by wearer {}: end of the shift", wearer.number)
     hand_in_all(ward, kit)
 
 
@@ -273,7 +305,12 @@ def give_up(ward: World, need: Need) -> None:
     need.outcome = Outcome.GAVE_UP
     need.wait_s = ward.now_s - need.need_s
     line.note_late(ward, need)
-    ward.tell("entry", need.entry, "gives up waiting")
+    then = (
+        f"comes again in {length(n.postponed_by_s)}"
+        if n.postponed
+        else ("is done with other protection")
+    )
+    ward.tell("entry", need.entry, "gives up after waiting {}; {}", length(need.wait_s), then)
     busy_s = need.don_s + need.room_s + need.doff_s
     if n.postponed:
         busy_s = 0

@@ -52,6 +52,8 @@ class Ward:
         self.swap_line: deque[Need] = deque()
         self.routine_line: deque[Need] = deque()
         self.impatient: list[Need] = []
+        #: row of the first in line and what it lacks, as a listener knows it
+        self.told_first = (-1, 0)
         self.wearers = [Wearer(w, end_s) for w, end_s in enumerate(trace.shift_end_s.tolist())]
         # late entries
         self.entry_late = [False] * trace.entries

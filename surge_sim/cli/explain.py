@@ -1,0 +1,100 @@
+"""``surge-sim explain``: the story of one entry, kit or battery."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from surge_sim.cli.common import scenario_argument, seed_option
+
+if TYPE_CHECKING:
+    from surge_sim.engine.story import Sort
+
+_COUNT = click.IntRange(min=0)
+#: from so many entries on, the reference engine takes its time
+_MANY = 5_000
+
+
+@click.command(name="explain")
+@scenario_argument
+@click.option("--entry", metavar="N", type=_COUNT, help="Tell of this entry, from 0.")
+@click.option("--kit", metavar="N", type=_COUNT, help="Tell of this kit, from 0.")
+@click.option("--battery", metavar="N", type=_COUNT, help="Tell of this battery, from 0.")
+@click.option("--kits", type=_COUNT, help="Kits, instead of the scenario's.")
+@click.option("--batteries", type=_COUNT, help="Batteries, spare ones included.")
+@click.option("--bays", type=_COUNT, help="Charger bays.")
+@click.option("--surge", type=_COUNT, default=0, show_default=True, help="Which surge, from 0.")
+@seed_option
+@click.option("--day", type=click.IntRange(min=1), help="Only this day of the surge, from 1.")
+@click.option(
+    "--lines",
+    type=click.IntRange(min=1),
+    default=60,
+    show_default=True,
+    help="Most sentences to tell.",
+)
+def command(
+    scenario_file: Path,
+    entry: int | None,
+    kit: int | None,
+    battery: int | None,
+    kits: int | None,
+    batteries: int | None,
+    bays: int | None,
+    surge: int,
+    seed: int,
+    day: int | None,
+    lines: int,
+) -> None:
+    """Tell the story of one entry, kit or battery over one surge.
+
+    Without --entry, --kit or --battery: of the entry that waited longest. The surges are those
+    of `run` with the same seed, and entries have the numbers that `run --entries-out` writes.
+    """
+    from surge_sim.cli.progress import announce
+    from surge_sim.demand.draw import draw_demand
+    from surge_sim.engine.story import how_many, tell_story
+    from surge_sim.equipment.stock import stock_in_hand
+    from surge_sim.report.story_text import story_text
+    from surge_sim.scenario.load import load_scenario
+
+    sort, number = _asked(entry, kit, battery)
+    scenario = load_scenario(scenario_file)
+    chosen = {"kits": kits, "batteries": batteries, "bays": bays}
+    stock = dataclasses.replace(
+        stock_in_hand(scenario.settings),
+        **{name: count for name, count in chosen.items() if count is not None},
+    )
+    trace = draw_demand(scenario, seed=seed, surge=surge)
+    _check_range(sort, number, how_many(sort, trace, stock))
+    days = -(-trace.closing_s // 86_400)
+    if day is not None and day > days:
+        raise click.BadParameter(
+            f"the surge and its run-off have the days 1 to {days}.", param_hint="'--day'"
+        )
+    if trace.entries > _MANY:
+        announce(f"playing {trace.entries:,} entries in the reference engine")
+    click.echo(story_text(tell_story(trace, stock, sort, number), day=day, most=lines))
+
+
+def _asked(entry: int | None, kit: int | None, battery: int | None) -> tuple[Sort, int | None]:
+    """Return what the story is about; more than one thing is refused."""
+    sorts: dict[Sort, int | None] = {"entry": entry, "kit": kit, "battery": battery}
+    asked = [(sort, number) for sort, number in sorts.items() if number is not None]
+    if len(asked) > 1:
+        raise click.UsageError("Give one of --entry, --kit and --battery: one story at a time.")
+    return asked[0] if asked else ("entry", None)
+
+
+def _check_range(sort: Sort, number: int | None, there: int) -> None:
+    many = {"entry": "entries", "kit": "kits", "battery": "batteries"}[sort]
+    if not there:
+        raise click.BadParameter(f"there are no {many} in this surge.", param_hint=f"'--{sort}'")
+    if number is not None and number >= there:
+        raise click.BadParameter(
+            f"there is no {sort} {number}: the {many} of this surge are 0 to {there - 1}.",
+            param_hint=f"'--{sort}'",
+        )

@@ -1,0 +1,169 @@
+"""The story of one entry, kit or battery, to be read aloud."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Sequence
+from datetime import timedelta
+
+import numpy as np
+
+from surge_sim.cautions import CAUTION_LINES
+from surge_sim.engine.log import Alarm, Outcome
+from surge_sim.engine.story import Sentence, Story
+from surge_sim.units import DAY_S, duration_text, share_text
+
+COLUMNS = 80
+_INDENT = 12
+_ALARMS = {
+    Alarm.BATTERY: "battery nearly spent",
+    Alarm.FLOW: "flow too low",
+    Alarm.FAULT: "blower fault",
+}
+
+
+def story_text(story: Story, day: int | None = None, most: int | None = None) -> str:
+    """Return the story with its outcome and the cautions, in at most 80 columns.
+
+    Parameters
+    ----------
+    story : Story
+        From ``tell_story``.
+    day : int, optional
+        Only what happened on this day of the surge, from 1.
+    most : int, optional
+        Only so many sentences, from the beginning; what is left out is said.
+    """
+    shown, left_out = _shown(story.sentences, day, most)
+    blocks = [
+        [*_wrapped(story.trace.settings.title), *_surge_lines(story)],
+        list(_outcome_lines(story)),
+        _told(story, shown) or ["Nothing is told of it in that time."],
+        _wrapped(left_out),
+        list(CAUTION_LINES),
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _shown(
+    sentences: Sequence[Sentence], day: int | None, most: int | None
+) -> tuple[Sequence[Sentence], str]:
+    """Cut the story to a day and a number of sentences, and say what is left out."""
+    chosen = [one for one in sentences if day is None or one.at_s // DAY_S + 1 == day]
+    kept = chosen if most is None else chosen[:most]
+    if len(kept) == len(sentences):
+        return kept, ""
+    after = sum(one.at_s > kept[-1].at_s for one in sentences) if kept else 0
+    words = f"Shown are {len(kept):,} of {len(sentences):,} sentences"
+    if kept and after:
+        later = next(one for one in sentences if one.at_s > kept[-1].at_s)
+        words += f"; {after:,} come later, the next on day {later.at_s // DAY_S + 1}"
+    return kept, f"{words}. --day N shows one day, --lines N more lines."
+
+
+def _surge_lines(story: Story) -> list[str]:
+    trace, stock = story.trace, story.stock
+    start = trace.settings.start
+    return _wrapped(
+        f"Surge {trace.surge} of seed {trace.seed}, which begins on {start:%A} "
+        f"{start:%Y-%m-%d} at {start:%H:%M}, with {_counted(stock.kits, 'kit')}, "
+        f"{_counted(stock.batteries, 'battery', 'batteries')} and "
+        f"{_counted(stock.bays, 'charger bay')}. Surges, entries, kits and batteries are "
+        "numbered from 0."
+    )
+
+
+def _outcome_lines(story: Story) -> Iterator[str]:
+    words = {"entry": _entry_words, "kit": _kit_words, "battery": _battery_words}[story.sort]
+    yield from _wrapped(f"{story.sort.capitalize()} {story.number}{words(story)}")
+
+
+def _entry_words(story: Story) -> str:
+    trace, log, entry = story.trace, story.log, story.number
+    role = trace.role_names[trace.role[entry]] if trace.role_names else "entry"
+    klass = int(trace.patient_class[entry])
+    patient = f", patient {trace.patient[entry]}" if trace.patient[entry] >= 0 else ""
+    of_class = f" of class {trace.class_names[klass]}" if klass >= 0 else ""
+    urgent = ", urgent" if trace.urgent[entry] else ""
+    longest = ", the one that waited longest" if story.waited_longest else ""
+    if story.waited_longest and not log.wait_s.any():
+        longest = ", as nobody waited"
+    said = f"{longest}: {role}{patient}{of_class}{urgent}, "
+    said += f"{duration_text(int(trace.room_s[entry]))} in the room. "
+    rows = np.flatnonzero(log.entry == entry)
+    needs = "; then ".join(_need_words(story, int(row)) for row in rows)
+    return f"{said}It {needs}."
+
+
+def _need_words(story: Story, row: int) -> str:
+    """How one need of an entry ended, against the target."""
+    log, target = story.log, story.trace.settings.target
+    urgent = bool(story.trace.urgent[story.number]) and target.urgent is not None
+    limit_s = target.urgent.wait if urgent and target.urgent is not None else target.wait
+    wait_s = int(log.wait_s[row])
+    waited = f"waited {duration_text(wait_s)}" if wait_s else "did not wait"
+    outcome = int(log.outcome[row])
+    if outcome == Outcome.GAVE_UP:
+        return f"{waited} and gave up: late"
+    if outcome == Outcome.LEFT_WAITING:
+        return f"{waited} and was never served: late"
+    judged = "in time" if wait_s <= limit_s else "late"
+    said = f"{waited} (target {duration_text(limit_s)}: {judged}), went in with kit "
+    said += f"{log.blower[row]} and battery {log.battery[row]}"
+    if log.failed_checks[row]:
+        said += f" after {_counted(int(log.failed_checks[row]), 'failed check')}"
+    if log.alarm[row]:
+        said += f", alarm: {_ALARMS[Alarm(int(log.alarm[row]))]}"
+    return said
+
+
+def _kit_words(story: Story) -> str:
+    log = story.log
+    return _use_words(story, log.blower == story.number)
+
+
+def _battery_words(story: Story) -> str:
+    log = story.log
+    healths = story.trace.settings.batteries.health
+    health = share_text(round(healths[story.number % len(healths)], 4))
+    has_age = story.trace.settings.batteries.age is not None
+    known = "" if has_age else f" (health {health})"
+    return known + _use_words(story, log.battery == story.number)
+
+
+def _use_words(story: Story, mine: np.ndarray) -> str:
+    log = story.log
+    run_s = int(log.worn_s[mine].sum())
+    alarms = [
+        f"{_counted(count, 'alarm')} ({words})"
+        for alarm, words in _ALARMS.items()
+        if (count := int((log.alarm[mine] == alarm).sum()))
+    ]
+    said = f": {_counted(int(mine.sum()), 'use')}, {run_s / 3_600:.1f} h of running, "
+    return said + (", ".join(alarms) or "no alarm") + "."
+
+
+def _told(story: Story, sentences: Sequence[Sentence]) -> list[str]:
+    """One line for each sentence; the day stands where it changes."""
+    start = story.trace.settings.start
+    lines: list[str] = []
+    before = -1
+    for one in sentences:
+        day = one.at_s // DAY_S + 1
+        moment = start + timedelta(seconds=one.at_s)
+        if day != before:
+            lines += ["", f"Day {day}, from {start + timedelta(days=day - 1):%A %Y-%m-%d %H:%M}"]
+            before = day
+        said = f"The unit: {one.said}" if one.of_unit else one.said
+        lines += _wrapped(said, f"  {moment:%H:%M:%S}  ", " " * _INDENT)
+    return lines[1:]
+
+
+def _counted(number: int, one: str, many: str = "") -> str:
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
+    return textwrap.wrap(
+        text, COLUMNS, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+    )

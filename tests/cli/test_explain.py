@@ -1,0 +1,92 @@
+"""explain, as a user runs it: one story, its outcome, the cautions; wrong numbers are refused."""
+
+from __future__ import annotations
+
+import pytest
+from click.testing import CliRunner, Result
+
+from surge_sim.cautions import CAUTION
+from surge_sim.cli.main import cli
+from surge_sim.demand.draw import draw_demand
+from surge_sim.scenario.load import load_scenario
+from tests.scenario.base import BASE
+
+
+@pytest.fixture
+def explain(tmp_path):
+    path = tmp_path / "ward.yaml"
+    path.write_text(BASE)
+
+    def invoke(*arguments: object) -> Result:
+        return CliRunner().invoke(cli, ["explain", str(path), *map(str, arguments)])
+
+    invoke.entries = draw_demand(load_scenario(path)).entries  # type: ignore[attr-defined]
+    return invoke
+
+
+def test_without_options_the_entry_that_waited_longest_is_told(explain):
+    answer = explain("--kits", 1)
+    assert answer.exit_code == 0
+    text = " ".join(answer.output.split())
+    assert "Surge 0 of seed 1" in text
+    assert "with 1 kit, 6 batteries and 2 charger bays" in text
+    assert "the one that waited longest" in text
+    assert "needs a kit" in text
+    assert CAUTION in answer.output
+
+
+@pytest.mark.parametrize(
+    ("what", "words"),
+    [("--entry", "in the room. It "), ("--kit", "h of running"), ("--battery", "(health 100 %): ")],
+)
+def test_one_thing_is_told_with_its_outcome(explain, what, words):
+    answer = explain(what, 0, "--surge", 2, "--seed", 7)
+    assert answer.exit_code == 0
+    assert words in " ".join(answer.output.split())
+    assert "Surge 2 of seed 7" in answer.output
+    assert max(len(line) for line in answer.output.splitlines()) <= 80
+
+
+@pytest.mark.parametrize(("what", "there"), [("kit", 4), ("battery", 6)])
+def test_a_number_out_of_range_is_refused_with_the_range(explain, what, there):
+    answer = explain(f"--{what}", there)
+    assert answer.exit_code == 2
+    assert f"there is no {what} {there}" in answer.output
+    assert f"are 0 to {there - 1}" in answer.output
+    assert explain(f"--{what}", there - 1).exit_code == 0
+
+
+def test_an_entry_out_of_range_is_refused_with_the_range(explain):
+    answer = explain("--entry", explain.entries)
+    assert answer.exit_code == 2
+    assert f"are 0 to {explain.entries - 1}" in " ".join(answer.output.split())
+
+
+def test_two_stories_at_once_are_refused(explain):
+    answer = explain("--kit", 0, "--battery", 0)
+    assert answer.exit_code == 2
+    assert "Give one of --entry, --kit and --battery" in answer.output
+
+
+def test_no_kits_no_story(explain):
+    answer = explain("--kit", 0, "--kits", 0)
+    assert answer.exit_code == 2
+    assert "there are no kits in this surge" in answer.output
+
+
+def test_a_long_story_is_cut_and_says_what_is_left_out(explain):
+    answer = explain("--kit", 0, "--lines", 3)
+    assert "Shown are 3 of " in answer.output
+    assert "come later, the next on day 1" in " ".join(answer.output.split())
+    whole = explain("--kit", 0, "--lines", 10**6)
+    assert "Shown are" not in whole.output
+
+
+def test_one_day_can_be_picked(explain):
+    answer = explain("--kit", 0, "--day", 3, "--lines", 10**6)
+    days = [line for line in answer.output.splitlines() if line.startswith("Day ")]
+    assert len(days) == 1
+    assert days[0].startswith("Day 3, ")
+    late = explain("--kit", 0, "--day", 9_999)
+    assert late.exit_code == 2
+    assert "have the days 1 to" in " ".join(late.output.split())

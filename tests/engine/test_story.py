@@ -1,0 +1,317 @@
+"""Stories of the reference engine: every rule shows in the sentences of the thing it acts on."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from surge_sim.engine.log import RunLog
+from surge_sim.engine.play import play
+from surge_sim.engine.story import how_many, longest_waiting, tell_story
+from surge_sim.equipment.stock import Stock
+from tests.engine.test_timelines import FILTERS
+from tests.engine.tiny import MINUTE, settings, tiny_trace
+
+
+def told(
+    trace: Any, sort: Any, number: int, kits: int = 1, batteries: int = 9, bays: int = 9
+) -> list[tuple[float, str]]:
+    """Minute and sentence of everything that is told of one thing."""
+    story = tell_story(trace, Stock(kits, batteries, bays), sort, number)
+    return [(one.at_s / MINUTE, one.said) for one in story.sentences]
+
+
+def sentences(*arguments: Any, **stock: int) -> str:
+    return "\n".join(said for _, said in told(*arguments, **stock))
+
+
+def test_an_entry_that_waits_is_told_from_need_to_end():
+    """Kit worn 0-20, wiped until 35: the entry at 10 waits for it, the one at 12 behind it."""
+    trace = tiny_trace(settings(kit={"check": "1 min"}), need=[0, 10, 12], room=20, wipe=[15])
+    assert told(trace, "entry", 1, bays=0) == [
+        (10, "needs a kit"),
+        (10, "is first in line and lacks a clean blower, a hood and a tube"),
+        (36, "takes kit 0 and battery 1 (100 % charged)"),
+        (37, "goes in with kit 0; it passed its check"),
+        (57, "is done"),
+    ]
+    assert told(trace, "entry", 2)[1] == (12, "waits in line, 1 need ahead")
+
+
+def test_a_kit_is_told_from_hand_to_shelf():
+    """Worn 0-20, wiped until 30, wet and dry until 37."""
+    changed = settings(cleaning={"by": "wearer", "wet": "2 min", "dry": "5 min"})
+    trace = tiny_trace(changed, need=[0], room=20, wipe=[10])
+    assert told(trace, "kit", 0) == [
+        (0, "is in hand for entry 0 with battery 0 (100 % charged)"),
+        (0, "passes its check"),
+        (20, "is taken off after 20 min of running"),
+        (20, "is handed in for wipe-down"),
+        (20, "is wiped down by its wearer, 10 min of work"),
+        (30, "is wiped, then wet and drying for 7 min"),
+        (37, "is clean and ready on the shelf"),
+    ]
+
+
+def test_a_battery_that_waits_for_a_bay_is_told_until_it_is_full():
+    """Both half empty at 240 and 250, one bay: full at 352.5 and 465."""
+    trace = tiny_trace(settings(), need=[0, 10], room=240)
+    assert told(trace, "battery", 1, kits=2, batteries=2, bays=1) == [
+        (10, "goes with kit 1 for entry 1, 100 % charged"),
+        (250, "comes back 50 % charged, to be charged"),
+        (250, "waits for one of 1 bays, 0 ahead of it"),
+        (352.5, "goes into a bay; full after 1 h 52 min 30 s"),
+        (465, "leaves its bay, full"),
+    ]
+
+
+#: what the story must say: changes, entries, kind of thing and number, stock, words
+RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
+    "a full battery blocks its bay until the round": (
+        {"charging": {"rounds_every": "4 h"}},
+        {"need": [0], "room": 240},
+        ("battery", 0),
+        {"batteries": 1, "bays": 1},
+        ["is full and blocks its bay; next round in 2 h 7 min 30 s", "leaves its bay, full"],
+    ),
+    "a battery above the threshold is not charged": (
+        {"charging": {"charge_below": "60 %"}},
+        {"need": [0], "room": 60},
+        ("battery", 0),
+        {"batteries": 1},
+        ["comes back to the shelf 87 % charged, as it is"],
+    ),
+    "a battery is taken before it is full": (
+        {"batteries": {"least_run": "300 min"}},
+        {"need": [0, 240], "room": [240, 10]},
+        ("battery", 0),
+        {"kits": 2, "batteries": 1},
+        ["is taken from its bay before it is full, 62 % charged"],
+    ),
+    "a battery stands without power in its bay": (
+        {"disruptions": [{"what": "power cut", "at": "300 min", "lasts": "120 min"}]},
+        {"need": [0], "room": 240},
+        ("battery", 0),
+        {"batteries": 1},
+        ["full after 3 h 52 min 30 s, 2 h of it without power", "a power cut begins",
+         "a power cut is over"],
+    ),
+    "battery alarm": (
+        {"batteries": {"alarm_reserve": "15 min"}},
+        {"need": [0], "room": 500},
+        ("entry", 0),
+        {"batteries": 2},
+        ["has left at an alarm (battery nearly spent) and taken the kit off; 35 min in the room",
+         "needs a kit for 35 min in the room"],
+    ),
+    "fault, wipe-down, repair": (
+        {"faults": {"blower_run_between_faults": "30 min", "repair_time": "3 h"}},
+        {"need": [0], "room": 50, "fault_run": [30, 900], "repair": [180]},
+        ("kit", 0),
+        {},
+        ["gave an alarm in use: blower fault", "goes out for repair, 3 h", "is back in service"],
+    ),
+    "flow level by level": (
+        {"filters": FILTERS, "kit": {"levels": [{"run_time": "8 h"}, {"run_time": "6 h",
+         "further_life": "50 %"}]}},
+        {"need": [0, 100], "room": 50, "prefilter_life": [60], "main_life": [300]},
+        ("kit", 0),
+        {},
+        ["passes its check at flow level 1 of 2", "gave an alarm in use: flow too low",
+         "passes its check at flow level 2 of 2"],
+    ),
+    "new pre-filter": (
+        {"filters": FILTERS},
+        {"need": [0, 100], "room": 60, "prefilter_life": [60], "main_life": [300]},
+        ("entry", 1),
+        {},
+        ["kit 0 fails its check at every flow level and gets a new pre-filter, 5 min of work"],
+    ),
+    "out for a main filter": (
+        {"filters": FILTERS, "start": "2031-01-06 08:00"},
+        {"need": [0, 100], "room": [50, 10], "prefilter_life": [500], "main_life": [50, 500]},
+        ("kit", 0),
+        {},
+        ["fails its check again, so its main filter is spent", "goes out for a main filter",
+         "gets a main filter; back in 2 h", "is back in service"],
+    ),
+    "no main filter in stock": (
+        {"filters": FILTERS, "supplies": {"main_filters": {"spare": "0"}}},
+        {"need": [0, 100], "room": [50, 10], "prefilter_life": [500], "main_life": [50, 500]},
+        ("kit", 0),
+        {},
+        ["goes out for a main filter; none is in stock"],
+    ),
+    "no pre-filter in stock": (
+        {"filters": FILTERS, "supplies": {"prefilters": {"spare": "0"}}},
+        {"need": [0, 100], "room": 60, "prefilter_life": [60], "main_life": [300]},
+        ("entry", 1),
+        {},
+        ["kit 0 fails its check and there is no pre-filter in stock; back in line",
+         "is still waiting at the close"],
+    ),
+    "a torn hood": (
+        {}, {"need": [0], "room": 10, "hood_torn": [0]}, ("kit", 0), {},
+        ["has a damaged hood, which is thrown away"],
+    ),
+    "hoods for one use": (
+        {"kit": {"single_use_hoods": "yes"}}, {"need": [0], "room": 10}, ("kit", 0), {},
+        ["has a hood for one use, which is thrown away"],
+    ),
+    "checks during wear": (
+        {"kit": {"recheck": {}}}, {"need": [0], "room": 450}, ("entry", 0), {},
+        ["checks the kit 2 times more during wear"],
+    ),
+    "crew": (
+        {"cleaning": {"by": "crew", "crew": [{"start": "07:00", "end": "19:00", "cleaners": "1"}]}},
+        {"need": [0], "room": 10, "wipe": [5]},
+        ("kit", 0),
+        {},
+        ["waits for a cleaner, 0 ahead of it", "is wiped down by a cleaner, 5 min of work"],
+    ),
+    "central": (
+        {"cleaning": {"by": "central", "rounds": ["08:00", "16:00"], "turnaround": "5 h"}},
+        {"need": [0], "room": 10},
+        ("kit", 0),
+        {},
+        ["waits for the next central round", "is collected for the central wipe-down; back in 8 h"],
+    ),
+    "places": (
+        {"cleaning": {"places": "1"}},
+        {"need": [0, 0], "room": 10, "wipe": [15]},
+        ("kit", 1),
+        {"kits": 2},
+        ["waits for a free place, 0 ahead of it"],
+    ),
+    "kept for urgent entries": (
+        {"policy": {"reserved_for_urgent": "1"}},
+        {"need": [0, 1], "room": [20, 5]},
+        ("entry", 1),
+        {"kits": 2},
+        ["is first in line and may not take what is kept for urgent entries (1)"],
+    ),
+    "urgent": (
+        {}, {"need": [0], "room": 20, "urgent": [True]}, ("entry", 0), {},
+        ["needs a kit, urgently"],
+    ),
+    "patience": (
+        {}, {"need": [0, 5], "room": 30, "patience": 10}, ("entry", 1), {},
+        ["gives up after waiting 10 min; is done with other protection"],
+    ),
+    "postponed": (
+        {"policy": {"fallback": "postponed", "postponed_by": "60 min"}},
+        {"need": [0, 5], "room": 30, "patience": 10},
+        ("entry", 1),
+        {},
+        ["gives up after waiting 10 min; comes again in 1 h", "needs a kit for 30 min in the room"],
+    ),
+    "a busy wearer": (
+        {}, {"need": [0, 10], "room": 20, "wearer": [0, 0]}, ("entry", 1), {"kits": 2},
+        ["is due, but its wearer 0 is busy"],
+    ),
+    "held for a shift": (
+        {"policy": {"kit": "held for a shift"}},
+        {"need": [0, 60], "room": 20, "wearer": [0, 0], "shift_end": [120]},
+        ("kit", 0),
+        {},
+        ["is held by wearer 0; a short wipe takes 2 min",
+         "is given up by wearer 0: end of the shift", "is handed in for wipe-down"],
+    ),
+    "a held kit goes on with its battery": (
+        {"policy": {"kit": "held for a shift"}},
+        {"need": [0, 60], "room": 48, "wearer": [0, 0], "shift_end": [120]},
+        ("entry", 1),
+        {},
+        ["holds kit 0 with battery 0 (90 % charged) and goes on with it"],
+    ),
+    "a held kit gets another battery": (
+        {"policy": {"kit": "held for a shift"}},
+        {"need": [0, 470], "room": [460, 5], "wearer": [0, 0], "shift_end": [600]},
+        ("entry", 1),
+        {},
+        ["and needs another battery", "gives the held kit 0 battery 1 (100 % charged)"],
+    ),
+    "a kit is withdrawn": (
+        {"disruptions": [{"what": "kits withdrawn", "at": "5 min", "lasts": "60 min",
+                          "kits": "1"}]},
+        {"need": [0], "room": 20},
+        ("kit", 1),
+        {"kits": 2},
+        ["the withdrawal of kits begins", "is taken away", "the withdrawal of kits is over",
+         "comes to the unit"],
+    ),
+    "a battery goes with a kit that was borrowed": (
+        {"disruptions": [{"what": "kits borrowed", "at": "5 min", "lasts": "60 min",
+                          "kits": "1"}]},
+        {"need": [0], "room": 20},
+        ("battery", 1),
+        {"batteries": 1},
+        ["the loan of kits begins", "comes to the unit with a kit, full"],
+    ),
+    "cleaners, deliveries, patients, filters": (
+        {"disruptions": [
+            {"what": "cleaners absent", "at": "5 min", "lasts": "60 min"},
+            {"what": "delivery missed", "at": "5 min", "lasts": "60 min"},
+            {"what": "extra patients", "at": "5 min", "lasts": "60 min", "arrivals": "150 %"},
+            {"what": "bad filters", "at": "5 min", "lasts": "60 min", "life": "50 %"},
+        ]},
+        {"need": [0], "room": 90},
+        ("entry", 0),
+        {},
+        ["absence of cleaners begins", "a time without deliveries begins",
+         "a time of extra patients begins", "a run of bad filters is over"],
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("rule", RULES)
+def test_every_rule_shows_in_the_story(rule: str):
+    """The sentences stand in the story, in this order."""
+    changes, entries, (sort, number), stock, words = RULES[rule]
+    text = sentences(tiny_trace(settings(**changes), **entries), sort, number, **stock)
+    place = 0
+    for said in words:
+        found = text.find(said, place)
+        assert found >= 0, f"{said!r} not after {text[:place]!r} in\n{text}"
+        place = found + len(said)
+
+
+def test_a_torn_tube_shows_in_the_story():
+    trace = tiny_trace(settings(), need=[0], room=10)
+    trace.tube_torn[0] = True
+    assert "has a damaged tube, which is thrown away" in sentences(trace, "kit", 0)
+
+
+def test_telling_changes_no_result():
+    changed = settings(policy={"reserved_for_urgent": "1"}, cleaning={"wet": "2 min"})
+    trace = tiny_trace(changed, need=list(range(40)), room=30, wipe=[7], patience=90)
+    stock = Stock(4, 5, 2)
+    story = tell_story(trace, stock)
+    quiet = play(trace, stock, "reference")
+    for column in RunLog.COLUMNS:
+        assert np.array_equal(getattr(story.log, column), getattr(quiet, column)), column
+
+
+def test_without_a_number_the_entry_that_waited_longest_is_told():
+    trace = tiny_trace(settings(), need=[0, 10, 12], room=20, wipe=[15])
+    story = tell_story(trace, Stock(1, 9, 9))
+    assert (story.sort, story.number, story.waited_longest) == ("entry", 2, True)
+    assert longest_waiting(story.log, trace.entries) == 2
+
+
+def test_a_play_that_begins_anew_tells_nothing_twice():
+    """600 alarms need more rows than the first try has; each entry still needs its kit once."""
+    changed = settings(batteries={"alarm_reserve": "465 min"})
+    trace = tiny_trace(changed, need=[0, 1], room=1_400)
+    text = told(trace, "entry", 0, kits=2, batteries=300, bays=300)
+    assert sum(said == "needs a kit" for _, said in text) == 1
+    assert len(text) > 200
+
+
+def test_borrowed_kits_and_batteries_have_stories_too():
+    borrowed = {"what": "kits borrowed", "at": "5 min", "lasts": "60 min", "kits": "2"}
+    trace = tiny_trace(settings(disruptions=[borrowed]), need=[0], room=30)
+    stock = Stock(1, 3, 1)
+    assert [how_many(sort, trace, stock) for sort in ("entry", "kit", "battery")] == [1, 3, 5]
