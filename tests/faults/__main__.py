@@ -12,6 +12,7 @@ beside this file.
 from __future__ import annotations
 
 import argparse
+import multiprocessing
 import os
 import re
 import shlex
@@ -34,6 +35,15 @@ from tests.faults.table import CAUGHT, ENOUGH, INVALID, SURVIVED, Result, show, 
 #: a fault may make the tests run for ever [s]
 LONGEST_S = 900
 _FAILED = re.compile(r"^(?:FAILED|ERROR) (tests/\S+?)(?: - .*)?$", re.MULTILINE)
+#: where a run of tests in a copy leaves its words
+_WORDS = "words.txt"
+#: what all tests load is loaded once; every run of tests is a fork of that
+_SERVER = multiprocessing.get_context("forkserver")
+_LIBRARIES = [
+    "click", "hypothesis", "joblib", "matplotlib.pyplot", "numba", "numba.extending", "pandas",
+    "pydantic", "pytest", "rich", "scipy.integrate", "scipy.optimize", "scipy.special",
+    "scipy.stats", "simpy", "yaml", "xdist.plugin", "pytest_benchmark.plugin",
+]  # fmt: skip
 #: pytest's exit codes: all passed, some failed
 _PASSED, _SOME_FAILED = 0, 1
 
@@ -52,23 +62,35 @@ def copy_project(place: Path) -> None:
 
 def run_tests(place: Path, arguments: str) -> tuple[int, str]:
     """Run pytest in the copy until the first failure; return its exit code and its words."""
-    paths = [word for word in shlex.split(arguments) if (place / word).exists()]
-    rest = [word for word in shlex.split(arguments) if word not in paths and "/" not in word]
-    environment = {
-        **os.environ,
-        "PYTHONPATH": str(place),
-        # each copy keeps its own compiled code, by the digest of its sources
-        "NUMBA_CACHE_DIR": str(place / "compiled_code"),
-    }
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider"]
-    try:
-        done = subprocess.run(
-            [*command, *paths, *rest], cwd=place, env=environment, stdin=subprocess.DEVNULL,
-            capture_output=True, text=True, timeout=LONGEST_S,
-        )  # fmt: skip
-    except subprocess.TimeoutExpired:
+    child = _SERVER.Process(target=_be_the_tests, args=(place, arguments))
+    child.start()
+    child.join(LONGEST_S)
+    if child.is_alive():
+        child.kill()
+        child.join()
         return _SOME_FAILED, "FAILED tests/never_ends"
-    return done.returncode, done.stdout + done.stderr
+    return child.exitcode or 0, (place / _WORDS).read_text(encoding="utf-8", errors="replace")
+
+
+def _be_the_tests(place: Path, arguments: str) -> None:
+    """Be a process that knows the copy only, with the libraries loaded already."""
+    os.chdir(place)
+    with (place / _WORDS).open("wb") as words:
+        os.dup2(words.fileno(), 1)
+        os.dup2(words.fileno(), 2)
+    for name in [name for name in sys.modules if name.split(".")[0] in ("tests", "surge_sim")]:
+        del sys.modules[name]
+    sys.path[:] = [str(place), *(one for one in sys.path if Path(one or ".").resolve() != ROOT)]
+    os.environ["PYTHONPATH"] = str(place)
+    # each copy keeps its own compiled code, by the digest of its sources
+    os.environ["NUMBA_CACHE_DIR"] = str(place / "compiled_code")
+    import numba
+    import pytest
+
+    numba.config.CACHE_DIR = os.environ["NUMBA_CACHE_DIR"]
+    code = pytest.main(["-x", "-q", "-p", "no:cacheprovider", *shlex.split(arguments)])
+    sys.stdout.flush()
+    os._exit(int(code))
 
 
 @contextmanager
@@ -127,6 +149,8 @@ def main() -> int:
         fault for fault in FAULTS if asked.only in fault.name and asked.domain in ("", fault.domain)
     ]
     results: list[Result] = []
+    os.environ.setdefault("MPLBACKEND", "Agg")
+    _SERVER.set_forkserver_preload(_LIBRARIES)
     with tempfile.TemporaryDirectory() as folder:
         places: Queue[Path] = Queue()
         for number in range(asked.processes):

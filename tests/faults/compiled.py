@@ -2,7 +2,10 @@
 
 from tests.faults.fault import Fault
 
-TIMELINES = "tests/engine/test_timelines.py -k compiled"
+TIMELINES = (
+    "tests/engine/test_timelines.py tests/engine/test_finer_points.py tests/engine/test_score.py"
+    " -k compiled"
+)
 
 _LINE, _VISITS = "engine/compiled/line.py", "engine/compiled/visits.py"
 _AFTER, _BAYS = "engine/compiled/turnaround.py", "engine/compiled/charging.py"

@@ -3,7 +3,10 @@
 from tests.faults.fault import Fault
 
 #: no compiling: only the reference engine plays
-TIMELINES = "tests/engine/test_timelines.py -k reference"
+TIMELINES = (
+    "tests/engine/test_timelines.py tests/engine/test_finer_points.py tests/engine/test_score.py"
+    " -k reference"
+)
 
 _LINE, _VISITS = "engine/reference/line.py", "engine/reference/visits.py"
 _AFTER, _BAYS = "engine/reference/turnaround.py", "engine/reference/charging.py"
@@ -11,12 +14,12 @@ _AFTER, _BAYS = "engine/reference/turnaround.py", "engine/reference/charging.py"
 _PLACES = [
     ("last come, first served", _LINE, "place = len(queue)\n", "place = 0\n"),
     ("after a failed check one goes to the back of the line", _LINE,
-     "while place and (need.need_s", "while not place and (need.need_s"),
+     "while place and (need.need_s", "while place < 0 and (need.need_s"),
     ("urgent entries stand in the routine line", _LINE,
      "ward.urgent_line if need.urgent else ward.routine_line", "ward.routine_line"),
-    ("routine entries are served while urgent ones wait", _LINE,
+    ("routine entries take the battery that a swap waits for", _LINE,
      "while ward.routine_line and not ward.urgent_line and not ward.swap_line:",
-     "while ward.routine_line:"),
+     "while ward.routine_line and not ward.urgent_line:"),
     ("patience is ignored", _LINE, "if need.patience_s < NEVER_S:", "if need.patience_s < 0:"),
     ("who is served in the last second has left", "engine/reference/ward.py",
      "        line.serve(self)\n",

@@ -3,7 +3,10 @@
 from tests.faults.fault import Fault
 
 #: no compiling: the reference engine plays the timelines that were worked out by hand
-TIMELINES = "tests/equipment tests/engine/test_timelines.py -k 'not compiled'"
+TIMELINES = (
+    "tests/equipment tests/engine/test_timelines.py tests/engine/test_finer_points.py"
+    " -k 'not compiled'"
+)
 
 _PLACES = [
     ("the knee of the charge curve is ignored", "equipment/numbers.py",

@@ -1,0 +1,101 @@
+"""Finer points of the timelines, worked out on paper, in both engines. Times in minutes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from surge_sim.engine.log import Count, Missing, Outcome
+from tests.engine.conftest import Player
+from tests.engine.tiny import MINUTE, settings, tiny_trace
+
+
+def test_the_short_wipe_keeps_the_wearer_busy(played: Player):
+    """Visit 0-20, short wipe until 22: the visit due at 21 becomes a need at 22."""
+    changed = settings(policy={"kit": "held for a shift", "short_wipe": "2 min"})
+    trace = tiny_trace(changed, need=[0, 21], room=[20, 5], wearer=[0, 0], shift_end=[120])
+    assert (played(trace).need_s / MINUTE).tolist() == [0, 22]
+
+
+def test_the_kit_that_came_off_first_is_wiped_first(played: Player):
+    """One cleaner, wipe-downs of 15: kits off at 10, 11 and 12 are clean at 25, 40 and 55."""
+    crew = [{"start": "00:00", "end": "00:00", "cleaners": "1"}]
+    changed = settings(cleaning={"by": "crew", "crew": crew})
+    trace = tiny_trace(changed, need=[0, 0, 0, 13, 14, 15], room=[10, 11, 12, 5, 5, 5], wipe=[15])
+    log = played(trace, kits=3)
+    assert log.blower.tolist() == [0, 1, 2, 0, 1, 2]
+    assert (log.in_hand_s / MINUTE).tolist() == [0, 0, 0, 25, 40, 55]
+
+
+def test_a_torn_tube_is_missed_when_there_is_none(played: Player):
+    """The only tube tears at 10 and none is in stock."""
+    changed = settings(supplies={"tubes": {"spare": "0"}})
+    trace = tiny_trace(changed, need=[0, 20], room=10)
+    log = played(replace(trace, tube_torn=np.array([True, False])))
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
+    assert log.missing_mask.tolist()[0] == Missing.TUBE
+    assert log.counts[Count.TUBES_USED] == 1
+
+
+def test_the_battery_drains_while_the_kit_is_taken_off(played: Player):
+    """Room 440 and doff 20 leave 20 of 480, less than the 30 that are the least; no bay."""
+    changed = settings(kit={"doff": "20 min"})
+    log = played(tiny_trace(changed, need=[0, 470], room=[440, 5]), kits=2, batteries=1, bays=0)
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
+
+
+def test_a_power_cut_leaves_a_battery_taken_early_with_less(played: Player):
+    """Half empty at 240. 30 min in the bay without power are no charge.
+
+    The second entry may run 240 less nothing gained: its visit of 300 ends at an alarm after 240.
+    """
+    changed = settings(
+        disruptions=[{"what": "power cut", "at": "200 min", "lasts": "200 min"}],
+    )
+    trace = tiny_trace(changed, need=[0, 270], room=[240, 300])
+    log = played(trace, kits=2, batteries=1, bays=1)
+    assert (log.worn_s / MINUTE).tolist()[:2] == [240, 240]
+
+
+def test_an_urgent_entry_is_left_its_battery(played: Player):
+    """From 440 on one full battery is left. The urgent entry at 465 waits for a kit until 475, so
+    the wearer whose held kit is low at 470 may not have it; at 475 a second one comes back.
+    """
+    changed = settings(policy={"kit": "held for a shift", "short_wipe": "0 min"})
+    trace = tiny_trace(
+        changed, need=[0, 440, 465, 470], room=[460, 35, 5, 5], wearer=[0, -1, -1, 0],
+        shift_end=[900], urgent=[False, False, True, False],
+    )  # fmt: skip
+    log = played(trace, kits=2, batteries=3, bays=0)
+    assert log.outcome[2] == Outcome.SERVED
+    assert log.in_hand_s[2] / MINUTE == 475
+    assert log.in_hand_s[3] / MINUTE == 475
+
+
+def test_of_equal_batteries_the_one_on_the_shelf_goes(played: Player):
+    """Battery 0 is full in its bay until the round at 480; battery 1 is full on the shelf."""
+    changed = settings(charging={"rounds_every": "8 h"})
+    trace = tiny_trace(changed, need=[0, 400], room=[60, 5])
+    assert played(trace, kits=2, batteries=2, bays=1).battery.tolist() == [0, 1]
+
+
+def test_a_swap_goes_before_a_routine_entry_that_would_do_with_less(played: Player):
+    """No bay. Both batteries are back with less than half: enough for the kit on the shelf, whose
+    filter is good, but not for the held kit, which runs 1 h at its second level. It was first.
+    """
+    levels = [{"run_time": "8 h"}, {"run_time": "1 h", "further_life": "100 %"}]
+    filters = {
+        "prefilter_life": "300 min", "main_filter_life": "900 min", "prefilter_change": "5 min",
+        "main_filter_turnaround": "2 h", "at_start": "new",
+    }  # fmt: skip
+    changed = settings(
+        kit={"levels": levels}, filters=filters,
+        policy={"kit": "held for a shift", "short_wipe": "0 min"},
+    )  # fmt: skip
+    trace = tiny_trace(
+        changed, need=[0, 0, 310, 320], room=[300, 290, 5, 5], wearer=[0, -1, 0, -1],
+        shift_end=[900], prefilter_life=[300], main_life=[900],
+    )  # fmt: skip
+    log = played(trace, kits=2, batteries=2, bays=0)
+    assert log.outcome[2:].tolist() == [Outcome.LEFT_WAITING] * 2
