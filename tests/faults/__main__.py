@@ -12,10 +12,8 @@ beside this file.
 from __future__ import annotations
 
 import argparse
-import multiprocessing
 import os
 import re
-import shlex
 import shutil
 import subprocess
 import sys
@@ -30,22 +28,10 @@ from queue import Queue
 from tests.conftest import ROOT
 from tests.faults.catalogue import FAULTS
 from tests.faults.fault import WIDER, Fault
+from tests.faults.forks import PASSED, SOME_FAILED, run_tests
 from tests.faults.table import CAUGHT, ENOUGH, INVALID, SURVIVED, Result, show, write
 
-#: a fault may make the tests run for ever [s]
-LONGEST_S = 900
 _FAILED = re.compile(r"^(?:FAILED|ERROR) (tests/\S+?)(?: - .*)?$", re.MULTILINE)
-#: where a run of tests in a copy leaves its words
-_WORDS = "words.txt"
-#: what all tests load is loaded once; every run of tests is a fork of that
-_SERVER = multiprocessing.get_context("forkserver")
-_LIBRARIES = [
-    "click", "hypothesis", "joblib", "matplotlib.pyplot", "numba", "numba.extending", "pandas",
-    "pydantic", "pytest", "rich", "scipy.integrate", "scipy.optimize", "scipy.special",
-    "scipy.stats", "simpy", "yaml", "xdist.plugin", "pytest_benchmark.plugin",
-]  # fmt: skip
-#: pytest's exit codes: all passed, some failed
-_PASSED, _SOME_FAILED = 0, 1
 
 
 def copy_project(place: Path) -> None:
@@ -58,39 +44,6 @@ def copy_project(place: Path) -> None:
         if (ROOT / name).is_file():
             (place / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy2(ROOT / name, place / name)
-
-
-def run_tests(place: Path, arguments: str) -> tuple[int, str]:
-    """Run pytest in the copy until the first failure; return its exit code and its words."""
-    child = _SERVER.Process(target=_be_the_tests, args=(place, arguments))
-    child.start()
-    child.join(LONGEST_S)
-    if child.is_alive():
-        child.kill()
-        child.join()
-        return _SOME_FAILED, "FAILED tests/never_ends"
-    return child.exitcode or 0, (place / _WORDS).read_text(encoding="utf-8", errors="replace")
-
-
-def _be_the_tests(place: Path, arguments: str) -> None:
-    """Be a process that knows the copy only, with the libraries loaded already."""
-    os.chdir(place)
-    with (place / _WORDS).open("wb") as words:
-        os.dup2(words.fileno(), 1)
-        os.dup2(words.fileno(), 2)
-    for name in [name for name in sys.modules if name.split(".")[0] in ("tests", "surge_sim")]:
-        del sys.modules[name]
-    sys.path[:] = [str(place), *(one for one in sys.path if Path(one or ".").resolve() != ROOT)]
-    os.environ["PYTHONPATH"] = str(place)
-    # each copy keeps its own compiled code, by the digest of its sources
-    os.environ["NUMBA_CACHE_DIR"] = str(place / "compiled_code")
-    import numba
-    import pytest
-
-    numba.config.CACHE_DIR = os.environ["NUMBA_CACHE_DIR"]
-    code = pytest.main(["-x", "-q", "-p", "no:cacheprovider", *shlex.split(arguments)])
-    sys.stdout.flush()
-    os._exit(int(code))
 
 
 @contextmanager
@@ -116,10 +69,10 @@ def judge(fault: Fault, place: Path, named_only: bool) -> Result:
         for arguments in (fault.tests, *([] if named_only else [WIDER[fault.domain]])):
             code, words = run_tests(place, arguments)
             found = _FAILED.search(words)
-            if code == _SOME_FAILED and found:
+            if code == SOME_FAILED and found:
                 outcome, caught_by = CAUGHT, found[1].removeprefix("tests/")
                 break
-            if code != _PASSED:
+            if code != PASSED:
                 outcome, caught_by = INVALID, words.strip().splitlines()[-1]
                 break
     return Result(fault.name, fault.domain, outcome, caught_by, time.monotonic() - start)
@@ -130,7 +83,7 @@ def sound(place: Path, faults: Sequence[Fault]) -> bool:
     good = True
     for arguments in dict.fromkeys(fault.tests for fault in faults):
         code, words = run_tests(place, arguments)
-        if code != _PASSED:
+        if code != PASSED:
             print(f"without any fault {arguments} does not pass:\n{words[-2000:]}")
             good = False
     return good
@@ -149,8 +102,6 @@ def main() -> int:
         fault for fault in FAULTS if asked.only in fault.name and asked.domain in ("", fault.domain)
     ]
     results: list[Result] = []
-    os.environ.setdefault("MPLBACKEND", "Agg")
-    _SERVER.set_forkserver_preload(_LIBRARIES)
     with tempfile.TemporaryDirectory() as folder:
         places: Queue[Path] = Queue()
         for number in range(asked.processes):

@@ -2,7 +2,7 @@
 
 from tests.faults.fault import Fault
 
-ITEMS, CERTIFY = "tests/sizing/test_target_and_items.py", "tests/sizing/test_certify.py"
+ITEMS, CERTIFY = "tests/sizing/test_items.py", "tests/sizing/test_certify.py"
 INVERT, METHOD = "tests/sizing/test_invert.py", "tests/sizing/test_method.py"
 
 _PLACES = [
@@ -50,18 +50,6 @@ _PLACES = [
      "item.of(less) <= item.of(more)", "item.of(less) >= item.of(more)", METHOD),
     ("neighbours have one more, not one less", "sizing/items.py",
      "item.put(stock, item.of(stock) - lot)", "item.put(stock, item.of(stock) + lot)", METHOD),
-    ("one late entry too many is allowed in the search", "sizing/target.py",
-     "(1.0 - share) + 1e-9)", "(1.0 - share) + 1e-9) + 1", ITEMS),
-    ("one late entry too few is allowed in the search", "sizing/target.py",
-     "(1.0 - share) + 1e-9)", "(1.0 - share) - 1e-9)", ITEMS),
-    ("a play given up counts as kept", "sizing/target.py",
-     "if score.given_up or score.late", "if score.late", ITEMS),
-    ("urgent entries do not matter to the search", "sizing/target.py",
-     "        return False\n    urgent = target.urgent\n    if urgent is not None and",
-     "        return False\n    urgent = target.urgent\n    if urgent is None and", ITEMS),
-    ("stock-outs do not matter to the search", "sizing/target.py",
-     "target.most_stock_outs is None or score.stock_outs <= target.most_stock_outs",
-     "True", ITEMS),
     ("plays are given up one late entry too early", "sizing/player.py",
      "late_allowed(self.trace.entries, self.target.share_of_entries)",
      "late_allowed(self.trace.entries, self.target.share_of_entries) - 1", METHOD),
