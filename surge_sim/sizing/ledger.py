@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.randomness import Sample
-from surge_sim.sizing.target import on_target
 from surge_sim.sizing.watch import OverSurges, Watch
+from surge_sim.statistics.promise import kept
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
@@ -36,8 +36,7 @@ class PlayTask:
         for stock, done in self.wanted:
             if number >= done:
                 score = surge.score(stock, full=self.full)
-                kept = int(on_target(score, target))
-                rows.append((kept, score.late, score.entries))
+                rows.append((int(kept(score, target)), score.late, score.entries))
         return rows
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol
 
 from surge_sim.sizing.changes import changed
-from surge_sim.sizing.target import late_allowed, on_target
+from surge_sim.statistics.promise import kept, late_allowed
 
 if TYPE_CHECKING:
     from surge_sim.demand.trace import DemandTrace
@@ -86,4 +86,4 @@ class ScenarioSurge:
 
 def keeps_target(surge: SurgePlayer, stock: Stock, target: Target) -> bool:
     """Return whether the stock keeps the target in this surge."""
-    return on_target(surge.score(stock), target)
+    return kept(surge.score(stock), target)

@@ -13,8 +13,8 @@ from surge_sim.sizing.changes import CHANGES
 from surge_sim.sizing.items import ITEMS, count_words, stock_words
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.player import ScenarioPlayer
-from surge_sim.sizing.target import parts_missed
 from surge_sim.sizing.watch import OverSurges
+from surge_sim.statistics.promise import parts_missed
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
@@ -23,6 +23,14 @@ if TYPE_CHECKING:
 
 #: surges played in each different world
 _TRIED = 10
+
+#: parts of a target as a planner reads them
+_PARTS = {
+    "wait": "the wait of all entries",
+    "urgent wait": "the wait of urgent entries",
+    "alarms": "the number of alarms",
+    "stock-outs": "the number of stock-outs",
+}
 
 
 def explain(
@@ -68,7 +76,8 @@ def explain(
         missed.update(parts_missed(score, player.target))
     if missed:
         parts = [
-            f"{part} ({count} of {min(_TRIED, surges)} surges)" for part, count in missed.items()
+            f"{_PARTS[part]} ({count} of {min(_TRIED, surges)} surges)"
+            for part, count in missed.items()
         ]
         lines.append("Missed even with plenty: " + "; ".join(parts) + ".")
     helps = [advice for advice in _advice(player, ample, vary, limits, over)]

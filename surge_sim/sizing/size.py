@@ -184,9 +184,7 @@ def _average_rates(scenario: Scenario, in_hand: Stock) -> tuple[dict[str, int], 
     return guess, arithmetic
 
 
-def _announce(
-    player: ScenarioPlayer, case: Case, plan: Plan, at_once: int, watch: Watch
-) -> None:
+def _announce(player: ScenarioPlayer, case: Case, plan: Plan, at_once: int, watch: Watch) -> None:
     """Say how long it will take, from one surge played three times."""
     surge = player.surge(Sample.CHOOSE, 0)
     surge.score(case.in_hand)  # compiles, if it was not

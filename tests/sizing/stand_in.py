@@ -17,7 +17,7 @@ from surge_sim.engine.log import Score
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Prices, SearchLimits, Target
 from surge_sim.sizing.method import Case
-from surge_sim.sizing.target import late_allowed
+from surge_sim.statistics.promise import late_allowed
 
 WAIT_S = 300
 TARGET = Target.model_construct(
