@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import textwrap
 
+import pandas as pd
+
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.report.rounding import (
     minutes,
@@ -19,21 +21,26 @@ from surge_sim.units import duration_text, share_text
 
 COLUMNS, LINES = 80, 24
 _INDENT = 19
+#: short names of the causes of alarms, in the order of their table
+_CAUSES = {"battery nearly spent": "battery", "flow too low": "flow", "blower fault": "fault"}
 
 
 def run_text(result: RunResult) -> str:
     """Return the answer in words; intervals are 95 % ones."""
     question = _wrapped(result.question or result.title, most=2)
     stock, verdict = _wrapped(_stock_words(result), most=3), _wrapped(_verdict(result), most=2)
-    numbers = _numbers(result) if result.totals.in_time.y[0] else []
     # the caution comes last and is never cut; notes take what is left, and one line is kept
-    # for them; where it is tight, empty lines go first, then the second line of the question
+    # for them; where it is tight, empty lines go first, then limits that the tables have too,
+    # then the second line of the question
     kept = LINES - len(CAUTION_LINES) - (1 if result.warnings else 0)
-    lines = [*question, *stock, *verdict, "", *numbers, ""]
-    if len(lines) > kept:
-        lines = [*question, *stock, *verdict, *numbers]
-    if len(lines) > kept:
-        lines = [*_wrapped(" ".join(question), most=1), *stock, *verdict, *numbers]
+    short = _wrapped(" ".join(question), most=1)
+    for asked, detail, space in (
+        (question, 2, [""]), (question, 2, []), (short, 2, []), (short, 1, []), (short, 0, []),
+    ):  # fmt: skip
+        numbers = _numbers(result, detail) if result.totals.in_time.y[0] else []
+        lines = [*asked, *stock, *verdict, *space, *numbers, *space]
+        if len(lines) <= kept:
+            break
     notes = _notes(result.warnings, LINES - len(lines) - len(CAUTION_LINES))
     return "\n".join([*lines, *notes, *CAUTION_LINES])
 
@@ -88,25 +95,26 @@ def _verdict(result: RunResult) -> str:
     )
 
 
-def _numbers(result: RunResult) -> list[str]:
+def _numbers(result: RunResult, detail: int) -> list[str]:
+    """Rows of numbers; less detail leaves out what stands in the tables of the run too."""
     by_surge = result.share_in_time_by_surge
     spread = result.spread.set_index(["quantity", "share_of_surges"])["estimate"]
     one_in_ten = percent(float(spread[("share_in_time", 0.1)]))
+    worst = percent(result.per_surge("worst_day_share", 1.0).estimate)
     in_time = result.share_in_time
     rows = [
         ("Entries in time", _with_range(percent(in_time.estimate), percent_range(in_time))),
         (
             "  surge by surge",
-            f"mean {percent(by_surge.estimate)}; one surge in ten has {one_in_ten} or less",
+            f"mean {percent(by_surge.estimate)}, one in ten at most {one_in_ten}; "
+            f"mean worst day {worst}",
         ),
     ]
     urgent = result.urgent_share_in_time
     if urgent.estimate is not None:
         rows.append(("  urgent ones", _with_range(percent(urgent.estimate), percent_range(urgent))))
-    worst = percent(result.per_surge("worst_day_share", 1.0).estimate)
     wait = {name: minutes(interval.estimate) for name, interval in result.wait_minutes.items()}
     rows += [
-        ("  worst day", f"{worst}, on average over surges"),
         (
             "Wait",
             f"mean {wait['mean']}, median {wait['p50']}, 95 % {wait['p95']}, longest {wait['max']}",
@@ -118,8 +126,10 @@ def _numbers(result: RunResult) -> list[str]:
             f"{number(result.per_surge('entries').estimate)} per surge; "
             f"not served: {_counted(result.per_surge('unmet'))}",
         ),
-        ("Alarms", f"{number(float(result.alarms['per_1000_entries'].sum()))} per 1,000 entries"),
+        ("Alarms", _alarms(result, detail)),
     ]
+    if detail:
+        rows.append(("Used per surge", _used(result, detail)))
     lines: list[str] = []
     for name, words in rows:
         wrapped = textwrap.wrap(words, COLUMNS - _INDENT)
@@ -138,6 +148,36 @@ def _waiting_for(result: RunResult) -> str:
         for missing, share in zip(shown["missing"], shown["share"], strict=True)
     ]
     return ", ".join(parts)
+
+
+def _alarms(result: RunResult, detail: int) -> str:
+    """Alarms of all causes, then by cause, per 1,000 entries."""
+    said = f"{_counted(result.alarms_per_1000)} per 1,000 entries"
+    causes = _some(result.alarms, "cause", "per_1000_entries", detail)
+    if not causes or not detail:
+        return said
+    return f"{said}: " + ", ".join(f"{_CAUSES[name]} {words}" for name, words in causes.items())
+
+
+def _used(result: RunResult, detail: int) -> str:
+    """Wipes, parts and repairs; those of which none were used are left out."""
+    repairs = result.work[result.work["what"] == "blower repairs"]
+    used = _some(pd.concat([result.consumables, repairs]), "what", "per_surge", detail)
+    return ", ".join(f"{name} {words}" for name, words in used.items()) or "nothing"
+
+
+def _some(table: pd.DataFrame, key: str, value: str, detail: int) -> dict[str, str]:
+    """Rows of a table that are above 0, in words; with their limits in full detail."""
+    said = {}
+    for row in table[table[value] > 0].to_dict("records"):
+        limits = tuple(_or_none(row[f"{value}_{end}"]) for end in ("low", "high"))
+        interval = Interval(float(row[value]), *limits)
+        said[str(row[key])] = _counted(interval) if detail > 1 else number(interval.estimate)
+    return said
+
+
+def _or_none(value: float) -> float | None:
+    return None if pd.isna(value) else float(value)
 
 
 def _counted(interval: Interval) -> str:

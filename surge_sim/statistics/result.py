@@ -21,7 +21,7 @@ from surge_sim.statistics.intervals import (
     ratio_interval,
     ratio_interval_of,
 )
-from surge_sim.statistics.totals import Totals
+from surge_sim.statistics.totals import ALL_ALARMS, CLEANS, Totals
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,18 +182,16 @@ class RunResult:
         return tables.count_table(self.totals, tables.ALARMS, "cause")
 
     @cached_property
+    def alarms_per_1000(self) -> Interval:
+        """Alarms of every cause per 1,000 entries."""
+        return tables.per_1000_entries(self.totals, ALL_ALARMS)
+
+    @cached_property
     def consumables(self) -> pd.DataFrame:
         """Parts and wipes used; a short wipe takes as many wipes as a whole one."""
         table = tables.count_table(self.totals, tables.CONSUMED, "what")
-        work = self.work.set_index("what")
-        cleans = (work.loc["wipe-downs"] + work.loc["short wipes"]) * self.wipes_per_clean
-        # limits of a sum are not sums of limits, so the wipes have none
-        wipes = {
-            "what": "wipes",
-            "per_surge": cleans["per_surge"],
-            "per_1000_entries": cleans["per_1000_entries"],
-        }
-        return pd.concat([table, pd.DataFrame([wipes])], ignore_index=True)
+        wipes = tables.count_table(self.totals, {CLEANS: "wipes"}, "what", self.wipes_per_clean)
+        return pd.concat([table, wipes], ignore_index=True)
 
     @cached_property
     def work(self) -> pd.DataFrame:

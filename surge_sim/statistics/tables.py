@@ -7,6 +7,7 @@ are empty where there are none.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -211,17 +212,22 @@ def use_over_time_table(totals: Totals) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True)
 
 
-def count_table(totals: Totals, names: dict[Count, str], column: str) -> pd.DataFrame:
-    """Return counts per surge and per 1,000 entries."""
+def count_table(
+    totals: Totals, names: Mapping[Any, str], column: str, times: int = 1
+) -> pd.DataFrame:
+    """Return counts per surge and per 1,000 entries, each taken so many times."""
     rows = []
     for count, name in names.items():
         row: dict[str, float | str | None] = {column: name}
-        row |= with_limits("per_surge", ratio_interval_of(totals.counts, count))
-        row |= with_limits(
-            "per_1000_entries", ratio_interval_of(totals.counts_per_entry, count).scaled(1000.0)
-        )
+        row |= with_limits("per_surge", ratio_interval_of(totals.counts, count).scaled(times))
+        row |= with_limits("per_1000_entries", per_1000_entries(totals, count).scaled(times))
         rows.append(row)
     return _frame(rows, [column, "per_surge"])
+
+
+def per_1000_entries(totals: Totals, count: int) -> Interval:
+    """Return a count per 1,000 entries, all surges together."""
+    return ratio_interval_of(totals.counts_per_entry, count).scaled(1000.0)
 
 
 def spread_table(surges: pd.DataFrame) -> pd.DataFrame:

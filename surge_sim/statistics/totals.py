@@ -18,6 +18,10 @@ from surge_sim.statistics.waits import Histogram, WaitSums, rungs
 #: the band of use over time comes from the first so many surges; all else from all of them
 BAND_SURGES = 200
 
+#: sums of counts, kept behind the counts: limits of a sum are not sums of limits
+CLEANS, ALL_ALARMS = len(Count), len(Count) + 1
+COUNTS = len(Count) + 2
+
 
 @dataclass
 class Totals:
@@ -41,9 +45,9 @@ class Totals:
     group_waits: Histogram = field(default_factory=Histogram)
     #: per state of waiting: its seconds over all waiting seconds
     missing: RatioSums = field(default_factory=lambda: RatioSums.of(STATES))
-    #: per count, over surges, and over entries
-    counts: RatioSums = field(default_factory=lambda: RatioSums.of(len(Count)))
-    counts_per_entry: RatioSums = field(default_factory=lambda: RatioSums.of(len(Count)))
+    #: per count and sum of counts, over surges, and over entries
+    counts: RatioSums = field(default_factory=lambda: RatioSums.of(COUNTS))
+    counts_per_entry: RatioSums = field(default_factory=lambda: RatioSums.of(COUNTS))
     #: per use, over surges: item-seconds, and the most at once
     use: RatioSums = field(default_factory=lambda: RatioSums.of(len(Use)))
     peak: RatioSums = field(default_factory=lambda: RatioSums.of(len(Use)))
@@ -77,9 +81,9 @@ class Totals:
         )
         self.group_waits.add(*summary.group_waits)
         self.missing.add(summary.missing_s, np.full(STATES, int(wait_s[0])))
-        ones = np.ones(len(Count), dtype=np.int64)
-        self.counts.add(summary.counts, ones)
-        self.counts_per_entry.add(summary.counts, ones * int(entries[0]))
+        ones, counts = np.ones(COUNTS, dtype=np.int64), _with_sums(summary.counts)
+        self.counts.add(counts, ones)
+        self.counts_per_entry.add(counts, ones * int(entries[0]))
         uses = np.ones(len(Use), dtype=np.int64)
         self.use.add(summary.use_area.sum(axis=1), uses)
         self.peak.add(summary.use_peak, uses)
@@ -96,6 +100,13 @@ class Totals:
             RatioSums.of(slices.total) for _ in range(4)
         )
         self.area = np.zeros((len(Use), len(stretch_seconds(self.horizon_s))), dtype=np.int64)
+
+
+def _with_sums(counts: IntArray) -> IntArray:
+    """Return the counts with their sums behind them: wipes of either sort, alarms."""
+    cleans = counts[Count.WIPE_DOWNS] + counts[Count.SHORT_WIPES]
+    alarms = counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1].sum()
+    return np.append(counts, [cleans, alarms])
 
 
 def _row(summary: SurgeSummary) -> dict[str, Any]:

@@ -1,5 +1,7 @@
 """The answer of a run: one screen that says what was asked, and what it does not say."""
 
+import dataclasses
+
 import pytest
 
 from surge_sim.cautions import CAUTION
@@ -69,7 +71,23 @@ def test_the_answer_says_stock_target_verdict_waits_and_reasons():
     assert "mean 5.2 min, median 3.0 min, 95 % 10 min, longest 10 min" in flat
     assert "blower 71.4 %, battery 28.6 %" in flat
     assert "4 per surge; not served: 1" in flat
-    assert "Alarms 375 per 1,000 entries" in flat
+    assert "one in ten at most 50.0 %; mean worst day 50.0 %" in flat
+
+
+def test_alarms_are_said_by_cause_and_consumables_by_sort_with_their_limits():
+    """Surges with 1 and 2 alarms in 4 entries: 375 per 1,000, Student's limits 0 to 1,963."""
+    flat = " ".join(run_text(rich_run()).split())
+    assert "Alarms 375 (0 to 1,963) per 1,000 entries: battery 375 (0 to 1,963)" in flat
+    assert "Used per surge hoods 2, wipes 8 " in flat, "nothing that was not used is named"
+    quiet = " ".join(run_text(run_of_waits([0], [0])).split())
+    assert "Alarms 0 per 1,000 entries" in quiet
+    assert "Used per surge nothing" in quiet
+
+
+def test_where_the_screen_is_full_limits_go_before_numbers():
+    """A long question and notes: the parts used are still said, their limits are in the tables."""
+    result = dataclasses.replace(rich_run(), question=LONG, notes=NOTES)
+    assert "Used per surge     hoods 2, wipes 8" in run_text(result)
 
 
 @pytest.mark.parametrize(

@@ -109,12 +109,14 @@ def test_alarms_are_counted_per_thousand_entries():
     """One and two battery alarms in two surges of four entries: 3 in 8 entries."""
     alarm = row(rich_run().alarms, "cause", "battery nearly spent")
     assert (alarm["per_surge"], alarm["per_1000_entries"]) == (1.5, 375.0)
+    assert rich_run().alarms_per_1000.estimate == 375.0
 
 
 def test_consumables_hold_the_wipes_of_whole_and_short_wipe_downs():
     """Three wipe-downs and one short wipe a surge, two wipes each."""
     table = rich_run().consumables
-    assert row(table, "what", "wipes")["per_surge"] == 8
+    wipes = row(table, "what", "wipes")
+    assert (wipes["per_surge_low"], wipes["per_surge"], wipes["per_surge_high"]) == (8, 8, 8)
     assert row(table, "what", "hoods")["per_surge"] == 2
 
 
