@@ -30,9 +30,12 @@ class FlowLevel(Section):
 
 
 class Recheck(Section):
-    """Checks repeated during wear: NIOSH 2013-146 says after 4 h, then every 2 h."""
+    """Checks repeated during wear."""
 
+    #: after so much wear; 4 h: NIOSH publication 2013-146 (Metzler & Szalajda, 2013), read
+    #: in a copy
     first_after: Duration = Field(default=14_400, gt=0)
+    #: 2 h: the same source
     then_every: Duration = Field(default=7_200, gt=0)
 
 
@@ -42,6 +45,8 @@ class Kit(Section):
     check: Duration
     don: Times
     doff: Times
+    #: 170 L/min: flow at which filters of loose-fitting units are tested, 42 CFR 84.175; taken
+    #: here as the minimum
     minimum_flow: Flow = 170.0
     levels: Annotated[tuple[FlowLevel, ...], Field(min_length=1, max_length=8)]
     recheck: Recheck | None = None
@@ -52,8 +57,11 @@ class Kit(Section):
 class WorkingHours(Section):
     """When somebody is there to do it."""
 
+    #: 08:00: invented
     start: ClockTime = 28_800
+    #: 16:00: invented
     end: ClockTime = 57_600
+    #: whether somebody is there on Saturdays and Sundays; no: invented
     weekend: YesNo = False
 
 
@@ -65,7 +73,8 @@ class Filters(Section):
     prefilter_change: Duration
     main_filter_turnaround: Duration
     working_hours: WorkingHours = WorkingHours()
-    #: new: all filters unused when the surge begins; part worn: a uniform share of life is gone
+    #: new: all filters unused when the surge begins; part worn: a uniform share of life is gone;
+    #: a choice of the model (assumption A12 of the README)
     at_start: Literal["new", "part worn"] = "part worn"
 
 
@@ -90,12 +99,14 @@ class Batteries(Section):
     """Run time at each level stands with the level; this is the rest."""
 
     charge_time: Duration = Field(ge=0)
-    #: constant current up to `knee_charge`, reached in `knee_time` of the charge time
+    #: charging is straight up to this share of the charge, and slower above it; 80 %: common
+    #: practice, no source
     knee_charge: Share = 0.8
+    #: share of the charge time in which the knee is reached; 60 %: invented
     knee_time: Share = 0.6
     #: least run time left with which a battery is handed out
     least_run: Duration = Field(gt=0)
-    #: run time left at which the alarm sounds
+    #: run time left at which the alarm sounds; 0: when the battery is empty
     alarm_reserve: Duration = 0
     #: usable share of rated capacity: one for all, or a list repeated over the fleet
     health: Annotated[tuple[Share, ...], BeforeValidator(one_or_more), Field(min_length=1)] = (1.0,)
@@ -139,7 +150,7 @@ class Cleaning(Section):
 class Supply(Section):
     """A spare part on the shelf, ordered again when few are left."""
 
-    #: missing: never runs out
+    #: on the shelf when the surge begins; a hood or tube beyond one per kit
     spare: Count = Field(ge=0)
     #: order when spares (on the shelf and on order) are at or below this; missing: never ordered
     reorder_at: Count | None = Field(default=None, ge=0)
@@ -148,11 +159,11 @@ class Supply(Section):
 
 
 class Supplies(Section):
-    """Spare hoods and tubes (beyond one per kit) and filters; missing: never runs out."""
+    """Spare hoods and tubes (beyond one per kit) and filters; what is missing never runs out."""
 
     hoods: Supply | None = None
     tubes: Supply | None = None
     prefilters: Supply | None = None
     main_filters: Supply | None = None
-    #: wipes used per wipe-down, for the count of consumables
+    #: wipes used per wipe-down, for the count of consumables; 2: invented
     wipes_per_clean: Count = Field(default=2, ge=0)

@@ -22,19 +22,23 @@ class Prices(Section):
     """What one more costs; plain numbers in one currency."""
 
     currency: str = "units of money"
+    #: 1: invented
     kit: Number = Field(default=1.0, ge=0)
+    #: 0.2: invented
     battery: Number = Field(default=0.2, ge=0)
-    #: one charger, a block of `bays_per_charger` bays
+    #: one charger, a block of `bays_per_charger` bays; 0.3: invented
     charger: Number = Field(default=0.3, ge=0)
     bays_per_charger: Count = Field(default=1, ge=1)
+    #: 0: a spare hood costs nothing, invented
     hood: Number = Field(default=0.0, ge=0)
+    #: 0: a spare tube costs nothing, invented
     tube: Number = Field(default=0.0, ge=0)
-    #: one more cleaner on every shift for the whole horizon
+    #: one more cleaner on every shift for the whole horizon; 0: costs nothing, invented
     cleaner: Number = Field(default=0.0, ge=0)
 
 
 class SearchLimits(Section):
-    """How far the search may go."""
+    """How far the search may go; the defaults are a choice, far above what a unit has."""
 
     kits: Count = Field(default=200, ge=1, le=MOST_OF_ANYTHING)
     batteries: Count = Field(default=400, ge=1, le=MOST_OF_ANYTHING)

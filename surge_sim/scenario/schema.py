@@ -20,7 +20,7 @@ class Settings(Section):
     note: str = ""
     start: Moment
     horizon: Duration = Field(gt=0)
-    #: after the horizon the play goes on this long for those who still wait
+    #: after the horizon the play goes on this long for those who still wait; 1 d: a choice
     run_off: Duration = 86_400
     arrivals: Arrivals | None = None
     entries: EntryLog | None = None
