@@ -9,11 +9,12 @@ from typing import Any
 
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.demand.expected import ExpectedLoad, expected_load
+from surge_sim.report.gear_words import kit_words
 from surge_sim.report.rounding import for_json, number
 from surge_sim.report.scenario_words import (
     care_words,
     demand_words,
-    kit_words,
+    money_words,
     policy_words,
     target_sentence,
 )
@@ -48,6 +49,7 @@ def read_back(scenario: Scenario) -> str:
         ),
         [_heading("At average rates"), *_load_lines(load, scenario)],
         _listed("The promise", [target_sentence(settings)]),
+        _listed("Prices and limits", money_words(settings)),
         _listed("Sources", _source_words(scenario)),
         _listed("Look at", scenario.warnings),
         list(CAUTION_LINES),
@@ -157,6 +159,7 @@ def read_back_json(scenario: Scenario) -> dict[str, Any]:
             "kits": list(kit_words(settings)),
             "arranged": list(policy_words(settings)),
             "promise": target_sentence(settings),
+            "prices_and_limits": list(money_words(settings)),
         },
         "at_average_rates": load,
         "stock": {"kits": stock.kits, "batteries": stock.batteries, "bays": stock.bays},

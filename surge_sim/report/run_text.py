@@ -132,7 +132,7 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
         rows.append(("Used per surge", _used(result, detail)))
     lines: list[str] = []
     for name, words in rows:
-        wrapped = textwrap.wrap(words, COLUMNS - _INDENT)
+        wrapped = textwrap.wrap(words, COLUMNS - _INDENT, break_on_hyphens=False)
         lines.append(f"{name:<{_INDENT}}{wrapped[0]}")
         lines += [" " * _INDENT + more for more in wrapped[1:]]
     return lines

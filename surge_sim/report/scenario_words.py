@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from surge_sim.demand.air import air_clearance_s
-from surge_sim.demand.spread import mean_s
 from surge_sim.report.rounding import number
+from surge_sim.report.time_words import about, spread_words
 from surge_sim.scenario.arrivals import Arrivals, DayWeights
 from surge_sim.scenario.events import (
     BadFilters,
@@ -17,48 +17,18 @@ from surge_sim.scenario.events import (
     KitsBorrowed,
     KitsWithdrawn,
 )
-from surge_sim.scenario.gear import Cleaning, Supply
+from surge_sim.scenario.goal import Prices, SearchLimits
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.spread import TimeSpread
-from surge_sim.units import clock_text, duration_text, flow_text, number_text, share_text
-
-
-def about(seconds: float, longest: str = "d") -> str:
-    """Say a length of time with two or three digits, in `longest` units at most: ``6.1 min``."""
-    for size, unit, least in ((86_400, "d", 5 * 86_400), (3_600, "h", 7_200), (60, "min", 60)):
-        if seconds >= least and (unit != "d" or longest == "d"):
-            value = seconds / size
-            return (
-                f"{value:.1f}".removesuffix(".0") + f" {unit}"
-                if value < 20
-                else (f"{value:,.0f} {unit}")
-            )
-    return f"{seconds:.0f} s"
-
-
-def spread_words(spread: TimeSpread, longest: str = "d") -> str:
-    """Say how a time varies."""
-    if spread.shape == "fixed":
-        fixed = spread.mean or 0
-        return duration_text(fixed) if longest == "d" else about(fixed, longest)
-    mean = about(mean_s(spread), longest)
-    if spread.values:
-        return f"one of {len(spread.values):,} values, {mean} on average"
-    if spread.quantiles:
-        said = [
-            f"{'half' if one.p == 0.5 else share_text(round(one.p, 6))} at most "
-            f"{duration_text(one.time_s)}"
-            for one in spread.quantiles
-        ]
-        return f"{', '.join(said)}, {mean} on average"
-    varies = "" if spread.cv is None else f", varying by {share_text(spread.cv)}"
-    return f"{mean} on average{varies}"
+from surge_sim.units import clock_text, duration_text, number_text, share_text
 
 
 def demand_words(settings: Settings) -> Iterator[str]:
     """Say who comes, or which log is played."""
     start = f"{settings.start:%A} {settings.start:%Y-%m-%d %H:%M}"
-    yield f"The horizon is {duration_text(settings.horizon)} from {start}."
+    yield (
+        f"The horizon is {duration_text(settings.horizon)} from {start}; the play goes on for "
+        f"{duration_text(settings.run_off)} more for those who still wait."
+    )
     log = settings.entries
     if log is not None:
         rows = log.rows
@@ -97,16 +67,20 @@ def _arrivals_words(arrivals: Arrivals) -> Iterator[str]:
     epidemic = arrivals.epidemic
     if epidemic is not None:
         yield (
-            f"an epidemic (SEIR) in {epidemic.population:,} people, reproduction number "
-            f"{number_text(epidemic.reproduction_number)}; {share_text(epidemic.admitted)} of "
-            "those infected are admitted"
+            f"an epidemic (SEIR) in {epidemic.population:,} people, {share_text(epidemic.immune)} "
+            f"of them immune and {epidemic.first_cases:,} ill at first, reproduction number "
+            f"{number_text(epidemic.reproduction_number)}, {duration_text(epidemic.latent)} "
+            f"latent and {duration_text(epidemic.infectious)} infectious; "
+            f"{share_text(epidemic.admitted)} of those infected are admitted, "
+            f"{duration_text(epidemic.onset_to_admission)} after onset"
         )
     counts = arrivals.daily_counts
     if counts is not None:
         how = "exactly" if counts.exact else "on average"
         yield (
             f"{how} {number(counts.share * sum(counts.counts))} over "
-            f"{len(counts.counts)} days from {counts.file}"
+            f"{len(counts.counts)} days from {counts.file} ({share_text(counts.share)} of its "
+            f"{counts.column})"
         )
     for cluster in arrivals.clusters:
         named = "" if cluster.patient_class is None else f" of class {cluster.patient_class}"
@@ -135,7 +109,9 @@ def care_words(settings: Settings) -> Iterator[str]:
         )
         clean = rooms.terminal_clean
         if clean is not None:
-            yield (f"Then {clean.role} cleans it, {clean.when}: {spread_words(clean.room_time)}.")
+            delay = f", {duration_text(clean.delay)} after the patient left" if clean.delay else ""
+            takes = spread_words(clean.room_time)
+            yield f"Then {clean.role} cleans it, {clean.when}{delay}: {takes}."
     for name, one in settings.classes.items():
         rates = ", ".join(
             f"{role} {number_text(round(rate, 3))}" for role, rate in one.entries.items()
@@ -160,120 +136,13 @@ def care_words(settings: Settings) -> Iterator[str]:
             said += (
                 f"; one named wearer for {role.patients_per_wearer} patients, shifts from {starts}"
             )
+        if role.hours_of_day is not None:
+            said += "; entries differ by hour of the day"
+        for verb, spread in (("puts a kit on in", role.don), ("takes it off in", role.doff)):
+            said += "" if spread is None else f"; {verb} {spread_words(spread)}"
+        if role.patience is not None:
+            said += f"; gives up after {duration_text(role.patience)}"
         yield f"{said}."
-
-
-def kit_words(settings: Settings) -> Iterator[str]:
-    """Say what one use of a kit takes, and what wears out."""
-    kit = settings.kit
-    yield (
-        f"A kit is checked before every use ({duration_text(kit.check)}), put on "
-        f"({spread_words(kit.don)}) and taken off ({spread_words(kit.doff)})."
-    )
-    if kit.recheck is not None:
-        yield (
-            f"It is checked again after {duration_text(kit.recheck.first_after)} of wear, then "
-            f"every {duration_text(kit.recheck.then_every)}."
-        )
-    if kit.single_use_hoods:
-        yield "Its hoods are thrown away after each use."
-    levels = [
-        duration_text(level.run_time)
-        + ("" if level.flow is None else f" at {flow_text(level.flow)}")
-        for level in kit.levels
-    ]
-    fleet = settings.batteries
-    full = fleet.health == (1.0,) and fleet.age is None
-    health = "" if full else ", less where a battery's health is below 100 %"
-    yield f"A full battery runs {', '.join(levels)}{health}."
-    charging = settings.charging
-    taken = (
-        "may be taken from a bay before it is full"
-        if charging.early_take
-        else "stays in its bay until it is full"
-    )
-    rounds = charging.rounds_every
-    watched = "" if rounds is None else f"; full ones leave at rounds every {duration_text(rounds)}"
-    if charging.charge_below < 1:
-        watched += (
-            f"; a battery is charged when it is below {share_text(charging.charge_below)} of its "
-            "charge"
-        )
-    yield (
-        f"Charging an empty one takes {duration_text(fleet.charge_time)} "
-        f"({share_text(fleet.knee_charge)} of the charge in {share_text(fleet.knee_time)} of the "
-        f"time); a battery {taken}{watched}. It is handed out with at least "
-        f"{duration_text(fleet.least_run)} left; its alarm sounds at "
-        f"{duration_text(fleet.alarm_reserve)}."
-    )
-    yield _cleaning_words(settings.cleaning)
-    filters = settings.filters
-    if filters is not None:
-        first = spread_words(filters.prefilter_life, longest="h")
-        main = spread_words(filters.main_filter_life, longest="h")
-        yield (
-            f"Filters, in run time: pre-filter {first}; main filter {main} "
-            f"({filters.at_start} at the start)."
-        )
-    faults = settings.faults
-    if faults.blower_run_between_faults is not None:
-        repair = "no time" if faults.repair_time is None else spread_words(faults.repair_time)
-        yield (
-            f"A blower fails once in {about(faults.blower_run_between_faults, 'h')} of running on "
-            f"average; repair takes {repair}."
-        )
-    if faults.hood_damage or faults.tube_damage:
-        yield (
-            f"Damaged per use: {share_text(faults.hood_damage)} of hoods, "
-            f"{share_text(faults.tube_damage)} of tubes."
-        )
-    yield from _supply_words(settings)
-
-
-def _cleaning_words(cleaning: Cleaning) -> str:
-    wipe = "" if cleaning.wipe is None else f", {spread_words(cleaning.wipe)}"
-    after = f"then {duration_text(cleaning.wet)} wet and {duration_text(cleaning.dry)} drying"
-    if not cleaning.wet + cleaning.dry:
-        after = "without wet or drying time"
-    if cleaning.by == "crew":
-        shifts = ", ".join(
-            f"{shift.cleaners} from {clock_text(shift.start)} to {clock_text(shift.end)}"
-            for shift in cleaning.crew
-        )
-        return f"A crew wipes kits down{wipe}, {after}. Cleaners: {shifts}."
-    if cleaning.by == "central":
-        rounds = ", ".join(clock_text(at) for at in cleaning.rounds)
-        return (
-            f"Kits are collected at {rounds} and back with the first round after "
-            f"{duration_text(cleaning.turnaround)}, {after}."
-        )
-    places = "" if cleaning.places is None else f" at {cleaning.places} places"
-    return f"The wearer wipes the kit down{places}{wipe}, {after}."
-
-
-def _supply_words(settings: Settings) -> Iterator[str]:
-    shelf = settings.supplies
-    said = [
-        f"{one.spare} {name}{_orders(one)}"
-        for name, one in (
-            ("hoods", shelf.hoods),
-            ("tubes", shelf.tubes),
-            ("pre-filters", shelf.prefilters),
-            ("main filters", shelf.main_filters),
-        )
-        if one is not None
-    ]
-    if said:
-        yield f"Spare on the shelf: {'; '.join(said)}. What is not named never runs out."
-
-
-def _orders(supply: Supply) -> str:
-    if supply.reorder_at is None:
-        return " (never ordered)"
-    return (
-        f" ({supply.order_size} more at {supply.reorder_at}, after "
-        f"{duration_text(supply.lead_time)})"
-    )
 
 
 def policy_words(settings: Settings) -> Iterator[str]:
@@ -347,3 +216,25 @@ def target_sentence(settings: Settings) -> str:
     if target.most_stock_outs is not None:
         said += f", with at most {target.most_stock_outs} stock-outs"
     return f"{said}."
+
+
+def money_words(settings: Settings) -> Iterator[str]:
+    """Say what things cost and how far a search may go, as far as the scenario says so."""
+    prices, limits = settings.prices, settings.limits
+    if prices != Prices():
+        charger = "bay" if prices.bays_per_charger == 1 else f"{prices.bays_per_charger} bays"
+        costs = [
+            f"{name} {number_text(price)}"
+            for name, price in (
+                ("kit", prices.kit), ("battery", prices.battery),
+                (f"charger of {charger}", prices.charger), ("hood", prices.hood),
+                ("tube", prices.tube), ("cleaner on every shift", prices.cleaner),
+            )
+            if price
+        ]  # fmt: skip
+        yield f"One more costs, in {prices.currency}: {', '.join(costs)}."
+    if limits != SearchLimits():
+        yield (
+            f"A search goes up to {limits.kits} kits, {limits.batteries} batteries, "
+            f"{limits.bays} bays and {limits.cleaners} more cleaners."
+        )

@@ -10,7 +10,7 @@ import pytest
 from surge_sim.cautions import CAUTION
 from surge_sim.demand.expected import expected_load
 from surge_sim.report.readback import read_back, read_back_json
-from surge_sim.report.scenario_words import about, spread_words
+from surge_sim.report.time_words import about, spread_words
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from tests.scenario.base import BASE, changed
 

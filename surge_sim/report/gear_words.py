@@ -1,0 +1,142 @@
+"""What a scenario says of the equipment, in plain sentences for a planner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from surge_sim.report.time_words import about, spread_words
+from surge_sim.scenario.gear import Cleaning, Supply
+from surge_sim.scenario.schema import Settings
+from surge_sim.units import clock_text, duration_text, flow_text, share_text
+
+
+def kit_words(settings: Settings) -> Iterator[str]:
+    """Say what one use of a kit takes, and what wears out."""
+    kit = settings.kit
+    yield (
+        f"A kit is checked before every use ({duration_text(kit.check)}), put on "
+        f"({spread_words(kit.don)}) and taken off ({spread_words(kit.doff)})."
+    )
+    if kit.recheck is not None:
+        yield (
+            f"It is checked again after {duration_text(kit.recheck.first_after)} of wear, then "
+            f"every {duration_text(kit.recheck.then_every)}."
+        )
+    if kit.single_use_hoods:
+        yield "Its hoods are thrown away after each use."
+    levels = [
+        duration_text(level.run_time)
+        + ("" if level.flow is None else f" at {flow_text(level.flow)}")
+        + (f" (buys {share_text(level.further_life)} more filter life)" if number else "")
+        for number, level in enumerate(kit.levels)
+    ]
+    yield f"A check asks for {flow_text(kit.minimum_flow)}, at the lowest flow level that gives it."
+    fleet = settings.batteries
+    full = fleet.health == (1.0,) and fleet.age is None
+    health = "" if full else ", less where a battery's health is below 100 %"
+    yield f"A full battery runs {', '.join(levels)}{health}."
+    if fleet.age is not None:
+        ages = ", ".join(about(age_s) for age_s in fleet.age.ages)
+        yield (
+            f"Batteries are {ages} old, repeated over the fleet, and lose "
+            f"{share_text(fleet.age.fade_per_year)} of their charge in a year of age."
+        )
+    elif not full:
+        healths = ", ".join(share_text(health) for health in fleet.health)
+        yield f"Health of the batteries, repeated over the fleet: {healths}."
+    charging = settings.charging
+    taken = (
+        "may be taken from a bay before it is full"
+        if charging.early_take
+        else "stays in its bay until it is full"
+    )
+    rounds = charging.rounds_every
+    watched = "" if rounds is None else f"; full ones leave at rounds every {duration_text(rounds)}"
+    if charging.charge_below < 1:
+        watched += (
+            f"; a battery is charged when it is below {share_text(charging.charge_below)} of its "
+            "charge"
+        )
+    yield (
+        f"Charging an empty one takes {duration_text(fleet.charge_time)} "
+        f"({share_text(fleet.knee_charge)} of the charge in {share_text(fleet.knee_time)} of the "
+        f"time); a battery {taken}{watched}. It is handed out with at least "
+        f"{duration_text(fleet.least_run)} left; its alarm sounds at "
+        f"{duration_text(fleet.alarm_reserve)}."
+    )
+    yield _cleaning_words(settings.cleaning)
+    filters = settings.filters
+    if filters is not None:
+        first = spread_words(filters.prefilter_life, longest="h")
+        main = spread_words(filters.main_filter_life, longest="h")
+        yield (
+            f"Filters, in run time: pre-filter {first}; main filter {main} "
+            f"({filters.at_start} at the start)."
+        )
+        hours = filters.working_hours
+        weekend = "weekends too" if hours.weekend else "not at weekends"
+        yield (
+            f"A new pre-filter takes {duration_text(filters.prefilter_change)}; a main filter "
+            f"{duration_text(filters.main_filter_turnaround)} of working time, from "
+            f"{clock_text(hours.start)} to {clock_text(hours.end)}, {weekend}."
+        )
+    faults = settings.faults
+    if faults.blower_run_between_faults is not None:
+        repair = "no time" if faults.repair_time is None else spread_words(faults.repair_time)
+        yield (
+            f"A blower fails once in {about(faults.blower_run_between_faults, 'h')} of running on "
+            f"average; repair takes {repair}."
+        )
+    if faults.hood_damage or faults.tube_damage:
+        yield (
+            f"Damaged per use: {share_text(faults.hood_damage)} of hoods, "
+            f"{share_text(faults.tube_damage)} of tubes."
+        )
+    yield from _supply_words(settings)
+    yield f"One wipe-down takes {settings.supplies.wipes_per_clean} wipes."
+
+
+def _cleaning_words(cleaning: Cleaning) -> str:
+    wipe = "" if cleaning.wipe is None else f", {spread_words(cleaning.wipe)}"
+    after = f"then {duration_text(cleaning.wet)} wet and {duration_text(cleaning.dry)} drying"
+    if not cleaning.wet + cleaning.dry:
+        after = "without wet or drying time"
+    if cleaning.by == "crew":
+        shifts = ", ".join(
+            f"{shift.cleaners} from {clock_text(shift.start)} to {clock_text(shift.end)}"
+            for shift in cleaning.crew
+        )
+        return f"A crew wipes kits down{wipe}, {after}. Cleaners: {shifts}."
+    if cleaning.by == "central":
+        rounds = ", ".join(clock_text(at) for at in cleaning.rounds)
+        return (
+            f"Kits are collected at {rounds} and back with the first round after "
+            f"{duration_text(cleaning.turnaround)}, {after}."
+        )
+    places = "" if cleaning.places is None else f" at {cleaning.places} places"
+    return f"The wearer wipes the kit down{places}{wipe}, {after}."
+
+
+def _supply_words(settings: Settings) -> Iterator[str]:
+    shelf = settings.supplies
+    said = [
+        f"{one.spare} {name}{_orders(one)}"
+        for name, one in (
+            ("hoods", shelf.hoods),
+            ("tubes", shelf.tubes),
+            ("pre-filters", shelf.prefilters),
+            ("main filters", shelf.main_filters),
+        )
+        if one is not None
+    ]
+    if said:
+        yield f"Spare on the shelf: {'; '.join(said)}. What is not named never runs out."
+
+
+def _orders(supply: Supply) -> str:
+    if supply.reorder_at is None:
+        return " (never ordered)"
+    return (
+        f" ({supply.order_size} more at {supply.reorder_at}, after "
+        f"{duration_text(supply.lead_time)})"
+    )

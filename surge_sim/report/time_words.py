@@ -1,0 +1,39 @@
+"""Lengths of time and how they vary, in plain words."""
+
+from __future__ import annotations
+
+from surge_sim.demand.spread import mean_s
+from surge_sim.scenario.spread import TimeSpread
+from surge_sim.units import duration_text, share_text
+
+
+def about(seconds: float, longest: str = "d") -> str:
+    """Say a length of time with two or three digits, in `longest` units at most: ``6.1 min``."""
+    for size, unit, least in ((86_400, "d", 5 * 86_400), (3_600, "h", 7_200), (60, "min", 60)):
+        if seconds >= least and (unit != "d" or longest == "d"):
+            value = seconds / size
+            return (
+                f"{value:.1f}".removesuffix(".0") + f" {unit}"
+                if value < 20
+                else (f"{value:,.0f} {unit}")
+            )
+    return f"{seconds:.0f} s"
+
+
+def spread_words(spread: TimeSpread, longest: str = "d") -> str:
+    """Say how a time varies."""
+    if spread.shape == "fixed":
+        fixed = spread.mean or 0
+        return duration_text(fixed) if longest == "d" else about(fixed, longest)
+    mean = about(mean_s(spread), longest)
+    if spread.values:
+        return f"one of {len(spread.values):,} values, {mean} on average"
+    if spread.quantiles:
+        said = [
+            f"{'half' if one.p == 0.5 else share_text(round(one.p, 6))} at most "
+            f"{duration_text(one.time_s)}"
+            for one in spread.quantiles
+        ]
+        return f"{', '.join(said)}, {mean} on average"
+    varies = "" if spread.cv is None else f", varying by {share_text(spread.cv)}"
+    return f"{mean} on average{varies}"
