@@ -1,0 +1,1 @@
+"""How fast the program is and how much memory it takes: ``python -m tests.benchmarks``."""

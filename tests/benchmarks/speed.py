@@ -1,0 +1,130 @@
+"""Entries per second: both engines, the bare pool of kits, and the drawing of the demand."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import numpy as np
+
+from surge_sim.demand.draw import draw_demand
+from surge_sim.engine.draws import first_sizes
+from surge_sim.engine.play import play, score
+from surge_sim.engine.surges import compile_engine
+from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.stock import Stock, stock_in_hand
+from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.scenario.scenario import Scenario
+from tests.benchmarks.bare import play_bare
+from tests.benchmarks.row import Row, at_least, at_most, interleaved
+
+ROOT = Path(__file__).parents[2]
+
+
+def drawn(scenario: Scenario, stock: Stock, surge: int) -> object:
+    """Draw all that an engine needs for one surge."""
+    trace = draw_demand(scenario, surge=surge)
+    return first_sizes(trace, numbers_of(trace.settings, stock)).arrays(trace)
+
+
+def of_scenario(path: Path, repeats: int, rounds: int) -> Iterator[Row]:
+    """One surge of a shipped scenario, with the stock in hand.
+
+    The reference and the bare pool take part in each round; what is quick is done `rounds` times
+    in each and counted once.
+    """
+    scenario = load_scenario(path)
+    stock = stock_in_hand(scenario.settings)
+    trace = draw_demand(scenario)
+    wipe_s = first_sizes(trace, numbers_of(trace.settings, stock)).arrays(trace).wipe_s.tolist()
+    entries, name = trace.entries, path.stem
+
+    def often(do: object) -> object:
+        def several() -> None:
+            for _ in range(rounds):
+                do()  # type: ignore[operator]
+
+        return several
+
+    compile_engine()
+    score(trace, stock)
+    found = interleaved(
+        {
+            "reference": lambda: play(trace, stock, "reference"),
+            "bare": lambda: play_bare(trace, stock.kits, wipe_s),
+            "compiled": often(lambda: play(trace, stock, "compiled")),
+            "score": often(lambda: score(trace, stock)),
+            "draw": often(lambda: drawn(scenario, stock, 0)),
+        },  # type: ignore[arg-type]
+        repeats,
+    )
+    least = {what: times.least for what, times in found.items()}
+    for quick in ("compiled", "score", "draw"):
+        least[quick] /= rounds
+    each = {what: 1e6 * taken / entries for what, taken in least.items()}
+    yield Row(f"{name}: entries of surge 0", f"{entries:,}")
+    words = {
+        "reference": "reference engine", "compiled": "compiled engine, whole log",
+        "score": "compiled engine, score only", "bare": "bare pool of kits",
+        "draw": "drawing the demand",
+    }  # fmt: skip
+    for what, word in words.items():
+        yield Row(f"{name}: {word}", f"{entries / least[what]:,.3g} entries/s, {each[what]:.3g} µs")
+    yield at_least(f"{name}: compiled over reference", each["reference"] / each["compiled"], 100)
+    yield at_least(f"{name}: compiled over bare pool", each["bare"] / each["compiled"], 20)
+    yield at_most(f"{name}: drawing over playing", each["draw"] / each["compiled"], 1, "times")
+
+
+#: a steady invented ward of some 3,000 entries a day; the horizon makes the number of entries
+STEADY = """
+title: A steady large ward for timing (invented)
+start: 2031-01-06 00:00
+horizon: {hours} h
+arrivals: {{baseline: 20 per day, present_at_start: 100}}
+classes: {{one: {{share: 100 %, isolation: {{shape: gamma, mean: 5 d, cv: 60 %}}, entries: {{nurse: 30 per day}}}}}}
+roles: {{nurse: {{room_time: {{shape: lognormal, mean: 8 min, cv: 80 %}}}}}}
+kit: {{check: 1 min, don: 3 min, doff: 3 min, levels: [{{run_time: 8 h}}]}}
+batteries: {{charge_time: 3 h, least_run: 45 min}}
+cleaning: {{by: wearer, wipe: 4 min, wet: 2 min, dry: 10 min}}
+stock: {{kits: 110, batteries: 160, bays: 60}}
+target: {{wait: 5 min, share_of_entries: 95 %, share_of_surges: 90 %}}
+"""  # noqa: E501
+_PER_HOUR = 125
+
+
+def growth(quick: bool) -> Iterator[Row]:
+    """Time against the number of entries in one surge, and the exponent that fits."""
+    compile_engine()
+    sizes = [10**4, 10**5, 10**6] if quick else [10**4, 10**5, 10**6, 10**7]
+    counts, played, drawing = [], [], []
+    for size in sizes:
+        text = STEADY.format(hours=size // _PER_HOUR)
+        scenario = scenario_from_text(text, "steady")
+        stock = stock_in_hand(scenario.settings)
+        trials = []
+        for _ in range(5 if size < 10**6 else 1):
+            start = time.process_time()
+            trace = draw_demand(scenario)
+            first_sizes(trace, numbers_of(trace.settings, stock)).arrays(trace)
+            middle = time.process_time()
+            play(trace, stock)
+            trials.append((time.process_time() - middle, middle - start))
+        counts.append(trace.entries)
+        played.append(min(one[0] for one in trials))
+        drawing.append(min(one[1] for one in trials))
+        yield Row(
+            f"steady ward of {trace.entries:,} entries",
+            f"draw {1e6 * drawing[-1] / trace.entries:.3g}, "
+            f"play {1e6 * played[-1] / trace.entries:.3g} µs an entry",
+        )
+    for what, times in (("playing", played), ("drawing", drawing)):
+        exponent = float(np.polyfit(np.log(counts), np.log(times), 1)[0])
+        reach = f"{sizes[0]:.0e} to {sizes[-1]:.0e}".replace("e+0", "e")
+        yield at_most(f"exponent of growth, {what}, {reach} entries", exponent, 1.1)
+
+
+def shipped(quick: bool) -> Iterator[Row]:
+    """Every shipped scenario."""
+    for path in sorted((ROOT / "scenarios").glob("*.yaml")):
+        yield from of_scenario(path, 1 if quick else 3, 3 if quick else 10)
