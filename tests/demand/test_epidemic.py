@@ -4,8 +4,11 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from surge_sim.demand.draw import draw_demand
 from surge_sim.demand.epidemic import epidemic_admissions, epidemic_course
 from surge_sim.scenario.arrivals import Epidemic
+from surge_sim.scenario.load import scenario_from_text
+from tests.scenario.base import BASE
 
 DAY_S = 86_400
 
@@ -42,6 +45,25 @@ def test_latent_time_keeps_the_final_size(reproduction):
     susceptible, exposed, _ = epidemic_course(slow, 1_500 * DAY_S)(np.array([1_500.0 * DAY_S]))
     assert 1 - susceptible[0] == pytest.approx(CLOSED_FORM[reproduction][0], abs=2e-6)
     assert exposed[0] < 1e-9
+
+
+def test_a_latent_time_slows_the_growth():
+    """At first R0 = (1 + r latent)(1 + r infectious): Wallinga and Lipsitch, Proc R Soc B 2007;
+    274:599-604. With 2, 3 d and 4 d: 12 r^2 + 7 r - 1 = 0, so r = 0.118702 a day.
+    """
+    course = epidemic_course(epidemic(latent="3 d", first_cases=1), 200 * DAY_S)
+    infectious = course(np.array([40.0, 50.0]) * DAY_S)[2]
+    assert np.log(infectious[1] / infectious[0]) / 10 == pytest.approx(0.118702, abs=1e-4)
+
+
+def test_a_scenario_without_a_latent_time_draws_patients():
+    text = BASE.replace(
+        "arrivals: {baseline: 1 per day, present_at_start: 1}",
+        "arrivals: {epidemic: {population: 20000, reproduction_number: 2, latent: 0 d, "
+        "infectious: 2 d, admitted: 5 %, first_cases: 20}}",
+    )
+    scenario = scenario_from_text(text)
+    assert draw_demand(scenario).entries > 0
 
 
 def test_admissions_are_the_admitted_share_of_all_infections():

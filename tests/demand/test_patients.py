@@ -192,6 +192,22 @@ def test_stays_are_drawn_from_their_distribution():
     assert share_agrees(int((stay_s <= 5 * DAY_S).sum()), len(stay_s), 0.9)
 
 
+def test_the_class_says_nothing_of_the_luck_of_the_stay():
+    """Two classes of one distribution: half of the stays of each pass the median; false alarm 1
+    in a million each.
+    """
+    stay = {"shape": "exponential", "mean": "2 d"}
+    classes = {
+        name: {"share": "50 %", "isolation": stay, "entries": {"nurse": "0 per day"}}
+        for name in ("ward", "b")
+    }
+    patients = draw(seed=23, arrivals={"baseline": "500 per day"}, classes=classes).patients
+    longer = patients.leave_s - patients.arrive_s > 2 * DAY_S * np.log(2)
+    for number in (0, 1):
+        mine = longer[patients.patient_class == number]
+        assert share_agrees(int(mine.sum()), len(mine), 0.5)
+
+
 def test_added_cluster_moves_no_other_patient():
     cluster = {"patients": 7, "at": "3 d", "within": "1 d"}
     stay = {"shape": "gamma", "mean": "3 d", "cv": "80 %"}

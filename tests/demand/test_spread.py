@@ -6,6 +6,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
 from surge_sim.demand.spread import (
+    LONGEST_S,
     fitted,
     from_uniforms,
     is_fixed,
@@ -13,6 +14,7 @@ from surge_sim.demand.spread import (
     quantile,
     sample,
     still_going,
+    whole_seconds,
 )
 from surge_sim.scenario.spread import Quantile, TimeSpread
 from tests.demand.chance import agrees, follows
@@ -133,3 +135,8 @@ def test_times_are_whole_seconds_of_the_least_length_or_more():
     assert drawn.dtype == np.int64
     assert drawn.min() == 1
     assert from_uniforms(TimeSpread(shape="fixed", mean=0), np.zeros(2), 1).tolist() == [1, 1]
+
+
+def test_times_are_rounded_to_the_nearest_second():
+    assert whole_seconds(np.array([0.2, 0.4, 0.6, 1.4, 1.6]), 0).tolist() == [0, 0, 1, 1, 2]
+    assert whole_seconds(np.array([0.2, 1e99]), 1).tolist() == [1, LONGEST_S]

@@ -10,6 +10,11 @@ from surge_sim.engine.log import Count, Missing, Outcome
 from tests.engine.conftest import Player
 from tests.engine.tiny import MINUTE, settings, tiny_trace
 
+FILTERS = {
+    "prefilter_life": "60 min", "main_filter_life": "300 min", "prefilter_change": "5 min",
+    "main_filter_turnaround": "2 h", "at_start": "new",
+}  # fmt: skip
+
 
 def test_the_short_wipe_keeps_the_wearer_busy(played: Player):
     """Visit 0-20, short wipe until 22: the visit due at 21 becomes a need at 22."""
@@ -85,12 +90,8 @@ def test_a_swap_goes_before_a_routine_entry_that_would_do_with_less(played: Play
     filter is good, but not for the held kit, which runs 1 h at its second level. It was first.
     """
     levels = [{"run_time": "8 h"}, {"run_time": "1 h", "further_life": "100 %"}]
-    filters = {
-        "prefilter_life": "300 min", "main_filter_life": "900 min", "prefilter_change": "5 min",
-        "main_filter_turnaround": "2 h", "at_start": "new",
-    }  # fmt: skip
     changed = settings(
-        kit={"levels": levels}, filters=filters,
+        kit={"levels": levels}, filters=FILTERS,
         policy={"kit": "held for a shift", "short_wipe": "0 min"},
     )  # fmt: skip
     trace = tiny_trace(
@@ -99,3 +100,43 @@ def test_a_swap_goes_before_a_routine_entry_that_would_do_with_less(played: Play
     )  # fmt: skip
     log = played(trace, kits=2, batteries=2, bays=0)
     assert log.outcome[2:].tolist() == [Outcome.LEFT_WAITING] * 2
+
+
+def test_a_battery_that_left_its_bay_is_full(played: Player):
+    """Half empty at 240, full at 352.5: from 400 on it runs 300 without an alarm."""
+    trace = tiny_trace(settings(), need=[0, 400], room=[240, 300])
+    log = played(trace, kits=2, batteries=1, bays=1)
+    assert (log.worn_s / MINUTE).tolist() == [240, 300]
+
+
+def test_batteries_queue_for_a_bay_in_the_order_in_which_they_came(played: Player):
+    """Half empty at 240: one bay fills it by 352.5, then those that came at 250 and 260."""
+    changed = settings(charging={"early_take": "no"})
+    trace = tiny_trace(changed, need=[0, 0, 0, 300, 300, 300], room=[240, 250, 260, 5, 5, 5])
+    log = played(trace, kits=6, batteries=3, bays=1)
+    assert log.battery.tolist() == [0, 1, 2, 0, 1, 2]
+    assert log.in_hand_s[3] == 352.5 * MINUTE < log.in_hand_s[4] < log.in_hand_s[5]
+
+
+def test_the_blower_that_passes_at_the_lowest_level_goes_first(played: Player):
+    """After 60 run minutes blower 0 passes at the second level only: blower 1 is taken."""
+    levels = [{"run_time": "8 h"}, {"run_time": "6 h", "further_life": "50 %"}]
+    changed = settings(kit={"levels": levels}, filters=FILTERS)
+    trace = tiny_trace(changed, need=[0, 100], room=[60, 5], prefilter_life=[60], main_life=[900])
+    assert played(trace, kits=2, batteries=2).blower.tolist() == [0, 1]
+
+
+def test_a_new_main_filter_has_all_its_life_before_it(played: Player):
+    """The first main filter lasts 50, the second 60: fitted anew, it is worn for 55, no alarm."""
+    changed = settings(start="2031-01-06 08:00", filters=FILTERS)
+    trace = tiny_trace(
+        changed, need=[0, 100], room=[50, 55], prefilter_life=[500], main_life=[50, 60]
+    )
+    log = played(trace)
+    assert log.counts[Count.MAIN_FILTERS_USED] == 1
+    assert (log.worn_s / MINUTE).tolist() == [50, 55]
+
+
+def test_of_kits_clean_in_one_second_the_lowest_number_goes_first(played: Player):
+    trace = tiny_trace(settings(), need=[0, 0, 0, 10, 10, 10], room=[10, 10, 10, 5, 5, 5])
+    assert played(trace, kits=3).blower.tolist() == [0, 1, 2, 0, 1, 2]
