@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import stats
 
 from surge_sim.sizing.items import ITEMS, Item, count_words, stock_cost
 from surge_sim.statistics.binomial import paired_difference_interval, paired_p_value
+from surge_sim.statistics.intervals import mean_interval
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
@@ -85,7 +85,7 @@ def next_items(
         low, high = paired_difference_interval(gained, lost, surges, confidence)
         gain = ledger.share_in_time(new)[:surges] - share_before
         gain = gain[~np.isnan(gain)]
-        mean, entries_low, entries_high = mean_interval(gain, confidence)
+        mean, entries_low, entries_high = _mean_gain(gain, confidence)
         gains[words] = gain / price if price else gain * np.nan
         by_surges = paired_p_value(gained, lost) <= 1.0 - confidence
         rows.append(
@@ -116,37 +116,10 @@ def next_items(
     return NextItems(stock, surges, int(before.sum()), table, reading)
 
 
-def mean_interval(values: NDArray[np.float64], confidence: float) -> tuple[float, float, float]:
-    """Return (mean, low, high) of paired differences over surges.
-
-    Student's t with the correction for skewness of Hall ("On the removal of skewness by
-    transformation", Journal of the Royal Statistical Society B 54, 1992): most surges gain
-    nothing and a few gain much, and the plain interval is then too narrow.
-    """
-    count = len(values)
-    if not count:
-        return 0.0, 0.0, 0.0
-    mean = float(np.mean(values))
-    if count < 2:
-        return mean, -1.0, 1.0
-    spread = float(np.std(values, ddof=1))
-    if spread == 0.0:
-        return mean, mean, mean
-    skew = float(stats.skew(values, bias=False)) if count > 2 else 0.0
-    bound = float(stats.t.isf((1.0 - confidence) / 2.0, count - 1))
-    error = spread / np.sqrt(count)
-    low = mean - error * _unskewed(bound, skew, count)
-    high = mean - error * _unskewed(-bound, skew, count)
-    return mean, float(low), float(high)
-
-
-def _unskewed(bound: float, skew: float, count: int) -> float:
-    """Return the bound of the plain statistic that belongs to one of Hall's transformed one."""
-    root = np.sqrt(count)
-    if abs(skew) < 1e-6:
-        return bound
-    inner = 1.0 + skew / root * (bound - skew / (6.0 * root))
-    return float(3.0 * root / skew * (np.cbrt(inner) - 1.0))
+def _mean_gain(gain: NDArray[np.float64], confidence: float) -> tuple[float, float, float]:
+    """Return (mean, low, high) of paired differences over surges, each from -1 to 1."""
+    mean, low, high = mean_interval(gain, confidence)
+    return mean or 0.0, -1.0 if low is None else low, 1.0 if high is None else high
 
 
 def _changes(
@@ -188,7 +161,7 @@ def _ranked(
             if np.isnan(difference).any():
                 apart.append(None)
                 continue
-            _, low, high = mean_interval(difference, confidence)
+            _, low, high = _mean_gain(difference, confidence)
             apart.append(low > 0.0 or high < 0.0)
         part["apart"] = pd.array(apart, dtype="boolean")
         parts.append(part)

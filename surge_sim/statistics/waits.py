@@ -24,7 +24,7 @@ from surge_sim.statistics.intervals import (
     NOTHING,
     Interval,
     ratio_interval_of,
-    student_quantile,
+    reaches,
 )
 from surge_sim.statistics.moments import RatioSums
 
@@ -148,16 +148,26 @@ class WaitSums:
         if middle is None:
             return NOTHING
         place = int(np.searchsorted(self.ladder_s, middle, side="right"))
-        around = (max(place - 1, 0), min(place, len(self.ladder_s) - 1))
-        errors = [error for rung in around if (error := self.within.error(rung)) is not None]
-        if not errors:
+        around = [max(place - 1, 0), min(place, len(self.ladder_s) - 1)]
+        around = [rung for rung in around if self.within.error(rung) is not None]
+        if not around:
             return Interval(float(middle), None, None)
-        # between two rungs the larger error is the honest one
-        reach = student_quantile(self.within.surges, confidence) * max(errors)
-        low = self.histogram.quantile(max(share - reach, 0.0))
-        high = self.histogram.quantile(share + reach) if share + reach < 1.0 else None
+        down, up = self._reaches(around, confidence)
+        low = self.histogram.quantile(max(share - up, 0.0))
+        high = self.histogram.quantile(share + down) if share + down < 1.0 else None
         return Interval(
             float(middle),
             None if low is None else float(low),
             None if high is None else float(high),
         )
+
+    def _reaches(self, around: list[int], confidence: float) -> tuple[float, float]:
+        """How far below and above its estimate the share at a wait between these rungs may lie."""
+        found = []
+        for rung in around:
+            error = self.within.error(rung) or 0.0
+            sides = reaches(self.within.surges, *self.within.shape(rung), confidence)
+            found.append([side * error for side in sides])
+        # between two rungs the farther limits are the honest ones
+        down, up = np.max(found, axis=0)
+        return float(down), float(up)

@@ -79,8 +79,6 @@ _PLACES = [
      "gained = int(((after == 0) & (before == 1)).sum())", METHOD),
     ("what to buy next ignores the price", "sizing/next_item.py",
      '"per_money": mean / price if price else np.nan', '"per_money": mean', METHOD),
-    ("skewness leans the wrong way", "sizing/next_item.py",
-     "inner = 1.0 + skew / root", "inner = 1.0 - skew / root", "tests/sizing/test_studies.py"),
     ("the budget is overspent", "sizing/budget.py",
      "<= budget + 1e-9:\n            low = middle", "<= 1.1 * budget:\n            low = middle",
      METHOD),

@@ -35,11 +35,18 @@ def test_the_limits_of_a_ratio_by_hand():
 
     Residuals x - R y: -1.25, -0.25, 1.5; squares add up to 3.875; variance 3.875 / 2 = 1.9375.
     Error = sqrt(1.9375 / 3) / (40 / 3) = 0.0602729; t(2) = 4.302653 (Fisher and Yates,
-    Statistical Tables, 1938, Table III: 4.303). Reach 0.259333.
+    Statistical Tables, 1938, Table III: 4.303). Plain reach 0.259333.
+    Cubes add up to 1.40625, so the skewness is 0.46875 / (3.875/3)^1.5 x sqrt(6) = 0.782146 and,
+    with three tenths more, g = 1.016790. Residuals times y add up to 15: the lean is
+    5 / (13.3333 x 1.391941) = 0.269408. Hall's transform with a = (g/3 - lean) / sqrt(3)
+    = 0.040140 and b = g / (6 sqrt(3)) = 0.097841, taken back from -t, reaches 5.5418 errors up.
     """
     estimate, low, high = ratio_interval([1, 2, 6], [10, 10, 20], highest=1.0)
     assert estimate == pytest.approx(0.225)
-    assert high == pytest.approx(0.225 + 0.259333, abs=2e-6)
+    a, b = 0.0401401, 0.0978409
+    up = (1 - np.cbrt(1 + 3 * a * (-4.302653 - b))) / a
+    assert up == pytest.approx(5.5418, abs=1e-4)
+    assert high == pytest.approx(0.225 + up * 0.0602729, abs=2e-6)
     assert low == 0.0, "cut where no share can be"
 
 
@@ -54,7 +61,10 @@ def test_a_ratio_agrees_with_weighted_regression_through_the_origin():
     # the textbook error of a ratio: residuals squared, not weighted
     error = (x - fit.params[0] * y).std(ddof=1) / y.mean() / math.sqrt(40)
     reach = stats.t.ppf(0.975, 39) * error
-    assert interval.high - interval.estimate == pytest.approx(reach, rel=1e-9)
+    down, up = interval.estimate - interval.low, interval.high - interval.estimate
+    # Student's on one side, on the other farther for skewness
+    assert min(down, up) == pytest.approx(reach, rel=1e-9)
+    assert max(down, up) < 1.2 * reach
 
 
 def test_a_ratio_over_ones_is_students_interval_of_the_mean():
@@ -65,10 +75,13 @@ def test_a_ratio_over_ones_is_students_interval_of_the_mean():
 
 def test_the_interval_of_a_mean_agrees_with_independent_software():
     interval = mean_interval(SHARES)
+    """The tail is long below: the upper limit is Student's, the lower one lies farther off."""
     low, high = sm.stats.DescrStatsW(SHARES).tconfint_mean(0.05)
-    assert interval == pytest.approx((SHARES.mean(), low, high))
-    low, high = stats.t.interval(0.9, 5, SHARES.mean(), stats.sem(SHARES))
-    assert mean_interval(SHARES, confidence=0.9)[1:] == pytest.approx((low, high))
+    assert (interval.estimate, interval.high) == pytest.approx((SHARES.mean(), high))
+    assert interval.low < low
+    level = [90.0, 95.0, 100.0] * 4
+    low, high = stats.t.interval(0.9, 11, 95.0, stats.sem(level))
+    assert mean_interval(level, confidence=0.9) == pytest.approx((95.0, low, high))
 
 
 def test_students_quantiles_are_the_tabled_ones():
