@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from surge_sim.equipment.rule import rule
 
-#: why the wearer left early, as in engine.log.Alarm; a lower rank wins a tie
+#: why the wearer left early, as in engine.log.Alarm; in the same second the highest goes first
 NO_ALARM, BATTERY_ALARM, FLOW_ALARM, FAULT_ALARM = 0, 1, 2, 3
 
 
