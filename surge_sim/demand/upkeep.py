@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from surge_sim.demand.clock import DAY_S
 from surge_sim.demand.spread import mean_s
 from surge_sim.scenario.care import Role
-from surge_sim.scenario.gear import Batteries, Cleaning
+from surge_sim.scenario.gear import Cleaning
 from surge_sim.scenario.schema import Settings
-
-_YEAR_S = 365.25 * DAY_S
+from surge_sim.units import DAY_S
 
 
 class Upkeep(NamedTuple):
@@ -70,7 +68,7 @@ def upkeep_of(settings: Settings, role: Role | None) -> Upkeep:
         knee_charge=fleet.knee_charge,
         knee_time=fleet.knee_time,
         charge_below=settings.charging.charge_below,
-        healths=_healths(fleet),
+        healths=fleet.listed_healths,
     )
 
 
@@ -90,9 +88,3 @@ def _central_s(rounds_s: list[int], turnaround_s: int) -> float:
         back_s = min(turnaround_s + (later - at_s - turnaround_s) % DAY_S for later in rounds_s)
         total += gap_s / DAY_S * (gap_s / 2 + back_s)
     return total
-
-
-def _healths(fleet: Batteries) -> tuple[float, ...]:
-    if fleet.age is None:
-        return fleet.health
-    return tuple(max(1 - fleet.age.fade_per_year * age / _YEAR_S, 0.01) for age in fleet.age.ages)

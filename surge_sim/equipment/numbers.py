@@ -8,19 +8,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.equipment.batteries import FULL, least_charge
-from surge_sim.equipment.calendar import DAY_S
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.timetable import Window, crew_steps, kits_away_steps, round_times, windows
 from surge_sim.scenario.gear import Supply
 from surge_sim.scenario.schema import Settings
+from surge_sim.units import DAY_S
 
 Whole = NDArray[np.int64]
 
 #: numbers of the ways to wipe down
 BY_WEARER, BY_CREW, CENTRAL = 0, 1, 2
-#: more than there ever is of anything
-PLENTY = 2**40
-_YEAR_S = 365.25 * DAY_S
 
 
 class Numbers(NamedTuple):
@@ -123,14 +120,7 @@ def _ppm(share: float) -> int:
 
 def battery_capacities(settings: Settings, count: int) -> list[int]:
     """Charge that each battery holds when full; the fleet's healths repeat in order."""
-    fleet = settings.batteries
-    if fleet.age is not None:
-        healths = [
-            max(1 - fleet.age.fade_per_year * age_s / _YEAR_S, 0.01) for age_s in fleet.age.ages
-        ]
-    else:
-        healths = list(fleet.health)
-    return [round(FULL * healths[number % len(healths)]) for number in range(count)]
+    return [round(FULL * health) for health in settings.batteries.healths(count)]
 
 
 def _split(runs: list[Window]) -> tuple[Whole, Whole, Whole]:

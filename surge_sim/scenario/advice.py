@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from surge_sim import units
 from surge_sim.scenario.events import KitsWithdrawn
+from surge_sim.scenario.gear import CLEANING_NEEDS, CLEANING_TAKES
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
@@ -19,17 +20,9 @@ Warned = tuple[Path, str]
 def warnings_of(settings: Settings, tree: Tree, file: str) -> list[str]:
     """List the warnings with file and line, in the order of the file."""
     found = [*_batteries(settings), *_cleaning(settings), *_stock(settings), *_rest(settings)]
-    found += _sources(settings)
+    found += [*_prices(settings), *_sources(settings)]
     placed = sorted((tree.line(path), f"{dotted(path)} {text}") for path, text in found)
     return [f"{file}:{line}: {text}" for line, text in placed]
-
-
-def _healths(settings: Settings) -> list[float]:
-    fleet = settings.batteries
-    if fleet.age is None:
-        return list(fleet.health)
-    year_s = 365.25 * units.DAY_S
-    return [1 - fleet.age.fade_per_year * age_s / year_s for age_s in fleet.age.ages]
 
 
 def _batteries(settings: Settings) -> Iterator[Warned]:
@@ -42,9 +35,8 @@ def _batteries(settings: Settings) -> Iterator[Warned]:
             "of an approved assembly runs it for at least 4 h (NIOSH publication 2013-146, "
             "Metzler & Szalajda, 2013).",
         )
-    healths = _healths(settings)
     stock = settings.stock.batteries
-    fleet = [healths[number % len(healths)] for number in range(stock)]
+    fleet = settings.batteries.healths(stock)
     never = sum(health * first < settings.batteries.least_run for health in fleet)
     if never:
         yield (
@@ -53,7 +45,7 @@ def _batteries(settings: Settings) -> Iterator[Warned]:
             "that much and are never handed out.",
         )
     for number, level in enumerate(settings.kit.levels[1:], start=1):
-        if max(healths) * level.run_time < settings.batteries.least_run:
+        if max(settings.batteries.listed_healths) * level.run_time < settings.batteries.least_run:
             yield (
                 ("kit", "levels", number, "run_time"),
                 f"is {units.duration_text(level.run_time)}"
@@ -68,11 +60,7 @@ def _batteries(settings: Settings) -> Iterator[Warned]:
 
 def _cleaning(settings: Settings) -> Iterator[Warned]:
     cleaning = settings.cleaning
-    used = {
-        "wearer": {"wipe", "places"},
-        "crew": {"wipe", "crew"},
-        "central": {"rounds", "turnaround"},
-    }[cleaning.by]
+    used = (*CLEANING_NEEDS[cleaning.by], *CLEANING_TAKES[cleaning.by])
     for name in ("wipe", "places", "crew", "rounds", "turnaround"):
         if name not in used and getattr(cleaning, name):
             yield (("cleaning", name), f"is not used, because cleaning is by {cleaning.by}.")
@@ -117,12 +105,26 @@ def _rest(settings: Settings) -> Iterator[Warned]:
             yield (("roles", name), "is a role that never enters a room.")
         if role.kit_share == 0:
             yield (("roles", name, "kit_share"), "is 0 %: this role never needs a kit.")
-    run_off_needed = settings.target.wait
-    if settings.run_off < run_off_needed:
+    if settings.run_off < settings.target.wait:
         yield (
             ("run_off",),
             "is shorter than the target's wait: entries at the end of the horizon are cut short.",
         )
+
+
+def _prices(settings: Settings) -> Iterator[Warned]:
+    """Prices that nobody wrote are invented, and decide which stock is the cheapest."""
+    written = settings.prices.model_fields_set
+    missing = [name for name in ("kit", "battery", "charger") if name not in written]
+    if not missing:
+        return
+    said = ", ".join(
+        f"{units.number_text(getattr(settings.prices, name))} for a {name}" for name in missing
+    )
+    if "prices" not in settings.model_fields_set or len(missing) == 3:
+        yield ("prices",), f"is missing: sizing takes invented prices, {said}."
+    else:
+        yield ("prices",), f"leaves out prices: sizing takes invented ones, {said}."
 
 
 def _visits(settings: Settings, role: str) -> bool:

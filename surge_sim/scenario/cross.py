@@ -8,15 +8,15 @@ from typing import NamedTuple
 
 from surge_sim import units
 from surge_sim.errors import Fault
+from surge_sim.scenario.entry_log import MOST_ENTRIES
 from surge_sim.scenario.faults import nearest
+from surge_sim.scenario.gear import CLEANING_NEEDS
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 #: names that would be taken for the ends of a range
 _RANGE_WORDS = ("low", "likely", "high")
-#: more entries than any engine numbers
-MOST_ENTRIES = 50_000_000
 
 
 class Found(NamedTuple):
@@ -83,15 +83,13 @@ def _demand(settings: Settings) -> Iterator[Found]:
             "is 0",
             "A wave needs a width.\n  Write for example `width: 9 d`.",
         )
-    epidemic = arrivals.epidemic
-    if epidemic is not None:
-        for name in ("latent", "infectious"):
-            if getattr(epidemic, name) <= 0:
-                yield Found(
-                    ("arrivals", "epidemic", name),
-                    "is 0",
-                    f"It must be above 0.\n  Write for example `{name}: 3 d`.",
-                )
+    # a latent time of 0 is right: there is no exposed stage then
+    if arrivals.epidemic is not None and arrivals.epidemic.infectious <= 0:
+        yield Found(
+            ("arrivals", "epidemic", "infectious"),
+            "is 0",
+            "It must be above 0.\n  Write for example `infectious: 5 d`.",
+        )
     for number, cluster in enumerate(arrivals.clusters):
         if cluster.at >= settings.horizon:
             yield Found(
@@ -281,7 +279,7 @@ def _batteries(settings: Settings) -> Iterator[Found]:
         if fleet.health != (1.0,):
             yield Found(("batteries", "age"), "stands beside `health`", "Keep one of the two.")
         for number, age_s in enumerate(fleet.age.ages):
-            if fleet.age.fade_per_year * age_s / (365.25 * units.DAY_S) >= 1:
+            if fleet.age.health(age_s) <= 0:
                 yield Found(
                     ("batteries", "age", "ages", number),
                     "leaves no capacity",
@@ -292,14 +290,13 @@ def _batteries(settings: Settings) -> Iterator[Found]:
 def _cleaning(settings: Settings) -> Iterator[Found]:
     """Each way to wipe down has what it needs."""
     cleaning = settings.cleaning
-    needs = {"wearer": ("wipe",), "crew": ("wipe", "crew"), "central": ("rounds", "turnaround")}
     examples = {
         "wipe": "wipe: 4 min",
         "crew": "crew: [{start: 07:00, end: 23:00, cleaners: 2}]",
         "rounds": "rounds: [06:00, 12:00, 18:00]",
         "turnaround": "turnaround: 4 h",
     }
-    for name in needs[cleaning.by]:
+    for name in CLEANING_NEEDS[cleaning.by]:
         if not getattr(cleaning, name):
             yield Found(
                 ("cleaning", name),

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
 
+from surge_sim import units
 from surge_sim.scenario.quantities import (
     ClockTime,
     Count,
@@ -88,11 +89,21 @@ class Faults(Section):
     tube_damage: Share = 0.0
 
 
+#: length of a year [s], for the fade of batteries
+_YEAR_S = 365.25 * units.DAY_S
+#: a battery drawn older than its fade allows still holds this share of its rated charge
+_LEAST_HEALTH = 0.01
+
+
 class AgeFade(Section):
     """Health from age: 1 - age x fade, ages repeated over the fleet."""
 
     ages: Annotated[tuple[Duration, ...], BeforeValidator(one_or_more), Field(min_length=1)]
     fade_per_year: Share
+
+    def health(self, age_s: int) -> float:
+        """Share of the rated charge that is left at an age [s]; 0 or less: nothing."""
+        return 1 - self.fade_per_year * age_s / _YEAR_S
 
 
 class Batteries(Section):
@@ -112,6 +123,18 @@ class Batteries(Section):
     health: Annotated[tuple[Share, ...], BeforeValidator(one_or_more), Field(min_length=1)] = (1.0,)
     age: AgeFade | None = None
 
+    @property
+    def listed_healths(self) -> tuple[float, ...]:
+        """Healths as the scenario lists them, by share or by age."""
+        if self.age is None:
+            return self.health
+        return tuple(max(self.age.health(age_s), _LEAST_HEALTH) for age_s in self.age.ages)
+
+    def healths(self, count: int) -> tuple[float, ...]:
+        """Health of each of ``count`` batteries: those listed repeat over the fleet."""
+        listed = self.listed_healths
+        return tuple(listed[number % len(listed)] for number in range(count))
+
 
 class Charging(Section):
     """Bays: 100 % back in the charge time, queue first come first served."""
@@ -130,6 +153,16 @@ class CrewShift(Section):
     start: ClockTime
     end: ClockTime
     cleaners: Count = Field(ge=0)
+
+
+#: what each way of cleaning cannot do without
+CLEANING_NEEDS = {
+    "wearer": ("wipe",),
+    "crew": ("wipe", "crew"),
+    "central": ("rounds", "turnaround"),
+}
+#: what it takes besides
+CLEANING_TAKES = {"wearer": ("places",), "crew": (), "central": ()}
 
 
 class Cleaning(Section):

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from surge_sim import units
 from surge_sim.errors import Fault
-from surge_sim.scenario.entry_log import LoggedEntries
+from surge_sim.scenario.entry_log import MOST_ENTRIES, LoggedEntries
 from surge_sim.scenario.schema import Settings
 
 if TYPE_CHECKING:
@@ -14,8 +14,6 @@ if TYPE_CHECKING:
 
     from surge_sim.scenario.files import FileReader
 
-#: most entries of one log
-MOST_ENTRIES = 50_000_000
 #: role of entries whose log names none
 NO_ROLE = "entry"
 

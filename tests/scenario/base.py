@@ -1,4 +1,8 @@
-"""A small good scenario for tests of mechanics; its numbers are invented."""
+"""A small good scenario for tests of mechanics.
+
+Its numbers are invented, except the stay until tuberculosis is ruled out (median 68 h, third
+quartile 97.5 h: Lippincott et al., Clinical Infectious Diseases 2014;59:186-192).
+"""
 
 from __future__ import annotations
 
@@ -20,6 +24,7 @@ batteries: {charge_time: 3 h, least_run: 30 min, alarm_reserve: 10 min}
 cleaning: {by: wearer, wipe: 4 min, wet: 2 min, dry: 10 min}
 stock: {kits: 4, batteries: 6, bays: 2}
 target: {wait: 5 min, share_of_entries: 95 %, share_of_surges: 90 %}
+prices: {kit: 10, battery: 2, charger: 3}
 """
 
 

@@ -111,6 +111,10 @@ def test_a_time_may_be_given_in_several_ways_and_is_written_back(spread, shape):
         (("nurse: {room_time: 5 min}", "nurse: {room_time: 5 min}\n  idle: {room_time: 5 min}"),
          "a role that never enters"),
         (("stock: {kits: 4", "limits: {kits: 3}\nstock: {kits: 4"), "below the stock in hand"),
+        (("prices: {kit: 10, battery: 2, charger: 3}\n", ""),
+         "prices is missing: sizing takes invented prices, 1 for a kit, 0.2 for a battery, 0.3 for"),
+        (("battery: 2, charger: 3}", "battery: 2}"),
+         "prices leaves out prices: sizing takes invented ones, 0.3 for a charger."),
     ],
 )  # fmt: skip
 def test_what_a_planner_should_look_at_is_a_warning_with_its_line(change, words):
