@@ -198,7 +198,8 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "patience": (
         {}, {"need": [0, 5], "room": 30, "patience": 10}, ("entry", 1), {},
-        ["gives up after waiting 10 min; is done with other protection"],
+        ["gives up after waiting 10 min; the visit goes on without a kit, as "
+         "the scenario says; the tool does not judge how"],
     ),
     "postponed": (
         {"policy": {"fallback": "postponed", "postponed_by": "60 min"}},

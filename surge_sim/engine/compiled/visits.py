@@ -321,7 +321,7 @@ def settle_patience(s, f, e):
 
 @njit(**OPTIONS)
 def give_up(s, f, e, need):
-    """Patience is over: done with other protection, or postponed."""
+    """Patience is over: the visit goes on without a kit, or is postponed."""
     n, nd, ward = f.n[0], s.needs[need], s.ward[0]
     wearer = e.wearer[nd.entry]
     ward.unresolved -= 1

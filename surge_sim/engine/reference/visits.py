@@ -299,7 +299,7 @@ def new_need(ward: World, before: Need, room_s: int, due_s: int) -> Need:
 
 
 def give_up(ward: World, need: Need) -> None:
-    """Patience is over: done with other protection, or postponed."""
+    """Patience is over: the visit goes on without a kit, or is postponed."""
     n, wearer = ward.numbers, need.wearer
     ward.unresolved -= 1
     need.outcome = Outcome.GAVE_UP
@@ -308,7 +308,7 @@ def give_up(ward: World, need: Need) -> None:
     then = (
         f"comes again in {length(n.postponed_by_s)}"
         if n.postponed
-        else ("is done with other protection")
+        else "the visit goes on without a kit, as the scenario says; the tool does not judge how"
     )
     ward.tell("entry", need.entry, "gives up after waiting {}; {}", length(need.wait_s), then)
     busy_s = need.don_s + need.room_s + need.doff_s
