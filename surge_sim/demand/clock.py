@@ -9,11 +9,11 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.units import DAY_S, HOUR_S
+
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-HOUR_S = 3_600
-DAY_S = 86_400
 #: steps of the guide that finds the hour of a busy second
 _GUIDE = 512
 

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.clock import (
-    DAY_S,
     daily_shape,
     hour_edges_s,
     hours_and_weekdays,
@@ -20,6 +19,7 @@ from surge_sim.demand.clock import (
 from surge_sim.demand.epidemic import epidemic_admissions
 from surge_sim.scenario.arrivals import Arrivals, DayWeights, Wave
 from surge_sim.scenario.events import Disruption, ExtraPatients
+from surge_sim.units import DAY_S
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

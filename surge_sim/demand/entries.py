@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.clock import DAY_S, daily_shape
+from surge_sim.demand.clock import daily_shape
 from surge_sim.demand.draws import Kind, SurgeStreams
 from surge_sim.demand.patients import DIVERTED, Patients
 from surge_sim.demand.spread import is_fixed, sample
@@ -18,6 +18,7 @@ from surge_sim.scenario.care import Role
 from surge_sim.scenario.quantities import Share
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
+from surge_sim.units import DAY_S
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]

@@ -14,13 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.air import air_clearance_s
-from surge_sim.demand.clock import DAY_S, HOUR_S, daily_shape
+from surge_sim.demand.clock import daily_shape
 from surge_sim.demand.curve import expected_curve
 from surge_sim.demand.entries import care_factors, visit_rates
 from surge_sim.demand.spread import mean_s, still_going
 from surge_sim.demand.upkeep import Upkeep, upkeep_of
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
+from surge_sim.units import DAY_S, HOUR_S
 
 FloatArray = NDArray[np.float64]
 

@@ -7,10 +7,11 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.clock import DAY_S, clock_at_start_s
+from surge_sim.demand.clock import clock_at_start_s
 from surge_sim.demand.trace import PatientTable
 from surge_sim.scenario.care import Role
 from surge_sim.scenario.schema import Settings
+from surge_sim.units import DAY_S
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]

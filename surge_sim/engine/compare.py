@@ -14,8 +14,8 @@ from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import Count, Outcome, RunLog, Score, Use
 from surge_sim.engine.play import play, score
 from surge_sim.equipment.stock import Stock
+from surge_sim.units import HOUR_S
 
-HOUR_S = 3_600
 #: known when a need becomes one; when a kit comes to hand or patience ends; when the visit ends
 _AT_NEED = ("entry", "part", "need_s")
 _AT_ANSWER = ("outcome", "wait_s", "in_hand_s", "blower", "battery", "level", "failed_checks")

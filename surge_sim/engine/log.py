@@ -16,7 +16,7 @@ class Outcome(IntEnum):
     """How a need ended."""
 
     SERVED = 1
-    #: patience ran out: done with other protection, or postponed (then a new need follows)
+    #: patience ran out: the visit goes on without a kit, or is postponed (then a new need follows)
     GAVE_UP = 2
     #: still waiting when the play closed
     LEFT_WAITING = 3
@@ -84,6 +84,16 @@ class Count(IntEnum):
     STOCK_OUTS_MAIN_FILTERS = 18
 
 
+def alarms_in(counts: IntArray | list[int]) -> int:
+    """Sum the alarms of all causes; ``counts`` of shape (counts,), see `Count`."""
+    return int(sum(counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1]))
+
+
+def stock_outs_in(counts: IntArray | list[int]) -> int:
+    """Sum the stock-outs of all supplies; ``counts`` of shape (counts,), see `Count`."""
+    return int(sum(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1]))
+
+
 @dataclass(frozen=True)
 class RunLog:
     """One surge as it was played.
@@ -93,10 +103,12 @@ class RunLog:
     of shape (needs,) unless said.
     """
 
-    COLUMNS = (
+    NEED_COLUMNS = (
         "entry", "part", "need_s", "wait_s", "in_hand_s", "end_s", "outcome", "alarm", "blower",
-        "battery", "level", "failed_checks", "worn_s", "missing_at_s", "missing_mask", "use_area",
-        "use_peak", "counts",
+        "battery", "level", "failed_checks", "worn_s",
+    )  # fmt: skip
+    COLUMNS = (
+        *NEED_COLUMNS, "missing_at_s", "missing_mask", "use_area", "use_peak", "counts",
     )  # fmt: skip
 
     #: number of the entry that this need belongs to, and which of its needs it is (0, 1, ...)

@@ -5,8 +5,7 @@ from __future__ import annotations
 from numpy.typing import NDArray
 
 from surge_sim.equipment.rule import rule
-
-DAY_S = 86_400
+from surge_sim.units import DAY_S
 
 
 @rule

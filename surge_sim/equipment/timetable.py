@@ -5,7 +5,6 @@ from __future__ import annotations
 from bisect import bisect_right
 from typing import NamedTuple
 
-from surge_sim.equipment.calendar import DAY_S
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.supplies import SUPPLY_NAMES
 from surge_sim.scenario.events import (
@@ -17,6 +16,7 @@ from surge_sim.scenario.events import (
     PowerCut,
 )
 from surge_sim.scenario.schema import Settings
+from surge_sim.units import DAY_S
 
 #: so many can wipe at once where nothing limits it
 _NO_LIMIT = 2**40

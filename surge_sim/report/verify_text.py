@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from surge_sim.engine.compare import AFTER_ALL_S, Comparison, Difference
 from surge_sim.engine.verify import Verdict
-from surge_sim.units import clock_text
-
-DAY_S = 86_400
+from surge_sim.units import DAY_S, clock_text
 
 
 def verify_text(verdict: Verdict) -> str:

@@ -8,8 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.trace import DemandTrace, IntArray
-
-DAY_S, HOUR_S = 86_400, 3_600
+from surge_sim.units import DAY_S, HOUR_S
 
 NO_CLASS = "no class"
 

@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.trace import DemandTrace
-from surge_sim.engine.log import Count, IntArray, Outcome, RunLog, Score
+from surge_sim.engine.log import IntArray, Outcome, RunLog, Score, alarms_in, stock_outs_in
 from surge_sim.scenario.goal import Target
 from surge_sim.statistics.missing import waiting_by_missing
 from surge_sim.statistics.promise import parts_missed
 from surge_sim.statistics.slices import Slices
 from surge_sim.statistics.waits import coarse
+from surge_sim.units import HOUR_S
 
-HOUR_S = 3_600
 #: use over time is kept in at most so many stretches of time
 MOST_STRETCHES = 1_008
 
@@ -153,8 +153,8 @@ def _score(trace: DemandTrace, log: RunLog, target: Target, late: NDArray[np.boo
         urgent_entries=int(trace.urgent.sum()),
         late=int(late.sum()),
         urgent_late=int(urgent_late.sum()),
-        alarms=int(counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1].sum()),
-        stock_outs=int(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1].sum()),
+        alarms=alarms_in(counts),
+        stock_outs=stock_outs_in(counts),
         given_up=False,
     )
 

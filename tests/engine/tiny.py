@@ -1,4 +1,7 @@
-"""Small surges made by hand, for timelines that can be worked out on paper."""
+"""Small surges made by hand, for timelines that can be worked out on paper.
+
+All numbers are invented, so that the times come out round.
+"""
 
 from __future__ import annotations
 

@@ -13,15 +13,15 @@ from pathlib import Path
 
 import numba
 
-_SOURCES = ("engine", "equipment")
+_SOURCES = ("engine/**/*.py", "equipment/**/*.py", "units.py")
 
 
 def _digest() -> str:
     """Digest of every source that compiled code may come from."""
     package = Path(__file__).parents[2]
     digest = hashlib.sha256(numba.__version__.encode())
-    for folder in _SOURCES:
-        for source in sorted((package / folder).rglob("*.py")):
+    for pattern in _SOURCES:
+        for source in sorted(package.glob(pattern)):
             digest.update(source.read_bytes())
     return digest.hexdigest()[:16]
 

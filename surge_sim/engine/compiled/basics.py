@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from surge_sim.engine.reference.usage import HOUR_S
 from surge_sim.equipment.order import KINDS, NUMBERS, moment_rank
+from surge_sim.units import HOUR_S
 
 
 def const(value: int) -> np.int64:

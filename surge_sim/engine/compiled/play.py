@@ -64,9 +64,9 @@ from surge_sim.engine.compiled.visits import (
     wearer_free,
 )
 from surge_sim.engine.draws import Exhausted
-from surge_sim.engine.log import Count, Outcome, RunLog, Score, Use
+from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, stock_outs_in
 from surge_sim.equipment.numbers import Numbers
-from surge_sim.equipment.order import NUMBERS, Moment
+from surge_sim.equipment.order import KINDS, NUMBERS, Moment
 
 USES = const(len(Use))
 KITS_READY, ON_SHELF = const(Use.KITS_READY), const(Use.BATTERIES_ON_SHELF)
@@ -79,11 +79,6 @@ CHECKED, SHIFT_END = const(Moment.CHECKED), const(Moment.SHIFT_END)
 WEARER_FREE, DUE_AGAIN = const(Moment.WEARER_FREE), const(Moment.DUE_AGAIN)
 PATIENCE_OVER = const(Moment.PATIENCE_OVER)
 NO_LIMIT = const(2**40)
-
-_NEED_COLUMNS = (
-    "entry", "part", "need_s", "wait_s", "in_hand_s", "end_s", "outcome", "alarm", "blower",
-    "battery", "level", "failed_checks", "worn_s",
-)  # fmt: skip
 
 
 @njit(**OPTIONS)
@@ -196,7 +191,7 @@ def play_all(s, f, e, work, late_limit):
         ward.now_s = now_s
         if moment_s == now_s:
             key = next_moment(s)
-            make_change(s, f, e, work, key // NUMBERS % 16, key % NUMBERS)
+            make_change(s, f, e, work, key // NUMBERS % KINDS, key % NUMBERS)
         elif tick_s == now_s:
             tick += ONE
         else:
@@ -278,14 +273,14 @@ def play_compiled(
         urgent_entries=int(trace.urgent.sum()),
         late=int(ward["late"]),
         urgent_late=int(ward["urgent_late"]),
-        alarms=int(counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1].sum()),
-        stock_outs=int(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1].sum()),
+        alarms=alarms_in(counts),
+        stock_outs=stock_outs_in(counts),
         given_up=given_up,
     )
 
 
 def _log(state: State, needs: int, masks: int, given_up: bool) -> RunLog:
-    columns = {name: state.needs[name][:needs].copy() for name in _NEED_COLUMNS}
+    columns = {name: state.needs[name][:needs].copy() for name in RunLog.NEED_COLUMNS}
     columns["missing_at_s"] = state.missing_at_s[:masks].copy()
     columns["missing_mask"] = state.missing_mask[:masks].copy()
     columns["use_area"] = state.use_area

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import Count, Use
-from surge_sim.engine.reference.usage import HOUR_S
 from surge_sim.equipment.numbers import Numbers
+from surge_sim.units import HOUR_S
 
 Whole = NDArray[np.int64]
 Records = NDArray[Any]

@@ -8,18 +8,13 @@ import numpy as np
 
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.demand.work import WorkArrays
-from surge_sim.engine.log import Count, Outcome, RunLog, Score, Use
+from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, stock_outs_in
 from surge_sim.engine.reference import line, visits
 from surge_sim.engine.reference.things import Need
 from surge_sim.engine.reference.ward import Listener, Ward
 from surge_sim.engine.reference.world import Process
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment
-
-_NEED_COLUMNS = (
-    "entry", "part", "need_s", "wait_s", "in_hand_s", "end_s", "outcome", "alarm", "blower",
-    "battery", "level", "failed_checks", "worn_s",
-)  # fmt: skip
 
 
 def set_up(
@@ -125,7 +120,7 @@ def play_reference(
 def _log(ward: Ward, given_up: bool) -> RunLog:
     columns: dict[str, Any] = {
         name: np.array([getattr(need, name) for need in ward.needs], dtype=np.int64)
-        for name in _NEED_COLUMNS
+        for name in RunLog.NEED_COLUMNS
     }
     columns["missing_at_s"] = np.array([at_s for at_s, _ in ward.missing], dtype=np.int64)
     columns["missing_mask"] = np.array([mask for _, mask in ward.missing], dtype=np.int64)
@@ -144,7 +139,7 @@ def _score(ward: Ward, given_up: bool) -> Score:
         urgent_entries=int(ward.trace.urgent.sum()),
         late=ward.late,
         urgent_late=ward.urgent_late,
-        alarms=sum(counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1]),
-        stock_outs=sum(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1]),
+        alarms=alarms_in(counts),
+        stock_outs=stock_outs_in(counts),
         given_up=given_up,
     )

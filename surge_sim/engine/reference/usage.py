@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from surge_sim.engine.log import IntArray, Use
-
-HOUR_S = 3_600
+from surge_sim.units import HOUR_S
 
 
 class Usage:
