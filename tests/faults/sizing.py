@@ -3,7 +3,9 @@
 from tests.faults.fault import Fault
 
 ITEMS, CERTIFY = "tests/sizing/test_items.py", "tests/sizing/test_certify.py"
-INVERT, METHOD = "tests/sizing/test_invert.py", "tests/sizing/test_method.py"
+INVERT = "tests/sizing/test_invert.py"
+#: all but those that take long
+METHOD = "tests/sizing/test_method.py -k 'not sizing_of_twenty and not closer_to'"
 
 _PLACES = [
     ("the chain is certified on the surges that chose it", "sizing/ledger.py",

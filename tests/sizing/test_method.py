@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import pytest
 from scipy import stats
 
+from surge_sim.engine.log import Score
 from surge_sim.equipment.stock import Stock
 from surge_sim.errors import OutOfReach, ScenarioError
 from surge_sim.report.sizing_json import size_json, size_tables
 from surge_sim.report.sizing_text import size_text
-from surge_sim.scenario.goal import SearchLimits
+from surge_sim.scenario.goal import SearchLimits, Target
 from surge_sim.sizing.items import stock_cost, within
 from surge_sim.sizing.method import Case, Plan, size_case
-from surge_sim.sizing.player import keeps_target
 from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.size import check_plan
 from surge_sim.sizing.watch import Watch
@@ -25,6 +25,15 @@ from tests.studies.selection import cheapest_by_truth, sizings
 
 SMALL = Plan(choose=60, certify=200)
 
+#: most wrong answers of 60 sizings at 5 %
+MOST_WRONG = 12
+#: chance that this file fails although the program is right: wrong stocks and missed costs of two
+#: chances; a stock far below the share that passes 188 of 200 surges, in three sizings, or the
+#: first 60 of an anytime test. Mean prices lie five standard errors and more from their bounds.
+FALSE_ALARM = float(
+    4 * stats.binom.sf(MOST_WRONG, 60, 0.05) + 3 * stats.binom.sf(187, 200, 0.82) + 0.8**60 + 5e-6
+)
+
 
 @pytest.fixture(scope="module")
 def sized() -> SizeResult:
@@ -33,16 +42,15 @@ def sized() -> SizeResult:
 
 @pytest.mark.parametrize("chance", [smooth, slippery])
 def test_recommended_stock_fails_in_truth_in_at_most_one_sizing_of_twenty(chance) -> None:  # type: ignore[no-untyped-def]
-    """60 sizings, truth known exactly; more than 10 wrong ones at 5 % come in fewer than 1 of
-    5,000 runs. `python -m tests.studies.selection --sizings 500` does it at full length.
+    """60 sizings, truth known exactly; more than 12 wrong ones at 5 % come in fewer than 1 of
+    100,000 runs. `python -m tests.studies.selection --sizings 500` does it at full length.
     """
     report = sizings(60, chance, choose=100, certify=300)
-    assert stats.binom.sf(10, 60, 0.05) < 1 / 5_000
-    assert report.wrong <= 10
-    assert report.missed_cost <= 10
+    assert report.wrong <= MOST_WRONG
+    assert report.missed_cost <= MOST_WRONG
     assert report.none == 0
     # dear enough to be safe, but not by much: the mean over 60 sizings
-    assert 0.0 <= report.extra_cost <= 0.2
+    assert -0.02 <= report.extra_cost <= 0.2
 
 
 def test_more_surges_bring_the_price_closer_to_the_optimum() -> None:
@@ -138,7 +146,7 @@ def test_any_items_may_vary(vary: tuple[str, ...]) -> None:
                    0.5 + 0.25 * stock.bays)  # fmt: skip
 
     result = size_case(known_case(chance), replace(SMALL, vary=vary))
-    assert chance(result.recommended) >= 0.87
+    assert chance(result.recommended) >= 0.82
     for name in {"kits", "batteries", "bays"} - set(vary):
         assert getattr(result.recommended, name) == getattr(Stock(5, 9, 2), name)
     json.dumps(size_json(result), allow_nan=False)
@@ -185,26 +193,37 @@ def test_nothing_certified_is_said_not_guessed() -> None:
         size_case(known_case(lambda stock: 0.91), replace(SMALL, certify=60))
 
 
-def test_budget_buys_the_best_mix(sized: SizeResult) -> None:
-    """18 units of money, bays 3.6: on 300 other surges no mix on the money's edge keeps the
-    target in clearly more of them. The mix was chosen on 100, so 4 points are left for luck.
-    """
-    budget = sized.budget
+@dataclass(frozen=True)
+class Alike:
+    """Every surge is the same: late entries fall with kits and with batteries, less and less."""
+
+    target: Target = TARGET
+
+    def surge(self, sample: int, number: int) -> Alike:
+        return self
+
+    def score(self, stock: Stock, full: bool = False) -> Score:
+        late = max(12 - stock.kits, 0) ** 2 // 2 + max(30 - stock.batteries, 0)
+        return Score(100, 0, min(late, 100), 0, 0, 0, late > 5 and not full)
+
+
+@pytest.mark.parametrize("money", [9.0, 12.0, 15.0])
+def test_budget_buys_the_best_mix(money: float) -> None:
+    """No mix that the money buys has fewer late entries, by trying all; two bays are fixed."""
+    case = Case("alike", Alike(), Stock(5, 9, 2), PRICES, LIMITS)
+    budget = size_case(case, replace(SMALL, budget=money)).budget
     assert budget is not None
-    assert budget.cost <= 18.0 + 1e-9
-    player = stand_in_case(3).player
-    surges = [player.surge(7, number) for number in range(300)]
-
-    def kept(stock: Stock) -> float:
-        return sum(keeps_target(surge, stock, TARGET) for surge in surges) / len(surges)
-
-    edge = [Stock(kits, int((14.4 - kits) / 0.2 + 1e-9), 12) for kits in range(4, 14)]
-    assert kept(budget.stock) >= max(kept(stock) for stock in edge) - 0.04
+    assert stock_cost(budget.stock, PRICES) == budget.cost <= money + 1e-9
+    mixes = [Stock(kits, batteries, 2) for kits in range(16) for batteries in range(61)]
+    paid = [mix for mix in mixes if stock_cost(mix, PRICES) <= money + 1e-9]
+    least = min(Alike().score(mix, full=True).late for mix in paid)
+    assert Alike().score(budget.stock, full=True).late == least
+    assert budget.share_in_time == pytest.approx(1 - least / 100)
 
 
 def test_anytime_certification_stops_early_where_it_can() -> None:
     result = size_case(known_case(), replace(SMALL, certify=2000, anytime=True, compare=False))
-    assert smooth(result.recommended) >= 0.88
+    assert smooth(result.recommended) >= 0.8
     assert result.evidence[0].surges < 2000
     assert result.evidence[0].test == "anytime"
 

@@ -12,14 +12,24 @@ REPETITIONS, SURGES = 200, 60
 FLOOR = {"share of entries": 0.91, "mean of surges' shares": 0.925, "p95 of the wait": 0.905}
 
 
+#: chance that one check here fails although the program is right
+EACH = 1e-5
+#: three intervals; the study of a narrow one errs when as many of 0.68 hit
+FALSE_ALARM = 3 * EACH + float(
+    stats.binom.sf(
+        stats.binom.ppf(EACH, REPETITIONS, FLOOR["share of entries"]) - 1, REPETITIONS, 0.68
+    )
+)
+
+
 def test_intervals_hold_the_truth_about_as_often_as_they_say():
-    """Fails wrongly in under 1 in 10,000: hits below the 1e-5 quantile of each binomial."""
+    """Hits below the 1e-5 quantile of each binomial; false alarm 1 in 100,000 each."""
     rng = np.random.default_rng(1)
     case = Invented(entries=100.0)
     known = truth(case, 10_000, rng)
     found = covered(case, known, SURGES, REPETITIONS, rng)
     for name, floor in FLOOR.items():
-        least = stats.binom.ppf(1e-5, REPETITIONS, floor)
+        least = stats.binom.ppf(EACH, REPETITIONS, floor)
         assert found[name] * REPETITIONS >= least, (name, found[name])
 
 
@@ -35,13 +45,16 @@ def test_an_interval_on_pooled_entries_would_be_many_times_too_narrow():
 
 
 def test_the_study_can_find_an_interval_that_is_too_narrow():
-    """Limits at two thirds of their reach hold the truth in about 80 %, and that is seen."""
+    """Limits at half of their reach hold the truth in two thirds, and that is seen.
+
+    False alarm: as many hits as a good interval has in 1 of 100,000 studies.
+    """
     rng = np.random.default_rng(1)
     hits = 0
     for _ in range(REPETITIONS):
         entries = np.full(SURGES, 50)
         in_time = rng.binomial(entries, rng.beta(9.0, 1.0, SURGES))
         estimate, low, high = ratio_interval(in_time, entries)
-        reach = (high - low) / 3
+        reach = (high - low) / 4
         hits += estimate - reach <= 0.9 <= estimate + reach
-    assert hits < stats.binom.ppf(1e-5, REPETITIONS, FLOOR["share of entries"])
+    assert hits < stats.binom.ppf(EACH, REPETITIONS, FLOOR["share of entries"])
