@@ -186,8 +186,12 @@ def _average_rates(scenario: Scenario, in_hand: Stock) -> tuple[dict[str, int], 
 
 def _announce(player: ScenarioPlayer, case: Case, plan: Plan, at_once: int, watch: Watch) -> None:
     """Say how long it will take, from one surge played three times."""
+    from surge_sim.engine.surges import compile_engine
+
+    if player.engine == "compiled":
+        compile_engine()
     surge = player.surge(Sample.CHOOSE, 0)
-    surge.score(case.in_hand)  # compiles, if it was not
+    surge.score(case.in_hand)
     start = time.perf_counter()
     surge = player.surge(Sample.CHOOSE, 0)
     drawn = time.perf_counter()
