@@ -6,6 +6,7 @@ from tests.faults.fault import Fault
 BINOMIAL = "tests/statistics/test_binomial.py -k 'not looking_after'"
 INTERVALS = "tests/statistics/test_intervals.py"
 SUMMARY, RESULT = "tests/statistics/test_summary.py", "tests/statistics/test_result.py"
+CONFIDENCE = "tests/statistics/test_confidence.py"
 WAITS, PROMISE = "tests/statistics/test_waits.py", "tests/statistics/test_promise.py"
 
 _PLACES = [
@@ -18,7 +19,7 @@ _PLACES = [
      "return lower_limit(passes, surges, alpha), upper_limit(passes, surges, alpha)",
      "return upper_limit(passes, surges, alpha), lower_limit(passes, surges, alpha)", BINOMIAL),
     ("exact limits ignore the confidence", "statistics/binomial.py",
-     "alpha = (1.0 - confidence) / 2.0", "alpha = 0.025", BINOMIAL),
+     "alpha = (1.0 - confidence) / 2.0", "alpha = 0.025", CONFIDENCE),
     ("one pass too few shows the share", "statistics/binomial.py",
      "if lower_limit(middle, surges, alpha) >= share:",
      "if lower_limit(middle, surges, alpha) >= share - 0.002:", BINOMIAL),
@@ -51,7 +52,7 @@ _PLACES = [
     ("student's quantile is one-sided", "statistics/intervals.py",
      "0.5 + confidence / 2.0", "confidence", INTERVALS),
     ("student's quantile ignores the confidence", "statistics/intervals.py",
-     "0.5 + confidence / 2.0", "0.975", INTERVALS),
+     "0.5 + confidence / 2.0", "0.975", CONFIDENCE),
     ("n for n - 1 in a mean", "statistics/intervals.py",
      "squares / (known.size - 1) / known.size", "squares / known.size / known.size", INTERVALS),
     ("n for n - 1 in a ratio", "statistics/moments.py",
