@@ -44,7 +44,7 @@ _PLACES = [
     ("upper rank of a quantile off by one", "statistics/binomial.py",
      "upper_ranks[0]", "upper_ranks[0] - 1", BINOMIAL),
     ("lower rank of a quantile off by one", "statistics/binomial.py",
-     "counts <= tail)", "counts <= 2 * tail)", BINOMIAL),
+     "counts <= tail)", "counts <= 2 * tail)", CONFIDENCE),
     ("estimate of a quantile off by one", "statistics/binomial.py",
      "math.ceil(share * surges - 1e-9) - 1", "math.ceil(share * surges - 1e-9) - 2", INTERVALS),
     ("one degree of freedom too many", "statistics/intervals.py",

@@ -37,3 +37,15 @@ def test_a_surer_interval_holds_a_less_sure_one() -> None:
     for interval in kinds:
         (low_80, high_80), (low_95, high_95), (low_99, high_99) = map(interval, (0.8, 0.95, 0.99))
         assert low_99 < low_95 < low_80 < high_80 < high_95 < high_99
+
+
+@pytest.mark.parametrize("surges", [60, 100, 333])
+@pytest.mark.parametrize("share", [0.5, 0.8, 0.9])
+def test_limits_of_a_quantile_are_the_closest_that_miss_rarely_on_either_side(
+    surges: int, share: float
+) -> None:
+    """The (j + 1)-th smallest lies above the quantile when at most j lie below it."""
+    low, _, high = quantile_limits(np.arange(surges), share, 0.95)
+    at_most = stats.binom(surges, share).cdf
+    assert at_most(low) <= 0.025 < at_most(low + 1)
+    assert at_most(high - 1) < 0.975 <= at_most(high)
