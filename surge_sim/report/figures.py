@@ -15,11 +15,14 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from surge_sim.report.rounding import percent
+from surge_sim.statistics.intervals import CONFIDENCE
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 BLUE, ORANGE, GREEN, PURPLE, INK = "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#202020"
+#: what the intervals of a run are called
+_INTERVAL = f"{100 * CONFIDENCE:g} % interval"
 _HATCHES = ("", "//", "..", "xx", "--", "\\\\", "oo", "++")
 
 
@@ -54,7 +57,7 @@ def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> 
     reach = np.nan_to_num(np.stack([middle - low, high - middle]))
     ax.errorbar(
         x, middle, yerr=reach, fmt="o", markersize=4, color=BLUE, ecolor=BLUE, elinewidth=1.2,
-        capsize=2, label="share in time, 95 % interval",
+        capsize=2, label=f"share in time, {_INTERVAL}",
     )  # fmt: skip
     ax.axhline(100 * share, color=ORANGE, linestyle="--", label=f"target: {100 * share:g} %")
     names = {"day": "day of the surge", "hour": "hour of the day"}
@@ -89,7 +92,7 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     floor = 0.01
     low = np.maximum(100 * table["low"].to_numpy(dtype=float), floor)
     high = np.maximum(100 * table["high"].to_numpy(dtype=float), floor)
-    ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label="95 % interval")
+    ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label=_INTERVAL)
     sns.lineplot(
         x=x,
         y=np.where(longer > 0, longer, np.nan),

@@ -12,6 +12,7 @@ import os
 import platform
 import re
 import shutil
+import textwrap
 import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -23,6 +24,7 @@ from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any
 
 from surge_sim import __version__
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.report.files import PARTIAL, flush_folder, refused, usual_mode
 
@@ -50,6 +52,8 @@ class ResultFolder:
     place: Path
     #: where it grows until it is whole
     building: Path = field(repr=False)
+    #: title of the scenario, for the foot of figures
+    title: str = ""
 
     def write_bytes(self, name: str, data: bytes) -> None:
         """Write one file; ``name`` may hold folders: ``tables/waits.csv``."""
@@ -74,9 +78,16 @@ class ResultFolder:
         self.write_bytes(f"{folder}/{name}.csv", text.encode())
 
     def write_figure(self, name: str, figure: Figure, table: pd.DataFrame) -> None:
-        """Write ``figures/<name>.png`` and the numbers in it as ``figures/<name>.csv``."""
+        """Write ``figures/<name>.png`` and the numbers in it as ``figures/<name>.csv``.
+
+        At the foot of the figure stand the title of the scenario, which says so when it is
+        invented, and the caution: figures are passed on without the text beside them.
+        """
         from io import BytesIO
 
+        foot = [textwrap.shorten(self.title, 110, placeholder=" ..."), CAUTION_IN_SHORT]
+        words = "\n".join(line for line in foot if line)
+        figure.supxlabel(words, x=0.01, ha="left", fontsize=7, color="#505050")
         data = BytesIO()
         # no date inside, so that the same figure is the same file
         figure.savefig(data, format="png", dpi=150, metadata={"Software": None})
@@ -123,7 +134,7 @@ def result_folder(
         _remove_empty(made)
         raise refused(place, error, _RIGHT) from None
     try:
-        folder = ResultFolder(place, building)
+        folder = ResultFolder(place, building, scenario.settings.title)
         copies = _write_scenario(folder, scenario)
         yield folder
         manifest = {
