@@ -5,16 +5,19 @@ from __future__ import annotations
 #: stands below every answer; each line fits an 80-column screen
 CAUTION_LINES = (
     "A planning aid: it counts equipment and time, and says nothing about whether a",
-    "respirator protects a person. Nobody enters airborne isolation without a kit",
-    "that passed its check. The maker's instructions, the employer's respiratory",
-    "protection programme and local rules stand above it; decisions rest with the",
-    "licensed and accountable people.",
+    "respirator protects a person. Nobody goes in with a kit that has not passed its",
+    "check. The maker's instructions, the employer's respiratory protection programme",
+    "and local rules stand above it; decisions rest with the licensed and accountable",
+    "people.",
 )
 
 #: the caution as lines of at most 80 columns
 CAUTION = "\n".join(CAUTION_LINES)
 
-#: the same in one line, for help texts
+#: the caution as one line, for programs
+CAUTION_IN_ONE_LINE = " ".join(CAUTION_LINES)
+
+#: its first sentence, for help texts and figures
 CAUTION_IN_SHORT = (
     "A planning aid: it counts equipment and time and says nothing about whether a respirator "
     "protects a person."

@@ -211,7 +211,7 @@ def test_the_caution_fits_the_screen_and_says_what_it_must():
     said = " ".join(CAUTION.split())
     for words in (
         "nothing about whether a respirator protects",
-        "without a kit that passed its check",
+        "Nobody goes in with a kit that has not passed its check",
         "maker's instructions",
         "respiratory protection programme",
         "licensed and accountable people",

@@ -7,7 +7,7 @@ import textwrap
 from dataclasses import asdict
 from typing import Any
 
-from surge_sim.cautions import CAUTION_LINES
+from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_LINES
 from surge_sim.demand.expected import ExpectedLoad, expected_load
 from surge_sim.report.gear_words import kit_words
 from surge_sim.report.rounding import for_json, number
@@ -18,6 +18,7 @@ from surge_sim.report.scenario_words import (
     policy_words,
     target_sentence,
 )
+from surge_sim.scenario.advice import invented_prices
 from surge_sim.scenario.faults import value_at
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.scenario import Scenario
@@ -51,7 +52,7 @@ def read_back(scenario: Scenario) -> str:
         _listed("The promise", [target_sentence(settings)]),
         _listed("Prices and limits", money_words(settings)),
         _listed("Sources", _source_words(scenario)),
-        _listed("Look at", scenario.warnings),
+        _listed("Look at", _look_at(scenario)),
         list(CAUTION_LINES),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
@@ -78,8 +79,9 @@ def _listed(heading: str, sentences: Any) -> list[str]:
     return [_heading(heading), *lines] if lines else []
 
 
-def _ranges_words(scenario: Scenario) -> list[str]:
-    return [range_words(one, scenario) for one in scenario.ranges]
+def _look_at(scenario: Scenario) -> list[str]:
+    said = invented_prices(scenario.settings)
+    return [*scenario.warnings, *([said] if said else [])]
 
 
 def range_words(one: Range, scenario: Scenario) -> str:
@@ -170,6 +172,7 @@ def read_back_json(scenario: Scenario) -> dict[str, Any]:
         ],
         "inputs": dict(scenario.inputs),
         "sources": dict(settings.sources),
-        "warnings": list(scenario.warnings),
+        "warnings": _look_at(scenario),
         "target_wait": duration_text(settings.target.wait),
+        "caution": CAUTION_IN_ONE_LINE,
     }  # fmt: skip

@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from surge_sim.cautions import CAUTION
+from surge_sim.cautions import CAUTION_IN_ONE_LINE
 from surge_sim.equipment.stock import Stock
 from surge_sim.report.rounding import for_json
 from surge_sim.scenario.goal import Target
@@ -114,7 +114,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
         },
         "spread_over_surges": _spread(result),
         "warnings": list(result.warnings),
-        "caution": CAUTION.replace("\n", " "),
+        "caution": CAUTION_IN_ONE_LINE,
     }
     urgent = result.urgent_share_in_time
     if urgent.estimate is not None:

@@ -8,6 +8,7 @@ from surge_sim.demand.air import air_clearance_s
 from surge_sim.report.rounding import number
 from surge_sim.report.time_words import about, spread_words
 from surge_sim.scenario.arrivals import Arrivals, DayWeights
+from surge_sim.scenario.care import TerminalClean
 from surge_sim.scenario.events import (
     BadFilters,
     CleanersAbsent,
@@ -107,11 +108,8 @@ def care_words(settings: Settings) -> Iterator[str]:
             f"{share_text(rooms.clearance)} cleared, mixing factor "
             f"{number_text(rooms.mixing_factor)} (an empty room without a source)."
         )
-        clean = rooms.terminal_clean
-        if clean is not None:
-            delay = f", {duration_text(clean.delay)} after the patient left" if clean.delay else ""
-            takes = spread_words(clean.room_time)
-            yield f"Then {clean.role} cleans it, {clean.when}{delay}: {takes}."
+        if rooms.terminal_clean is not None:
+            yield _clean_words(rooms.terminal_clean, shut)
     for name, one in settings.classes.items():
         rates = ", ".join(
             f"{role} {number_text(round(rate, 3))}" for role, rate in one.entries.items()
@@ -145,6 +143,22 @@ def care_words(settings: Settings) -> Iterator[str]:
         yield f"{said}."
 
 
+def _clean_words(clean: TerminalClean, shut_s: int) -> str:
+    """Say when the clean of a room falls: inside the time that the room is shut, or after it."""
+    takes = spread_words(clean.room_time)
+    if clean.when == "with a kit" and clean.delay < shut_s:
+        begins = f"{duration_text(clean.delay)} after" if clean.delay else "as soon as"
+        return (
+            f"Inside that time, {begins} the patient left, {clean.role} cleans the room with a "
+            f"kit: {takes}; it stays shut until both are over."
+        )
+    late = clean.delay > shut_s
+    begins = f"{duration_text(clean.delay)} after the patient left" if late else "Then"
+    return (
+        f"{begins} {clean.role} cleans the room without a kit: {takes}; it stays shut until then."
+    )
+
+
 def policy_words(settings: Settings) -> Iterator[str]:
     """Say how visits are arranged, and what is planned to go wrong."""
     policy = settings.policy
@@ -167,11 +181,11 @@ def policy_words(settings: Settings) -> Iterator[str]:
             if after is not None
         ]
         then = (
-            "they are done with other protection"
+            "the visit goes on without a kit, and the tool does not judge how"
             if policy.fallback == "other protection"
-            else f"they come again {duration_text(policy.postponed_by)} later"
+            else f"the visit comes again {duration_text(policy.postponed_by)} later"
         )
-        yield f"{' and '.join(said).capitalize()}; {then}, and count as late."
+        yield f"{' and '.join(said).capitalize()}; {then}; it counts as late."
     if policy.reserved_for_urgent:
         yield f"Complete kits kept for urgent entries: {policy.reserved_for_urgent}."
     for event in settings.disruptions:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from surge_sim import units
 from surge_sim.scenario.events import KitsWithdrawn
@@ -20,7 +20,7 @@ Warned = tuple[Path, str]
 def warnings_of(settings: Settings, tree: Tree, file: str) -> list[str]:
     """List the warnings with file and line, in the order of the file."""
     found = [*_batteries(settings), *_cleaning(settings), *_stock(settings), *_rest(settings)]
-    found += [*_prices(settings), *_sources(settings)]
+    found += _sources(settings)
     placed = sorted((tree.line(path), f"{dotted(path)} {text}") for path, text in found)
     return [f"{file}:{line}: {text}" for line, text in placed]
 
@@ -112,21 +112,6 @@ def _rest(settings: Settings) -> Iterator[Warned]:
         )
 
 
-def _prices(settings: Settings) -> Iterator[Warned]:
-    """Prices that nobody wrote are invented, and decide which stock is the cheapest."""
-    written = settings.prices.model_fields_set
-    missing = [name for name in ("kit", "battery", "charger") if name not in written]
-    if not missing:
-        return
-    said = ", ".join(
-        f"{units.number_text(getattr(settings.prices, name))} for a {name}" for name in missing
-    )
-    if "prices" not in settings.model_fields_set or len(missing) == 3:
-        yield ("prices",), f"is missing: sizing takes invented prices, {said}."
-    else:
-        yield ("prices",), f"leaves out prices: sizing takes invented ones, {said}."
-
-
 def _visits(settings: Settings, role: str) -> bool:
     clean = settings.rooms.terminal_clean if settings.rooms is not None else None
     return (clean is not None and clean.role == role) or any(
@@ -141,3 +126,28 @@ def _sources(settings: Settings) -> Iterator[Warned]:
     for name in settings.sources:
         if name.split(".")[0] not in known:
             yield (("sources", name), "names no section of the scenario.")
+
+
+def invented_prices(
+    settings: Settings, fields: Iterable[str] = ("kit", "battery", "charger")
+) -> str:
+    """Say which prices nobody wrote: they decide which stock is the cheapest.
+
+    Parameters
+    ----------
+    settings : Settings
+        The scenario.
+    fields : iterable of str
+        Fields of the section `prices` that matter; a run needs none.
+
+    Returns
+    -------
+    str
+        One sentence, or nothing.
+    """
+    prices = settings.prices
+    missing = [name for name in fields if name not in prices.model_fields_set]
+    if not missing:
+        return ""
+    said = [f"{units.number_text(getattr(prices, name))} for a {name}" for name in missing]
+    return f"The scenario gives no price for some items; a sizing invents them: {', '.join(said)}."

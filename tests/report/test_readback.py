@@ -110,6 +110,25 @@ def test_every_line_fits_80_columns_and_the_caution_stands_at_the_end(path):
     assert text.endswith(CAUTION)
 
 
+@pytest.mark.parametrize(
+    ("clean", "words"),
+    [
+        ("when: with a kit, delay: 5 min",
+         "Inside that time, 5 min after the patient left, nurse cleans the room with a kit: "
+         "20 min; it stays shut until both are over."),
+        # cleared after 23 min, so there is nothing left to wear a kit for
+        ("when: with a kit, delay: 40 min",
+         "40 min after the patient left nurse cleans the room without a kit: 20 min"),
+        ("when: after clearance, delay: 5 min", "Then nurse cleans the room without a kit: 20 min"),
+    ],
+)  # fmt: skip
+def test_the_clean_of_a_room_is_said_as_it_is_played(clean, words):
+    old = "{count: 2, air_changes: 12 per h}"
+    rooms = old[:-1] + ", terminal_clean: {role: nurse, room_time: 20 min, " + clean + "}}"
+    text = read_back(scenario_from_text(changed((old, rooms))))
+    assert words in " ".join(text.split())
+
+
 def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
     scenario = scenario_from_text(EVERYTHING)
     text = " ".join(read_back(scenario).split())
@@ -118,7 +137,7 @@ def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
         "an epidemic (SEIR) in 9,000 people",
         "3 together of class ward",
         "diverted, and counted",
-        "Then cleaner cleans it, with a kit",
+        "Inside that time, as soon as the patient left, cleaner cleans the room with a kit: 20 min",
         "a team of 3 (nurse) at once",
         "90 % of the entries need a kit",
         "one named wearer for 2 patients",
@@ -126,7 +145,7 @@ def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
         "A named wearer keeps one kit for the shift",
         "Bundled care (nurse): 60 % of the entries, each 150 % of its room time",
         "Routine entries give up after 30 min and urgent entries give up after 5 min",
-        "they come again 1 h later",
+        "the visit comes again 1 h later; it counts as late",
         "Complete kits kept for urgent entries: 1",
         "8 h at 180 L/min, 6 h at 200 L/min",
         "full ones leave at rounds every 2 h",
@@ -160,6 +179,7 @@ def test_the_arithmetic_is_that_of_the_demand_stage():
 
 def test_the_json_is_json_with_the_same_sentences():
     answer = json.loads(json.dumps(read_back_json(scenario_from_text(EVERYTHING)), allow_nan=False))
+    assert answer["caution"] == " ".join(CAUTION.split())
     assert any("SEIR" in sentence for sentence in answer["sentences"]["who_comes"])
     assert answer["ranges"][0]["words"] == "arrivals.baseline: 1 per day to 2 per day."
 

@@ -24,7 +24,6 @@ batteries: {charge_time: 3 h, least_run: 30 min, alarm_reserve: 10 min}
 cleaning: {by: wearer, wipe: 4 min, wet: 2 min, dry: 10 min}
 stock: {kits: 4, batteries: 6, bays: 2}
 target: {wait: 5 min, share_of_entries: 95 %, share_of_surges: 90 %}
-prices: {kit: 10, battery: 2, charger: 3}
 """
 
 

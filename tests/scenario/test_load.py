@@ -9,6 +9,7 @@ import pickle
 import pytest
 
 from surge_sim.errors import ScenarioError
+from surge_sim.scenario.advice import invented_prices
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import Quantile
@@ -111,10 +112,6 @@ def test_a_time_may_be_given_in_several_ways_and_is_written_back(spread, shape):
         (("nurse: {room_time: 5 min}", "nurse: {room_time: 5 min}\n  idle: {room_time: 5 min}"),
          "a role that never enters"),
         (("stock: {kits: 4", "limits: {kits: 3}\nstock: {kits: 4"), "below the stock in hand"),
-        (("prices: {kit: 10, battery: 2, charger: 3}\n", ""),
-         "prices is missing: sizing takes invented prices, 1 for a kit, 0.2 for a battery, 0.3 for"),
-        (("battery: 2, charger: 3}", "battery: 2}"),
-         "prices leaves out prices: sizing takes invented ones, 0.3 for a charger."),
     ],
 )  # fmt: skip
 def test_what_a_planner_should_look_at_is_a_warning_with_its_line(change, words):
@@ -122,6 +119,16 @@ def test_what_a_planner_should_look_at_is_a_warning_with_its_line(change, words)
     (warning,) = scenario.warnings
     assert words in warning
     assert warning.startswith("ward.yaml:")
+
+
+def test_prices_that_nobody_wrote_are_told_where_they_matter():
+    none, some = scenario_from_text(BASE), scenario_from_text(BASE + "prices: {kit: 9, charger: 2}")
+    assert invented_prices(none.settings).endswith(
+        "1 for a kit, 0.2 for a battery, 0.3 for a charger."
+    )
+    assert invented_prices(some.settings).endswith("invents them: 0.2 for a battery.")
+    assert invented_prices(some.settings, ["kit", "hood"]).endswith("invents them: 0 for a hood.")
+    assert invented_prices(some.settings, ["kit"]) == ""
 
 
 def test_faults_come_in_the_order_of_the_lines():
