@@ -1,4 +1,4 @@
-"""``surge-sim check``: whether a file is right, and says what the planner means."""
+"""``surge-sim check``: says whether a file is right, and reads it back in plain words."""
 
 from __future__ import annotations
 

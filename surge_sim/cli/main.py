@@ -1,7 +1,8 @@
 """The command line: one lazy group, one exit code per kind of ending.
 
-0: done; 1: no stock within the limits keeps the target; 2: bad input, said with its place;
-130: stopped from the keyboard. Anything else is an error of the program and shows itself whole.
+0: done; 1: no stock within the limits keeps the target, or `verify` found a difference; 2: bad
+input, said with its place; 130: stopped from the keyboard; 141: the reader of the output has gone.
+Anything else is an error of the program and shows itself whole.
 """
 
 from __future__ import annotations
@@ -36,17 +37,21 @@ COMMANDS = {
 }
 
 
-class BadInput(click.ClickException):
-    """Faults in a file or an option, each already said with its place."""
-
-    exit_code = 2
+class Refusal(click.ClickException):
+    """An expected ending without an answer; the message is printed as it is."""
 
     def show(self, file: Any = None) -> None:
         """Print the message as it is on standard error."""
         click.echo(self.message, file=file, err=file is None)
 
 
-class NoStockKeepsTarget(BadInput):
+class BadInput(Refusal):
+    """Faults in a file or an option, each already said with its place."""
+
+    exit_code = 2
+
+
+class NoStockKeepsTarget(Refusal):
     """Nothing within the limits keeps the target; the message says which limit to widen."""
 
     exit_code = 1

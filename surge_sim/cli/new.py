@@ -17,7 +17,8 @@ from surge_sim.errors import Fault, ScenarioError
 def command(scenario_file: Path) -> None:
     """Write a commented scenario file to start from (scenario.yaml if no FILE is named).
 
-    Every number has its source beside it. A file that is there already is never overwritten.
+    Every number has its source beside it, or the word invented. A file that is there already is
+    never overwritten.
     """
     starter = files("surge_sim.scenario").joinpath("starter.yaml").read_text("utf-8")
     try:

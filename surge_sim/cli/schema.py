@@ -11,8 +11,7 @@ from surge_sim.cli.common import print_json
 def command() -> None:
     """Print the JSON Schema of scenario files, for editors that complete and check YAML.
 
-    Save it once, then begin a scenario with the line that your editor asks for, for example
-    "# yaml-language-server: $schema=schema.json".
+    Save it once, then begin a scenario with the line that your editor's documentation gives.
     """
     from surge_sim.scenario.json_schema import json_schema
 
