@@ -61,6 +61,12 @@ def test_options_replace_the_stock_of_the_scenario(program, two_entries):
     assert answer["wait_minutes"]["max"]["estimate"] == 0.0
 
 
+def test_seed_and_number_of_surges_are_those_asked_for(program, two_entries):
+    asked = ("--json", "--seed", "5", "--surges", "4", "--engine", "reference", "--processes", "1")
+    answer = json.loads(program("run", two_entries, *asked).stdout)
+    assert (answer["seed"], answer["surges"], answer["engine"]) == (5, 4, "reference")
+
+
 @pytest.mark.parametrize(
     ("options", "words"),
     [

@@ -102,6 +102,17 @@ def test_target_prices_and_items_can_be_changed_on_the_command_line(
     assert best["cost"] == 7 * best["kits"] + 3 * 240 + 3 * 180
 
 
+def test_confidence_budget_seed_and_anytime_reach_the_sizing(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    asked = ("--confidence", "80%", "--budget", "9000", "--seed", "7", "--anytime")
+    assert size(str(unit), "--json", *asked) == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert (answer["confidence"], answer["seed"]) == (pytest.approx(0.8), 7)
+    assert answer["budget"]["budget"] == 9000 >= answer["budget"]["cost"]
+    assert answer["evidence"][0]["test"] == "anytime"
+
+
 @pytest.mark.parametrize(
     ("option", "words"),
     [

@@ -158,3 +158,11 @@ def test_an_extreme_quantile_of_few_surges_has_no_upper_limit():
 
 def test_intervals_change_units_as_a_whole():
     assert Interval(1.0, None, 3.0).scaled(60.0) == Interval(60.0, None, 180.0)
+
+
+def test_no_limit_passes_what_is_possible():
+    """Shares of 0.98, 1 and 0.99 would reach beyond 1, and those of 0, 0.03 and 0 below 0."""
+    high = ratio_interval([98, 100, 99], [100, 100, 100], highest=1.0)
+    assert high.low > 0.9 and high.high == 1.0
+    low = ratio_interval([0, 3, 0], [100, 100, 100])
+    assert low.low == 0.0
