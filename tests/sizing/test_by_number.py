@@ -1,0 +1,124 @@
+"""Parts of a sizing on surges whose outcome is fixed by their number: worked out by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import pytest
+
+from surge_sim.engine.log import Score
+from surge_sim.equipment.stock import Stock
+from surge_sim.scenario.goal import Prices, Target
+from surge_sim.sizing.certify import evidence_for
+from surge_sim.sizing.chain import FIXED, Chain, Link
+from surge_sim.sizing.choose import choose
+from surge_sim.sizing.least_cost import _Tests
+from surge_sim.sizing.ledger import Ledger
+from surge_sim.sizing.next_item import next_items
+from surge_sim.sizing.player import ScenarioSurge, keeps_target
+from surge_sim.sizing.watch import one_by_one
+from tests.engine.tiny import settings, tiny_trace
+from tests.sizing.stand_in import LIMITS, PRICES, TARGET
+
+STOCK = Stock(3, 4, 2)
+
+
+@dataclass(frozen=True)
+class ByNumber:
+    """``late`` says how many of 100 entries are late in a surge with a stock."""
+
+    late: Callable[[int, Stock], int]
+    target: Target = TARGET
+
+    def surge(self, sample: int, number: int) -> OneSurge:
+        return OneSurge(lambda stock: self.late(number, stock))
+
+
+@dataclass(frozen=True)
+class OneSurge:
+    """One surge of it."""
+
+    late: Callable[[Stock], int]
+
+    def score(self, stock: Stock, full: bool = False) -> Score:
+        late = self.late(stock)
+        return Score(100, 0, late, 0, 0, 0, late > 5 and not full)
+
+
+def ledger_of(late: Callable[[int, Stock], int], full: bool = False) -> Ledger:
+    return Ledger(ByNumber(late), one_by_one, full=full)
+
+
+def test_candidates_and_what_is_left_out_of_them_share_the_chance_of_error() -> None:
+    """Of 5 % the candidates have 4 % (each: they are tested in order); two of them share 1 %."""
+    links = tuple(Link(STOCK, cost, 0.95, FIXED) for cost in (9.0, 8.0))
+    chain = Chain(links, 300, 0.9, 0.05)
+    assert chain.level == pytest.approx(0.04)
+    assert chain.level + chain.kept * len(links) == pytest.approx(chain.alpha)
+
+
+def test_passes_are_counted_on_the_surges_asked_for() -> None:
+    """Every fourth surge is missed: 15 of the first 20 keep the target, though 40 were played."""
+    ledger = ledger_of(lambda number, stock: 6 if number % 4 == 0 else 5)
+    ledger.extend([STOCK], 40)
+    assert ledger.passes(STOCK, 20) == 15
+    assert ledger.passes(STOCK) == 30
+
+
+def test_a_neighbour_far_below_fails_and_one_near_the_share_is_undecided() -> None:
+    chain = Chain((), 200, 0.9, 0.05)
+    for every, verdict in ((2, "fails"), (10, "undecided"), (50, "passes")):
+        ledger = ledger_of(lambda number, stock, every=every: 9 * (number % every == 0))
+        assert evidence_for(ledger, STOCK, "one kit less", chain).verdict == verdict
+
+
+def test_a_stock_just_below_the_share_is_not_ruled_out_by_the_least_cost() -> None:
+    """Seven of eight surges keep the target: of 300 that may still be nine in ten. Half may not."""
+    near = _Tests(ledger_of(lambda number, stock: 9 * (number % 8 == 0)), 300, 0.9, 0.05)
+    far = _Tests(ledger_of(lambda number, stock: 9 * (number % 2 == 0)), 300, 0.9, 0.05)
+    assert not near.fails(STOCK)
+    assert far.fails(STOCK)
+
+
+def test_a_target_that_plenty_keeps_nearly_always_is_within_reach() -> None:
+    """Surge 3 is missed with any stock; the others need 3 kits."""
+    player = ByNumber(lambda number, stock: 9 * (number == 3 or stock.kits < 3))
+    choice = choose(player, Stock(1, 4, 2), ("kits",), PRICES, LIMITS, 40, one_by_one)
+    assert choice.cheapest(0.9) == Stock(3, 4, 2)
+
+
+def late_by_hand(number: int, stock: Stock) -> int:
+    """Even surges are missed by one entry, unless there is a kit more; a bay less hurts surge 1."""
+    more_kits = stock.kits > STOCK.kits
+    return (0 if more_kits else 6 if number % 2 == 0 else 2) + 9 * (number == 1 and stock.bays < 2)
+
+
+def test_what_one_item_more_or_less_does() -> None:
+    """One kit more: 10 of 20 surges gained; 4 of 100 entries on average, for 2 of money."""
+    prices = Prices(kit=2.0, battery=1.0, charger=1.0)
+    names = ("kits", "batteries", "bays")
+    found = next_items(ledger_of(late_by_hand, full=True), STOCK, names, prices, 20)
+    rows = found.table.set_index("change")
+    kit, battery, bay = rows.loc["+1 kit"], rows.loc["+1 battery"], rows.loc["-1 bay"]
+    assert found.passes == 10
+    assert (kit["surges_gained"], kit["surges_lost"], kit["surges_gain"]) == (10, 0, 0.5)
+    assert kit["entries_gain"] == pytest.approx(0.04)
+    assert kit["per_money"] == pytest.approx(0.02)
+    assert (battery["surges_gained"], battery["surges_lost"], battery["entries_gain"]) == (0, 0, 0)
+    assert (bay["surges_gained"], bay["surges_lost"]) == (0, 1)
+    assert bool(kit["tells"]) and not bool(battery["tells"])
+    assert found.reading.startswith("buy 1 kit next")
+
+
+@pytest.mark.parametrize(("late", "kept"), [(0, True), (1, True), (2, False)])
+def test_a_surge_with_just_so_many_late_entries_keeps_its_target(late: int, kept: bool) -> None:
+    """Of 20 entries one may be late at 95 %: each pair 2 apart on one kit makes one late."""
+    due = [60 * place for place in range(20 - late)]
+    need = sorted([*due, *(60 * place + 2 for place in range(late))])
+    trace = tiny_trace(settings(), need=need, room=20)
+    surge = ScenarioSurge(trace, trace.settings.target, "reference")
+    stock = Stock(1, 9, 9)
+    assert surge.score(stock, full=True).late == late
+    assert keeps_target(surge, stock, trace.settings.target) == kept
+    assert surge.score(stock).given_up != kept
