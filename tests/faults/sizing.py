@@ -4,6 +4,8 @@ from tests.faults.fault import Fault
 
 ITEMS, CERTIFY = "tests/sizing/test_items.py", "tests/sizing/test_certify.py"
 INVERT = "tests/sizing/test_invert.py"
+#: surges whose outcome is fixed by their number
+BY_NUMBER = "tests/sizing/test_by_number.py"
 #: all but those that take long
 METHOD = "tests/sizing/test_method.py -k 'not sizing_of_twenty and not closer_to'"
 
@@ -11,9 +13,9 @@ _PLACES = [
     ("the chain is certified on the surges that chose it", "sizing/ledger.py",
      "sample: int = Sample.CERTIFY", "sample: int = Sample.CHOOSE", METHOD),
     ("each candidate is tested with the whole chance of error", "sizing/chain.py",
-     "return self.alpha * (1.0 - _KEPT)", "return self.alpha", CERTIFY),
+     "return self.alpha * (1.0 - _KEPT)", "return self.alpha", BY_NUMBER),
     ("the chance kept for neighbours is not shared by the candidates", "sizing/chain.py",
-     "return self.alpha * _KEPT / max(len(self.links), 1)", "return self.alpha * _KEPT", CERTIFY),
+     "return self.alpha * _KEPT / max(len(self.links), 1)", "return self.alpha * _KEPT", BY_NUMBER),
     ("neighbours are left out without splitting the chance", "sizing/certify.py",
      "level /= max(len(chain.trims), 1)", "level /= 1", CERTIFY),
     ("the chance of error is not kept: any majority certifies", "sizing/certify.py",
@@ -37,11 +39,11 @@ _PLACES = [
     ("the chain is not the same twice", "sizing/chain.py",
      "json.dumps(asdict(self), sort_keys=True)", "str(self.links)", CERTIFY),
     ("passes are counted over all surges played", "sizing/ledger.py",
-     "self.kept(stock)[:surges].sum()", "self.kept(stock).sum()", CERTIFY),
+     "self.kept(stock)[:surges].sum()", "self.kept(stock).sum()", BY_NUMBER),
     ("a surge is played twice", "sizing/ledger.py",
      "if self.played(stock) < surges\n", "if surges\n", CERTIFY),
     ("the share in time is the share late", "sizing/ledger.py",
-     "1.0 - rows[:, 1] / rows[:, 2]", "rows[:, 1] / rows[:, 2]", METHOD),
+     "1.0 - rows[:, 1] / rows[:, 2]", "rows[:, 1] / rows[:, 2]", BY_NUMBER),
     ("prices are ignored", "sizing/items.py",
      "total += lots * item.lot_price(prices)", "total += lots", ITEMS),
     ("bays are sold one by one", "sizing/items.py",
@@ -54,7 +56,7 @@ _PLACES = [
      "item.put(stock, item.of(stock) - lot)", "item.put(stock, item.of(stock) + lot)", METHOD),
     ("plays are given up one late entry too early", "sizing/player.py",
      "late_allowed(self.trace.entries, self.target.share_of_entries)",
-     "late_allowed(self.trace.entries, self.target.share_of_entries) - 1", METHOD),
+     "late_allowed(self.trace.entries, self.target.share_of_entries) - 1", BY_NUMBER),
     ("the search stops one rung too low", "sizing/invert.py",
      "            low = place + 1\n    return high\n",
      "            low = place + 1\n    return max(high - 1, 0)\n", INVERT),
@@ -70,7 +72,7 @@ _PLACES = [
      "within(self.space.stock(line, int(rungs[number])), poor) for poor in ()", METHOD),
     ("the least cost is tested without sharing the chance", "sizing/least_cost.py",
      "upper_limit(passes, look, chance * self.alpha) < self.share",
-     "passes < self.share * look", METHOD),
+     "passes < self.share * look", BY_NUMBER),
     ("the confidence asked for is ignored", "sizing/method.py",
      "case.player.target.share_of_surges, 1.0 - plan.confidence",
      "case.player.target.share_of_surges, 0.05", METHOD),
@@ -78,15 +80,15 @@ _PLACES = [
      "hurt = (poor == 1) & (rich == 0)", "hurt = (poor == 0) & (rich == 1)", METHOD),
     ("gains and losses change places", "sizing/next_item.py",
      "gained = int(((after == 1) & (before == 0)).sum())",
-     "gained = int(((after == 0) & (before == 1)).sum())", METHOD),
+     "gained = int(((after == 0) & (before == 1)).sum())", BY_NUMBER),
     ("what to buy next ignores the price", "sizing/next_item.py",
-     '"per_money": mean / price if price else np.nan', '"per_money": mean', METHOD),
+     '"per_money": mean / price if price else np.nan', '"per_money": mean', BY_NUMBER),
     ("the budget is overspent", "sizing/budget.py",
      "<= budget + 1e-9:\n            low = middle", "<= 1.1 * budget:\n            low = middle",
      METHOD),
     ("a target within reach is called unreachable", "sizing/choose.py",
      "if not pilots or upper_limit(len(pilots), len(found), _UNREACHABLE_ALPHA) < share:",
-     "if len(pilots) < len(found):", METHOD),
+     "if len(pilots) < len(found):", BY_NUMBER),
 ]  # fmt: skip
 
 FAULTS = [Fault(name, "sizing", *rest) for name, *rest in _PLACES]
