@@ -47,8 +47,8 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
         {"cleaning.places"},
         [
             ("  by: crew\n", "  by: wearer\n  places: 2\n"),
-            ("  crew:\n    - {start: 07:00, end: 19:00, cleaners: 2}\n"
-             "    - {start: 19:00, end: 07:00, cleaners: 1}\n", ""),
+            ("  crew:\n    - {start: 07:00, end: 19:00, cleaners: 3}\n"
+             "    - {start: 19:00, end: 07:00, cleaners: 2}\n", ""),
             ("fallback: postponed", "fallback: other protection"),
             ("kit: held for a shift", "kit: per entry"),
             ("early_take: no", "early_take: yes"),
@@ -62,8 +62,8 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
         [
             ("  by: crew\n  wipe: {shape: gamma, mean: 4 min, cv: 40 %}\n",
              "  by: central\n  rounds: [06:00, 12:00, 18:00]\n  turnaround: 4 h\n"),
-            ("  crew:\n    - {start: 07:00, end: 19:00, cleaners: 2}\n"
-             "    - {start: 19:00, end: 07:00, cleaners: 1}\n", ""),
+            ("  crew:\n    - {start: 07:00, end: 19:00, cleaners: 3}\n"
+             "    - {start: 19:00, end: 07:00, cleaners: 2}\n", ""),
             ("when_full: board", "when_full: divert"),
             ("when: with a kit", "when: after clearance"),
             ("  age: {ages: [90 d, 700 d, 1500 d], fade_per_year: {low: 8 %, high: 14 %}}",
