@@ -29,7 +29,7 @@ from tests.conftest import ROOT
 from tests.faults.catalogue import FAULTS
 from tests.faults.fault import WIDER, Fault
 from tests.faults.forks import PASSED, SOME_FAILED, run_tests
-from tests.faults.table import CAUGHT, ENOUGH, INVALID, SURVIVED, Result, show, write
+from tests.faults.table import CAUGHT, ENOUGH, INVALID, README, SURVIVED, Result, rows, show, write
 
 _FAILED = re.compile(r"^(?:FAILED|ERROR) (tests/\S+?)(?: - .*)?$", re.MULTILINE)
 
@@ -96,6 +96,7 @@ def main() -> int:
     parser.add_argument("--domain", default="", help=f"one of {', '.join(WIDER)}")
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--named", action="store_true", help="only the tests that faults name")
+    parser.add_argument("--missed", action="store_true", help="only those not caught in the table")
     parser.add_argument("--write", action="store_true", help="enter the results into the table")
     asked = parser.parse_args()
     faults = [
