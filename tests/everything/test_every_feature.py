@@ -333,10 +333,10 @@ def test_alternatives_are_said_too(name: str):
 
 @cache
 def played(surge: int, name: str = "") -> tuple[DemandTrace, Stock, RunLog]:
-    """One surge of the scenario with its log, from the reference engine."""
+    """One surge of the scenario with its log."""
     scenario = alternative(name) if name else everything()
     trace, stock = draw_demand(scenario, surge=surge), stock_in_hand(scenario.settings)
-    return trace, stock, play(trace, stock, "reference")
+    return trace, stock, play(trace, stock)
 
 
 SURGES = (0, 1)
@@ -395,9 +395,9 @@ def test_things_add_up_over_time(name: str):
 
 
 def test_the_tables_of_a_run_are_the_sums_of_its_surges():
-    """Three surges: groups, alarms, consumables and outcomes against the logs themselves."""
+    """Two surges: groups, alarms, consumables and outcomes against the logs themselves."""
     scenario = everything()
-    result = run(scenario, surges=2, engine="reference", processes=1)
+    result = run(scenario, surges=2, processes=1)
     logs = [played(surge)[2] for surge in SURGES]
     entries = sum(played(surge)[0].entries for surge in SURGES)
     counts = sum(log.counts for log in logs)
