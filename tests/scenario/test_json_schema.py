@@ -19,7 +19,7 @@ ROOT = Path(__file__).parents[2]
 SHIPPED = [*sorted((ROOT / "scenarios").glob("*.yaml")),
            ROOT / "surge_sim" / "scenario" / "starter.yaml"]  # fmt: skip
 #: bad scenarios whose fault stands in one field, so that a schema can see it
-SEEN = [
+VISIBLE = [
     "bare_number", "wrong_unit", "negative_time", "endless_time", "share_without_sign",
     "rate_without_unit", "unknown_key", "unknown_section", "missing_section", "missing_key",
     "spread_given_twice", "unknown_shape", "no_levels", "unknown_way_to_clean",
@@ -59,7 +59,7 @@ def test_full_forms_fit_the_schema(validator, path):
     validator.validate(yaml.load(full, Loader=_Yaml12))
 
 
-@pytest.mark.parametrize("name", SEEN)
+@pytest.mark.parametrize("name", VISIBLE)
 def test_bad_scenarios_do_not_fit(validator, name):
     text = (ROOT / "tests" / "bad_scenarios" / f"{name}.yaml").read_text("utf-8")
     assert list(validator.iter_errors(yaml.load(text, Loader=_Yaml12)))

@@ -65,7 +65,10 @@ def ciw_waits(
 
 
 def recursion_waits(servers: int, due_s: IntArray, room_s: IntArray) -> IntArray:
-    """Waits of first come, first served: the earliest free server takes the next (Kiefer 1955)."""
+    """Waits of first come, first served: the earliest free server takes the next.
+
+    J. Kiefer & J. Wolfowitz, 1955: `LINDLEY` in catalogue/sources.
+    """
     free = [0] * servers
     waits = []
     for due, room in zip(due_s.tolist(), room_s.tolist(), strict=True):

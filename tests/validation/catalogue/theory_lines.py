@@ -20,18 +20,21 @@ from tests.validation.formulas.queues import (
 )
 
 Row = tuple[str, str, str, Sure, Callable[[], float]]
-PUBLISHED, ROUNDED, AGAIN, MEMORY = Sure.PUBLISHED, Sure.ROUNDED, Sure.RECOMPUTED, Sure.MEMORY
-SECOND = Sure.SECOND
+PUBLISHED, ROUNDED, AGAIN = Sure.PUBLISHED, Sure.ROUNDED, Sure.RECOMPUTED
+SECOND, FROM_MEMORY, COMMON, OWN = Sure.SECOND, Sure.FROM_MEMORY, Sure.COMMON, Sure.OWN
 
 ERLANG: tuple[Row, ...] = (
-    ("load for 1 % lost on 15 lines", "8.108", src.TRAFFIC, PUBLISHED,
+    ("load for 1 % lost on 15 lines", "8.108", src.TRAFFIC, COMMON,
      lambda: erlang_b_load(15, 0.01)),
-    ("load for 0.01 % lost on 10 lines", "2.3", src.TABLES, ROUNDED,
+    ("load for 0.01 % lost on 10 lines", "2.3", src.TABLES, COMMON,
      lambda: erlang_b_load(10, 0.0001)),
-    ("load for 1 % lost on 10 lines", "4.46", src.TABLES, MEMORY, lambda: erlang_b_load(10, 0.01)),
-    ("load for 2 % lost on 10 lines", "5.08", src.TABLES, MEMORY, lambda: erlang_b_load(10, 0.02)),
-    ("load for 1 % lost on 20 lines", "12.0", src.TABLES, MEMORY, lambda: erlang_b_load(20, 0.01)),
-    ("lines for 33.333 erlang, 1 % lost", "45", src.EXERCISE, PUBLISHED,
+    ("load for 1 % lost on 10 lines", "4.46", src.TABLES, FROM_MEMORY,
+     lambda: erlang_b_load(10, 0.01)),
+    ("load for 2 % lost on 10 lines", "5.08", src.TABLES, FROM_MEMORY,
+     lambda: erlang_b_load(10, 0.02)),
+    ("load for 1 % lost on 20 lines", "12.0", src.TABLES, FROM_MEMORY,
+     lambda: erlang_b_load(20, 0.01)),
+    ("lines for 33.333 erlang, 1 % lost", "45", src.LOSS_EXERCISE, COMMON,
      lambda: next(n for n in range(1, 99) if erlang_b(n, 100 / 3) <= 0.01)),
     ("share lost, 44 lines, 33.333 erlang", "0.01316", src.RECURSION, AGAIN,
      lambda: erlang_b(44, 100 / 3)),
@@ -42,13 +45,13 @@ ERLANG: tuple[Row, ...] = (
     ("share lost, 100 lines, 90 erlang", "0.026957", src.RECURSION, AGAIN,
      lambda: erlang_b(100, 90)),
     ("share lost, 10 lines, 6 erlang", "0.043142", src.RECURSION, AGAIN, lambda: erlang_b(10, 6)),
-    ("share waiting, 120 per h of 3 min, 10 servers", "0.10", src.EXERCISE, ROUNDED,
+    ("share waiting, 120 per h of 3 min, 10 servers", "0.10", src.EXERCISE, COMMON,
      lambda: erlang_c(10, 6)),
     ("share waiting, 10 servers, 6 erlang", "0.101299", src.RECURSION, AGAIN,
      lambda: erlang_c(10, 6)),
     ("mean wait in service times, 10 servers, 6 erlang", "0.025325", src.RECURSION, AGAIN,
      lambda: Line(6, 1, 10).mean_wait),
-    ("servers for 90 % not delayed, 30 per h of 5 min", "6", src.EXERCISE, AGAIN,
+    ("servers for 90 % not delayed, 30 per h of 5 min", "6", src.RECURSION, AGAIN,
      lambda: next(n for n in range(3, 99) if erlang_c(n, 2.5) <= 0.1)),
     ("share waiting, 5 servers, 2.5 erlang", "0.130371", src.RECURSION, AGAIN,
      lambda: erlang_c(5, 2.5)),
@@ -72,12 +75,12 @@ ONE_DOCTOR, TWO_DOCTORS = Line(2, 3, 1), Line(2, 3, 2)
 SMALL_ROOM = FiniteRoom(3, 2, 2, 5)
 
 LINES: tuple[Row, ...] = (
-    ("M/M/2, 9 in, 5 out: mean waiting", "7.674", src.MARZOLLA, PUBLISHED,
+    ("M/M/2, 9 in, 5 out: mean waiting", "7.674", src.MARZOLLA, SECOND,
      lambda: TWO.mean_queue),
-    ("M/M/2, 9 in, 5 out: mean time", "1.053", src.MARZOLLA, PUBLISHED, lambda: TWO.mean_time),
-    ("M/M/4, 9 in, 5 out: mean waiting", "0.105", src.MARZOLLA, PUBLISHED,
+    ("M/M/2, 9 in, 5 out: mean time", "1.053", src.MARZOLLA, SECOND, lambda: TWO.mean_time),
+    ("M/M/4, 9 in, 5 out: mean waiting", "0.105", src.MARZOLLA, SECOND,
      lambda: FOUR.mean_queue),
-    ("M/M/4, 9 in, 5 out: mean time", "0.212", src.MARZOLLA, PUBLISHED, lambda: FOUR.mean_time),
+    ("M/M/4, 9 in, 5 out: mean time", "0.212", src.MARZOLLA, SECOND, lambda: FOUR.mean_time),
     ("M/M/3, 300 a year of 2 days: empty", "0.17754", src.BRONSON, PUBLISHED,
      lambda: YEARLY.empty),
     ("M/M/3, 300 a year of 2 days: mean waiting", "0.35243", src.BRONSON, PUBLISHED,
@@ -88,18 +91,19 @@ LINES: tuple[Row, ...] = (
      lambda: 365 * YEARLY.mean_wait),
     ("M/M/3, 300 a year of 2 days: mean time [d]", "2.429", src.BRONSON, PUBLISHED,
      lambda: 365 * YEARLY.mean_time),
-    ("emergency room, 1 doctor: mean there", "2", src.HILLIER, MEMORY,
+    ("emergency room, 1 doctor: mean there", "2", src.HILLIER, FROM_MEMORY,
      lambda: ONE_DOCTOR.mean_number),
-    ("emergency room, 1 doctor: mean wait [h]", "0.6667", src.HILLIER, MEMORY,
+    ("emergency room, 1 doctor: mean wait [h]", "0.6667", src.HILLIER, FROM_MEMORY,
      lambda: ONE_DOCTOR.mean_wait),
-    ("emergency room, 1 doctor: wait over half an hour", "0.4044", src.HILLIER, MEMORY,
+    ("emergency room, 1 doctor: wait over half an hour", "0.4044", src.HILLIER, FROM_MEMORY,
      lambda: ONE_DOCTOR.later_than(0.5)),
-    ("emergency room, 1 doctor: wait over an hour", "0.2453", src.HILLIER, MEMORY,
+    ("emergency room, 1 doctor: wait over an hour", "0.2453", src.HILLIER, FROM_MEMORY,
      lambda: ONE_DOCTOR.later_than(1)),
-    ("emergency room, 2 doctors: empty", "0.5", src.HILLIER, MEMORY, lambda: TWO_DOCTORS.empty),
-    ("emergency room, 2 doctors: mean there", "0.75", src.HILLIER, MEMORY,
+    ("emergency room, 2 doctors: empty", "0.5", src.HILLIER, FROM_MEMORY,
+     lambda: TWO_DOCTORS.empty),
+    ("emergency room, 2 doctors: mean there", "0.75", src.HILLIER, FROM_MEMORY,
      lambda: TWO_DOCTORS.mean_number),
-    ("emergency room, 2 doctors: wait over half an hour", "0.0226", src.HILLIER, MEMORY,
+    ("emergency room, 2 doctors: wait over half an hour", "0.0226", src.HILLIER, FROM_MEMORY,
      lambda: TWO_DOCTORS.later_than(0.5)),
     ("M/M/2/5, 3 in, 2 out: empty", "0.179335", src.MARZOLLA_K, PUBLISHED,
      lambda: SMALL_ROOM.states[0]),
@@ -127,7 +131,7 @@ CONSTANT_POINTS = (
 
 SQUARE_ROOT: tuple[Row, ...] = (
     *(
-        (f"square-root rule, beta {beta}: share waiting", value, src.HALFIN, MEMORY,
+        (f"square-root rule, beta {beta}: share waiting", value, src.HALFIN, FROM_MEMORY,
          lambda beta=beta: square_root_delay(beta))
         for beta, value in ((0.5, "0.5045"), (1.0, "0.2234"), (1.5, "0.0847"), (2.0, "0.0269"))
     ),

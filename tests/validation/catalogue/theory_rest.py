@@ -11,9 +11,10 @@ from scipy.stats import lognorm, poisson
 from tests.validation.catalogue import sources as src
 from tests.validation.catalogue.theory_lines import (
     AGAIN,
-    MEMORY,
+    COMMON,
+    FROM_MEMORY,
+    OWN,
     PUBLISHED,
-    ROUNDED,
     SECOND,
     Row,
     _numbered,
@@ -35,16 +36,16 @@ REPAIR: list[Row] = [
      lambda: THREE_MACHINES.mean_down),
     ("3 machines, 2 repairers: both busy", "0.441524", src.ROSS, AGAIN,
      lambda: THREE_MACHINES.all_crews_busy),
-    ("5 patrol cars: all good", "0.619", src.WINSTON, MEMORY, lambda: FIVE_CARS.states[0]),
+    ("5 patrol cars: all good", "0.619", src.WINSTON, FROM_MEMORY, lambda: FIVE_CARS.states[0]),
     ("5 patrol cars: mean good", "4.53521", src.WINSTON, AGAIN, lambda: 5 - FIVE_CARS.mean_down),
     ("5 patrol cars: mean time down [d]", "3.07458", src.WINSTON, AGAIN,
      lambda: FIVE_CARS.mean_down_time),
     ("5 patrol cars: a repairer idle", "0.77324", src.WINSTON, AGAIN,
      lambda: 1 - FIVE_CARS.crew_use),
-    ("8 patrol cars: mean down", "0.376195", src.PATROL, AGAIN, lambda: EIGHT_CARS.mean_down),
-    ("8 patrol cars: mean time down [h]", "23.6855", src.PATROL, AGAIN,
+    ("8 patrol cars: mean down", "0.376195", src.PATROL, OWN, lambda: EIGHT_CARS.mean_down),
+    ("8 patrol cars: mean time down [h]", "23.6855", src.PATROL, OWN,
      lambda: 24 * EIGHT_CARS.mean_down_time),
-    ("8 patrol cars: all good", "0.714107", src.PATROL, AGAIN, lambda: EIGHT_CARS.states[0]),
+    ("8 patrol cars: all good", "0.714107", src.PATROL, OWN, lambda: EIGHT_CARS.states[0]),
 ]  # fmt: skip
 
 #: spares, crews: share of time without shortage, mean short, use of the crews
@@ -146,7 +147,7 @@ CHANGING: list[Row] = [
          lambda t=t: USE.constant(t))
         for t, value in ((0, "27.13465"), (0.2, "25.22422"), (0.4, "27.70462"), (1, "32.86535"))
     ),
-    ("unlimited pool 30 min after empty, 12 per h of 30 min", "3.79272", src.AMPLE, AGAIN,
+    ("unlimited pool 30 min after empty, 12 per h of 30 min", "3.79272", src.AMPLE, OWN,
      lambda: filling(12, 2, 0.5)),
     *(
         (f"Poisson use, mean {mean}: {q} % quantile", value, src.POISSON, AGAIN,
@@ -158,14 +159,15 @@ CHANGING: list[Row] = [
 
 STOCKS: list[Row] = [
     *(
-        (f"pipeline {m:g}, stock {s}: backorders", value, src.PALM, MEMORY if m == 1 else AGAIN,
+        (f"pipeline {m:g}, stock {s}: backorders", value, src.PALM,
+         FROM_MEMORY if m == 1 else AGAIN,
          lambda s=s, m=m: backorders(s, m))
         for m, s, value in ((1, 0, "1"), (1, 1, "0.3679"), (1, 2, "0.1036"), (1, 3, "0.0233"),
                             (2.5, 3, "0.4132"), (2.5, 5, "0.0619"), (5, 5, "0.8773"),
                             (5, 8, "0.1221"))
     ),
     *(
-        (f"pipeline {m:g}, stock {s}: fill rate", value, src.PALM, MEMORY if m == 1 else AGAIN,
+        (f"pipeline {m:g}, stock {s}: fill rate", value, src.PALM, FROM_MEMORY if m == 1 else AGAIN,
          lambda s=s, m=m: fill_rate(s, m))
         for m, s, value in ((1, 1, "0.3679"), (1, 2, "0.7358"), (1, 3, "0.9197"),
                             (2.5, 3, "0.5438"), (2.5, 5, "0.8912"), (5, 5, "0.4405"),
@@ -197,7 +199,7 @@ EPIDEMICS: list[Row] = [
     ("SIR: R0 of the greatest overshoot", "2.151", src.OVERSHOOT, PUBLISHED,
      lambda: epidemics.greatest_overshoot()[1]),
     *(
-        (f"outbreak in 10 people: {n + 1} infected in all", value, src.BHATIA, PUBLISHED,
+        (f"outbreak in 10 people: {n + 1} infected in all", value, src.BHATIA, OWN,
          lambda n=n: epidemics.outbreak_sizes(10, 2 / 9, 1)[n])
         for n, value in enumerate(OUTBREAK)
     ),
@@ -212,9 +214,9 @@ def log_sigma(low: float, high: float) -> float:
 
 
 REST: list[Row] = [
-    ("fan at 1.25 times the speed: pressure [in]", "3.13", src.FANS, ROUNDED,
+    ("fan at 1.25 times the speed: pressure [in]", "3.13", src.FANS, COMMON,
      lambda: fan(10_000, 2.0, 5.0, 1.25)[1]),
-    ("fan at 1.25 times the speed: power [hp]", "9.77", src.FANS, ROUNDED,
+    ("fan at 1.25 times the speed: power [hp]", "9.77", src.FANS, COMMON,
      lambda: fan(10_000, 2.0, 5.0, 1.25)[2]),
     ("dust let through in the loading test, loose hood [%]", "1.04", src.CFR_DUST, AGAIN,
      lambda: 100 * 21.3 / offered_dust_mg(50, 170, 240)),
@@ -233,7 +235,7 @@ REST: list[Row] = [
     ("stay in intensive care, quartiles 4 and 11 d: sigma of the log", "0.7499", src.REES, AGAIN,
      lambda: log_sigma(4, 11)),
     ("boarding school: greatest number in bed, SIR fit (763 boys, R0 763/202)", "293",
-     src.MURRAY, MEMORY, lambda: 763 * epidemics.peak_share(763 / 202)),
+     src.MURRAY, FROM_MEMORY, lambda: 763 * epidemics.peak_share(763 / 202)),
 ]  # fmt: skip
 
 #: air changes per hour: minutes to clear 99 % and 99.9 %
@@ -250,10 +252,10 @@ CANADA_TABLE = {
 }  # fmt: skip
 AIR: list[Row] = [
     (f"minutes to clear {share:.1%} at {changes} air changes".replace(".0%", "%"), str(value),
-     source, PUBLISHED, lambda n=changes, e=share: clearing_minutes(n, e))
-    for table, source, shares in (
-        (CDC_TABLE, src.CDC_AIR, (0.99, 0.999)),
-        (CANADA_TABLE, src.CANADA_AIR, (0.9, 0.99, 0.999)),
+     source, sure, lambda n=changes, e=share: clearing_minutes(n, e))
+    for table, source, sure, shares in (
+        (CDC_TABLE, src.CDC_AIR, SECOND, (0.99, 0.999)),
+        (CANADA_TABLE, src.CANADA_AIR, PUBLISHED, (0.9, 0.99, 0.999)),
     )
     for changes, row in table.items()
     for share, value in zip(shares, row, strict=True)

@@ -13,7 +13,7 @@ from statsmodels.stats.proportion import proportion_confint
 import surge_sim
 from surge_sim.statistics import binomial
 from tests.validation.catalogue import sources as src
-from tests.validation.catalogue.tool_lines import AGAIN, MEMORY, Row, numbered
+from tests.validation.catalogue.tool_lines import AGAIN, FROM_MEMORY, Row, numbered
 from tests.validation.check import Check, Found, Sure
 from tests.validation.formulas.changing import Pooled, changing_line, hourly_means
 from tests.validation.open_data import medpar, sars, typed_in
@@ -144,7 +144,7 @@ ANSWERS: list[Row] = [
          lambda k=kits: mean_wait(k), 0.08)
         for kits in (9, 11, 13)
     ),
-    ("kits for 90 % not delayed, 30 per h of 5 min, by `size`", "6", src.EXERCISE, AGAIN,
+    ("kits for 90 % not delayed, 30 per h of 5 min, by `size`", "6", src.RECURSION, AGAIN,
      lambda: kits_needed(30.0, "5 min", "0 min", "90 %", "1 d"), 0.0),
     ("kits for 95 % within 5 min, 12 per h of 30 min, by `size` (10 just miss)", "11",
      src.RECURSION, AGAIN, lambda: kits_needed(12.0, "30 min", "5 min", "95 %", "5 d"), 0.0),
@@ -156,7 +156,7 @@ ANSWERS: list[Row] = [
      lambda: Found(float(binomial.least_surges(0.9, 0.05))), 0.0),
     ("surges that show 90 % at 95 % confidence, 5 missed", "103", src.CLOPPER, AGAIN,
      lambda: Found(float(binomial.least_surges(0.9, 0.05, 5))), 0.0),
-    ("0 of 100: upper limit, 95 %", "0.03", src.HANLEY, MEMORY,
+    ("0 of 100: upper limit, 95 %", "0.03", src.HANLEY, FROM_MEMORY,
      lambda: Found(binomial.upper_limit(0, 100, 0.05)), 0.0),
     *(
         (f"{k} of {n}: lower limit, one-sided 95 %",
@@ -174,7 +174,7 @@ ANSWERS: list[Row] = [
     ("limits of surges on target in `run` and in scipy: greatest difference", "0.0000",
      "scipy.stats, exact binomial interval", Sure.SOFTWARE, lambda: limits_apart(), 0.0),
     ("interval of the share in time in `run` and by jackknife: ratio of the errors", "1.0",
-     "D. Iglehart 1975 (jackknife of a ratio)", Sure.RECOMPUTED, lambda: jackknife_ratio(), 0.0),
+     src.IGLEHART, Sure.RECOMPUTED, lambda: jackknife_ratio(), 0.0),
 ]  # fmt: skip
 
 

@@ -49,10 +49,10 @@ def cleared_minutes(air_changes: int, share: str, about: int) -> int:
 
 def _air() -> list[Check]:
     rows = [
-        (changes, share, value, source)
-        for table, shares, source in (
-            (CDC_TABLE, ("99 %", "99.9 %"), src.CDC_AIR),
-            (CANADA_TABLE, ("90 %", "99 %", "99.9 %"), src.CANADA_AIR),
+        (changes, share, value, source, sure)
+        for table, shares, source, sure in (
+            (CDC_TABLE, ("99 %", "99.9 %"), src.CDC_AIR, Sure.SECOND),
+            (CANADA_TABLE, ("90 %", "99 %", "99.9 %"), src.CANADA_AIR, Sure.PUBLISHED),
         )
         for changes, values in table.items()
         for share, value in zip(shares, values, strict=True)
@@ -61,10 +61,10 @@ def _air() -> list[Check]:
         Check(
             f"C{n:02d}", "surge_sim's rooms: minutes shut until the air is cleared",
             f"minutes to clear {share} at {changes} air changes", str(value), source,
-            Sure.PUBLISHED, By.TOOL,
+            sure, By.TOOL,
             plain(lambda n=changes, s=share, v=value: cleared_minutes(n, s, v)), sharp=0.0,
         )
-        for n, (changes, share, value, source) in enumerate(rows, 1)
+        for n, (changes, share, value, source, sure) in enumerate(rows, 1)
     ]  # fmt: skip
 
 
@@ -214,7 +214,7 @@ PATIENTS: list[Row] = [
     *(
         (f"epidemic of R0 {r}, latent {hours} h: greatest share infectious",
          f"{epidemics.seir(r, hours / 24, 5, PEOPLE, 10, 400)[1]:.4f}",
-         "SEIR equations, integrated by another method", AGAIN,
+         src.SEIR, Sure.OWN,
          lambda r=r, hours=hours: greatest_census(r, hours), 0.01)
         for r, hours in ((2.0, 12), (2.0, 72), (3.0, 72))
     ),

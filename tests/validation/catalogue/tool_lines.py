@@ -27,7 +27,8 @@ from tests.validation.scenes import (
 )
 
 Row = tuple[str, str, str, Sure, Callable[[], Found], float]
-PUBLISHED, AGAIN, MEMORY = Sure.PUBLISHED, Sure.RECOMPUTED, Sure.MEMORY
+PUBLISHED, AGAIN, FROM_MEMORY = Sure.PUBLISHED, Sure.RECOMPUTED, Sure.FROM_MEMORY
+SECOND, COMMON, OWN = Sure.SECOND, Sure.COMMON, Sure.OWN
 
 
 def mean_service_s(load: float, entries: int) -> int:
@@ -127,29 +128,29 @@ def prompt(kits: int) -> Found:
 
 
 ROWS: list[Row] = [
-    ("M/M/2, 9 in, 5 out: mean time", "1.053", src.MARZOLLA, PUBLISHED,
+    ("M/M/2, 9 in, 5 out: mean time", "1.053", src.MARZOLLA, SECOND,
      lambda: scaled(waits(2, 1.8, entries=600_000), 0.2, 0.2), 0.03),
-    ("M/M/4, 9 in, 5 out: mean time", "0.212", src.MARZOLLA, PUBLISHED,
+    ("M/M/4, 9 in, 5 out: mean time", "0.212", src.MARZOLLA, SECOND,
      lambda: scaled(waits(4, 1.8), 0.2, 0.2), 0.02),
-    ("M/M/4, 9 in, 5 out: mean waiting", "0.105", src.MARZOLLA, PUBLISHED,
+    ("M/M/4, 9 in, 5 out: mean waiting", "0.105", src.MARZOLLA, SECOND,
      lambda: scaled(waits(4, 1.8), 1.8), 0.03),
-    ("share waiting, 120 per h of 3 min, 10 kits", "0.101299", src.EXERCISE, AGAIN,
+    ("share waiting, 120 per h of 3 min, 10 kits", "0.101299", src.RECURSION, AGAIN,
      lambda: late(10, 6.0), 0.03),
-    ("share waiting, 30 per h of 5 min, 5 kits", "0.130371", src.EXERCISE, AGAIN,
+    ("share waiting, 30 per h of 5 min, 5 kits", "0.130371", src.RECURSION, AGAIN,
      lambda: late(5, 2.5), 0.02),
-    ("share waiting, 30 per h of 5 min, 6 kits", "0.047445", src.EXERCISE, AGAIN,
+    ("share waiting, 30 per h of 5 min, 6 kits", "0.047445", src.RECURSION, AGAIN,
      lambda: late(6, 2.5), 0.03),
     ("M/M/3, 300 a year of 2 days: mean wait [d]", "0.4288", src.BRONSON, PUBLISHED,
      lambda: scaled(waits(3, 300 / 182.5), 2.0), 0.03),
-    ("emergency room, 1 doctor: mean wait [h]", "0.6667", src.HILLIER, MEMORY,
+    ("emergency room, 1 doctor: mean wait [h]", "0.6667", src.HILLIER, FROM_MEMORY,
      lambda: scaled(waits(1, 2 / 3), 1 / 3), 0.02),
-    ("emergency room, 1 doctor: wait over half an hour", "0.4044", src.HILLIER, MEMORY,
+    ("emergency room, 1 doctor: wait over half an hour", "0.4044", src.HILLIER, FROM_MEMORY,
      lambda: late(1, 2 / 3, 1.5), 0.02),
-    ("emergency room, 1 doctor: wait over an hour", "0.2453", src.HILLIER, MEMORY,
+    ("emergency room, 1 doctor: wait over an hour", "0.2453", src.HILLIER, FROM_MEMORY,
      lambda: late(1, 2 / 3, 3.0), 0.02),
-    ("emergency room, 2 doctors: mean wait [h]", "0.041667", src.HILLIER, MEMORY,
+    ("emergency room, 2 doctors: mean wait [h]", "0.041667", src.HILLIER, FROM_MEMORY,
      lambda: scaled(waits(2, 2 / 3), 1 / 3), 0.02),
-    ("emergency room, 2 doctors: wait over half an hour", "0.0226", src.HILLIER, MEMORY,
+    ("emergency room, 2 doctors: wait over half an hour", "0.0226", src.HILLIER, FROM_MEMORY,
      lambda: late(2, 2 / 3, 1.5), 0.04),
     ("M/D/1 at 80 %: mean wait in service times", "2.0", src.KHINCHINE, AGAIN,
      lambda: waits(1, 0.8, "constant"), 0.02),
@@ -177,7 +178,7 @@ ROWS: list[Row] = [
      lambda: lost(5, 3.0, "lognormal", 1.5), 0.02),
     ("share lost, 10 kits, 6 erlang", "0.043142", src.RECURSION, AGAIN,
      lambda: lost(10, 6.0, "exponential"), 0.02),
-    ("share lost, 15 kits, 8.108 erlang", "0.01", src.TRAFFIC, PUBLISHED,
+    ("share lost, 15 kits, 8.108 erlang", "0.01", src.TRAFFIC, COMMON,
      lambda: lost(15, 8.108, "exponential"), 0.05),
     ("steady rate, 8 kits: share waiting 5 min or less", "0.74421", src.RECURSION, AGAIN,
      lambda: prompt(8), 0.01),

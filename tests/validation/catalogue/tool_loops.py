@@ -9,7 +9,15 @@ import numpy as np
 
 from surge_sim.engine.log import Use
 from tests.validation.catalogue import sources as src
-from tests.validation.catalogue.tool_lines import AGAIN, MEMORY, Row, numbered, scaled, turned
+from tests.validation.catalogue.tool_lines import (
+    AGAIN,
+    FROM_MEMORY,
+    OWN,
+    Row,
+    numbered,
+    scaled,
+    turned,
+)
 from tests.validation.check import Check, Found
 from tests.validation.formulas.networks import enumerated
 from tests.validation.scenes import (
@@ -102,11 +110,11 @@ def down(machines: int, case: tuple[float, ...]) -> Found:
 ROWS: list[Row] = [
     ("3 machines, 2 repairers: mean down", "1.40342", src.ROSS, AGAIN,
      lambda: down(3, THREE), 0.02),
-    ("5 patrol cars, 2 repairers: mean good", "4.53521", src.WINSTON, MEMORY,
+    ("5 patrol cars, 2 repairers: mean good", "4.53521", src.WINSTON, FROM_MEMORY,
      lambda: mean_use(Use.KITS_IN_USE, *FIVE), 0.01),
     ("5 patrol cars: a repairer idle", "0.77324", src.WINSTON, AGAIN,
      lambda: turned(scaled(mean_use(Use.KITS_IN_WIPE_DOWN, *FIVE), 0.5)), 0.02),
-    ("8 patrol cars, 1 repairer: mean down", "0.376195", src.PATROL, AGAIN,
+    ("8 patrol cars, 1 repairer: mean down", "0.376195", src.PATROL, OWN,
      lambda: down(8, EIGHT), 0.03),
     *(
         (f"10 in use, {s} spare, {c} cleaners: mean short", short, src.GROSS, AGAIN,

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.stats import poisson
 
 from tests.validation.catalogue import sources as src
-from tests.validation.catalogue.tool_lines import AGAIN, Row, numbered
+from tests.validation.catalogue.tool_lines import AGAIN, OWN, Row, numbered
 from tests.validation.check import Check, Found
 from tests.validation.formulas.changing import SineUse
 from tests.validation.scenes import (
@@ -91,7 +91,7 @@ ROWS: list[Row] = [
          AGAIN, lambda t=t: use_at("constant", t), 0.01)
         for t, value in ((0, "27.13465"), (0.2, "25.22422"), (0.4, "27.70462"), (1, "32.86535"))
     ),
-    ("30 min after empty, 12 per h of 30 min: mean in use", "3.79272", src.AMPLE, AGAIN,
+    ("30 min after empty, 12 per h of 30 min: mean in use", "3.79272", src.AMPLE, OWN,
      filled, 0.015),
     *(
         (f"{shape} use, mean {mean} in use: share of time with more than {kits}",

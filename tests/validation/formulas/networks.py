@@ -15,7 +15,7 @@ FloatArray = NDArray[np.float64]
 def mean_values(
     service: Sequence[float], visits: Sequence[float], customers: int, think: float = 0.0
 ) -> tuple[float, FloatArray, FloatArray]:
-    """Exact mean value analysis of single servers (Reiser & Lavenberg 1980).
+    """Exact mean value analysis of single servers (M. Reiser & S. Lavenberg, J. ACM 1980).
 
     Returns
     -------
@@ -33,7 +33,7 @@ def mean_values(
 
 
 def convolution(demand: Sequence[float], customers: int, think: float = 0.0) -> float:
-    """Throughput of single servers and an ample one, by Buzen's convolution (1973)."""
+    """Throughput of single servers and an ample one, by convolution (J. Buzen, CACM 1973)."""
     ways = np.array([think**n / factorial(n) for n in range(customers + 1)])
     for work in demand:
         for n in range(1, customers + 1):

@@ -114,7 +114,7 @@ class FiniteRoom:
 
 
 def mg1_mean_wait(arrivals: float, mean: float, cv: float) -> float:
-    """Mean wait in M/G/1 (Pollaczek 1930, Khinchine 1932)."""
+    """Mean wait in M/G/1 (Pollaczek 1930, Khinchine 1932: `KHINCHINE` in catalogue/sources)."""
     return arrivals * mean**2 * (1.0 + cv**2) / (2.0 * (1.0 - arrivals * mean))
 
 
@@ -122,7 +122,7 @@ def mg1_mean_wait(arrivals: float, mean: float, cv: float) -> float:
 class ConstantService:
     """M/D/c with service time 1, from the chain N(t+1) = max(N(t) - c, 0) + Poisson(arrivals).
 
-    Crommelin 1932; Franx 2001.
+    Crommelin 1932; Franx 2001: `CROMMELIN` in catalogue/sources.
     """
 
     arrivals: float
