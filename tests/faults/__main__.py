@@ -31,7 +31,7 @@ from tests.faults.fault import WIDER, Fault
 from tests.faults.forks import PASSED, SOME_FAILED, run_tests
 from tests.faults.table import CAUGHT, ENOUGH, INVALID, README, SURVIVED, Result, rows, show, write
 
-_FAILED = re.compile(r"^(?:FAILED|ERROR) (tests/\S+?)(?: - .*)?$", re.MULTILINE)
+_FAILED = re.compile(r"^(?:FAILED|ERROR) (tests/.+?)(?: - .*)?$", re.MULTILINE)
 
 
 def copy_project(place: Path) -> None:
