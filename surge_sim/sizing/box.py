@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import stats
 
 from surge_sim.sizing.invert import first_true
 from surge_sim.sizing.items import ITEMS, order_of_choice, stock_cost
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
 PILOT = 16
 #: how much dearer than a stock that served the pilot's surges a safe one may be
 _DEARER = 1.15
+#: chance that the box begins above the least number of an item that serves the share
+_MISSED = 0.005
 #: with fewer lines than this, closing some saves nothing
 _MANY_LINES = 60
 
@@ -101,6 +104,7 @@ def bound_box(
     axes: Sequence[Axis],
     base: Stock,
     prices: Prices,
+    share: float,
     widen: int = 0,
 ) -> Space:
     """Return the box that the pilot's needs ask for.
@@ -116,6 +120,8 @@ def bound_box(
     prices : Prices
         A line is closed when even the least ladder on it costs more than a stock that served
         every pilot surge, and something over.
+    share : float
+        Of surges that must be on target [0..1].
     widen : int
         How many times the box was found too small.
 
@@ -127,14 +133,19 @@ def bound_box(
     whole = axes[0]
     ladders = [pilot.ladder for pilot in pilots]
     spread = max(ladders) - min(ladders) + 2
-    lines = []
+    # so many of the pilot's surges, or more, pass with every stock that serves the share
+    fewest = max(int(stats.binom.ppf(_MISSED, len(pilots), share)), 1)
+    lines, floors = [], []
     rich = ITEMS[whole.item].put(base, max(ladders))
     for index, axis in enumerate(axes[1:]):
         needed = sorted(pilot.least[index] for pilot in pilots)
         enough = max(pilot.enough[index] for pilot in pilots)
         # fewer than half of the surges pass below the median, whatever the rest
         low = needed[(len(needed) - 1) // 2]
-        room = max((enough - needed[0]) // 2, 3 * axis.step) * 2**widen
+        # with less than this, fewer than the share: such lines are there, but not played
+        floors.append(max(needed[fewest - 1], low))
+        # between lines that need the same nothing is played, so room costs little
+        room = max(enough // 2, 3 * axis.step) * 2**widen
         high = min(-(-(enough + room - low) // axis.step) * axis.step + low, axis.high)
         lines.append(Axis(axis.item, low, max(high, low), axis.step))
         rich = ITEMS[axis.item].put(rich, enough)
@@ -152,7 +163,14 @@ def bound_box(
         high_rung += whole.step
     space = Space(base, Axis(whole.item, low_rung, high_rung, whole.step), tuple(lines))
     floor = (min(ladders) - low_rung) // whole.step
-    open_lines = tuple(stock_cost(space.stock(line, floor), prices) <= most for line in space.lines)
+    open_lines = tuple(
+        stock_cost(space.stock(line, floor), prices) <= most
+        and all(
+            axis.value(index) >= least
+            for axis, index, least in zip(space.axes, line, floors, strict=True)
+        )
+        for line in space.lines
+    )
     top = space.lines[-1]
     # the richest line stays: it tells whether the box is wide enough
     return Space(base, space.ladder, space.axes, (*open_lines[:-1], True) if top else open_lines)

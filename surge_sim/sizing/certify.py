@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -25,10 +26,11 @@ if TYPE_CHECKING:
 
 PASSES, FAILS, UNDECIDED = "passes", "fails", "undecided"
 
-#: fixed-number candidates played together: one drawing of demand serves them all
-_TOGETHER = 5
+#: candidates played together: one drawing of demand serves them all
+_FIRST_TOGETHER = 5
+_TOGETHER = 2
 #: first look of the anytime test; each later look has half as many surges again
-_FIRST_LOOK = 60
+_FIRST_LOOK = 100
 
 
 @dataclass(frozen=True)
@@ -65,7 +67,7 @@ def walk(ledger: Ledger, chain: Chain, within_s: float | None = None) -> list[St
     for place, link in enumerate(links):
         if link.test != FIXED:
             ahead = [other.stock for other in links[place:] if other.test == link.test]
-            ledger.extend(ahead[:_TOGETHER], min(_FIRST_LOOK, chain.surges))
+            ledger.extend(ahead[:_FIRST_TOGETHER], min(_FIRST_LOOK, chain.surges))
             step = _look_again(ledger, link, chain, ends_s)
         else:
             ahead = [
@@ -105,11 +107,34 @@ def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tupl
             for item in items
             if item.of(stock) >= item.lot(prices)
         ]
-        ledger.extend(less, chain.surges, "one item less")
-        passing = [other for other in less if ledger.passes(other, chain.surges) >= needed]
+        until_they_fail(ledger, less, chain)
+        passing = [
+            other
+            for other in less
+            if ledger.played(other) >= chain.surges and ledger.passes(other, chain.surges) >= needed
+        ]
         if not passing:
             return stock, level
         stock = min(passing, key=lambda other: order_of_choice(other, prices))
+
+
+def until_they_fail(ledger: Ledger, stocks: Sequence[Stock], chain: Chain) -> None:
+    """Play stocks on all certifying surges, but each no longer than until it is shown to fail.
+
+    Half of the chance of a wrong ``fails`` is spent on these looks.
+    """
+    bar = -math.log(chain.alpha / 2.0)
+    look, going = min(_FIRST_LOOK, chain.surges), list(stocks)
+    while going:
+        ledger.extend(going, look, "one item less")
+        if look >= chain.surges:
+            return
+        going = [
+            stock
+            for stock in going
+            if log_evidence_below(ledger.passes(stock, look), look, chain.share) < bar
+        ]
+        look = min(2 * look, chain.surges)
 
 
 def _look_again(ledger: Ledger, link: Link, chain: Chain, ends_s: float | None) -> Step:
@@ -191,6 +216,9 @@ def evidence_for(
 ) -> Evidence:
     """Judge one stock by exact limits at the fixed number, or look on up to ``most`` surges.
 
+    Without ``most`` a stock that is shown to fail early is played no further; half of the
+    chance of a wrong ``fails``, and of a wrong upper limit, is spent on that.
+
     ``low_alpha`` is the chance of a wrong ``passes``: small where many stocks share it,
     because somebody may act on any of them. Each ``fails`` stands alone.
     """
@@ -203,10 +231,15 @@ def evidence_for(
         low, _ = anytime_limits(passes, surges, low_alpha)
         _, high = anytime_limits(passes, surges, chain.alpha)
     else:
-        ledger.extend([stock], chain.surges, "one item less")
-        surges, test = chain.surges, FIXED
+        until_they_fail(ledger, [stock], chain)
+        surges, test, half = min(ledger.played(stock), chain.surges), EARLY, chain.alpha / 2.0
         passes = ledger.passes(stock, surges)
-        verdict = fixed_verdict(passes, surges, chain.share, chain.alpha, low_alpha)
-        low = lower_limit(passes, surges, low_alpha)
-        high = upper_limit(passes, surges, chain.alpha)
+        if surges < chain.surges:
+            verdict = FAILS
+            low, high = anytime_limits(passes, surges, low_alpha)[0], chain.share
+            high = min(anytime_limits(passes, surges, half)[1], high)
+        else:
+            verdict = fixed_verdict(passes, surges, chain.share, half, low_alpha)
+            low = lower_limit(passes, surges, low_alpha)
+            high = upper_limit(passes, surges, half)
     return Evidence(stock, role, surges, passes, verdict, low, high, test, low_alpha)

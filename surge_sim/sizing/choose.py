@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from surge_sim.randomness import Sample
 from surge_sim.sizing.box import (
     PILOT,
+    Pilot,
     PilotTask,
     ample_stock,
     bound_box,
@@ -40,7 +41,7 @@ _UNREACHABLE_ALPHA = 0.001
 
 #: the box is wide enough when its richest stock fails so few surges, in parts of what may be
 #: missed: the chain needs a safe beginning, not one for every surge
-_LACKING = 0.2
+_LACKING = 0.4
 
 
 @dataclass(frozen=True)
@@ -198,13 +199,13 @@ def choose(
         if upper_limit(kept, surges, _UNREACHABLE_ALPHA) < share:
             raise _error(unreachable, ample, kept, surges)
     for widen in range(4):
-        space = bound_box(pilots, axes, base, prices, widen)
-        first = InvertTask(player, Sample.CHOOSE, space, *_guesses(pilots, space))
+        space = bound_box(pilots, axes, base, prices, share, widen)
+        first = InvertTask(player, Sample.CHOOSE, space, _guess(pilots, space))
         early = watch.over(over, first, pilot_numbers, "first surges")
         plays += sum(result.plays for result in early)
         head = np.array([result.least for result in early])
         space = close_dear_lines(space, head, prices)
-        rest = InvertTask(player, Sample.CHOOSE, space, *_guesses(pilots, space))
+        rest = InvertTask(player, Sample.CHOOSE, space, _guess(pilots, space))
         late = watch.over(over, rest, range(len(early), surges), "choosing")
         plays += sum(result.plays for result in late)
         least = np.array([*head, *(result.least for result in late)], dtype=np.int16)
@@ -217,14 +218,10 @@ def choose(
     return Choice(space, least, plays, prices, ample, share)
 
 
-def _guesses(pilots: Sequence, space: Space) -> tuple[int, int]:  # type: ignore[type-arg]
+def _guess(pilots: Sequence[Pilot], space: Space) -> int:
+    """Return the rung that half of the pilot's surges need with plenty of the rest."""
     ladder = sorted(pilot.ladder for pilot in pilots)[len(pilots) // 2]
-    rung = (ladder - space.ladder.low) // space.ladder.step
-    if not space.axes:
-        return rung, 0
-    last = space.axes[-1]
-    value = sorted(pilot.least[-1] for pilot in pilots)[len(pilots) // 2]
-    return rung, max((value - last.low) // last.step, 0)
+    return (ladder - space.ladder.low) // space.ladder.step
 
 
 def _rungs_serving(least: NDArray[np.int16], needed: int) -> NDArray[np.int64]:

@@ -1,20 +1,20 @@
 """An interval for the least cost: below it every stock was shown to fail.
 
-Stocks are taken cheapest first, line by line; each line climbs from a rung that clearly fails,
-and the search ends at the first stock that cannot be shown to fail. Climbing costs no extra
-chance of error, because more of one item does not lower the share of surges on target; the
-lines share the chance between them. What the box leaves out is ruled out by one test per item:
-too few of it, with plenty of everything else.
+More stock never hurts a surge, or so seldom that it is counted and said. Then a stock that is
+shown to fail takes every poorer one with it, so "all stocks cheaper than this fail" needs a few
+tests only: of the richest of them. The highest such price is found by halving. On each line one
+stock is the poorest that passes; whatever is tested, a wrong rejection rejects one of these
+too, so the lines share the chance of error, however the search goes.
 """
 
 from __future__ import annotations
 
-import heapq
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from surge_sim.sizing.invert import first_true
 from surge_sim.sizing.items import ITEMS, stock_cost, within
 from surge_sim.statistics.binomial import upper_limit
 
@@ -25,14 +25,15 @@ if TYPE_CHECKING:
 
 #: looks at one stock: (share of the certifying surges, share of the chance of error)
 _LOOKS = ((0.125, 0.25), (0.375, 0.25), (1.0, 0.5))
-#: a rung clearly fails when it served at most this share of sample A, times the target's
-_CLEARLY = 0.72
+#: fewer surges than this say too little to stop at
+_FEW = 100
 #: how far below the share, in parts of what may be missed, a stock is given up as open
 _HOPELESS = 0.25
-#: stocks that are likely the richest of those that fail, tested before the lines
-_LIKELY = 4
+#: a stock clearly fails when it served at most this part of the share in sample A, and is
+#: still likely shown to fail up to the second
+_CLEARLY = (0.8, 0.93)
 #: stocks played ahead of their turn at each look: one drawing of demand serves them all
-_TOGETHER = (8, 3, 1)
+_TOGETHER = (8, 3, 2)
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ class LeastCost:
     failed: tuple[Stock, ...]
     #: cheapest stock that was not shown to fail; None: every cheaper one was
     cheapest_open: Stock | None
-    #: tests that share the chance of error
+    #: lines and edges that share the chance of error
     tests: int
 
 
@@ -60,7 +61,7 @@ def least_cost(
     ledger : Ledger
         Sample B.
     choice : Choice
-        Sample A: says which lines can matter and where to begin on each.
+        Sample A: the box, and where to begin.
     certified : Stock
         The recommended stock; its price is the upper end.
     surges : int
@@ -73,60 +74,37 @@ def least_cost(
     Returns
     -------
     LeastCost
-        Needs that more of an item does not lower the share of surges on target.
+        Holds if more stock never hurts a surge.
     """
     high = stock_cost(certified, choice.prices)
-    edges = _edges(choice)
     lines = _lines(choice, high)
-    likely = likely_failing(choice, certified)
-    count = max(len(edges) + len(lines) + len(likely), 1)
+    edges = _edges(choice)
+    count = max(len(choice.space.lines) + len(edges), 1)
     tests = _Tests(ledger, surges, share, alpha / count)
-    more_than = {name: _highest_failing(stocks, tests) for name, stocks in edges.items()}
-    lines = [line for line in lines if not tests.known(line[-1].tested)]
-    outside = _cost_outside(choice, more_than)
-    many = _TOGETHER[0]
-    for stock in likely:
-        tests.fails(stock, likely)
+    prices = sorted({rung.cost for line in lines for rung in line})
+    opened: dict[int, _Rung] = {}
 
-    queue = [(line[0].cost, place, 0) for place, line in enumerate(lines)]
-    heapq.heapify(queue)
-    low, cheapest_open = min(high, outside), None
-    while queue and queue[0][0] < low:
-        ahead = [lines[place][rung].tested for _, place, rung in heapq.nsmallest(many, queue)]
-        _, place, rung = heapq.heappop(queue)
-        here = lines[place][rung]
-        if tests.fails(here.tested, ahead):
-            if rung + 1 < len(lines[place]):
-                heapq.heappush(queue, (lines[place][rung + 1].cost, place, rung + 1))
-            continue
-        cheapest_open = here.stock
-        if rung == 0:
-            # it was to fail, and cheaper stocks of its line were never tested
-            cheapest_open = _descend(choice, here, tests)
-        low = min(low, stock_cost(cheapest_open, choice.prices))
+    def some_may_pass(level: int) -> bool:
+        richest = _richest(lines, prices[level])
+        for part in _CLEARLY:
+            left = [rung for rung in richest if not tests.known(rung.tested)]
+            fat = _Fatten(choice, high, part * share)
+            poor = list(dict.fromkeys(fat.clearly(rung) for rung in left if fat.is_poor(rung)))
+            for stock in poor:
+                tests.fails(stock, poor)
+        ahead = [rung.tested for rung in richest]
+        for rung in richest:
+            if not tests.fails(rung.tested, ahead):
+                opened[level] = rung
+                return True
+        return False
+
+    level = first_true(some_may_pass, 0, len(prices), _first_level(choice, prices))
+    low, cheapest_open = high, None
+    if level < len(prices):
+        low, cheapest_open = prices[level], opened[level].stock
+    low = min(low, _cost_outside(choice, edges, tests))
     return LeastCost(low, high, tuple(tests.failed), cheapest_open, count)
-
-
-def likely_failing(choice: Choice, certified: Stock) -> list[Stock]:
-    """Return the richest stocks, cheaper than the certified one, that fail by sample A.
-
-    One of them that is shown to fail takes every poorer stock with it.
-    """
-    high = stock_cost(certified, choice.prices) - 1e-9
-    most = (choice.share - _HOPELESS * (1.0 - choice.share)) * choice.surges
-    passing, costs = choice.passing(), choice.space.costs(choice.prices)
-    found = []
-    for number, line in enumerate(choice.space.lines):
-        rungs = np.flatnonzero((passing[number] <= most) & (costs[number] < high))
-        if choice.space.is_open(number) and rungs.size:
-            found.append(choice.space.stock(line, int(rungs[-1])))
-    richest = [
-        stock
-        for stock in found
-        if not any(within(stock, other) for other in found if other != stock)
-    ]
-    richest.sort(key=lambda stock: -(choice.share_of(stock) or 0.0))
-    return richest[:_LIKELY]
 
 
 class _Rung(NamedTuple):
@@ -139,6 +117,37 @@ class _Rung(NamedTuple):
     stock: Stock
     cost: float
     tested: Stock
+    #: sample A's share of surges on target
+    share: float
+    #: places on the axes, the ladder last
+    place: tuple[int, ...]
+
+
+class _Fatten:
+    """Finds rich stocks that served at most a share of sample A: one test of such saves many."""
+
+    def __init__(self, choice: Choice, high: float, most: float) -> None:
+        space = choice.space
+        self.space, self.most = space, most + 1e-9
+        shares = choice.passing() / choice.surges
+        # a line was closed because what is cheap on it fails; of the rest nothing is known
+        closed = np.array([not space.is_open(number) for number in range(len(space.lines))])
+        shares[closed[:, None] & (space.costs(choice.prices) >= high)] = 1.0
+        self.shares = shares.reshape(*space.shape, -1)
+
+    def is_poor(self, rung: _Rung) -> bool:
+        return bool(self.shares[rung.place] <= self.most)
+
+    def clearly(self, rung: _Rung) -> Stock:
+        """Return the richest stock on the way up from one that still clearly fails."""
+        place = list(rung.place)
+        for axis in reversed(range(len(place))):
+            while place[axis] + 1 < self.shares.shape[axis]:
+                more = (*place[:axis], place[axis] + 1, *place[axis + 1 :])
+                if self.shares[more] > self.most:
+                    break
+                place[axis] += 1
+        return self.space.stock(tuple(place[:-1]), place[-1])
 
 
 class _Tests:
@@ -147,6 +156,7 @@ class _Tests:
     def __init__(self, ledger: Ledger, surges: int, share: float, alpha: float) -> None:
         self.ledger, self.surges, self.share, self.alpha = ledger, surges, share, alpha
         self.failed: list[Stock] = []
+        self.open: set[Stock] = set()
 
     def known(self, stock: Stock) -> bool:
         return any(within(stock, other) for other in self.failed)
@@ -155,81 +165,42 @@ class _Tests:
         """Test one stock; ``ahead`` are stocks that will be asked about soon."""
         if self.known(stock):
             return True
+        if stock in self.open:
+            return False
+        hopeless = self.share - _HOPELESS * (1.0 - self.share)
         for (part, chance), many in zip(_LOOKS, _TOGETHER, strict=True):
-            look = max(int(part * self.surges), 1)
+            look = min(max(int(part * self.surges), _FEW), self.surges)
             soon = [other for other in ahead or () if not self.known(other)]
             self.ledger.extend([stock, *soon[: many - 1]], look, "least cost")
             passes = self.ledger.passes(stock, look)
             if upper_limit(passes, look, chance * self.alpha) < self.share:
                 self.failed.append(stock)
                 return True
-            if passes >= (self.share - _HOPELESS * (1.0 - self.share)) * look:
+            if passes >= hopeless * look:
                 # only a rare turn of luck would yet show it to fail; leaving it open is safe
-                return False
+                break
+        self.open.add(stock)
         return False
 
 
-def _edges(choice: Choice) -> dict[str, list[Stock]]:
-    """Return, for each item that varies, stocks with few of it and plenty of the rest.
-
-    From none at all up to the number that clearly fails by sample A.
-    """
-    space, rungs = choice.space, len(choice.space.ladder)
-    most = _CLEARLY * choice.share * choice.surges
-    numbers = np.arange(len(space.lines)).reshape(space.shape)
-    served = {
-        space.ladder.item: [int((choice.least[:, -1] <= rung).sum()) for rung in range(rungs)]
-    }
-    for which, axis in enumerate(space.axes):
-        along: list[int | slice] = [length - 1 for length in space.shape]
-        along[which] = slice(None)
-        lines = np.atleast_1d(numbers[tuple(along)])
-        served[axis.item] = [int((choice.least[:, line] < rungs).sum()) for line in lines]
-    edges = {}
-    for axis in (space.ladder, *space.axes):
-        poor = [place for place, count in enumerate(served[axis.item]) if count <= most]
-        top = axis.value(poor[-1]) if poor else axis.low - axis.step
-        item = ITEMS[axis.item]
-        stocks = [item.put(choice.ample, number) for number in range(0, top + 1, axis.step)]
-        if stocks:
-            edges[axis.item] = stocks
-    return edges
-
-
-def _highest_failing(stocks: list[Stock], tests: _Tests) -> int:
-    """Return how many of the stocks, poorest first, are shown to fail."""
-    for place in range(len(stocks), 0, -1):
-        if tests.fails(stocks[place - 1]):
-            return place
-    return 0
-
-
 def _lines(choice: Choice, high: float) -> list[list[_Rung]]:
-    """Return the rungs to climb of every line with stocks that are cheap enough to matter."""
+    """Return, for every line, the stocks that are cheaper than the certified one."""
     space = choice.space
-    costs = space.costs(choice.prices)
-    passing = choice.passing()
-    most = _CLEARLY * choice.share * choice.surges
+    costs, passing = space.costs(choice.prices), choice.passing()
     lines = []
     for number, line in enumerate(space.lines):
-        cheaper = np.flatnonzero(costs[number] < high - 1e-9)
-        if not cheaper.size:
-            continue
-        top = int(cheaper[-1])
-        start = top
-        if space.is_open(number):
-            poor = np.flatnonzero(passing[number, : top + 1] <= most)
-            start = int(poor[-1]) if poor.size else 0
-        lines.append(
-            [
-                _Rung(
-                    space.stock(line, rung),
-                    float(costs[number, rung]),
-                    _tested(choice, line, rung),
-                )
-                for rung in range(start, top + 1)
-            ]
-        )
+        rungs = [
+            _Rung(
+                space.stock(line, int(rung)),
+                float(costs[number, rung]),
+                _tested(choice, line, int(rung)),
+                float(passing[number, rung]) / choice.surges,
+                (*line, int(rung)),
+            )
+            for rung in np.flatnonzero(costs[number] < high - 1e-9)
+        ]
+        if rungs:
+            lines.append(rungs)
     return lines
 
 
@@ -242,31 +213,54 @@ def _tested(choice: Choice, line: tuple[int, ...], rung: int) -> Stock:
     return stock
 
 
-def _descend(choice: Choice, rung: _Rung, tests: _Tests) -> Stock:
-    """Return the least stock down the line that is not shown to fail."""
-    ladder = choice.space.ladder
-    item = ITEMS[ladder.item]
-    stock, tested = rung.stock, rung.tested
-    while item.of(stock) > ladder.low:
-        number = item.of(stock) - ladder.step
-        tested = item.put(tested, number)
-        if tests.fails(tested):
-            break
-        stock = item.put(stock, number)
-    return stock
+def _richest(lines: list[list[_Rung]], price: float) -> list[_Rung]:
+    """Return the stocks at or below a price of which none is within another, best first."""
+    tops = [
+        max((rung for rung in line if rung.cost <= price), key=lambda rung: rung.tested)
+        for line in lines
+        if line[0].cost <= price
+    ]
+    # more things first, so that one pass finds whatever lies within another
+    tops.sort(key=lambda rung: -sum(item.of(rung.tested) for item in ITEMS.values()))
+    richest: list[_Rung] = []
+    for rung in tops:
+        if not any(within(rung.tested, other.tested) for other in richest):
+            richest.append(rung)
+    richest.sort(key=lambda rung: -rung.share)
+    return richest
 
 
-def _cost_outside(choice: Choice, more_than: dict[str, int]) -> float:
+def _first_level(choice: Choice, prices: list[float]) -> int:
+    """Return the place of the price at which sample A expects the first stock to be left open."""
+    share = choice.share - _HOPELESS * (1.0 - choice.share)
+    stock = choice.cheapest(share)
+    if stock is None:
+        return len(prices)
+    return int(np.searchsorted(prices, stock_cost(stock, choice.prices) - 1e-9))
+
+
+def _edges(choice: Choice) -> dict[str, Stock]:
+    """Return, for each item that varies, the stock with less of it than the box, else plenty."""
+    return {
+        axis.item: ITEMS[axis.item].put(choice.ample, axis.low - axis.step)
+        for axis in (choice.space.ladder, *choice.space.axes)
+        if axis.low >= axis.step
+    }
+
+
+def _cost_outside(choice: Choice, edges: dict[str, Stock], tests: _Tests) -> float:
     """Return a price below which no stock lies that neither the edges nor the lines rule out."""
-    ladder, bottom = choice.space.ladder, choice.ample
+    ladder, prices = choice.space.ladder, [float("inf")]
+    inside = choice.ample
     for axis in (ladder, *choice.space.axes):
-        # `place` stocks fail, so the least that may pass has so many lots
-        bottom = ITEMS[axis.item].put(bottom, more_than.get(axis.item, 0) * axis.step)
-    prices = [float("inf")]
+        inside = ITEMS[axis.item].put(inside, axis.low)
+    failing = {name: tests.fails(stock, list(edges.values())) for name, stock in edges.items()}
+    for name, fails in failing.items():
+        if not fails:
+            inside = ITEMS[name].put(inside, 0)
+    if not all(failing.values()):
+        prices.append(stock_cost(inside, choice.prices))
     if ladder.high + ladder.step <= ITEMS[ladder.item].of(choice.ample):
-        longer = ITEMS[ladder.item].put(bottom, ladder.high + ladder.step)
+        longer = ITEMS[ladder.item].put(inside, ladder.high + ladder.step)
         prices.append(stock_cost(longer, choice.prices))
-    # lots below the first line of an item, if too few of them were shown to fail
-    if any(more_than.get(axis.item, 0) * axis.step < axis.low for axis in choice.space.axes):
-        prices.append(stock_cost(bottom, choice.prices))
     return min(prices)

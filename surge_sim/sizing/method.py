@@ -11,11 +11,19 @@ from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.sizing.box import whole_axes
 from surge_sim.sizing.budget import BudgetChoice, best_for_budget
-from surge_sim.sizing.certify import PASSES, Evidence, Step, evidence_for, trim, walk
+from surge_sim.sizing.certify import (
+    PASSES,
+    Evidence,
+    Step,
+    evidence_for,
+    trim,
+    until_they_fail,
+    walk,
+)
 from surge_sim.sizing.chain import ANYTIME, Chain, freeze
 from surge_sim.sizing.choose import Choice, choose
 from surge_sim.sizing.items import ITEMS, one_less, stock_cost, stock_words
-from surge_sim.sizing.least_cost import least_cost, likely_failing
+from surge_sim.sizing.least_cost import least_cost
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.monotone import count_harm
 from surge_sim.sizing.next_item import NextItems, next_items
@@ -134,9 +142,7 @@ def size_case(
     clock.lap("certify")
     if plan.more is None:
         # one drawing of demand serves them all
-        soon = [stock for _, stock in one_less(best, case.prices)]
-        soon += likely_failing(choice, best)
-        fresh.extend([best, *soon], chain.surges, "one item less")
+        until_they_fail(fresh, [best, *(stock for _, stock in one_less(best, case.prices))], chain)
     level = chain.kept
     if not plan.anytime:
         best, level = trim(fresh, chain, best, case.prices)

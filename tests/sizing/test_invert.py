@@ -46,7 +46,7 @@ def test_turned_round_surges_say_what_playing_every_stock_says(space: Space) -> 
     for number in range(25):
         player = StandIn(3)
         surge = player.surge(1, number)
-        found = InvertTask(player, 1, space, guess_rung=5, guess_line=4)(number)
+        found = InvertTask(player, 1, space, guess_rung=5)(number)
         plays += found.plays
         for place, line in enumerate(space.lines):
             kept = [

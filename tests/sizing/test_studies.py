@@ -5,25 +5,36 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from surge_sim.sizing.next_item import mean_interval
-from tests.studies import intervals
+from surge_sim.statistics.intervals import mean_interval
+from tests.studies import coverage
+from tests.studies.known_waits import Loads, OneLine
 
-#: chance that this file fails although the program is right: twelve lines
-FALSE_ALARM = 12 * intervals.EACH
+#: chance that this file fails although the program is right: thirty lines
+FALSE_ALARM = 30 * coverage.EACH
 
 
 @pytest.mark.parametrize(
     "study",
     [
-        lambda: intervals._paired(400, 200),
-        lambda: intervals._in_time(400, 100),
-        lambda: [intervals._shares(400, 300, 0.9)],
-        lambda: [intervals._quantiles(400, 200, 0.9)],
+        lambda: coverage.run_ratios(OneLine(), 400, 100),
+        lambda: coverage.run_ratios(Loads(), 400, 100),
+        lambda: coverage.run_counts(Loads(), 400, 100),
+        lambda: coverage.run_quantiles(Loads(), 60, 50),
+        lambda: [coverage.over_surges(400, 200, 0.9)],
+        lambda: coverage.paired(400, 200),
+        lambda: coverage.paired_in_time(400, 100),
+        lambda: [coverage.shares(400, 300, 0.9)],
+        lambda: [coverage.needed(400, 200, 0.9)],
+        lambda: coverage.sized(30),
     ],
-    ids=["one item more, surges", "one item more, entries", "share", "quantile"],
-)
+    ids=["a line, shares and waits", "loads, shares and waits", "counts", "quantiles of waits",
+         "quantile over surges", "one item more, surges", "one item more, entries", "share",
+         "stock needed", "sizings"],
+)  # fmt: skip
 def test_intervals_cover_as_often_as_they_say(study) -> None:  # type: ignore[no-untyped-def]
-    """400 repetitions each; a sound interval is called too narrow once in 100,000 lines."""
+    """Up to 400 repetitions each, on cases whose truth is worked out; a sound interval is called
+    too narrow once in 100,000 lines. `python -m tests.studies.coverage` does it at full length.
+    """
     for line in study():
         assert line.share >= line.least, line
 

@@ -1,0 +1,307 @@
+"""How often every printed interval holds the truth, on cases whose answer is known.
+
+    python -m tests.studies.coverage --repetitions 2000
+
+The intervals of a run come first, then those of a sizing. The last columns say by how much
+chance alone may lower the coverage of a sound interval, and what to read.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import stats
+
+from surge_sim.statistics.binomial import (
+    anytime_limits,
+    clopper_pearson,
+    paired_difference_interval,
+    quantile_limits,
+)
+from surge_sim.statistics.intervals import (
+    Interval,
+    mean_interval,
+    quantile_over_surges,
+    ratio_interval_of,
+)
+from surge_sim.statistics.moments import RatioSums
+from surge_sim.statistics.waits import WaitSums, rungs
+from tests.studies.known_waits import TARGET_S, Case, Loads, OneLine, quantile_s
+
+#: one-sided chance that a sound interval is called too narrow
+EACH = 1e-5
+QUANTILES = (0.5, 0.9, 0.95, 0.99)
+#: waits beyond this are of no account to the ladder of the study [s]
+_LADDER_S = 20_000
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """One line of the study."""
+
+    what: str
+    nominal: float
+    covered: int
+    repetitions: int
+    #: what it covers in the long run where that is less than nominal
+    known: float = 1.0
+
+    @property
+    def share(self) -> float:
+        """Share of repetitions whose interval covered the truth."""
+        return self.covered / self.repetitions
+
+    @property
+    def least(self) -> float:
+        """Coverage below which chance is no explanation."""
+        least = stats.binom.ppf(EACH, self.repetitions, min(self.nominal, self.known))
+        return float(least / self.repetitions)
+
+    def __str__(self) -> str:
+        mark = "" if self.share >= self.least else "  too narrow"
+        return f"{self.what:<66} {self.nominal:6.1%} {self.share:7.1%} {self.least:6.1%}{mark}"
+
+
+def holds(interval: Interval, truth: float) -> bool:
+    """Return whether an interval holds the truth; a missing limit is no limit."""
+    _, low, high = interval
+    return (low is None or low <= truth + 1e-9) and (high is None or truth <= high + 1e-9)
+
+
+def studies(repetitions: int) -> Iterator[Coverage]:
+    """Yield the coverage of every kind of interval."""
+    cases: tuple[Case, ...] = (OneLine(), Loads())
+    for surges in (20, 50, 100, 200):
+        for case in cases:
+            yield from run_ratios(case, repetitions, surges)
+        yield from run_counts(Loads(), repetitions, surges)
+    for surges in (50, 100, 200):
+        for case in cases:
+            yield from run_quantiles(case, repetitions, surges)
+    for surges in (100, 300, 800):
+        for share in (0.9, 0.97):
+            yield shares(repetitions, surges, share)
+    for surges in (100, 200):
+        for share in (0.5, 0.9):
+            yield over_surges(repetitions, surges, share)
+            yield needed(repetitions, surges, share)
+    for surges in (100, 200, 800):
+        yield from paired(repetitions, surges)
+    for surges in (100, 200):
+        yield from paired_in_time(repetitions, surges)
+    yield anytime(repetitions)
+    yield from sized(repetitions)
+
+
+# --- a run -----------------------------------------------------------------------------------
+
+
+def run_ratios(case: Case, repetitions: int, surges: int) -> Iterator[Coverage]:
+    """Share in time and mean wait over all entries; mean of the surges' shares."""
+    rng = np.random.default_rng([surges, 1])
+    sums = {"share of entries in time": RatioSums.of(repetitions),
+            "mean wait": RatioSums.of(repetitions)}  # fmt: skip
+    by_surge = np.empty((surges, repetitions))
+    for surge in range(surges):
+        entries, waits = case.draw(rng, repetitions)
+        which = np.repeat(np.arange(repetitions), entries)
+        good = np.bincount(which[waits <= TARGET_S], minlength=repetitions)
+        waited = np.bincount(which, weights=waits, minlength=repetitions).astype(np.int64)
+        sums["share of entries in time"].add(good, entries)
+        sums["mean wait"].add(waited, entries)
+        by_surge[surge] = good / entries
+    in_time = 1.0 - case.longer(TARGET_S)
+    for (what, sum_), truth in zip(sums.items(), (in_time, case.mean_s()), strict=True):
+        hits = sum(holds(ratio_interval_of(sum_, place), truth) for place in range(repetitions))
+        yield Coverage(f"run, {case.name}: {what}, {surges} surges", 0.95, hits, repetitions)
+    mean_share = case.mean_share_in_time() if isinstance(case, Loads) else in_time
+    hits = sum(holds(mean_interval(column), mean_share) for column in by_surge.T)
+    what = f"run, {case.name}: mean of the surges' shares, {surges} surges"
+    yield Coverage(what, 0.95, hits, repetitions)
+
+
+def run_counts(case: Loads, repetitions: int, surges: int) -> Iterator[Coverage]:
+    """Alarms and parts per 1,000 entries, stock-outs per surge: counts that heavy surges carry."""
+    rng = np.random.default_rng([surges, 2])
+    means: dict[str, Callable[[np.ndarray], np.ndarray]] = {
+        "alarms per 1,000 entries": lambda x: 0.5 * x**2,
+        "hoods used per 1,000 entries": lambda x: 0.01 * case.entries_at(x),
+        "stock-outs per surge": lambda x: 0.3 * x**2,
+        "rare stock-outs per surge": lambda x: 0.05 * x**2,
+    }
+    sums = {what: RatioSums.of(repetitions) for what in means}
+    one = np.ones(repetitions, dtype=np.int64)
+    for _ in range(surges):
+        load = case.loads(rng, repetitions)
+        entries = rng.poisson(case.entries_at(load))
+        for what, mean in means.items():
+            over = one if "surge" in what else entries
+            sums[what].add(rng.poisson(mean(load)), over)
+    for what, mean in means.items():
+        below = 1.0 if "surge" in what else case.integral(case.entries_at)
+        truth = case.integral(mean) / below
+        hits = sum(
+            holds(ratio_interval_of(sums[what], place), truth) for place in range(repetitions)
+        )
+        yield Coverage(f"run, {case.name}: {what}, {surges} surges", 0.95, hits, repetitions)
+
+
+def run_quantiles(case: Case, repetitions: int, surges: int) -> Iterator[Coverage]:
+    """Quantiles of the wait over all entries of all surges."""
+    rng = np.random.default_rng([surges, 3])
+    truths = {share: quantile_s(case, share) for share in QUANTILES}
+    hits = dict.fromkeys(QUANTILES, 0)
+    for _ in range(repetitions):
+        sums = WaitSums(rungs(_LADDER_S, TARGET_S))
+        entries, waits = case.draw(rng, surges)
+        for part in np.split(waits, np.cumsum(entries)[:-1]):
+            values, counts = np.unique(part, return_counts=True)
+            sums.add(values, counts, int(part.sum()), int(part.max(initial=-1)))
+        for share in QUANTILES:
+            hits[share] += holds(sums.quantile(share), truths[share])
+    for share, count in hits.items():
+        what = f"run, {case.name}: p{100 * share:g} of the wait, {surges} surges"
+        yield Coverage(what, 0.95, count, repetitions)
+
+
+# --- a run or a sizing -----------------------------------------------------------------------
+
+
+def _count(repetitions: int, covers: Callable[[np.random.Generator], bool], seed: int) -> int:
+    rng = np.random.default_rng([seed, 5])
+    return sum(covers(rng) for _ in range(repetitions))
+
+
+def shares(repetitions: int, surges: int, share: float) -> Coverage:
+    """Share of surges on target, as a run prints it."""
+
+    def covers(rng: np.random.Generator) -> bool:
+        low, high = clopper_pearson(int(rng.binomial(surges, share)), surges, 0.95)
+        return low <= share <= high
+
+    what = f"share of surges on target, {surges} surges, truth {share:g}"
+    return Coverage(what, 0.95, _count(repetitions, covers, 13), repetitions)
+
+
+def over_surges(repetitions: int, surges: int, share: float) -> Coverage:
+    """How surges differ: a quantile over surges of a long-tailed number."""
+    truth = float(stats.lognorm.ppf(share, 0.5))
+
+    def covers(rng: np.random.Generator) -> bool:
+        return holds(quantile_over_surges(rng.lognormal(0.0, 0.5, surges), share), truth)
+
+    what = f"run: {share:.0%} of surges have less, {surges} surges"
+    return Coverage(what, 0.95, _count(repetitions, covers, 16), repetitions)
+
+
+# --- a sizing --------------------------------------------------------------------------------
+
+
+def needed(repetitions: int, surges: int, share: float) -> Coverage:
+    """Stock that a share of surges needs: whole numbers with many ties."""
+    truth = int(stats.nbinom.ppf(share, 12, 0.5))
+
+    def covers(rng: np.random.Generator) -> bool:
+        low, _, high = quantile_limits(rng.negative_binomial(12, 0.5, surges), share, 0.95)
+        return (-math.inf if low is None else low) <= truth <= (math.inf if high is None else high)
+
+    what = f"size: stock needed in {share:.0%} of surges, {surges} surges"
+    return Coverage(what, 0.95, _count(repetitions, covers, 15), repetitions)
+
+
+def paired(repetitions: int, surges: int) -> Iterator[Coverage]:
+    """Change in the share of surges on target: (chance to gain, chance to lose)."""
+    for gain, loss in ((0.02, 0.0), (0.08, 0.0), (0.25, 0.0), (0.05, 0.02), (0.1, 0.1), (0.0, 0.0)):
+
+        def covers(rng: np.random.Generator, gain: float = gain, loss: float = loss) -> bool:
+            gained, lost, _ = rng.multinomial(surges, [gain, loss, 1 - gain - loss])
+            low, high = paired_difference_interval(int(gained), int(lost), surges)
+            return bool(low - 1e-12 <= gain - loss <= high + 1e-12)
+
+        what = f"size: one item more, {surges} surges, {gain:.0%} gain, {loss:.0%} lose"
+        yield Coverage(what, 0.95, _count(repetitions, covers, 11), repetitions)
+
+
+def paired_in_time(repetitions: int, surges: int) -> Iterator[Coverage]:
+    """Change in the share of entries in time: most surges gain nothing, a few gain much."""
+    for some in (0.9, 0.5, 0.2, 0.1):
+
+        def covers(rng: np.random.Generator, some: float = some) -> bool:
+            gains = np.where(rng.random(surges) < some, rng.gamma(1.0, 0.02, surges), 0.0)
+            return holds(mean_interval(gains), some * 0.02)
+
+        what = f"size: one item more, entries in time, {surges} surges, {some:.0%} gain"
+        yield Coverage(what, 0.95, _count(repetitions, covers, 12), repetitions)
+
+
+def anytime(repetitions: int) -> Coverage:
+    """Both one-sided limits at every look, from 60 to 1,500 surges: at most 2 x 5 % err."""
+    looks = []
+    look = 60
+    while look < 1500:
+        looks.append(look)
+        look += look // 2
+    limits = {
+        look: [anytime_limits(k, look, 0.05) for k in range(look + 1)] for look in looks
+    }  # fmt: skip
+
+    def covers(rng: np.random.Generator) -> bool:
+        passes = np.cumsum(rng.random(looks[-1]) < 0.9)
+        return all(
+            limits[look][passes[look - 1]][0] <= 0.9 <= limits[look][passes[look - 1]][1]
+            for look in looks
+        )
+
+    what = "size --anytime: share of surges, looked at again and again"
+    return Coverage(what, 0.90, _count(repetitions, covers, 14), repetitions)
+
+
+def sized(repetitions: int, choose: int = 60, certify: int = 120) -> Iterator[Coverage]:
+    """Whole sizings of a known chance: the least cost, and the limits of each stock shown."""
+    from surge_sim.errors import OutOfReach
+    from surge_sim.sizing.items import stock_cost
+    from surge_sim.sizing.method import Case as Sizing
+    from surge_sim.sizing.method import Plan, size_case
+    from tests.sizing.known import Known, smooth
+    from tests.sizing.stand_in import LIMITS, PRICES
+    from tests.studies.selection import IN_HAND, cheapest_by_truth
+
+    truth = stock_cost(cheapest_by_truth(smooth), PRICES)
+    plan = Plan(choose=choose, certify=certify, compare=False)
+    certified, cost, low, high, less = 0, 0, 0, 0, 0
+    for seed in range(repetitions):
+        sizing = Sizing("known", Known(seed + 10_000, smooth), IN_HAND, PRICES, LIMITS)
+        try:
+            result = size_case(sizing, plan)
+        except OutOfReach:
+            continue
+        certified += 1
+        cost += result.least_cost.low <= truth + 1e-9 and truth <= result.cost + 1e-9
+        for entry in result.evidence:
+            if entry.role in ("one kit less", "one battery less"):
+                less += 1
+                low += entry.low <= smooth(entry.stock)
+                high += smooth(entry.stock) <= entry.high
+    name = f"{choose}+{certify} surges"
+    # either end may err with 5 %
+    yield Coverage(f"size: least cost, {name}", 0.90, cost, certified)
+    yield Coverage(f"size: one item less, lower limit, {name}", 0.95, low, less)
+    yield Coverage(f"size: one item less, upper limit, {name}", 0.95, high, less)
+
+
+def main() -> None:
+    """Print the table of coverages."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("--repetitions", type=int, default=2000)
+    repetitions = parser.parse_args().repetitions
+    print(f"{'interval':<66} nominal covered  least")
+    for line in studies(repetitions):
+        print(line, flush=True)
+
+
+if __name__ == "__main__":
+    main()
