@@ -33,7 +33,7 @@ FALSE_ALARM = 30 * coverage.EACH
 )  # fmt: skip
 def test_intervals_cover_as_often_as_they_say(study) -> None:  # type: ignore[no-untyped-def]
     """Up to 400 repetitions each, on cases whose truth is worked out; a sound interval is called
-    too narrow once in 100,000 lines. `python -m tests.studies.coverage` does it at full length.
+    too narrow once in 200,000 lines. `python -m tests.studies.coverage` does it at full length.
     """
     for line in study():
         assert line.share >= line.least, line

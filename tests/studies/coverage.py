@@ -33,7 +33,7 @@ from surge_sim.statistics.waits import WaitSums, rungs
 from tests.studies.known_waits import TARGET_S, Case, Loads, OneLine, quantile_s
 
 #: one-sided chance that a sound interval is called too narrow
-EACH = 1e-5
+EACH = 5e-6
 QUANTILES = (0.5, 0.9, 0.95, 0.99)
 #: waits beyond this are of no account to the ladder of the study [s]
 _LADDER_S = 20_000

@@ -1,6 +1,8 @@
 """How often the recommended stock is wrong, what it costs extra, whether the interval covers.
 
-    python -m tests.studies.selection --sizings 500
+    python -m tests.studies.selection --sizings 500 --rows rows.jsonl
+
+Hours of one processor; with ``--rows`` it goes on where it was stopped.
 
 The truth is known: exactly for the two invented chances of tests/sizing/known.py, by long
 enumeration (20,000 surges a stock) for the small kit cycle of tests/sizing/stand_in.py.
@@ -9,9 +11,11 @@ enumeration (20,000 surges a stock) for the small kit cycle of tests/sizing/stan
 from __future__ import annotations
 
 import argparse
+import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
+from pathlib import Path
 
 import numpy as np
 from joblib import Parallel, delayed
@@ -75,16 +79,17 @@ def cheapest_by_truth(chance: Chance) -> Stock:
 
 def sizings(number: int, chance: Chance, choose: int = 200, certify: int = 800) -> Report:
     """Size a case of known chance again and again, with different seeds."""
-    cases = (Case("known", Known(s, chance), IN_HAND, PRICES, LIMITS) for s in range(number))
     plan = Plan(choose=choose, certify=certify, compare=False)
-    rows = [_one(case, plan, chance) for case in cases]
+    rows = [known_row(seed, chance, plan) for seed in range(number)]
     return _report(rows, stock_cost(cheapest_by_truth(chance), PRICES))
 
 
 Row = tuple[float, float, float] | None
 
 
-def _one(case: Case, plan: Plan, chance: Chance) -> Row:
+def known_row(seed: int, chance: Chance, plan: Plan) -> Row:
+    """Size a case of known chance once."""
+    case = Case("known", Known(seed, chance), IN_HAND, PRICES, LIMITS)
     try:
         result = size_case(case, plan)
     except OutOfReach:
@@ -109,11 +114,11 @@ def _report(rows: list[Row], optimum: float) -> Report:
 class LongTruth:
     """True chances of the stand-in: 20,000 surges of a seed that no sizing uses."""
 
-    def __init__(self, surges: int = 20_000) -> None:
+    def __init__(self, surges: int = 20_000, jobs: int = 1) -> None:
         bays = stand_in_case(0).in_hand.bays
         self.space = Space(Stock(0, 0, bays), Axis("kits", 4, 30), (Axis("batteries", 10, 60),))
-        task = InvertTask(StandIn(987_654), 9, self.space, 5, 8)
-        parts = Parallel(n_jobs=-1, batch_size=100)(delayed(task)(n) for n in range(surges))
+        task = InvertTask(StandIn(987_654), 9, self.space, 5)
+        parts = Parallel(n_jobs=jobs)(delayed(task)(n) for n in range(surges))
         self.least = np.array([part.least for part in parts])
 
     def __call__(self, stock: Stock) -> float:
@@ -132,35 +137,64 @@ class LongTruth:
         return float(costs[chances >= SHARE].min())
 
 
-def stand_in_sizings(number: int, truth: LongTruth, plan: Plan) -> Report:
-    """Size the stand-in again and again."""
+def stand_in_row(seed: int, truth: LongTruth, plan: Plan) -> Row:
+    """Size the stand-in once."""
+    try:
+        result = size_case(stand_in_case(seed), plan)
+    except OutOfReach:
+        return None
+    return truth(result.recommended), result.cost, result.least_cost.low
 
-    def one(seed: int) -> Row:
-        try:
-            result = size_case(stand_in_case(seed), plan)
-        except OutOfReach:
-            return None
-        return truth(result.recommended), result.cost, result.least_cost.low
 
-    rows = Parallel(n_jobs=-1)(delayed(one)(seed) for seed in range(number))
-    return _report(rows, truth.least_cost())
+class Rows:
+    """Sizings that were done, one JSON object a line, so that a study can go on where it ended."""
+
+    def __init__(self, path: Path | None) -> None:
+        self.path = path
+        self.known: dict[tuple[str, int], Row] = {}
+        if path is not None and path.exists():
+            for line in path.read_text().splitlines():
+                one = json.loads(line)
+                row = one["row"]
+                self.known[one["study"], one["seed"]] = None if row is None else tuple(row)
+
+    def collect(self, study: str, number: int, one: Callable[[int], Row], jobs: int) -> list[Row]:
+        """Return the rows of so many seeds, working out those that are missing."""
+        missing = [seed for seed in range(number) if (study, seed) not in self.known]
+        found = Parallel(n_jobs=jobs, return_as="generator")(delayed(one)(s) for s in missing)
+        for seed, row in zip(missing, found, strict=True):
+            self.known[study, seed] = row
+            if self.path is not None:
+                with self.path.open("a") as file:
+                    print(json.dumps({"study": study, "seed": seed, "row": row}), file=file)
+        return [self.known[study, seed] for seed in range(number)]
 
 
 def main() -> None:
     """Print what the sizings came to."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--sizings", type=int, default=500)
-    number = parser.parse_args().sizings
-    for choose, certify in ((100, 300), (200, 800), (200, 2000)):
-        for chance in (smooth, slippery):
-            report = sizings(number, chance, choose, certify)
-            print(f"{chance.__name__} {choose}+{certify}: {report}", flush=True)
-    truth = LongTruth()
-    print(f"stand-in: true least cost {truth.least_cost():g}")
+    parser.add_argument("--processes", type=int, default=1)
+    parser.add_argument("--rows", type=Path, help="keep what was done here, and go on from it")
+    asked = parser.parse_args()
+    rows, number = Rows(asked.rows), asked.sizings
+    truth = LongTruth(jobs=asked.processes)
+    print(f"stand-in: true least cost {truth.least_cost():g}", flush=True)
     for choose, certify in ((100, 300), (200, 800), (200, 2000)):
         plan = Plan(choose=choose, certify=certify, compare=False)
-        report = stand_in_sizings(number, truth, plan)
-        print(f"stand-in {choose}+{certify}: {report}", flush=True)
+        name = f"{choose}+{certify}"
+        found = rows.collect(
+            f"stand-in {name}", number, partial(stand_in_row, truth=truth, plan=plan),
+            asked.processes,
+        )  # fmt: skip
+        print(f"stand-in {name}: {_report(found, truth.least_cost())}", flush=True)
+        for chance in (smooth, slippery):
+            found = rows.collect(
+                f"{chance.__name__} {name}", number, partial(known_row, chance=chance, plan=plan),
+                asked.processes,
+            )  # fmt: skip
+            optimum = stock_cost(cheapest_by_truth(chance), PRICES)
+            print(f"{chance.__name__} {name}: {_report(found, optimum)}", flush=True)
 
 
 if __name__ == "__main__":
