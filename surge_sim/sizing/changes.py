@@ -21,6 +21,20 @@ def _no_wet_or_dry_time(settings: Settings) -> dict[str, Any]:
     return {"cleaning": settings.cleaning.model_copy(update={"wet": 0, "dry": 0})}
 
 
+def _cleaners_at_all_hours(settings: Settings) -> dict[str, Any]:
+    from surge_sim.scenario.gear import CrewShift
+
+    most = max((shift.cleaners for shift in settings.cleaning.crew), default=0)
+    halves = (("00:00", "12:00"), ("12:00", "00:00"))
+    crew = tuple(CrewShift(start=a, end=b, cleaners=most) for a, b in halves)  # type: ignore[arg-type]
+    by_crew = settings.cleaning.by == "crew"
+    return {"cleaning": settings.cleaning.model_copy(update={"crew": crew})} if by_crew else {}
+
+
+def _kit_for_each_entry(settings: Settings) -> dict[str, Any]:
+    return {"policy": settings.policy.model_copy(update={"kit": "per entry"})}
+
+
 def _filters_never_clog(settings: Settings) -> dict[str, Any]:
     return {"filters": None}
 
@@ -44,6 +58,8 @@ CHANGES: dict[str, Callable[[Settings], dict[str, Any]]] = {
     "without the disruptions": _without_disruptions,
     "with no kit reserved for urgent entries": _nothing_reserved,
     "without wet and dry time after the wipe-down": _no_wet_or_dry_time,
+    "with the full crew of cleaners at all hours": _cleaners_at_all_hours,
+    "with a kit for each entry instead of one held for a shift": _kit_for_each_entry,
     "with filters that never clog": _filters_never_clog,
     "if nothing broke": _nothing_breaks,
     "with spare parts and filters that never run out": _spares_never_run_out,
