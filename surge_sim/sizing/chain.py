@@ -30,7 +30,7 @@ ANYTIME = "anytime"
 #: part of the chance of error that is kept for one item less of a candidate
 _KEPT = 0.2
 #: longest chain; each member may cost a play of every certifying surge
-_MOST = 9
+_MOST = 7
 #: how much less of sample A, in parts of what may be missed, counts as about as good
 _NEARLY = 0.05
 #: how much more of everything the first candidate has
@@ -135,7 +135,7 @@ def _test(served: float, share: float, anytime: bool) -> str:
     """Far above the share a few surges are evidence enough; near it all are needed."""
     if anytime:
         return ANYTIME
-    return EARLY if served >= share + 0.3 * (1.0 - share) else FIXED
+    return EARLY if served >= share + 0.55 * (1.0 - share) else FIXED
 
 
 def _between(
@@ -173,7 +173,7 @@ def _levels(surges: int, share: float) -> list[int]:
 
 
 def _thin(links: list[Link]) -> list[Link]:
-    """Keep the first, and at most nine, spread evenly."""
+    """Keep the first, and at most seven, spread evenly."""
     if len(links) <= _MOST:
         return links
     step = (len(links) - 1) / (_MOST - 1)

@@ -23,7 +23,10 @@ if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario
 
 #: plays and draws of one surge of each sample, as a rule; for the announcement only
-_PLAYS_CHOOSING, _PLAYS_CERTIFYING, _DRAWS_CERTIFYING = 16, 13, 5
+_PLAYS_CHOOSING, _PLAYS_CERTIFYING, _DRAWS_CERTIFYING = 16, 8, 4
+#: surges timed for the announcement; and how much longer it may take: how many candidates and
+#: neighbours must be played on all surges shows only on the way
+_TIMED, _LONGER = 4, 2.5
 #: how many times more plays choosing takes for each item beyond two
 _EACH_MORE_ITEM = 5
 
@@ -124,7 +127,13 @@ def size(
             return place.over(task, numbers, engine)
 
         _announce(player, case, plan, place.count, watch)
-        return size_case(case, plan, over, watch)
+        start = time.perf_counter()
+        result = size_case(case, plan, over, watch)
+    watch.say(
+        f"{result.plays:,} plays in {_spoken(time.perf_counter() - start)}; every stock of the "
+        f"searched box would take {result.grid_plays:,} ({result.plays / result.grid_plays:.1%})"
+    )
+    return result
 
 
 def check_plan(file: str, plan: Plan, target: Target) -> None:
@@ -185,23 +194,28 @@ def _average_rates(scenario: Scenario, in_hand: Stock) -> tuple[dict[str, int], 
 
 
 def _announce(player: ScenarioPlayer, case: Case, plan: Plan, at_once: int, watch: Watch) -> None:
-    """Say how long it will take, from one surge played three times."""
+    """Say how long it will take, from a few surges drawn and played."""
     from surge_sim.engine.surges import compile_engine
 
     if player.engine == "compiled":
         compile_engine()
-    surge = player.surge(Sample.CHOOSE, 0)
-    surge.score(case.in_hand)
-    start = time.perf_counter()
-    surge = player.surge(Sample.CHOOSE, 0)
-    drawn = time.perf_counter()
-    surge.score(case.in_hand, full=True)
-    played_s, drawn_s = time.perf_counter() - drawn, drawn - start
+    player.surge(Sample.CHOOSE, 0).score(case.in_hand)
+    drawn_s = played_s = 0.0
+    for number in range(_TIMED):
+        start = time.perf_counter()
+        surge = player.surge(Sample.CHOOSE, number)
+        drawn = time.perf_counter()
+        surge.score(case.in_hand, full=True)
+        drawn_s += (drawn - start) / _TIMED
+        played_s += (time.perf_counter() - drawn) / _TIMED
     choosing = _PLAYS_CHOOSING * _EACH_MORE_ITEM ** max(len(plan.vary) - 2, 0)
     work = plan.choose * (choosing * played_s + drawn_s)
     work += plan.certify * (_PLAYS_CERTIFYING * played_s + _DRAWS_CERTIFYING * drawn_s)
     seconds = work / at_once
-    watch.say(f"{plan.choose} surges choose, {plan.certify} certify: about {_spoken(seconds)}")
+    watch.say(
+        f"{plan.choose} surges choose, {plan.certify} certify: about {_spoken(seconds)} to "
+        f"{_spoken(_LONGER * seconds)}"
+    )
 
 
 def _spoken(seconds: float) -> str:
