@@ -14,10 +14,9 @@ from surge_sim.report.rounding import (
     percent,
     percent_range,
 )
-from surge_sim.scenario.goal import Target
+from surge_sim.report.target_words import target_words
 from surge_sim.statistics.intervals import Interval
 from surge_sim.statistics.result import RunResult
-from surge_sim.units import duration_text, share_text
 
 COLUMNS, LINES = 80, 24
 _INDENT = 19
@@ -55,22 +54,6 @@ def _notes(warnings: tuple[str, ...], room: int) -> list[str]:
             return [*lines, f"{some}: see summary.json, or --json."]
         lines += note
     return lines
-
-
-def target_words(target: Target) -> str:
-    """Return the target in words."""
-    entries, surges = share_text(target.share_of_entries), share_text(target.share_of_surges)
-    said = f"in {surges} of surges, {entries} of entries wait {duration_text(target.wait)} or less"
-    if target.urgent is not None:
-        said += (
-            f"; {share_text(target.urgent.share_of_entries)} of urgent ones "
-            f"{duration_text(target.urgent.wait)} or less"
-        )
-    if target.most_alarms_per_1000 is not None:
-        said += f"; at most {target.most_alarms_per_1000:g} alarms per 1,000 entries"
-    if target.most_stock_outs is not None:
-        said += f"; at most {target.most_stock_outs} stock-outs"
-    return said
 
 
 def _stock_words(result: RunResult) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from surge_sim.demand.air import air_clearance_s
 from surge_sim.report.rounding import number
+from surge_sim.report.target_words import target_words
 from surge_sim.report.time_words import about, spread_words
 from surge_sim.scenario.arrivals import Arrivals, DayWeights
 from surge_sim.scenario.care import TerminalClean
@@ -212,24 +213,8 @@ def _disruption_words(event: Disruption) -> str:
 
 def target_sentence(settings: Settings) -> str:
     """Say the promise in one sentence."""
-    target = settings.target
-    said = (
-        f"In {share_text(target.share_of_surges)} of surges, "
-        f"{share_text(target.share_of_entries)} of the entries wait "
-        f"{duration_text(target.wait)} or less"
-    )
-    if target.urgent is not None:
-        said += (
-            f", and {share_text(target.urgent.share_of_entries)} of the urgent ones "
-            f"{duration_text(target.urgent.wait)} or less"
-        )
-    if target.most_alarms_per_1000 is not None:
-        said += (
-            f", with at most {number_text(target.most_alarms_per_1000)} alarms per 1,000 entries"
-        )
-    if target.most_stock_outs is not None:
-        said += f", with at most {target.most_stock_outs} stock-outs"
-    return f"{said}."
+    said = target_words(settings.target)
+    return f"{said[0].upper()}{said[1:]}."
 
 
 def money_words(settings: Settings) -> Iterator[str]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from surge_sim.cautions import CAUTION
+from surge_sim.cautions import CAUTION_IN_ONE_LINE
 from surge_sim.report.run_json import target_json
 from surge_sim.sizing.items import stock_cost
 from surge_sim.sizing.result import stock_columns
@@ -92,7 +92,7 @@ def size_json(result: SizeResult) -> dict[str, Any]:
         "plays": result.plays,
         "plays_of_full_grid": result.grid_plays,
         "notes": list(result.notes),
-        "caution": CAUTION,
+        "caution": CAUTION_IN_ONE_LINE,
     }
 
 

@@ -5,24 +5,26 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
-from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.cautions import CAUTION_LINES
+from surge_sim.report.target_words import target_words
 from surge_sim.sizing.items import ITEMS, count_words, stock_cost, stock_words
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
-    from surge_sim.scenario.goal import Target
     from surge_sim.sizing.result import SizeResult
 
 _WIDTH, _LABEL = 80, 14
 
 
 def size_text(result: SizeResult) -> str:
-    """Return the answer: at most 24 lines of at most 80 columns."""
+    """Return the answer: at most 28 lines of at most 80 columns; the caution stands whole."""
     money = result.prices.currency
     best = result.evidence[0]
     percent = f"{100 * result.confidence:g} %"
     lines = [f"Target: {target_words(result.target)}."]
-    lines += _row("Cheapest", f"{stock_words(result.recommended)}: {_money(result.cost)} {money}")
+    lines += _row(
+        "Recommended", f"{stock_words(result.recommended)}: {_money(result.cost)} {money}"
+    )
     lines += _row("In hand", _to_buy(result))
     lines += _row(
         "How sure",
@@ -37,7 +39,10 @@ def size_text(result: SizeResult) -> str:
         lines += _row(label, f"{entry.role[:-5]:<12} {kept:<20} {_verdict_words(entry.verdict)}")
         label = ""
     if result.next_in_hand is not None:
-        lines += _row("Buy first", f"for the stock in hand: {result.next_in_hand.reading}.")
+        lines += _row(
+            "Next step",
+            f"from the stock in hand, one thing at a time: {result.next_in_hand.reading}.",
+        )
     if result.budget is not None:
         lines += _row("Budget", _budget_words(result))
     if result.arithmetic is not None:
@@ -48,26 +53,10 @@ def size_text(result: SizeResult) -> str:
             f"{rates.passes} of {rates.surges} surges.",
         )
     lines += _row("Not covered", _not_covered(result))
-    lines += textwrap.wrap(CAUTION_IN_SHORT, _WIDTH)
-    return "\n".join(lines)
-
-
-def target_words(target: Target) -> str:
-    """Return the target as one clause."""
-    words = (
-        f"{_percent(target.share_of_entries)} of entries wait {_wait_words(target.wait)} or less, "
-        f"in {_percent(target.share_of_surges)} of surges"
-    )
-    if target.urgent is not None:
-        words += (
-            f"; {_percent(target.urgent.share_of_entries)} of urgent ones "
-            f"{_wait_words(target.urgent.wait)} or less"
-        )
-    if target.most_alarms_per_1000 is not None:
-        words += f"; at most {target.most_alarms_per_1000:g} alarms in 1,000 entries"
-    if target.most_stock_outs is not None:
-        words += f"; at most {target.most_stock_outs} stock-outs"
-    return words
+    if result.notes:
+        more = f" ({len(result.notes) - 1} more: see --json)" if len(result.notes) > 1 else ""
+        lines += _row("Note", f"{result.notes[0]}{more}")
+    return "\n".join([*lines, *CAUTION_LINES])
 
 
 def _row(label: str, text: str) -> list[str]:
@@ -87,7 +76,7 @@ def _to_buy(result: SizeResult) -> str:
     if more:
         words += "; buy " + ", ".join(more)
     if fewer:
-        words += "; spare " + ", ".join(fewer)
+        words += "; " + ", ".join(fewer) + " more than needed"
     return words if more or fewer else words + "; nothing to buy"
 
 
@@ -95,7 +84,7 @@ def _least_cost_words(result: SizeResult) -> str:
     low, high = result.least_cost.low, result.least_cost.high
     percent = f"{100 * result.confidence:g} %"
     if low >= high - 1e-9:
-        return f"no cheaper stock keeps the target, with {percent} confidence."
+        return f"no cheaper stock was left that may keep the target, with {percent} confidence."
     return (
         f"lies between {_money(low)} and {_money(high)} with {percent} confidence, "
         "if more stock never hurts"
@@ -137,10 +126,6 @@ def _not_covered(result: SizeResult) -> str:
         "confidence is about the luck of surges drawn from this file; inputs that are wrong "
         "or not known exactly are not covered (give ranges in the file)."
     )
-
-
-def _wait_words(seconds: int) -> str:
-    return f"{seconds / 60:g} min" if seconds % 3600 or not seconds else f"{seconds / 3600:g} h"
 
 
 def _percent(share: float) -> str:

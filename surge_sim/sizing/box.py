@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 #: surges that bound the box; they belong to the sample that chooses
 PILOT = 16
-#: how much dearer than a stock that served the pilot's surges a safe one may be
+#: how much dearer than a stock that served the pilot's surges a rich one may be
 _DEARER = 1.15
 #: chance that the box begins above the least number of an item that serves the share
 _MISSED = 0.005
@@ -179,7 +179,7 @@ def bound_box(
 def close_dear_lines(space: Space, least: NDArray[np.int16], prices: Prices) -> Space:
     """Close lines that serve three pilot surges of four only dearer than another serves all.
 
-    Something over is allowed: a stock safe enough to begin the chain costs more than one that
+    Something over is allowed: a stock rich enough to begin the chain costs more than one that
     served the pilot's few surges.
     """
     rungs = len(space.ladder)

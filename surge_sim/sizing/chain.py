@@ -1,4 +1,4 @@
-"""The frozen chain: candidates from dear and safe to cheap and doubtful, fixed before sample B.
+"""The frozen chain: candidates from dear and rich to cheap and doubtful, fixed before sample B.
 
 A list of hypotheses in an order fixed beforehand, each tested at level alpha, stopping at the
 first that is not rejected, errs with chance alpha at most, whatever the candidates have in
@@ -99,7 +99,7 @@ def freeze(choice: Choice, surges: int, share: float, alpha: float, anytime: boo
         Starts at a stock that served all of sample A (a chain that starts lower often ends
         with nothing certified) and goes on to stocks just below the share.
     """
-    links = _safest(choice, share, anytime)
+    links = _richest(choice, share, anytime)
     for needed in _levels(choice.surges, share):
         stock = choice.cheapest(needed / choice.surges)
         if stock is None:
@@ -115,7 +115,7 @@ def freeze(choice: Choice, surges: int, share: float, alpha: float, anytime: boo
     return Chain(tuple(_thin(links)), surges, share, alpha, items)
 
 
-def _safest(choice: Choice, share: float, anytime: bool) -> list[Link]:
+def _richest(choice: Choice, share: float, anytime: bool) -> list[Link]:
     """Begin with something over what served most: that sample A was lucky must not end it all."""
     most = int(choice.passing().max())
     stock = choice.cheapest(most / choice.surges) if most else None

@@ -40,7 +40,7 @@ _UNREACHABLE_ALPHA = 0.001
 
 
 #: the box is wide enough when its richest stock fails so few surges, in parts of what may be
-#: missed: the chain needs a safe beginning, not one for every surge
+#: missed: the chain needs a rich beginning, not one for every surge
 _LACKING = 0.4
 
 

@@ -37,7 +37,7 @@ class Item:
 
     def lot_price(self, prices: Prices) -> float:
         """Return the price of one lot."""
-        return float(getattr(prices, _PRICE_FIELDS[self.name]))
+        return float(getattr(prices, PRICE_FIELDS[self.name]))
 
     def limit(self, limits: SearchLimits) -> int:
         """Return how many the search may try."""
@@ -59,7 +59,8 @@ ITEMS = {
     )
 }
 
-_PRICE_FIELDS = {
+#: field of the section `prices` with the price of one lot
+PRICE_FIELDS = {
     "kits": "kit",
     "batteries": "battery",
     "bays": "charger",

@@ -177,7 +177,7 @@ class _Tests:
                 self.failed.append(stock)
                 return True
             if passes >= hopeless * look:
-                # only a rare turn of luck would yet show it to fail; leaving it open is safe
+                # only a rare turn of luck would yet show it to fail; left open, it bounds less
                 break
         self.open.add(stock)
         return False

@@ -279,7 +279,7 @@ def _none_certified(chain: Chain, steps: Sequence[Step], plan: Plan, choice: Cho
         step = steps[0]
         stock = step.link.stock
         lines.append(
-            f"The safest candidate ({stock_words(stock)}) kept the target in "
+            f"The richest candidate ({stock_words(stock)}) kept the target in "
             f"{step.passes} of {step.surges} fresh surges; {100 * chain.share:g} % could not be "
             f"shown with {100 * plan.confidence:g} % confidence."
         )

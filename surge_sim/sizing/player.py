@@ -42,7 +42,7 @@ class ScenarioPlayer:
     """Plays a scenario's surges.
 
     ``change`` names one of :data:`~surge_sim.sizing.changes.CHANGES`: the same surges in a
-    world where one thing is different. ``central`` draws no input from its range.
+    world where one thing is different.
     """
 
     scenario: Scenario

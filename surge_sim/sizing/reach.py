@@ -80,9 +80,9 @@ def explain(
             for part, count in missed.items()
         ]
         lines.append("Missed even with plenty: " + "; ".join(parts) + ".")
-    helps = [advice for advice in _advice(player, ample, vary, limits, over)]
+    helps = list(_advice(player, ample, vary, limits, over))
     if helps:
-        lines.extend(f"It would be kept {advice}" for advice in helps)
+        lines.extend(f"In a short trial it was kept {advice}" for advice in helps)
     else:
         lines.append(
             "None of the changes that were tried alone would keep it: see what the entries "

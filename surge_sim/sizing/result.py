@@ -13,7 +13,7 @@ from surge_sim.sizing.budget import BudgetChoice
 from surge_sim.sizing.certify import Evidence, Step
 from surge_sim.sizing.chain import Chain
 from surge_sim.sizing.choose import Choice
-from surge_sim.sizing.items import ITEMS, stock_cost, stock_words, within
+from surge_sim.sizing.items import ITEMS, stock_cost, within
 from surge_sim.sizing.least_cost import LeastCost
 from surge_sim.sizing.monotone import Harm
 from surge_sim.sizing.next_item import NextItems
@@ -263,8 +263,3 @@ def needed_of(choice: Choice, stock: Stock, name: str) -> tuple[Any, int]:
     # more stock never hurts much: count the lines that do not serve
     first = np.where(serves.any(axis=1), serves.argmax(axis=1), len(axis))
     return first * axis.step + axis.low, axis.high + axis.step
-
-
-def role_words(entry: Evidence) -> str:
-    """Return the stock of one row of evidence in words."""
-    return f"{entry.role}: {stock_words(entry.stock)}"

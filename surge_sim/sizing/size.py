@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Any
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.randomness import Sample
-from surge_sim.sizing.items import ITEMS
+from surge_sim.scenario.advice import invented_prices
+from surge_sim.sizing.items import ITEMS, PRICE_FIELDS
 from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.player import ScenarioPlayer
 from surge_sim.sizing.result import SizeResult
@@ -21,6 +22,7 @@ from surge_sim.statistics.binomial import least_surges
 if TYPE_CHECKING:
     from surge_sim.scenario.goal import Prices, Target
     from surge_sim.scenario.load import Scenario
+    from surge_sim.scenario.schema import Settings
 
 #: plays and draws of one surge of each sample, as a rule; for the announcement only
 _PLAYS_CHOOSING, _PLAYS_CERTIFYING, _DRAWS_CERTIFYING = 16, 8, 4
@@ -118,7 +120,7 @@ def size(
         guess=guess,
         arithmetic=arithmetic,
         central=central,
-        notes=tuple(scenario.warnings),
+        notes=(*_price_notes(settings, vary, prices), *scenario.warnings),
     )
 
     with workers(processes, cluster) as place:
@@ -134,6 +136,16 @@ def size(
         f"searched box would take {result.grid_plays:,} ({result.plays / result.grid_plays:.1%})"
     )
     return result
+
+
+def _price_notes(settings: Settings, vary: Sequence[str], prices: Prices | None) -> tuple[str, ...]:
+    """Say which prices nobody wrote; prices that are handed over are the caller's own."""
+    said = (
+        ""
+        if prices is not None
+        else invented_prices(settings, [PRICE_FIELDS[name] for name in vary])
+    )
+    return (said,) if said else ()
 
 
 def check_plan(file: str, plan: Plan, target: Target) -> None:

@@ -75,15 +75,3 @@ class Space:
         return np.array(
             [[stock_cost(self.stock(line, rung), prices) for rung in rungs] for line in self.lines]
         )
-
-    def things(self) -> NDArray[np.int64]:
-        """Return how many things each stock has, to decide between equal prices."""
-        lines = np.array(
-            [
-                sum(axis.value(index) for axis, index in zip(self.axes, line, strict=True))
-                for line in self.lines
-            ],
-            dtype=np.int64,
-        )
-        rungs = np.array([self.ladder.value(rung) for rung in range(len(self.ladder))])
-        return np.asarray(lines[:, None] + rungs[None, :], dtype=np.int64)

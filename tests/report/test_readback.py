@@ -159,7 +159,7 @@ def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
         "cleaners absent (all)",
         "delivery missed (hoods)",
         "bad filters (prefilters, 50 % of their life)",
-        "99 % of the urgent ones 2 min or less",
+        "99 % of urgent ones 2 min or less",
         "at most 5 alarms per 1,000 entries",
         "arrivals.baseline: 1 per day to 2 per day",
         "No source is given for: arrivals",

@@ -5,7 +5,8 @@ import dataclasses
 import pytest
 
 from surge_sim.cautions import CAUTION
-from surge_sim.report.run_text import run_text, target_words
+from surge_sim.report.run_text import run_text
+from surge_sim.report.target_words import target_words
 from surge_sim.statistics.result import RunResult
 from tests.engine.tiny import settings
 from tests.statistics.hand_run import rich_run, run_of_waits

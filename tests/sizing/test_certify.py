@@ -39,7 +39,7 @@ def chain_of(stocks: list[Stock], test: str = FIXED, surges: int = 300) -> Chain
 def test_the_walk_certifies_a_wrong_stock_in_at_most_one_case_of_twenty(
     test: str, together: bool
 ) -> None:
-    """Two safe stocks, then four whose chance is 0.8999: 200 walks of 200 surges. At most 5 %
+    """Two rich stocks, then four whose chance is 0.8999: 200 walks of 200 surges. At most 5 %
     may pass a wrong one; more than 25 of 200 would come in fewer than 1 of 100,000 runs.
     """
     stocks = [Stock(20 - place, 0, 0) for place in range(6)]

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from surge_sim.cautions import CAUTION
 from surge_sim.cli.main import exit_code_of
 
 UNIT = """
@@ -59,8 +60,11 @@ def test_the_answer_is_one_screen_and_a_folder(
     assert size(str(unit), "--out", "found") == 0
     shown = capsys.readouterr()
     lines = shown.out.splitlines()
-    assert len(lines) <= 24 and max(map(len, lines)) <= 80
-    assert lines[0].startswith("Target: 90 % of entries wait 5 min or less, in 80 % of surges")
+    assert len(lines) <= 28 and max(map(len, lines)) <= 80
+    assert lines[0].startswith("Target: in 80 % of surges, 90 % of entries wait 5 min or less")
+    assert shown.out.rstrip().endswith(CAUTION)
+    said = (shown.out.replace(CAUTION, "") + shown.err).lower()
+    assert "protect" not in said and "safe" not in said
     assert "about" in shown.err and "candidates fixed before the test" in shown.err
     folder = tmp_path / "found"
     assert (folder / "answer.txt").read_text() == shown.out
