@@ -15,6 +15,7 @@ from surge_sim.sizing.chain import FIXED, Chain, Link
 from surge_sim.sizing.choose import choose
 from surge_sim.sizing.least_cost import _Tests
 from surge_sim.sizing.ledger import Ledger
+from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.next_item import next_items
 from surge_sim.sizing.player import ScenarioSurge, keeps_target
 from surge_sim.sizing.watch import one_by_one
@@ -86,6 +87,33 @@ def test_a_target_that_plenty_keeps_nearly_always_is_within_reach() -> None:
     player = ByNumber(lambda number, stock: 9 * (number == 3 or stock.kits < 3))
     choice = choose(player, Stock(1, 4, 2), ("kits",), PRICES, LIMITS, 40, one_by_one)
     assert choice.cheapest(0.9) == Stock(3, 4, 2)
+
+
+def eight_in_all(number: int, stock: Stock) -> int:
+    """Kits and batteries count alike: eight are enough in every surge, with one kit at least."""
+    return 9 * (stock.kits + stock.batteries < 8 or stock.kits < 1)
+
+
+def test_the_cheapest_of_all_lines_and_the_frontier_without_what_failed() -> None:
+    """A battery costs a fifth of a kit: 1 kit and 7 batteries. If that was shown to fail, and with
+    it all that has no more, the frontier goes on with 2 kits and 6 batteries.
+    """
+    player, vary = ByNumber(eight_in_all), ("kits", "batteries")
+    choice = choose(player, Stock(1, 1, 2), vary, PRICES, LIMITS, 40, one_by_one)
+    assert choice.cheapest(0.9) == Stock(1, 7, 2)
+    mixes = choice.frontier(0.9)
+    assert {stock.kits + stock.batteries for stock in mixes} == {8}
+    assert Stock(2, 6, 2) in mixes
+    left = choice.frontier(0.9, failed=[Stock(2, 6, 2)])
+    assert Stock(2, 6, 2) not in left and Stock(3, 6, 2) not in mixes
+    assert all(stock.kits > 2 or stock.batteries > 6 for stock in left)
+
+
+def test_the_chance_of_error_is_what_the_confidence_leaves() -> None:
+    case = Case("by number", ByNumber(eight_in_all), Stock(1, 1, 2), PRICES, LIMITS)
+    found = size_case(case, Plan(choose=40, certify=60, confidence=0.8, compare=False))
+    assert found.chain.alpha == pytest.approx(0.2)
+    assert found.recommended == Stock(1, 7, 2)
 
 
 def late_by_hand(number: int, stock: Stock) -> int:
