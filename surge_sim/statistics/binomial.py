@@ -3,7 +3,8 @@
 The surge is the unit: entries of one surge share its luck and are never counted one by one.
 Limits are those of Clopper and Pearson ("The use of confidence or fiducial limits illustrated
 in the case of the binomial", Biometrika 26, 1934); the tests that may be looked at again and
-again rest on Ville's inequality (Waudby-Smith and Ramdas, "Confidence sequences for sampling
+again rest on Ville's inequality (J. Ville, Etude critique de la notion de collectif, 1939, title
+from memory; Waudby-Smith and Ramdas, "Confidence sequences for sampling
 without replacement", NeurIPS 2020).
 """
 
@@ -160,7 +161,11 @@ def anytime_limits(passes: int, surges: int, alpha: float) -> tuple[float, float
 
 
 def paired_p_value(gained: int, lost: int) -> float:
-    """Return the exact two-sided sign test on the surges that changed (McNemar 1947)."""
+    """Return the exact two-sided sign test on the surges that changed.
+
+    Q. McNemar, Note on the sampling error of the difference between correlated proportions or
+    percentages, Psychometrika 12, 1947 (title from memory).
+    """
     changed = gained + lost
     if changed == 0:
         return 1.0

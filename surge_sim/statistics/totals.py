@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.engine.log import Count, IntArray, Use
+from surge_sim.engine.log import Count, IntArray, Use, alarms_in
 from surge_sim.statistics.missing import STATES
 from surge_sim.statistics.moments import RatioSums
 from surge_sim.statistics.slices import Slices
@@ -105,7 +105,7 @@ class Totals:
 def _with_sums(counts: IntArray) -> IntArray:
     """Return the counts with their sums behind them: wipes of either sort, alarms."""
     cleans = counts[Count.WIPE_DOWNS] + counts[Count.SHORT_WIPES]
-    alarms = counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1].sum()
+    alarms = alarms_in(counts)
     return np.append(counts, [cleans, alarms])
 
 
