@@ -1,0 +1,234 @@
+"""What holds on every small random surge, in the reference engine looked into second by second.
+
+Conservation of kits and batteries stands in test_agreement.py.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import Any
+
+import numpy as np
+from hypothesis import given
+from hypothesis import settings as hypothesis_settings
+
+from surge_sim.demand.trace import DemandTrace
+from surge_sim.engine.draws import first_sizes
+from surge_sim.engine.log import Count, Outcome, RunLog
+from surge_sim.engine.play import play
+from surge_sim.engine.reference import charging
+from surge_sim.engine.reference.play import finish, set_up
+from surge_sim.engine.reference.ward import Ward
+from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, TUBES
+from surge_sim.scenario.events import BadFilters, ExtraPatients, PowerCut
+from surge_sim.scenario.gear import AgeFade, Recheck
+from tests.engine.random_play import plays
+from tests.engine.test_agreement import SHORT
+from tests.engine.tiny import settings
+
+FEW: dict[str, Any] = SHORT | {"max_examples": 40}
+Case = tuple[DemandTrace, Stock]
+
+
+def ward_of(case: Case) -> Ward:
+    """A ward at second 0 with more draws than any of these plays needs."""
+    trace, stock = case
+    numbers = numbers_of(trace.settings, stock)
+    sizes = first_sizes(trace, numbers)
+    sizes = dataclasses.replace(sizes, generations=400, wipes=400_000, new_needs=10**9)
+    return set_up(trace, numbers, sizes.arrays(trace), sizes.new_needs)
+
+
+def play_out(ward: Ward, watch: Any = lambda: False) -> None:
+    """Play to the close, with a look at each second."""
+    ward.clock.play_until(ward.numbers.closing_s, watch)
+    finish(ward)
+
+
+@given(plays())
+@hypothesis_settings(**FEW)
+def test_nobody_is_served_out_of_order_within_a_class(case: Case):
+    """In each line need by need, and whoever was passed by gets no kit before those in front.
+
+    After every second the lines are in the order of the needs, and of those who left a line with
+    a kit in that second nobody stood behind one of the same line who still waits.
+    """
+    ward = ward_of(case)
+    before: list[list[Any]] = [[], [], []]
+
+    def watch() -> bool:
+        lines = [list(ward.urgent_line), list(ward.swap_line), list(ward.routine_line)]
+        for had, has in zip(before, lines, strict=True):
+            order = [(need.need_s, need.row) for need in has]
+            assert order == sorted(order)
+            waits = [need in has for need in had]
+            for place, need in enumerate(had):
+                gone = not waits[place] and need.outcome != Outcome.GAVE_UP
+                assert not gone or not any(waits[:place]), "served before one in front"
+        before[:] = lines
+        return False
+
+    play_out(ward, watch)
+
+
+@given(plays())
+@hypothesis_settings(**FEW)
+def test_run_hours_are_those_of_the_visits(case: Case):
+    """Blower by blower: the run time on its filters and between its faults is that of its rows.
+
+    A check before a visit runs no hours; each check during wear is part of the wear: donning, room
+    time, checks during wear and doffing are the time worn where no alarm cut the visit short.
+    """
+    ward = ward_of(case)
+    filters_s = [0] * len(ward.kits)
+    faults_s = [0] * len(ward.kits)
+    state = [(kit.main_run_s, kit.fault_run_s) for kit in ward.kits]
+
+    def watch() -> bool:
+        for number, kit in enumerate(ward.kits):
+            main_s, fault_s = state[number]
+            filters_s[number] += max(kit.main_run_s - main_s, 0)
+            faults_s[number] += max(kit.fault_run_s - fault_s, 0)
+            state[number] = (kit.main_run_s, kit.fault_run_s)
+        return False
+
+    play_out(ward, watch)
+    n = ward.numbers
+    done = [need for need in ward.needs if 0 <= need.end_s <= n.closing_s]
+    for number in range(len(ward.kits)):
+        run_s = sum(need.worn_s for need in done if need.blower == number)
+        assert filters_s[number] == (run_s if n.has_filters else 0)
+        assert faults_s[number] == (run_s if n.has_faults else 0)
+    rechecks = 0
+    for need in ward.needs:
+        if need.outcome != Outcome.SERVED:
+            continue
+        planned_s = need.don_s + need.room_s
+        checks = 0
+        if n.recheck_first_s and planned_s > n.recheck_first_s:
+            checks = 1 + (planned_s - n.recheck_first_s - 1) // n.recheck_every_s
+        rechecks += checks
+        whole_s = planned_s + checks * n.check_s + need.doff_s
+        assert need.worn_s == whole_s if not need.alarm else need.worn_s < whole_s
+        assert need.end_s == need.in_hand_s + need.worn_s
+    assert ward.counts[Count.RECHECKS] == rechecks
+
+
+@given(plays())
+@hypothesis_settings(**FEW)
+def test_parts_and_filters_are_conserved_at_every_second(case: Case):
+    """Owned at first + delivered = on the shelf, in kits, away, and thrown away or fitted."""
+    ward = ward_of(case)
+    n = ward.numbers
+    first = list(ward.spares)
+    delivered, reordered = [0] * 4, [0] * 4
+
+    def used(supply: int) -> int:
+        return ward.counts[Count.HOODS_USED + supply]
+
+    def watch() -> bool:
+        in_kits = (sum(k.has_hood for k in ward.kits), sum(k.has_tube for k in ward.kits))
+        there = (ward.ready_hoods + ward.hoods_away, ward.ready_tubes + ward.tubes_away)
+        for supply in (HOODS, TUBES, PREFILTERS, MAIN_FILTERS):
+            if n.endless[supply]:
+                if supply in (HOODS, TUBES):
+                    assert there[supply] + in_kits[supply] == first[supply]
+                continue
+            # owned falls by what is used and rises by what comes, whole lots at a time
+            delivered[supply] = ward.spares[supply] - first[supply] + used(supply)
+            assert delivered[supply] >= 0
+            assert delivered[supply] % n.lot[supply] == 0
+            ordered = delivered[supply] + ward.on_order[supply]
+            assert ordered >= reordered[supply], "an order was lost"
+            reordered[supply] = ordered
+            if supply in (HOODS, TUBES):
+                assert there[supply] + in_kits[supply] == ward.spares[supply]
+            if n.reorder_at[supply] >= 0 and used(supply):
+                own = n.kits if supply in (HOODS, TUBES) else 0
+                position = ward.spares[supply] - own + ward.on_order[supply]
+                assert position > n.reorder_at[supply]
+        return False
+
+    play_out(ward, watch)
+    fitted = sum(kit.prefilter_no for kit in ward.kits)
+    being_fitted = used(PREFILTERS) - fitted
+    assert 0 <= being_fitted <= len(ward.kits)
+    assert 0 <= used(MAIN_FILTERS) - sum(kit.main_no for kit in ward.kits) <= len(ward.kits)
+
+
+@given(plays())
+@hypothesis_settings(**FEW)
+def test_no_battery_is_below_zero_or_above_its_health_and_none_goes_out_too_low(case: Case):
+    """Also in its bay, where the charge is worked out; what is handed out has the least run."""
+    ward = ward_of(case)
+    n = ward.numbers
+
+    def watch() -> bool:
+        for battery in ward.batteries:
+            charge = charging.charge_now(ward, battery)
+            assert 0 <= battery.charge <= charge <= n.capacity[battery.number]
+        for kit in ward.kits:
+            if kit.battery is not None:
+                assert kit.battery.charge <= n.capacity[kit.battery.number]
+        return False
+
+    play_out(ward, watch)
+
+
+# --- a feature that is set to nothing changes nothing -------------------------------------------
+
+
+def same_without(case: Case, **update: Any) -> None:
+    """Play with some settings changed: every column is that of the play without the change."""
+    before = play(*case, "reference")
+    after = play(*with_settings(case, **update), "reference")
+    for column in RunLog.COLUMNS:
+        assert np.array_equal(getattr(before, column), getattr(after, column)), column
+
+
+def with_settings(case: Case, **update: Any) -> Case:
+    trace, stock = case
+    return dataclasses.replace(trace, settings=trace.settings.model_copy(update=update)), stock
+
+
+@given(plays())
+@hypothesis_settings(**FEW)
+def test_an_empty_list_of_disruptions_is_as_no_list_and_as_disruptions_that_do_nothing(case: Case):
+    """A disruption that begins at the close, or whose share is 100 %, is none."""
+    quiet = with_settings(case, disruptions=())
+    assert settings(disruptions=[]) == settings()
+    closing_s = quiet[0].closing_s
+    nothing = (
+        BadFilters(what="bad filters", at="1 h", lasts="9 h", life="100 %", filters="both"),
+        ExtraPatients(what="extra patients", at="1 h", lasts="9 h", arrivals="100 %"),
+        PowerCut(what="power cut", at=f"{closing_s // 60 + 1} min", lasts="1 h"),
+    )
+    same_without(quiet, disruptions=nothing)
+
+
+@given(plays())
+@hypothesis_settings(**FEW)
+def test_features_at_their_neutral_values_change_nothing(case: Case):
+    """No fade with age, a place for every kit, a short wipe of nobody, rechecks after the end."""
+    s = case[0].settings
+    plain = with_settings(
+        case,
+        policy=s.policy.model_copy(update={"reserved_for_urgent": 0, "kit": "per entry"}),
+        batteries=s.batteries.model_copy(update={"health": (1.0,), "age": None}),
+        kit=s.kit.model_copy(update={"recheck": None, "single_use_hoods": False}),
+        supplies=s.supplies.model_copy(update={"hoods": None, "tubes": None}),
+    )
+    s = plain[0].settings
+    same_without(
+        plain,
+        policy=s.policy.model_copy(update={"short_wipe": 999}),
+        batteries=s.batteries.model_copy(
+            update={"age": AgeFade(ages=("300 d", "900 d"), fade_per_year="0 %")}
+        ),
+        kit=s.kit.model_copy(update={"recheck": Recheck(first_after="5000 h", then_every="1 h")}),
+        cleaning=s.cleaning
+        if s.cleaning.by != "wearer" or s.cleaning.places is not None
+        else s.cleaning.model_copy(update={"places": 10_000}),
+    )
