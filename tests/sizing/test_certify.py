@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -108,7 +109,10 @@ def test_the_chain_falls_in_price_from_a_safe_stock_and_is_fixed_by_sample_a_alo
     assert 3 <= len(chain.links) <= 12
     assert smooth(chain.links[0].stock) > 0.95
     assert chain.links[-1].share_chosen < 0.93
-    assert [link.share_chosen for link in chain.links[:2]] == [1.0, 1.0]
+    # from all of sample A down in small steps: a long one may skip the cheapest that passes
+    served = [link.share_chosen for link in chain.links]
+    assert served[:2] == [1.0, 1.0]
+    assert max(above - below for above, below in pairwise(served)) < 0.07
     again = choose(Known(5, smooth), Stock(3, 6, 2), KITS, PRICES, LIMITS, 200, one_by_one)
     assert freeze(again, 800, 0.9, 0.05).digest == chain.digest
     assert freeze(choice, 801, 0.9, 0.05).digest != chain.digest
