@@ -66,7 +66,7 @@ _PLACES = [
      "self.high[richer] = np.minimum(self.high[richer], rung)",
      "self.high[poorer] = np.minimum(self.high[poorer], rung)", INVERT),
     ("a failing look is as good as none", "sizing/certify.py",
-     "bar = -math.log(chain.alpha / 2.0)", "bar = 0.0", CERTIFY),
+     "bar = -math.log(chain.alpha / 2.0)", "bar = 0.0", BY_NUMBER),
     ("stocks served are counted rung by rung", "sizing/choose.py",
      "table[line] = np.cumsum(counts)", "table[line] = counts", METHOD),
     ("the dearest stock is chosen", "sizing/choose.py",

@@ -10,7 +10,7 @@ import pytest
 from surge_sim.engine.log import Score
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Prices, Target
-from surge_sim.sizing.certify import evidence_for
+from surge_sim.sizing.certify import evidence_for, until_they_fail
 from surge_sim.sizing.chain import FIXED, Chain, Link
 from surge_sim.sizing.choose import choose
 from surge_sim.sizing.least_cost import _Tests
@@ -72,6 +72,15 @@ def test_a_neighbour_far_below_fails_and_one_near_the_share_is_undecided() -> No
     for every, verdict in ((2, "fails"), (10, "undecided"), (50, "passes")):
         ledger = ledger_of(lambda number, stock, every=every: 9 * (number % every == 0))
         assert evidence_for(ledger, STOCK, "one kit less", chain).verdict == verdict
+
+
+def test_a_stock_is_played_on_until_it_is_shown_to_fail() -> None:
+    """Nothing kept is seen at the first look, after 60 surges; five of six is not by then."""
+    chain = Chain((), 240, 0.9, 0.05)
+    ledger = ledger_of(lambda number, stock: 9 * (stock.kits == 0 or number % 6 == 0))
+    until_they_fail(ledger, [Stock(0, 4, 2), STOCK], chain)
+    assert ledger.played(Stock(0, 4, 2)) == 60
+    assert ledger.played(STOCK) > 60
 
 
 def test_a_stock_just_below_the_share_is_not_ruled_out_by_the_least_cost() -> None:
