@@ -1,0 +1,179 @@
+"""More timelines worked out on paper, in both engines: fleet, stock, crew, patience.
+
+All times are in minutes.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from surge_sim.engine.log import Alarm, Count, Missing, Outcome
+from tests.engine.conftest import Player
+from tests.engine.test_timelines import FILTERS, waits
+from tests.engine.tiny import MINUTE, settings, tiny_trace
+
+
+@pytest.mark.parametrize(("below", "wait", "charges"), [("100 %", 44, 2), ("60 %", 0, 0)])
+def test_topping_up_takes_a_battery_away_that_a_threshold_leaves(
+    played: Player, below: str, wait: float, charges: int
+):
+    """Worn 0-60, 1/8 of the charge is gone, above the knee: 45 min in the bay, until 105.
+
+    Topped up after every use, and taken only when full: the entry at 61 waits 44. Charged below
+    60 % only: it takes the battery with 7/8 at once.
+    """
+    changed = settings(charging={"early_take": "no", "charge_below": below})
+    log = played(tiny_trace(changed, need=[0, 61], room=[60, 5]), kits=2, batteries=1, bays=1)
+    assert waits(log) == [0, wait]
+    assert log.counts[Count.CHARGES] == charges
+
+
+def test_below_the_threshold_a_battery_is_charged(played: Player):
+    """Worn 200 of 480: 58.3 % are left, below 60 %."""
+    changed = settings(charging={"charge_below": "60 %"})
+    log = played(tiny_trace(changed, need=[0], room=200))
+    assert log.counts[Count.CHARGES] == 1
+
+
+@pytest.mark.parametrize(
+    "fleet",
+    [{"health": "50 %"}, {"health": ["50 %", "50 %"]},
+     {"age": {"ages": ["1826.25 d"], "fade_per_year": "10 %"}}],
+)  # fmt: skip
+def test_health_is_a_number_a_list_or_comes_of_age(played: Player, fleet: dict[str, Any]):
+    """Five years at 10 % a year leave half: 8 h become 4 h, and a reserve of 15 rings at 225."""
+    changed = settings(batteries={"alarm_reserve": "15 min", **fleet})
+    log = played(tiny_trace(changed, need=[0], room=230), batteries=1)
+    assert log.alarm[0] == Alarm.BATTERY
+    assert log.worn_s[0] == 225 * MINUTE
+
+
+def test_a_list_of_healths_is_repeated_over_the_fleet(played: Player):
+    """Batteries 0 and 2 hold half, 1 and 3 all: the fullest go first, 1 and 3, then 0 and 2."""
+    changed = settings(batteries={"health": ["50 %", "100 %"]})
+    log = played(tiny_trace(changed, need=[0, 1, 2, 3], room=30), kits=4, batteries=4, bays=0)
+    assert log.battery.tolist() == [1, 3, 0, 2]
+
+
+def test_a_run_of_bad_main_filters_spares_the_prefilters(played: Player):
+    """The main filter fitted at 225 lasts 30 of 60: alarm at 255.
+
+    Spent at 50: at 100 a pre-filter (5) does not help, out at 105 for 2 h. Again at 255: 260, then
+    out until 380, after the bad run: the rest of 30 waits from 255 to 380.
+    """
+    bad = {"what": "bad filters", "at": "90 min", "lasts": "240 min", "life": "50 %",
+           "filters": "main filters"}  # fmt: skip
+    changed = settings(start="2031-01-06 08:00", filters=FILTERS, disruptions=[bad])
+    trace = tiny_trace(
+        changed, need=[0, 100], room=[50, 60], prefilter_life=[500], main_life=[50, 60, 900]
+    )
+    log = played(trace)
+    assert (log.worn_s / MINUTE).tolist() == [50, 30, 30]
+    assert waits(log) == [0, 125, 125]
+
+
+def test_main_filters_are_ordered_at_the_reorder_point_and_come_after_the_lead_time(
+    played: Player,
+):
+    """One spare, used at 105, which orders another for minute 1545; the next is needed at 405.
+
+    Monday 08:00 + 1545 is Tuesday 09:45: two hours of work until 1665. The entry at 400 waits 1265.
+    """
+    supplies = {
+        "main_filters": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "1 d"}
+    }
+    changed = settings(start="2031-01-06 08:00", filters=FILTERS, supplies=supplies)
+    trace = tiny_trace(
+        changed, need=[0, 100, 400], room=[50, 50, 10], prefilter_life=[5_000],
+        main_life=[50, 50, 900],
+    )  # fmt: skip
+    log = played(trace)
+    assert waits(log) == [0, 125, 1265]
+    assert log.counts[Count.STOCK_OUTS_MAIN_FILTERS] == 1
+    assert log.counts[Count.MAIN_FILTERS_USED] == 2
+
+
+def test_a_torn_tube_is_ordered_again(played: Player):
+    """One spare: the tear at 10 orders one for 70; after the tear at 20 the entry at 25 waits."""
+    supplies = {"tubes": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
+    trace = tiny_trace(settings(supplies=supplies), need=[0, 10, 25], room=[10, 10, 5])
+    trace.tube_torn[:2] = True
+    log = played(trace)
+    assert waits(log) == [0, 0, 45]
+    assert log.missing_mask.tolist() == [Missing.TUBE, 0]
+    assert log.counts[Count.TUBES_USED] == 2
+    assert log.counts[Count.STOCK_OUTS_TUBES] == 1
+
+
+def test_single_use_hoods_are_ordered_in_lots(played: Player):
+    """One spare, lots of 2 that come after 60.
+
+    The use that ends at 10 leaves no spare beyond the kit's own hood and orders two for 70. The
+    one that ends at 30 takes the last hood, but two are on order. The entry at 40 waits until 70;
+    its use ends at 80 with no spare again, which orders two for 140. The entry at 80 takes the last
+    one, and the entry at 100 waits until 140.
+    """
+    supplies = {"hoods": {"spare": "1", "reorder_at": "0", "order_size": "2", "lead_time": "1 h"}}
+    changed = settings(kit={"single_use_hoods": "yes"}, supplies=supplies)
+    log = played(tiny_trace(changed, need=[0, 20, 40, 80, 100], room=10))
+    assert waits(log) == [0, 0, 30, 0, 40]
+
+
+def test_one_of_two_cleaners_is_absent(played: Player):
+    """Kits off at 10 and 10, wipe-down of 15: clean at 25 and 40 instead of 25 and 25."""
+    crew = {"by": "crew", "crew": [{"start": "07:00", "end": "19:00", "cleaners": "2"}]}
+    absent = {"what": "cleaners absent", "at": "0 min", "lasts": "2 h", "cleaners": "1"}
+    for events, last in (([], 13), ([absent], 28)):
+        changed = settings(start="2031-01-06 08:00", cleaning=crew, disruptions=events)
+        trace = tiny_trace(changed, need=[0, 0, 11, 12], room=[10, 10, 5, 5], wipe=[15])
+        assert waits(played(trace, kits=2)) == [0, 0, 14, last]
+
+
+def test_a_central_round_without_cleaners_does_not_take_place(played: Player):
+    """Rounds at 08:00, 12:00, 16:00, turnaround 3 h, second 0 is 07:00; the kit is used until 30.
+
+    Collected at 60 it is back with the round at 300; if nobody comes at 60, collected at 300 it is
+    back at 540. The entry at 40 waits 260 or 500.
+    """
+    central = {"by": "central", "rounds": ["08:00", "12:00", "16:00"], "turnaround": "3 h"}
+    absent = {"what": "cleaners absent", "at": "0 min", "lasts": "2 h"}
+    for events, wait in (([], 260), ([absent], 500)):
+        changed = settings(start="2031-01-06 07:00", cleaning=central, disruptions=events)
+        assert waits(played(tiny_trace(changed, need=[0, 40], room=[30, 5]))) == [0, wait]
+
+
+def test_reserved_kits_include_their_batteries(played: Player):
+    """Three kits, two batteries, one complete kit kept: the routine entry at 1 waits until 20."""
+    changed = settings(policy={"reserved_for_urgent": "1"})
+    trace = tiny_trace(changed, need=[0, 1, 2], room=[20, 5, 5], urgent=[False, False, True])
+    assert waits(played(trace, kits=3, batteries=2, bays=0)) == [0, 19, 0]
+
+
+@pytest.mark.parametrize(
+    ("fallback", "second"), [("other protection", 51), ("postponed", 25)]
+)  # fmt: skip
+def test_a_visit_done_with_other_protection_keeps_its_wearer_busy(
+    played: Player, fallback: str, second: float
+):
+    """The only kit is out until 60; the wearer's visit at 5 gives up at 21 and takes 30.
+
+    With other protection the wearer is busy until 51, and the visit due at 25 becomes a need then;
+    a postponed visit leaves its wearer free at once.
+    """
+    changed = settings(policy={"fallback": fallback, "postponed_by": "60 min"})
+    trace = tiny_trace(changed, need=[0, 5, 25], room=[60, 30, 5], wearer=[-1, 0, 0], patience=16)
+    log = played(trace)
+    assert (log.need_s[:3] / MINUTE).tolist() == [0, 5, second]
+    assert log.outcome[1] == Outcome.GAVE_UP
+
+
+@pytest.mark.parametrize(("policy", "wait"), [("per entry", 0), ("held for a shift", 100)])
+def test_a_kit_per_entry_is_there_for_others(played: Player, policy: str, wait: float):
+    """Per entry, the wearer's kit is clean at 30 for another's entry; held, it comes at 130."""
+    changed = settings(policy={"kit": policy, "short_wipe": "2 min"})
+    trace = tiny_trace(
+        changed, need=[0, 30], room=[20, 5], wipe=[10], wearer=[0, -1], shift_end=[120]
+    )
+    assert waits(played(trace)) == [0, wait]
