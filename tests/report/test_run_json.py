@@ -47,6 +47,13 @@ def test_json_can_be_written_whatever_happened(waits):
     assert json.loads(text)["surges"] == len(waits)
 
 
+def test_the_share_of_all_entries_is_not_the_mean_of_the_surges_shares():
+    """One entry of one in time, and one of three: 2 of 4 are a half, the mean is two thirds."""
+    answer = run_json(run_of_waits([0], [0, 9, 9]))
+    assert answer["share_in_time"]["estimate"] == 0.5
+    assert answer["share_in_time_by_surge"]["estimate"] == 0.66667
+
+
 def test_one_surge_has_null_limits():
     answer = run_json(rich_run(1))
     assert answer["share_in_time"] == {"estimate": 0.5, "low": None, "high": None}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
 import pytest
 
 from surge_sim.engine.log import Score
@@ -19,6 +20,7 @@ from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.next_item import next_items
 from surge_sim.sizing.player import ScenarioSurge, keeps_target
 from surge_sim.sizing.watch import one_by_one
+from surge_sim.statistics.binomial import log_evidence_below
 from tests.engine.tiny import settings, tiny_trace
 from tests.sizing.stand_in import LIMITS, PRICES, TARGET
 
@@ -75,12 +77,15 @@ def test_a_neighbour_far_below_fails_and_one_near_the_share_is_undecided() -> No
 
 
 def test_a_stock_is_played_on_until_it_is_shown_to_fail() -> None:
-    """Nothing kept is seen at the first look, after 60 surges; five of six is not by then."""
-    chain = Chain((), 240, 0.9, 0.05)
+    """That nothing is kept is seen at the first look; that five of six are is no proof by then."""
+    chain = Chain((), 800, 0.9, 0.05)
     ledger = ledger_of(lambda number, stock: 9 * (stock.kits == 0 or number % 6 == 0))
-    until_they_fail(ledger, [Stock(0, 4, 2), STOCK], chain)
-    assert ledger.played(Stock(0, 4, 2)) == 60
-    assert ledger.played(STOCK) > 60
+    nothing, some = Stock(0, 4, 2), STOCK
+    until_they_fail(ledger, [nothing, some], chain)
+    first = ledger.played(nothing)
+    assert ledger.played(some) > first > 0
+    below = log_evidence_below(ledger.passes(some, first), first, 0.9)
+    assert 0 < below < -np.log(0.025) < log_evidence_below(0, first, 0.9)
 
 
 def test_a_stock_just_below_the_share_is_not_ruled_out_by_the_least_cost() -> None:
