@@ -14,6 +14,8 @@ from surge_sim.engine.story import Sentence, Story
 from surge_sim.units import DAY_S, duration_text, share_text
 
 COLUMNS = 80
+#: needs of one entry that are told one by one in its outcome
+_MOST_NEEDS = 3
 _INDENT = 12
 _ALARMS = {
     Alarm.BATTERY: "battery nearly spent",
@@ -91,8 +93,26 @@ def _entry_words(story: Story) -> str:
     said = f"{longest}: {role}{patient}{of_class}{urgent}, "
     said += f"{duration_text(int(trace.room_s[entry]))} in the room. "
     rows = np.flatnonzero(log.entry == entry)
+    if len(rows) > _MOST_NEEDS:
+        return f"{said}It {_many_needs_words(story, rows)}."
     needs = "; then ".join(_need_words(story, int(row)) for row in rows)
     return f"{said}It {needs}."
+
+
+def _many_needs_words(story: Story, rows: np.ndarray) -> str:
+    """Sum up an entry of many needs: alarms and postponements make more of them."""
+    log = story.log
+    ends = [
+        f"{words} {_counted(count, 'time')}"
+        for outcome, words in (
+            (Outcome.SERVED, "served"),
+            (Outcome.GAVE_UP, "gave up"),
+            (Outcome.LEFT_WAITING, "not served by the close"),
+        )
+        if (count := int((log.outcome[rows] == outcome).sum()))
+    ]
+    waited = duration_text(int(log.wait_s[rows].sum()))
+    return f"had {len(rows)} needs and waited {waited} in all: {', '.join(ends)}"
 
 
 def _need_words(story: Story, row: int) -> str:

@@ -150,7 +150,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ("entry", 1),
         {},
         ["kit 0 fails its check and there is no pre-filter in stock; back in line",
-         "is still waiting at the close"],
+         "still waits at the close"],
     ),
     "a torn hood": (
         {}, {"need": [0], "room": 10, "hood_torn": [0]}, ("kit", 0), {},
@@ -190,7 +190,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0, 1], "room": [20, 5]},
         ("entry", 1),
         {"kits": 2},
-        ["is first in line and may not take what is kept for urgent entries (1)"],
+        ["is first in line and leaves the last ones to urgent entries"],
     ),
     "urgent": (
         {}, {"need": [0], "room": 20, "urgent": [True]}, ("entry", 0), {},
@@ -300,6 +300,14 @@ def test_without_a_number_the_entry_that_waited_longest_is_told():
     story = tell_story(trace, Stock(1, 9, 9))
     assert (story.sort, story.number, story.waited_longest) == ("entry", 2, True)
     assert longest_waiting(story.log, trace.entries) == 2
+
+
+def test_a_visit_postponed_beyond_the_close_does_not_wait_there():
+    """Closing at 48 h: it gives up at 2,878 and would come again 60 later."""
+    changed = settings(policy={"fallback": "postponed", "postponed_by": "60 min"})
+    trace = tiny_trace(changed, need=[2_868], room=5, patience=10)
+    said = told(trace, "entry", 0, kits=0)
+    assert said[-1] == (2_880, "would come again after the close")
 
 
 def test_a_play_that_begins_anew_tells_nothing_twice():

@@ -195,9 +195,9 @@ def _tell_waiting(ward: World) -> None:
     if line and first != ward.told_first:
         line[0].told = True
         lacks = f"lacks {lacked(ward.mask)}"
-        kept = 0 if line[0].urgent or line[0].kit is not None else ward.numbers.reserved
-        if kept and not _lacking(ward, 0)[0]:
-            lacks = f"may not take what is kept for urgent entries ({kept})"
+        ordinary = not line[0].urgent and line[0].kit is None
+        if ordinary and not _lacking(ward, 0)[0]:
+            lacks = "leaves the last ones to urgent entries"
         ward.tell("entry", line[0].entry, "is first in line and {}", lacks)
     ward.told_first = first
 

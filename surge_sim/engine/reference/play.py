@@ -60,7 +60,9 @@ def finish(ward: Ward) -> None:
             need.outcome = Outcome.LEFT_WAITING
             need.wait_s = max(closing_s - need.need_s, 0)
             if ward.listener is not None:
-                ward.listener(closing_s, "entry", need.entry, "is still waiting at the close")
+                later = need.need_s > closing_s
+                said = "would come again after the close" if later else "still waits at the close"
+                ward.listener(closing_s, "entry", need.entry, said)
             line.note_late(ward, need)
     for use in Use:
         ward.usage.close(use, closing_s)
