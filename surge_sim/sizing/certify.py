@@ -73,11 +73,10 @@ def walk(ledger: Ledger, chain: Chain, within_s: float | None = None) -> list[St
             ahead = [
                 other.stock for other in links[place : place + _TOGETHER] if other.test == FIXED
             ]
-            if ledger.played(link.stock) < chain.surges:
-                ledger.extend(ahead, chain.surges)
-            passes = ledger.passes(link.stock, chain.surges)
-            verdict = PASSES if passes >= needed else UNDECIDED
-            step = Step(link, chain.surges, passes, verdict)
+            while_they_may_pass(ledger, ahead, needed, chain.surges)
+            surges = min(ledger.played(link.stock), chain.surges)
+            passes = ledger.passes(link.stock, surges)
+            step = Step(link, surges, passes, PASSES if passes >= needed else UNDECIDED)
         steps.append(step)
         if step.verdict != PASSES:
             break
@@ -116,6 +115,17 @@ def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tupl
         if not passing:
             return stock, level
         stock = min(passing, key=lambda other: order_of_choice(other, prices))
+
+
+def while_they_may_pass(ledger: Ledger, stocks: Sequence[Stock], needed: int, surges: int) -> None:
+    """Play stocks on all certifying surges, but none that has missed too many to pass."""
+    look, going = min(_FIRST_LOOK, surges), list(stocks)
+    while going:
+        ledger.extend(going, look)
+        if look >= surges:
+            return
+        going = [stock for stock in going if look - ledger.passes(stock, look) <= surges - needed]
+        look = min(2 * look, surges)
 
 
 def until_they_fail(ledger: Ledger, stocks: Sequence[Stock], chain: Chain) -> None:

@@ -91,10 +91,31 @@ def join(s, f, e, need, queue):
     insert_behind(s.needs, s.ends, queue, need, before)
     if nd.urgent:
         s.ward[0].urgent_waiting += 1
-    patience_s = e.patience_s[nd.entry]
-    if patience_s < NEVER_S:
-        left_s = nd.need_s + patience_s - s.ward[0].now_s
-        moment(s, PATIENCE_OVER, need, max(left_s, 0))
+    ward, patience_s = s.ward[0], e.patience_s[nd.entry]
+    if patience_s == NEVER_S:
+        return
+    if nd.need_s + patience_s <= ward.now_s:
+        moment(s, PATIENCE_OVER, need, ZERO)
+    elif ward.joined < len(s.joined):
+        s.joined[ward.joined] = need
+        ward.joined += 1
+    else:
+        ward.exhausted = 1
+
+
+@njit(**OPTIONS)
+def await_patience(s, e):
+    """Await the end of the patience of those who joined in this second and were not served in it.
+
+    The reference engine awaits it for everybody; when somebody is served, nothing comes of it.
+    """
+    ward = s.ward[0]
+    for i in range(ward.joined):
+        nd = s.needs[s.joined[i]]
+        if nd.waiting:
+            patience_end_s = nd.need_s + e.patience_s[nd.entry]
+            moment(s, PATIENCE_OVER, s.joined[i], patience_end_s - ward.now_s)
+    ward.joined = 0
 
 
 @njit(**OPTIONS)

@@ -23,6 +23,7 @@ from surge_sim.engine.compiled.basics import (
 )
 from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
 from surge_sim.engine.compiled.line import (
+    await_patience,
     is_waiting,
     note_late,
     note_missing,
@@ -149,6 +150,8 @@ def settle(s, f, e, work):
     ward.mask = ZERO
     if is_waiting(s):
         serve(s, f)
+    if ward.joined:
+        await_patience(s, e)
     if ends[WIPE_QUEUE, 0] >= 0:
         start_wipe_downs(s, f, work)
     if ends[BAY_QUEUE, 0] >= 0:

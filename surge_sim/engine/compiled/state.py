@@ -42,7 +42,7 @@ WARD = _record(
     "now_s", "moments", "needs", "most_rows", "exhausted", "record", "unresolved", "late",
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",
-    "urgent_waiting", "impatient", "missing", "mask_before",
+    "urgent_waiting", "joined", "impatient", "missing", "mask_before",
 )  # fmt: skip
 #: scalars of Numbers that the engine reads
 FIXED = _record(*(name for name, kind in get_type_hints(Numbers).items() if kind is int))
@@ -85,6 +85,7 @@ class State(NamedTuple):
     heap: Whole
     #: kits and batteries that are away, two stacks, shape (2, most)
     away: Whole
+    joined: Whole
     impatient: Whole
     missing_at_s: Whole
     missing_mask: Whole
@@ -187,6 +188,7 @@ def new_state(
         ends=np.full((SHELF + len(numbers.life_ppm) + wearers, 2), -1, dtype=np.int64),
         heap=np.empty(4 * rows + 8 * (kits + batteries) + 1_024, dtype=np.int64),
         away=np.zeros((2, max(kits, batteries, 1)), dtype=np.int64),
+        joined=np.empty(rows + 1, dtype=np.int64),
         impatient=np.empty(rows + 1, dtype=np.int64),
         missing_at_s=np.empty(masks, dtype=np.int64),
         missing_mask=np.empty(masks, dtype=np.int64),
