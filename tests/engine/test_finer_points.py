@@ -140,3 +140,12 @@ def test_a_new_main_filter_has_all_its_life_before_it(played: Player):
 def test_of_kits_clean_in_one_second_the_lowest_number_goes_first(played: Player):
     trace = tiny_trace(settings(), need=[0, 0, 0, 10, 10, 10], room=[10, 10, 10, 5, 5, 5])
     assert played(trace, kits=3).blower.tolist() == [0, 1, 2, 0, 1, 2]
+
+
+def test_a_fuller_battery_in_a_bay_goes_before_one_on_the_shelf(played: Player):
+    """Charged below 60 % only: battery 0 is on the shelf with 75 % from 120 on; battery 1 goes into
+    its bay with 37.5 % at 300 and has more than 75 % at 420.
+    """
+    changed = settings(charging={"charge_below": "60 %"})
+    trace = tiny_trace(changed, need=[0, 0, 420], room=[120, 300, 5])
+    assert played(trace, kits=2, batteries=2, bays=1).battery.tolist() == [0, 1, 1]

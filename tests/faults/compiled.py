@@ -16,7 +16,7 @@ _PLACES = [
     ("compiled: urgent entries stand in the routine line", _LINE,
      "URGENT_LINE if nd.urgent else ROUTINE_LINE", "ROUTINE_LINE"),
     ("compiled: patience is ignored", _LINE,
-     "if patience_s < NEVER_S:", "if patience_s < 0:"),
+     "if patience_s == NEVER_S:", "if patience_s <= NEVER_S:"),
     ("compiled: a late entry is counted once for each need", _LINE,
      " and not first.late:", ":"),
     ("compiled: a kit is used wet", _AFTER,
