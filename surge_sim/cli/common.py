@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.load import Scenario
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 Decorator = Callable[[Function], Function]
@@ -52,6 +57,30 @@ cluster_option: Decorator[Any] = click.option(
     metavar="ADDRESS",
     help="Share the work among the workers of this Dask scheduler instead; same answer.",
 )
+
+
+def stock_options(function: Function) -> Function:
+    """Add options for a stock other than the scenario's; see :func:`chosen_stock`."""
+    count = click.IntRange(min=0)
+    # decorators apply from the last to the first
+    for name, words in (
+        ("--bays", "Charger bays."),
+        ("--batteries", "Batteries, spare ones included."),
+        ("--kits", "Kits, instead of the scenario's."),
+    ):
+        function = click.option(name, type=count, help=words)(function)
+    return function
+
+
+def chosen_stock(
+    scenario: Scenario, kits: int | None, batteries: int | None, bays: int | None
+) -> Stock:
+    """Return the scenario's stock in hand with what the options change."""
+    from surge_sim.equipment.stock import stock_in_hand
+
+    chosen = {"kits": kits, "batteries": batteries, "bays": bays}
+    given = {name: count for name, count in chosen.items() if count is not None}
+    return replace(stock_in_hand(scenario.settings), **given)
 
 
 def surges_option(default: int, help_text: str = "Number of surges to simulate.") -> Decorator[Any]:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from surge_sim.cli.common import scenario_argument, seed_option
+from surge_sim.cli.common import (
+    chosen_stock,
+    scenario_argument,
+    seed_option,
+    stock_options,
+)
 
 if TYPE_CHECKING:
     from surge_sim.engine.story import Sort
@@ -23,9 +27,7 @@ _MANY = 5_000
 @click.option("--entry", metavar="N", type=_COUNT, help="Tell of this entry, from 0.")
 @click.option("--kit", metavar="N", type=_COUNT, help="Tell of this kit, from 0.")
 @click.option("--battery", metavar="N", type=_COUNT, help="Tell of this battery, from 0.")
-@click.option("--kits", type=_COUNT, help="Kits, instead of the scenario's.")
-@click.option("--batteries", type=_COUNT, help="Batteries, spare ones included.")
-@click.option("--bays", type=_COUNT, help="Charger bays.")
+@stock_options
 @click.option("--surge", type=_COUNT, default=0, show_default=True, help="Which surge, from 0.")
 @seed_option
 @click.option("--day", type=click.IntRange(min=1), help="Only this day of the surge, from 1.")
@@ -57,17 +59,12 @@ def command(
     from surge_sim.cli.progress import announce
     from surge_sim.demand.draw import draw_demand
     from surge_sim.engine.story import how_many, tell_story
-    from surge_sim.equipment.stock import stock_in_hand
     from surge_sim.report.story_text import story_text
     from surge_sim.scenario.load import load_scenario
 
     sort, number = _asked(entry, kit, battery)
     scenario = load_scenario(scenario_file)
-    chosen = {"kits": kits, "batteries": batteries, "bays": bays}
-    stock = dataclasses.replace(
-        stock_in_hand(scenario.settings),
-        **{name: count for name, count in chosen.items() if count is not None},
-    )
+    stock = chosen_stock(scenario, kits, batteries, bays)
     trace = draw_demand(scenario, seed=seed, surge=surge)
     _check_range(sort, number, how_many(sort, trace, stock))
     days = -(-trace.closing_s // 86_400)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import sys
 from contextlib import nullcontext
 from pathlib import Path
@@ -10,6 +9,7 @@ from pathlib import Path
 import click
 
 from surge_sim.cli.common import (
+    chosen_stock,
     cluster_option,
     json_option,
     out_option,
@@ -17,17 +17,14 @@ from surge_sim.cli.common import (
     processes_option,
     scenario_argument,
     seed_option,
+    stock_options,
     surges_option,
 )
-
-_COUNT = click.IntRange(min=0)
 
 
 @click.command(name="run")
 @scenario_argument
-@click.option("--kits", type=_COUNT, help="Kits, instead of the scenario's.")
-@click.option("--batteries", type=_COUNT, help="Batteries, spare ones included.")
-@click.option("--bays", type=_COUNT, help="Charger bays.")
+@stock_options
 @surges_option(200)
 @seed_option
 @out_option
@@ -67,7 +64,6 @@ def command(
     folder of their own, results/<scenario>_<time>_<hash> or the one named by --out.
     """
     from surge_sim.cli.progress import announce, progress_bar
-    from surge_sim.equipment.stock import stock_in_hand
     from surge_sim.report.files import whole_text_file
     from surge_sim.report.folder import result_folder
     from surge_sim.report.run_folder import fill_run_folder
@@ -77,11 +73,7 @@ def command(
     from surge_sim.statistics.run import run
 
     scenario = load_scenario(scenario_file)
-    chosen = {"kits": kits, "batteries": batteries, "bays": bays}
-    stock = dataclasses.replace(
-        stock_in_hand(scenario.settings),
-        **{name: count for name, count in chosen.items() if count is not None},
-    )
+    stock = chosen_stock(scenario, kits, batteries, bays)
     facts = {"seed": seed, "surges": surges, "engine": engine, "stock": stock_json(stock)}
     typed = ["surge-sim", *sys.argv[1:]]
     # both places are tried before the work begins

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-import dataclasses
 from pathlib import Path
 
 import click
 
-from surge_sim.cli.common import scenario_argument, seed_option, surges_option
-
-_COUNT = click.IntRange(min=0)
+from surge_sim.cli.common import (
+    chosen_stock,
+    scenario_argument,
+    seed_option,
+    stock_options,
+    surges_option,
+)
 
 
 @click.command(name="verify")
 @scenario_argument
-@click.option("--kits", type=_COUNT, help="Kits, instead of the scenario's.")
-@click.option("--batteries", type=_COUNT, help="Batteries, spare ones included.")
-@click.option("--bays", type=_COUNT, help="Charger bays.")
+@stock_options
 @surges_option(5, "Number of surges to compare.")
 @seed_option
 @click.pass_context
@@ -36,16 +37,11 @@ def command(
     """
     from surge_sim.cli.progress import progress_bar
     from surge_sim.engine.verify import verify
-    from surge_sim.equipment.stock import stock_in_hand
     from surge_sim.report.verify_text import verify_text
     from surge_sim.scenario.load import load_scenario
 
     scenario = load_scenario(scenario_file)
-    chosen = {"kits": kits, "batteries": batteries, "bays": bays}
-    stock = dataclasses.replace(
-        stock_in_hand(scenario.settings),
-        **{name: count for name, count in chosen.items() if count is not None},
-    )
+    stock = chosen_stock(scenario, kits, batteries, bays)
     with progress_bar("surges", surges) as advance:
         verdict = verify(scenario, stock, surges=surges, seed=seed, progress=advance)
     click.echo(verify_text(verdict))

@@ -31,6 +31,14 @@ class Alarm(IntEnum):
     FAULT = 3
 
 
+#: why a wearer left early, in words
+ALARM_WORDS = {
+    Alarm.BATTERY: "battery nearly spent",
+    Alarm.FLOW: "flow too low",
+    Alarm.FAULT: "blower fault",
+}
+
+
 class Missing(IntEnum):
     """What the shelf lacks for the first in line: bits of a mask."""
 

@@ -1,4 +1,4 @@
-"""The answer of a run on one screen: 80 columns, 24 lines at most."""
+"""The answer of a run on one screen: 80 columns, 28 lines at most."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from surge_sim.report.target_words import target_words
 from surge_sim.statistics.intervals import Interval
 from surge_sim.statistics.result import RunResult
 
-COLUMNS, LINES = 80, 24
+COLUMNS, LINES = 80, 28
 _INDENT = 19
 #: short names of the causes of alarms, in the order of their table
 _CAUSES = {"battery nearly spent": "battery", "flow too low": "flow", "blower fault": "fault"}
@@ -26,18 +26,24 @@ _CAUSES = {"battery nearly spent": "battery", "flow too low": "flow", "blower fa
 
 def run_text(result: RunResult) -> str:
     """Return the answer in words; intervals are 95 % ones."""
-    question = _wrapped(result.question or result.title, most=2)
+    title = _wrapped(f"{result.title}; seed {result.seed}", most=1)
+    question = _wrapped(result.question, most=2)
     stock, verdict = _wrapped(_stock_words(result), most=3), _wrapped(_verdict(result), most=2)
-    # the caution comes last and is never cut; notes take what is left, and one line is kept
-    # for them; where it is tight, empty lines go first, then limits that the tables have too,
-    # then the second line of the question
-    kept = LINES - len(CAUTION_LINES) - (1 if result.warnings else 0)
+    # the caution comes last and is never cut, and notes are said whole if that is possible at
+    # all; where it is tight, empty lines go first, then limits that the tables have too, then the
+    # second line of the question
+    whole = sum(len(_note(warning)) for warning in result.warnings)
     short = _wrapped(" ".join(question), most=1)
-    for asked, detail, space in (
-        (question, 2, [""]), (question, 2, []), (short, 2, []), (short, 1, []), (short, 0, []),
-    ):  # fmt: skip
-        numbers = _numbers(result, detail) if result.totals.in_time.y[0] else []
-        lines = [*asked, *stock, *verdict, *space, *numbers, *space]
+    for notes_kept in (whole, min(whole, 1)):
+        kept = LINES - len(CAUTION_LINES) - notes_kept
+        for asked, detail, space in (
+            (question, 2, [""]), (question, 2, []), (short, 2, []), (short, 1, []),
+            (short, 0, []),
+        ):  # fmt: skip
+            numbers = _numbers(result, detail) if result.totals.in_time.y[0] else []
+            lines = [*title, *asked, *stock, *verdict, *space, *numbers, *space]
+            if len(lines) <= kept:
+                break
         if len(lines) <= kept:
             break
     notes = _notes(result.warnings, LINES - len(lines) - len(CAUTION_LINES))
@@ -49,11 +55,15 @@ def _notes(warnings: tuple[str, ...], room: int) -> list[str]:
     for place, warning in enumerate(warnings):
         left = len(warnings) - place
         some = f"{left}{' more' if place else ''} note{'s' if left > 1 else ''}"
-        note = _wrapped(f"Note: {warning}", most=2)
+        note = _note(warning)
         if len(lines) + len(note) + (left > 1) > room:
             return [*lines, f"{some}: see summary.json, or --json."]
         lines += note
     return lines
+
+
+def _note(warning: str) -> list[str]:
+    return _wrapped(f"Note: {warning}", most=2)
 
 
 def _stock_words(result: RunResult) -> str:
@@ -89,7 +99,7 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
         ("Entries in time", _with_range(percent(in_time.estimate), percent_range(in_time))),
         (
             "  surge by surge",
-            f"mean {percent(by_surge.estimate)}, one in ten at most {one_in_ten}; "
+            f"mean {percent(by_surge.estimate)}, in one of ten at most {one_in_ten}; "
             f"mean worst day {worst}",
         ),
     ]
@@ -107,7 +117,7 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
         (
             "Entries",
             f"{number(result.per_surge('entries').estimate)} per surge; "
-            f"not served: {_counted(result.per_surge('unmet'))}",
+            f"unmet: {_counted(result.per_surge('unmet'))}",
         ),
         ("Alarms", _alarms(result, detail)),
     ]
@@ -118,6 +128,8 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
         wrapped = textwrap.wrap(words, COLUMNS - _INDENT, break_on_hyphens=False)
         lines.append(f"{name:<{_INDENT}}{wrapped[0]}")
         lines += [" " * _INDENT + more for more in wrapped[1:]]
+    if detail > 1:
+        lines.append("In brackets: 95 % interval of the average; single surges differ more.")
     return lines
 
 

@@ -221,7 +221,7 @@ def money_words(settings: Settings) -> Iterator[str]:
     """Say what things cost and how far a search may go, as far as the scenario says so."""
     prices, limits = settings.prices, settings.limits
     if prices != Prices():
-        charger = "bay" if prices.bays_per_charger == 1 else f"{prices.bays_per_charger} bays"
+        charger = "1 bay" if prices.bays_per_charger == 1 else f"{prices.bays_per_charger} bays"
         costs = [
             f"{name} {number_text(price)}"
             for name, price in (

@@ -17,14 +17,28 @@ _WIDTH, _LABEL = 80, 14
 
 
 def size_text(result: SizeResult) -> str:
-    """Return the answer: at most 28 lines of at most 80 columns; the caution stands whole."""
+    """Return the answer: at most 32 lines of at most 80 columns; the caution stands whole."""
     money = result.prices.currency
     best = result.evidence[0]
     percent = f"{100 * result.confidence:g} %"
     lines = [f"Target: {target_words(result.target)}."]
     lines += _row(
+        "Scenario",
+        f"{result.name}, seed {result.seed}; {result.choice.surges} surges chose, "
+        f"{result.chain.surges} fresh ones judge.",
+    )
+    lines += _row(
         "Recommended", f"{stock_words(result.recommended)}: {_money(result.cost)} {money}"
     )
+    if result.recommended.batteries < result.recommended.kits:
+        lines += _row(
+            "",
+            f"(fewer batteries than kits: at most {result.recommended.batteries} kits are worn at "
+            "once, while others are wiped down, dry or are repaired)",
+        )
+    held = _held(result)
+    if held:
+        lines += _row("Held fixed", f"{_and(held, result.in_hand)}; {_vary_words(result)}.")
     lines += _row("In hand", _to_buy(result))
     lines += _row(
         "How sure",
@@ -36,12 +50,13 @@ def size_text(result: SizeResult) -> str:
     label = "One less"
     for entry in neighbours:
         kept = f"{entry.passes} of {entry.surges} ({100 * entry.passes / entry.surges:.1f} %)"
-        lines += _row(label, f"{entry.role[:-5]:<12} {kept:<20} {_verdict_words(entry.verdict)}")
+        lines += _row(label, f"{entry.role[:-5]:<12} {kept:<20} {entry.verdict}")
         label = ""
     if result.next_in_hand is not None:
         lines += _row(
             "Next step",
-            f"from the stock in hand, one thing at a time: {result.next_in_hand.reading}.",
+            f"from the stock in hand, one thing at a time: {result.next_in_hand.reading}"
+            + (" (of what is held fixed above, too)." if held else "."),
         )
     if result.budget is not None:
         lines += _row("Budget", _budget_words(result))
@@ -49,7 +64,7 @@ def size_text(result: SizeResult) -> str:
         rates = result.arithmetic
         lines += _row(
             "Average rates",
-            f"would say {_varied(result, rates.stock)}: kept the target in "
+            f"would say {_and(['kits', 'batteries', 'bays'], rates.stock)}: kept the target in "
             f"{rates.passes} of {rates.surges} surges.",
         )
     lines += _row("Not covered", _not_covered(result))
@@ -64,19 +79,35 @@ def _row(label: str, text: str) -> list[str]:
     return [f"{label if not place else '':<{_LABEL}}{line}" for place, line in enumerate(wrapped)]
 
 
+def _held(result: SizeResult) -> list[str]:
+    """Items of a whole kit's supply that the search left as they are in hand."""
+    return [name for name in ("kits", "batteries", "bays") if name not in result.vary]
+
+
+def _and(names: list[str], stock: Stock) -> str:
+    return ", ".join(count_words(name, ITEMS[name].of(stock)) for name in names)
+
+
+def _vary_words(result: SizeResult) -> str:
+    rest = [name for name in result.vary if name not in ("kits", "batteries", "bays")]
+    return f"--vary {','.join(['kits', 'batteries', 'bays', *rest])} searches all of them"
+
+
 def _to_buy(result: SizeResult) -> str:
-    more, fewer = [], []
+    more, fewer, both = [], [], result.in_hand
     for name, item in ITEMS.items():
         gap = item.of(result.recommended) - item.of(result.in_hand)
         if gap > 0:
             more.append(count_words(name, gap))
+            both = item.put(both, item.of(result.recommended))
         elif gap < 0:
             fewer.append(count_words(name, -gap))
     words = stock_words(result.in_hand)
     if more:
-        words += "; buy " + ", ".join(more)
+        price = stock_cost(both, result.prices) - stock_cost(result.in_hand, result.prices)
+        words += f"; buy {', '.join(more)} for {_money(price)}"
     if fewer:
-        words += "; " + ", ".join(fewer) + " more than needed"
+        words += f"; {', '.join(fewer)} not needed for this target"
     return words if more or fewer else words + "; nothing to buy"
 
 
@@ -85,8 +116,10 @@ def _least_cost_words(result: SizeResult) -> str:
     percent = f"{100 * result.confidence:g} %"
     if low >= high - 1e-9:
         return f"no cheaper stock was left that may keep the target, with {percent} confidence."
+    held = _held(result)
     return (
-        f"lies between {_money(low)} and {_money(high)} with {percent} confidence, "
+        (f"with {_and(held, result.in_hand)}, " if held else "")
+        + f"lies between {_money(low)} and {_money(high)} with {percent} confidence, "
         "if more stock never hurts"
         + (
             f" (it hurt in {result.harm.hurt} of {result.harm.surges} surges)."
@@ -94,15 +127,6 @@ def _least_cost_words(result: SizeResult) -> str:
             else "."
         )
     )
-
-
-def _verdict_words(verdict: str) -> str:
-    return {"passes": "passes", "fails": "fails", "undecided": "cannot be told"}[verdict]
-
-
-def _varied(result: SizeResult, stock: Stock) -> str:
-    names = dict.fromkeys(["kits", "batteries", "bays"])
-    return ", ".join(count_words(name, ITEMS[name].of(stock)) for name in names)
 
 
 def _budget_words(result: SizeResult) -> str:

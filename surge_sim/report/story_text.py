@@ -9,7 +9,7 @@ from datetime import timedelta
 import numpy as np
 
 from surge_sim.cautions import CAUTION_LINES
-from surge_sim.engine.log import Alarm, Outcome
+from surge_sim.engine.log import ALARM_WORDS, Alarm, Outcome
 from surge_sim.engine.story import Sentence, Story
 from surge_sim.units import DAY_S, duration_text, share_text
 
@@ -17,11 +17,6 @@ COLUMNS = 80
 #: needs of one entry that are told one by one in its outcome
 _MOST_NEEDS = 3
 _INDENT = 12
-_ALARMS = {
-    Alarm.BATTERY: "battery nearly spent",
-    Alarm.FLOW: "flow too low",
-    Alarm.FAULT: "blower fault",
-}
 
 
 def story_text(story: Story, day: int | None = None, most: int | None = None) -> str:
@@ -133,7 +128,7 @@ def _need_words(story: Story, row: int) -> str:
     if log.failed_checks[row]:
         said += f" after {_counted(int(log.failed_checks[row]), 'failed check')}"
     if log.alarm[row]:
-        said += f", alarm: {_ALARMS[Alarm(int(log.alarm[row]))]}"
+        said += f", alarm: {ALARM_WORDS[Alarm(int(log.alarm[row]))]}"
     return said
 
 
@@ -156,7 +151,7 @@ def _use_words(story: Story, mine: np.ndarray) -> str:
     run_s = int(log.worn_s[mine].sum())
     alarms = [
         f"{_counted(count, 'alarm')} ({words})"
-        for alarm, words in _ALARMS.items()
+        for alarm, words in ALARM_WORDS.items()
         if (count := int((log.alarm[mine] == alarm).sum()))
     ]
     said = f": {_counted(int(mine.sum()), 'use')}, {run_s / 3_600:.1f} h of running, "

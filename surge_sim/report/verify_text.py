@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import textwrap
+
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.compare import AFTER_ALL_S, Comparison, Difference
 from surge_sim.engine.verify import Verdict
 from surge_sim.units import DAY_S, clock_text
@@ -21,10 +24,13 @@ def verify_text(verdict: Verdict) -> str:
         _times(verdict),
     ]
     if last.first is None:
-        lines.append("Result      no difference: every value is the same in both engines")
+        lines += [
+            "Result      no difference: every value is the same in both engines",
+            "            (two programs of one model; it does not test the scenario)",
+        ]
     else:
         lines += _parted(verdict, last, last.first)
-    return "\n".join(lines)
+    return "\n".join([*lines, *textwrap.wrap(CAUTION_IN_SHORT, 80)])
 
 
 def _counted(number: int, one: str, many: str = "") -> str:

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from surge_sim.engine.log import Count, Use
+from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, Use
 from surge_sim.statistics.intervals import (
     NOTHING,
     Interval,
@@ -35,9 +35,9 @@ CONSUMED = {
     Count.MAIN_FILTERS_USED: "main filters",
 }
 ALARMS = {
-    Count.ALARMS_BATTERY: "battery nearly spent",
-    Count.ALARMS_FLOW: "flow too low",
-    Count.ALARMS_FAULT: "blower fault",
+    Count.ALARMS_BATTERY: ALARM_WORDS[Alarm.BATTERY],
+    Count.ALARMS_FLOW: ALARM_WORDS[Alarm.FLOW],
+    Count.ALARMS_FAULT: ALARM_WORDS[Alarm.FAULT],
 }
 WORK = {
     Count.WIPE_DOWNS: "wipe-downs",

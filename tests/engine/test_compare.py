@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.cli.main import exit_code_of
 from surge_sim.engine import compare
 from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Score, Use
@@ -181,10 +182,11 @@ def test_verify_prints_one_screen_and_ends_with_0(unit, broken, capsys):
     broken()
     assert exit_code_of(["verify", str(unit), "--surges", "2", "--kits", "2"]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert len(lines) == 5 and max(map(len, lines)) <= 80
+    assert len(lines) == 8 and max(map(len, lines)) <= 80
     assert lines[0].endswith("2 kits, 3 batteries, 2 charger bays")
     assert "2 surges of seed 1" in lines[1]
-    assert lines[-1].endswith("no difference: every value is the same in both engines")
+    assert "no difference: every value is the same in both engines" in lines[4]
+    assert " ".join(lines[-2:]) == CAUTION_IN_SHORT
 
 
 def test_verify_shows_where_the_engines_part_with_the_story_and_ends_with_1(unit, broken, capsys):
@@ -200,7 +202,7 @@ def test_verify_shows_where_the_engines_part_with_the_story_and_ends_with_1(unit
     assert "the engines differ in surge 0" in shown
     assert "entry 5, end_s" in shown and "In all      end_s" in shown
     assert any(line.endswith("entry 5 is done") for line in lines)
-    assert any("entry 5 goes in with kit 0; it passed its check" in line for line in lines)
+    assert any("entry 5 puts on kit 0, which passed its check" in line for line in lines)
     print(shown)
 
 

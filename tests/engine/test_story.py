@@ -34,7 +34,8 @@ def test_an_entry_that_waits_is_told_from_need_to_end():
         (10, "needs a kit"),
         (10, "is first in line and lacks a clean blower, a hood and a tube"),
         (36, "takes kit 0 and battery 1 (100 % charged)"),
-        (37, "goes in with kit 0; it passed its check"),
+        (37, "puts on kit 0, which passed its check"),
+        (37, "takes no time to put it on, then 20 min in the room"),
         (57, "is done"),
     ]
     assert told(trace, "entry", 2)[1] == (12, "waits in line, 1 need ahead")

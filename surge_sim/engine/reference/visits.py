@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from surge_sim.demand.trace import NEVER_S
-from surge_sim.engine.log import Alarm, Count, Outcome
+from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, Outcome
 from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.things import Kit, Need, Repair, Wearer
-from surge_sim.engine.reference.words import ALARM_WORDS, length, level, times
+from surge_sim.engine.reference.words import length, level, times
 from surge_sim.engine.reference.world import Answer, Process, World
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.filters import seconds_to_flow_loss
@@ -183,9 +183,11 @@ def put_on(ward: World, need: Need, kit: Kit) -> None:
     need.end_s = ward.now_s + need.worn_s
     at_level = level(ward, runs_at)
     ward.tell("kit", kit.number, "passes its check{}", at_level)
+    ward.tell("entry", need.entry, "puts on kit {}, which passed its check{}", kit.number, at_level)
     ward.tell(
-        "entry", need.entry, "goes in with kit {}; it passed its check{}", kit.number, at_level
-    )
+        "entry", need.entry, "takes {} to put it on, then {} in the room", length(need.don_s),
+        length(need.room_s),
+    )  # fmt: skip
     if rechecks:
         again = "checks the kit {} more during wear"
         ward.tell("entry", need.entry, again, times(rechecks, "time"))

@@ -2,16 +2,10 @@
 
 from __future__ import annotations
 
-from surge_sim.engine.log import Alarm, Missing
+from surge_sim.engine.log import Missing
 from surge_sim.engine.reference.things import Battery
 from surge_sim.engine.reference.world import World
 from surge_sim.units import duration_text
-
-ALARM_WORDS = {
-    Alarm.BATTERY: "battery nearly spent",
-    Alarm.FLOW: "flow too low",
-    Alarm.FAULT: "blower fault",
-}
 
 _MISSING_WORDS = {
     Missing.BLOWER: "a clean blower",
