@@ -108,6 +108,16 @@ def _load_lines(load: ExpectedLoad, scenario: Scenario) -> list[str]:
         ("battery-hours of running per day", None, load.battery_hours_per_day_peak, None),
     ]  # fmt: skip
     in_hand = {2: stock.kits, 3: stock.batteries, 4: stock.bays}
+    busy = {
+        "kits": (load.kits_busy_in_busiest_hour, stock.kits),
+        "batteries": (load.batteries_busy_in_busiest_hour, stock.batteries),
+        "bays": (load.bays_busy_in_busiest_hour, stock.bays),
+    }
+    short = [
+        f"{name} ({number(needed)} busy, {held:,} in hand)"
+        for name, (needed, held) in busy.items()
+        if needed > held
+    ]
     lines = []
     if scenario.settings.arrivals is not None:
         lines += _wrapped(
@@ -117,14 +127,19 @@ def _load_lines(load: ExpectedLoad, scenario: Scenario) -> list[str]:
     lines.append(f"  {'':36}{'mean':>8}{'peak day':>11}{'peak hour':>11}{'in hand':>10}")
     for place, (name, *values) in enumerate(rows):
         cells = [number(value) if value is not None else "" for value in values]
-        held = f"{in_hand[place]:,}" if place in in_hand else ""
-        lines.append(f"  {name:36}{cells[0]:>8}{cells[1]:>11}{cells[2]:>11}{held:>10}".rstrip())
+        have = f"{in_hand[place]:,}" if place in in_hand else ""
+        lines.append(f"  {name:36}{cells[0]:>8}{cells[1]:>11}{cells[2]:>11}{have:>10}".rstrip())
     lines += _wrapped(
         f"The peak day is the 24 h around the middle of day {load.peak_day}; the peak hour is "
         "the busiest one. Arithmetic knows no queue and no luck: to keep waits "
         "short takes more than what is busy on average, and `surge-sim size` says how much.",
         "  ", "  ",
     )  # fmt: skip
+    if short:
+        lines += _wrapped(
+            f"Even on average the busiest hour needs more than there is: {', '.join(short)}.",
+            "  ", "  ",
+        )  # fmt: skip
     if scenario.has_ranges:
         lines += _wrapped("Inputs that are not known exactly stand at their central values.",
                           "  ", "  ")  # fmt: skip

@@ -233,7 +233,8 @@ def money_words(settings: Settings) -> Iterator[str]:
         ]  # fmt: skip
         yield f"One more costs, in {prices.currency}: {', '.join(costs)}."
     if limits != SearchLimits():
+        crew = f" and {limits.cleaners} more cleaners" if settings.cleaning.by == "crew" else ""
         yield (
-            f"A search goes up to {limits.kits} kits, {limits.batteries} batteries, "
-            f"{limits.bays} bays and {limits.cleaners} more cleaners."
+            f"A search goes up to {limits.kits} kits, {limits.batteries} batteries"
+            f"{',' if crew else ' and'} {limits.bays} bays{crew}."
         )

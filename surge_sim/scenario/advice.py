@@ -78,6 +78,8 @@ def _stock(settings: Settings) -> Iterator[Warned]:
             ("stock", "batteries"),
             f"is {stock.batteries} for {stock.kits} kits: not every kit has a battery.",
         )
+    if stock.batteries and not stock.bays:
+        yield (("stock", "bays"), "is 0: no battery is ever charged again.")
     if settings.policy.reserved_for_urgent >= max(stock.kits, 1):
         yield (
             ("policy", "reserved_for_urgent"),

@@ -177,6 +177,15 @@ def test_the_arithmetic_is_that_of_the_demand_stage():
     assert answer["stock"] == {"kits": 4, "batteries": 6, "bays": 2}
 
 
+def test_what_is_too_little_for_the_busiest_hour_is_said():
+    """One bay less than the busiest hour keeps busy on average."""
+    busy = expected_load(scenario_from_text(BASE).settings).bays_busy_in_busiest_hour
+    for bays, said in ((int(busy), True), (int(busy) + 1, False)):
+        text = read_back(scenario_from_text(BASE.replace("bays: 2", f"bays: {bays}")))
+        assert (f"busy, {bays} in hand)" in text.replace("\n  ", " ")) is said
+        assert ("the busiest hour needs more than there is" in text) is said
+
+
 def test_the_json_is_json_with_the_same_sentences():
     answer = json.loads(json.dumps(read_back_json(scenario_from_text(EVERYTHING)), allow_nan=False))
     assert answer["caution"] == " ".join(CAUTION.split())

@@ -85,6 +85,21 @@ def test_alarms_are_said_by_cause_and_consumables_by_sort_with_their_limits():
     assert "Used per surge nothing" in quiet
 
 
+def test_title_seed_and_what_brackets_mean_are_said():
+    result = rich_run()
+    lines = run_text(result).splitlines()
+    assert lines[0] == f"{result.title}; seed {result.seed}"
+    assert "In brackets: 95 % interval of the average; single surges differ more." in lines
+
+
+def test_a_note_is_said_whole_before_limits_are():
+    """Notes of six lines: limits, which the tables have too, make room for them."""
+    result = dataclasses.replace(rich_run(), question=LONG, notes=NOTES[:2])
+    text = run_text(result)
+    assert all(f"Note: Something number {n} that" in text for n in (0, 1))
+    assert "summary.json" not in text
+
+
 def test_where_the_screen_is_full_limits_go_before_numbers():
     """A long question and notes: the parts used are still said, their limits are in the tables."""
     result = dataclasses.replace(rich_run(), question=LONG, notes=NOTES)

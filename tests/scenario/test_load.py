@@ -108,6 +108,7 @@ def test_a_time_may_be_given_in_several_ways_and_is_written_back(spread, shape):
         (("charge_time: 3 h", "charge_time: 3 h, health: [100 %, 5 %]"), "3 of 6 batteries never"),
         (("by: wearer", "by: wearer, turnaround: 2 h"), "cleaning.turnaround is not used"),
         (("batteries: 6, bays", "batteries: 2, bays"), "not every kit has a battery"),
+        (("batteries: 6, bays: 2", "batteries: 6, bays: 0"), "no battery is ever charged again"),
         (("charge_time: 3 h", "charge_time: 3 h, knee_time: 90 %"), "faster above the knee"),
         (("nurse: {room_time: 5 min}", "nurse: {room_time: 5 min}\n  idle: {room_time: 5 min}"),
          "a role that never enters"),
