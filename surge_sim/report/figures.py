@@ -147,7 +147,14 @@ def draw_waiting_for(table: pd.DataFrame, ax: Axes) -> Axes:
     return ax
 
 
-def draw_use(table: pd.DataFrame, states: dict[str, str], have: int, what: str, ax: Axes) -> Axes:
+def draw_use(
+    table: pd.DataFrame,
+    states: dict[str, str],
+    have: int,
+    what: str,
+    ax: Axes,
+    peaks: dict[str, float] | None = None,
+) -> Axes:
     """Draw how many things are in some states over time, and how many there are.
 
     For more than ten days, the highest hour of each day is drawn.
@@ -164,6 +171,9 @@ def draw_use(table: pd.DataFrame, states: dict[str, str], have: int, what: str, 
         Name of the things, for the axis.
     ax : Axes
         Where to draw.
+    peaks : dict, optional
+        State -> most at any moment of a surge, mean of surges: an hour's mean hides it, and
+        queues come of it.
     """
     styles = ((BLUE, "-"), (ORANGE, "--"), (GREEN, ":"), (PURPLE, "-."))
     for (state, name), (colour, dash) in zip(states.items(), styles, strict=False):
@@ -174,14 +184,18 @@ def draw_use(table: pd.DataFrame, states: dict[str, str], have: int, what: str, 
                 hour=np.unique(day) * 24 + 12
             )
         days = mine["hour"].to_numpy(dtype=float) / 24
+        label = f"{name} ({peaks[state]:.1f})" if peaks else name
         ax.fill_between(days, mine["p10"], mine["p90"], color=colour, alpha=0.18, linewidth=0)
-        ax.plot(days, mine["mean"], color=colour, linestyle=dash, linewidth=1.6, label=name)
+        ax.plot(days, mine["mean"], color=colour, linestyle=dash, linewidth=1.6, label=label)
     ax.axhline(have, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), label=f"in stock: {have}")
     ax.set_ylabel(what)
     ax.set_xlim(0, (table["hour"] + table.get("hours", 1.0)).max() / 24)
     ax.set_ylim(bottom=0, top=max(ax.get_ylim()[1], have * 1.08))
     ax.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
-    ax.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9)
+    ax.legend(
+        loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9, title_fontsize=9,
+        alignment="left", title="(most at one moment)" if peaks else None,
+    )  # fmt: skip
     return ax
 
 

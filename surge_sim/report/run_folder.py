@@ -58,9 +58,11 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
         "batteries waiting for bay": "waiting for a bay",
         "batteries in bay": "in a bay",
     }
-    figures.draw_use(use, kits, stock.kits, "kits", top)
-    figures.draw_use(use, batteries, stock.batteries, "batteries", middle)
-    figures.draw_use(use, {"batteries in bay": "taken"}, stock.bays, "bays", bottom)
+    bays = {"batteries in bay": "taken"}
+    peaks = dict(zip(result.use["state"], result.use["peak_mean"], strict=True))
+    figures.draw_use(use, kits, stock.kits, "kits", top, peaks)
+    figures.draw_use(use, batteries, stock.batteries, "batteries", middle, peaks)
+    figures.draw_use(use, bays, stock.bays, "bays", bottom, peaks)
     top.set_title(figures.use_title(use), loc="left")
     bottom.set_xlabel("days since the surge began")
     folder.write_figure("use_over_time", figure, use)
