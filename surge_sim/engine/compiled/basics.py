@@ -18,9 +18,12 @@ KEYS = const(KINDS * NUMBERS)
 NONE, ONE, LESS, ZERO = const(-1), const(1), const(-1), const(0)
 #: functions called from compiled code only
 OPTIONS = {"error_model": "numpy", "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+#: small ones, often called; all of them would be faster by a few parts more and take twice as
+#: long to compile
+INLINE = OPTIONS | {"forceinline": True}
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def moment(s, kind, number, delay_s):
     """Await a change after `delay_s`, in its place within that second."""
     ward = s.ward[0]
@@ -32,7 +35,7 @@ def moment(s, kind, number, delay_s):
     rise(s.heap, place, (ward.now_s + delay_s) * KEYS + moment_rank(kind, number))
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def rise(heap, place, key):
     """Put a key in its place between a free one of the heap and the top."""
     while place > 0:
@@ -44,7 +47,7 @@ def rise(heap, place, key):
     heap[place] = key
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def next_moment(s):
     """Take the key of the next change off the heap."""
     ward = s.ward[0]
@@ -68,7 +71,7 @@ def next_moment(s):
     return first
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def append(things, ends, queue, number):
     """Put a thing at the end of a queue."""
     last = ends[queue, 1]
@@ -81,7 +84,7 @@ def append(things, ends, queue, number):
     ends[queue, 1] = number
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def insert_behind(things, ends, queue, number, before):
     """Put a thing behind another of the queue; -1 is the front."""
     after = ends[queue, 0] if before < 0 else things[before].next
@@ -97,7 +100,7 @@ def insert_behind(things, ends, queue, number, before):
         things[after].before = number
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def remove(things, ends, queue, number):
     """Take a thing out of a queue."""
     before, after = things[number].before, things[number].next
@@ -111,7 +114,7 @@ def remove(things, ends, queue, number):
         things[after].before = before
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def pop_first(things, ends, queue):
     """Take the first out of a queue."""
     number = ends[queue, 0]
@@ -119,7 +122,7 @@ def pop_first(things, ends, queue):
     return number
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def change(s, use, by, horizon_s):
     """Add `by` things to a state; a number that lasts no time makes no peak."""
     if s.ward[0].record:
@@ -141,7 +144,7 @@ def close(s, use, now_s, horizon_s):
         s.use_area[use, hour] += there * inside_s
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def enter(s, f, kit, state):
     """Move a kit to another state."""
     change(s, s.kits[kit].state, LESS, f.n[0].horizon_s)
@@ -149,7 +152,7 @@ def enter(s, f, kit, state):
     change(s, state, ONE, f.n[0].horizon_s)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def place(s, f, battery, state):
     """Move a battery to another state."""
     change(s, s.batteries[battery].state, LESS, f.n[0].horizon_s)

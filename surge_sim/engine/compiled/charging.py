@@ -5,6 +5,7 @@ from __future__ import annotations
 from numba import njit
 
 from surge_sim.engine.compiled.basics import (
+    INLINE,
     NONE,
     ONE,
     OPTIONS,
@@ -37,7 +38,7 @@ CHARGES = const(Count.CHARGES)
 CHARGED, BAY_ROUND = const(Moment.CHARGED), const(Moment.BAY_ROUND)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def charge_now(s, f, battery):
     """Charge of a battery at this moment."""
     b = s.batteries[battery]
@@ -50,7 +51,7 @@ def charge_now(s, f, battery):
     return charge_in_bay(b.charge, powered_s, b.capacity, b.knee_charge, b.knee_s, b.charge_s)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def may_be_taken(s, f, battery):
     """Whether a battery can be handed out as far as its place goes."""
     b = s.batteries[battery]
@@ -64,12 +65,14 @@ def may_be_taken(s, f, battery):
 @njit(**OPTIONS)
 def fullest(s, f):
     """Return the battery that is handed out next: fullest, on the shelf, lowest number."""
-    best, best_rank = NONE, NONE
+    n = f.n[0]
+    best, best_rank, most_rank = NONE, NONE, battery_rank(n.most_capacity, True)
     for battery in range(len(s.batteries)):
         b = s.batteries[battery]
         if b.state == ON_SHELF and battery_rank(b.charge, True) > best_rank:
             best, best_rank = battery, battery_rank(b.charge, True)
-    n = f.n[0]
+            if best_rank >= most_rank:
+                return best  # none is fuller, and of the full ones the lowest number goes first
     if battery_rank(n.most_capacity, False) < best_rank:
         return best  # even full, no battery elsewhere would go before it
     if not n.early_take and not n.rounds_every_s:
@@ -100,7 +103,7 @@ def usable_count(s, f, level, most):
     return count
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def take_out(s, f, battery):
     """Take a battery for a kit, from wherever it is."""
     b = s.batteries[battery]

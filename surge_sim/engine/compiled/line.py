@@ -7,6 +7,7 @@ from numba import njit
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.compiled import state
 from surge_sim.engine.compiled.basics import (
+    INLINE,
     LESS,
     NONE,
     ONE,
@@ -130,7 +131,7 @@ def patience_over(s, need):
         ward.impatient += 1
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def leave_line(s, f, need):
     """Stand in line no longer."""
     nd = s.needs[need]
@@ -141,7 +142,7 @@ def leave_line(s, f, need):
         s.ward[0].urgent_waiting -= 1
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def lacking(s, f, need):
     """Say what the shelf lacks for an entry, and which battery it would get."""
     ward = s.ward[0]
@@ -166,14 +167,14 @@ def lacking(s, f, need):
     return mask, battery
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def shelf_level(s, f):
     """Level of the blower that is handed out next; the lowest when there is none."""
     kit = first_on_shelf(s, f)
     return 0 if kit < 0 else s.kits[kit].shelf_level
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def is_waiting(s):
     """Whether anybody stands in line."""
     ends = s.ends
@@ -204,7 +205,7 @@ def serve(s, f):
         hand_out(s, f, ends[ROUTINE_LINE, 0], battery)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def hand_out(s, f, need, battery):
     """Hand a complete kit to the first in line."""
     ward = s.ward[0]
@@ -241,7 +242,7 @@ def swap(s, f, need, battery):
     give_battery(s, f, need, s.needs[need].kit, battery)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def give_battery(s, f, need, kit, battery):
     """Put the battery in; the check begins."""
     take_out(s, f, battery)
@@ -250,7 +251,7 @@ def give_battery(s, f, need, kit, battery):
     start_check(s, f, kit)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def start_check(s, f, kit):
     """Begin to check a kit."""
     s.kits[kit].fresh = 0

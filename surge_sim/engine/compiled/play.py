@@ -11,6 +11,7 @@ from surge_sim.demand.trace import DemandTrace
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.compiled import CACHE_FOLDER
 from surge_sim.engine.compiled.basics import (
+    INLINE,
     KEYS,
     ONE,
     OPTIONS,
@@ -164,7 +165,7 @@ def settle(s, f, e, work):
         note_missing(s, f)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def more_this_second(s):
     """Whether a change of this very second is still to be made."""
     ward = s.ward[0]

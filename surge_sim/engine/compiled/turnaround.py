@@ -5,6 +5,7 @@ from __future__ import annotations
 from numba import njit
 
 from surge_sim.engine.compiled.basics import (
+    INLINE,
     OPTIONS,
     ZERO,
     append,
@@ -53,7 +54,7 @@ def new_kit(s, f, work, kit):
         k.fault_life_s = drawn(s, work.fault_run_s, ZERO, kit)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def drawn(s, table, generation, kit):
     """Read a draw that belongs to a blower."""
     if generation >= table.shape[0]:
@@ -62,7 +63,7 @@ def drawn(s, table, generation, kit):
     return table[generation, kit]
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def level_of(s, f, kit):
     """Lowest level that passes the check; the number of levels if none does."""
     if not f.n[0].has_filters:
@@ -83,7 +84,7 @@ def to_shelf(s, f, kit):
     enter(s, f, kit, READY)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def first_on_shelf(s, f):
     """Return the blower that is handed out next: lowest level, then longest ready."""
     for level in range(len(f.levels)):
@@ -160,7 +161,7 @@ def fit_prefilter(s, f, work, kit):
 # --- wipe-down -----------------------------------------------------------------------------
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def hand_in(s, f, kit, wiper):
     """Bring a used kit to the wipe-down."""
     k = s.kits[kit]

@@ -6,6 +6,7 @@ from numba import njit
 
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.compiled.basics import (
+    INLINE,
     NONE,
     OPTIONS,
     ZERO,
@@ -55,7 +56,7 @@ def first_need(s, e, row):
     s.needs[row].late = s.needs[row].urgent_late = 0
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def lay_out(s, row, entry, part, due_s, room_s, urgent):
     """Fill the record of a need that has just come up."""
     nd = s.needs[row]
@@ -201,7 +202,7 @@ def leave(s, f, e, kit):
         wearer_free(s, f, e, wearer)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def take_off(s, f, e, need, kit):
     """Kit off: run-hours, drain and damage."""
     n, nd, k = f.n[0], s.needs[need], s.kits[kit]
@@ -224,7 +225,7 @@ def take_off(s, f, e, need, kit):
         throw_away(s, f, TUBES)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def luck_of(e, entry, part):
     """Entry whose draws a need uses: its own, and for later needs those of later entries."""
     return (entry + part) % len(e.due_s)
