@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from surge_sim.sizing.chain import ANYTIME, EARLY, FIXED, Chain, Link
+from surge_sim.sizing.chain import ANYTIME, LOOKS, Chain, Link
 from surge_sim.sizing.items import ITEMS, order_of_choice
+from surge_sim.sizing.looks import failed_at, looks, may_pass, passed_at
 from surge_sim.statistics.binomial import (
     anytime_limits,
     least_passes,
@@ -26,9 +27,8 @@ if TYPE_CHECKING:
 
 PASSES, FAILS, UNDECIDED = "passes", "fails", "undecided"
 
-#: candidates played together: one drawing of demand serves them all
-_FIRST_TOGETHER = 5
-_TOGETHER = 2
+#: candidates played together, at the beginning and later: one drawing of demand serves them all
+_FIRST_TOGETHER, _TOGETHER = 3, 2
 #: first look of the anytime test; each later look has half as many surges again
 _FIRST_LOOK = 100
 
@@ -62,25 +62,48 @@ def walk(ledger: Ledger, chain: Chain, within_s: float | None = None) -> list[St
     """
     steps: list[Step] = []
     ends_s = None if within_s is None else time.monotonic() + within_s
-    links = chain.links
-    needed = least_passes(chain.surges, chain.share, chain.level)
-    for place, link in enumerate(links):
-        if link.test != FIXED:
-            ahead = [other.stock for other in links[place:] if other.test == link.test]
-            ledger.extend(ahead[:_FIRST_TOGETHER], min(_FIRST_LOOK, chain.surges))
-            step = _look_again(ledger, link, chain, ends_s)
+    for place, link in enumerate(chain.links):
+        together = _TOGETHER if place else _FIRST_TOGETHER
+        ahead = [other.stock for other in chain.links[place : place + together]]
+        if link.test == ANYTIME:
+            ledger.extend(ahead, min(_FIRST_LOOK, chain.surges))
+            verdict, surges, passes = anytime_verdict(
+                ledger, link.stock, chain.share, chain.level, chain.surges, ends_s
+            )
+            steps.append(Step(link, surges, passes, verdict))
         else:
-            ahead = [
-                other.stock for other in links[place : place + _TOGETHER] if other.test == FIXED
-            ]
-            while_they_may_pass(ledger, ahead, needed, chain.surges)
-            surges = min(ledger.played(link.stock), chain.surges)
-            passes = ledger.passes(link.stock, surges)
-            step = Step(link, surges, passes, PASSES if passes >= needed else UNDECIDED)
-        steps.append(step)
-        if step.verdict != PASSES:
+            _test_in_order(ledger, ahead, chain)
+            steps.append(_tested(ledger, link, chain))
+        if steps[-1].verdict != PASSES:
             break
     return steps
+
+
+def _test_in_order(ledger: Ledger, stocks: Sequence[Stock], chain: Chain) -> None:
+    """Play candidates look by look until each is decided, or one before it can hardly pass."""
+    going = list(stocks)
+    for look in looks(chain.surges):
+        ledger.extend(going, look.surges)
+        left = []
+        for stock in going:
+            kept = ledger.kept(stock)[: look.surges]
+            if passed_at(kept, chain.surges, chain.share, chain.level):
+                continue
+            passes = int(kept.sum())
+            if not may_pass(passes, look.surges, chain.surges, chain.share, chain.level):
+                break
+            left.append(stock)
+        going = left
+        if not going:
+            return
+
+
+def _tested(ledger: Ledger, link: Link, chain: Chain) -> Step:
+    kept = ledger.kept(link.stock)[: chain.surges]
+    look = passed_at(kept, chain.surges, chain.share, chain.level)
+    if look is None:
+        return Step(link, len(kept), int(kept.sum()), UNDECIDED)
+    return Step(link, look.surges, int(kept[: look.surges].sum()), PASSES)
 
 
 def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tuple[Stock, float]:
@@ -99,7 +122,8 @@ def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tupl
     level, stock = chain.kept, certified
     while True:
         level /= max(len(chain.trims), 1)
-        needed = least_passes(chain.surges, chain.share, level)
+        part = looks(chain.surges)[-1].part
+        needed = least_passes(chain.surges, chain.share, part * level)
         items = [ITEMS[name] for name in chain.trims]
         less = [
             item.put(stock, item.of(stock) - item.lot(prices))
@@ -117,44 +141,18 @@ def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tupl
         stock = min(passing, key=lambda other: order_of_choice(other, prices))
 
 
-def while_they_may_pass(ledger: Ledger, stocks: Sequence[Stock], needed: int, surges: int) -> None:
-    """Play stocks on all certifying surges, but none that has missed too many to pass."""
-    look, going = min(_FIRST_LOOK, surges), list(stocks)
-    while going:
-        ledger.extend(going, look)
-        if look >= surges:
-            return
-        going = [stock for stock in going if look - ledger.passes(stock, look) <= surges - needed]
-        look = min(2 * look, surges)
-
-
 def until_they_fail(ledger: Ledger, stocks: Sequence[Stock], chain: Chain) -> None:
-    """Play stocks on all certifying surges, but each no longer than until it is shown to fail.
-
-    Half of the chance of a wrong ``fails`` is spent on these looks.
-    """
-    bar = -math.log(chain.alpha / 2.0)
-    look, going = min(_FIRST_LOOK, chain.surges), list(stocks)
-    while going:
-        ledger.extend(going, look, "one item less")
-        if look >= chain.surges:
-            return
+    """Play stocks on all certifying surges, but each no longer than until it is shown to fail."""
+    going = list(stocks)
+    for look in looks(chain.surges):
+        ledger.extend(going, look.surges, "one item less")
         going = [
             stock
             for stock in going
-            if log_evidence_below(ledger.passes(stock, look), look, chain.share) < bar
+            if not failed_at(
+                ledger.kept(stock)[: look.surges], chain.surges, chain.share, chain.alpha
+            )
         ]
-        look = min(2 * look, chain.surges)
-
-
-def _look_again(ledger: Ledger, link: Link, chain: Chain, ends_s: float | None) -> Step:
-    level = chain.level if link.test == ANYTIME else chain.level / 2.0
-    verdict, surges, passes = anytime_verdict(
-        ledger, link.stock, chain.share, level, chain.surges, ends_s
-    )
-    if link.test == EARLY and surges == chain.surges:
-        verdict = fixed_verdict(passes, surges, chain.share, level)
-    return Step(link, surges, passes, verdict)
 
 
 def anytime_verdict(
@@ -226,8 +224,8 @@ def evidence_for(
 ) -> Evidence:
     """Judge one stock by exact limits at the fixed number, or look on up to ``most`` surges.
 
-    Without ``most`` a stock that is shown to fail early is played no further; half of the
-    chance of a wrong ``fails``, and of a wrong upper limit, is spent on that.
+    Without ``most`` a stock that is shown to fail early is played no further; the looks share
+    the chances of error.
 
     ``low_alpha`` is the chance of a wrong ``passes``: small where many stocks share it,
     because somebody may act on any of them. Each ``fails`` stands alone.
@@ -242,14 +240,27 @@ def evidence_for(
         _, high = anytime_limits(passes, surges, chain.alpha)
     else:
         until_they_fail(ledger, [stock], chain)
-        surges, test, half = min(ledger.played(stock), chain.surges), EARLY, chain.alpha / 2.0
-        passes = ledger.passes(stock, surges)
-        if surges < chain.surges:
-            verdict = FAILS
-            low, high = anytime_limits(passes, surges, low_alpha)[0], chain.share
-            high = min(anytime_limits(passes, surges, half)[1], high)
-        else:
-            verdict = fixed_verdict(passes, surges, chain.share, half, low_alpha)
-            low = lower_limit(passes, surges, low_alpha)
-            high = upper_limit(passes, surges, half)
+        kept, test = ledger.kept(stock)[: chain.surges], LOOKS
+        failed = failed_at(kept, chain.surges, chain.share, chain.alpha)
+        look = failed or looks(chain.surges)[-1]
+        surges, passes = look.surges, int(kept[: look.surges].sum())
+        verdict = fixed_verdict(
+            passes, surges, chain.share, look.part * chain.alpha, look.part * low_alpha
+        )
+        low = lower_limit(passes, surges, look.part * low_alpha)
+        high = upper_limit(passes, surges, look.part * chain.alpha)
     return Evidence(stock, role, surges, passes, verdict, low, high, test, low_alpha)
+
+
+def step_evidence(step: Step, role: str, chain: Chain) -> Evidence:
+    """Return what the walk saw of a candidate, with limits that hold wherever it stopped."""
+    if step.link.test == ANYTIME:
+        low, high = anytime_limits(step.passes, step.surges, chain.alpha)
+    else:
+        part = next(look.part for look in looks(chain.surges) if look.surges == step.surges)
+        low = lower_limit(step.passes, step.surges, part * chain.alpha)
+        high = upper_limit(step.passes, step.surges, part * chain.alpha)
+    return Evidence(
+        step.link.stock, role, step.surges, step.passes, step.verdict, low, high, step.link.test,
+        chain.alpha,
+    )  # fmt: skip

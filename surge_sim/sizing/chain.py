@@ -20,21 +20,17 @@ if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.choose import Choice
 
-#: exact limit at the number of surges fixed beforehand
-FIXED = "fixed number"
-#: half of the chance for evidence looked at early, half for the fixed number
-EARLY = "early or fixed number"
+#: exact limits at looks that were fixed beforehand
+LOOKS = "looks fixed beforehand"
 #: evidence that may be looked at after any surge
 ANYTIME = "anytime"
 
 #: part of the chance of error that is kept for one item less of a candidate
 _KEPT = 0.2
-#: longest chain; each member may cost a play of every certifying surge
-_MOST = 7
-#: how much less of sample A, in parts of what may be missed, counts as about as good
-_NEARLY = 0.05
 #: how much more of everything the first candidate has
 _OVER = 0.1
+#: how much of sample A the others served: parts of the way from the share to all
+_LEVELS = (1.0, 0.75, 0.5, 0.3, 0.12)
 
 
 @dataclass(frozen=True)
@@ -99,23 +95,20 @@ def freeze(choice: Choice, surges: int, share: float, alpha: float, anytime: boo
         Starts at a stock that served all of sample A (a chain that starts lower often ends
         with nothing certified) and goes on to stocks just below the share.
     """
-    links = _richest(choice, share, anytime)
-    for needed in _levels(choice.surges, share):
-        stock = choice.cheapest(needed / choice.surges)
+    test = ANYTIME if anytime else LOOKS
+    links = _richest(choice, test)
+    for part in _LEVELS:
+        stock = choice.cheapest(share + part * (1.0 - share))
         if stock is None:
             continue
         cost = stock_cost(stock, choice.prices)
-        served = choice.share_of(stock) or 0.0
-        if links and not cost < links[-1].cost:
-            continue
-        if links:
-            links.extend(_between(choice, links[-1], cost, served, share, anytime))
-        links.append(Link(stock, cost, served, _test(served, share, anytime)))
+        if not links or cost < links[-1].cost:
+            links.append(Link(stock, cost, choice.share_of(stock) or 0.0, test))
     items = tuple(axis.item for axis in (choice.space.ladder, *choice.space.axes))
-    return Chain(tuple(_thin(links)), surges, share, alpha, items)
+    return Chain(tuple(links), surges, share, alpha, items)
 
 
-def _richest(choice: Choice, share: float, anytime: bool) -> list[Link]:
+def _richest(choice: Choice, test: str) -> list[Link]:
     """Begin with something over what served most: that sample A was lucky must not end it all."""
     most = int(choice.passing().max())
     stock = choice.cheapest(most / choice.surges) if most else None
@@ -127,54 +120,4 @@ def _richest(choice: Choice, share: float, anytime: bool) -> list[Link]:
         lots = max(math.ceil(_OVER * number / axis.step), 1)
         item_limit = item.of(choice.ample)
         stock = item.put(stock, min(number + lots * axis.step, max(item_limit, number)))
-    served = most / choice.surges
-    return [Link(stock, stock_cost(stock, choice.prices), served, _test(1.0, share, anytime))]
-
-
-def _test(served: float, share: float, anytime: bool) -> str:
-    """Far above the share a few surges are evidence enough; near it all are needed."""
-    if anytime:
-        return ANYTIME
-    return EARLY if served >= share + 0.55 * (1.0 - share) else FIXED
-
-
-def _between(
-    choice: Choice, last: Link, cost: float, served: float, share: float, anytime: bool
-) -> list[Link]:
-    """Return steps on the way: one item less than the last link, about as good as the next.
-
-    Without them a step that changes the mix may fail although one item less would have passed.
-    """
-    found = []
-    for axis in (choice.space.ladder, *choice.space.axes):
-        item = ITEMS[axis.item]
-        stock = item.put(last.stock, item.of(last.stock) - axis.step)
-        price, share_chosen = stock_cost(stock, choice.prices), choice.share_of(stock)
-        if share_chosen is None or not cost < price < last.cost:
-            continue
-        if share_chosen >= max(served - _NEARLY * (1.0 - share), share):
-            found.append(Link(stock, price, share_chosen, _test(share_chosen, share, anytime)))
-    found.sort(key=lambda link: -link.cost)
-    # two of one price cannot both be steps down
-    return [
-        link for place, link in enumerate(found) if not place or link.cost < found[place - 1].cost
-    ]
-
-
-def _levels(surges: int, share: float) -> list[int]:
-    """Return numbers of sample-A surges to be served: all of them, then less and less."""
-    gap = 1.0 - share
-    wide = [1.0, 1.0 - 0.1 * gap, 1.0 - 0.2 * gap, 1.0 - 0.35 * gap, 1.0 - 0.5 * gap]
-    start = math.floor((share + 0.45 * gap) * surges + 1e-9)
-    end = math.ceil((share - 0.1 * gap) * surges - 1e-9)
-    levels = {math.ceil(level * surges - 1e-9) for level in wide}
-    levels.update(range(max(end, 1), start + 1))
-    return sorted(levels, reverse=True)
-
-
-def _thin(links: list[Link]) -> list[Link]:
-    """Keep the first, and at most seven, spread evenly."""
-    if len(links) <= _MOST:
-        return links
-    step = (len(links) - 1) / (_MOST - 1)
-    return [links[round(index * step)] for index in range(_MOST)]
+    return [Link(stock, stock_cost(stock, choice.prices), most / choice.surges, test)]

@@ -2,9 +2,13 @@
 
 More stock never hurts a surge, or so seldom that it is counted and said. Then a stock that is
 shown to fail takes every poorer one with it, so "all stocks cheaper than this fail" needs a few
-tests only: of the richest of them. The highest such price is found by halving. On each line one
-stock is the poorest that passes; whatever is tested, a wrong rejection rejects one of these
-too, so the lines share the chance of error, however the search goes.
+tests only: of the richest of them. The highest such price is found by halving.
+
+However the search goes, its chance of error is that of one test. Let the cheapest stock that
+passes in truth be x. The bound is wrong only if some tested stock with at least as much of
+everything was shown to fail; but x kept its target in no more surges than that one, so the same
+test would have shown x to fail, at the same look. The looks share the chance: sample A, whose
+results are there already, is one, the looks at sample B are the others.
 """
 
 from __future__ import annotations
@@ -15,25 +19,26 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from surge_sim.sizing.invert import first_true
-from surge_sim.sizing.items import ITEMS, stock_cost, within
-from surge_sim.statistics.binomial import upper_limit
+from surge_sim.sizing.items import ITEMS, stock_cost
+from surge_sim.sizing.leaning import LeaningLedger
+from surge_sim.sizing.looks import failed_at, looks, may_fail
+from surge_sim.statistics.binomial import least_passes
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.choose import Choice
     from surge_sim.sizing.ledger import Ledger
 
-#: looks at one stock: (share of the certifying surges, share of the chance of error)
-_LOOKS = ((0.125, 0.25), (0.375, 0.25), (1.0, 0.5))
-#: fewer surges than this say too little to stop at
-_FEW = 100
-#: how far below the share, in parts of what may be missed, a stock is given up as open
-_HOPELESS = 0.25
-#: a stock clearly fails when it served at most this part of the share in sample A, and is
-#: still likely shown to fail up to the second
-_CLEARLY = (0.8, 0.93)
+#: part of the chance of error that is spent on sample A
+_CHOSEN_PART = 0.25
+#: a stock clearly fails when it served at most this part of the share in sample A
+_CLEARLY = 0.8
+#: how far below the share, in parts of what may be missed, a stock may be left open
+_EXPECTED = 0.2
 #: stocks played ahead of their turn at each look: one drawing of demand serves them all
-_TOGETHER = (8, 3, 2)
+_TOGETHER = (4, 2)
+#: most plays, in parts of the surges of sample B; what is left then stays open
+_PLAYS = 1.5
 
 
 @dataclass(frozen=True)
@@ -47,19 +52,18 @@ class LeastCost:
     failed: tuple[Stock, ...]
     #: cheapest stock that was not shown to fail; None: every cheaper one was
     cheapest_open: Stock | None
-    #: lines and edges that share the chance of error
-    tests: int
+    plays: int
 
 
 def least_cost(
     ledger: Ledger, choice: Choice, certified: Stock, surges: int, share: float, alpha: float
 ) -> LeastCost:
-    """Bound the least cost from below with sample B.
+    """Bound the least cost from below.
 
     Parameters
     ----------
     ledger : Ledger
-        Sample B.
+        Sample B: what was played of it serves here too.
     choice : Choice
         Sample A: the box, and where to begin.
     certified : Stock
@@ -77,24 +81,23 @@ def least_cost(
         Holds if more stock never hurts a surge.
     """
     high = stock_cost(certified, choice.prices)
+    proofs = _Proofs(ledger, choice, surges, share, alpha)
     lines = _lines(choice, high)
-    edges = _edges(choice)
-    count = max(len(choice.space.lines) + len(edges), 1)
-    tests = _Tests(ledger, surges, share, alpha / count)
+    slabs = _slabs(choice, share)
+    for stock in slabs:
+        proofs.fails(stock, slabs)
+    fat = _Fatten(choice, high, _CLEARLY * share)
     prices = sorted({rung.cost for line in lines for rung in line})
     opened: dict[int, _Rung] = {}
 
     def some_may_pass(level: int) -> bool:
-        richest = _richest(lines, prices[level])
-        for part in _CLEARLY:
-            left = [rung for rung in richest if not tests.known(rung.tested)]
-            fat = _Fatten(choice, high, part * share)
-            poor = list(dict.fromkeys(fat.clearly(rung) for rung in left if fat.is_poor(rung)))
-            for stock in poor:
-                tests.fails(stock, poor)
-        ahead = [rung.tested for rung in richest]
-        for rung in richest:
-            if not tests.fails(rung.tested, ahead):
+        left = proofs.unknown(_tops(lines, prices[level]))
+        poor = list(dict.fromkeys(fat.clearly(rung) for rung in left if fat.is_poor(rung)))
+        for stock in poor:
+            proofs.fails(stock, poor)
+        left = sorted(proofs.unknown(left), key=lambda rung: -rung.share)
+        for rung in left:
+            if not proofs.fails(rung.tested, [other.tested for other in left]):
                 opened[level] = rung
                 return True
         return False
@@ -103,8 +106,8 @@ def least_cost(
     low, cheapest_open = high, None
     if level < len(prices):
         low, cheapest_open = prices[level], opened[level].stock
-    low = min(low, _cost_outside(choice, edges, tests))
-    return LeastCost(low, high, tuple(tests.failed), cheapest_open, count)
+    low = min(low, _cost_outside(choice, proofs))
+    return LeastCost(low, high, tuple(proofs.failed), cheapest_open, proofs.results.plays)
 
 
 class _Rung(NamedTuple):
@@ -150,37 +153,76 @@ class _Fatten:
         return self.space.stock(tuple(place[:-1]), place[-1])
 
 
-class _Tests:
+class _Proofs:
     """Stocks shown to fail; a stock with no more of anything fails with them."""
 
-    def __init__(self, ledger: Ledger, surges: int, share: float, alpha: float) -> None:
-        self.ledger, self.surges, self.share, self.alpha = ledger, surges, share, alpha
+    def __init__(
+        self, ledger: Ledger, choice: Choice, surges: int, share: float, alpha: float
+    ) -> None:
+        self.results, self.surges, self.share = LeaningLedger(ledger, surges), surges, share
+        self.alpha = (1.0 - _CHOSEN_PART) * alpha
         self.failed: list[Stock] = []
         self.open: set[Stock] = set()
+        self._vectors = np.zeros((0, len(ITEMS)), dtype=np.int64)
+        for stock in _failed_in_sample_a(choice, share, _CHOSEN_PART * alpha):
+            self._add(stock)
+        for stock in ledger.stocks:
+            if failed_at(ledger.kept(stock)[:surges], surges, share, self.alpha):
+                self._add(stock)
 
     def known(self, stock: Stock) -> bool:
-        return any(within(stock, other) for other in self.failed)
+        return bool((self._vectors >= _vector(stock)).all(axis=1).any())
 
-    def fails(self, stock: Stock, ahead: list[Stock] | None = None) -> bool:
+    def unknown(self, rungs: list[_Rung]) -> list[_Rung]:
+        return [rung for rung in rungs if not self.known(rung.tested)]
+
+    def fails(self, stock: Stock, ahead: list[Stock]) -> bool:
         """Test one stock; ``ahead`` are stocks that will be asked about soon."""
         if self.known(stock):
             return True
         if stock in self.open:
             return False
-        hopeless = self.share - _HOPELESS * (1.0 - self.share)
-        for (part, chance), many in zip(_LOOKS, _TOGETHER, strict=True):
-            look = min(max(int(part * self.surges), _FEW), self.surges)
-            soon = [other for other in ahead or () if not self.known(other)]
-            self.ledger.extend([stock, *soon[: many - 1]], look, "least cost")
-            passes = self.ledger.passes(stock, look)
-            if upper_limit(passes, look, chance * self.alpha) < self.share:
-                self.failed.append(stock)
+        for place, look in enumerate(looks(self.surges)):
+            if self.results.plays < _PLAYS * self.surges:
+                many = _TOGETHER[min(place, len(_TOGETHER) - 1)]
+                soon = [one for one in ahead if one not in self.open and not self.known(one)]
+                self.results.extend([stock, *soon[: many - 1]], look.surges)
+            elif not self.results.knows(stock, look.surges):
+                break
+            kept = self.results.kept(stock, look.surges)
+            if failed_at(kept, self.surges, self.share, self.alpha):
+                self._add(stock)
                 return True
-            if passes >= hopeless * look:
+            if not may_fail(int(kept.sum()), len(kept), self.surges, self.share, self.alpha):
                 # only a rare turn of luck would yet show it to fail; left open, it bounds less
                 break
         self.open.add(stock)
         return False
+
+    def _add(self, stock: Stock) -> None:
+        if not self.known(stock):
+            self.failed.append(stock)
+            self._vectors = np.vstack([self._vectors, _vector(stock)])
+
+
+def _vector(stock: Stock) -> list[int]:
+    return [item.of(stock) for item in ITEMS.values()]
+
+
+def _failed_in_sample_a(choice: Choice, share: float, alpha: float) -> list[Stock]:
+    """Return the richest stock of each line that sample A shows to fail, the richest lines first.
+
+    Only of lines that were played; what sample A says of the cheapest stock that passes is as
+    good as any sample, for that stock does not depend on it.
+    """
+    misses = least_passes(choice.surges, 1.0 - share, alpha)
+    passing, space = choice.passing(), choice.space
+    found = []
+    for number, line in reversed(list(enumerate(space.lines))):
+        rungs = np.flatnonzero(choice.surges - passing[number] >= misses)
+        if space.is_open(number) and rungs.size:
+            found.append(space.stock(line, int(rungs[-1])))
+    return found
 
 
 def _lines(choice: Choice, high: float) -> list[list[_Rung]]:
@@ -213,27 +255,18 @@ def _tested(choice: Choice, line: tuple[int, ...], rung: int) -> Stock:
     return stock
 
 
-def _richest(lines: list[list[_Rung]], price: float) -> list[_Rung]:
-    """Return the stocks at or below a price of which none is within another, best first."""
-    tops = [
+def _tops(lines: list[list[_Rung]], price: float) -> list[_Rung]:
+    """Return the richest stock of each line at or below a price."""
+    return [
         max((rung for rung in line if rung.cost <= price), key=lambda rung: rung.tested)
         for line in lines
         if line[0].cost <= price
     ]
-    # more things first, so that one pass finds whatever lies within another
-    tops.sort(key=lambda rung: -sum(item.of(rung.tested) for item in ITEMS.values()))
-    richest: list[_Rung] = []
-    for rung in tops:
-        if not any(within(rung.tested, other.tested) for other in richest):
-            richest.append(rung)
-    richest.sort(key=lambda rung: -rung.share)
-    return richest
 
 
 def _first_level(choice: Choice, prices: list[float]) -> int:
     """Return the place of the price at which sample A expects the first stock to be left open."""
-    share = choice.share - _HOPELESS * (1.0 - choice.share)
-    stock = choice.cheapest(share)
+    stock = choice.cheapest(choice.share - _EXPECTED * (1.0 - choice.share))
     if stock is None:
         return len(prices)
     return int(np.searchsorted(prices, stock_cost(stock, choice.prices) - 1e-9))
@@ -248,13 +281,34 @@ def _edges(choice: Choice) -> dict[str, Stock]:
     }
 
 
-def _cost_outside(choice: Choice, edges: dict[str, Stock], tests: _Tests) -> float:
+def _slabs(choice: Choice, share: float) -> list[Stock]:
+    """Return stocks that likely fail with plenty of all but one item: they take whole lines along.
+
+    Of the one item they have the most with which sample A never came near the share.
+    """
+    space, n = choice.space, choice.surges
+    poor = _CLEARLY * share * n
+    passing = choice.passing().reshape(*space.shape, len(space.ladder))
+    most_by_axis = [
+        passing.max(axis=tuple(other for other in range(passing.ndim) if other != axis))
+        for axis in range(passing.ndim)
+    ]
+    slabs = []
+    for axis, most in zip((*space.axes, space.ladder), most_by_axis, strict=True):
+        near = np.flatnonzero(most > poor)
+        if near.size and near[0] > 0:
+            number = axis.value(int(near[0]) - 1)
+            slabs.append(ITEMS[axis.item].put(choice.ample, number))
+    return slabs
+
+
+def _cost_outside(choice: Choice, proofs: _Proofs) -> float:
     """Return a price below which no stock lies that neither the edges nor the lines rule out."""
     ladder, prices = choice.space.ladder, [float("inf")]
-    inside = choice.ample
+    inside, edges = choice.ample, _edges(choice)
     for axis in (ladder, *choice.space.axes):
         inside = ITEMS[axis.item].put(inside, axis.low)
-    failing = {name: tests.fails(stock, list(edges.values())) for name, stock in edges.items()}
+    failing = {name: proofs.fails(stock, list(edges.values())) for name, stock in edges.items()}
     for name, fails in failing.items():
         if not fails:
             inside = ITEMS[name].put(inside, 0)

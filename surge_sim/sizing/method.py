@@ -16,11 +16,12 @@ from surge_sim.sizing.certify import (
     Evidence,
     Step,
     evidence_for,
+    step_evidence,
     trim,
     until_they_fail,
     walk,
 )
-from surge_sim.sizing.chain import ANYTIME, Chain, freeze
+from surge_sim.sizing.chain import Chain, freeze
 from surge_sim.sizing.choose import Choice, choose
 from surge_sim.sizing.items import ITEMS, one_less, stock_cost, stock_words
 from surge_sim.sizing.least_cost import least_cost
@@ -30,12 +31,7 @@ from surge_sim.sizing.next_item import NextItems, next_items
 from surge_sim.sizing.reach import explain
 from surge_sim.sizing.result import Beside, SizeResult
 from surge_sim.sizing.watch import OverSurges, Watch, one_by_one
-from surge_sim.statistics.binomial import (
-    anytime_limits,
-    clopper_pearson,
-    lower_limit,
-    upper_limit,
-)
+from surge_sim.statistics.binomial import clopper_pearson
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
@@ -147,8 +143,9 @@ def size_case(
     if not plan.anytime:
         best, level = trim(fresh, chain, best, case.prices)
     evidence = _evidence(fresh, case, plan, chain, steps, best, level)
-    bounds = least_cost(fresh, choice, best, chain.surges, share, alpha)
     clock.lap("one item less")
+    bounds = least_cost(fresh, choice, best, chain.surges, share, alpha)
+    clock.lap("least cost")
     full = Ledger(case.player, over, watch, full=True)
     in_hand, at_best = _compare(full, case, plan, best) if plan.compare else (None, None)
     compared = _compared(plan)
@@ -164,7 +161,8 @@ def size_case(
     rough, budget = _budget(case, plan, over, watch, full)
     clock.lap("compare")
     ledgers = [fresh, full, rough, middle]
-    plays = choice.plays + sum(ledger.plays for ledger in ledgers if ledger is not None)
+    plays = choice.plays + bounds.plays
+    plays += sum(ledger.plays for ledger in ledgers if ledger is not None)
     return SizeResult(
         name=case.name,
         seed=plan.seed,
@@ -209,13 +207,7 @@ def _evidence(
         evidence = [evidence_for(fresh, best, "recommended", chain)]
     if not evidence or evidence[0].verdict != PASSES:
         last = next(step for step in reversed(steps) if step.verdict == PASSES)
-        low, high = anytime_limits(last.passes, last.surges, chain.alpha)
-        evidence = [
-            Evidence(
-                best, "recommended", last.surges, last.passes, PASSES, low, high,
-                ANYTIME, chain.alpha,
-            )
-        ]  # fmt: skip
+        evidence = [step_evidence(last, "recommended", chain)]
     neighbours = one_less(best, case.prices)
     for role, stock in neighbours:
         evidence.append(evidence_for(fresh, stock, role, chain, plan.more, level))
@@ -223,20 +215,9 @@ def _evidence(
     for step in steps:
         if step.link.stock in judged:
             continue
-        test = _fixed_limits if step.surges == chain.surges and not plan.anytime else anytime_limits
-        low, high = test(step.passes, step.surges, chain.alpha)
         role = "next candidate" if step.verdict != PASSES else "candidate"
-        evidence.append(
-            Evidence(
-                step.link.stock, role, step.surges, step.passes, step.verdict, low, high,
-                step.link.test, chain.alpha,
-            )
-        )  # fmt: skip
+        evidence.append(step_evidence(step, role, chain))
     return evidence
-
-
-def _fixed_limits(passes: int, surges: int, alpha: float) -> tuple[float, float]:
-    return lower_limit(passes, surges, alpha), upper_limit(passes, surges, alpha)
 
 
 def _compare(full: Ledger, case: Case, plan: Plan, best: Stock) -> tuple[NextItems, NextItems]:

@@ -65,14 +65,16 @@ def may_be_taken(s, f, battery):
 @njit(**OPTIONS)
 def fullest(s, f):
     """Return the battery that is handed out next: fullest, on the shelf, lowest number."""
-    n = f.n[0]
-    best, best_rank, most_rank = NONE, NONE, battery_rank(n.most_capacity, True)
-    for battery in range(len(s.batteries)):
+    n, best, best_rank = f.n[0], NONE, NONE
+    for place_in_order in range(len(s.batteries)):
+        battery = f.by_capacity[place_in_order]
         b = s.batteries[battery]
-        if b.state == ON_SHELF and battery_rank(b.charge, True) > best_rank:
-            best, best_rank = battery, battery_rank(b.charge, True)
-            if best_rank >= most_rank:
-                return best  # none is fuller, and of the full ones the lowest number goes first
+        if b.state == ON_SHELF:
+            rank = battery_rank(b.charge, True)
+            if rank > best_rank or (rank == best_rank and battery < best):
+                best, best_rank = battery, rank
+            if not s.ward[0].partly_charged:
+                break  # all on the shelf are full: the first in the order holds most
     if battery_rank(n.most_capacity, False) < best_rank:
         return best  # even full, no battery elsewhere would go before it
     if not n.early_take and not n.rounds_every_s:
@@ -107,6 +109,8 @@ def usable_count(s, f, level, most):
 def take_out(s, f, battery):
     """Take a battery for a kit, from wherever it is."""
     b = s.batteries[battery]
+    if b.state == ON_SHELF and b.charge < b.capacity:
+        s.ward[0].partly_charged -= 1
     b.charge = charge_now(s, f, battery)
     if b.state == IN_BAY:
         s.ward[0].bays_taken -= 1
@@ -124,6 +128,8 @@ def put_back(s, f, battery):
         append(s.batteries, s.ends, BAY_QUEUE, battery)
         place(s, f, battery, WAITING_FOR_BAY)
     else:
+        if b.charge < b.capacity:
+            s.ward[0].partly_charged += 1
         place(s, f, battery, ON_SHELF)
 
 
@@ -205,6 +211,8 @@ def settle_batteries_away(s, f, target):
                 best, best_charge = battery, b.charge
         if best < 0:
             return
+        if best_charge < s.batteries[best].capacity:
+            ward.partly_charged -= 1
         s.away[1, ward.batteries_away] = best
         ward.batteries_away += 1
         place(s, f, best, AWAY)

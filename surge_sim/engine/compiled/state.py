@@ -42,7 +42,8 @@ WARD = _record(
     "now_s", "moments", "needs", "most_rows", "exhausted", "record", "unresolved", "late",
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",
-    "urgent_waiting", "joined", "impatient", "missing", "mask_before",
+    "urgent_waiting", "joined", "impatient", "missing", "mask_before", "partly_charged",
+    "crew_step",
 )  # fmt: skip
 #: scalars of Numbers that the engine reads
 FIXED = _record(*(name for name, kind in get_type_hints(Numbers).items() if kind is int))
@@ -108,6 +109,8 @@ class Fixed(NamedTuple):
     wipers: Records
     rounds: Records
     tick_s: Whole
+    #: batteries from the one that holds most when full; then by number
+    by_capacity: Whole
 
 
 def _table(dtype: np.dtype[Any], *columns: Any) -> Records:
@@ -141,6 +144,7 @@ def fixed_tables(numbers: Numbers) -> Fixed:
         wipers=_table(STEP, numbers.wipers_s, numbers.wipers),
         rounds=_table(STEP, numbers.round_s, numbers.round_return_s),
         tick_s=frozen(numbers.tick_s),
+        by_capacity=frozen(np.argsort(-numbers.capacity, kind="stable")),
     )
 
 

@@ -189,7 +189,9 @@ def start_wipe_downs(s, f, work):
             enter(s, f, kit, WIPE)
             moment(s, DRY, kit, f.rounds[number].value - ward.now_s)
         return
-    places = value_at(ward.now_s, f.wipers.at_s, f.wipers.value)
+    while ward.crew_step + 1 < len(f.wipers) and f.wipers[ward.crew_step + 1].at_s <= ward.now_s:
+        ward.crew_step += 1  # as value_at, which would search all steps each time
+    places = f.wipers[ward.crew_step].value
     while s.ends[WIPE_QUEUE, 0] >= 0 and ward.wiping < places:
         if ward.wipes_started >= len(work.wipe_s):
             ward.exhausted = 1
