@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import logging
-import pickle
 import platform
 import time
 import warnings
@@ -20,7 +19,14 @@ from pathlib import Path
 from typing import Any, NamedTuple, NoReturn, TypeVar
 
 from surge_sim import __version__
-from surge_sim.engine.surges import UNDER_WAY, Task, in_order, messages, say_compiling, several
+from surge_sim.engine.surges import (
+    UNDER_WAY,
+    Task,
+    in_order,
+    messages,
+    say_compiling,
+    several_packed,
+)
 from surge_sim.errors import Fault, ScenarioError
 
 Result = TypeVar("Result")
@@ -93,12 +99,6 @@ def _look_around() -> Callable[[], Any]:
     return look
 
 
-@lru_cache(maxsize=4)
-def _unpacked(packed: bytes) -> Task[Any]:
-    task: Task[Any] = pickle.loads(packed)
-    return task
-
-
 def play_there(
     packed: bytes, numbers: Sequence[int], wanted: Program, engine: str
 ) -> list[Any] | _Wrong:
@@ -109,7 +109,7 @@ def play_there(
         from surge_sim.engine.compiled.play import compile_now
 
         compile_now()
-    return several(_unpacked(packed), numbers)
+    return several_packed(packed, numbers)
 
 
 class Cluster:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import pickle
 import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any, Protocol, TypeVar
 
 from surge_sim.errors import Fault, ScenarioError
@@ -85,6 +87,30 @@ def several(task: Task[Result], numbers: Sequence[int]) -> list[Result]:
     return [task(number) for number in numbers]
 
 
+@lru_cache(maxsize=4)
+def unpacked(packed: bytes) -> Task[Any]:
+    """Return the task of a message; one that came before is still there, with what it knows."""
+    task: Task[Any] = pickle.loads(packed)
+    return task
+
+
+def several_packed(packed: bytes, numbers: Sequence[int]) -> list[Any]:
+    """Do a packed task for the surges of one message."""
+    return several(unpacked(packed), numbers)
+
+
+def _sending(submit: Callable[..., Any], task: Task[Result]) -> Callable[[Sequence[int]], Any]:
+    """Return what sends one message: the task is packed once, not for every message."""
+    try:
+        packed = pickle.dumps(task)
+    except (pickle.PicklingError, AttributeError, TypeError):
+        packed = b"__main__"
+    if b"__main__" in packed:
+        # joblib knows how to send what was made in a script or inside a function
+        return lambda batch: submit(several, task, batch)
+    return lambda batch: submit(several_packed, packed, batch)
+
+
 def messages(numbers: Sequence[int], workers: int) -> Iterator[Sequence[int]]:
     """Split surges into messages: small ones, so that all workers end at about the same time."""
     size = max(1, min(_MOST_AT_ONCE, len(numbers) // (_MESSAGES_A_WORKER * workers)))
@@ -138,7 +164,7 @@ class Here:
 
         processes = get_reusable_executor(max_workers=self.count, timeout=_IDLE_S)
         yield from in_order(
-            lambda batch: processes.submit(several, task, batch),
+            _sending(processes.submit, task),
             lambda future: future.result(),
             messages(numbers, self.count),
             UNDER_WAY * self.count,

@@ -8,9 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
 from surge_sim.sizing.chain import ANYTIME, LOOKS, Chain, Link
 from surge_sim.sizing.items import ITEMS, order_of_choice
-from surge_sim.sizing.looks import failed_at, looks, may_pass, passed_at
+from surge_sim.sizing.looks import Look, failed_at, looks, may_fail, may_pass, passed_at
 from surge_sim.statistics.binomial import (
     anytime_limits,
     least_passes,
@@ -28,7 +31,7 @@ if TYPE_CHECKING:
 PASSES, FAILS, UNDECIDED = "passes", "fails", "undecided"
 
 #: candidates played together, at the beginning and later: one drawing of demand serves them all
-_FIRST_TOGETHER, _TOGETHER = 3, 2
+_FIRST_TOGETHER, _TOGETHER = 4, 2
 #: first look of the anytime test; each later look has half as many surges again
 _FIRST_LOOK = 100
 
@@ -130,7 +133,7 @@ def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tupl
             for item in items
             if item.of(stock) >= item.lot(prices)
         ]
-        until_they_fail(ledger, less, chain)
+        until_decided(ledger, less, chain, level)
         passing = [
             other
             for other in less
@@ -141,18 +144,25 @@ def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tupl
         stock = min(passing, key=lambda other: order_of_choice(other, prices))
 
 
-def until_they_fail(ledger: Ledger, stocks: Sequence[Stock], chain: Chain) -> None:
-    """Play stocks on all certifying surges, but each no longer than until it is shown to fail."""
-    going = list(stocks)
-    for look in looks(chain.surges):
+def until_decided(ledger: Ledger, stocks: Sequence[Stock], chain: Chain, low_alpha: float) -> None:
+    """Play stocks on the certifying surges, but each no longer than it may still be decided.
+
+    It ends early when it is shown to fail, or can hardly be shown to fail or to pass any more;
+    ``low_alpha`` is the chance of a wrong ``passes``.
+    """
+    going, share, most = list(stocks), chain.share, chain.surges
+    for look in looks(most):
         ledger.extend(going, look.surges, "one item less")
-        going = [
-            stock
-            for stock in going
-            if not failed_at(
-                ledger.kept(stock)[: look.surges], chain.surges, chain.share, chain.alpha
+        left = []
+        for stock in going:
+            kept = ledger.kept(stock)[: look.surges]
+            passes = int(kept.sum())
+            open_still = may_pass(passes, look.surges, most, share, low_alpha) or may_fail(
+                passes, look.surges, most, share, chain.alpha
             )
-        ]
+            if open_still and not failed_at(kept, most, share, chain.alpha):
+                left.append(stock)
+        going = left
 
 
 def anytime_verdict(
@@ -224,7 +234,7 @@ def evidence_for(
 ) -> Evidence:
     """Judge one stock by exact limits at the fixed number, or look on up to ``most`` surges.
 
-    Without ``most`` a stock that is shown to fail early is played no further; the looks share
+    Without ``most`` a stock is played no further than it may still be decided; the looks share
     the chances of error.
 
     ``low_alpha`` is the chance of a wrong ``passes``: small where many stocks share it,
@@ -239,10 +249,9 @@ def evidence_for(
         low, _ = anytime_limits(passes, surges, low_alpha)
         _, high = anytime_limits(passes, surges, chain.alpha)
     else:
-        until_they_fail(ledger, [stock], chain)
+        until_decided(ledger, [stock], chain, low_alpha)
         kept, test = ledger.kept(stock)[: chain.surges], LOOKS
-        failed = failed_at(kept, chain.surges, chain.share, chain.alpha)
-        look = failed or looks(chain.surges)[-1]
+        look = failed_at(kept, chain.surges, chain.share, chain.alpha) or look_of(kept, chain)
         surges, passes = look.surges, int(kept[: look.surges].sum())
         verdict = fixed_verdict(
             passes, surges, chain.share, look.part * chain.alpha, look.part * low_alpha
@@ -250,6 +259,11 @@ def evidence_for(
         low = lower_limit(passes, surges, look.part * low_alpha)
         high = upper_limit(passes, surges, look.part * chain.alpha)
     return Evidence(stock, role, surges, passes, verdict, low, high, test, low_alpha)
+
+
+def look_of(kept: NDArray[np.int64], chain: Chain) -> Look:
+    """Return the look that the surges played so far have reached."""
+    return [look for look in looks(chain.surges) if look.surges <= len(kept)][-1]
 
 
 def step_evidence(step: Step, role: str, chain: Chain) -> Evidence:

@@ -30,7 +30,7 @@ _KEPT = 0.2
 #: how much more of everything the first candidate has
 _OVER = 0.1
 #: how much of sample A the others served: parts of the way from the share to all
-_LEVELS = (1.0, 0.75, 0.5, 0.3, 0.12)
+_LEVELS = (0.7, 0.4, 0.1)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ claim. Claims come from fresh surges (certify.py).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,6 +38,9 @@ if TYPE_CHECKING:
 #: chance of calling a target unreachable that some stock within the limits can keep
 _UNREACHABLE_ALPHA = 0.001
 
+
+#: so many surges tell the others of the pilot where to begin
+_SCOUTS = 4
 
 #: the box is wide enough when its richest stock fails so few surges, in parts of what may be
 #: missed: the chain needs a rich beginning, not one for every surge
@@ -185,7 +188,10 @@ def choose(
     start = tuple((guess or {}).get(axis.item, ITEMS[axis.item].of(base)) for axis in axes)
     task = PilotTask(player, Sample.CHOOSE, ample, axes, start)
     pilot_numbers = range(min(PILOT, surges))
-    found = watch.over(over, task, pilot_numbers, "where to look")
+    found = watch.over(over, task, pilot_numbers[:_SCOUTS], "where to look")
+    if scouts := [pilot for pilot in found if pilot is not None]:
+        task = replace(task, guess=_middle(scouts))
+    found += watch.over(over, task, pilot_numbers[_SCOUTS:], "where to look")
     pilots = [pilot for pilot in found if pilot is not None]
     plays = sum(pilot.plays for pilot in pilots) + len(found) - len(pilots)
     share = player.target.share_of_surges
@@ -222,6 +228,12 @@ def _guess(pilots: Sequence[Pilot], space: Space) -> int:
     """Return the rung that half of the pilot's surges need with plenty of the rest."""
     ladder = sorted(pilot.ladder for pilot in pilots)[len(pilots) // 2]
     return (ladder - space.ladder.low) // space.ladder.step
+
+
+def _middle(pilots: Sequence[Pilot]) -> tuple[int, ...]:
+    """Return what half of the pilot's surges need of each item, the ladder first."""
+    needs = [(pilot.ladder, *pilot.least) for pilot in pilots]
+    return tuple(sorted(column)[len(column) // 2] for column in zip(*needs, strict=True))
 
 
 def _rungs_serving(least: NDArray[np.int16], needed: int) -> NDArray[np.int64]:

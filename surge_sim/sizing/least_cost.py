@@ -38,7 +38,7 @@ _EXPECTED = 0.2
 #: stocks played ahead of their turn at each look: one drawing of demand serves them all
 _TOGETHER = (4, 2)
 #: most plays, in parts of the surges of sample B; what is left then stays open
-_PLAYS = 1.5
+_PLAYS = 0.75
 
 
 @dataclass(frozen=True)
@@ -83,9 +83,9 @@ def least_cost(
     high = stock_cost(certified, choice.prices)
     proofs = _Proofs(ledger, choice, surges, share, alpha)
     lines = _lines(choice, high)
-    slabs = _slabs(choice, share)
-    for stock in slabs:
-        proofs.fails(stock, slabs)
+    wide = [*_slabs(choice, share), *_edges(choice).values()]
+    for stock in wide:
+        proofs.fails(stock, wide)
     fat = _Fatten(choice, high, _CLEARLY * share)
     prices = sorted({rung.cost for line in lines for rung in line})
     opened: dict[int, _Rung] = {}

@@ -18,7 +18,7 @@ from surge_sim.sizing.certify import (
     evidence_for,
     step_evidence,
     trim,
-    until_they_fail,
+    until_decided,
     walk,
 )
 from surge_sim.sizing.chain import Chain, freeze
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from surge_sim.sizing.player import Player
 
 #: surges on which one item more is compared: this part of those that certify, but so many
-_COMPARED, _LEAST_COMPARED = 0.125, 100
+_COMPARED, _LEAST_COMPARED = 0.1, 80
 
 
 @dataclass(frozen=True)
@@ -138,7 +138,10 @@ def size_case(
     clock.lap("certify")
     if plan.more is None:
         # one drawing of demand serves them all
-        until_they_fail(fresh, [best, *(stock for _, stock in one_less(best, case.prices))], chain)
+        if not plan.anytime:
+            fresh.extend([best], chain.surges)
+        less = [stock for _, stock in one_less(best, case.prices)]
+        until_decided(fresh, less, chain, chain.kept / max(len(chain.trims), 1))
     level = chain.kept
     if not plan.anytime:
         best, level = trim(fresh, chain, best, case.prices)
@@ -225,7 +228,8 @@ def _compare(full: Ledger, case: Case, plan: Plan, best: Stock) -> tuple[NextIte
     names = [name for name in ITEMS if name in {"kits", "batteries", "bays", *plan.vary}]
     surges, prices = _compared(plan), case.prices
     at_hand = next_items(full, case.in_hand, names, prices, surges, plan.confidence, pairs=True)
-    at_best = next_items(full, best, names, prices, surges, plan.confidence)
+    # what one item less does to it stands in the evidence, on more surges
+    at_best = next_items(full, best, names, prices, surges, plan.confidence, less=False)
     return at_hand, at_best
 
 

@@ -43,6 +43,7 @@ def next_items(
     surges: int,
     confidence: float = 0.95,
     pairs: bool = False,
+    less: bool = True,
 ) -> NextItems:
     """Play a stock and its neighbours to the end of the same surges and compare.
 
@@ -62,6 +63,8 @@ def next_items(
         Of every paired interval.
     pairs : bool
         Try two items together as well.
+    less : bool
+        Try one lot less of each.
 
     Returns
     -------
@@ -72,7 +75,7 @@ def next_items(
         money), ``tells`` (whether the change can be told apart from nothing), and ``apart``
         (whether it can be told apart from the row ranked above it).
     """
-    changes = _changes(stock, [ITEMS[name] for name in names], prices, pairs)
+    changes = _changes(stock, [ITEMS[name] for name in names], prices, pairs, less)
     ledger.extend([stock, *(new for _, _, new in changes)], surges, "one item more")
     before = ledger.kept(stock)[:surges]
     share_before = ledger.share_in_time(stock)[:surges]
@@ -123,7 +126,7 @@ def _mean_gain(gain: NDArray[np.float64], confidence: float) -> tuple[float, flo
 
 
 def _changes(
-    stock: Stock, items: Sequence[Item], prices: Prices, pairs: bool
+    stock: Stock, items: Sequence[Item], prices: Prices, pairs: bool, less: bool
 ) -> list[tuple[str, str, Stock]]:
     """Return (words, kind, new stock) of every change to be played."""
 
@@ -137,7 +140,7 @@ def _changes(
     for first, second in combinations(items, 2) if pairs else ():
         pair = more(more(stock, first), second)
         changes.append((f"+{words(first)} +{words(second)}", "pair", pair))
-    for item in items:
+    for item in items if less else ():
         left = item.of(stock) - item.lot(prices)
         if left >= 0:
             changes.append((f"-{words(item)}", "less", item.put(stock, left)))

@@ -11,16 +11,17 @@ import pytest
 from surge_sim.engine.log import Score
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Prices, Target
-from surge_sim.sizing.certify import evidence_for, until_they_fail
-from surge_sim.sizing.chain import FIXED, Chain, Link
-from surge_sim.sizing.choose import choose
-from surge_sim.sizing.least_cost import _Tests
+from surge_sim.sizing.certify import evidence_for, until_decided
+from surge_sim.sizing.chain import LOOKS, Chain, Link
+from surge_sim.sizing.choose import Choice, choose
+from surge_sim.sizing.least_cost import _Proofs
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.next_item import next_items
 from surge_sim.sizing.player import ScenarioSurge, keeps_target
+from surge_sim.sizing.space import Axis, Space
 from surge_sim.sizing.watch import one_by_one
-from surge_sim.statistics.binomial import log_evidence_below
+from surge_sim.statistics.binomial import upper_limit
 from tests.engine.tiny import settings, tiny_trace
 from tests.sizing.stand_in import LIMITS, PRICES, TARGET
 
@@ -55,7 +56,7 @@ def ledger_of(late: Callable[[int, Stock], int], full: bool = False) -> Ledger:
 
 def test_candidates_and_what_is_left_out_of_them_share_the_chance_of_error() -> None:
     """Of 5 % the candidates have 4 % (each: they are tested in order); two of them share 1 %."""
-    links = tuple(Link(STOCK, cost, 0.95, FIXED) for cost in (9.0, 8.0))
+    links = tuple(Link(STOCK, cost, 0.95, LOOKS) for cost in (9.0, 8.0))
     chain = Chain(links, 300, 0.9, 0.05)
     assert chain.level == pytest.approx(0.04)
     assert chain.level + chain.kept * len(links) == pytest.approx(chain.alpha)
@@ -76,24 +77,46 @@ def test_a_neighbour_far_below_fails_and_one_near_the_share_is_undecided() -> No
         assert evidence_for(ledger, STOCK, "one kit less", chain).verdict == verdict
 
 
-def test_a_stock_is_played_on_until_it_is_shown_to_fail() -> None:
-    """That nothing is kept is seen at the first look; that five of six are is no proof by then."""
+def test_a_stock_is_played_on_until_it_is_decided_or_can_hardly_be() -> None:
+    """That nothing is kept is seen at the first look, five of six at the second; ten of eleven is
+    neither shown to fail nor to pass, and is given up half-way; all surges pass to the end.
+    """
     chain = Chain((), 800, 0.9, 0.05)
-    ledger = ledger_of(lambda number, stock: 9 * (stock.kits == 0 or number % 6 == 0))
-    nothing, some = Stock(0, 4, 2), STOCK
-    until_they_fail(ledger, [nothing, some], chain)
-    first = ledger.played(nothing)
-    assert ledger.played(some) > first > 0
-    below = log_evidence_below(ledger.passes(some, first), first, 0.9)
-    assert 0 < below < -np.log(0.025) < log_evidence_below(0, first, 0.9)
+    every = {0: 1, 1: 6, 2: 11, 3: 10_000}
+    ledger = ledger_of(lambda number, stock: 9 * (number % every[stock.kits] == 0))
+    stocks = [Stock(kits, 4, 2) for kits in every]
+    until_decided(ledger, stocks, chain, 0.001)
+    assert [ledger.played(stock) for stock in stocks] == [100, 200, 400, 800]
+    assert upper_limit(ledger.passes(stocks[1], 100), 100, 0.0025) > 0.9
+    assert upper_limit(ledger.passes(stocks[1], 200), 200, 0.005) < 0.9
 
 
 def test_a_stock_just_below_the_share_is_not_ruled_out_by_the_least_cost() -> None:
-    """Seven of eight surges keep the target: of 300 that may still be nine in ten. Half may not."""
-    near = _Tests(ledger_of(lambda number, stock: 9 * (number % 8 == 0)), 300, 0.9, 0.05)
-    far = _Tests(ledger_of(lambda number, stock: 9 * (number % 2 == 0)), 300, 0.9, 0.05)
-    assert not near.fails(STOCK)
-    assert far.fails(STOCK)
+    """Seven of eight surges keep the target: of 300 that may still be nine in ten. Half may not.
+    Sample A, all of it kept, says nothing against either.
+    """
+    space = Space(STOCK, Axis("kits", 3, 3))
+    choice = Choice(space, np.zeros((40, 1), dtype=np.int16), 0, PRICES, STOCK, 0.9)
+    near, far = (
+        _Proofs(ledger_of(lambda number, stock, n=n: 9 * (number % n == 0)), choice, 300, 0.9, 0.05)
+        for n in (8, 2)
+    )
+    assert not near.fails(STOCK, [])
+    assert far.fails(STOCK, [])
+
+
+def test_sample_a_alone_rules_out_what_it_shows_to_fail() -> None:
+    """Of 40 surges 28 need a second kit. P(Bin(40, 0.9) <= 12) is next to nothing: one kit fails,
+    and no surge of sample B is played for it. With 34 of 40 on target it stays open.
+    """
+    space = Space(STOCK, Axis("kits", 1, 2))
+    for needing, failed in ((28, [Stock(1, 4, 2)]), (6, [])):
+        least = np.zeros((40, 1), dtype=np.int16)
+        least[:needing] = 1
+        choice = Choice(space, least, 0, PRICES, STOCK, 0.9)
+        proofs = _Proofs(ledger_of(lambda number, stock: 0), choice, 300, 0.9, 0.05)
+        assert proofs.failed == failed
+        assert proofs.results.plays == 0
 
 
 def test_a_target_that_plenty_keeps_nearly_always_is_within_reach() -> None:
