@@ -35,6 +35,10 @@ class Workers(Protocol):
         """How many surges are played at once."""
         ...
 
+    def start(self) -> None:
+        """Let workers start while something else is done; they would start by themselves."""
+        ...
+
     def over(
         self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
     ) -> Iterator[Result]:
@@ -67,7 +71,7 @@ def default_processes() -> int:
 
 def say_compiling(where: str = "for this machine") -> None:
     """Say that it takes a while."""
-    text = f"Compiling the engine {where}, once: about half a minute."
+    text = f"Compiling the engine {where}, once: less than a minute."
     print(text, file=sys.stderr, flush=True)
 
 
@@ -97,6 +101,13 @@ def unpacked(packed: bytes) -> Task[Any]:
 def several_packed(packed: bytes, numbers: Sequence[int]) -> list[Any]:
     """Do a packed task for the surges of one message."""
     return several(unpacked(packed), numbers)
+
+
+def _load() -> None:
+    """Import what every surge needs."""
+    import surge_sim.demand.draw
+    import surge_sim.engine.play
+    import surge_sim.statistics.promise  # noqa: F401
 
 
 def _sending(submit: Callable[..., Any], task: Task[Result]) -> Callable[[Sequence[int]], Any]:
@@ -149,6 +160,13 @@ class Here:
     #: worker processes; with 1 the work is done in this process
     count: int = field(default_factory=default_processes)
 
+    def start(self) -> None:
+        """Let the processes start while something else is done; see :meth:`Workers.start`."""
+        if self.count > 1:
+            processes = self._processes()
+            for _ in range(self.count):
+                processes.submit(_load)
+
     def over(
         self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
     ) -> Iterator[Result]:
@@ -160,15 +178,17 @@ class Here:
             for number in numbers:
                 yield task(number)
             return
-        from joblib.externals.loky import get_reusable_executor
-
-        processes = get_reusable_executor(max_workers=self.count, timeout=_IDLE_S)
         yield from in_order(
-            _sending(processes.submit, task),
+            _sending(self._processes().submit, task),
             lambda future: future.result(),
             messages(numbers, self.count),
             UNDER_WAY * self.count,
         )
+
+    def _processes(self) -> Any:
+        from joblib.externals.loky import get_reusable_executor
+
+        return get_reusable_executor(max_workers=self.count, timeout=_IDLE_S)
 
 
 @contextmanager

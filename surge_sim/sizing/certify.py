@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 
 PASSES, FAILS, UNDECIDED = "passes", "fails", "undecided"
 
-#: candidates played together, at the beginning and later: one drawing of demand serves them all
-_FIRST_TOGETHER, _TOGETHER = 4, 2
+#: candidates played together when each may be looked at after any surge
+_TOGETHER = 4
 #: first look of the anytime test; each later look has half as many surges again
 _FIRST_LOOK = 100
 
@@ -65,17 +65,17 @@ def walk(ledger: Ledger, chain: Chain, within_s: float | None = None) -> list[St
     """
     steps: list[Step] = []
     ends_s = None if within_s is None else time.monotonic() + within_s
+    stocks = [link.stock for link in chain.links]
     for place, link in enumerate(chain.links):
-        together = _TOGETHER if place else _FIRST_TOGETHER
-        ahead = [other.stock for other in chain.links[place : place + together]]
         if link.test == ANYTIME:
-            ledger.extend(ahead, min(_FIRST_LOOK, chain.surges))
+            ledger.extend(stocks[place : place + _TOGETHER], min(_FIRST_LOOK, chain.surges))
             verdict, surges, passes = anytime_verdict(
                 ledger, link.stock, chain.share, chain.level, chain.surges, ends_s
             )
             steps.append(Step(link, surges, passes, verdict))
         else:
-            _test_in_order(ledger, ahead, chain)
+            if not place:
+                _test_in_order(ledger, stocks, chain)
             steps.append(_tested(ledger, link, chain))
         if steps[-1].verdict != PASSES:
             break
@@ -83,7 +83,11 @@ def walk(ledger: Ledger, chain: Chain, within_s: float | None = None) -> list[St
 
 
 def _test_in_order(ledger: Ledger, stocks: Sequence[Stock], chain: Chain) -> None:
-    """Play candidates look by look until each is decided, or one before it can hardly pass."""
+    """Play candidates look by look until each is decided, or one before it can hardly pass.
+
+    All together: one drawing of demand serves them all, and those that come to nothing are
+    dropped early.
+    """
     going = list(stocks)
     for look in looks(chain.surges):
         ledger.extend(going, look.surges)

@@ -29,8 +29,12 @@ ANYTIME = "anytime"
 _KEPT = 0.2
 #: how much more of everything the first candidate has
 _OVER = 0.1
-#: how much of sample A the others served: parts of the way from the share to all
-_LEVELS = (0.7, 0.4, 0.1)
+#: how much of sample A the others served, first and last: parts of the way from the share to all
+_DEAR, _CHEAP = 0.75, 0.05
+#: a candidate is so much cheaper than the one before: each may cost a play of every surge
+_STEP = 0.025
+#: beside the first there are so many candidates, fewer where so many entries would be played
+_FEWEST, _MOST, _ENTRIES = 3, 7, 50_000_000
 
 
 @dataclass(frozen=True)
@@ -97,15 +101,27 @@ def freeze(choice: Choice, surges: int, share: float, alpha: float, anytime: boo
     """
     test = ANYTIME if anytime else LOOKS
     links = _richest(choice, test)
-    for part in _LEVELS:
-        stock = choice.cheapest(share + part * (1.0 - share))
+    first, last = (share + part * (1.0 - share) for part in (_DEAR, _CHEAP))
+    start, end = math.floor(first * choice.surges + 1e-9), math.ceil(last * choice.surges - 1e-9)
+    for served in range(start, max(end, 1) - 1, -1):
+        stock = choice.cheapest(served / choice.surges)
         if stock is None:
             continue
         cost = stock_cost(stock, choice.prices)
-        if not links or cost < links[-1].cost:
+        dear = (1.0 - _STEP) * links[-1].cost if links else math.inf
+        if cost <= dear:
             links.append(Link(stock, cost, choice.share_of(stock) or 0.0, test))
     items = tuple(axis.item for axis in (choice.space.ladder, *choice.space.axes))
+    most = int(_ENTRIES / max(surges * choice.entries, 1.0))
+    links[1:] = _thin(links[1:], min(max(most, _FEWEST), _MOST))
     return Chain(tuple(links), surges, share, alpha, items)
+
+
+def _thin(links: list[Link], most: int) -> list[Link]:
+    """Keep so many, spread evenly, the first and the last among them."""
+    if len(links) <= most:
+        return links
+    return [links[round(index * (len(links) - 1) / (most - 1))] for index in range(most)]
 
 
 def _richest(choice: Choice, test: str) -> list[Link]:

@@ -60,6 +60,8 @@ class Choice:
     ample: Stock
     #: the share of surges that the target asks for
     share: float
+    #: of one surge, the mean
+    entries: float = 0.0
 
     @property
     def surges(self) -> int:
@@ -206,28 +208,35 @@ def choose(
             raise _error(unreachable, ample, kept, surges)
     for widen in range(4):
         space = bound_box(pilots, axes, base, prices, share, widen)
-        first = InvertTask(player, Sample.CHOOSE, space, _guess(pilots, space))
+        first = InvertTask(player, Sample.CHOOSE, space, *_guess(pilots, space))
         early = watch.over(over, first, pilot_numbers, "first surges")
         plays += sum(result.plays for result in early)
         head = np.array([result.least for result in early])
         space = close_dear_lines(space, head, prices)
-        rest = InvertTask(player, Sample.CHOOSE, space, _guess(pilots, space))
+        rest = InvertTask(player, Sample.CHOOSE, space, *_guess(pilots, space))
         late = watch.over(over, rest, range(len(early), surges), "choosing")
         plays += sum(result.plays for result in late)
         least = np.array([*head, *(result.least for result in late)], dtype=np.int16)
+        entries = float(np.mean([result.entries for result in (*early, *late)]))
         lacking = np.flatnonzero(least[:, -1] >= len(space.ladder))
         if len(lacking) <= _LACKING * (1.0 - share) * surges or _at_limits(space, axes):
             break
     kept = surges - len(lacking)
     if upper_limit(kept, surges, _UNREACHABLE_ALPHA) < share:
         raise _error(unreachable, ample, kept, surges)
-    return Choice(space, least, plays, prices, ample, share)
+    return Choice(space, least, plays, prices, ample, share, entries)
 
 
-def _guess(pilots: Sequence[Pilot], space: Space) -> int:
-    """Return the rung that half of the pilot's surges need with plenty of the rest."""
-    ladder = sorted(pilot.ladder for pilot in pilots)[len(pilots) // 2]
-    return (ladder - space.ladder.low) // space.ladder.step
+def _guess(pilots: Sequence[Pilot], space: Space) -> tuple[int, int]:
+    """Return the rung that half of the pilot's surges need with plenty of the rest.
+
+    And how far off that is for half of them: where the search for one surge begins, and its
+    first stride.
+    """
+    ladders = sorted(pilot.ladder for pilot in pilots)
+    middle = ladders[len(ladders) // 2]
+    off = sorted(abs(ladder - middle) for ladder in ladders)[len(ladders) // 2]
+    return (middle - space.ladder.low) // space.ladder.step, off // space.ladder.step
 
 
 def _middle(pilots: Sequence[Pilot]) -> tuple[int, ...]:

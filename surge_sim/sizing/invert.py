@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.sizing.player import keeps_target
 from surge_sim.sizing.space import Space
+from surge_sim.statistics.promise import kept
 
 if TYPE_CHECKING:
     from surge_sim.sizing.player import Player
@@ -28,18 +28,22 @@ class Inversion(NamedTuple):
     #: least rung by line; the number of rungs stands for "none", shape (lines,)
     least: NDArray[np.int16]
     plays: int
+    #: of the surge
+    entries: int = 0
 
 
-def first_true(test: Callable[[int], bool], low: int, high: int, guess: int | None = None) -> int:
+def first_true(
+    test: Callable[[int], bool], low: int, high: int, guess: int | None = None, stride: int = 1
+) -> int:
     """Return the least place in low..high-1 where a rising test holds, or ``high``.
 
     Starts at the guess and doubles its stride until the answer lies between two tried
-    places, then halves.
+    places, then halves. The stride should be about how far off the guess mostly is.
     """
     if low >= high:
         return high
     place = min(max(low if guess is None else guess, low), high - 1)
-    stride = 1
+    stride = max(stride, 1)
     if test(place):
         high = place
         while high > low:
@@ -74,31 +78,40 @@ class InvertTask:
     space: Space
     #: where earlier surges found the floor of the ladder
     guess_rung: int = 0
+    #: and how far off that mostly is
+    stride: int = 1
 
     def __call__(self, number: int) -> Inversion:
         """Turn one surge round."""
         surge = self.player.surge(self.sample, number)
         known: dict[tuple[int, ...], bool] = {}
-        target = self.player.target
+        target, entries = self.player.target, 0
 
         def passes(line: tuple[int, ...], rung: int) -> bool:
+            nonlocal entries
             key = (*line, rung)
             if key not in known:
-                known[key] = keeps_target(surge, self.space.stock(line, rung), target)
+                score = surge.score(self.space.stock(line, rung))
+                known[key], entries = kept(score, target), score.entries
             return known[key]
 
-        halving = _Halving(self.space, passes, self.guess_rung)
-        return Inversion(halving.least().astype(np.int16), len(known))
+        halving = _Halving(self.space, passes, self.guess_rung, self.stride)
+        least = halving.least().astype(np.int16)
+        return Inversion(least, len(known), entries)
 
 
 class _Halving:
     """Least rungs of all open lines, ends first, from what is known of poorer and richer ones."""
 
     def __init__(
-        self, space: Space, passes: Callable[[tuple[int, ...], int], bool], guess: int
+        self,
+        space: Space,
+        passes: Callable[[tuple[int, ...], int], bool],
+        guess: int,
+        stride: int,
     ) -> None:
         self.shape, self.rungs = space.shape, len(space.ladder)
-        self.passes, self.guess = passes, guess
+        self.passes, self.guess, self.stride = passes, guess, stride
         opened = space.open_lines or (True,) * int(np.prod(self.shape, dtype=np.int64))
         self.open = np.array(opened, dtype=np.bool_).reshape(self.shape)
         #: the answer of each line lies between these
@@ -108,7 +121,9 @@ class _Halving:
     def least(self) -> NDArray[np.int64]:
         """Return the least rung of every line; closed ones take a poorer line's answer."""
         top = tuple(length - 1 for length in self.shape)
-        floor = first_true(lambda rung: self.passes(top, rung), 0, self.rungs, self.guess)
+        floor = first_true(
+            lambda rung: self.passes(top, rung), 0, self.rungs, self.guess, self.stride
+        )
         self._note(top, floor)
         if self.shape and floor < self.rungs:
             first = tuple(int(places.min()) for places in np.nonzero(self.open))

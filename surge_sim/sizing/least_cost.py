@@ -37,8 +37,10 @@ _CLEARLY = 0.8
 _EXPECTED = 0.2
 #: stocks played ahead of their turn at each look: one drawing of demand serves them all
 _TOGETHER = (4, 2)
-#: most plays, in parts of the surges of sample B; what is left then stays open
-_PLAYS = 0.75
+#: the search ends when so many entries were played; what is left then stays open
+_ENTRIES = 12_000_000
+#: but not before so many plays, in parts of the surges of sample B
+_PLAYS = 0.5
 
 
 @dataclass(frozen=True)
@@ -161,6 +163,7 @@ class _Proofs:
     ) -> None:
         self.results, self.surges, self.share = LeaningLedger(ledger, surges), surges, share
         self.alpha = (1.0 - _CHOSEN_PART) * alpha
+        self.most_plays = max(_PLAYS * surges, _ENTRIES / max(choice.entries, 1.0))
         self.failed: list[Stock] = []
         self.open: set[Stock] = set()
         self._vectors = np.zeros((0, len(ITEMS)), dtype=np.int64)
@@ -183,7 +186,7 @@ class _Proofs:
         if stock in self.open:
             return False
         for place, look in enumerate(looks(self.surges)):
-            if self.results.plays < _PLAYS * self.surges:
+            if self.results.plays < self.most_plays:
                 many = _TOGETHER[min(place, len(_TOGETHER) - 1)]
                 soon = [one for one in ahead if one not in self.open and not self.known(one)]
                 self.results.extend([stock, *soon[: many - 1]], look.surges)

@@ -21,8 +21,9 @@ _FIRST = 100
 #: part of the chance of error that the last look keeps; of the others each has twice as much as
 #: the one before
 _LAST_PART = 0.65
-#: a stock is dropped when the passes it lacks lie so many standard deviations above those to come
-_UNLIKELY = 2.0
+#: a stock can hardly be shown to pass (or to fail) any more when the passes (misses) it lacks lie
+#: so many standard deviations above those to come; a candidate is given up less readily
+_HARDLY_PASS, _HARDLY_FAIL = 2.0, 1.5
 
 
 class Look(NamedTuple):
@@ -97,21 +98,21 @@ def may_pass(passes: int, played: int, surges: int, share: float, alpha: float) 
     To stop at "no" is always honest: it can only leave something unsaid.
     """
     needed = least_passes(surges, share, looks(surges)[-1].part * alpha)
-    return _likely(needed - passes, passes, played, surges)
+    return _likely(needed - passes, passes, played, surges, _HARDLY_PASS)
 
 
 def may_fail(passes: int, played: int, surges: int, share: float, alpha: float) -> bool:
     """Return whether a stock has a fair chance to be shown to fail at the last look."""
     needed = least_passes(surges, 1.0 - share, looks(surges)[-1].part * alpha)
     misses = played - passes
-    return _likely(needed - misses, misses, played, surges)
+    return _likely(needed - misses, misses, played, surges, _HARDLY_FAIL)
 
 
-def _likely(lacks: int, passes: int, played: int, surges: int) -> bool:
+def _likely(lacks: int, passes: int, played: int, surges: int, deviations: float) -> bool:
     left = surges - played
     if lacks > left:
         return False
     rate = (passes + 0.5) / (played + 1.0)
     # the rate is not known better than what was played tells
     spread = math.sqrt(left * rate * (1.0 - rate) * (1.0 + left / max(played, 1)))
-    return lacks <= left * rate + _UNLIKELY * spread
+    return lacks <= left * rate + deviations * spread

@@ -27,7 +27,7 @@ from surge_sim.sizing.items import ITEMS, one_less, stock_cost, stock_words
 from surge_sim.sizing.least_cost import least_cost
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.monotone import count_harm
-from surge_sim.sizing.next_item import NextItems, next_items
+from surge_sim.sizing.next_item import LABEL, NextItems, next_items, stocks_compared
 from surge_sim.sizing.reach import explain
 from surge_sim.sizing.result import Beside, SizeResult
 from surge_sim.sizing.watch import OverSurges, Watch, one_by_one
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from surge_sim.sizing.player import Player
 
 #: surges on which one item more is compared: this part of those that certify, but so many
-_COMPARED, _LEAST_COMPARED = 0.1, 80
+_COMPARED, _LEAST_COMPARED = 0.08, 64
 
 
 @dataclass(frozen=True)
@@ -227,6 +227,13 @@ def _compare(full: Ledger, case: Case, plan: Plan, best: Stock) -> tuple[NextIte
     """Return what one item more does to the stock in hand and to the recommended one."""
     names = [name for name in ITEMS if name in {"kits", "batteries", "bays", *plan.vary}]
     surges, prices = _compared(plan), case.prices
+    together = [
+        *stocks_compared(case.in_hand, names, prices, pairs=True),
+        *stocks_compared(best, names, prices, less=False),
+        *([case.arithmetic] if case.arithmetic else []),
+    ]
+    # one drawing of demand serves them all
+    full.extend(together, surges, LABEL)
     at_hand = next_items(full, case.in_hand, names, prices, surges, plan.confidence, pairs=True)
     # what one item less does to it stands in the evidence, on more surges
     at_best = next_items(full, best, names, prices, surges, plan.confidence, less=False)

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
     from surge_sim.sizing.ledger import Ledger
 
 
+#: what the progress bar says
+LABEL = "one item more"
+
+
 @dataclass(frozen=True)
 class NextItems:
     """What a change of one lot, or of two, does to one stock."""
@@ -76,7 +80,7 @@ def next_items(
         (whether it can be told apart from the row ranked above it).
     """
     changes = _changes(stock, [ITEMS[name] for name in names], prices, pairs, less)
-    ledger.extend([stock, *(new for _, _, new in changes)], surges, "one item more")
+    ledger.extend([stock, *(new for _, _, new in changes)], surges, LABEL)
     before = ledger.kept(stock)[:surges]
     share_before = ledger.share_in_time(stock)[:surges]
     rows, gains = [], {}
@@ -117,6 +121,14 @@ def next_items(
     table = _ranked(pd.DataFrame(rows), gains, confidence)
     reading = _reading(table)
     return NextItems(stock, surges, int(before.sum()), table, reading)
+
+
+def stocks_compared(
+    stock: Stock, names: Sequence[str], prices: Prices, pairs: bool = False, less: bool = True
+) -> list[Stock]:
+    """Return all stocks that :func:`next_items` plays, to play them together with others."""
+    changes = _changes(stock, [ITEMS[name] for name in names], prices, pairs, less)
+    return [stock, *(new for _, _, new in changes)]
 
 
 def _mean_gain(gain: NDArray[np.float64], confidence: float) -> tuple[float, float, float]:

@@ -25,10 +25,10 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Settings
 
 #: plays and draws of one surge of each sample, as a rule; for the announcement only
-_PLAYS_CHOOSING, _PLAYS_CERTIFYING, _DRAWS_CERTIFYING = 16, 8, 4
+_PLAYS_CHOOSING, _PLAYS_CERTIFYING, _DRAWS_CERTIFYING = 14, 6, 2.5
 #: surges timed for the announcement; and how much longer it may take: how many candidates and
 #: neighbours must be played on all surges shows only on the way
-_TIMED, _LONGER = 4, 2.5
+_TIMED, _LONGER = 4, 2
 #: how many times more plays choosing takes for each item beyond two
 _EACH_MORE_ITEM = 5
 
@@ -128,6 +128,7 @@ def size(
         def over(task: Callable[[int], Any], numbers: Sequence[int]) -> Iterable[Any]:
             return place.over(task, numbers, engine)
 
+        place.start()
         _announce(player, case, plan, place.count, watch)
         start = time.perf_counter()
         result = size_case(case, plan, over, watch)
@@ -212,14 +213,16 @@ def _announce(player: ScenarioPlayer, case: Case, plan: Plan, at_once: int, watc
     if player.engine == "compiled":
         compile_engine()
     player.surge(Sample.CHOOSE, 0).score(case.in_hand)
-    drawn_s = played_s = 0.0
+    drawing, playing = [], []
     for number in range(_TIMED):
-        start = time.perf_counter()
+        start = time.process_time()
         surge = player.surge(Sample.CHOOSE, number)
-        drawn = time.perf_counter()
+        drawn = time.process_time()
         surge.score(case.in_hand, full=True)
-        drawn_s += (drawn - start) / _TIMED
-        played_s += (time.perf_counter() - drawn) / _TIMED
+        drawing.append(drawn - start)
+        playing.append(time.process_time() - drawn)
+    # the least: processes that start just now are in the way of the others
+    drawn_s, played_s = min(drawing), min(playing)
     choosing = _PLAYS_CHOOSING * _EACH_MORE_ITEM ** max(len(plan.vary) - 2, 0)
     work = plan.choose * (choosing * played_s + drawn_s)
     work += plan.certify * (_PLAYS_CERTIFYING * played_s + _DRAWS_CERTIFYING * drawn_s)
