@@ -106,8 +106,7 @@ def several_packed(packed: bytes, numbers: Sequence[int]) -> list[Any]:
 def _load() -> None:
     """Import what every surge needs."""
     import surge_sim.demand.draw
-    import surge_sim.engine.play
-    import surge_sim.statistics.promise  # noqa: F401
+    import surge_sim.engine.play  # noqa: F401
 
 
 def _sending(submit: Callable[..., Any], task: Task[Result]) -> Callable[[Sequence[int]], Any]:
