@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
@@ -32,6 +33,8 @@ _EXAMPLES = {
     "further_life": "25 %", "health": "90 %", "share": "60 %", "shifts": "19:00",
     "hood_damage": "0.4 %", "tube_damage": "0.1 %", "fade_per_year": "5 %", "count": "8",
 }  # fmt: skip
+#: a comma inside a number
+_COMMA = re.compile(r"\d,\d")
 
 
 def real_path(loc: tuple[Any, ...], root: Any) -> Path:
@@ -196,7 +199,10 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
     cause = context.get("error")
     if isinstance(cause, units.QuantityError):
         in_list = isinstance(path[-1], int)
-        return shown(value), cause.right("" if in_list else key, _EXAMPLES.get(key, ""))
+        right = cause.right("" if in_list else key, _EXAMPLES.get(key, ""))
+        if isinstance(value, str) and _COMMA.search(value):
+            right += "\n  The decimal sign is a point; thousands have no comma."
+        return shown(value), right
     if kind == "missing":
         return "is missing", f"Write `{key}: ...` here; `surge-sim new FILE` shows how."
     if kind == "extra_forbidden":

@@ -39,6 +39,11 @@ _PLACES = [
      "battery = s.ends[BAY_QUEUE, 1]\n        remove(s.batteries, s.ends, BAY_QUEUE, battery)\n"),
     ("compiled: any battery on the shelf goes before a fuller one in a bay", _BAYS,
      "if battery_rank(n.most_capacity, False) < best_rank:", "if best >= 0:"),
+    ("compiled: batteries on the shelf are all taken to be full", _BAYS,
+     "s.ward[0].partly_charged += 1", "s.ward[0].partly_charged += 0"),
+    ("compiled: the cleaners of a shift come a second late", _AFTER,
+     "f.wipers[ward.crew_step + 1].at_s <= ward.now_s",
+     "f.wipers[ward.crew_step + 1].at_s < ward.now_s"),
 ]  # fmt: skip
 
 FAULTS = [Fault(name, "compiled engine", *rest, TIMELINES) for name, *rest in _PLACES]
