@@ -37,6 +37,11 @@ _STEP = 0.025
 _FEWEST, _MOST, _ENTRIES = 3, 7, 50_000_000
 
 
+def candidate_level(alpha: float) -> float:
+    """Return the chance of error of each candidate's test, of a whole chance ``alpha``."""
+    return alpha * (1.0 - _KEPT)
+
+
 @dataclass(frozen=True)
 class Link:
     """One candidate of the chain."""
@@ -64,7 +69,7 @@ class Chain:
     @property
     def level(self) -> float:
         """Chance of error of each candidate's test."""
-        return self.alpha * (1.0 - _KEPT)
+        return candidate_level(self.alpha)
 
     @property
     def kept(self) -> float:

@@ -12,6 +12,7 @@ from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.randomness import Sample
 from surge_sim.scenario.advice import invented_prices
+from surge_sim.sizing.chain import candidate_level
 from surge_sim.sizing.items import ITEMS, PRICE_FIELDS
 from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.player import ScenarioPlayer
@@ -164,7 +165,7 @@ def check_plan(file: str, plan: Plan, target: Target) -> None:
         right = "No number of surges can show that; use more than 0 % and less than 100 %."
         faults.append(Fault(file, 0, found, right))
     else:
-        least = least_surges(target.share_of_surges, 1.0 - plan.confidence)
+        least = least_surges(target.share_of_surges, candidate_level(1.0 - plan.confidence))
         if plan.certify < least:
             share = 100 * target.share_of_surges
             found = f"--surges is {plan.certify}, too few to show {share:g} %."

@@ -16,7 +16,7 @@ _PLACES = [
     ("the chain is certified on the surges that chose it", "sizing/ledger.py",
      "sample: int = Sample.CERTIFY", "sample: int = Sample.CHOOSE", METHOD),
     ("each candidate is tested with the whole chance of error", "sizing/chain.py",
-     "return self.alpha * (1.0 - _KEPT)", "return self.alpha", BY_NUMBER),
+     "return alpha * (1.0 - _KEPT)", "return alpha", BY_NUMBER),
     ("the chance kept for neighbours is not shared by the candidates", "sizing/chain.py",
      "return self.alpha * _KEPT / max(len(self.links), 1)", "return self.alpha * _KEPT", BY_NUMBER),
     ("neighbours are left out without splitting the chance", "sizing/certify.py",

@@ -272,7 +272,7 @@ def test_stock_for_other_shares_and_prices_needs_no_simulation(sized: SizeResult
 @pytest.mark.parametrize(
     ("plan", "share", "words"),
     [
-        (Plan(certify=28), 0.9, "Use at least 29"),
+        (Plan(certify=30), 0.9, "Use at least 31"),
         (Plan(vary=("kits", "boots")), 0.9, "boots"),
         (Plan(), 1.0, "No number of surges can show that"),
         (Plan(confidence=1.0), 0.9, "less than 100 %"),
