@@ -43,7 +43,8 @@ def size_text(result: SizeResult) -> str:
     lines += _row(
         "How sure",
         f"it kept the target in {best.passes} of {best.surges} fresh surges; at least "
-        f"{_percent_down(best.low)} of such surges keep it, with {percent} confidence.",
+        f"{_percent_down(result.target.share_of_surges)} of such surges keep it, with {percent} "
+        "confidence.",
     )
     lines += _row("Least cost", _least_cost_words(result))
     neighbours = [entry for entry in result.evidence[1:] if entry.role.endswith("less")]
@@ -114,19 +115,15 @@ def _to_buy(result: SizeResult) -> str:
 def _least_cost_words(result: SizeResult) -> str:
     low, high = result.least_cost.low, result.least_cost.high
     percent = f"{100 * result.confidence:g} %"
-    if low >= high - 1e-9:
-        return f"no cheaper stock was left that may keep the target, with {percent} confidence."
     held = _held(result)
+    if low >= high - 1e-9:
+        said = f"no cheaper stock is left that may keep the target, with {percent} confidence"
+    else:
+        said = f"lies between {_money(low)} and {_money(high)}, each with {percent} confidence"
+    hurt = f" (it hurt in {result.harm.hurt} of {result.harm.surges} surges)"
     return (
-        (f"with {_and(held, result.in_hand)}, " if held else "")
-        + f"lies between {_money(low)} and {_money(high)} with {percent} confidence, "
-        "if more stock never hurts"
-        + (
-            f" (it hurt in {result.harm.hurt} of {result.harm.surges} surges)."
-            if result.harm.surges
-            else "."
-        )
-    )
+        f"with {_and(held, result.in_hand)}, " if held else ""
+    ) + f"{said}, if more stock never hurts{hurt if result.harm.surges else ''}."
 
 
 def _budget_words(result: SizeResult) -> str:

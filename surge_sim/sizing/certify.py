@@ -119,7 +119,8 @@ def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tupl
     The chance of error kept for the candidate is split between the items at every step: a test
     that passes hands its part on to the lots that may go next (Bretz, Maurer, Brannath and
     Posch, "A graphical approach to sequentially rejective multiple test procedures", Statistics
-    in Medicine 28, 2009).
+    in Medicine 28, 2009). Each is tested at the last look only; the part of the earlier ones is
+    left unspent.
 
     Returns
     -------
@@ -151,8 +152,19 @@ def trim(ledger: Ledger, chain: Chain, certified: Stock, prices: Prices) -> tupl
 def until_decided(ledger: Ledger, stocks: Sequence[Stock], chain: Chain, low_alpha: float) -> None:
     """Play stocks on the certifying surges, but each no longer than it may still be decided.
 
-    It ends early when it is shown to fail, or can hardly be shown to fail or to pass any more;
-    ``low_alpha`` is the chance of a wrong ``passes``.
+    It ends early when it is shown to fail, or can hardly be shown to fail or to pass any more.
+    One that seems to pass is played on all of them: it may become the recommended one.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        Sample B.
+    stocks : sequence of Stock
+        Played together.
+    chain : Chain
+        Number of surges, share, chance of a wrong ``fails``.
+    low_alpha : float
+        Chance of a wrong ``passes``.
     """
     going, share, most = list(stocks), chain.share, chain.surges
     for look in looks(most):
@@ -236,7 +248,7 @@ def evidence_for(
     most: int | None = None,
     low_alpha: float | None = None,
 ) -> Evidence:
-    """Judge one stock by exact limits at the fixed number, or look on up to ``most`` surges.
+    """Judge one stock by exact limits at its looks, or look on up to ``most`` surges.
 
     Without ``most`` a stock is played no further than it may still be decided; the looks share
     the chances of error.

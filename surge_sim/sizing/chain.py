@@ -31,7 +31,7 @@ _KEPT = 0.2
 _OVER = 0.1
 #: how much of sample A the others served, first and last: parts of the way from the share to all
 _DEAR, _CHEAP = 0.75, 0.05
-#: a candidate is so much cheaper than the one before: each may cost a play of every surge
+#: what varies is so much cheaper than in the one before: each may cost a play of every surge
 _STEP = 0.025
 #: beside the first there are so many candidates, fewer where so many entries would be played
 _FEWEST, _MOST, _ENTRIES = 3, 7, 50_000_000
@@ -101,23 +101,31 @@ def freeze(choice: Choice, surges: int, share: float, alpha: float, anytime: boo
     Returns
     -------
     Chain
-        Starts at a stock that served all of sample A (a chain that starts lower often ends
-        with nothing certified) and goes on to stocks just below the share.
+        Starts with something over the stock that served most of sample A (a chain that starts
+        lower often ends with nothing certified) and goes on to stocks that served little more
+        than the share.
     """
     test = ANYTIME if anytime else LOOKS
     links = _richest(choice, test)
     first, last = (share + part * (1.0 - share) for part in (_DEAR, _CHEAP))
     start, end = math.floor(first * choice.surges + 1e-9), math.ceil(last * choice.surges - 1e-9)
+    start = max(start, min(end, choice.surges))
+    fixed = choice.space.base
+    for axis in (choice.space.ladder, *choice.space.axes):
+        fixed = ITEMS[axis.item].put(fixed, 0)
+    fixed_cost = stock_cost(fixed, choice.prices)
     for served in range(start, max(end, 1) - 1, -1):
         stock = choice.cheapest(served / choice.surges)
         if stock is None:
             continue
         cost = stock_cost(stock, choice.prices)
-        dear = (1.0 - _STEP) * links[-1].cost if links else math.inf
-        if cost <= dear:
+        # of what varies: that much cheaper than the one before
+        step = _STEP * (links[-1].cost - fixed_cost) if links else 0.0
+        if not links or (cost < links[-1].cost and cost <= links[-1].cost - step):
             links.append(Link(stock, cost, choice.share_of(stock) or 0.0, test))
     items = tuple(axis.item for axis in (choice.space.ladder, *choice.space.axes))
-    most = int(_ENTRIES / max(surges * choice.entries, 1.0))
+    # a chain that is walked again with more surges must be the same
+    most = _MOST if anytime else int(_ENTRIES / max(surges * choice.entries, 1.0))
     links[1:] = _thin(links[1:], min(max(most, _FEWEST), _MOST))
     return Chain(tuple(links), surges, share, alpha, items)
 

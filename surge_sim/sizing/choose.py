@@ -1,7 +1,8 @@
 """Sample A: turn surges round until the least rung of every line is known for each of them.
 
 Whatever is done here may lean on the same surges as often as it likes: nothing of it is a
-claim. Claims come from fresh surges (certify.py).
+claim of this module. Claims come from fresh surges (certify.py); only the lower end of the least
+cost takes what sample A found as one of its looks (least_cost.py).
 """
 
 from __future__ import annotations
@@ -60,7 +61,7 @@ class Choice:
     ample: Stock
     #: the share of surges that the target asks for
     share: float
-    #: of one surge, the mean
+    #: entries of one surge, on average
     entries: float = 0.0
 
     @property
@@ -117,8 +118,7 @@ class Choice:
     def frontier(self, share: float, failed: Sequence[Stock] = ()) -> list[Stock]:
         """Return the stocks that serve the share and of which nothing can be left out.
 
-        Stocks that were shown to fail on other surges, or have no more than one of them, are
-        passed over.
+        Stocks that were shown to fail, or have no more than one of them, are passed over.
         """
         needed = max(int(np.ceil(share * self.surges - 1e-9)), 1)
         rungs = _rungs_serving(self.least, needed)

@@ -1,8 +1,8 @@
 """Sample B for claims that lean on "more stock never hurts": what follows is not played.
 
 In a surge that a stock keeps, every richer one keeps its target too; where it misses, so does
-every poorer one. How often this is untrue is counted from plays elsewhere (monotone.py), never
-from what is taken for granted here.
+every poorer one. How often this is untrue is counted from plays (monotone.py), never from what is
+taken for granted here.
 """
 
 from __future__ import annotations
@@ -53,6 +53,8 @@ class LeaningLedger:
 
     def __init__(self, ledger: Ledger, surges: int) -> None:
         self.ledger, self.surges, self.plays = ledger, surges, 0
+        #: what was really played here: 1 on target, 0 not, -1 not played; shape (surges,)
+        self.played: dict[Stock, NDArray[np.int8]] = {}
         self._known: dict[Stock, NDArray[np.int8]] = {}
         for stock in ledger.stocks:
             kept = ledger.kept(stock)[:surges]
@@ -86,6 +88,8 @@ class LeaningLedger:
             asked = [stock for stock, where in wanted if where[number]]
             for stock, kept in zip(asked, result, strict=True):
                 self._known[stock][number] = kept
+                row = self.played.setdefault(stock, np.full(self.surges, _UNKNOWN))
+                row[number] = kept
             self.plays += len(result)
 
     def _implied(self, stock: Stock) -> NDArray[np.int8]:

@@ -1,4 +1,4 @@
-"""An interval for the least cost: below it every stock was shown to fail.
+"""An interval for the least cost: below it every stock within the limits was shown to fail.
 
 More stock never hurts a surge, or so seldom that it is counted and said. Then a stock that is
 shown to fail takes every poorer one with it, so "all stocks cheaper than this fail" needs a few
@@ -27,7 +27,6 @@ from surge_sim.statistics.binomial import least_passes
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.choose import Choice
-    from surge_sim.sizing.ledger import Ledger
 
 #: part of the chance of error that is spent on sample A
 _CHOSEN_PART = 0.25
@@ -58,20 +57,18 @@ class LeastCost:
 
 
 def least_cost(
-    ledger: Ledger, choice: Choice, certified: Stock, surges: int, share: float, alpha: float
+    results: LeaningLedger, choice: Choice, certified: Stock, share: float, alpha: float
 ) -> LeastCost:
     """Bound the least cost from below.
 
     Parameters
     ----------
-    ledger : Ledger
+    results : LeaningLedger
         Sample B: what was played of it serves here too.
     choice : Choice
         Sample A: the box, and where to begin.
     certified : Stock
         The recommended stock; its price is the upper end.
-    surges : int
-        Surges of sample B.
     share : float
         Share of surges that a stock must keep.
     alpha : float
@@ -80,10 +77,10 @@ def least_cost(
     Returns
     -------
     LeastCost
-        Holds if more stock never hurts a surge.
+        Holds within the limits of the search, and if more stock never hurts a surge.
     """
     high = stock_cost(certified, choice.prices)
-    proofs = _Proofs(ledger, choice, surges, share, alpha)
+    proofs = _Proofs(results, choice, share, alpha)
     lines = _lines(choice, high)
     wide = [*_slabs(choice, share), *_edges(choice).values()]
     for stock in wide:
@@ -158,19 +155,18 @@ class _Fatten:
 class _Proofs:
     """Stocks shown to fail; a stock with no more of anything fails with them."""
 
-    def __init__(
-        self, ledger: Ledger, choice: Choice, surges: int, share: float, alpha: float
-    ) -> None:
-        self.results, self.surges, self.share = LeaningLedger(ledger, surges), surges, share
+    def __init__(self, results: LeaningLedger, choice: Choice, share: float, alpha: float) -> None:
+        self.results, self.surges, self.share = results, results.surges, share
         self.alpha = (1.0 - _CHOSEN_PART) * alpha
-        self.most_plays = max(_PLAYS * surges, _ENTRIES / max(choice.entries, 1.0))
+        self.most_plays = max(_PLAYS * self.surges, _ENTRIES / max(choice.entries, 1.0))
         self.failed: list[Stock] = []
         self.open: set[Stock] = set()
         self._vectors = np.zeros((0, len(ITEMS)), dtype=np.int64)
         for stock in _failed_in_sample_a(choice, share, _CHOSEN_PART * alpha):
             self._add(stock)
-        for stock in ledger.stocks:
-            if failed_at(ledger.kept(stock)[:surges], surges, share, self.alpha):
+        for stock in results.ledger.stocks:
+            kept = results.ledger.kept(stock)[: self.surges]
+            if failed_at(kept, self.surges, share, self.alpha):
                 self._add(stock)
 
     def known(self, stock: Stock) -> bool:

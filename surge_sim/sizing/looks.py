@@ -14,10 +14,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.statistics.binomial import least_passes, lower_limit, upper_limit
+from surge_sim.statistics.binomial import (
+    least_passes,
+    least_surges,
+    lower_limit,
+    upper_limit,
+)
 
 #: first look; each later one has twice as many surges, the last one all of them
 _FIRST = 100
+#: a look at more than this part of all surges would be as good as the last
+_NEAR = 0.75
 #: part of the chance of error that the last look keeps; of the others each has twice as much as
 #: the one before
 _LAST_PART = 0.65
@@ -49,13 +56,30 @@ def looks(surges: int) -> tuple[Look, ...]:
     """
     early = []
     look = _FIRST
-    while look < surges:
+    while look <= _NEAR * surges:
         early.append(look)
         look *= 2
     whole = 2.0 ** len(early) - 1.0
     parts = [(1.0 - _LAST_PART) * 2.0**place / whole for place in range(len(early))]
     last = Look(surges, _LAST_PART if early else 1.0)
     return (*map(Look, early, parts), last)
+
+
+@lru_cache
+def least_surges_to_pass(share: float, alpha: float) -> int:
+    """Return the least surges of which some number on target shows a share, if none is missed.
+
+    Parameters
+    ----------
+    share : float
+        To be shown, between 0 and 1.
+    alpha : float
+        Chance of error of the test, its looks together.
+    """
+    surges = least_surges(share, alpha)
+    while least_passes(surges, share, looks(surges)[-1].part * alpha) > surges:
+        surges += 1
+    return surges
 
 
 def passed_at(kept: NDArray[np.int64], surges: int, share: float, alpha: float) -> Look | None:
@@ -82,7 +106,13 @@ def passed_at(kept: NDArray[np.int64], surges: int, share: float, alpha: float) 
 
 
 def failed_at(kept: NDArray[np.int64], surges: int, share: float, alpha: float) -> Look | None:
-    """Return the first look at which a stock was shown to fail; see :func:`passed_at`."""
+    """Return the first look at which a stock was shown to fail, None if at none so far.
+
+    Parameters
+    ----------
+    kept, surges, share, alpha
+        See :func:`passed_at`.
+    """
     for look in looks(surges):
         if look.surges > len(kept):
             return None
@@ -96,23 +126,36 @@ def may_pass(passes: int, played: int, surges: int, share: float, alpha: float) 
     """Return whether a stock has a fair chance to be shown to pass at the last look.
 
     To stop at "no" is always honest: it can only leave something unsaid.
+
+    Parameters
+    ----------
+    passes, played : int
+        Surges on target, of how many so far.
+    surges, share, alpha
+        See :func:`passed_at`.
     """
     needed = least_passes(surges, share, looks(surges)[-1].part * alpha)
     return _likely(needed - passes, passes, played, surges, _HARDLY_PASS)
 
 
 def may_fail(passes: int, played: int, surges: int, share: float, alpha: float) -> bool:
-    """Return whether a stock has a fair chance to be shown to fail at the last look."""
+    """Return whether a stock has a fair chance to be shown to fail at the last look.
+
+    Parameters
+    ----------
+    passes, played, surges, share, alpha
+        See :func:`may_pass`.
+    """
     needed = least_passes(surges, 1.0 - share, looks(surges)[-1].part * alpha)
     misses = played - passes
     return _likely(needed - misses, misses, played, surges, _HARDLY_FAIL)
 
 
-def _likely(lacks: int, passes: int, played: int, surges: int, deviations: float) -> bool:
+def _likely(lacks: int, found: int, played: int, surges: int, deviations: float) -> bool:
     left = surges - played
     if lacks > left:
         return False
-    rate = (passes + 0.5) / (played + 1.0)
+    rate = (found + 0.5) / (played + 1.0)
     # the rate is not known better than what was played tells
     spread = math.sqrt(left * rate * (1.0 - rate) * (1.0 + left / max(played, 1)))
     return lacks <= left * rate + deviations * spread

@@ -24,6 +24,7 @@ from surge_sim.sizing.certify import (
 from surge_sim.sizing.chain import Chain, freeze
 from surge_sim.sizing.choose import Choice, choose
 from surge_sim.sizing.items import ITEMS, one_less, stock_cost, stock_words
+from surge_sim.sizing.leaning import LeaningLedger
 from surge_sim.sizing.least_cost import least_cost
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.monotone import count_harm
@@ -142,12 +143,13 @@ def size_case(
             fresh.extend([best], chain.surges)
         less = [stock for _, stock in one_less(best, case.prices)]
         until_decided(fresh, less, chain, chain.kept / max(len(chain.trims), 1))
-    level = chain.kept
+    level = chain.kept / max(len(chain.trims), 1)
     if not plan.anytime:
         best, level = trim(fresh, chain, best, case.prices)
     evidence = _evidence(fresh, case, plan, chain, steps, best, level)
     clock.lap("one item less")
-    bounds = least_cost(fresh, choice, best, chain.surges, share, alpha)
+    leaning = LeaningLedger(fresh, chain.surges)
+    bounds = least_cost(leaning, choice, best, share, alpha)
     clock.lap("least cost")
     full = Ledger(case.player, over, watch, full=True)
     in_hand, at_best = _compare(full, case, plan, best) if plan.compare else (None, None)
@@ -181,7 +183,7 @@ def size_case(
         steps=tuple(steps),
         evidence=tuple(evidence),
         least_cost=bounds,
-        harm=count_harm(fresh),
+        harm=count_harm(fresh, leaning),
         next_in_hand=in_hand,
         next_recommended=at_best,
         arithmetic=arithmetic,
@@ -190,8 +192,19 @@ def size_case(
         plays=plays,
         grid_plays=choice.space.stocks * (plan.choose + plan.certify),
         seconds=clock.laps,
-        notes=case.notes,
+        notes=(*_second_thoughts(fresh, evidence[0]), *case.notes),
     )
+
+
+def _second_thoughts(fresh: Ledger, best: Evidence) -> list[str]:
+    """Say what all surges showed of a stock that had passed at an early look, if less."""
+    played = fresh.played(best.stock)
+    if played <= best.surges:
+        return []
+    return [
+        f"The recommended stock was shown to pass on {best.surges} surges; of all {played} played "
+        f"it kept the target in {fresh.passes(best.stock)}, which alone would not show it."
+    ]
 
 
 def _evidence(

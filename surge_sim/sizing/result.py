@@ -132,7 +132,7 @@ class SizeResult:
 
     @property
     def failed(self) -> list[Stock]:
-        """Stocks that were shown to fail on fresh surges."""
+        """Stocks that were shown to fail; those of the least cost lean on what richer ones did."""
         shown = {entry.stock for entry in self.evidence if entry.verdict == "fails"}
         return sorted(shown.union(self.least_cost.failed))
 

@@ -14,11 +14,12 @@ from surge_sim.randomness import Sample
 from surge_sim.scenario.advice import invented_prices
 from surge_sim.sizing.chain import candidate_level
 from surge_sim.sizing.items import ITEMS, PRICE_FIELDS
+from surge_sim.sizing.looks import least_surges_to_pass
 from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.player import ScenarioPlayer
 from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.watch import Watch
-from surge_sim.statistics.binomial import least_surges
+from surge_sim.statistics.binomial import log_evidence_above
 
 if TYPE_CHECKING:
     from surge_sim.scenario.goal import Prices, Target
@@ -76,7 +77,9 @@ def size(
         Look on at one item less, up to so many surges, until its verdict is decided.
     anytime : bool
         Certify with evidence that may be looked at after any surge: the search stops early
-        where it can, and more surges may be added by running again with a larger number.
+        where it can, and more surges may be added by running again with a larger number. This
+        holds for the recommended stock; what is said of one item less, and the lower end of the
+        least cost, hold for one run.
     within_s : float, optional
         With ``anytime``: stop looking after this time [s].
     processes : int, optional
@@ -165,7 +168,7 @@ def check_plan(file: str, plan: Plan, target: Target) -> None:
         right = "No number of surges can show that; use more than 0 % and less than 100 %."
         faults.append(Fault(file, 0, found, right))
     else:
-        least = least_surges(target.share_of_surges, candidate_level(1.0 - plan.confidence))
+        least = _least_certifying(plan, target.share_of_surges)
         if plan.certify < least:
             share = 100 * target.share_of_surges
             found = f"--surges is {plan.certify}, too few to show {share:g} %."
@@ -174,11 +177,23 @@ def check_plan(file: str, plan: Plan, target: Target) -> None:
         faults.append(Fault(file, 0, f"--choose is {plan.choose}.", "Use at least 20."))
     if plan.budget is not None and not 0 < plan.budget < math.inf:
         faults.append(Fault(file, 0, f"--budget is {plan.budget:g}.", "Use more than 0."))
+    if plan.more is not None and plan.more <= plan.certify:
+        found = f"--more is {plan.more}, and {plan.certify} surges certify anyway."
+        faults.append(Fault(file, 0, found, f"Use more than {plan.certify}, or leave it out."))
     if plan.within_s is not None and not plan.anytime:
         right = "A stop by the clock is honest only with --anytime; add it."
         faults.append(Fault(file, 0, "--within stands alone.", right))
     if faults:
         raise ScenarioError(faults)
+
+
+def _least_certifying(plan: Plan, share: float) -> int:
+    """Return with how many surges, all on target, a candidate could be shown to pass."""
+    level = candidate_level(1.0 - plan.confidence)
+    surges = least_surges_to_pass(share, level)
+    while plan.anytime and log_evidence_above(surges, surges, share) < -math.log(level):
+        surges += 1
+    return surges
 
 
 def _in_order(vary: Sequence[str]) -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from surge_sim.scenario.goal import Prices, Target
 from surge_sim.sizing.certify import evidence_for, until_decided
 from surge_sim.sizing.chain import LOOKS, Chain, Link
 from surge_sim.sizing.choose import Choice, choose
+from surge_sim.sizing.leaning import LeaningLedger
 from surge_sim.sizing.least_cost import _Proofs
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.method import Case, Plan, size_case
@@ -52,6 +53,10 @@ class OneSurge:
 
 def ledger_of(late: Callable[[int, Stock], int], full: bool = False) -> Ledger:
     return Ledger(ByNumber(late), one_by_one, full=full)
+
+
+def leaning_on(late: Callable[[int, Stock], int]) -> LeaningLedger:
+    return LeaningLedger(ledger_of(late), 300)
 
 
 def test_candidates_and_what_is_left_out_of_them_share_the_chance_of_error() -> None:
@@ -98,7 +103,7 @@ def test_a_stock_just_below_the_share_is_not_ruled_out_by_the_least_cost() -> No
     space = Space(STOCK, Axis("kits", 3, 3))
     choice = Choice(space, np.zeros((40, 1), dtype=np.int16), 0, PRICES, STOCK, 0.9)
     near, far = (
-        _Proofs(ledger_of(lambda number, stock, n=n: 9 * (number % n == 0)), choice, 300, 0.9, 0.05)
+        _Proofs(leaning_on(lambda number, stock, n=n: 9 * (number % n == 0)), choice, 0.9, 0.05)
         for n in (8, 2)
     )
     assert not near.fails(STOCK, [])
@@ -114,7 +119,7 @@ def test_sample_a_alone_rules_out_what_it_shows_to_fail() -> None:
         least = np.zeros((40, 1), dtype=np.int16)
         least[:needing] = 1
         choice = Choice(space, least, 0, PRICES, STOCK, 0.9)
-        proofs = _Proofs(ledger_of(lambda number, stock: 0), choice, 300, 0.9, 0.05)
+        proofs = _Proofs(leaning_on(lambda number, stock: 0), choice, 0.9, 0.05)
         assert proofs.failed == failed
         assert proofs.results.plays == 0
 

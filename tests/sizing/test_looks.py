@@ -7,7 +7,14 @@ import pytest
 from numpy.typing import NDArray
 from scipy import stats
 
-from surge_sim.sizing.looks import failed_at, looks, may_fail, may_pass, passed_at
+from surge_sim.sizing.looks import (
+    failed_at,
+    least_surges_to_pass,
+    looks,
+    may_fail,
+    may_pass,
+    passed_at,
+)
 from surge_sim.statistics.binomial import least_passes
 
 
@@ -21,6 +28,19 @@ def test_looks_double_and_end_at_all_surges(surges: int, at: list[int]) -> None:
     parts = [look.part for look in looks(surges)]
     assert parts == sorted(parts)
     assert parts[-1] == (0.65 if len(at) > 1 else 1.0)
+
+
+def test_no_early_look_stands_just_before_the_last() -> None:
+    assert [look.surges for look in looks(120)] == [120]
+    assert [look.surges for look in looks(134)] == [100, 134]
+
+
+@pytest.mark.parametrize("share", [0.8, 0.9, 0.97, 0.99])
+def test_so_many_surges_just_suffice_when_none_is_missed(share: float) -> None:
+    surges = least_surges_to_pass(share, 0.04)
+    all_kept = np.ones(surges, dtype=np.int64)
+    assert passed_at(all_kept, surges, share, 0.04) is not None
+    assert passed_at(all_kept[1:], surges - 1, share, 0.04) is None
 
 
 def first_surges(passes: int, surges: int) -> NDArray[np.int64]:

@@ -273,6 +273,9 @@ def test_stock_for_other_shares_and_prices_needs_no_simulation(sized: SizeResult
     ("plan", "share", "words"),
     [
         (Plan(certify=30), 0.9, "Use at least 31"),
+        (Plan(certify=330), 0.99, "Use at least 364"),
+        (Plan(certify=40, anytime=True), 0.9, "Use at least"),
+        (Plan(more=800), 0.9, "Use more than 800, or leave it out"),
         (Plan(vary=("kits", "boots")), 0.9, "boots"),
         (Plan(), 1.0, "No number of surges can show that"),
         (Plan(confidence=1.0), 0.9, "less than 100 %"),
