@@ -18,7 +18,7 @@ Result = TypeVar("Result")
 Task = Callable[[int], Result]
 
 #: most surges that one message to a worker carries
-_MOST_AT_ONCE = 8
+_MOST_AT_ONCE = 16
 #: messages for each worker in a long run: few enough to be cheap, many enough to end together
 _MESSAGES_A_WORKER = 32
 #: messages under way for each worker, one being played and the others next in line

@@ -7,7 +7,6 @@ they were split over processes; and their room does not grow with the number of 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -18,44 +17,69 @@ from numpy.typing import NDArray
 Whole = NDArray[Any]
 
 
-@dataclass
+#: powers of x and y whose sums are kept
+_POWERS = {
+    "x": (1, 0), "y": (0, 1), "xx": (2, 0), "xy": (1, 1), "yy": (0, 2),
+    "xxx": (3, 0), "xxy": (2, 1), "xyy": (1, 2), "yyy": (0, 3),
+}  # fmt: skip
+#: surges that are added together, for speed
+_TOGETHER = 32
+
+
+def _sum_of(powers: tuple[int, int]) -> property:
+    place = list(_POWERS.values()).index(powers)
+
+    def get(sums: RatioSums) -> Whole:
+        return sums._settled()[place]
+
+    return property(get, doc=f"Sum of x to the {powers[0]} times y to the {powers[1]}.")
+
+
 class RatioSums:
     """Sums of x, y and their products over surges, for many pairs (x, y) side by side.
 
     The ratio of a pair is the sum of all x over the sum of all y, for example late seconds over
-    entries; ``y = 1`` throughout makes it the mean of x over surges.
+    entries; ``y = 1`` throughout makes it the mean of x over surges. Each sum, ``x``, ``y``,
+    ``xx`` to ``yyy``, has the shape (pairs,).
     """
 
-    surges: int
-    x: Whole
-    y: Whole
-    xx: Whole
-    xy: Whole
-    yy: Whole
-    xxx: Whole
-    xxy: Whole
-    xyy: Whole
-    yyy: Whole
+    x, y = _sum_of((1, 0)), _sum_of((0, 1))
+    xx, xy, yy = _sum_of((2, 0)), _sum_of((1, 1)), _sum_of((0, 2))
+    xxx, xxy = _sum_of((3, 0)), _sum_of((2, 1))
+    xyy, yyy = _sum_of((1, 2)), _sum_of((0, 3))
+
+    def __init__(self, pairs: int) -> None:
+        self.surges = 0
+        self._sums: Whole = np.zeros((len(_POWERS), pairs), dtype=object)
+        self._waiting: list[tuple[NDArray[np.int64], NDArray[np.int64]]] = []
 
     @classmethod
     def of(cls, pairs: int) -> RatioSums:
         """Return empty sums for so many pairs."""
-        return cls(0, *(np.zeros(pairs, dtype=object) for _ in range(9)))
+        return cls(pairs)
 
     def add(self, x: NDArray[np.int64], y: NDArray[np.int64]) -> None:
         """Add one surge: whole numbers x and y, each of shape (pairs,)."""
-        big_x, big_y = x.astype(object), y.astype(object)
         self.surges += 1
-        self.x += big_x
-        self.y += big_y
-        xx, xy, yy = big_x * big_x, big_x * big_y, big_y * big_y
-        self.xx += xx
-        self.xy += xy
-        self.yy += yy
-        self.xxx += xx * big_x
-        self.xxy += xx * big_y
-        self.xyy += xy * big_y
-        self.yyy += yy * big_y
+        self._waiting.append((x, y))
+        if len(self._waiting) >= _TOGETHER:
+            self._settled()
+
+    def _settled(self) -> Whole:
+        """Return all sums, with the surges that waited to be added; shape (sums, pairs)."""
+        if self._waiting:
+            x, y = (
+                np.stack(column).astype(np.int64) for column in zip(*self._waiting, strict=True)
+            )
+            self._waiting = []
+            largest = np.maximum(np.abs(x).max(axis=0), np.abs(y).max(axis=0)).astype(object)
+            # machine numbers where the sum of cubes has room in them, Python's own elsewhere
+            small = (len(x) * largest**3 < 2**63).astype(np.bool_)
+            for pairs, kind in ((small, np.int64), (~small, object)):
+                mine, yours = x[:, pairs].astype(kind), y[:, pairs].astype(kind)
+                for place, (of_x, of_y) in enumerate(_POWERS.values()):
+                    self._sums[place, pairs] += (mine**of_x * yours**of_y).sum(axis=0)
+        return self._sums
 
     def ratio(self, pair: int) -> Fraction | None:
         """Return the ratio of one pair, or None when nothing was counted."""

@@ -124,7 +124,7 @@ class RunResult:
     @cached_property
     def surges(self) -> pd.DataFrame:
         """One row per surge."""
-        return pd.DataFrame(self.totals.rows)
+        return pd.DataFrame(self.totals.rows, columns=list(self.totals.columns))
 
     @cached_property
     def waits(self) -> pd.DataFrame:

@@ -32,8 +32,9 @@ class Totals:
     #: nobody waits longer than until the play closes
     closing_s: int
     slices: Slices | None = None
-    #: one row of numbers per surge, in the order of the surges
-    rows: list[dict[str, Any]] = field(default_factory=list)
+    #: numbers of each surge, in the order of the surges, under the names in `columns`
+    rows: list[tuple[Any, ...]] = field(default_factory=list)
+    columns: tuple[str, ...] = ()
     #: per group: entries in time over entries; unmet over entries; waiting seconds over needs
     in_time: RatioSums = field(default_factory=lambda: RatioSums.of(0))
     unmet: RatioSums = field(default_factory=lambda: RatioSums.of(0))
@@ -92,7 +93,9 @@ class Totals:
         if len(self.band) < BAND_SURGES:
             there = summary.use_area / stretch_seconds(self.horizon_s)
             self.band.append(there.astype(np.float32))
-        self.rows.append(_row(summary))
+        row = _row(summary)
+        self.columns = self.columns or tuple(row)
+        self.rows.append(tuple(row.values()))
 
     def _begin(self, slices: Slices) -> None:
         self.slices = slices
