@@ -43,7 +43,7 @@ def size_text(result: SizeResult) -> str:
     lines += _row(
         "How sure",
         f"it kept the target in {best.passes} of {best.surges} fresh surges; at least "
-        f"{_percent_down(result.target.share_of_surges)} of such surges keep it, with {percent} "
+        f"{100 * result.target.share_of_surges:g} % of such surges keep it, with {percent} "
         "confidence.",
     )
     lines += _row("Least cost", _least_cost_words(result))
@@ -156,11 +156,6 @@ def _percent(share: float) -> str:
     if share < 1 and float(text) >= 100:
         text = "99.9"
     return f"{text.removesuffix('.0')} %"
-
-
-def _percent_down(share: float) -> str:
-    """Return a lower limit, rounded down."""
-    return f"{int(share * 1000) / 10:g} %"
 
 
 def _money(amount: float) -> str:

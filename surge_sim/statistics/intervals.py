@@ -155,7 +155,7 @@ def ratio_interval(
     -------
     Interval
     """
-    sums = RatioSums.of(1)
+    sums = RatioSums(1)
     for one_x, one_y in zip(x, y, strict=True):
         sums.add(np.array([one_x]), np.array([one_y]))
     return ratio_interval_of(sums, 0, confidence, lowest, highest)

@@ -26,13 +26,13 @@ _POWERS = {
 _TOGETHER = 32
 
 
-def _sum_of(powers: tuple[int, int]) -> property:
-    place = list(_POWERS.values()).index(powers)
+def _sum_of(name: str) -> property:
+    place = list(_POWERS).index(name)
 
     def get(sums: RatioSums) -> Whole:
         return sums._settled()[place]
 
-    return property(get, doc=f"Sum of x to the {powers[0]} times y to the {powers[1]}.")
+    return property(get, doc=f"Sum of {'*'.join(name)}.")
 
 
 class RatioSums:
@@ -43,34 +43,26 @@ class RatioSums:
     ``xx`` to ``yyy``, has the shape (pairs,).
     """
 
-    x, y = _sum_of((1, 0)), _sum_of((0, 1))
-    xx, xy, yy = _sum_of((2, 0)), _sum_of((1, 1)), _sum_of((0, 2))
-    xxx, xxy = _sum_of((3, 0)), _sum_of((2, 1))
-    xyy, yyy = _sum_of((1, 2)), _sum_of((0, 3))
+    x, y = _sum_of("x"), _sum_of("y")
+    xx, xy, yy = _sum_of("xx"), _sum_of("xy"), _sum_of("yy")
+    xxx, xxy, xyy, yyy = _sum_of("xxx"), _sum_of("xxy"), _sum_of("xyy"), _sum_of("yyy")
 
     def __init__(self, pairs: int) -> None:
         self.surges = 0
         self._sums: Whole = np.zeros((len(_POWERS), pairs), dtype=object)
         self._waiting: list[tuple[NDArray[np.int64], NDArray[np.int64]]] = []
 
-    @classmethod
-    def of(cls, pairs: int) -> RatioSums:
-        """Return empty sums for so many pairs."""
-        return cls(pairs)
-
     def add(self, x: NDArray[np.int64], y: NDArray[np.int64]) -> None:
         """Add one surge: whole numbers x and y, each of shape (pairs,)."""
         self.surges += 1
-        self._waiting.append((x, y))
+        self._waiting.append((np.array(x, dtype=np.int64), np.array(y, dtype=np.int64)))
         if len(self._waiting) >= _TOGETHER:
             self._settled()
 
     def _settled(self) -> Whole:
         """Return all sums, with the surges that waited to be added; shape (sums, pairs)."""
         if self._waiting:
-            x, y = (
-                np.stack(column).astype(np.int64) for column in zip(*self._waiting, strict=True)
-            )
+            x, y = (np.stack(column) for column in zip(*self._waiting, strict=True))
             self._waiting = []
             largest = np.maximum(np.abs(x).max(axis=0), np.abs(y).max(axis=0)).astype(object)
             # machine numbers where the sum of cubes has room in them, Python's own elsewhere

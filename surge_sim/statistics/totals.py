@@ -36,22 +36,22 @@ class Totals:
     rows: list[tuple[Any, ...]] = field(default_factory=list)
     columns: tuple[str, ...] = ()
     #: per group: entries in time over entries; unmet over entries; waiting seconds over needs
-    in_time: RatioSums = field(default_factory=lambda: RatioSums.of(0))
-    unmet: RatioSums = field(default_factory=lambda: RatioSums.of(0))
-    wait: RatioSums = field(default_factory=lambda: RatioSums.of(0))
+    in_time: RatioSums = field(default_factory=lambda: RatioSums(0))
+    unmet: RatioSums = field(default_factory=lambda: RatioSums(0))
+    wait: RatioSums = field(default_factory=lambda: RatioSums(0))
     #: per group, over surges: entries
-    entries: RatioSums = field(default_factory=lambda: RatioSums.of(0))
+    entries: RatioSums = field(default_factory=lambda: RatioSums(0))
     waits: WaitSums = field(init=False)
     urgent_waits: WaitSums = field(init=False)
     group_waits: Histogram = field(default_factory=Histogram)
     #: per state of waiting: its seconds over all waiting seconds
-    missing: RatioSums = field(default_factory=lambda: RatioSums.of(STATES))
+    missing: RatioSums = field(default_factory=lambda: RatioSums(STATES))
     #: per count and sum of counts, over surges, and over entries
-    counts: RatioSums = field(default_factory=lambda: RatioSums.of(COUNTS))
-    counts_per_entry: RatioSums = field(default_factory=lambda: RatioSums.of(COUNTS))
+    counts: RatioSums = field(default_factory=lambda: RatioSums(COUNTS))
+    counts_per_entry: RatioSums = field(default_factory=lambda: RatioSums(COUNTS))
     #: per use, over surges: item-seconds, and the most at once
-    use: RatioSums = field(default_factory=lambda: RatioSums.of(len(Use)))
-    peak: RatioSums = field(default_factory=lambda: RatioSums.of(len(Use)))
+    use: RatioSums = field(default_factory=lambda: RatioSums(len(Use)))
+    peak: RatioSums = field(default_factory=lambda: RatioSums(len(Use)))
     highest_peak: IntArray = field(default_factory=lambda: np.zeros(len(Use), dtype=np.int64))
     area: IntArray | None = None
     band: list[NDArray[np.float32]] = field(default_factory=list, repr=False)
@@ -100,7 +100,7 @@ class Totals:
     def _begin(self, slices: Slices) -> None:
         self.slices = slices
         self.in_time, self.unmet, self.wait, self.entries = (
-            RatioSums.of(slices.total) for _ in range(4)
+            RatioSums(slices.total) for _ in range(4)
         )
         self.area = np.zeros((len(Use), len(stretch_seconds(self.horizon_s))), dtype=np.int64)
 

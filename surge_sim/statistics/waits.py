@@ -99,8 +99,8 @@ class WaitSums:
     longest_s: int | None = None
 
     def __post_init__(self) -> None:
-        self.within = RatioSums.of(len(self.ladder_s))
-        self.total = RatioSums.of(1)
+        self.within = RatioSums(len(self.ladder_s))
+        self.total = RatioSums(1)
 
     def add(self, values: IntArray, counts: IntArray, total_s: int, longest_s: int) -> None:
         """Add one surge.

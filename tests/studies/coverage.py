@@ -103,8 +103,8 @@ def studies(repetitions: int) -> Iterator[Coverage]:
 def run_ratios(case: Case, repetitions: int, surges: int) -> Iterator[Coverage]:
     """Share in time and mean wait over all entries; mean of the surges' shares."""
     rng = np.random.default_rng([surges, 1])
-    sums = {"share of entries in time": RatioSums.of(repetitions),
-            "mean wait": RatioSums.of(repetitions)}  # fmt: skip
+    sums = {"share of entries in time": RatioSums(repetitions),
+            "mean wait": RatioSums(repetitions)}  # fmt: skip
     by_surge = np.empty((surges, repetitions))
     for surge in range(surges):
         entries, waits = case.draw(rng, repetitions)
@@ -133,7 +133,7 @@ def run_counts(case: Loads, repetitions: int, surges: int) -> Iterator[Coverage]
         "stock-outs per surge": lambda x: 0.3 * x**2,
         "rare stock-outs per surge": lambda x: 0.05 * x**2,
     }
-    sums = {what: RatioSums.of(repetitions) for what in means}
+    sums = {what: RatioSums(repetitions) for what in means}
     one = np.ones(repetitions, dtype=np.int64)
     for _ in range(surges):
         load = case.loads(rng, repetitions)
