@@ -8,9 +8,11 @@ Numbers are append-only: a released number keeps its meaning for ever.
 from __future__ import annotations
 
 from enum import IntEnum
+from functools import lru_cache
 
 import numpy as np
 from numpy.random.bit_generator import ISeedSequence
+from numpy.typing import NDArray
 
 
 class Sample(IntEnum):
@@ -79,48 +81,62 @@ def stream(
 # the algorithm is O'Neill's "Developing a seed_seq Alternative", 2015). numpy promises to keep it.
 _MASK = 0xFFFF_FFFF
 _STEP_A, _STEP_B = 0x931E_8875, 0x58F3_8DED
-_LEFT, _RIGHT = 0xCA01_F9DD, 0x4973_F715
+_LEFT, _RIGHT = np.uint32(0xCA01_F9DD), np.uint32(0x4973_F715)
+_HALF = np.uint32(16)
+
+Words = NDArray[np.uint32]
 
 
-def _powers(first: int, step: int, count: int) -> list[int]:
+def _powers(first: int, step: int, count: int) -> Words:
     values = [first]
     for _ in range(count):
         values.append(values[-1] * step & _MASK)
-    return values
+    return np.array(values, dtype=np.uint32)
 
 
 _A = _powers(0x43B0_D7E5, _STEP_A, 256)
 _B = _powers(0x8B51_F9DD, _STEP_B, 8)
 
 
-def _stirred(pool: list[int], word: int, step: int) -> tuple[list[int], int]:
-    """Stir one more word of the key into the four words of the pool."""
-    new = []
-    for old in pool:
-        mixed = (word ^ _A[step]) * _A[step + 1] & _MASK
-        step += 1
-        mixed = old * _LEFT - (mixed ^ mixed >> 16) * _RIGHT & _MASK
-        new.append(mixed ^ mixed >> 16)
-    return new, step
+def _stirred(pools: Words, words: Words, step: int) -> Words:
+    """Stir one more word of each key, shape (keys, 1), into its pool, shape (keys, 4)."""
+    mixed = (words ^ _A[step : step + 4]) * _A[step + 1 : step + 5]
+    mixed ^= mixed >> _HALF
+    pools = pools * _LEFT - mixed * _RIGHT
+    pools ^= pools >> _HALF
+    return pools
+
+
+def _states(pools: Words) -> NDArray[np.uint64]:
+    """Return the four words of 64 bits that each pool gives a generator, shape (keys, 4)."""
+    words = (np.concatenate((pools, pools), axis=1) ^ _B[:8]) * _B[1:]
+    words ^= words >> _HALF
+    return words[:, ::2] | words[:, 1::2].astype(np.uint64) << np.uint64(32)
 
 
 class _Words(ISeedSequence):
     """Seed words that are worked out already."""
 
-    def __init__(self, words: np.ndarray) -> None:
+    def __init__(self, words: NDArray[np.uint64]) -> None:
         self._words = words
 
     def generate_state(  # type: ignore[override]
         self, n_words: int, dtype: type = np.uint32
-    ) -> np.ndarray:
+    ) -> NDArray[np.uint64]:
         """Return the four words of 64 bits that the generator asks for."""
         return self._words
+
+
+#: keys (purpose, block) that surges asked for of late: the next surge will want the same
+_asked: dict[tuple[int, int], None] = {}
+_MOST_ASKED = 512
 
 
 class Streams:
     """The streams of one surge: the same as :func:`stream`, several times as quick to set up.
 
-    A surge sets up dozens of streams whose keys begin alike; that beginning is stirred once.
+    A surge sets up dozens of streams whose keys begin alike: that beginning is stirred once, and
+    the rest side by side for all the keys that other surges asked for.
 
     Parameters
     ----------
@@ -130,25 +146,37 @@ class Streams:
 
     def __init__(self, seed: int, sample: int, surge: int) -> None:
         start = np.random.SeedSequence(seed, spawn_key=(int(sample), int(surge)))
-        self._pool = [int(word) for word in start.pool]
+        self._pool: Words = start.pool
         # words of the seed beyond the pool, and two of the key, were stirred in so far
         seed_words = max(4, -(-int(seed).bit_length() // 32))
         self._step = 16 + 4 * (seed_words - 4 + 2)
-        self._purposes: dict[int, tuple[list[int], int]] = {}
+        self._known: dict[tuple[int, int], NDArray[np.uint64]] = {}
 
     def stream(self, purpose: Purpose, block: int = 0) -> np.random.Generator:
-        """Return the generator of one purpose; see :func:`stream`."""
-        known = self._purposes.get(purpose)
-        if known is None:
-            known = self._purposes[purpose] = _stirred(self._pool, int(purpose), self._step)
-        pool, _ = _stirred(known[0], int(block), known[1])
-        words = []
-        for number in range(8):
-            word = (pool[number % 4] ^ _B[number]) * _B[number + 1] & _MASK
-            words.append(word ^ word >> 16)
-        state = np.array(
-            [words[0] | words[1] << 32, words[2] | words[3] << 32,
-             words[4] | words[5] << 32, words[6] | words[7] << 32],
-            dtype=np.uint64,
-        )  # fmt: skip
-        return np.random.Generator(np.random.PCG64DXSM(_Words(state)))  # type: ignore[arg-type]
+        """Return the generator of one purpose at its beginning; see :func:`stream`."""
+        key = (int(purpose), int(block))
+        words = self._known.get(key)
+        if words is None:
+            words = self._work_out(key)
+        return np.random.Generator(np.random.PCG64DXSM(_Words(words)))  # type: ignore[arg-type]
+
+    def _work_out(self, key: tuple[int, int]) -> NDArray[np.uint64]:
+        """Work out the words of a key; the first time, those of all that others asked for too."""
+        keys = [key]
+        if not self._known:
+            keys += [one for one in list(_asked) if one != key]
+        if key not in _asked:
+            if len(_asked) >= _MOST_ASKED:
+                _asked.clear()
+            _asked[key] = None
+        purposes, blocks = np.array(keys, dtype=np.uint32).T[:, :, np.newaxis]
+        pools = _stirred(self._pool, purposes, self._step)
+        pools = _stirred(pools, blocks, self._step + 4)
+        self._known.update(zip(keys, _states(pools), strict=True))
+        return self._known[key]
+
+
+@lru_cache(maxsize=4)
+def streams_of(seed: int, sample: int, surge: int) -> Streams:
+    """Return the streams of one surge; its ranges, its demand and its work ask for them in turn."""
+    return Streams(seed, sample, surge)

@@ -55,46 +55,84 @@ class DailyShape:
     """
 
     def __init__(self, weights: Sequence[float] | None, start: datetime) -> None:
-        self._offset_s = clock_at_start_s(start)
-        self._even = weights is None or (len(set(weights)) == 1 and weights[0] > 0)
-        self._none = weights is not None and not any(weights)
+        self.offset_s = clock_at_start_s(start)
+        none = weights is not None and not any(weights)
         scaled = np.ones(24) if weights is None else mean_one(weights)
-        self._edges_s = np.arange(25, dtype=np.float64) * HOUR_S
-        self._busy = np.concatenate(([0.0], np.cumsum(scaled) * HOUR_S))
-        self._busy[-1] = DAY_S
+        #: busy seconds of a day, and at the edges of its hours
+        self.day = 0.0 if none else float(DAY_S)
+        self.edges = np.concatenate(([0.0], np.cumsum(scaled) * HOUR_S))
+        self.edges[-1] = self.day
+        #: busy seconds per second, hour by hour
+        self.pace = np.diff(self.edges) / HOUR_S
         # seconds per busy second and the way back to the clock, hour by hour
-        self._slope = np.divide(1.0, scaled, out=np.zeros(24), where=scaled > 0)
-        self._shift = self._edges_s[:-1] - self._busy[:-1] * self._slope
+        self.slope = np.divide(1.0, scaled, out=np.zeros(24), where=scaled > 0)
+        self.shift = np.arange(24) * HOUR_S - self.edges[:-1] * self.slope
         # hour that contains the beginning of each of the guide's even steps of busy seconds
         steps = np.arange(_GUIDE, dtype=np.float64) * (DAY_S / _GUIDE)
-        self._guide = np.searchsorted(self._busy[1:], steps, side="right")
+        self.guide = np.minimum(np.searchsorted(self.edges[1:], steps, side="right"), 23)
 
     def busy(self, at_s: IntArray) -> FloatArray:
         """Return the busy seconds from the midnight before second 0 until each moment [s]."""
-        if self._none:
-            return np.zeros(len(at_s))
-        clock_s = at_s + self._offset_s
-        if self._even:
-            return clock_s.astype(np.float64)
-        day = clock_s // DAY_S
-        second = clock_s - day * DAY_S
-        return day * float(DAY_S) + np.interp(second, self._edges_s, self._busy)
+        return DailyShapes([self]).busy(at_s)[0]
 
     def moment(self, busy: FloatArray) -> FloatArray:
         """Return the moments [s] at which the busy seconds are reached; undoes `busy`."""
-        if self._even:
-            return busy - self._offset_s
+        return DailyShapes([self]).moment(np.zeros(len(busy), dtype=np.int64), busy)
+
+
+class DailyShapes:
+    """Several daily shapes of one start, side by side."""
+
+    def __init__(self, shapes: Sequence[DailyShape]) -> None:
+        self._offset_s = shapes[0].offset_s
+        self._day = np.array([[shape.day] for shape in shapes])
+        self._edges = np.stack([shape.edges[:-1] for shape in shapes])
+        self._pace = np.stack([shape.pace for shape in shapes])
+        # in one row each, for looking up by shape x 24 + hour
+        self._ends = np.concatenate([shape.edges[1:] for shape in shapes])
+        self._slope = np.concatenate([shape.slope for shape in shapes])
+        self._shift = np.concatenate([shape.shift for shape in shapes])
+        self._guide = np.concatenate(
+            [shape.guide + 24 * number for number, shape in enumerate(shapes)]
+        )
+
+    def busy(self, at_s: IntArray) -> FloatArray:
+        """Return the busy seconds of each shape until each moment [s], shape (shapes, moments)."""
+        clock_s = at_s + self._offset_s
+        day = clock_s // DAY_S
+        second = clock_s - day * DAY_S
+        hour = second // HOUR_S
+        busy = self._pace[:, hour] * (second - hour * HOUR_S)
+        busy += self._edges[:, hour]
+        busy += day * self._day
+        return busy
+
+    def moment(self, which: IntArray, busy: FloatArray) -> FloatArray:
+        """Return the moments [s] at which a shape's busy seconds are reached.
+
+        Parameters
+        ----------
+        which : ndarray of int64, shape (moments,)
+            Number of the shape.
+        busy : ndarray of float64, shape (moments,)
+            Its busy seconds; undoes `busy`.
+
+        Returns
+        -------
+        ndarray of float64, shape (moments,)
+            Moments [s].
+        """
         day_s = np.floor(busy * (1 / DAY_S))
         day_s *= DAY_S
         within = busy - day_s
         # rounding may put a moment at the very end of a day a little past it
         np.minimum(within, DAY_S - 1e-6, out=within)
         np.maximum(within, 0.0, out=within)
-        hour = self._guide[(within * (_GUIDE / DAY_S)).astype(np.int64)]
-        while (past := within >= self._busy[1:][hour]).any():
-            hour += past
-        within *= self._slope[hour]
-        within += self._shift[hour]
+        place = self._guide[which * _GUIDE + (within * (_GUIDE / DAY_S)).astype(np.int64)]
+        while (past := within >= self._ends[place]).any():
+            place += past
+        within *= self._slope[place]
+        within += self._shift[place]
         within += day_s
         within -= self._offset_s
         return within

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.draws import SurgeStreams
-from surge_sim.demand.entries import Entries, draw_entries
+from surge_sim.demand.entries import draw_entries
 from surge_sim.demand.log_input import log_columns
 from surge_sim.demand.patients import draw_patients
 from surge_sim.demand.trace import DemandTrace, IntArray, PatientTable
@@ -21,10 +21,6 @@ if TYPE_CHECKING:
     from surge_sim.scenario.scenario import Scenario
 
 Columns = dict[str, NDArray[Any]]
-
-#: columns of whole numbers and of truths, as the entries are drawn
-_WHOLE = ("due_s", "room_s", "don_s", "doff_s", "patience_s", "role", "patient")
-_TRUTH = ("urgent", "hood_torn", "tube_torn", "with_kit")
 
 
 def draw_demand(
@@ -68,7 +64,8 @@ def draw_from_settings(
     else:
         drawn = draw_patients(settings, streams)
         patients = drawn.table
-        columns = _in_order(*_joined(draw_entries(settings, streams, drawn)))
+        visits, with_kit = draw_entries(settings, streams, drawn)
+        columns = _in_order(visits, np.flatnonzero(with_kit))
         columns["patient_class"] = patients.patient_class[columns["patient"]]
         columns["wearer"], shift_end_s = named_wearers(
             settings, patients, columns["due_s"], columns["role"], columns["patient"],
@@ -96,20 +93,6 @@ def _nobody() -> PatientTable:
     none = np.zeros(0, dtype=np.int64)
     none.setflags(write=False)
     return PatientTable(none, none, none, none)
-
-
-def _joined(parts: list[Entries]) -> tuple[Columns, IntArray]:
-    """Join the parts in the order of drawing; also the rows of those visits that need a kit."""
-    counts = [len(part.due_s) for part in parts]
-    ends = np.cumsum(counts, dtype=np.int64).tolist()
-    whole = np.empty((len(_WHOLE), sum(counts)), dtype=np.int64)
-    truth = np.empty((len(_TRUTH), sum(counts)), dtype=np.bool_)
-    for part, count, end in zip(parts, counts, ends, strict=True):
-        for names, table in ((_WHOLE, whole), (_TRUTH, truth)):
-            for row, name in enumerate(names):
-                table[row, end - count : end] = getattr(part, name)
-    columns = dict(zip(_WHOLE, whole, strict=True)) | dict(zip(_TRUTH, truth, strict=True))
-    return columns, np.flatnonzero(columns.pop("with_kit"))
 
 
 def _in_order(columns: Columns, rows: IntArray) -> Columns:

@@ -6,7 +6,7 @@ from enum import IntEnum
 
 import numpy as np
 
-from surge_sim.randomness import Purpose, Streams
+from surge_sim.randomness import Purpose, streams_of
 
 
 class Source(IntEnum):
@@ -47,7 +47,7 @@ class SurgeStreams:
     """
 
     def __init__(self, seed: int, sample: int, surge: int) -> None:
-        self._streams = Streams(seed, sample, surge)
+        self._streams = streams_of(seed, sample, surge)
 
     def of_source(self, purpose: Purpose, source: int) -> np.random.Generator:
         """Return the stream of one source of patients."""

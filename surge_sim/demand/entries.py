@@ -1,45 +1,38 @@
-"""Entries of staff: routine visits, urgent teams, terminal cleans; one table of columns each."""
+"""Entries of staff: routine visits, urgent teams, terminal cleans; one table for all of them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import NamedTuple
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.clock import daily_shape
 from surge_sim.demand.draws import Kind, SurgeStreams
 from surge_sim.demand.patients import DIVERTED, Patients
-from surge_sim.demand.spread import is_fixed, sample
-from surge_sim.demand.trace import NEVER_S
+from surge_sim.demand.plan import Plan, plan_of
+from surge_sim.demand.spread import Fitted, Lot, sample_lots
 from surge_sim.randomness import Purpose
-from surge_sim.scenario.care import Role
 from surge_sim.scenario.quantities import Share
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.spread import TimeSpread
-from surge_sim.units import DAY_S
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
-FloatArray = NDArray[np.float64]
+Columns = dict[str, NDArray[Any]]
 
 
-class Entries(NamedTuple):
+class Part(NamedTuple):
     """Entries of one kind and role in the order of drawing; arrays of shape (entries,)."""
 
-    due_s: IntArray
-    room_s: IntArray
-    don_s: IntArray
-    doff_s: IntArray
-    patient: IntArray
-    hood_torn: BoolArray
-    tube_torn: BoolArray
-    #: visits drawn that need no kit are no entries
-    with_kit: BoolArray
+    kind: Kind
     role: int
-    urgent: bool
-    patience_s: int
+    due_s: IntArray
+    patient: IntArray
+    #: share of the visits that need a kit, and factor of the room time
+    kit_share: float = 1.0
+    longer: float = 1.0
+    #: known already, for cleans
+    room_s: IntArray | None = None
 
 
 class Stays(NamedTuple):
@@ -60,184 +53,133 @@ def visited_stays(settings: Settings, patients: Patients) -> Stays:
     return Stays(drawing, table.patient_class[drawing], from_s[drawing], to_s[drawing])
 
 
-def care_factors(settings: Settings, role: str) -> tuple[float, float]:
-    """Return the factors of the number and of the room time of visits by bundled care."""
-    care = settings.policy.bundled_care
-    if care is None or (care.roles is not None and role not in care.roles):
-        return 1.0, 1.0
-    return care.entries, care.room_time
+def lot(fit: Fitted, streams: SurgeStreams, purpose: Purpose, part: Part) -> Lot:
+    """Say which times of one part are drawn, and from which stream."""
+    # a stream costs as much to set up as hundreds of numbers: none for a fixed time
+    varies = fit.shape != "fixed"
+    rng = streams.of_entries(purpose, part.kind, part.role) if varies else None
+    return Lot(fit, rng, len(part.due_s))
 
 
-def visit_rates(settings: Settings, role: str) -> FloatArray:
-    """Return the visits of a role per patient-day by class, bundled care included."""
-    factor, _ = care_factors(settings, role)
-    rates = [one.entries.get(role, 0.0) * factor for one in settings.classes.values()]
-    return np.array(rates, dtype=np.float64)
-
-
-def torn(
-    streams: SurgeStreams, purpose: Purpose, kind: Kind, role: int, share: Share, count: int
-) -> BoolArray:
-    """Draw whether the hood (or the tube) is torn in each use."""
+def torn(streams: SurgeStreams, purpose: Purpose, share: Share, parts: Sequence[Part]) -> BoolArray:
+    """Draw whether the hood (or the tube) is torn in each use, part after part."""
     if share <= 0:
-        return np.zeros(count, dtype=np.bool_)
-    return np.asarray(streams.of_entries(purpose, kind, role).random(count) < share)
+        return np.zeros(sum(len(part.due_s) for part in parts), dtype=np.bool_)
+    luck = [
+        streams.of_entries(purpose, part.kind, part.role).random(len(part.due_s)) for part in parts
+    ]
+    return np.asarray(np.concatenate(luck or [np.zeros(0)]) < share)
 
 
-def drawn_times(
-    spread: TimeSpread, streams: SurgeStreams, purpose: Purpose, kind: Kind, role: int, count: int
-) -> IntArray:
-    """Draw times [s] of one kind of entries of one role, shape (count,)."""
-    # a stream costs as much to set up as thousands of numbers: none for a fixed time
-    rng = None if is_fixed(spread) else streams.of_entries(purpose, kind, role)
-    return sample(spread, rng, count)
+def _visits(plan: Plan, streams: SurgeStreams, stays: Stays) -> Iterator[Part]:
+    """Draw the routine visits, role by role; their moments side by side."""
+    roles, patients = len(plan.visiting), len(stays.number)
+    if plan.shapes is None or not patients:
+        return
+    from_busy = plan.shapes.busy(stays.from_s)
+    length_busy = plan.shapes.busy(stays.to_s)
+    length_busy -= from_busy
+    expected = plan.visits_per_s[:, stays.patient_class] * length_busy
+    counts = np.empty((roles, patients), dtype=np.int64)
+    for row, number in enumerate(plan.visiting):
+        how_many = streams.of_entries(Purpose.ENTRIES, Kind.VISIT, number)
+        counts[row] = how_many.poisson(expected[row])
+    ends = np.cumsum(counts.sum(axis=1)).tolist()
+    busy = np.empty(ends[-1])
+    for number, start, end in zip(plan.visiting, [0, *ends], ends, strict=False):
+        when = streams.of_entries(Purpose.ENTRIES, Kind.VISIT, number, moments=True)
+        when.random(out=busy[start:end])
+    # of each visit: its role and stay in one number, then the stay
+    stay = np.repeat(np.arange(roles * patients), counts.ravel())
+    busy *= length_busy.ravel()[stay]
+    busy += from_busy.ravel()[stay]
+    row = stay // patients
+    stay -= row * patients
+    due_s = plan.shapes.moment(row, busy).astype(np.int64)
+    # rounding of the clock may pass the ends of the stay by a second
+    np.maximum(due_s, stays.from_s[stay], out=due_s)
+    np.minimum(due_s, (stays.to_s - 1)[stay], out=due_s)
+    patient = stays.number[stay]
+    for place, (number, start, end) in enumerate(
+        zip(plan.visiting, [0, *ends], ends, strict=False)
+    ):
+        yield Part(
+            Kind.VISIT, number, due_s[start:end], patient[start:end],
+            plan.kit_share[place], plan.longer[place],
+        )  # fmt: skip
 
 
-def donning_and_doffing(
-    settings: Settings,
-    streams: SurgeStreams,
-    kind: Kind,
-    number: int,
-    role: Role | None,
-    count: int,
-) -> tuple[IntArray, IntArray]:
-    """Draw the times to don and doff [s]: the role's own, or the kit's."""
-    don: TimeSpread = settings.kit.don
-    doff: TimeSpread = settings.kit.doff
-    if role is not None:
-        don, doff = role.don or don, role.doff or doff
-    return (
-        drawn_times(don, streams, Purpose.DONNING, kind, number, count),
-        drawn_times(doff, streams, Purpose.DOFFING, kind, number, count),
+def _urgent_entries(plan: Plan, streams: SurgeStreams, stays: Stays) -> Iterator[Part]:
+    """Draw the urgent events of all classes; each brings its team at the same second."""
+    if not plan.teams.any():
+        return
+    length_s = stays.to_s - stays.from_s
+    expected = plan.urgent_per_s[stays.patient_class] * length_s
+    counts = streams.of_entries(Purpose.URGENT, Kind.URGENT, 0).poisson(expected)
+    when = streams.of_entries(Purpose.URGENT, Kind.URGENT, 0, moments=True)
+    share = when.random(int(counts.sum()))
+    event_s = (share * np.repeat(length_s, counts)).astype(np.int64)
+    event_s += np.repeat(stays.from_s, counts)
+    patient = np.repeat(stays.number, counts)
+    event_class = np.repeat(stays.patient_class, counts)
+    for number, team in enumerate(plan.teams):
+        people = team[event_class]
+        if people.any():
+            due_s = np.repeat(event_s, people)
+            yield Part(Kind.URGENT, number, due_s, np.repeat(patient, people))
+
+
+def _cleans(settings: Settings, patients: Patients) -> Iterator[Part]:
+    rooms = settings.rooms
+    if rooms is None or rooms.terminal_clean is None or not len(patients.cleaned):
+        return
+    number = list(settings.roles).index(rooms.terminal_clean.role)
+    yield Part(
+        Kind.CLEAN, number, patients.clean_due_s, patients.cleaned, room_s=patients.clean_room_s
     )
 
 
-def patience_s(settings: Settings, role: Role | None, urgent: bool) -> int:
-    """Return the longest wait before an entry is done otherwise [s], or `NEVER_S`."""
-    policy = settings.policy
-    if urgent:
-        longest = policy.urgent_patience
-    else:
-        longest = policy.patience
-        if role is not None and role.patience is not None:
-            longest = role.patience
-    return NEVER_S if longest is None else longest
+def _room_times(plan: Plan, streams: SurgeStreams, parts: Sequence[Part]) -> IntArray:
+    lots = []
+    for part in parts:
+        fit = plan.times[part.role].room
+        if part.room_s is not None or fit is None:
+            fit = Fitted("fixed", 0.0)
+        lots.append(lot(fit, streams, Purpose.ROOM_TIMES, part))
+    room_s = sample_lots(lots)
+    end = 0
+    for part in parts:
+        piece = room_s[end : end + len(part.due_s)]
+        end += len(part.due_s)
+        if part.room_s is not None:
+            piece[:] = part.room_s
+        if part.longer != 1:
+            piece[:] = np.rint(piece * part.longer)
+    return room_s
 
 
-class _Drawer:
-    """Draws all entries of one surge; holds what they share."""
-
-    def __init__(self, settings: Settings, streams: SurgeStreams, patients: Patients) -> None:
-        self._settings = settings
-        self._streams = streams
-        self._patients = patients
-        self._stays = visited_stays(settings, patients)
-        self._role_number = {name: number for number, name in enumerate(settings.roles)}
-
-    def all(self) -> Iterator[Entries]:
-        """Visits role by role, urgent entries role by role, terminal cleans."""
-        for number, (name, role) in enumerate(self._settings.roles.items()):
-            yield from self._visits(number, name, role)
-        yield from self._urgent_entries()
-        yield from self._cleans()
-
-    def _visits(self, number: int, name: str, role: Role) -> Iterator[Entries]:
-        rates = visit_rates(self._settings, name)
-        if not rates.any() or role.kit_share <= 0:
-            return
-        stays, streams = self._stays, self._streams
-        shape = daily_shape(role.hours_of_day, self._settings.start)
-        from_busy = shape.busy(stays.from_s)
-        length_busy = shape.busy(stays.to_s) - from_busy
-        rate = rates[stays.patient_class] / DAY_S
-        how_many = streams.of_entries(Purpose.ENTRIES, Kind.VISIT, number)
-        counts = how_many.poisson(rate * length_busy)
-        when = streams.of_entries(Purpose.ENTRIES, Kind.VISIT, number, moments=True)
-        busy = when.random(int(counts.sum()))
-        busy *= np.repeat(length_busy, counts)
-        busy += np.repeat(from_busy, counts)
-        due_s = shape.moment(busy).astype(np.int64)
-        # rounding of the clock may pass the ends of the stay by a second
-        np.maximum(due_s, np.repeat(stays.from_s, counts), out=due_s)
-        np.minimum(due_s, np.repeat(stays.to_s - 1, counts), out=due_s)
-        patient = np.repeat(stays.number, counts)
-        _, longer = care_factors(self._settings, name)
-        entries = self._entries(Kind.VISIT, number, role, due_s, patient, longer=longer)
-        if role.kit_share < 1:
-            luck = streams.of_entries(Purpose.KIT_SHARE, Kind.VISIT, number).random(len(due_s))
-            entries = entries._replace(with_kit=luck < role.kit_share)
-        yield entries
-
-    def _urgent_entries(self) -> Iterator[Entries]:
-        """Draw the urgent events of all classes; each brings its team at the same second."""
-        events = [one.urgent for one in self._settings.classes.values()]
-        if not any(events):
-            return
-        stays, streams = self._stays, self._streams
-        per_day = np.array([0.0 if event is None else event.per_patient for event in events])
-        rate = per_day[stays.patient_class] / DAY_S
-        length_s = stays.to_s - stays.from_s
-        counts = streams.of_entries(Purpose.URGENT, Kind.URGENT, 0).poisson(rate * length_s)
-        when = streams.of_entries(Purpose.URGENT, Kind.URGENT, 0, moments=True)
-        share = when.random(int(counts.sum()))
-        event_s = (share * np.repeat(length_s, counts)).astype(np.int64)
-        event_s += np.repeat(stays.from_s, counts)
-        patient = np.repeat(stays.number, counts)
-        event_class = np.repeat(stays.patient_class, counts)
-        for number, (name, role) in enumerate(self._settings.roles.items()):
-            team = np.array([e.team if e is not None and e.role == name else 0 for e in events])
-            people = team[event_class]
-            if not people.any():
-                continue
-            due_s = np.repeat(event_s, people)
-            yield self._entries(Kind.URGENT, number, role, due_s, np.repeat(patient, people))
-
-    def _cleans(self) -> Iterator[Entries]:
-        rooms = self._settings.rooms
-        if rooms is None or rooms.terminal_clean is None or not len(self._patients.cleaned):
-            return
-        name = rooms.terminal_clean.role
-        number, role = self._role_number[name], self._settings.roles[name]
-        patients = self._patients
-        yield self._entries(
-            Kind.CLEAN, number, role, patients.clean_due_s, patients.cleaned,
-            room_s=patients.clean_room_s,
-        )  # fmt: skip
-
-    def _entries(
-        self, kind: Kind, number: int, role: Role, due_s: IntArray, patient: IntArray,
-        room_s: IntArray | None = None, longer: float = 1.0,
-    ) -> Entries:  # fmt: skip
-        """Draw the details of entries; each column from its own stream."""
-        settings, streams, count = self._settings, self._streams, len(due_s)
-        if room_s is None:
-            room_s = drawn_times(role.room_time, streams, Purpose.ROOM_TIMES, kind, number, count)
-        if longer != 1:
-            room_s = np.rint(room_s * longer).astype(np.int64)
-        don_s, doff_s = donning_and_doffing(settings, streams, kind, number, role, count)
-        faults, urgent = settings.faults, kind is Kind.URGENT
-        return Entries(
-            due_s=due_s,
-            room_s=room_s,
-            don_s=don_s,
-            doff_s=doff_s,
-            patient=patient,
-            hood_torn=torn(streams, Purpose.HOODS, kind, number, faults.hood_damage, count),
-            tube_torn=torn(streams, Purpose.TUBES, kind, number, faults.tube_damage, count),
-            with_kit=np.ones(count, dtype=np.bool_),
-            role=number,
-            urgent=urgent,
-            patience_s=patience_s(settings, role, urgent),
-        )
+def _with_kit(streams: SurgeStreams, parts: Sequence[Part]) -> BoolArray:
+    """Draw which entries need a kit; visits that need none are no entries."""
+    with_kit = np.ones(sum(len(part.due_s) for part in parts), dtype=np.bool_)
+    end = 0
+    for part in parts:
+        end += len(part.due_s)
+        if part.kit_share < 1:
+            rng = streams.of_entries(Purpose.KIT_SHARE, part.kind, part.role)
+            luck = rng.random(len(part.due_s))
+            with_kit[end - len(luck) : end] = luck < part.kit_share
+    return with_kit
 
 
-def draw_entries(settings: Settings, streams: SurgeStreams, patients: Patients) -> list[Entries]:
+def draw_entries(
+    settings: Settings, streams: SurgeStreams, patients: Patients
+) -> tuple[Columns, BoolArray]:
     """Draw all visits of one surge, with or without a kit.
 
     Visits are Poisson at the role's rate per patient-day, shaped over the 24 hours; those of the
     share that needs no kit are drawn too, so that the share moves no draw of the others. Urgent
     events are Poisson at an even rate; their teams always wear kits and belong to no named
-    wearer.
+    wearer. Every column of every part has a stream of its own.
 
     Parameters
     ----------
@@ -250,7 +192,44 @@ def draw_entries(settings: Settings, streams: SurgeStreams, patients: Patients) 
 
     Returns
     -------
-    list of Entries
-        One for each kind and role that has any.
+    columns : dict of ndarray, shape (visits,)
+        By the names of the trace's fields, in the order of drawing: visits role by role, urgent
+        entries role by role, terminal cleans.
+    with_kit : ndarray of bool, shape (visits,)
+        Those that need a kit, and so are entries.
     """
-    return list(_Drawer(settings, streams, patients).all())
+    plan, stays = plan_of(settings), visited_stays(settings, patients)
+    parts = [
+        *_visits(plan, streams, stays),
+        *_urgent_entries(plan, streams, stays),
+        *_cleans(settings, patients),
+    ]
+    counts = [len(part.due_s) for part in parts]
+    urgent = [part.kind is Kind.URGENT for part in parts]
+    times = [plan.times[part.role] for part in parts]
+    patience = [
+        one.urgent_patience_s if rushed else one.patience_s
+        for one, rushed in zip(times, urgent, strict=True)
+    ]
+    none = [np.zeros(0, dtype=np.int64)]
+    dons = [
+        lot(one.don, streams, Purpose.DONNING, part) for one, part in zip(times, parts, strict=True)
+    ]
+    doffs = [
+        lot(one.doff, streams, Purpose.DOFFING, part)
+        for one, part in zip(times, parts, strict=True)
+    ]
+    faults = settings.faults
+    columns: Columns = {
+        "due_s": np.concatenate([part.due_s for part in parts] or none),
+        "room_s": _room_times(plan, streams, parts),
+        "don_s": sample_lots(dons),
+        "doff_s": sample_lots(doffs),
+        "patience_s": np.repeat(np.array(patience, dtype=np.int64), counts),
+        "role": np.repeat(np.array([part.role for part in parts], dtype=np.int64), counts),
+        "patient": np.concatenate([part.patient for part in parts] or none),
+        "urgent": np.repeat(np.array(urgent, dtype=np.bool_), counts),
+        "hood_torn": torn(streams, Purpose.HOODS, faults.hood_damage, parts),
+        "tube_torn": torn(streams, Purpose.TUBES, faults.tube_damage, parts),
+    }
+    return columns, _with_kit(streams, parts)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.air import air_clearance_s
 from surge_sim.demand.clock import daily_shape
 from surge_sim.demand.curve import expected_curve
-from surge_sim.demand.entries import care_factors, visit_rates
+from surge_sim.demand.plan import care_factors, visit_rates
 from surge_sim.demand.spread import mean_s, still_going
 from surge_sim.demand.upkeep import Upkeep, upkeep_of
 from surge_sim.scenario.schema import Settings

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.draws import Kind, SurgeStreams
-from surge_sim.demand.entries import donning_and_doffing, patience_s, torn
+from surge_sim.demand.entries import Part, lot, torn
+from surge_sim.demand.plan import patience_s, role_times
+from surge_sim.demand.spread import sample_lots
 from surge_sim.demand.trace import NEVER_S, IntArray
 from surge_sim.randomness import Purpose
 from surge_sim.scenario.entry_log import LoggedEntries
@@ -43,22 +45,18 @@ def log_columns(
     count = len(rows)
     don_s, doff_s, longest_s = (np.zeros(count, dtype=np.int64) for _ in range(3))
     hood_torn, tube_torn = (np.zeros(count, dtype=np.bool_) for _ in range(2))
+    none = np.full(count, -1, dtype=np.int64)
     faults = settings.faults
     for number, name in enumerate(rows.role_names):
         those = np.flatnonzero(rows.role == number)
-        role, many = settings.roles.get(name), len(those)
-        don_s[those], doff_s[those] = donning_and_doffing(
-            settings, streams, Kind.LOGGED, number, role, many
-        )
-        longest_s[those] = patience_s(settings, role, urgent=False)
-        hood_torn[those] = torn(
-            streams, Purpose.HOODS, Kind.LOGGED, number, faults.hood_damage, many
-        )
-        tube_torn[those] = torn(
-            streams, Purpose.TUBES, Kind.LOGGED, number, faults.tube_damage, many
-        )
+        times = role_times(settings, settings.roles.get(name))
+        part = Part(Kind.LOGGED, number, rows.due_s[those], none[those])
+        don_s[those] = sample_lots([lot(times.don, streams, Purpose.DONNING, part)])
+        doff_s[those] = sample_lots([lot(times.doff, streams, Purpose.DOFFING, part)])
+        longest_s[those] = times.patience_s
+        hood_torn[those] = torn(streams, Purpose.HOODS, faults.hood_damage, [part])
+        tube_torn[those] = torn(streams, Purpose.TUBES, faults.tube_damage, [part])
     longest_s[rows.urgent] = patience_s(settings, None, urgent=True)
-    none = np.full(count, -1, dtype=np.int64)
     columns: dict[str, NDArray[Any]] = {
         "due_s": rows.due_s,
         "room_s": rows.room_s,

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.air import air_clearance_s
-from surge_sim.demand.curve import expected_curve, moments_in_slots, moments_of_counts
+from surge_sim.demand.curve import moments_in_slots, moments_of_counts
 from surge_sim.demand.draws import THINNING, Kind, Source, SurgeStreams
-from surge_sim.demand.spread import from_uniforms
+from surge_sim.demand.plan import Plan, plan_of
+from surge_sim.demand.spread import from_uniforms, quantile, whole_seconds
 from surge_sim.demand.trace import PatientTable
 from surge_sim.randomness import Purpose
 from surge_sim.scenario.care import Rooms
@@ -37,13 +38,15 @@ class Patients(NamedTuple):
     clean_room_s: IntArray
 
 
-def _arrivals(settings: Settings, streams: SurgeStreams) -> list[tuple[int, IntArray]]:
-    """Draw the moments of arrival [s], source by source, in the order of drawing."""
+#: moments of arrival [s] of the patients of each source, in the order of drawing
+Arrived = list[tuple[int, IntArray]]
+
+
+def _arrivals(settings: Settings, plan: Plan, streams: SurgeStreams) -> Arrived:
     arrivals, horizon_s = settings.arrivals, settings.horizon
-    if arrivals is None:
+    curve, undisturbed = plan.curve, plan.undisturbed
+    if arrivals is None or curve is None or undisturbed is None:
         return []
-    curve = expected_curve(arrivals, settings.start, horizon_s, settings.disruptions)
-    undisturbed = expected_curve(arrivals, settings.start, horizon_s)
     rng = streams.of_source(Purpose.ARRIVALS, Source.CURVE)
     drawn = [(int(Source.CURVE), moments_in_slots(rng, undisturbed.edges_s, undisturbed.drawn))]
     if arrivals.daily_counts is not None and arrivals.daily_counts.exact:
@@ -81,14 +84,6 @@ def _who_still_comes(
     return np.asarray(luck < factor[slot])
 
 
-def _class_shares(settings: Settings) -> NDArray[np.float64]:
-    shares = np.array([one.share for one in settings.classes.values()], dtype=np.float64)
-    total = shares.sum()
-    summed = np.cumsum(shares / total) if total > 0 else np.ones(len(shares))
-    summed[-1:] = 1.0
-    return summed
-
-
 def _class_of_source(settings: Settings, source: int) -> int | None:
     """Number of the class that a cluster names, if it does."""
     if source < Source.CLUSTERS or settings.arrivals is None:
@@ -98,21 +93,28 @@ def _class_of_source(settings: Settings, source: int) -> int | None:
 
 
 def _classes_and_stays(
-    settings: Settings, streams: SurgeStreams, source: int, count: int
+    settings: Settings, plan: Plan, streams: SurgeStreams, arrived: Arrived
 ) -> tuple[IntArray, IntArray]:
-    named = _class_of_source(settings, source)
-    if named is None:
-        luck = streams.of_source(Purpose.CLASSES, source).random(count)
-        classes = np.searchsorted(_class_shares(settings), luck, side="right").astype(np.int64)
-    else:
-        classes = np.full(count, named, dtype=np.int64)
-    luck = streams.of_source(Purpose.STAYS, source).random(count)
-    stay_s = np.ones(count, dtype=np.int64)
-    for number, patient_class in enumerate(settings.classes.values()):
-        those = classes == number
-        if those.any():
-            stay_s[those] = from_uniforms(patient_class.isolation, luck[those], least_s=1)
-    return classes, stay_s
+    """Draw the class and the stay [s] of each patient in the order of drawing."""
+    patients = sum(len(moments) for _, moments in arrived)
+    luck, classes = np.empty(patients), np.empty(patients, dtype=np.int64)
+    end = 0
+    for source, moments in arrived:
+        those = slice(end, end + len(moments))
+        end += len(moments)
+        named = _class_of_source(settings, source)
+        if named is None:
+            share = streams.of_source(Purpose.CLASSES, source).random(len(moments))
+            classes[those] = np.searchsorted(plan.classes_below, share, side="right")
+        else:
+            classes[those] = named
+        streams.of_source(Purpose.STAYS, source).random(out=luck[those])
+    stay_s = np.ones(patients)
+    for number, isolation in enumerate(plan.isolation):
+        theirs = classes == number
+        if theirs.any():
+            stay_s[theirs] = quantile(isolation, luck[theirs])
+    return classes, whole_seconds(stay_s, 1)
 
 
 class _Clean(NamedTuple):
@@ -124,31 +126,28 @@ class _Clean(NamedTuple):
     with_kit: bool
 
 
-def _terminal_clean(settings: Settings, streams: SurgeStreams, sources: IntArray) -> _Clean | None:
-    """Plan the cleans; ``sources`` are those of the patients in order of drawing."""
-    rooms = settings.rooms
+def _terminal_clean(
+    rooms: Rooms | None, cleared_s: int, streams: SurgeStreams, arrived: Arrived
+) -> _Clean | None:
     if rooms is None or rooms.terminal_clean is None:
         return None
     clean = rooms.terminal_clean
-    cleared_s = air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
     luck = [
-        streams.of_entries(Purpose.TERMINAL_CLEAN, Kind.CLEAN, int(source)).random(int(count))
-        for source, count in zip(*np.unique(sources, return_counts=True), strict=True)
+        streams.of_entries(Purpose.TERMINAL_CLEAN, Kind.CLEAN, source).random(len(moments))
+        for source, moments in arrived
     ]
-    uniforms = np.concatenate(luck) if luck else np.zeros(0)
     return _Clean(
         delay_s=clean.delay,
-        room_s=from_uniforms(clean.room_time, uniforms),
+        room_s=from_uniforms(clean.room_time, np.concatenate(luck or [np.zeros(0)])),
         with_kit=clean.when == "with a kit" and clean.delay < cleared_s,
     )
 
 
-def _room_shut_s(rooms: Rooms, clean: _Clean | None, count: int) -> list[int]:
+def _room_shut_s(clean: _Clean | None, cleared_s: int, count: int) -> list[int]:
     """From each patient's leaving to the opening of the room [s].
 
     A clean with a kit runs inside the clearance time; any other begins when the air is cleared.
     """
-    cleared_s = air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
     if clean is None:
         return [cleared_s] * count
     if clean.with_kit:
@@ -215,30 +214,25 @@ def draw_patients(settings: Settings, streams: SurgeStreams) -> Patients:
         terminal clean is planned as if its wearer never waits for a kit, for demand does
         not depend on stock; only isolation rooms get one.
     """
-    arrivals = _arrivals(settings, streams)
-    sources = np.repeat(
-        np.array([source for source, _ in arrivals], dtype=np.int64),
-        [len(moments) for _, moments in arrivals],
-    )
-    drawn_s, classes, stay_s = (np.zeros(0, dtype=np.int64) for _ in range(3))
-    if arrivals:
-        drawn_s = np.concatenate([moments for _, moments in arrivals])
-        pairs = [_classes_and_stays(settings, streams, source, len(m)) for source, m in arrivals]
-        classes = np.concatenate([pair[0] for pair in pairs])
-        stay_s = np.concatenate([pair[1] for pair in pairs])
+    plan, rooms = plan_of(settings), settings.rooms
+    arrived = _arrivals(settings, plan, streams)
+    drawn_s = np.concatenate([moments for _, moments in arrived] or [np.zeros(0, dtype=np.int64)])
+    classes, stay_s = _classes_and_stays(settings, plan, streams, arrived)
     order = np.argsort(drawn_s, kind="stable")
     drawing = np.empty_like(order)
     drawing[order] = np.arange(len(order))
     arrive_s, leave_s = drawn_s[order], (drawn_s + stay_s)[order]
-    rooms = settings.rooms
-    clean = _terminal_clean(settings, streams, sources)
+    cleared_s = 0
+    if rooms is not None:
+        cleared_s = air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
+    clean = _terminal_clean(rooms, cleared_s, streams, arrived)
     if clean is not None:
         clean = clean._replace(room_s=clean.room_s[order])
     room = np.array(
         give_rooms(
             arrive_s.tolist(),
             leave_s.tolist(),
-            [0] * len(order) if rooms is None else _room_shut_s(rooms, clean, len(order)),
+            _room_shut_s(clean, cleared_s, len(order)),
             None if rooms is None else rooms.count,
             DIVERTED if rooms is not None and rooms.when_full == "divert" else BOARDED,
         ),

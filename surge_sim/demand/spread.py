@@ -8,7 +8,7 @@ stays the same when the distribution changes.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from typing import Any, NamedTuple
 
@@ -160,45 +160,62 @@ def whole_seconds(times_s: FloatArray, least_s: int) -> IntArray:
     return whole_s.astype(np.int64)
 
 
-def sample(
-    spread: TimeSpread, rng: np.random.Generator | None, count: int, least_s: int = 0
-) -> IntArray:
-    """Draw times in order; a longer draw from the same stream begins with the shorter one.
+class Lot(NamedTuple):
+    """Times to be drawn from one stream, which serves nothing else."""
+
+    fit: Fitted
+    #: None: a fixed time needs no stream
+    rng: np.random.Generator | None
+    count: int
+
+
+def sample_lots(lots: Sequence[Lot], least_s: int = 0) -> IntArray:
+    """Draw times lot after lot, in order; a longer lot begins with the shorter one.
 
     Parameters
     ----------
-    spread : TimeSpread
-        Distribution of the times.
-    rng : numpy.random.Generator or None
-        Stream of these times and of nothing else; a fixed time needs none.
-    count : int
-        How many.
+    lots : sequence of Lot
+        Distribution, stream and number of times of each.
     least_s : int
         Shorter times are brought to this [s].
 
     Returns
     -------
-    ndarray of int64, shape (count,)
-        Times [s].
+    ndarray of int64, shape (times,)
+        Times [s] of all lots one behind the other.
     """
-    fit = fitted(spread)
-    if fit.shape == "fixed":
-        return np.full(count, max(round(fit.first), least_s), dtype=np.int64)
-    assert rng is not None, "times that vary need a stream"
-    if fit.shape == "lognormal":
-        times_s = rng.standard_normal(count)
-        times_s *= fit.second
-        times_s += fit.first
-        np.exp(times_s, out=times_s)
-    elif fit.shape == "gamma":
-        times_s = rng.standard_gamma(fit.first, count) * fit.second
-    elif fit.shape == "weibull":
-        times_s = rng.weibull(fit.first, count) * fit.second
-    elif fit.shape == "exponential":
-        times_s = rng.standard_exponential(count) * fit.first
-    else:
-        times_s = quantile(fit, rng.random(count))
+    times_s = np.empty(sum(lot.count for lot in lots))
+    end = 0
+    for fit, rng, count in lots:
+        piece = times_s[end : end + count]
+        end += count
+        if fit.shape == "fixed":
+            piece.fill(fit.first)
+            continue
+        assert rng is not None, "times that vary need a stream"
+        if fit.shape == "lognormal":
+            rng.standard_normal(out=piece)
+            piece *= fit.second
+            piece += fit.first
+            np.exp(piece, out=piece)
+        elif fit.shape == "gamma":
+            rng.standard_gamma(fit.first, out=piece)
+            piece *= fit.second
+        elif fit.shape == "weibull":
+            piece[:] = rng.weibull(fit.first, count) * fit.second
+        elif fit.shape == "exponential":
+            rng.standard_exponential(out=piece)
+            piece *= fit.first
+        else:
+            piece[:] = quantile(fit, rng.random(count))
     return whole_seconds(times_s, least_s)
+
+
+def sample(
+    spread: TimeSpread, rng: np.random.Generator | None, count: int, least_s: int = 0
+) -> IntArray:
+    """Draw times of one distribution; see :func:`sample_lots`."""
+    return sample_lots([Lot(fitted(spread), rng, count)], least_s)
 
 
 def from_uniforms(spread: TimeSpread, uniforms: FloatArray, least_s: int = 0) -> IntArray:

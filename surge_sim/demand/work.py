@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.spread import sample, whole_seconds
-from surge_sim.randomness import Purpose, stream
+from surge_sim.randomness import Purpose, streams_of
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
 
@@ -94,7 +94,7 @@ class WorkDraws:
         return arrays
 
     def _stream(self, purpose: Purpose, block: int = 0) -> np.random.Generator:
-        return stream(self.seed, self.sample, self.surge, purpose, block)
+        return streams_of(self.seed, self.sample, self.surge).stream(purpose, block)
 
     def _draw(self, size: Size) -> WorkArrays:
         filters, faults = self.settings.filters, self.settings.faults

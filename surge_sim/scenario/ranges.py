@@ -15,7 +15,7 @@ from typing import Any
 
 from surge_sim import units
 from surge_sim.errors import Fault
-from surge_sim.randomness import Purpose, stream
+from surge_sim.randomness import Purpose, streams_of
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 _KEYS = {"low", "likely", "high"}
@@ -57,7 +57,9 @@ class Range:
     def drawn(self, seed: int, sample: int, surge: int) -> float:
         """Value in one surge; each input has its own stream, so others do not move it."""
         block = zlib.crc32(self.name.encode())
-        return self.at(float(stream(seed, sample, surge, Purpose.INPUTS, block).random()))
+        return self.at(
+            float(streams_of(seed, sample, surge).stream(Purpose.INPUTS, block).random())
+        )
 
 
 def is_range(raw: Any) -> bool:

@@ -1,0 +1,171 @@
+"""What a scenario's settings mean for the drawing of its entries, worked out once."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.demand.clock import DailyShapes, daily_shape
+from surge_sim.demand.curve import Curve, expected_curve
+from surge_sim.demand.spread import Fitted, fitted
+from surge_sim.demand.trace import NEVER_S
+from surge_sim.scenario.care import Role
+from surge_sim.scenario.schema import Settings
+from surge_sim.units import DAY_S
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+#: settings whose plans are kept: of one scenario without ranges all surges have the same
+_KEPT = 4
+
+
+def care_factors(settings: Settings, role: str) -> tuple[float, float]:
+    """Return the factors of the number and of the room time of visits by bundled care."""
+    care = settings.policy.bundled_care
+    if care is None or (care.roles is not None and role not in care.roles):
+        return 1.0, 1.0
+    return care.entries, care.room_time
+
+
+def visit_rates(settings: Settings, role: str) -> FloatArray:
+    """Return the visits of a role per patient-day by class, bundled care included."""
+    factor, _ = care_factors(settings, role)
+    rates = [one.entries.get(role, 0.0) * factor for one in settings.classes.values()]
+    return np.array(rates, dtype=np.float64)
+
+
+def patience_s(settings: Settings, role: Role | None, urgent: bool) -> int:
+    """Return the longest wait before an entry is done otherwise [s], or `NEVER_S`."""
+    policy = settings.policy
+    if urgent:
+        longest = policy.urgent_patience
+    else:
+        longest = policy.patience
+        if role is not None and role.patience is not None:
+            longest = role.patience
+    return NEVER_S if longest is None else longest
+
+
+@dataclass(frozen=True)
+class RoleTimes:
+    """Distributions of the times of one role's entries, and its patience [s]."""
+
+    room: Fitted | None
+    don: Fitted
+    doff: Fitted
+    patience_s: int
+    urgent_patience_s: int
+
+
+def role_times(settings: Settings, role: Role | None) -> RoleTimes:
+    """Return the times of a role: its own, or the kit's; None is a role only a log names."""
+    don, doff = settings.kit.don, settings.kit.doff
+    if role is not None:
+        don, doff = role.don or don, role.doff or doff
+    return RoleTimes(
+        room=None if role is None else fitted(role.room_time),
+        don=fitted(don),
+        doff=fitted(doff),
+        patience_s=patience_s(settings, role, urgent=False),
+        urgent_patience_s=patience_s(settings, role, urgent=True),
+    )
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Numbers that every surge of the same settings draws with."""
+
+    #: times of each role
+    times: tuple[RoleTimes, ...]
+    #: roles whose visits are drawn, and per such role: visits per second by class
+    visiting: tuple[int, ...]
+    visits_per_s: FloatArray
+    shapes: DailyShapes | None
+    #: per such role: share of visits with a kit, and factor of the room time by bundled care
+    kit_share: tuple[float, ...]
+    longer: tuple[float, ...]
+    #: urgent events per second by class; per role: people that an event brings by class
+    urgent_per_s: FloatArray
+    teams: IntArray
+    #: shares of the classes, summed
+    classes_below: FloatArray
+    #: time in isolation of each class
+    isolation: tuple[Fitted, ...]
+    #: expected admissions, and without disruptions; None without arrivals
+    curve: Curve | None
+    undisturbed: Curve | None
+
+
+def _visits(settings: Settings) -> tuple[tuple[int, ...], FloatArray, DailyShapes | None]:
+    roles = list(settings.roles.items())
+    rates = [visit_rates(settings, name) for name, _ in roles]
+    those = tuple(
+        number
+        for number, (_, role) in enumerate(roles)
+        if rates[number].any() and role.kit_share > 0
+    )
+    if not those:
+        return those, np.zeros((0, len(settings.classes))), None
+    shapes = [daily_shape(roles[number][1].hours_of_day, settings.start) for number in those]
+    return those, np.stack([rates[number] for number in those]) / DAY_S, DailyShapes(shapes)
+
+
+def _urgent(settings: Settings) -> tuple[FloatArray, IntArray]:
+    events = [one.urgent for one in settings.classes.values()]
+    per_day = np.array([0.0 if event is None else event.per_patient for event in events])
+    teams = [
+        [event.team if event is not None and event.role == name else 0 for event in events]
+        for name in settings.roles
+    ]
+    return per_day / DAY_S, np.array(teams, dtype=np.int64).reshape(len(teams), len(events))
+
+
+def _classes_below(settings: Settings) -> FloatArray:
+    shares = np.array([one.share for one in settings.classes.values()], dtype=np.float64)
+    total = shares.sum()
+    summed = np.cumsum(shares / total) if total > 0 else np.ones(len(shares))
+    summed[-1:] = 1.0
+    return summed
+
+
+def _plan(settings: Settings) -> Plan:
+    visiting, visits_per_s, shapes = _visits(settings)
+    urgent_per_s, teams = _urgent(settings)
+    roles = list(settings.roles.items())
+    arrivals = settings.arrivals
+    curve = undisturbed = None
+    if arrivals is not None:
+        undisturbed = expected_curve(arrivals, settings.start, settings.horizon)
+        curve = expected_curve(arrivals, settings.start, settings.horizon, settings.disruptions)
+    return Plan(
+        times=tuple(role_times(settings, role) for _, role in roles),
+        visiting=visiting,
+        visits_per_s=visits_per_s,
+        shapes=shapes,
+        kit_share=tuple(roles[number][1].kit_share for number in visiting),
+        longer=tuple(care_factors(settings, roles[number][0])[1] for number in visiting),
+        urgent_per_s=urgent_per_s,
+        teams=teams,
+        classes_below=_classes_below(settings),
+        isolation=tuple(fitted(one.isolation) for one in settings.classes.values()),
+        curve=curve,
+        undisturbed=undisturbed,
+    )
+
+
+_plans: deque[tuple[Settings, Plan]] = deque(maxlen=_KEPT)
+
+
+def plan_of(settings: Settings) -> Plan:
+    """Return the plan of settings; the very same object again is not worked out again."""
+    # by identity: comparing two trees of settings takes longer than drawing a small surge
+    for known, plan in tuple(_plans):
+        if known is settings:
+            return plan
+    plan = _plan(settings)
+    _plans.appendleft((settings, plan))
+    return plan
