@@ -127,9 +127,22 @@ class _Words(ISeedSequence):
         return self._words
 
 
-#: keys (purpose, block) that surges asked for of late: the next surge will want the same
-_asked: dict[tuple[int, int], None] = {}
-_MOST_ASKED = 512
+class _Asked:
+    """Keys (purpose, block) that surges asked for of late: the next surge will want the same."""
+
+    most = 512
+
+    def __init__(self, keys: tuple[tuple[int, int], ...] = ()) -> None:
+        self.place = {key: number for number, key in enumerate(keys)}
+        columns = np.array(keys, dtype=np.uint32).reshape(-1, 2)
+        self.purposes, self.blocks = columns[:, :1].copy(), columns[:, 1:].copy()
+
+    def and_also(self, key: tuple[int, int]) -> _Asked:
+        """Return these keys and one more; all are forgotten when there are too many."""
+        return _Asked((*self.place, key) if len(self.place) < self.most else (key,))
+
+
+_asked = _Asked()
 
 
 class Streams:
@@ -150,30 +163,30 @@ class Streams:
         # words of the seed beyond the pool, and two of the key, were stirred in so far
         seed_words = max(4, -(-int(seed).bit_length() // 32))
         self._step = 16 + 4 * (seed_words - 4 + 2)
-        self._known: dict[tuple[int, int], NDArray[np.uint64]] = {}
+        self._asked = _asked
+        self._states: NDArray[np.uint64] | None = None
 
     def stream(self, purpose: Purpose, block: int = 0) -> np.random.Generator:
         """Return the generator of one purpose at its beginning; see :func:`stream`."""
-        key = (int(purpose), int(block))
-        words = self._known.get(key)
-        if words is None:
-            words = self._work_out(key)
+        place = self._asked.place.get((purpose, block))
+        if place is None:
+            words = self._new((int(purpose), int(block)))
+        else:
+            if self._states is None:
+                self._states = self._worked_out(self._asked.purposes, self._asked.blocks)
+            words = self._states[place]
         return np.random.Generator(np.random.PCG64DXSM(_Words(words)))  # type: ignore[arg-type]
 
-    def _work_out(self, key: tuple[int, int]) -> NDArray[np.uint64]:
-        """Work out the words of a key; the first time, those of all that others asked for too."""
-        keys = [key]
-        if not self._known:
-            keys += [one for one in list(_asked) if one != key]
-        if key not in _asked:
-            if len(_asked) >= _MOST_ASKED:
-                _asked.clear()
-            _asked[key] = None
-        purposes, blocks = np.array(keys, dtype=np.uint32).T[:, :, np.newaxis]
+    def _new(self, key: tuple[int, int]) -> NDArray[np.uint64]:
+        global _asked
+        if key not in _asked.place:
+            _asked = _asked.and_also(key)
+        purpose, block = np.array(key, dtype=np.uint32).reshape(2, 1, 1)
+        return self._worked_out(purpose, block)[0]
+
+    def _worked_out(self, purposes: Words, blocks: Words) -> NDArray[np.uint64]:
         pools = _stirred(self._pool, purposes, self._step)
-        pools = _stirred(pools, blocks, self._step + 4)
-        self._known.update(zip(keys, _states(pools), strict=True))
-        return self._known[key]
+        return _states(_stirred(pools, blocks, self._step + 4))
 
 
 @lru_cache(maxsize=4)

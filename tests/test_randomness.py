@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from surge_sim import randomness
 from surge_sim.randomness import Purpose, Sample, Streams, stream
 
 
@@ -16,6 +17,17 @@ def test_quick_streams_are_the_very_streams(seed, surge):
                 expected = stream(seed, sample, surge, purpose, block)
                 found = quick.stream(purpose, block)
                 assert found.bit_generator.state == expected.bit_generator.state
+
+
+def test_streams_are_the_same_whatever_other_surges_asked_for(monkeypatch):
+    """Also beyond the number of keys that are remembered, and a second time."""
+    monkeypatch.setattr(randomness._Asked, "most", 20)
+    for surge in range(3):
+        quick = Streams(1, 0, surge)
+        for block in (*range(surge, 30 + surge), 3):
+            found = quick.stream(Purpose.STAYS, block).bit_generator.state
+            assert found == stream(1, 0, surge, Purpose.STAYS, block).bit_generator.state
+            assert len(randomness._asked.place) <= 20
 
 
 def test_streams_of_different_keys_differ():

@@ -138,6 +138,12 @@ class DailyShapes:
         return within
 
 
+@lru_cache(maxsize=64)
+def side_by_side(*shapes: DailyShape) -> DailyShapes:
+    """Return these shapes side by side, worked out once."""
+    return DailyShapes(shapes)
+
+
 @lru_cache(maxsize=256)
 def daily_shape(weights: tuple[float, ...] | None, start: datetime) -> DailyShape:
     """Return the shape of these weights, worked out once."""

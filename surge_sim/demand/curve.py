@@ -171,8 +171,9 @@ def expected_curve(
 def moments_in_slots(rng: np.random.Generator, edges_s: IntArray, expected: FloatArray) -> IntArray:
     """Draw a Poisson number of moments [s] in each slot, evenly within the slot."""
     counts = rng.poisson(expected)
-    from_s = np.repeat(edges_s[:-1], counts)
-    length_s = np.repeat(np.diff(edges_s), counts)
+    slot = np.arange(len(counts)).repeat(counts)
+    from_s = edges_s[slot]
+    length_s = edges_s[slot + 1] - from_s
     return from_s + (rng.random(len(from_s)) * length_s).astype(np.int64)
 
 

@@ -65,7 +65,7 @@ def draw_from_settings(
         drawn = draw_patients(settings, streams)
         patients = drawn.table
         visits, with_kit = draw_entries(settings, streams, drawn)
-        columns = _in_order(visits, np.flatnonzero(with_kit))
+        columns = _in_order(visits, with_kit.nonzero()[0])
         columns["patient_class"] = patients.patient_class[columns["patient"]]
         columns["wearer"], shift_end_s = named_wearers(
             settings, patients, columns["due_s"], columns["role"], columns["patient"],

@@ -76,26 +76,26 @@ def _visits(plan: Plan, streams: SurgeStreams, stays: Stays) -> Iterator[Part]:
     roles, patients = len(plan.visiting), len(stays.number)
     if plan.shapes is None or not patients:
         return
-    from_busy = plan.shapes.busy(stays.from_s)
-    length_busy = plan.shapes.busy(stays.to_s)
-    length_busy -= from_busy
+    ends_busy = plan.shapes.busy(np.concatenate((stays.from_s, stays.to_s)))
+    from_busy = ends_busy[:, :patients]
+    length_busy = ends_busy[:, patients:] - from_busy
     expected = plan.visits_per_s[:, stays.patient_class] * length_busy
     counts = np.empty((roles, patients), dtype=np.int64)
     for row, number in enumerate(plan.visiting):
         how_many = streams.of_entries(Purpose.ENTRIES, Kind.VISIT, number)
         counts[row] = how_many.poisson(expected[row])
-    ends = np.cumsum(counts.sum(axis=1)).tolist()
+    ends = counts.sum(axis=1).cumsum().tolist()
     busy = np.empty(ends[-1])
     for number, start, end in zip(plan.visiting, [0, *ends], ends, strict=False):
         when = streams.of_entries(Purpose.ENTRIES, Kind.VISIT, number, moments=True)
         when.random(out=busy[start:end])
     # of each visit: its role and stay in one number, then the stay
-    stay = np.repeat(np.arange(roles * patients), counts.ravel())
+    stay = np.arange(roles * patients).repeat(counts.ravel())
     busy *= length_busy.ravel()[stay]
     busy += from_busy.ravel()[stay]
-    row = stay // patients
-    stay -= row * patients
-    due_s = plan.shapes.moment(row, busy).astype(np.int64)
+    shape = stay // patients
+    stay -= shape * patients
+    due_s = plan.shapes.moment(shape, busy).astype(np.int64)
     # rounding of the clock may pass the ends of the stay by a second
     np.maximum(due_s, stays.from_s[stay], out=due_s)
     np.minimum(due_s, (stays.to_s - 1)[stay], out=due_s)
@@ -118,15 +118,15 @@ def _urgent_entries(plan: Plan, streams: SurgeStreams, stays: Stays) -> Iterator
     counts = streams.of_entries(Purpose.URGENT, Kind.URGENT, 0).poisson(expected)
     when = streams.of_entries(Purpose.URGENT, Kind.URGENT, 0, moments=True)
     share = when.random(int(counts.sum()))
-    event_s = (share * np.repeat(length_s, counts)).astype(np.int64)
-    event_s += np.repeat(stays.from_s, counts)
-    patient = np.repeat(stays.number, counts)
-    event_class = np.repeat(stays.patient_class, counts)
+    event_s = (share * length_s.repeat(counts)).astype(np.int64)
+    event_s += stays.from_s.repeat(counts)
+    patient = stays.number.repeat(counts)
+    event_class = stays.patient_class.repeat(counts)
     for number, team in enumerate(plan.teams):
         people = team[event_class]
         if people.any():
-            due_s = np.repeat(event_s, people)
-            yield Part(Kind.URGENT, number, due_s, np.repeat(patient, people))
+            due_s = event_s.repeat(people)
+            yield Part(Kind.URGENT, number, due_s, patient.repeat(people))
 
 
 def _cleans(settings: Settings, patients: Patients) -> Iterator[Part]:
@@ -225,10 +225,10 @@ def draw_entries(
         "room_s": _room_times(plan, streams, parts),
         "don_s": sample_lots(dons),
         "doff_s": sample_lots(doffs),
-        "patience_s": np.repeat(np.array(patience, dtype=np.int64), counts),
-        "role": np.repeat(np.array([part.role for part in parts], dtype=np.int64), counts),
+        "patience_s": np.array(patience, dtype=np.int64).repeat(counts),
+        "role": np.array([part.role for part in parts], dtype=np.int64).repeat(counts),
         "patient": np.concatenate([part.patient for part in parts] or none),
-        "urgent": np.repeat(np.array(urgent, dtype=np.bool_), counts),
+        "urgent": np.array(urgent, dtype=np.bool_).repeat(counts),
         "hood_torn": torn(streams, Purpose.HOODS, faults.hood_damage, parts),
         "tube_torn": torn(streams, Purpose.TUBES, faults.tube_damage, parts),
     }

@@ -105,7 +105,7 @@ def _classes_and_stays(
         named = _class_of_source(settings, source)
         if named is None:
             share = streams.of_source(Purpose.CLASSES, source).random(len(moments))
-            classes[those] = np.searchsorted(plan.classes_below, share, side="right")
+            classes[those] = plan.classes_below.searchsorted(share, side="right")
         else:
             classes[those] = named
         streams.of_source(Purpose.STAYS, source).random(out=luck[those])
@@ -218,7 +218,7 @@ def draw_patients(settings: Settings, streams: SurgeStreams) -> Patients:
     arrived = _arrivals(settings, plan, streams)
     drawn_s = np.concatenate([moments for _, moments in arrived] or [np.zeros(0, dtype=np.int64)])
     classes, stay_s = _classes_and_stays(settings, plan, streams, arrived)
-    order = np.argsort(drawn_s, kind="stable")
+    order = drawn_s.argsort(kind="stable")
     drawing = np.empty_like(order)
     drawing[order] = np.arange(len(order))
     arrive_s, leave_s = drawn_s[order], (drawn_s + stay_s)[order]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.clock import DailyShapes, daily_shape
+from surge_sim.demand.clock import DailyShapes, daily_shape, side_by_side
 from surge_sim.demand.curve import Curve, expected_curve
 from surge_sim.demand.spread import Fitted, fitted
 from surge_sim.demand.trace import NEVER_S
@@ -111,7 +111,7 @@ def _visits(settings: Settings) -> tuple[tuple[int, ...], FloatArray, DailyShape
     if not those:
         return those, np.zeros((0, len(settings.classes))), None
     shapes = [daily_shape(roles[number][1].hours_of_day, settings.start) for number in those]
-    return those, np.stack([rates[number] for number in those]) / DAY_S, DailyShapes(shapes)
+    return those, np.stack([rates[number] for number in those]) / DAY_S, side_by_side(*shapes)
 
 
 def _urgent(settings: Settings) -> tuple[FloatArray, IntArray]:

@@ -166,7 +166,7 @@ class Lot(NamedTuple):
     fit: Fitted
     #: None: a fixed time needs no stream
     rng: np.random.Generator | None
-    count: int
+    times: int
 
 
 def sample_lots(lots: Sequence[Lot], least_s: int = 0) -> IntArray:
@@ -184,7 +184,7 @@ def sample_lots(lots: Sequence[Lot], least_s: int = 0) -> IntArray:
     ndarray of int64, shape (times,)
         Times [s] of all lots one behind the other.
     """
-    times_s = np.empty(sum(lot.count for lot in lots))
+    times_s = np.empty(sum(lot.times for lot in lots))
     end = 0
     for fit, rng, count in lots:
         piece = times_s[end : end + count]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ _LARGEST_TABLE = 1_000_000
 
 
 def patient_groups(patients: PatientTable, patients_per_wearer: int) -> IntArray:
-    """Return the group of each patient, from 0, shape (patients,).
+    """Return the group of each patient, shape (patients,): a number, not all are in use.
 
     Rooms are grouped by number, so many to a wearer: rooms 0 to 3 make one group when a wearer
     has four patients. A group keeps its rooms through the surge, whoever lies in them. Boarded
@@ -32,8 +33,7 @@ def patient_groups(patients: PatientTable, patients_per_wearer: int) -> IntArray
     # whole groups before the first boarded one, or a room and a boarded patient might share
     boarded_from = -(-rooms // patients_per_wearer) * patients_per_wearer
     place = np.where(room >= 0, room, boarded_from + np.arange(len(room)))
-    _, group = np.unique(place // patients_per_wearer, return_inverse=True)
-    return group.astype(np.int64)
+    return np.asarray(place // patients_per_wearer)
 
 
 def _numbered(keys: IntArray, most: int) -> tuple[IntArray, IntArray]:
@@ -48,6 +48,17 @@ def _numbered(keys: IntArray, most: int) -> tuple[IntArray, IntArray]:
     number = np.zeros(most + 1, dtype=np.int64)
     number[distinct] = np.arange(len(distinct))
     return distinct, number[keys]
+
+
+@lru_cache(maxsize=64)
+def _ends_of_shifts(shifts: tuple[int, ...], offset_s: int, days: int) -> IntArray:
+    """Return the ends of all shifts [s] until some days after the midnight before second 0."""
+    starts_s = np.unique(np.asarray(shifts, dtype=np.int64) % DAY_S)
+    # every start of a shift is the end of the one before; the first ends what began yesterday
+    ends_s = (np.arange(days)[:, np.newaxis] * DAY_S + starts_s - offset_s).ravel()
+    ends_s = ends_s[ends_s > 0]
+    ends_s.setflags(write=False)
+    return ends_s
 
 
 def name_wearers(
@@ -76,14 +87,12 @@ def name_wearers(
     shift_end_s : ndarray of int64, shape (wearers,)
         End of the shift [s].
     """
-    starts_s = np.unique(np.asarray(role.shifts, dtype=np.int64) % DAY_S)
     offset_s = clock_at_start_s(start)
     days = (int(due_s[-1]) + offset_s) // DAY_S + 2 if len(due_s) else 0
-    # every start of a shift is the end of the one before; the first ends what began yesterday
-    ends_s = (np.arange(days)[:, np.newaxis] * DAY_S + starts_s - offset_s).ravel()
-    ends_s = ends_s[ends_s > 0]
-    until = np.searchsorted(due_s, ends_s)
-    occurrence = np.repeat(np.arange(len(ends_s)), np.diff(until, prepend=0))
+    ends_s = _ends_of_shifts(role.shifts, offset_s, days)
+    entries = due_s.searchsorted(ends_s)
+    entries[1:] -= entries[:-1].copy()
+    occurrence = np.arange(len(ends_s)).repeat(entries)
     groups = int(group.max(initial=0)) + 1
     keys, wearer = _numbered(occurrence * groups + group, len(ends_s) * groups)
     return wearer, ends_s[keys // groups]

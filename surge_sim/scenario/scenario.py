@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from surge_sim.scenario.cross import cross_faults
 from surge_sim.scenario.faults import faults_of
 from surge_sim.scenario.full_form import full_form
 from surge_sim.scenario.ranges import Range, values_by, with_values
+from surge_sim.scenario.reread import root_to_reread
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.yaml_text import Tree
 
@@ -75,14 +77,15 @@ class Scenario:
         return self.settings_with(picked)
 
     def settings_with(self, values: Mapping[Range, float]) -> Settings:
-        """Return the settings with a value for each range; only their sections are read anew."""
-        root = with_values(dict(self.root), values)
+        """Return the settings with a value for each range; what is around them is read anew."""
+        root = with_values(self._to_reread, values)
         touched = {str(one.path[0]) for one in values}
         try:
             fresh = {
                 section: _adapter(section).validate_python(root[section]) for section in touched
             }
         except ValidationError as error:
+            root = with_values(dict(self.root), values)
             faults = faults_of(error, self.tree, root, self.path.name)
             raise self._drawn_wrong(faults, values) from None
         settings = self.settings.model_copy(update=fresh)
@@ -90,6 +93,10 @@ class Scenario:
         if faults := cross_faults(settings, self.tree, self.path.name):
             raise self._drawn_wrong(faults, values)
         return settings
+
+    @cached_property
+    def _to_reread(self) -> dict[str, Any]:
+        return root_to_reread(self.root, self.settings, self.ranges)
 
     def _drawn_wrong(self, faults: list[Fault], values: Mapping[Range, float]) -> ScenarioError:
         drawn = ", ".join(f"{one.name} = {value:g}" for one, value in values.items())
@@ -104,7 +111,8 @@ class Scenario:
 
     def __getstate__(self) -> dict[str, Any]:
         """Leave the bytes of other files behind: workers need the arrays only."""
-        return {**self.__dict__, "input_bytes": {}}
+        kept = {name: value for name, value in self.__dict__.items() if name != "_to_reread"}
+        return {**kept, "input_bytes": {}}
 
 
 def _adapter(section: str) -> TypeAdapter[Any]:

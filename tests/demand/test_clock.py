@@ -9,6 +9,7 @@ from surge_sim.demand.clock import (
     DAY_S,
     HOUR_S,
     DailyShape,
+    DailyShapes,
     hour_edges_s,
     hours_and_weekdays,
     mean_one,
@@ -53,6 +54,25 @@ def test_moment_undoes_busy_wherever_the_weight_is_above_zero():
     assert not np.isin(hour, [3, 4, 17]).any()
     order = np.argsort(busy)
     assert (np.diff(back[order]) >= 0).all()
+
+
+def test_shapes_side_by_side_are_each_what_they_are_alone():
+    rng = np.random.default_rng(8)
+    weights = [
+        None,
+        rng.random(24).tolist(),
+        [0.0] * 12 + [1.0] * 12,
+        (rng.random(24) ** 6).tolist(),
+    ]
+    shapes = [DailyShape(one, SUNDAY_22_30) for one in weights]
+    together = DailyShapes(shapes)
+    at_s = rng.integers(0, 90 * DAY_S, 2_000)
+    assert_array_equal(together.busy(at_s), np.stack([one.busy(at_s) for one in shapes]))
+    which, busy = rng.integers(0, 4, 2_000), rng.random(2_000) * 90 * DAY_S
+    found = together.moment(which, busy)
+    for number, shape in enumerate(shapes):
+        theirs = which == number
+        assert_array_equal(found[theirs], shape.moment(busy[theirs]))
 
 
 def test_even_weights_leave_the_clock_as_it_is():

@@ -7,12 +7,14 @@ from scipy import stats
 
 from surge_sim.demand.spread import (
     LONGEST_S,
+    Lot,
     fitted,
     from_uniforms,
     is_fixed,
     mean_s,
     quantile,
     sample,
+    sample_lots,
     still_going,
     whole_seconds,
 )
@@ -140,3 +142,18 @@ def test_times_are_whole_seconds_of_the_least_length_or_more():
 def test_times_are_rounded_to_the_nearest_second():
     assert whole_seconds(np.array([0.2, 0.4, 0.6, 1.4, 1.6]), 0).tolist() == [0, 0, 1, 1, 2]
     assert whole_seconds(np.array([0.2, 1e99]), 1).tolist() == [1, LONGEST_S]
+
+
+def test_lots_stand_one_behind_the_other_as_if_drawn_alone():
+    spreads = [*SPREADS.values(), TimeSpread(shape="fixed", mean=90)]
+    counts = [7 * number for number in range(len(spreads))]
+    lots = [
+        Lot(fitted(spread), np.random.default_rng(number), count)
+        for number, (spread, count) in enumerate(zip(spreads, counts, strict=True))
+    ]
+    alone = [
+        sample(spread, np.random.default_rng(number), count)
+        for number, (spread, count) in enumerate(zip(spreads, counts, strict=True))
+    ]
+    assert_array_equal(sample_lots(lots), np.concatenate(alone))
+    assert len(sample_lots([])) == 0
