@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from surge_sim.engine.log import IntArray, Missing, RunLog
 
@@ -72,29 +73,48 @@ def waiting_by_missing(log: RunLog) -> Waiting:
         without one, a wearer who was still busy when the play closed). While a failed check
         is mended and somebody else stands in line, the time counts as theirs.
     """
-    from_s, until_s = log.need_s, log.need_s + log.wait_s
-    states, rows = [], []
-    for mask in np.unique(log.missing_mask[log.missing_mask > 0]).tolist():
-        states.append(mask)
-        rows.append(_clock(log, mask, until_s) - _clock(log, mask, from_s))
-    rest = log.wait_s - sum(rows) if rows else log.wait_s
-    failed = log.failed_checks > 0
+    waited = log.wait_s.nonzero()[0]
+    wait_s = log.wait_s[waited]
+    lacks = _Lacks(log, log.need_s[waited], log.need_s[waited] + wait_s)
+    states = np.unique(log.missing_mask[log.missing_mask > 0]).tolist()
+    rows = [lacks.within(mask) for mask in states]
+    rest = wait_s - sum(rows)
+    failed = log.failed_checks[waited] > 0
     for state, which in ((FAILED_CHECK, failed), (BUSY, ~failed)):
         seconds = np.where(which, rest, 0)
         if seconds.any():
             states.append(state)
             rows.append(seconds)
-    shape = (len(states), len(log.wait_s))
-    return Waiting(np.array(states, dtype=np.int64), np.array(rows, dtype=np.int64).reshape(shape))
+    # nearly all needs of a good stock wait for nothing, so only the others are worked out
+    seconds = np.zeros((len(states), len(log.wait_s)), dtype=np.int64)
+    for row, those in enumerate(rows):
+        seconds[row, waited] = those
+    return Waiting(np.array(states, dtype=np.int64), seconds)
 
 
-def _clock(log: RunLog, mask: int, at_s: IntArray) -> IntArray:
-    """Seconds, up to each moment, in which exactly this was missing."""
-    begin_s = log.missing_at_s
-    lasting = np.diff(begin_s)
-    there = log.missing_mask == mask
-    before = np.concatenate(([0], np.cumsum(np.where(there[:-1], lasting, 0))))
-    place = np.searchsorted(begin_s, at_s, side="right") - 1
-    known = np.maximum(place, 0)
-    running = np.where(there[known], at_s - begin_s[known], 0)
-    return np.where(place >= 0, before[known] + running, 0)
+class _Lacks:
+    """What was missing over time, and for how long of it within some spans."""
+
+    def __init__(self, log: RunLog, from_s: IntArray, until_s: IntArray) -> None:
+        self._mask = log.missing_mask
+        self._begin_s = log.missing_at_s
+        self._lasting_s = np.diff(self._begin_s)
+        self._ends = [(at_s, self._place(at_s)) for at_s in (from_s, until_s)]
+
+    def _place(self, at_s: IntArray) -> IntArray:
+        return np.searchsorted(self._begin_s, at_s, side="right") - 1
+
+    def within(self, mask: int) -> IntArray:
+        """Return the seconds of each span in which exactly this was missing."""
+        there = self._mask == mask
+        before = np.concatenate(([0], np.cumsum(np.where(there[:-1], self._lasting_s, 0))))
+        from_s, until_s = (self._clock(there, before, *end) for end in self._ends)
+        return until_s - from_s
+
+    def _clock(
+        self, there: NDArray[np.bool_], before: IntArray, at_s: IntArray, place: IntArray
+    ) -> IntArray:
+        """Seconds, up to each moment, in which it was missing."""
+        known = np.maximum(place, 0)
+        running = np.where(there[known], at_s - self._begin_s[known], 0)
+        return np.where(place >= 0, before[known] + running, 0)

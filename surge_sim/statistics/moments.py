@@ -17,17 +17,14 @@ from numpy.typing import NDArray
 Whole = NDArray[Any]
 
 
-#: powers of x and y whose sums are kept
-_POWERS = {
-    "x": (1, 0), "y": (0, 1), "xx": (2, 0), "xy": (1, 1), "yy": (0, 2),
-    "xxx": (3, 0), "xxy": (2, 1), "xyy": (1, 2), "yyy": (0, 3),
-}  # fmt: skip
+#: products of x and y whose sums are kept; each is one of those before it times x or y
+_PRODUCTS = ("x", "y", "xx", "xy", "yy", "xxx", "xxy", "xyy", "yyy")
 #: surges that are added together, for speed
 _TOGETHER = 32
 
 
 def _sum_of(name: str) -> property:
-    place = list(_POWERS).index(name)
+    place = _PRODUCTS.index(name)
 
     def get(sums: RatioSums) -> Whole:
         return sums._settled()[place]
@@ -49,7 +46,7 @@ class RatioSums:
 
     def __init__(self, pairs: int) -> None:
         self.surges = 0
-        self._sums: Whole = np.zeros((len(_POWERS), pairs), dtype=object)
+        self._sums: Whole = np.zeros((len(_PRODUCTS), pairs), dtype=object)
         self._waiting: list[tuple[NDArray[np.int64], NDArray[np.int64]]] = []
 
     def add(self, x: NDArray[np.int64], y: NDArray[np.int64]) -> None:
@@ -68,9 +65,13 @@ class RatioSums:
             # machine numbers where the sum of cubes has room in them, Python's own elsewhere
             small = (len(x) * largest**3 < 2**63).astype(np.bool_)
             for pairs, kind in ((small, np.int64), (~small, object)):
-                mine, yours = x[:, pairs].astype(kind), y[:, pairs].astype(kind)
-                for place, (of_x, of_y) in enumerate(_POWERS.values()):
-                    self._sums[place, pairs] += (mine**of_x * yours**of_y).sum(axis=0)
+                if not pairs.any():
+                    continue
+                found = {"x": x[:, pairs].astype(kind), "y": y[:, pairs].astype(kind)}
+                for place, name in enumerate(_PRODUCTS):
+                    if name not in found:
+                        found[name] = found[name[:-1]] * found[name[-1]]
+                    self._sums[place, pairs] += found[name].sum(axis=0)
         return self._sums
 
     def ratio(self, pair: int) -> Fraction | None:

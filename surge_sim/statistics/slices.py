@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from surge_sim.demand.trace import DemandTrace, IntArray
 from surge_sim.units import DAY_S, HOUR_S
@@ -49,19 +49,14 @@ class Slices:
     @property
     def total(self) -> int:
         """Number of groups."""
-        return sum(len(names) for names in self.groups.values())
+        return _firsts(self)[""]
 
     def first(self, by: str) -> int:
         """Return the place of the first group of a kind."""
-        place = 0
-        for kind, names in self.groups.items():
-            if kind == by:
-                return place
-            place += len(names)
-        raise KeyError(by)
+        return _firsts(self)[by]
 
-    def places(self, trace: DemandTrace) -> list[IntArray]:
-        """Return for each kind the place of every entry's group; arrays of shape (entries,).
+    def places(self, trace: DemandTrace) -> IntArray:
+        """Return for each kind the place of every entry's group, shape (kinds, entries).
 
         Day and hour are those in which the entry was due, which no stock can move; days are
         24 hours long and begin with the surge, hours are those of the clock.
@@ -71,22 +66,48 @@ class Slices:
         hour = (due_s + self.start_of_day_s) // HOUR_S % 24
         known = np.where(trace.patient_class >= 0, trace.patient_class, len(self.class_names))
         kinds = {
-            "all": np.zeros(len(due_s), dtype=np.int64),
-            "urgency": trace.urgent.astype(np.int64),
+            "all": 0,
+            "urgency": trace.urgent,
             "role": trace.role,
             "class": known,
             "day": day,
             "hour": hour,
         }
-        return [self.first(by) + inside for by, inside in kinds.items()]
+        places = np.empty((len(kinds), len(due_s)), dtype=np.int64)
+        for row, (by, inside) in enumerate(kinds.items()):
+            np.add(inside, self.first(by), out=places[row])
+        return places
 
     def count(
-        self, places: list[IntArray], amounts: IntArray | NDArray[np.bool_] | None = None
+        self, places: IntArray, rows: IntArray | None = None, amounts: IntArray | None = None
     ) -> IntArray:
-        """Return amounts (or rows) summed in every group, shape (total,)."""
-        sums = np.zeros(self.total, dtype=np.int64)
-        for place in places:
-            # sums of whole numbers below 2**53 are exact in binary fractions
-            found = np.bincount(place, weights=amounts, minlength=self.total)
-            sums += found.astype(np.int64)
-        return sums
+        """Count entries in every group.
+
+        Parameters
+        ----------
+        places : ndarray of int64, shape (kinds, entries)
+            See `places`.
+        rows : ndarray of int64, shape (rows,), optional
+            Numbers of the entries to count, each as often as it stands there; by default all.
+        amounts : ndarray of int64, shape (rows,), optional
+            Summed instead of being counted.
+
+        Returns
+        -------
+        ndarray of int64, shape (total,)
+        """
+        some = places if rows is None else places[:, rows]
+        weights = None if amounts is None else np.tile(amounts, len(some))
+        # sums of whole numbers below 2**53 are exact in binary fractions
+        found = np.bincount(some.ravel(), weights=weights, minlength=self.total)
+        return found.astype(np.int64)
+
+
+@lru_cache(maxsize=64)
+def _firsts(slices: Slices) -> dict[str, int]:
+    """Return the place of the first group of each kind, and under "" the number of groups."""
+    firsts, place = {}, 0
+    for kind, names in slices.groups.items():
+        firsts[kind] = place
+        place += len(names)
+    return firsts | {"": place}

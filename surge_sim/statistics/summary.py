@@ -100,17 +100,19 @@ def summarise(trace: DemandTrace, log: RunLog, target: Target) -> SurgeSummary:
     """
     slices = Slices.of(trace)
     places = slices.places(trace)
-    of_needs = [place[log.entry] for place in places]
     late = late_entries(log, trace.entries, target.wait)
-    unserved = np.zeros(trace.entries, dtype=bool)
-    unserved[log.entry[log.outcome != Outcome.SERVED]] = True
+    # those that were late, unmet or waited are few: counting all of them again takes longer
+    unmet = np.unique(log.entry[log.outcome != Outcome.SERVED])
+    waited = log.wait_s.nonzero()[0]
+    entries = slices.count(places)
     table = np.stack(
         [
-            slices.count(places),
-            slices.count(places, ~late),
-            slices.count(places, unserved),
-            slices.count(of_needs),
-            slices.count(of_needs, log.wait_s),
+            entries,
+            entries - slices.count(places, late.nonzero()[0]),
+            slices.count(places, unmet),
+            # the first need of each entry, and those that arose later
+            entries + slices.count(places, log.entry[trace.entries :]),
+            slices.count(places, log.entry[waited], log.wait_s[waited]),
         ]
     )
     urgent_needs = trace.urgent[log.entry]
