@@ -104,7 +104,7 @@ def several_packed(packed: bytes, numbers: Sequence[int]) -> list[Any]:
 
 
 def _several_both_packed(packed: bytes, numbers: Sequence[int]) -> bytes:
-    """Do a packed task and pack its results: pickle alone is quicker than what joblib packs with."""
+    """Do a packed task and pack its results, quicker than joblib would."""
     return pickle.dumps(several_packed(packed, numbers), pickle.HIGHEST_PROTOCOL)
 
 

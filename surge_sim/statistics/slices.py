@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -65,7 +66,7 @@ class Slices:
         day = np.minimum(due_s // DAY_S, self.days - 1)
         hour = (due_s + self.start_of_day_s) // HOUR_S % 24
         known = np.where(trace.patient_class >= 0, trace.patient_class, len(self.class_names))
-        kinds = {
+        kinds: dict[str, Any] = {
             "all": 0,
             "urgency": trace.urgent,
             "role": trace.role,

@@ -13,9 +13,8 @@ from surge_sim.engine.draws import first_sizes
 from surge_sim.engine.play import play, score
 from surge_sim.engine.surges import compile_engine
 from surge_sim.equipment.numbers import numbers_of
-from surge_sim.equipment.stock import Stock, stock_in_hand
+from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario.load import load_scenario, scenario_from_text
-from surge_sim.scenario.scenario import Scenario
 from tests.benchmarks.bare import play_bare
 from tests.benchmarks.row import Row, at_least, at_most, interleaved
 
