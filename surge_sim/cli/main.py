@@ -1,13 +1,15 @@
 """The command line: one lazy group, one exit code per kind of ending.
 
 0: done; 1: no stock within the limits keeps the target, or `verify` found a difference; 2: bad
-input, said with its place; 130: stopped from the keyboard; 141: the reader of the output has gone.
+input, said with its place; 130: stopped from the keyboard; 141: the reader of the output has gone;
+143: told to end.
 Anything else is an error of the program and shows itself whole.
 """
 
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from difflib import get_close_matches
@@ -132,8 +134,14 @@ def exit_code_of(arguments: Sequence[str]) -> int:
         return 130
 
 
+def _end(number: int, _: object) -> None:
+    sys.exit(128 + number)
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the program and leave Python with its exit code."""
+    # an ordinary exit, so that half a result is put away as after a stop from the keyboard
+    signal.signal(signal.SIGTERM, _end)
     try:
         code = exit_code_of(sys.argv[1:] if arguments is None else arguments)
     except BrokenPipeError:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import signal
 import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
@@ -88,7 +89,12 @@ def compile_engine() -> None:
 
 def several(task: Task[Result], numbers: Sequence[int]) -> list[Result]:
     """Do the task for the surges of one message."""
-    return [task(number) for number in numbers]
+    results = []
+    for number in numbers:
+        if _stopped:
+            raise Stopped
+        results.append(task(number))
+    return results
 
 
 @lru_cache(maxsize=4)
@@ -106,6 +112,24 @@ def several_packed(packed: bytes, numbers: Sequence[int]) -> list[Any]:
 def _several_both_packed(packed: bytes, numbers: Sequence[int]) -> bytes:
     """Do a packed task and pack its results, quicker than joblib would."""
     return pickle.dumps(several_packed(packed, numbers), pickle.HIGHEST_PROTOCOL)
+
+
+class Stopped(Exception):
+    """The keyboard stopped a worker; its parent hears of it too, and ends in good order."""
+
+
+#: set in a worker when the keyboard stops the program
+_stopped = False
+
+
+def _listen_for_a_stop() -> None:
+    """Let a worker give up between two surges instead of in the middle of anything."""
+
+    def stop(number: int, frame: object) -> None:
+        global _stopped
+        _stopped = True
+
+    signal.signal(signal.SIGINT, stop)
 
 
 def _load() -> None:
@@ -198,7 +222,9 @@ class Here:
     def _processes(self) -> Any:
         from joblib.externals.loky import get_reusable_executor
 
-        return get_reusable_executor(max_workers=self.count, timeout=_IDLE_S)
+        return get_reusable_executor(
+            max_workers=self.count, timeout=_IDLE_S, initializer=_listen_for_a_stop
+        )
 
 
 @contextmanager
