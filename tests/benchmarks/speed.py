@@ -15,6 +15,7 @@ from surge_sim.engine.surges import compile_engine
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.statistics.summary import summarise
 from tests.benchmarks.bare import play_bare
 from tests.benchmarks.row import Row, at_least, at_most, interleaved
 
@@ -26,15 +27,15 @@ _IN_TURN = 12
 
 
 def drawing_and_playing(path: Path, repeats: int) -> Iterator[Row]:
-    """Draw a surge of a shipped scenario, play it with the stock in hand, and so on.
+    """Draw a surge of a shipped scenario, play it with the stock in hand, sum it up, and so on.
 
     Not one surge again and again, which the processor's memory would know by heart.
     """
     scenario = load_scenario(path)
-    stock = stock_in_hand(scenario.settings)
+    stock, target = stock_in_hand(scenario.settings), scenario.settings.target
     trials = []
     for _ in range(repeats + 1):
-        drawing = playing = entries = 0.0
+        drawing = playing = summing = entries = 0.0
         for surge in range(_IN_TURN):
             start = time.process_time()
             trace = draw_demand(scenario, surge=surge)
@@ -43,16 +44,21 @@ def drawing_and_playing(path: Path, repeats: int) -> Iterator[Row]:
             ready = time.process_time()
             sizes.arrays(trace)
             after = time.process_time()
-            play(trace, stock)
+            log = play(trace, stock)
+            played = time.process_time()
+            summarise(trace, log, target)
+            summing += time.process_time() - played
             # numbers for the engine, worked out once for a stock and a surge, are play
-            playing += time.process_time() - after + ready - drawn
+            playing += played - after + ready - drawn
             drawing += drawn - start + after - ready
             entries += trace.entries
-        trials.append((drawing, playing))
-    draw, played = np.min(trials[1:], axis=0)
+        trials.append((drawing, playing, summing))
+    draw, play_s, sum_up = np.min(trials[1:], axis=0).tolist()
     each = f"{1e3 * draw / _IN_TURN:.3g} ms a surge, {1e6 * draw / entries:.3g} µs an entry"
     yield Row(f"{path.stem}: drawing, {_IN_TURN} surges in turn", each)
-    yield at_most(f"{path.stem}: drawing over playing", draw / played, 1, "times")
+    yield at_most(f"{path.stem}: drawing over playing", draw / play_s, 1, "times")
+    what = f"{path.stem}: drawing over playing and summing up, as `run` does"
+    yield Row(what, f"{draw / (play_s + sum_up):.3g} times")
 
 
 def of_scenario(path: Path, repeats: int, rounds: int) -> Iterator[Row]:
