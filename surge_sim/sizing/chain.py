@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 LOOKS = "looks fixed beforehand"
 #: evidence that may be looked at after any surge
 ANYTIME = "anytime"
+#: what a test may come to
+PASSES, FAILS, UNDECIDED = "passes", "fails", "undecided"
 
 #: part of the chance of error that is kept for one item less of a candidate
 _KEPT = 0.2
@@ -65,6 +67,8 @@ class Chain:
     alpha: float
     #: items of which lots may be left out of the candidate that the walk ends at, one by one
     trims: tuple[str, ...] = ()
+    #: one lot less is looked at after any surge, up to so many; None: at the looks fixed beforehand
+    look_on: int | None = None
 
     @property
     def level(self) -> float:
@@ -82,7 +86,14 @@ class Chain:
         return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()
 
 
-def freeze(choice: Choice, surges: int, share: float, alpha: float, anytime: bool = False) -> Chain:
+def freeze(
+    choice: Choice,
+    surges: int,
+    share: float,
+    alpha: float,
+    anytime: bool = False,
+    more: int | None = None,
+) -> Chain:
     """Build the chain from sample A.
 
     Parameters
@@ -97,6 +108,9 @@ def freeze(choice: Choice, surges: int, share: float, alpha: float, anytime: boo
         Chance of a wrong claim, at most.
     anytime : bool
         Test every candidate with evidence that may be looked at after any surge.
+    more : int, optional
+        Test one lot less of the certified candidate in this way, too, on up to so many surges;
+        with ``anytime`` it is, on all surges if no more are named.
 
     Returns
     -------
@@ -127,7 +141,8 @@ def freeze(choice: Choice, surges: int, share: float, alpha: float, anytime: boo
     # a chain that is walked again with more surges must be the same
     most = _MOST if anytime else int(_ENTRIES / max(surges * choice.entries, 1.0))
     links[1:] = _thin(links[1:], min(max(most, _FEWEST), _MOST))
-    return Chain(tuple(links), surges, share, alpha, items)
+    look_on = more if more is not None or not anytime else surges
+    return Chain(tuple(links), surges, share, alpha, items, look_on)
 
 
 def _thin(links: list[Link], most: int) -> list[Link]:

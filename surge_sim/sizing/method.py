@@ -9,19 +9,19 @@ from typing import TYPE_CHECKING
 
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
+from surge_sim.sizing.anytime import evidence_says
 from surge_sim.sizing.box import whole_axes
 from surge_sim.sizing.budget import BudgetChoice, best_for_budget
 from surge_sim.sizing.certify import (
-    PASSES,
     Evidence,
     Step,
+    anytime_evidence_for,
     evidence_for,
     step_evidence,
-    trim,
     until_decided,
     walk,
 )
-from surge_sim.sizing.chain import Chain, freeze
+from surge_sim.sizing.chain import ANYTIME, PASSES, Chain, freeze
 from surge_sim.sizing.choose import Choice, choose
 from surge_sim.sizing.items import ITEMS, one_less, stock_cost, stock_words
 from surge_sim.sizing.leaning import LeaningLedger
@@ -31,6 +31,7 @@ from surge_sim.sizing.monotone import count_harm
 from surge_sim.sizing.next_item import LABEL, NextItems, next_items, stocks_compared
 from surge_sim.sizing.reach import explain
 from surge_sim.sizing.result import Beside, SizeResult
+from surge_sim.sizing.trim import trim
 from surge_sim.sizing.watch import OverSurges, Watch, one_by_one
 from surge_sim.statistics.binomial import clopper_pearson
 
@@ -53,7 +54,7 @@ class Plan:
     certify: int = 800
     seed: int = 1
     budget: float | None = None
-    #: look on at undecided neighbours up to so many surges
+    #: look on at one item less up to so many surges
     more: int | None = None
     #: certify with evidence that may be looked at after any surge
     anytime: bool = False
@@ -128,25 +129,24 @@ def size_case(
         unreachable,
     )
     clock.lap("choose")
-    chain = freeze(choice, plan.certify, share, alpha, plan.anytime)
+    chain = freeze(choice, plan.certify, share, alpha, plan.anytime, plan.more)
     watch.say(f"{len(chain.links)} candidates fixed before the test: {chain.digest[:12]}")
     fresh = Ledger(case.player, over, watch)
-    steps = walk(fresh, chain, plan.within_s)
+    ends_s = None if plan.within_s is None else time.monotonic() + plan.within_s
+    steps = walk(fresh, chain, ends_s)
     passed = [step for step in steps if step.verdict == PASSES]
     if not passed:
         raise OutOfReach(_none_certified(chain, steps, plan, choice))
-    best = passed[-1].link.stock
+    certified = passed[-1].link.stock
     clock.lap("certify")
-    if plan.more is None:
-        # one drawing of demand serves them all
-        if not plan.anytime:
-            fresh.extend([best], chain.surges)
-        less = [stock for _, stock in one_less(best, case.prices)]
-        until_decided(fresh, less, chain, chain.kept / max(len(chain.trims), 1))
-    level = chain.kept / max(len(chain.trims), 1)
     if not plan.anytime:
-        best, level = trim(fresh, chain, best, case.prices)
-    evidence = _evidence(fresh, case, plan, chain, steps, best, level)
+        fresh.extend([certified], chain.surges)
+    if chain.look_on is None:
+        # one drawing of demand serves them all
+        less = [stock for _, stock in one_less(certified, case.prices)]
+        until_decided(fresh, less, chain, chain.kept / max(len(chain.trims), 1))
+    best, level = trim(fresh, chain, certified, case.prices, ends_s)
+    evidence = _evidence(fresh, case, chain, steps, best, level, ends_s)
     clock.lap("one item less")
     leaning = LeaningLedger(fresh, chain.surges)
     bounds = least_cost(leaning, choice, best, share, alpha)
@@ -192,41 +192,52 @@ def size_case(
         plays=plays,
         grid_plays=choice.space.stocks * (plan.choose + plan.certify),
         seconds=clock.laps,
-        notes=(*_second_thoughts(fresh, evidence[0]), *case.notes),
+        notes=(*_second_thoughts(fresh, evidence[0], share), *case.notes),
     )
 
 
-def _second_thoughts(fresh: Ledger, best: Evidence) -> list[str]:
+def _second_thoughts(fresh: Ledger, best: Evidence, share: float) -> list[str]:
     """Say what all surges showed of a stock that had passed at an early look, if less."""
     played = fresh.played(best.stock)
     if played <= best.surges:
         return []
+    passes = fresh.passes(best.stock)
+    if best.test == ANYTIME and evidence_says(passes, played, share, best.low_alpha) == PASSES:
+        return []
     return [
         f"The recommended stock was shown to pass on {best.surges} surges; of all {played} played "
-        f"it kept the target in {fresh.passes(best.stock)}, which alone would not show it."
+        f"it kept the target in {passes}, which alone would not show it."
     ]
 
 
 def _evidence(
     fresh: Ledger,
     case: Case,
-    plan: Plan,
     chain: Chain,
     steps: Sequence[Step],
     best: Stock,
     level: float,
+    ends_s: float | None,
 ) -> list[Evidence]:
     """Judge the recommended stock, every single item less, and the candidates on the way."""
-    evidence = []
-    if not plan.anytime:
+    last = next(step for step in reversed(steps) if step.verdict == PASSES)
+    if chain.look_on is not None and best != last.link.stock:
+        # at the level at which it was shown to pass; its neighbours have a part of that each
+        own = level * len(chain.trims)
+        evidence = [anytime_evidence_for(fresh, best, "recommended", chain, own, ends_s)]
+    elif last.link.test == ANYTIME:
+        evidence = [step_evidence(last, "recommended", chain)]
+    else:
         # a stock far above the share passed early; all surges say more about it
         evidence = [evidence_for(fresh, best, "recommended", chain)]
-    if not evidence or evidence[0].verdict != PASSES:
-        last = next(step for step in reversed(steps) if step.verdict == PASSES)
-        evidence = [step_evidence(last, "recommended", chain)]
-    neighbours = one_less(best, case.prices)
-    for role, stock in neighbours:
-        evidence.append(evidence_for(fresh, stock, role, chain, plan.more, level))
+        if evidence[0].verdict != PASSES:
+            evidence = [step_evidence(last, "recommended", chain)]
+    for role, stock in one_less(best, case.prices):
+        evidence.append(
+            evidence_for(fresh, stock, role, chain, level)
+            if chain.look_on is None
+            else anytime_evidence_for(fresh, stock, role, chain, level, ends_s)
+        )
     judged = {entry.stock for entry in evidence}
     for step in steps:
         if step.link.stock in judged:

@@ -74,12 +74,13 @@ def size(
     budget : float, optional
         Also find the best service for so much money.
     more : int, optional
-        Look on at one item less, up to so many surges, until its verdict is decided.
+        Look on at one item less, up to so many surges, until its verdict is decided; what is
+        shown to pass becomes the recommended stock.
     anytime : bool
         Certify with evidence that may be looked at after any surge: the search stops early
         where it can, and more surges may be added by running again with a larger number. This
-        holds for the recommended stock; what is said of one item less, and the lower end of the
-        least cost, hold for one run.
+        holds for the recommended stock and for each verdict on one item less; the lower end of
+        the least cost holds for one run.
     within_s : float, optional
         With ``anytime``: stop looking after this time [s].
     processes : int, optional

@@ -12,7 +12,7 @@ from surge_sim.engine.log import Score
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Prices, Target
 from surge_sim.sizing.certify import evidence_for, until_decided
-from surge_sim.sizing.chain import LOOKS, Chain, Link
+from surge_sim.sizing.chain import ANYTIME, LOOKS, Chain, Link
 from surge_sim.sizing.choose import Choice, choose
 from surge_sim.sizing.leaning import LeaningLedger
 from surge_sim.sizing.least_cost import _Proofs
@@ -21,6 +21,7 @@ from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.next_item import next_items
 from surge_sim.sizing.player import ScenarioSurge, keeps_target
 from surge_sim.sizing.space import Axis, Space
+from surge_sim.sizing.trim import trim
 from surge_sim.sizing.watch import one_by_one
 from surge_sim.statistics.binomial import upper_limit
 from tests.engine.tiny import settings, tiny_trace
@@ -65,6 +66,37 @@ def test_candidates_and_what_is_left_out_of_them_share_the_chance_of_error() -> 
     chain = Chain(links, 300, 0.9, 0.05)
     assert chain.level == pytest.approx(0.04)
     assert chain.level + chain.kept * len(links) == pytest.approx(chain.alpha)
+
+
+@pytest.mark.parametrize(("misses", "left_out"), [(2, False), (1, True)])
+def test_a_lot_looked_at_after_any_surge_is_left_out_by_its_own_part_of_the_chance(
+    misses: int, left_out: bool
+) -> None:
+    """One candidate, two items: each lot has 5 % x 0.2 / 2 = 1 of 200. The evidence of 98 of 100
+    surges is 61: enough for a candidate (25), not for a lot; that of 99 is 335.
+    """
+    candidate, less = Stock(3, 4, 2), Stock(3, 3, 2)
+    ledger = ledger_of(lambda number, stock: 0 if stock == less and number % 100 >= misses else 100)
+    links = (Link(candidate, 9.0, 1.0, ANYTIME),)
+    chain = Chain(links, 100, 0.9, 0.05, ("kits", "batteries"), look_on=100)
+    stock, _ = trim(ledger, chain, candidate, Prices())
+    assert stock == (less if left_out else candidate)
+
+
+def test_of_several_lots_that_pass_the_cheapest_rest_is_kept_though_it_passes_later() -> None:
+    """Without a kit, the dear item, 145 of 150 surges are kept, but 95 of the first 100; without
+    a battery all of them.
+    """
+    kit_less, battery_less = Stock(2, 4, 2), Stock(3, 3, 2)
+
+    def late(number: int, stock: Stock) -> int:
+        if stock == kit_less:
+            return 100 * (number < 5)
+        return 100 * (stock != battery_less)
+
+    chain = Chain((), 300, 0.9, 0.05, ("kits", "batteries"), look_on=300)
+    stock, _ = trim(ledger_of(late), chain, Stock(3, 4, 2), Prices())
+    assert stock == kit_less
 
 
 def test_passes_are_counted_on_the_surges_asked_for() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 from itertools import pairwise
 
@@ -12,10 +13,20 @@ from scipy import stats
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
 from surge_sim.scenario.goal import Prices
-from surge_sim.sizing.certify import FAILS, PASSES, UNDECIDED, fixed_verdict, trim, walk
-from surge_sim.sizing.chain import ANYTIME, LOOKS, Chain, Link, freeze
+from surge_sim.sizing.certify import fixed_verdict, walk
+from surge_sim.sizing.chain import (
+    ANYTIME,
+    FAILS,
+    LOOKS,
+    PASSES,
+    UNDECIDED,
+    Chain,
+    Link,
+    freeze,
+)
 from surge_sim.sizing.choose import choose
 from surge_sim.sizing.ledger import Ledger
+from surge_sim.sizing.trim import trim
 from surge_sim.sizing.watch import one_by_one
 from tests.sizing.known import Known, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, StandIn
@@ -24,9 +35,9 @@ KITS = ("kits", "batteries")
 
 #: most wrong walks of 200 at 5 %, and most lots wrongly left out of 400 at 1 %
 MOST_WALKS, MOST_LOTS = 25, 14
-#: chance that this file fails although the program is right: four walks, one study of lots
+#: chance that this file fails although the program is right: four walks, two studies of lots
 FALSE_ALARM = float(
-    4 * stats.binom.sf(MOST_WALKS, 200, 0.05) + stats.binom.sf(MOST_LOTS, 400, 0.01)
+    4 * stats.binom.sf(MOST_WALKS, 200, 0.05) + 2 * stats.binom.sf(MOST_LOTS, 400, 0.01)
 )
 
 
@@ -66,27 +77,48 @@ def test_the_walk_stops_at_the_first_stock_that_is_not_shown_to_pass() -> None:
     assert [step.verdict for step in steps] == [PASSES, PASSES, UNDECIDED]
 
 
-def test_lots_are_left_out_as_long_as_the_rest_passes() -> None:
+def trims_of(stock: Stock, look_on: int | None) -> Chain:
+    return replace(chain_of([stock]), trims=KITS, look_on=look_on)
+
+
+#: lots are tested at the looks fixed beforehand, or may be looked at after any surge
+BOTH_TESTS = pytest.mark.parametrize("look_on", [None, 300], ids=[LOOKS, ANYTIME])
+
+
+@BOTH_TESTS
+def test_lots_are_left_out_as_long_as_the_rest_passes(look_on: int | None) -> None:
     """With any 3 kits and 4 batteries the target is always kept, with fewer never."""
     player = Known(1, lambda stock: float(stock.kits >= 3 and stock.batteries >= 4))
-    chain = replace(chain_of([Stock(5, 6, 1)]), trims=KITS)
+    chain = trims_of(Stock(5, 6, 1), look_on)
     stock, level = trim(Ledger(player, one_by_one), chain, Stock(5, 6, 1), Prices())
     assert stock == Stock(3, 4, 1)
     # a fifth of 5 %, halved at each of four steps and once more for the last, failed tests
     assert level == pytest.approx(0.05 * 0.2 / 2**5)
 
 
-def test_leaving_lots_out_is_wrong_in_fewer_cases_than_were_kept_for_it() -> None:
+@BOTH_TESTS
+def test_leaving_lots_out_is_wrong_in_fewer_cases_than_were_kept_for_it(
+    look_on: int | None,
+) -> None:
     """Both neighbours just below nine in ten: at most 1 % of 400 may lose a lot wrongly; more
     than 14 would come in fewer than 1 of 50,000 runs.
     """
     wrong = 0
     for seed in range(400):
         player = Known(seed, lambda stock: 0.95 if stock == Stock(5, 6, 1) else 0.8999, False)
-        chain = replace(chain_of([Stock(5, 6, 1)]), trims=KITS)
+        chain = trims_of(Stock(5, 6, 1), look_on)
         stock, _ = trim(Ledger(player, one_by_one), chain, Stock(5, 6, 1), Prices())
         wrong += stock != Stock(5, 6, 1)
     assert wrong <= MOST_LOTS
+
+
+def test_trimming_stops_at_the_first_look_after_its_time_and_keeps_what_was_certified() -> None:
+    """Nineteen in twenty would pass in the end; at the first look, of 100 surges, not yet."""
+    ledger = Ledger(Known(1, lambda stock: 0.95), one_by_one)
+    chain = trims_of(Stock(5, 6, 1), 20_000)
+    stock, _ = trim(ledger, chain, Stock(5, 6, 1), Prices(), ends_s=time.monotonic() - 1.0)
+    assert stock == Stock(5, 6, 1)
+    assert [ledger.played(other) for other in ledger.stocks] == [100, 100]
 
 
 @pytest.mark.parametrize(

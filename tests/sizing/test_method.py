@@ -11,6 +11,7 @@ from scipy import stats
 from surge_sim.engine.log import Score
 from surge_sim.equipment.stock import Stock
 from surge_sim.errors import OutOfReach, ScenarioError
+from surge_sim.randomness import Sample
 from surge_sim.report.sizing_json import size_json, size_tables
 from surge_sim.report.sizing_text import size_text
 from surge_sim.scenario.goal import SearchLimits, Target
@@ -19,7 +20,7 @@ from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.size import check_plan
 from surge_sim.sizing.watch import Watch
-from tests.sizing.known import Known, slippery, smooth
+from tests.sizing.known import Known, KnownSurge, slippery, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, TARGET, stand_in_case
 from tests.studies.selection import cheapest_by_truth, sizings
 
@@ -238,6 +239,40 @@ def test_looking_on_decides_more_neighbours() -> None:
         entry for entry in result.evidence if entry.role in {"one kit less", "one battery less"}
     ]
     assert all(entry.test == "anytime" and entry.surges <= 4000 for entry in less)
+
+
+@pytest.mark.parametrize(
+    "how", [{"certify": 2000, "anytime": True}, {"more": 2000}], ids=["anytime", "looking on"]
+)
+def test_one_item_less_that_passes_after_any_surge_becomes_the_answer(how) -> None:  # type: ignore[no-untyped-def]
+    """With 6 kits and 9 batteries the target is always kept, with fewer never, but for the
+    surges that chose: these asked for 8 and 12. Without trimming, the answer would be theirs.
+    """
+    case = replace(known_case(), player=HarderToChoose())
+    result = size_case(case, replace(SMALL, **how, compare=False))
+    assert result.recommended == Stock(6, 9, 2)
+    assert result.cost == result.least_cost.high == stock_cost(Stock(6, 9, 2), PRICES)
+    best, *rest = result.evidence
+    assert (best.role, best.stock, best.verdict) == ("recommended", Stock(6, 9, 2), "passes")
+    assert best.test == "anytime" and best.low >= 0.9
+    less = {entry.role: entry.verdict for entry in rest}
+    assert less["one kit less"] == less["one battery less"] == "fails"
+    assert not any("would not show it" in note for note in result.notes)
+
+
+@dataclass(frozen=True)
+class HarderToChoose:
+    """The surges that choose need more of everything than the fresh ones."""
+
+    target: Target = TARGET
+
+    def surge(self, sample: int, number: int) -> KnownSurge:
+        kits, batteries = (8, 12) if sample == Sample.CHOOSE else (6, 9)
+
+        def chance(stock: Stock) -> float:
+            return float(stock.kits >= kits and stock.batteries >= batteries)
+
+        return Known(1, chance).surge(sample, number)
 
 
 def test_json_has_the_promised_keys(sized: SizeResult) -> None:
