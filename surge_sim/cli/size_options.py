@@ -71,6 +71,9 @@ def _pairs(option: str, text: str, keys: tuple[str, ...]) -> dict[str, str]:
             near = get_close_matches(key, keys, n=1)
             hint = f"Did you mean {near[0]}?" if near else f"Known: {', '.join(keys)}."
             raise _wrong(option, f"there is no {key!r}.", hint)
+        if key in pairs:
+            found = f"{key} is given more than once: {pairs[key]!r} and {value.strip()!r}."
+            raise _wrong(option, found, "Give it once.")
         pairs[key] = value.strip()
     return pairs
 

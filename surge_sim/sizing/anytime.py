@@ -30,7 +30,13 @@ FIRST_LOOK = 100
 
 @lru_cache
 def anytime_looks(most: int) -> tuple[int, ...]:
-    """Return at which numbers of surges one looks, the last of them ``most``."""
+    """Return at which numbers of surges one looks.
+
+    Parameters
+    ----------
+    most : int
+        Most surges, at least 1: the last look.
+    """
     looks = [min(FIRST_LOOK, most)]
     while looks[-1] < most:
         looks.append(min(looks[-1] + looks[-1] // 2, most))
@@ -52,6 +58,11 @@ def evidence_says(
         Chance of a wrong ``fails``, at most.
     low_alpha : float, optional
         Chance of a wrong ``passes``, at most; without it, ``alpha``.
+
+    Returns
+    -------
+    str
+        ``passes``, ``fails`` or ``undecided``.
     """
     bar, above = -math.log(alpha), -math.log(low_alpha or alpha)
     if log_evidence_above(passes, look, share) >= above:

@@ -157,10 +157,16 @@ def _price_notes(settings: Settings, vary: Sequence[str], prices: Prices | None)
 def check_plan(file: str, plan: Plan, target: Target) -> None:
     """Refuse what cannot be done, with what would be right."""
     faults = []
-    unknown = [name for name in plan.vary if name not in ITEMS]
+    unknown = [name for name in dict.fromkeys(plan.vary) if name not in ITEMS]
     if unknown or not plan.vary:
         found = f"--vary names {', '.join(unknown) or 'nothing'}."
         faults.append(Fault(file, 0, found, f"Use any of {', '.join(ITEMS)}."))
+    # a slip of the pen for another item would leave that one as it is in hand, unnoticed
+    twice = [name for name in dict.fromkeys(plan.vary) if plan.vary.count(name) > 1]
+    if twice:
+        found = f"--vary names {', '.join(twice)} more than once."
+        right = f"Name each item once, any of {', '.join(ITEMS)}."
+        faults.append(Fault(file, 0, found, right))
     if not 0.5 <= plan.confidence < 1.0:
         found = f"--confidence is {100 * plan.confidence:g} %."
         faults.append(Fault(file, 0, found, "Use at least 50 % and less than 100 %: 95 %."))
@@ -199,8 +205,8 @@ def _least_certifying(plan: Plan, share: float) -> int:
 
 def _in_order(vary: Sequence[str]) -> tuple[str, ...]:
     """Return the names in the fixed order of items, unknown ones last."""
-    known = [name for name in ITEMS if name in vary]
-    return (*known, *(name for name in dict.fromkeys(vary) if name not in ITEMS))
+    order = list(ITEMS)
+    return tuple(sorted(vary, key=lambda name: order.index(name) if name in ITEMS else len(order)))
 
 
 def _average_rates(scenario: Scenario, in_hand: Stock) -> tuple[dict[str, int], Stock]:

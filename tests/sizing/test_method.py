@@ -312,6 +312,7 @@ def test_stock_for_other_shares_and_prices_needs_no_simulation(sized: SizeResult
         (Plan(certify=40, anytime=True), 0.9, "Use at least"),
         (Plan(more=800), 0.9, "Use more than 800, or leave it out"),
         (Plan(vary=("kits", "boots")), 0.9, "boots"),
+        (Plan(vary=("kits", "bays", "bays")), 0.9, "names bays more than once"),
         (Plan(), 1.0, "No number of surges can show that"),
         (Plan(confidence=1.0), 0.9, "less than 100 %"),
         (Plan(budget=-1.0), 0.9, "more than 0"),

@@ -124,6 +124,11 @@ def test_confidence_budget_seed_and_anytime_reach_the_sizing(
     ("option", "words"),
     [
         (("--vary", "boots"), "boots"),
+        (("--vary", "bays,bays"), "--vary names bays more than once."),
+        (("--vary", "kits,bays,kits,batteries,bays"), "names kits, bays more than once"),
+        (("--target", "wait=5min,wait=9min"), "wait is given more than once: '5min' and '9min'"),
+        (("--target", "share-of-surges=70%,share_of_surges=80%"), "share_of_surges is given more"),
+        (("--prices", "kit=7,battery=1,kit=7"), "kit is given more than once"),
         (("--target", "wiat=5min"), "Did you mean wait?"),
         (("--target", "wait=5"), "wait"),
         (("--prices", "kit"), "has no value"),
