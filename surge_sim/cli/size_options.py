@@ -61,7 +61,7 @@ def read_prices(text: str, prices: Prices) -> Prices:
 
 
 def _pairs(option: str, text: str, keys: tuple[str, ...]) -> dict[str, str]:
-    pairs = {}
+    pairs: dict[str, str] = {}
     for part in read_names(text):
         key, sign, value = part.partition("=")
         key = key.strip().replace("-", "_")

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 from matplotlib.colors import ListedColormap
+from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 
-from surge_sim.sizing.items import ITEMS, count_words
+from surge_sim.sizing.items import ITEMS, count_words, stock_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -21,6 +23,11 @@ _STATES = {"certified": "#d7ecf7", "undecided": "#b0b0b0", "fails": "#5c3a21"}
 _SHADES = {"passes": "#0072b2", "undecided": "#7f7f7f", "fails": "#5c3a21"}
 _MARKS = {"passes": "o", "undecided": "s", "fails": "X"}
 _INK = "#202020"
+#: colour, dash and mark of each item that varies
+_ITEM_STYLES: tuple[tuple[str, Any, str], ...] = (
+    ("#0072b2", "-", "o"), ("#d55e00", "--", "s"), ("#009e73", ":", "^"),
+    ("#cc79a7", "-.", "D"), ("#56b4e9", (0, (5, 1, 1, 1)), "v"), ("#000000", (0, (1, 1)), "P"),
+)  # fmt: skip
 
 
 def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
@@ -50,7 +57,7 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     if edges_x[0] <= hand[0] <= edges_x[-1] and edges_y[0] <= hand[1] <= edges_y[-1]:
         ax.plot(
             *hand, marker="D", markersize=8, color="white", markeredgecolor="black",
-            linestyle="none", label="in hand", zorder=5,
+            linestyle="none", label=_in_hand_words(result, ladder, across), zorder=5,
         )  # fmt: skip
     names = {
         "certified": "certified: shown to keep the target",
@@ -68,8 +75,8 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     )  # fmt: skip
     ax.set_xlim(edges_x[0], edges_x[-1])
     ax.set_ylim(edges_y[0], edges_y[-1])
-    ax.set_xlabel(f"{across} [count]")
-    ax.set_ylabel(f"{ladder} [count]")
+    ax.set_xlabel(f"number of {across}")
+    ax.set_ylabel(f"number of {ladder}")
     share = 100 * result.target.share_of_surges
     rest = [
         count_words(name, item.of(best))
@@ -81,84 +88,135 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     return ax
 
 
+def _in_hand_words(result: SizeResult, ladder: str, across: str) -> str:
+    """Say what the stock in hand has of the items that the plane holds at another number."""
+    other = [
+        count_words(name, item.of(result.in_hand))
+        for name, item in ITEMS.items()
+        if name not in (ladder, across) and item.of(result.in_hand) != item.of(result.recommended)
+    ]
+    return f"in hand (but {', '.join(other)})" if other else "in hand"
+
+
 def draw_needed(result: SizeResult, ax: Axes) -> Axes:
-    """Draw, for each item that varies, the share of surges that a number of it serves."""
+    """Draw, for each item that varies, the share of surges that a number of it serves.
+
+    Numbers stand in the legend and not beside the marks, which may lie close together.
+    """
     share = result.target.share_of_surges
-    styles = ("-", "--", ":", "-.", (0, (5, 1, 1, 1)), (0, (1, 1)))
-    colours = ("#0072b2", "#d55e00", "#009e73", "#cc79a7", "#56b4e9", "#000000")
-    top = 0
-    for name, style, colour in zip(result.vary, styles, colours, strict=False):
+    beyond_any = False
+    for name, (colour, dash, mark) in zip(result.vary, _ITEM_STYLES, strict=False):
         needed, beyond = result.needed(name)
-        numbers = np.arange(int(needed.min()), beyond)
-        served = [float(np.mean(needed <= number)) for number in numbers]
-        enough = np.flatnonzero(np.array(served) >= max(served) - 1e-9)
-        numbers, served = numbers[: enough[0] + 3], served[: enough[0] + 3]
-        ax.step(
-            numbers, np.array(served) * 100, where="post", linestyle=style, color=colour,
-            linewidth=2, label=f"{name} (the rest as recommended)",
-        )  # fmt: skip
         bought = ITEMS[name].of(result.recommended)
-        kept = 100 * float(np.mean(needed <= bought))
-        ax.plot(bought, kept, marker="o", color=colour, markeredgecolor="black", zorder=4)
-        ax.annotate(
-            str(bought),
-            (bought, kept),
-            textcoords="offset points",
-            xytext=(-4, 7),
-            color=_INK,
-            ha="right",
-        )
-        top = max(top, bought)
-    ax.axhline(100 * share, color=_INK, linewidth=1, linestyle=(0, (6, 3)))
-    ax.annotate(
-        f"target {100 * share:g} %", (0.01, 100 * share), xycoords=("axes fraction", "data"),
-        textcoords="offset points", xytext=(2, 3), color=_INK, fontsize=9,
+        numbers = np.arange(int(needed.min()), beyond)
+        if not numbers.size:
+            # every surge needs more than was searched: nothing to draw
+            continue
+        served = np.array([100 * float(np.mean(needed <= number)) for number in numbers])
+        # two numbers past the first that served all that any of them did, but as far as the mark
+        enough = int(np.argmax(served >= served.max() - 1e-9))
+        last = max(enough + 2, bought - int(needed.min()))
+        ax.step(
+            numbers[: last + 1], served[: last + 1], where="post", linestyle=dash, color=colour,
+            linewidth=2, marker=mark, markevery=[], markeredgecolor=_INK, markersize=8,
+            label=f"{name}: {bought} recommended",
+        )  # fmt: skip
+        # what was not searched serves at least as many as the last number that was
+        known = served[min(max(bought - numbers[0], 0), len(served) - 1)]
+        outside = bought >= beyond
+        if outside:
+            ax.plot([numbers[-1], bought], [known, known], color=colour, linewidth=1)
+        ax.plot(
+            bought, known, marker=mark, color=colour, markeredgecolor=_INK, markersize=8,
+            markerfacecolor="white" if outside else colour, linestyle="none", zorder=4,
+            clip_on=False,
+        )  # fmt: skip
+        beyond_any |= outside
+    ax.axhline(
+        100 * share, color=_INK, linewidth=1, linestyle=(0, (6, 3)),
+        label=f"target: {100 * share:g} %",
     )  # fmt: skip
     ax.set_ylim(0, 103)
-    ax.set_xlabel("number [count]; the marked number is the recommended one")
+    ax.set_yticks(range(0, 101, 20))
+    ax.set_xlabel("number of one item, the rest as recommended")
     ax.set_ylabel("choosing surges on target [%]")
     ax.set_title("How much stock do surges need?", loc="left")
-    ax.legend(loc="lower right", frameon=False)
+    handles = [_with_mark(line) for line in ax.lines if not str(line.get_label()).startswith("_")]
+    if beyond_any:
+        handles.append(
+            Line2D(
+                [],
+                [],
+                color=_INK,
+                marker="o",
+                markerfacecolor="white",
+                linewidth=1,
+                label="more than was searched: at least so many",
+            )
+        )
+    _legend_below(ax, handles)
     _whole_ticks(ax)
     return ax
 
 
 def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
     """Draw the share of fresh surges on target, with limits, for one item less and the rest."""
-    table = result.evidence_table
-    wanted = table["role"].str.endswith("less") | table["role"].isin(
-        ["recommended", "next candidate"]
-    )
-    table = table[wanted].iloc[::-1].reset_index(drop=True)
-    for place, (_, row) in enumerate(table.iterrows()):
-        colour, mark = _SHADES[row["verdict"]], _MARKS[row["verdict"]]
-        ax.plot([100 * row["low"], 100 * row["high"]], [place, place], color=colour, linewidth=3)
+    shown = [
+        entry
+        for entry in result.evidence
+        if entry.role.endswith("less") or entry.role in {"recommended", "next candidate"}
+    ][::-1]
+    for place, entry in enumerate(shown):
+        colour, mark = _SHADES[entry.verdict], _MARKS[entry.verdict]
+        ax.plot([100 * entry.low, 100 * entry.high], [place, place], color=colour, linewidth=3)
         ax.plot(
-            100 * row["share"], place, marker=mark, color=colour, markersize=9,
-            markeredgecolor="black", linestyle="none",
+            100 * entry.passes / entry.surges, place, marker=mark, color=colour, markersize=9,
+            markeredgecolor="black", linestyle="none", clip_on=False, zorder=4,
         )  # fmt: skip
     target = 100 * result.target.share_of_surges
-    ax.axvline(target, color=_INK, linewidth=1, linestyle=(0, (6, 3)))
-    ax.annotate(
-        f"target {target:g} %", (target, 1.0), xycoords=("data", "axes fraction"),
-        textcoords="offset points", xytext=(4, -11), fontsize=9, color=_INK,
-    )  # fmt: skip
-    labels = [
-        f"{row['role']}\n{row['kits']} kits, {row['batteries']} batteries, {row['bays']} bays"
-        for _, row in table.iterrows()
+    line = ax.axvline(
+        target, color=_INK, linewidth=1, linestyle=(0, (6, 3)), label=f"target: {target:g} %"
+    )
+    labels = [f"{entry.role}\n{stock_words(entry.stock)}" for entry in shown]
+    ax.set_yticks(range(len(shown)), labels)
+    ax.set_ylim(-0.6, len(shown) - 0.4)
+    seen = [verdict for verdict in _SHADES if any(entry.verdict == verdict for entry in shown)]
+    handles = [
+        Line2D(
+            [],
+            [],
+            color=_SHADES[verdict],
+            marker=_MARKS[verdict],
+            markersize=9,
+            linewidth=3,
+            markeredgecolor="black",
+            label=verdict,
+        )
+        for verdict in seen
     ]
-    ax.set_yticks(range(len(table)), labels)
-    ax.set_ylim(-0.6, len(table) - 0.2)
-    seen = [verdict for verdict in _SHADES if verdict in set(table["verdict"])]
-    for verdict in seen:
-        ax.plot(
-            [], [], color=_SHADES[verdict], marker=_MARKS[verdict], linewidth=3,
-            markeredgecolor="black", label=verdict,
-        )  # fmt: skip
-    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=len(seen), frameon=False)
+    _legend_below(ax, [*handles, line])
+    ax.set_xlim(right=min(ax.get_xlim()[1], 100.0))
+    ax.xaxis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 5, 10]))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     ax.set_xlabel("fresh surges on target, with one-sided limits [%]")
     ax.set_title("What one item less does", loc="left")
     return ax
+
+
+def _with_mark(line: Line2D) -> Line2D:
+    """Return a line for the legend with the mark that stands on it in the figure."""
+    return Line2D(
+        [], [], color=line.get_color(), linestyle=line.get_linestyle(), marker=line.get_marker(),
+        linewidth=line.get_linewidth(), markeredgecolor=_INK, markersize=8, label=line.get_label(),
+    )  # fmt: skip
+
+
+def _legend_below(ax: Axes, handles: list[Any]) -> None:
+    """Put the legend under the axis, where it hides nothing."""
+    ax.legend(
+        handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.17), ncols=2,
+        frameon=False, fontsize=9, handlelength=4.0,
+    )  # fmt: skip
 
 
 def _draw_estimate(
@@ -201,8 +259,6 @@ def _window(band: pd.DataFrame, result: SizeResult, ladder: str, across: str) ->
 
 
 def _whole_ticks(ax: Axes) -> None:
-    from matplotlib.ticker import MaxNLocator
-
     ax.xaxis.set_major_locator(MaxNLocator(integer=True))
     if "[%]" not in ax.get_ylabel():
         ax.yaxis.set_major_locator(MaxNLocator(integer=True))

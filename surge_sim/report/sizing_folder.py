@@ -19,7 +19,7 @@ def fill_size_folder(folder: ResultFolder, result: SizeResult) -> None:
         figure = figures.new_figure(height=6.0)
         sizing_figures.draw_frontier(result, figure.axes[0])
         folder.write_figure("frontier", figure, result.band_table)
-    figure = figures.new_figure()
+    figure = figures.new_figure(height=4.8)
     sizing_figures.draw_needed(result, figure.axes[0])
     folder.write_figure("needed", figure, result.needed_table)
     figure = figures.new_figure(height=5.0)

@@ -5,6 +5,7 @@ from tests.faults.fault import Fault
 RUN, SIZE = "tests/report/test_run_command.py", "tests/sizing/test_size_command.py"
 RUN_JSON, TEXT = "tests/report/test_run_json.py", "tests/report/test_run_text.py"
 ROUNDING, UNITS = "tests/report/test_rounding.py", "tests/test_units.py"
+FIGURES = "tests/report/test_sizing_figures.py"
 
 _PLACES = [
     ("hours are minutes", "units.py", '"hour", "hours"), HOUR_S', '"hour", "hours"), MINUTE_S',
@@ -33,6 +34,9 @@ _PLACES = [
      "                surges=surges,\n", "                surges=3,\n", RUN),
     ("--vary is ignored", "cli/size.py",
      "            vary=read_names(vary),\n", '            vary=("kits", "batteries"),\n', SIZE),
+    ("a number that was not searched is drawn as serving all", "report/sizing_figures.py",
+     "        known = served[min(max(bought - numbers[0], 0), len(served) - 1)]\n",
+     "        known = 100 * float(np.mean(needed <= bought))\n", FIGURES),
     ("an item named twice in --vary goes unnoticed", "sizing/size.py",
      "    if twice:\n", "    if False:\n", SIZE),
     ("of a part of --target given twice the last counts", "cli/size_options.py",

@@ -1,0 +1,152 @@
+"""Figures of a sizing: every word can be read, and numbers are where they belong."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import combinations
+
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from surge_sim.equipment.stock import Stock
+from surge_sim.report import figures
+from surge_sim.report.sizing_figures import draw_evidence, draw_frontier, draw_needed
+from surge_sim.sizing.method import Case, Plan, size_case
+from surge_sim.sizing.result import SizeResult
+from tests.sizing.known import Known, smooth
+from tests.sizing.stand_in import LIMITS, PRICES
+
+Draw = Callable[[SizeResult, Axes], Axes]
+DRAWN = pytest.mark.parametrize(
+    ("draw", "height"), [(draw_frontier, 6.0), (draw_needed, 4.8), (draw_evidence, 5.0)]
+)
+
+
+def chance(stock: Stock) -> float:
+    return smooth(stock) * (1.0 if stock.bays >= 3 else 0.3 * stock.bays)
+
+
+@pytest.fixture(scope="module")
+def sized() -> SizeResult:
+    """A case whose truth is known; the seed was chosen once."""
+    case = Case("known", Known(1, chance), Stock(5, 9, 2), PRICES, LIMITS)
+    plan = Plan(("kits", "batteries", "bays"), choose=60, certify=200, compare=False)
+    return size_case(case, plan)
+
+
+@pytest.fixture(params=["as found", "more than was searched"])
+def result(sized: SizeResult, request: pytest.FixtureRequest) -> SizeResult:
+    if request.param == "as found":
+        return sized
+    _, beyond = sized.needed("bays")
+    more = replace(sized.recommended, bays=beyond + 1)
+    best = replace(sized.evidence[0], stock=more)
+    return replace(sized, recommended=more, evidence=(best, *sized.evidence[1:]))
+
+
+def drawn(draw: Draw, result: SizeResult, height: float) -> Figure:
+    """The figure as the folder saves it, with two lines at its foot."""
+    figure = figures.new_figure(height=height)
+    draw(result, figure.axes[0])
+    figure.supxlabel("A unit (invented)\nWhat it does not say", x=0.01, ha="left", fontsize=7)
+    FigureCanvasAgg(figure).draw()
+    return figure
+
+
+def words_in(figure: Figure) -> list[Text]:
+    """Every text that is not empty and lies where it is drawn, tick labels on the axis alone."""
+    axes = figure.axes[0]
+    ticks = []
+    for axis, (low, high) in ((axes.xaxis, axes.get_xlim()), (axes.yaxis, axes.get_ylim())):
+        places = zip(axis.get_ticklocs(), axis.get_ticklabels(), strict=True)
+        ticks += [label for place, label in places if low <= place <= high]
+    tick_labels = {*axes.xaxis.get_ticklabels(), *axes.yaxis.get_ticklabels()}
+    others = [text for text in figure.findobj(Text) if text not in tick_labels]
+    return [text for text in (*ticks, *others) if text.get_text().strip() and text.get_visible()]
+
+
+def collisions(figure: Figure) -> list[str]:
+    """Texts that overlap, or that the edge of the figure cuts off."""
+    canvas = figure.canvas
+    assert isinstance(canvas, FigureCanvasAgg)
+    boxes = [(text, text.get_window_extent(canvas.get_renderer())) for text in words_in(figure)]
+    found = [
+        f"{one.get_text()!r} on {other.get_text()!r}"
+        for (one, box), (other, room) in combinations(boxes, 2)
+        if one is not other and box.padded(-0.5).overlaps(room.padded(-0.5))
+    ]
+    width, height = canvas.get_width_height()
+    for text, box in boxes:
+        if box.x0 < -1 or box.y0 < -1 or box.x1 > width + 1 or box.y1 > height + 1:
+            found.append(f"{text.get_text()!r} is cut off")
+    return found
+
+
+@DRAWN
+def test_no_word_lies_on_another_or_is_cut_off(
+    result: SizeResult, draw: Draw, height: float
+) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        figure = drawn(draw, result, height)
+    assert collisions(figure) == []
+
+
+def test_words_that_collide_or_are_cut_off_are_found(sized: SizeResult) -> None:
+    figure = drawn(draw_needed, sized, 4.8)
+    figure.text(0.5, 0.5, "middle")
+    figure.text(0.5, 0.5, "on it")
+    figure.text(0.98, 0.6, "too far to the right")
+    FigureCanvasAgg(figure).draw()
+    assert collisions(figure) == ["'middle' on 'on it'", "'too far to the right' is cut off"]
+
+
+@DRAWN
+def test_axes_are_named_and_tick_labels_are_short(
+    result: SizeResult, draw: Draw, height: float
+) -> None:
+    axes = drawn(draw, result, height).axes[0]
+    assert axes.get_xlabel() and axes.get_title(loc="left")
+    assert axes.get_ylabel() or draw is draw_evidence
+    labels = [text.get_text() for text in axes.xaxis.get_ticklabels()]
+    assert max(map(len, labels)) <= 4
+    assert not any(label.endswith(".0") for label in labels)
+
+
+def test_items_are_told_apart_without_colour_and_the_legend_says_their_numbers(
+    result: SizeResult,
+) -> None:
+    axes = drawn(draw_needed, result, 4.8).axes[0]
+    best = result.recommended
+    handles = {line.get_label(): line for line in axes.get_legend().legend_handles}  # type: ignore[union-attr]
+    items = [f"kits: {best.kits} recommended", f"batteries: {best.batteries} recommended",
+             f"bays: {best.bays} recommended"]  # fmt: skip
+    assert list(handles)[:4] == [*items, "target: 90 %"]
+    assert len({handles[item].get_marker() for item in items}) == 3
+    assert len({handles[item].get_linestyle() for item in items}) == 3
+
+
+def test_a_number_that_was_not_searched_has_a_hollow_mark_at_what_is_known_of_fewer(
+    sized: SizeResult,
+) -> None:
+    """Surges that need more than was searched are not taken to be served by it."""
+    needed, beyond = sized.needed("bays")
+    more = replace(sized, recommended=replace(sized.recommended, bays=beyond + 1))
+    served = 100 * float(np.mean(needed < beyond))
+    axes = drawn(draw_needed, more, 4.8).axes[0]
+    marks = [line for line in axes.lines if line.get_markerfacecolor() == "white"]
+    assert [line.get_xydata().tolist() for line in marks] == [[[beyond + 1, served]]]
+    texts = [text.get_text() for text in axes.get_legend().get_texts()]  # type: ignore[union-attr]
+    assert texts[-1] == "more than was searched: at least so many"
+    texts = [text.get_text() for text in draw_texts(sized)]
+    assert "more than was searched: at least so many" not in texts
+
+
+def draw_texts(result: SizeResult) -> list[Text]:
+    return drawn(draw_needed, result, 4.8).axes[0].get_legend().get_texts()  # type: ignore[union-attr]
