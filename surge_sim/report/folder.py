@@ -26,6 +26,7 @@ from typing import TYPE_CHECKING, Any
 from surge_sim import __version__
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.errors import Fault, ScenarioError
+from surge_sim.report.columns import columns_text
 from surge_sim.report.files import PARTIAL, flush_folder, refused, usual_mode
 
 if TYPE_CHECKING:
@@ -54,6 +55,8 @@ class ResultFolder:
     building: Path = field(repr=False)
     #: title of the scenario, for the foot of figures
     title: str = ""
+    #: columns of the tables written so far, by their paths without ending
+    columns: dict[str, list[str]] = field(default_factory=dict, repr=False)
 
     def write_bytes(self, name: str, data: bytes) -> None:
         """Write one file; ``name`` may hold folders: ``tables/waits.csv``."""
@@ -76,6 +79,7 @@ class ResultFolder:
         """Write one table as ``tables/<name>.csv``; missing numbers are empty."""
         text = table.to_csv(index=False, float_format="%.8g", lineterminator="\n")
         self.write_bytes(f"{folder}/{name}.csv", text.encode())
+        self.columns[f"{folder}/{name}"] = [str(column) for column in table.columns]
 
     def write_figure(self, name: str, figure: Figure, table: pd.DataFrame) -> None:
         """Write ``figures/<name>.png`` and the numbers in it as ``figures/<name>.csv``.
@@ -137,6 +141,8 @@ def result_folder(
         folder = ResultFolder(place, building, scenario.settings.title)
         copies = _write_scenario(folder, scenario)
         yield folder
+        if folder.columns:
+            folder.write_text("columns.txt", columns_text(folder.columns))
         manifest = {
             "tool": f"surge-sim {__version__}",
             "command": list(command),

@@ -23,6 +23,8 @@ _STATES = {"certified": "#d7ecf7", "undecided": "#b0b0b0", "fails": "#5c3a21"}
 _SHADES = {"passes": "#0072b2", "undecided": "#7f7f7f", "fails": "#5c3a21"}
 _MARKS = {"passes": "o", "undecided": "s", "fails": "X"}
 _INK = "#202020"
+#: stocks with more of them in a row are drawn without lines between
+_MOST_LINES = 60
 #: colour, dash and mark of each item that varies
 _ITEM_STYLES: tuple[tuple[str, Any, str], ...] = (
     ("#0072b2", "-", "o"), ("#d55e00", "--", "s"), ("#009e73", ":", "^"),
@@ -45,7 +47,15 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     edges_y = np.append(y - dy / 2, y[-1] + dy / 2)
     colours = ListedColormap(list(_STATES.values()))
     ax.pcolormesh(
-        edges_x, edges_y, codes, cmap=colours, vmin=-0.5, vmax=2.5, edgecolor="white", linewidth=0.3
+        edges_x,
+        edges_y,
+        codes,
+        cmap=colours,
+        vmin=-0.5,
+        vmax=2.5,
+        # lines between very many stocks would lie as close as hatching and lighten the colours
+        edgecolor="white" if max(codes.shape) <= _MOST_LINES else "none",
+        linewidth=0.3,
     )
     _draw_estimate(result, ax, ladder, across, (edges_x, edges_y))
     best = result.recommended

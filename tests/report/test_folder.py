@@ -48,7 +48,7 @@ def test_a_finished_folder_holds_its_files_and_how_they_were_made(tmp_path):
         folder.write_text("answer.txt", "hello")
         folder.write_table("waits", pd.DataFrame({"a": [1 / 3, None]}))
     assert inside(place) == {
-        "answer.txt", "manifest.json", "scenario/log.csv", "scenario/plain.yaml",
+        "answer.txt", "columns.txt", "manifest.json", "scenario/log.csv", "scenario/plain.yaml",
         "scenario/plain_in_full.yaml", "tables/waits.csv",
     }  # fmt: skip
     assert (place / "answer.txt").read_text() == "hello\n"

@@ -32,7 +32,8 @@ def test_one_run_gives_json_a_folder_and_every_need(program, two_entries, tmp_pa
 
     mine = tmp_path / "mine"
     assert {path.name for path in mine.iterdir()} == {
-        "answer.txt", "figures", "manifest.json", "scenario", "summary.json", "tables",
+        "answer.txt", "columns.txt", "figures", "manifest.json", "scenario", "summary.json",
+        "tables",
     }  # fmt: skip
     assert json.loads((mine / "summary.json").read_text()) == answer
     manifest = json.loads((mine / "manifest.json").read_text())

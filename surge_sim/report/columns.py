@@ -1,0 +1,209 @@
+"""What each column of the tables in a results folder means: one table, from which help is made."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+
+#: meaning by name of column, with the unit in square brackets; the same in every table
+_EVERYWHERE = {
+    "alarms": "alarms that sent a wearer out [count]",
+    "bays": "charger bays [count]",
+    "batteries": "batteries, those for the kits among them [count]",
+    "boarded": "patients without an isolation room, boarded elsewhere and visited [count]",
+    "cause": "why the alarm sounded",
+    "class": "class of patients, as the scenario names it",
+    "cost": "price of the whole stock [the scenario's currency]",
+    "day": "day of the surge in which the entry was due, from 1; each begins as the surge did",
+    "diverted": "patients without an isolation room, sent elsewhere and not visited [count]",
+    "entries": "entries: one person, one visit [count]",
+    "entries_per_surge": "entries, mean over surges [count per surge]",
+    "estimate": "the estimate [the unit of what the row names]",
+    "extra_cleaners": "cleaners beyond those of the scenario [count]",
+    "extra_hoods": "hoods beyond one per kit [count]",
+    "extra_tubes": "tubes beyond one per kit [count]",
+    "gave_up": "needs whose patience ran out [count]",
+    "hours_per_surge": "hours waited for it, all people together, mean over surges [h per surge]",
+    "hours_waited": "hours waited, all people together [h]",
+    "in_time": "entries of which every need was served within the target's wait [count]",
+    "item": "the item whose number changes, the rest as recommended",
+    "kits": "kits [count]",
+    "left_waiting": "needs that still waited at the close [count]",
+    "measure": "mean; p50 to p99: so many percent of waits are no longer; max: the longest",
+    "missed": "parts of the target that were missed; empty when all were kept",
+    "missing": "what was missing while people waited",
+    "needs": "moments at which somebody was ready and wanted a kit [count]",
+    "on_target": "whether the surge kept every part of the target [True, False]",
+    "patients": "patients admitted or present [count]",
+    "peak_highest": "most at any moment of any surge [count]",
+    "peak_kits_in_use": "most kits in use at one moment [count]",
+    "peak_mean": "most at any moment of a surge, mean over surges [count]",
+    "peak_waiting": "most people who waited at one moment [count]",
+    "per_1000_entries": "so many per 1,000 entries, all surges together",
+    "per_surge": "mean over surges [count per surge]",
+    "quantity": "which column of surges.csv the row is about; its unit holds for the row",
+    "role": "role of the staff, as the scenario names it",
+    "share_in_time": "share of entries in time, of all entries [0..1]",
+    "share_longer": "share of needs that wait longer than that [0..1]",
+    "spare_batteries": "batteries beyond one per kit [count]; 0 where there are fewer than kits",
+    "stock_outs": "times that a spare part was wanted and not there [count]",
+    "surge": "number of the surge, from 0",
+    "surges": "surges played [count]",
+    "surges_on_target": "of them, those that kept the target [count]",
+    "test": "how it was tested: at looks fixed beforehand, or after any surge (anytime)",
+    "unit": "unit of the numbers in the row; min: minutes",
+    "unmet": "entries with a need that was not served: patience ran out, or the close came [count]",
+    "unmet_per_1000": "unmet entries per 1,000 entries",
+    "urgency": "urgent entries, or routine ones",
+    "urgent_entries": "urgent entries [count]",
+    "urgent_late": "urgent entries later than their own wait allows [count]",
+    "verdict": "passes, fails, or undecided: what the surges played show; not reached: not tested",
+    "wait_max_min": "longest wait [min]",
+    "wait_mean_min": "mean wait [min]",
+    "wait_min": "a wait [min]",
+    "wait_p95_min": "95 of 100 waits are no longer [min]",
+    "worst_day": "day with the lowest share of entries in time, from 1",
+    "worst_day_share": "share of entries in time on that day [0..1]",
+}
+
+_LOW = "lower limit of that number: with 95 % confidence, or that of the sizing"
+_HIGH = "upper limit of that number; empty where there is none"
+
+_USE = {
+    "state": "what is counted: things in a state, such as kits drying",
+    "mean": "how many, mean over surges and time [count]",
+}
+_CHANGE = {
+    "change": "what is added (+) or left out (-)",
+    "kind": "more: one lot more of an item; pair: of two items; less: one lot less",
+    "price": "price of the change; negative: saved [the scenario's currency]",
+    "surges_gained": "surges that missed the target and keep it after the change [count]",
+    "surges_lost": "surges that kept the target and miss it after the change [count]",
+    "surges_gain": "change in the share of surges on target [-1..1]",
+    "surges_low": "lower limit of surges_gain [-1..1]",
+    "surges_high": "upper limit of surges_gain [-1..1]",
+    "entries_gain": "change in the share of entries in time, mean over surges [-1..1]",
+    "entries_low": "lower limit of entries_gain [-1..1]",
+    "entries_high": "upper limit of entries_gain [-1..1]",
+    "per_money": "entries_gain per unit of the scenario's currency",
+    "tells": "whether the change can be told apart from none [True, False]",
+    "apart": "whether it can be told apart from the row above it, of its kind; empty: unknown",
+    "kits": "kits after the change [count]",
+    "batteries": "batteries after the change [count]",
+    "bays": "charger bays after the change [count]",
+}
+_BAND = {
+    "crew": "cleaners beyond those of the scenario [count]",
+    "hoods": "hoods beyond one per kit [count]",
+    "tubes": "tubes beyond one per kit [count]",
+    "state": "certified: at least as much of everything as a stock that was shown to keep the "
+    "target; fails: no more of anything than one shown not to; or undecided",
+    "share": "share of choosing surges on target, an estimate; empty: not searched [0..1]",
+}
+
+#: what a column of one table means besides, or otherwise
+_OF_TABLE: dict[str, Mapping[str, str]] = {
+    "band": _BAND,
+    "by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
+    "share_in_time_by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
+    "chain": {
+        "share_of_choosing_surges": "share of the surges that chose which it served, an estimate "
+        "that flatters [0..1]",
+        "surges": "fresh surges on which it was tested [count]",
+    },
+    "consumables": {"what": "what was used up"},
+    "evidence": {
+        "role": "recommended; one item less; or a candidate on the way to it",
+        "share": "share of those surges on target [0..1]",
+        "low": "the true share is at least so much [0..1], with the confidence low_confidence",
+        "high": "the true share is at most so much [0..1], with the confidence of the sizing",
+        "low_confidence": "confidence of low: higher where many stocks share the chance of error",
+    },
+    "frontier": {
+        "share": "share of choosing surges on target, an estimate [0..1]",
+        "status": "certified: shown on fresh surges to keep the target; or estimated",
+    },
+    "figures/frontier": _BAND,
+    "more_stock": {
+        "less": "the poorer stock",
+        "more": "a stock with at least as much of everything",
+        "surges": "surges that both were played on [count]",
+        "hurt": "surges that kept the target with less and missed it with more [count]",
+        "helped": "surges that missed the target with less and kept it with more [count]",
+    },
+    "needed": {
+        "share_of_surges": "share of the surges that chose [0..1]",
+        "needed": "so many serve that share; empty: more than was searched [count]",
+        "or_fewer": "whether fewer than needed may do: it is the least that was searched",
+        "low": "lower limit of needed; empty: so few surges give none [count]",
+        "high": "upper limit of needed; empty: so few surges give none [count]",
+    },
+    "next_item_in_hand": _CHANGE,
+    "next_item_recommended": _CHANGE,
+    "other_shares": {
+        "share_of_surges": "another share of surges that is to be on target [0..1]",
+        "cost": "price of the cheapest stock for it, an estimate [the scenario's currency]",
+    },
+    "spread": {"share_of_surges": "in this share of surges the quantity is no higher [0..1]"},
+    "use": _USE,
+    "use_over_time": {
+        **_USE,
+        "hour": "hours since the surge began at which the stretch of time begins [h]",
+        "hours": "length of the stretch of time [h]",
+        "mean": "how many in that stretch, mean over surges [count]",
+        "p10": "in one surge of ten it is no more, of the first 200 surges [count]",
+        "p90": "in nine surges of ten it is no more, of the first 200 surges [count]",
+    },
+    "waiting_for": {"share": "share of all hours waited [0..1]"},
+    "waits": {"group": "all needs, or urgent ones"},
+    "work": {"what": "work done, or a spare part that was wanted and not there"},
+}
+
+
+def meaning(table: str, column: str) -> str | None:
+    """Return what a column means, with its unit; None if nobody wrote it down.
+
+    Parameters
+    ----------
+    table : str
+        Path of the table in the folder, without its ending: ``tables/waits``.
+    column : str
+        Name of the column.
+    """
+    short = table.rsplit("/", 1)[-1]
+    own = _OF_TABLE.get(table) or _OF_TABLE.get(short, {})
+    found = own.get(column) or _EVERYWHERE.get(column)
+    if found:
+        return found
+    for ending, word in (("_low", "lower"), ("_high", "upper")):
+        base = column.removesuffix(ending)
+        if base != column and meaning(table, base):
+            return f"{word} limit of {base}: of a 95 % interval; empty where there is none"
+    return {"low": _LOW, "high": _HIGH}.get(column)
+
+
+def columns_text(tables: Mapping[str, Sequence[str]]) -> str:
+    """Return the help on all tables of a folder.
+
+    Parameters
+    ----------
+    tables : mapping
+        Path of each table in the folder, without its ending -> its columns.
+
+    Returns
+    -------
+    str
+        Lines of at most 100 columns.
+    """
+    lines = [
+        "What the columns of the tables mean; units stand in square brackets. A figure's numbers",
+        "lie beside it, under its name. An empty field is a number that is not known.",
+    ]
+    for table, columns in sorted(tables.items()):
+        width = max(map(len, columns), default=0) + 2
+        lines += ["", f"{table}.csv"]
+        for column in columns:
+            text = textwrap.wrap(meaning(table, column) or "", 98 - width) or [""]
+            lines += [f"  {column:<{width}}{text[0]}".rstrip()]
+            lines += [f"  {'':<{width}}{line}" for line in text[1:]]
+    return "\n".join(lines)

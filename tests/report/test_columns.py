@@ -1,0 +1,97 @@
+"""Every column of every table that is written is explained beside it, and nothing else is."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import surge_sim
+from surge_sim.equipment.stock import Stock
+from surge_sim.report import columns
+from surge_sim.report.columns import columns_text, meaning
+from surge_sim.report.folder import ResultFolder, result_folder
+from surge_sim.report.run_folder import fill_run_folder
+from surge_sim.report.sizing_folder import fill_size_folder
+from surge_sim.sizing.items import ITEMS
+from surge_sim.sizing.method import Case, Plan, size_case
+from tests.scenario.base import BASE
+from tests.sizing.known import Known
+from tests.sizing.stand_in import LIMITS, PRICES
+from tests.statistics.hand_run import rich_run
+
+Columns = dict[str, list[str]]
+
+
+@pytest.fixture(scope="module")
+def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
+    """Columns of the tables of a run, and of sizings in which each item varies."""
+    folders = []
+    run = ResultFolder(tmp_path_factory.mktemp("run"), tmp_path_factory.mktemp("building"))
+    fill_run_folder(run, rich_run())
+    folders.append(run.columns)
+
+    def chance(stock: Stock) -> float:
+        return float(stock.kits >= 3 and stock.batteries >= 3 and stock.extra_hoods >= 1)
+
+    in_hand = Stock(3, 3, 2, extra_cleaners=1, extra_hoods=1, extra_tubes=1)
+    for vary in (("kits", "batteries"), ("bays", "crew"), ("kits", "hoods"), ("kits", "tubes")):
+        place = tmp_path_factory.mktemp("size")
+        folder = ResultFolder(place, place)
+        case = Case("known", Known(1, chance), in_hand, PRICES, LIMITS)
+        fill_size_folder(folder, size_case(case, Plan(vary, choose=20, certify=60)))
+        folders.append(folder.columns)
+    return folders
+
+
+def test_every_column_that_is_written_is_explained(written: list[Columns]) -> None:
+    tables = {table for folder in written for table in folder}
+    assert {"tables/waits", "tables/evidence", "figures/frontier"} <= tables
+    for folder in written:
+        for table, names in folder.items():
+            assert [name for name in names if not meaning(table, name)] == [], table
+
+
+def test_no_explanation_is_of_a_column_that_is_not_written(written: list[Columns]) -> None:
+    everywhere = {name for folder in written for names in folder.values() for name in names}
+    assert set(columns._EVERYWHERE) <= everywhere
+    for table, own in columns._OF_TABLE.items():
+        mine = {
+            name
+            for folder in written
+            for path, names in folder.items()
+            if table in (path, path.rsplit("/", 1)[-1])
+            for name in names
+        }
+        axes = set(ITEMS) if own is columns._BAND else set()
+        assert set(own) - axes <= mine, table
+
+
+def test_a_column_that_nobody_explained_is_found() -> None:
+    assert meaning("tables/waits", "colour") is None
+    assert meaning("tables/waits", "colour_low") is None
+    assert meaning("tables/use", "mean_low") == (
+        "lower limit of mean: of a 95 % interval; empty where there is none"
+    )
+
+
+def test_help_names_each_table_and_its_columns_in_lines_that_fit(written: list[Columns]) -> None:
+    for folder in written:
+        lines = columns_text(folder).splitlines()
+        assert max(map(len, lines)) <= 100
+        for table, names in folder.items():
+            start = lines.index(f"{table}.csv")
+            heads = [line.split()[0] for line in lines[start + 1 :] if line[:3].strip()]
+            assert heads[: len(names)] == names
+
+
+def test_a_folder_with_tables_holds_the_help(tmp_path: Path) -> None:
+    path = tmp_path / "unit.yaml"
+    path.write_text(BASE)
+    scenario = surge_sim.load_scenario(path)
+    with result_folder(tmp_path / "out", scenario, ["surge-sim"], {}) as folder:
+        folder.write_table("use", pd.DataFrame({"state": ["kits in use"], "mean": [1.5]}))
+    text = (tmp_path / "out/columns.txt").read_text()
+    assert "tables/use.csv\n  state  what is counted" in text
+    assert '"columns.txt"' in (tmp_path / "out/manifest.json").read_text()
