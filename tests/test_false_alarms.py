@@ -22,6 +22,7 @@ EXACT = {
     "engine/test_cache.py",
     "engine/test_cluster.py",
     "everything/test_every_feature.py",
+    "report/test_columns.py",
     "scenario/test_load.py",
     "scenario/test_shipped.py",
     "sizing/test_invert.py",
