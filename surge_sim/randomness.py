@@ -7,8 +7,8 @@ Numbers are append-only: a released number keeps its meaning for ever.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import IntEnum
-from functools import lru_cache
 
 import numpy as np
 from numpy.random.bit_generator import ISeedSequence
@@ -99,7 +99,7 @@ _B = _powers(0x8B51_F9DD, _STEP_B, 8)
 
 
 def _stirred(pools: Words, words: Words, step: int) -> Words:
-    """Stir one more word of each key, shape (keys, 1), into its pool, shape (keys, 4)."""
+    """Stir one more word of each key, shape (keys, 1), into its pool, shape (..., keys, 4)."""
     mixed = (words ^ _A[step : step + 4]) * _A[step + 1 : step + 5]
     mixed ^= mixed >> _HALF
     pools = pools * _LEFT - mixed * _RIGHT
@@ -108,10 +108,10 @@ def _stirred(pools: Words, words: Words, step: int) -> Words:
 
 
 def _states(pools: Words) -> NDArray[np.uint64]:
-    """Return the four words of 64 bits that each pool gives a generator, shape (keys, 4)."""
-    words = (np.concatenate((pools, pools), axis=1) ^ _B[:8]) * _B[1:]
+    """Return the four words of 64 bits that each pool gives a generator, shape (..., keys, 4)."""
+    words = (np.concatenate((pools, pools), axis=-1) ^ _B[:8]) * _B[1:]
     words ^= words >> _HALF
-    return words[:, ::2] | words[:, 1::2].astype(np.uint64) << np.uint64(32)
+    return words[..., ::2] | words[..., 1::2].astype(np.uint64) << np.uint64(32)
 
 
 class _Words(ISeedSequence):
@@ -173,7 +173,8 @@ class Streams:
             words = self._new((int(purpose), int(block)))
         else:
             if self._states is None:
-                self._states = self._worked_out(self._asked.purposes, self._asked.blocks)
+                Streams.work_out([self], self._asked)
+                assert self._states is not None
             words = self._states[place]
         return np.random.Generator(np.random.PCG64DXSM(_Words(words)))  # type: ignore[arg-type]
 
@@ -182,14 +183,40 @@ class Streams:
         if key not in _asked.place:
             _asked = _asked.and_also(key)
         purpose, block = np.array(key, dtype=np.uint32).reshape(2, 1, 1)
-        return self._worked_out(purpose, block)[0]
+        pool = _stirred(self._pool, purpose, self._step)
+        states: NDArray[np.uint64] = _states(_stirred(pool, block, self._step + 4))[0]
+        return states
 
-    def _worked_out(self, purposes: Words, blocks: Words) -> NDArray[np.uint64]:
-        pools = _stirred(self._pool, purposes, self._step)
-        return _states(_stirred(pools, blocks, self._step + 4))
+    @staticmethod
+    def work_out(several: Sequence[Streams], asked: _Asked) -> None:
+        """Work out what surges of one seed will likely ask for, side by side."""
+        step = several[0]._step
+        pools = np.stack([streams._pool for streams in several])[:, np.newaxis]
+        pools = _stirred(pools, asked.purposes, step)
+        states = _states(_stirred(pools, asked.blocks, step + 4))
+        for streams, own in zip(several, states, strict=True):
+            streams._asked, streams._states = asked, own
 
 
-@lru_cache(maxsize=4)
+#: streams of the surges of late, whose ranges, demand and work ask for them in turn
+_lately: dict[tuple[int, int, int], Streams] = {}
+_MOST_LATELY = 64
+
+
 def streams_of(seed: int, sample: int, surge: int) -> Streams:
-    """Return the streams of one surge; its ranges, its demand and its work ask for them in turn."""
-    return Streams(seed, sample, surge)
+    """Return the streams of one surge, the same object for all that draw for it."""
+    key = (seed, sample, surge)
+    streams = _lately.get(key)
+    if streams is None:
+        if len(_lately) >= _MOST_LATELY:
+            _lately.pop(next(iter(_lately)), None)
+        streams = _lately[key] = Streams(*key)
+    return streams
+
+
+def streams_of_several(seed: int, sample: int, surges: Sequence[int]) -> list[Streams]:
+    """Return the streams of some surges, worked out side by side."""
+    several = [streams_of(seed, sample, surge) for surge in surges]
+    if several and _asked.place:
+        Streams.work_out(several, _asked)
+    return several

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from surge_sim import randomness
-from surge_sim.randomness import Purpose, Sample, Streams, stream
+from surge_sim.randomness import Purpose, Sample, Streams, stream, streams_of_several
 
 
 @pytest.mark.parametrize("seed", [0, 1, 2**31, 2**32 - 1, 2**32, 2**64 + 5, 2**127, 2**160 + 3])
@@ -22,12 +22,23 @@ def test_quick_streams_are_the_very_streams(seed, surge):
 def test_streams_are_the_same_whatever_other_surges_asked_for(monkeypatch):
     """Also beyond the number of keys that are remembered, and a second time."""
     monkeypatch.setattr(randomness._Asked, "most", 20)
+    monkeypatch.setattr(randomness, "_asked", randomness._Asked())
     for surge in range(3):
         quick = Streams(1, 0, surge)
         for block in (*range(surge, 30 + surge), 3):
             found = quick.stream(Purpose.STAYS, block).bit_generator.state
             assert found == stream(1, 0, surge, Purpose.STAYS, block).bit_generator.state
             assert len(randomness._asked.place) <= 20
+
+
+def test_surges_share_no_stream_when_their_streams_are_worked_out_together():
+    for _ in range(2):
+        several = streams_of_several(2**64 + 5, 1, [7, 3, 2**32 - 1])
+        for surge, quick in zip((7, 3, 2**32 - 1), several, strict=True):
+            for block in (0, 5):
+                found = quick.stream(Purpose.FAULTS, block).bit_generator.state
+                expected = stream(2**64 + 5, 1, surge, Purpose.FAULTS, block)
+                assert found == expected.bit_generator.state
 
 
 def test_streams_of_different_keys_differ():

@@ -47,6 +47,7 @@ class SurgeStreams:
     """
 
     def __init__(self, seed: int, sample: int, surge: int) -> None:
+        self.key = seed, sample, surge
         self._streams = streams_of(seed, sample, surge)
 
     def of_source(self, purpose: Purpose, source: int) -> np.random.Generator:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import accumulate
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.draws import Kind, SurgeStreams
-from surge_sim.demand.patients import DIVERTED, Patients
-from surge_sim.demand.plan import Plan, plan_of
+from surge_sim.demand.patients import DIVERTED, Patients, draw_patients
+from surge_sim.demand.plan import Plan, RoleTimes, plan_of
 from surge_sim.demand.spread import Fitted, Lot, sample_lots
 from surge_sim.randomness import Purpose
 from surge_sim.scenario.quantities import Share
@@ -22,10 +23,15 @@ Columns = dict[str, NDArray[Any]]
 
 
 class Part(NamedTuple):
-    """Entries of one kind and role in the order of drawing; arrays of shape (entries,)."""
+    """Entries of one kind and role in one surge, in the order of drawing.
 
+    Arrays have the shape (entries,).
+    """
+
+    streams: SurgeStreams
     kind: Kind
     role: int
+    times: RoleTimes
     due_s: IntArray
     patient: IntArray
     #: share of the visits that need a kit, and factor of the room time
@@ -33,6 +39,16 @@ class Part(NamedTuple):
     longer: float = 1.0
     #: known already, for cleans
     room_s: IntArray | None = None
+
+    def stream(self, purpose: Purpose) -> np.random.Generator:
+        """Return the stream of one column of these entries."""
+        return self.streams.of_entries(purpose, self.kind, self.role)
+
+    def lot(self, fit: Fitted, purpose: Purpose) -> Lot:
+        """Say which times are drawn, and from which stream."""
+        # a stream costs as much to set up as hundreds of numbers: none for a fixed time
+        rng = self.stream(purpose) if fit.shape != "fixed" else None
+        return Lot(fit, rng, len(self.due_s))
 
 
 class Stays(NamedTuple):
@@ -53,64 +69,95 @@ def visited_stays(settings: Settings, patients: Patients) -> Stays:
     return Stays(drawing, table.patient_class[drawing], from_s[drawing], to_s[drawing])
 
 
-def lot(fit: Fitted, streams: SurgeStreams, purpose: Purpose, part: Part) -> Lot:
-    """Say which times of one part are drawn, and from which stream."""
-    # a stream costs as much to set up as hundreds of numbers: none for a fixed time
-    varies = fit.shape != "fixed"
-    rng = streams.of_entries(purpose, part.kind, part.role) if varies else None
-    return Lot(fit, rng, len(part.due_s))
+class SurgeDraw(NamedTuple):
+    """One surge whose entries are to be drawn."""
+
+    settings: Settings
+    plan: Plan
+    streams: SurgeStreams
+    patients: Patients
+    stays: Stays
 
 
-def torn(streams: SurgeStreams, purpose: Purpose, share: Share, parts: Sequence[Part]) -> BoolArray:
+def surge_draw(settings: Settings, streams: SurgeStreams) -> SurgeDraw:
+    """Draw the patients of one surge."""
+    patients = draw_patients(settings, streams)
+    stays = visited_stays(settings, patients)
+    return SurgeDraw(settings, plan_of(settings), streams, patients, stays)
+
+
+def torn(purpose: Purpose, shares: Sequence[Share], parts: Sequence[Part]) -> BoolArray:
     """Draw whether the hood (or the tube) is torn in each use, part after part."""
-    if share <= 0:
-        return np.zeros(sum(len(part.due_s) for part in parts), dtype=np.bool_)
-    luck = [
-        streams.of_entries(purpose, part.kind, part.role).random(len(part.due_s)) for part in parts
-    ]
-    return np.asarray(np.concatenate(luck or [np.zeros(0)]) < share)
+    is_torn = np.zeros(sum(len(part.due_s) for part in parts), dtype=np.bool_)
+    end = 0
+    for share, part in zip(shares, parts, strict=True):
+        end += len(part.due_s)
+        if share > 0:
+            luck = part.stream(purpose).random(len(part.due_s))
+            is_torn[end - len(luck) : end] = luck < share
+    return is_torn
 
 
-def _visits(plan: Plan, streams: SurgeStreams, stays: Stays) -> Iterator[Part]:
-    """Draw the routine visits, role by role; their moments side by side."""
-    roles, patients = len(plan.visiting), len(stays.number)
+def _visits(surges: Sequence[SurgeDraw]) -> list[list[Part]]:
+    """Draw the routine visits of each surge, role by role; the moments of all side by side."""
+    plan, stays = surges[0].plan, [surge.stays for surge in surges]
+    parts: list[list[Part]] = [[] for _ in surges]
+    # places of the surges' patients side by side, and how many there are in all
+    bounds = [0, *accumulate(len(one.number) for one in stays)]
+    patients = bounds[-1]
     if plan.shapes is None or not patients:
-        return
-    ends_busy = plan.shapes.busy(np.concatenate((stays.from_s, stays.to_s)))
+        return parts
+    from_s, to_s, number = (np.concatenate(column) for column in _columns_of(stays))
+    ends_busy = plan.shapes.busy(np.concatenate((from_s, to_s)))
     from_busy = ends_busy[:, :patients]
     length_busy = ends_busy[:, patients:] - from_busy
-    expected = plan.visits_per_s[:, stays.patient_class] * length_busy
-    counts = np.empty((roles, patients), dtype=np.int64)
-    for row, number in enumerate(plan.visiting):
-        how_many = streams.of_entries(Purpose.ENTRIES, Kind.VISIT, number)
-        counts[row] = how_many.poisson(expected[row])
-    ends = counts.sum(axis=1).cumsum().tolist()
-    busy = np.empty(ends[-1])
-    for number, start, end in zip(plan.visiting, [0, *ends], ends, strict=False):
-        when = streams.of_entries(Purpose.ENTRIES, Kind.VISIT, number, moments=True)
-        when.random(out=busy[start:end])
+    rates = [surge.plan.visits_per_s[:, surge.stays.patient_class] for surge in surges]
+    expected = np.concatenate(rates, axis=1) * length_busy
+    counts = np.empty(expected.shape, dtype=np.int64)
+    for row, role in enumerate(plan.visiting):
+        for surge, start, end in zip(surges, bounds[:-1], bounds[1:], strict=True):
+            how_many = surge.streams.of_entries(Purpose.ENTRIES, Kind.VISIT, role)
+            counts[row, start:end] = how_many.poisson(expected[row, start:end])
+    before = np.concatenate(([0], counts.ravel().cumsum()))
+    busy = np.empty(before[-1])
     # of each visit: its role and stay in one number, then the stay
-    stay = np.arange(roles * patients).repeat(counts.ravel())
+    stay = np.arange(counts.size).repeat(counts.ravel())
+    shape = stay // patients
+    found = []
+    for row, role in enumerate(plan.visiting):
+        ends = before[np.array(bounds) + row * patients].tolist()
+        for place, (surge, start, end) in enumerate(zip(surges, ends[:-1], ends[1:], strict=True)):
+            when = surge.streams.of_entries(Purpose.ENTRIES, Kind.VISIT, role, moments=True)
+            when.random(out=busy[start:end])
+            found.append((row, role, place, start, end))
     busy *= length_busy.ravel()[stay]
     busy += from_busy.ravel()[stay]
-    shape = stay // patients
     stay -= shape * patients
     due_s = plan.shapes.moment(shape, busy).astype(np.int64)
     # rounding of the clock may pass the ends of the stay by a second
-    np.maximum(due_s, stays.from_s[stay], out=due_s)
-    np.minimum(due_s, (stays.to_s - 1)[stay], out=due_s)
-    patient = stays.number[stay]
-    for place, (number, start, end) in enumerate(
-        zip(plan.visiting, [0, *ends], ends, strict=False)
-    ):
-        yield Part(
-            Kind.VISIT, number, due_s[start:end], patient[start:end],
-            plan.kit_share[place], plan.longer[place],
+    np.maximum(due_s, from_s[stay], out=due_s)
+    np.minimum(due_s, (to_s - 1)[stay], out=due_s)
+    patient = number[stay]
+    for row, role, place, start, end in found:
+        one = surges[place]
+        parts[place].append(
+            Part(
+                one.streams, Kind.VISIT, role, one.plan.times[role], due_s[start:end],
+                patient[start:end], one.plan.kit_share[row], one.plan.longer[row],
+            )
         )  # fmt: skip
+    return parts
 
 
-def _urgent_entries(plan: Plan, streams: SurgeStreams, stays: Stays) -> Iterator[Part]:
+def _columns_of(stays: Sequence[Stays]) -> Iterator[list[IntArray]]:
+    yield [one.from_s for one in stays]
+    yield [one.to_s for one in stays]
+    yield [one.number for one in stays]
+
+
+def _urgent_entries(surge: SurgeDraw) -> Iterator[Part]:
     """Draw the urgent events of all classes; each brings its team at the same second."""
+    plan, streams, stays = surge.plan, surge.streams, surge.stays
     if not plan.teams.any():
         return
     length_s = stays.to_s - stays.from_s
@@ -122,30 +169,28 @@ def _urgent_entries(plan: Plan, streams: SurgeStreams, stays: Stays) -> Iterator
     event_s += stays.from_s.repeat(counts)
     patient = stays.number.repeat(counts)
     event_class = stays.patient_class.repeat(counts)
-    for number, team in enumerate(plan.teams):
+    for role, team in enumerate(plan.teams):
         people = team[event_class]
         if people.any():
             due_s = event_s.repeat(people)
-            yield Part(Kind.URGENT, number, due_s, patient.repeat(people))
+            yield Part(streams, Kind.URGENT, role, plan.times[role], due_s, patient.repeat(people))
 
 
-def _cleans(settings: Settings, patients: Patients) -> Iterator[Part]:
-    rooms = settings.rooms
+def _cleans(surge: SurgeDraw) -> Iterator[Part]:
+    rooms, patients = surge.settings.rooms, surge.patients
     if rooms is None or rooms.terminal_clean is None or not len(patients.cleaned):
         return
-    number = list(settings.roles).index(rooms.terminal_clean.role)
+    role = list(surge.settings.roles).index(rooms.terminal_clean.role)
     yield Part(
-        Kind.CLEAN, number, patients.clean_due_s, patients.cleaned, room_s=patients.clean_room_s
-    )
+        surge.streams, Kind.CLEAN, role, surge.plan.times[role], patients.clean_due_s,
+        patients.cleaned, room_s=patients.clean_room_s,
+    )  # fmt: skip
 
 
-def _room_times(plan: Plan, streams: SurgeStreams, parts: Sequence[Part]) -> IntArray:
-    lots = []
-    for part in parts:
-        fit = plan.times[part.role].room
-        if part.room_s is not None or fit is None:
-            fit = Fitted("fixed", 0.0)
-        lots.append(lot(fit, streams, Purpose.ROOM_TIMES, part))
+def _room_times(parts: Sequence[Part]) -> IntArray:
+    known = Fitted("fixed", 0.0)
+    fits = [known if part.room_s is not None else part.times.room or known for part in parts]
+    lots = [part.lot(fit, Purpose.ROOM_TIMES) for fit, part in zip(fits, parts, strict=True)]
     room_s = sample_lots(lots)
     end = 0
     for part in parts:
@@ -158,23 +203,20 @@ def _room_times(plan: Plan, streams: SurgeStreams, parts: Sequence[Part]) -> Int
     return room_s
 
 
-def _with_kit(streams: SurgeStreams, parts: Sequence[Part]) -> BoolArray:
+def _with_kit(parts: Sequence[Part]) -> BoolArray:
     """Draw which entries need a kit; visits that need none are no entries."""
     with_kit = np.ones(sum(len(part.due_s) for part in parts), dtype=np.bool_)
     end = 0
     for part in parts:
         end += len(part.due_s)
         if part.kit_share < 1:
-            rng = streams.of_entries(Purpose.KIT_SHARE, part.kind, part.role)
-            luck = rng.random(len(part.due_s))
+            luck = part.stream(Purpose.KIT_SHARE).random(len(part.due_s))
             with_kit[end - len(luck) : end] = luck < part.kit_share
     return with_kit
 
 
-def draw_entries(
-    settings: Settings, streams: SurgeStreams, patients: Patients
-) -> tuple[Columns, BoolArray]:
-    """Draw all visits of one surge, with or without a kit.
+def draw_entries(surges: Sequence[SurgeDraw]) -> tuple[Columns, BoolArray]:
+    """Draw all visits of some surges side by side, with or without a kit.
 
     Visits are Poisson at the role's rate per patient-day, shaped over the 24 hours; those of the
     share that needs no kit are drawn too, so that the share moves no draw of the others. Urgent
@@ -183,53 +225,52 @@ def draw_entries(
 
     Parameters
     ----------
-    settings : Settings
-        One surge's settings.
-    streams : SurgeStreams
-        Streams of the surge.
-    patients : Patients
-        Its patients.
+    surges : sequence of SurgeDraw
+        Surges of one scenario, with their patients; see `alike`.
 
     Returns
     -------
     columns : dict of ndarray, shape (visits,)
-        By the names of the trace's fields, in the order of drawing: visits role by role, urgent
-        entries role by role, terminal cleans.
+        By the names of the trace's fields, and ``surge``, the surge's place. In the order of
+        drawing: surge by surge the visits role by role, urgent entries role by role, terminal
+        cleans.
     with_kit : ndarray of bool, shape (visits,)
         Those that need a kit, and so are entries.
     """
-    plan, stays = plan_of(settings), visited_stays(settings, patients)
-    parts = [
-        *_visits(plan, streams, stays),
-        *_urgent_entries(plan, streams, stays),
-        *_cleans(settings, patients),
+    of_surges = [
+        [*visits, *_urgent_entries(surge), *_cleans(surge)]
+        for surge, visits in zip(surges, _visits(surges), strict=True)
     ]
+    parts = [part for own in of_surges for part in own]
+    place = [number for number, own in enumerate(of_surges) for _ in own]
     counts = [len(part.due_s) for part in parts]
     urgent = [part.kind is Kind.URGENT for part in parts]
-    times = [plan.times[part.role] for part in parts]
     patience = [
-        one.urgent_patience_s if rushed else one.patience_s
-        for one, rushed in zip(times, urgent, strict=True)
+        part.times.urgent_patience_s if rushed else part.times.patience_s
+        for part, rushed in zip(parts, urgent, strict=True)
     ]
+    faults = [surges[number].settings.faults for number in place]
     none = [np.zeros(0, dtype=np.int64)]
-    dons = [
-        lot(one.don, streams, Purpose.DONNING, part) for one, part in zip(times, parts, strict=True)
-    ]
-    doffs = [
-        lot(one.doff, streams, Purpose.DOFFING, part)
-        for one, part in zip(times, parts, strict=True)
-    ]
-    faults = settings.faults
+
+    def of_parts(values: Sequence[int]) -> IntArray:
+        return np.array(values, dtype=np.int64).repeat(counts)
+
     columns: Columns = {
+        "surge": of_parts(place),
         "due_s": np.concatenate([part.due_s for part in parts] or none),
-        "room_s": _room_times(plan, streams, parts),
-        "don_s": sample_lots(dons),
-        "doff_s": sample_lots(doffs),
-        "patience_s": np.array(patience, dtype=np.int64).repeat(counts),
-        "role": np.array([part.role for part in parts], dtype=np.int64).repeat(counts),
+        "room_s": _room_times(parts),
+        "don_s": sample_lots([part.lot(part.times.don, Purpose.DONNING) for part in parts]),
+        "doff_s": sample_lots([part.lot(part.times.doff, Purpose.DOFFING) for part in parts]),
+        "patience_s": of_parts(patience),
+        "role": of_parts([part.role for part in parts]),
         "patient": np.concatenate([part.patient for part in parts] or none),
-        "urgent": np.array(urgent, dtype=np.bool_).repeat(counts),
-        "hood_torn": torn(streams, Purpose.HOODS, faults.hood_damage, parts),
-        "tube_torn": torn(streams, Purpose.TUBES, faults.tube_damage, parts),
+        "urgent": of_parts(urgent).astype(np.bool_),
+        "hood_torn": torn(Purpose.HOODS, [one.hood_damage for one in faults], parts),
+        "tube_torn": torn(Purpose.TUBES, [one.tube_damage for one in faults], parts),
     }
-    return columns, _with_kit(streams, parts)
+    return columns, _with_kit(parts)
+
+
+def alike(one: Plan, other: Plan) -> bool:
+    """Whether surges of two plans can be drawn side by side: the same roles at the same hours."""
+    return one.visiting == other.visiting and one.shapes is other.shapes

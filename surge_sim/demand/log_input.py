@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.draws import Kind, SurgeStreams
-from surge_sim.demand.entries import Part, lot, torn
+from surge_sim.demand.entries import Part, torn
 from surge_sim.demand.plan import patience_s, role_times
 from surge_sim.demand.spread import sample_lots
 from surge_sim.demand.trace import NEVER_S, IntArray
@@ -50,12 +50,12 @@ def log_columns(
     for number, name in enumerate(rows.role_names):
         those = np.flatnonzero(rows.role == number)
         times = role_times(settings, settings.roles.get(name))
-        part = Part(Kind.LOGGED, number, rows.due_s[those], none[those])
-        don_s[those] = sample_lots([lot(times.don, streams, Purpose.DONNING, part)])
-        doff_s[those] = sample_lots([lot(times.doff, streams, Purpose.DOFFING, part)])
+        part = Part(streams, Kind.LOGGED, number, times, rows.due_s[those], none[those])
+        don_s[those] = sample_lots([part.lot(times.don, Purpose.DONNING)])
+        doff_s[those] = sample_lots([part.lot(times.doff, Purpose.DOFFING)])
         longest_s[those] = times.patience_s
-        hood_torn[those] = torn(streams, Purpose.HOODS, faults.hood_damage, [part])
-        tube_torn[those] = torn(streams, Purpose.TUBES, faults.tube_damage, [part])
+        hood_torn[those] = torn(Purpose.HOODS, [faults.hood_damage], [part])
+        tube_torn[those] = torn(Purpose.TUBES, [faults.tube_damage], [part])
     longest_s[rows.urgent] = patience_s(settings, None, urgent=True)
     columns: dict[str, NDArray[Any]] = {
         "due_s": rows.due_s,

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any, Protocol, TypeVar
+from typing import Any, Protocol, TypeVar, runtime_checkable
 
 from surge_sim.errors import Fault, ScenarioError
 
@@ -87,13 +87,30 @@ def compile_engine() -> None:
     compile_now()
 
 
+@runtime_checkable
+class TaskOfSeveral(Protocol):
+    """A task that is quicker over several surges than over one after the other."""
+
+    def over(self, numbers: Sequence[int]) -> Iterator[Any]:
+        """Yield the same results as calls of the task would give, in order."""
+        ...
+
+
+def in_turn(task: Task[Result], numbers: Sequence[int]) -> Iterator[Result]:
+    """Do the task for some surges, with whatever it can do for them together."""
+    if isinstance(task, TaskOfSeveral):
+        yield from task.over(numbers)
+    else:
+        yield from map(task, numbers)
+
+
 def several(task: Task[Result], numbers: Sequence[int]) -> list[Result]:
     """Do the task for the surges of one message."""
     results = []
-    for number in numbers:
+    for result in in_turn(task, numbers):
         if _stopped:
             raise Stopped
-        results.append(task(number))
+        results.append(result)
     return results
 
 
@@ -209,8 +226,7 @@ class Here:
             # here, so that the workers find it ready
             compile_engine()
         if self.count <= 1 or len(numbers) < 4:
-            for number in numbers:
-                yield task(number)
+            yield from in_turn(task, numbers)
             return
         yield from in_order(
             _sending(self._processes().submit, task),

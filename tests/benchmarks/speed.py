@@ -8,13 +8,14 @@ from pathlib import Path
 
 import numpy as np
 
-from surge_sim.demand.draw import draw_demand
+from surge_sim.demand.draw import draw_demand, draw_surges
 from surge_sim.engine.draws import first_sizes
 from surge_sim.engine.play import play, score
 from surge_sim.engine.surges import compile_engine
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.statistics.run import ENTRIES_TOGETHER
 from surge_sim.statistics.summary import summarise
 from tests.benchmarks.bare import play_bare
 from tests.benchmarks.row import Row, at_least, at_most, interleaved
@@ -23,35 +24,38 @@ ROOT = Path(__file__).parents[2]
 
 
 #: surges that are drawn and played in turn
-_IN_TURN = 12
+_IN_TURN = 16
 
 
 def drawing_and_playing(path: Path, repeats: int) -> Iterator[Row]:
-    """Draw a surge of a shipped scenario, play it with the stock in hand, sum it up, and so on.
+    """Draw surges of a shipped scenario as `run` does, play them in turn and sum them up.
 
     Not one surge again and again, which the processor's memory would know by heart.
     """
     scenario = load_scenario(path)
     stock, target = stock_in_hand(scenario.settings), scenario.settings.target
+    together = max(1, min(_IN_TURN, ENTRIES_TOGETHER // draw_demand(scenario).entries))
     trials = []
     for _ in range(repeats + 1):
         drawing = playing = summing = entries = 0.0
-        for surge in range(_IN_TURN):
+        for first in range(0, _IN_TURN, together):
             start = time.process_time()
-            trace = draw_demand(scenario, surge=surge)
-            drawn = time.process_time()
-            sizes = first_sizes(trace, numbers_of(trace.settings, stock))
-            ready = time.process_time()
-            sizes.arrays(trace)
-            after = time.process_time()
-            log = play(trace, stock)
-            played = time.process_time()
-            summarise(trace, log, target)
-            summing += time.process_time() - played
-            # numbers for the engine, worked out once for a stock and a surge, are play
-            playing += played - after + ready - drawn
-            drawing += drawn - start + after - ready
-            entries += trace.entries
+            traces = draw_surges(scenario, range(first, min(first + together, _IN_TURN)))
+            drawing += time.process_time() - start
+            for trace in traces:
+                start = time.process_time()
+                sizes = first_sizes(trace, numbers_of(trace.settings, stock))
+                ready = time.process_time()
+                sizes.arrays(trace)
+                drawn = time.process_time()
+                log = play(trace, stock)
+                played = time.process_time()
+                summarise(trace, log, target)
+                summing += time.process_time() - played
+                # numbers for the engine, worked out once for a stock and a surge, are play
+                playing += played - drawn + ready - start
+                drawing += drawn - ready
+                entries += trace.entries
         trials.append((drawing, playing, summing))
     draw, play_s, sum_up = np.min(trials[1:], axis=0).tolist()
     each = f"{1e3 * draw / _IN_TURN:.3g} ms a surge, {1e6 * draw / entries:.3g} µs an entry"

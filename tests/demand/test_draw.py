@@ -6,7 +6,9 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from surge_sim.demand.draw import draw_demand
+from surge_sim.demand.draw import draw_demand, draw_surges
+from surge_sim.demand.entries import alike
+from surge_sim.demand.plan import plan_of
 from surge_sim.randomness import Sample
 from tests.demand.ward import draw, scenario
 
@@ -55,6 +57,36 @@ def contents(trace):
 def test_same_seed_and_surge_give_the_same_bytes():
     first, again = draw(seed=3, surge=2, **FULL), draw(seed=3, surge=2, **FULL)
     assert contents(first) == contents(again)
+
+
+def test_surges_drawn_together_are_those_drawn_alone():
+    """With ranges too, and surges without any patient."""
+    entries = {"nurse": {"low": "3 per day", "high": "9 per day"}, "other": "4 per day"}
+    ranges = FULL | {
+        "arrivals": {"baseline": {"low": "0 per day", "high": "0.4 per day"}},
+        "classes": {"ward": FULL["classes"]["ward"] | {"entries": entries}},
+    }
+    for changes in (FULL, ranges):
+        file = scenario(**changes)
+        surges = [4, *range(12), 2**32 - 1]
+        together = draw_surges(file, surges, 3, Sample.CERTIFY)
+        for surge, trace in zip(surges, together, strict=True):
+            alone = draw_demand(file, 3, surge, Sample.CERTIFY)
+            assert contents(trace) == contents(alone)
+            assert (trace.surge, trace.settings) == (surge, alone.settings)
+            mine, theirs = (one.work.sized(9, 4, 2) for one in (trace, alone))
+            assert [one.tobytes() for one in mine] == [one.tobytes() for one in theirs]
+    assert draw_surges(file, []) == []
+
+
+def test_surges_whose_roles_come_at_other_hours_are_drawn_in_groups():
+    one, other = scenario(), scenario(roles={"nurse": {"hours_of_day": [1] * 12 + [3] * 12}})
+    assert alike(plan_of(one.settings), plan_of(one.settings))
+    assert not alike(plan_of(one.settings), plan_of(other.settings))
+    weights = [{"low": "1", "high": "2"} for _ in range(24)]
+    file = scenario(roles={"nurse": {"hours_of_day": weights}})
+    for surge, trace in enumerate(draw_surges(file, range(4))):
+        assert contents(trace) == contents(draw_demand(file, surge=surge))
 
 
 def test_surges_seeds_and_samples_differ():

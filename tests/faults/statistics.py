@@ -115,7 +115,7 @@ _PLACES = [
      'np.searchsorted(self._begin_s, at_s, side="right") - 1',
      'np.searchsorted(self._begin_s, at_s, side="right") - 2', "tests/statistics/test_missing.py"),
     ("every surge played is the first", "statistics/run.py",
-     "surge=surge, sample=Sample.RUN", "surge=0, sample=Sample.RUN",
+     "draw_surges(self.scenario, some,", "draw_surges(self.scenario, [0] * len(some),",
      "tests/statistics/test_run.py"),
     ("the verdict leans on the estimate", "statistics/result.py",
      "if low >= wanted:", "if self.passes >= wanted * self.surges_played:", RESULT),
