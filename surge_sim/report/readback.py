@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
@@ -22,6 +23,7 @@ from surge_sim.scenario.advice import invented_prices
 from surge_sim.scenario.faults import value_at
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.schema import Settings
 from surge_sim.units import duration_text
 
 COLUMNS = 80
@@ -103,21 +105,12 @@ def _load_lines(load: ExpectedLoad, scenario: Scenario) -> list[str]:
          load.kits_busy_in_busiest_hour),
         ("batteries busy (in use, charging)", None, load.batteries_busy_at_peak,
          load.batteries_busy_in_busiest_hour),
-        ("bays busy", None, load.bays_busy_at_peak, load.bays_busy_in_busiest_hour),
+        ("bays busy (charging all full)", None, load.bays_busy_at_peak,
+         load.bays_busy_in_busiest_hour),
         ("kit-hours per day", None, load.kit_hours_per_day_peak, None),
         ("battery-hours of running per day", None, load.battery_hours_per_day_peak, None),
     ]  # fmt: skip
     in_hand = {2: stock.kits, 3: stock.batteries, 4: stock.bays}
-    busy = {
-        "kits": (load.kits_busy_in_busiest_hour, stock.kits),
-        "batteries": (load.batteries_busy_in_busiest_hour, stock.batteries),
-        "bays": (load.bays_busy_in_busiest_hour, stock.bays),
-    }
-    short = [
-        f"{name} ({number(needed)} busy, {held:,} in hand)"
-        for name, (needed, held) in busy.items()
-        if needed > held
-    ]
     lines = []
     if scenario.settings.arrivals is not None:
         lines += _wrapped(
@@ -135,15 +128,50 @@ def _load_lines(load: ExpectedLoad, scenario: Scenario) -> list[str]:
         "short takes more than what is busy on average, and `surge-sim size` says how much.",
         "  ", "  ",
     )  # fmt: skip
-    if short:
-        lines += _wrapped(
-            f"Even on average the busiest hour needs more than there is: {', '.join(short)}.",
-            "  ", "  ",
-        )  # fmt: skip
+    for said in _short_words(load, scenario.settings):
+        lines += _wrapped(said, "  ", "  ")
     if scenario.has_ranges:
         lines += _wrapped("Inputs that are not known exactly stand at their central values.",
                           "  ", "  ")  # fmt: skip
     return lines
+
+
+def _short_words(load: ExpectedLoad, settings: Settings) -> Iterator[str]:
+    """Say what the busiest hour asks for beyond the stock in hand, and whether that is a lack.
+
+    Busy bays are what charging every battery full would take. Charging can wait for a quieter
+    hour as long as there are batteries to hand out, so too few bays are no lack by themselves; and
+    where batteries are taken before they are full, those in a bay are there to be taken.
+    """
+    stock, early = settings.stock, settings.charging.early_take
+    batteries = load.batteries_busy_in_busiest_hour
+    if early:
+        batteries -= load.bays_busy_in_busiest_hour
+    short = [
+        f"{name} ({number(needed)} {how}, {held:,} in hand)"
+        for name, needed, held, how in (
+            ("kits", load.kits_busy_in_busiest_hour, stock.kits, "busy"),
+            ("batteries", batteries, stock.batteries, "in use" if early else "busy"),
+        )
+        if needed > held
+    ]
+    if short:
+        yield f"Even on average the busiest hour needs more than there is: {', '.join(short)}."
+    bays = load.bays_busy_in_busiest_hour
+    if bays > stock.bays > 0:
+        day = load.bays_busy_at_peak
+        long = f", and {number(day)} over the whole peak day" if day > stock.bays else ""
+        then = (
+            "a battery with enough run time left may be taken before it is full, so charging can "
+            "wait for a quieter time"
+            if early
+            else "batteries wait for a bay, which holds up an entry once no full one is left"
+        )
+        yield (
+            f"To charge every battery full at once, the busiest hour asks for {number(bays)} "
+            f"bays{long}; {stock.bays:,} in hand. That need not be a lack: {then}. "
+            "`surge-sim run` says what entries really wait for."
+        )
 
 
 def _source_words(scenario: Scenario) -> list[str]:

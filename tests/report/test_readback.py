@@ -177,13 +177,49 @@ def test_the_arithmetic_is_that_of_the_demand_stage():
     assert answer["stock"] == {"kits": 4, "batteries": 6, "bays": 2}
 
 
-def test_what_is_too_little_for_the_busiest_hour_is_said():
-    """One bay less than the busiest hour keeps busy on average."""
-    busy = expected_load(scenario_from_text(BASE).settings).bays_busy_in_busiest_hour
+LACK = "the busiest hour needs more than there is"
+#: with so many entries several bays are busy
+OFTEN = ("nurse: 20 per day", "nurse: 200 per day")
+
+
+def test_too_few_kits_for_the_busiest_hour_are_said():
+    """One kit less than the busiest hour keeps busy on average."""
+    busy = expected_load(scenario_from_text(BASE).settings).kits_busy_in_busiest_hour
+    for kits, said in ((int(busy), True), (int(busy) + 1, False)):
+        text = " ".join(
+            read_back(scenario_from_text(changed(("kits: 4", f"kits: {kits}")))).split()
+        )
+        assert (f"kits ({busy:.2f} busy, {kits} in hand)" in text) is said
+        assert (LACK in text) is said
+
+
+@pytest.mark.parametrize(
+    ("early", "reason"),
+    [("yes", "may be taken before it is full"), ("no", "once no full one is left")],
+)
+def test_bays_that_cannot_charge_all_at_once_are_no_lack_by_themselves(early, reason):
+    """Charging can wait as long as there are batteries to hand out."""
+    rule = ("cleaning:", f"charging: {{early_take: {early}}}\ncleaning:")
+    busy = expected_load(scenario_from_text(changed(OFTEN)).settings).bays_busy_in_busiest_hour
+    assert busy > 1
     for bays, said in ((int(busy), True), (int(busy) + 1, False)):
-        text = read_back(scenario_from_text(BASE.replace("bays: 2", f"bays: {bays}")))
-        assert (f"busy, {bays} in hand)" in text.replace("\n  ", " ")) is said
-        assert ("the busiest hour needs more than there is" in text) is said
+        plenty = ("kits: 4, batteries: 6, bays: 2", f"kits: 20, batteries: 20, bays: {bays}")
+        text = " ".join(read_back(scenario_from_text(changed(OFTEN, rule, plenty))).split())
+        assert (f"{bays} in hand. That need not be a lack" in text) is said
+        assert (reason in text.partition("At average rates")[2]) is said
+        assert LACK not in text
+
+
+@pytest.mark.parametrize(("early", "said"), [("yes", False), ("no", True)])
+def test_batteries_in_a_bay_are_there_to_be_taken_where_the_rule_says_so(early, said):
+    """More are in use or charging than there are; more than are in use there are."""
+    rule = ("cleaning:", f"charging: {{early_take: {early}}}\ncleaning:")
+    load = expected_load(scenario_from_text(changed(OFTEN)).settings)
+    busy, charging = load.batteries_busy_in_busiest_hour, load.bays_busy_in_busiest_hour
+    assert busy - charging < int(busy) < busy
+    stock = ("batteries: 6", f"batteries: {int(busy)}")
+    text = " ".join(read_back(scenario_from_text(changed(OFTEN, rule, stock))).split())
+    assert (f"batteries ({busy:.2f} busy, {int(busy)} in hand)" in text) is said
 
 
 def test_the_json_is_json_with_the_same_sentences():
