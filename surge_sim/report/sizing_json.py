@@ -26,10 +26,12 @@ def size_json(result: SizeResult) -> dict[str, Any]:
     least = result.least_cost
     return {
         "scenario": result.name,
+        "title": result.title,
         "seed": result.seed,
         "target": target_json(result.target),
         "confidence": result.confidence,
         "vary": list(result.vary),
+        "held_fixed": [name for name in result.could_vary if name not in result.vary],
         "recommended": {
             **stock_columns(result.recommended),
             "cost": _number(result.cost),

@@ -8,24 +8,37 @@ from typing import TYPE_CHECKING
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.report.target_words import target_words
 from surge_sim.sizing.items import ITEMS, count_words, stock_cost, stock_words
+from surge_sim.sizing.next_item import helping
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.result import SizeResult
 
 _WIDTH, _LABEL = 80, 14
+#: lines of the screen
+LINES = 32
 
 
 def size_text(result: SizeResult) -> str:
     """Return the answer: at most 32 lines of at most 80 columns; the caution stands whole."""
+    answer = _answer(result)
+    room = LINES - len(answer) - len(CAUTION_LINES)
+    return "\n".join([*answer, *_notes(result.notes, room), *CAUTION_LINES])
+
+
+def _answer(result: SizeResult) -> list[str]:
     money = result.prices.currency
     best = result.evidence[0]
     percent = f"{100 * result.confidence:g} %"
     lines = [f"Target: {target_words(result.target)}."]
     lines += _row(
         "Scenario",
-        f"{result.name}, seed {result.seed}; {result.choice.surges} surges chose, "
-        f"{result.chain.surges} fresh ones judge.",
+        textwrap.shorten(result.title or result.name, _WIDTH - _LABEL, placeholder=" ..."),
+    )
+    lines += _row(
+        "Surges",
+        f"{result.choice.surges:,} chose, {result.chain.surges:,} fresh ones judge; "
+        f"seed {result.seed}.",
     )
     lines += _row(
         "Recommended", f"{stock_words(result.recommended)}: {_money(result.cost)} {money}"
@@ -33,12 +46,12 @@ def size_text(result: SizeResult) -> str:
     if result.recommended.batteries < result.recommended.kits:
         lines += _row(
             "",
-            f"(fewer batteries than kits: at most {result.recommended.batteries} kits are worn at "
-            "once, while others are wiped down, dry or are repaired)",
+            "(fewer batteries than kits is no slip: a kit takes a battery when it is put on, and "
+            "needs none while it is wiped down, dries or is repaired)",
         )
     held = _held(result)
     if held:
-        lines += _row("Held fixed", f"{_and(held, result.in_hand)}; {_vary_words(result)}.")
+        lines += _row("Held fixed", _held_words(result, held))
     lines += _row("In hand", _to_buy(result))
     lines += _row(
         "How sure",
@@ -56,23 +69,32 @@ def size_text(result: SizeResult) -> str:
     if result.next_in_hand is not None:
         lines += _row(
             "Next step",
-            f"from the stock in hand, one thing at a time: {result.next_in_hand.reading}"
-            + (" (of what is held fixed above, too)." if held else "."),
+            f"from the stock in hand, one thing at a time: {result.next_in_hand.reading}.",
         )
     if result.budget is not None:
         lines += _row("Budget", _budget_words(result))
     if result.arithmetic is not None:
         rates = result.arithmetic
+        asked = _and(["kits", "batteries", "bays"], rates.stock)
         lines += _row(
             "Average rates",
-            f"would say {_and(['kits', 'batteries', 'bays'], rates.stock)}: kept the target in "
+            f"of the peak day, rounded up, ask for {asked}: that kept the target in "
             f"{rates.passes} of {rates.surges} surges.",
         )
     lines += _row("Not covered", _not_covered(result))
-    if result.notes:
-        more = f" ({len(result.notes) - 1} more: see --json)" if len(result.notes) > 1 else ""
-        lines += _row("Note", f"{result.notes[0]}{more}")
-    return "\n".join([*lines, *CAUTION_LINES])
+    return lines
+
+
+def _notes(notes: tuple[str, ...], room: int) -> list[str]:
+    """Lines of the notes, as many as there is room for; what is left out is counted."""
+    lines: list[str] = []
+    for place, note in enumerate(notes):
+        left = len(notes) - place
+        said = _row("Note", note)
+        if lines and len(lines) + len(said) + (left > 1) > room:
+            return [*lines, *_row("Note", f"{left} more: see summary.json, or --json.")]
+        lines += said
+    return lines
 
 
 def _row(label: str, text: str) -> list[str]:
@@ -81,17 +103,39 @@ def _row(label: str, text: str) -> list[str]:
 
 
 def _held(result: SizeResult) -> list[str]:
-    """Items of a whole kit's supply that the search left as they are in hand."""
-    return [name for name in ("kits", "batteries", "bays") if name not in result.vary]
+    """Items that the search could have changed and left as they are."""
+    return [name for name in result.could_vary if name not in result.vary]
+
+
+def _held_words(result: SizeResult, held: list[str]) -> str:
+    """Say what was held fixed, whether more of it would help, and how to search it too."""
+    said = ["the crew" if name == "crew" else _and([name], result.in_hand) for name in held]
+    useful = [name for name in _helping(result) if name in held]
+    # each item more takes several times as long: those that help, or one to begin with
+    searched = useful or held[:1]
+    named = [name for name in ITEMS if name in {*result.vary, *searched}]
+    option = f"--vary {','.join(named)}"
+    several = " and ".join("cleaners" if name == "crew" else name for name in searched)
+    fixed = " and ".join(said)
+    if useful:
+        return (
+            f"{fixed}, though more {several} would help: {option} searches {several} too and may "
+            "find a cheaper stock."
+        )
+    return f"{fixed}; {option} searches {several} too."
+
+
+def _helping(result: SizeResult) -> list[str]:
+    """Items of which one more helps the stock in hand, beyond luck."""
+    if result.next_in_hand is None:
+        return []
+    changes = helping(result.next_in_hand.table)["change"]
+    one = {f"+{count_words(name, item.lot(result.prices))}": name for name, item in ITEMS.items()}
+    return [one[change] for change in changes]
 
 
 def _and(names: list[str], stock: Stock) -> str:
     return ", ".join(count_words(name, ITEMS[name].of(stock)) for name in names)
-
-
-def _vary_words(result: SizeResult) -> str:
-    rest = [name for name in result.vary if name not in ("kits", "batteries", "bays")]
-    return f"--vary {','.join(['kits', 'batteries', 'bays', *rest])} searches all of them"
 
 
 def _to_buy(result: SizeResult) -> str:
@@ -113,17 +157,24 @@ def _to_buy(result: SizeResult) -> str:
 
 
 def _least_cost_words(result: SizeResult) -> str:
-    low, high = result.least_cost.low, result.least_cost.high
+    least = result.least_cost
     percent = f"{100 * result.confidence:g} %"
-    held = _held(result)
-    if low >= high - 1e-9:
-        said = f"no cheaper stock is left that may keep the target, with {percent} confidence"
-    else:
-        said = f"lies between {_money(low)} and {_money(high)}, each with {percent} confidence"
-    hurt = f" (it hurt in {result.harm.hurt} of {result.harm.surges} surges)"
+    held = [name for name in _held(result) if name != "crew"]
+    harm = result.harm
+    if_so = "if more stock never hurts" + (
+        f" (it hurt in {harm.hurt} of {harm.surges} surges)" if harm.surges else ""
+    )
+    where = f"with {_and(held, result.in_hand)}, " if held else ""
+    if least.low >= least.high - 1e-9 or least.cheapest_open is None:
+        return (
+            f"{where}no cheaper stock is left that may keep the target, with {percent} "
+            f"confidence, {if_so}."
+        )
     return (
-        f"with {_and(held, result.in_hand)}, " if held else ""
-    ) + f"{said}, if more stock never hurts{hurt if result.harm.surges else ''}."
+        f"{where}{_money(least.low)} to {_money(least.high)}: the first stock not ruled out is "
+        f"{stock_words(least.cheapest_open)}. All cheaper ones fail, with {percent} confidence, "
+        f"{if_so}."
+    )
 
 
 def _budget_words(result: SizeResult) -> str:

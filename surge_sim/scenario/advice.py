@@ -151,5 +151,8 @@ def invented_prices(
     missing = [name for name in fields if name not in prices.model_fields_set]
     if not missing:
         return ""
-    said = [f"{units.number_text(getattr(prices, name))} for a {name}" for name in missing]
-    return f"The scenario gives no price for some items; a sizing invents them: {', '.join(said)}."
+    said = [f"{name} {units.number_text(getattr(prices, name))}" for name in missing]
+    return (
+        f"No price is given for some items; invented ones decide what is cheapest: "
+        f"{', '.join(said)}. Write yours under `prices`."
+    )

@@ -79,6 +79,9 @@ class Case:
     #: the same scenario with every range at its central value
     central: Player | None = None
     notes: tuple[str, ...] = ()
+    title: str = ""
+    #: items that make a difference in the scenario
+    could_vary: tuple[str, ...] = ("kits", "batteries", "bays")
 
 
 def size_case(
@@ -193,6 +196,8 @@ def size_case(
         grid_plays=choice.space.stocks * (plan.choose + plan.certify),
         seconds=clock.laps,
         notes=(*_second_thoughts(fresh, evidence[0], share), *case.notes),
+        title=case.title,
+        could_vary=case.could_vary,
     )
 
 

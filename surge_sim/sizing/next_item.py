@@ -183,10 +183,16 @@ def _ranked(
     return pd.concat(parts, ignore_index=True)
 
 
+def helping(table: pd.DataFrame) -> pd.DataFrame:
+    """Return the rows of single items of which one lot more helps, beyond luck."""
+    more = table[table["kind"] == "more"]
+    return more[(more["entries_low"] > 0.0) | (more["tells"] & (more["surges_gain"] > 0.0))]
+
+
 def _reading(table: pd.DataFrame) -> str:
     """Say which item to buy next, or that it cannot be told."""
-    more = table[(table["kind"] == "more")]
-    useful = more[(more["entries_low"] > 0.0) | (more["tells"] & (more["surges_gain"] > 0.0))]
+    more = table[table["kind"] == "more"]
+    useful = helping(table)
     pairs = table[(table["kind"] == "pair") & (table["entries_low"] > 0.0)]
     best_pair = None
     for _, pair in pairs.iterrows():

@@ -64,6 +64,10 @@ class SizeResult:
     grid_plays: int = 0
     seconds: dict[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    #: the scenario's title
+    title: str = ""
+    #: items that make a difference in the scenario; those not in `vary` were held fixed
+    could_vary: tuple[str, ...] = ("kits", "batteries", "bays")
 
     @property
     def evidence_table(self) -> pd.DataFrame:

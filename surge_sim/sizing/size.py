@@ -126,6 +126,8 @@ def size(
         arithmetic=arithmetic,
         central=central,
         notes=(*_price_notes(settings, vary, prices), *scenario.warnings),
+        title=settings.title,
+        could_vary=("kits", "batteries", "bays", *(["crew"] if _has_crew(settings) else [])),
     )
 
     with workers(processes, cluster) as place:
@@ -142,6 +144,10 @@ def size(
         f"searched box would take {result.grid_plays:,} ({result.plays / result.grid_plays:.1%})"
     )
     return result
+
+
+def _has_crew(settings: Settings) -> bool:
+    return settings.cleaning.by == "crew"
 
 
 def _price_notes(settings: Settings, vary: Sequence[str], prices: Prices | None) -> tuple[str, ...]:

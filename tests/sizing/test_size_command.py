@@ -62,9 +62,11 @@ def test_the_answer_is_one_screen_and_a_folder(
     lines = shown.out.splitlines()
     assert len(lines) <= 32 and max(map(len, lines)) <= 80
     assert lines[0].startswith("Target: in 80 % of surges, 90 % of entries wait 5 min or less")
-    assert "unit, seed 1; 40 surges chose, 60 fresh ones judge" in shown.out
-    assert "Held fixed    3 bays; --vary kits,batteries,bays searches all of them" in shown.out
-    assert "Least cost    with 3 bays, " in shown.out or "no cheaper stock" in shown.out
+    assert "Scenario      Two days of a small unit (invented)\n" in shown.out
+    assert "Surges        40 chose, 60 fresh ones judge; seed 1.\n" in shown.out
+    assert "Held fixed    3 bays" in shown.out
+    assert "Least cost    with 3 bays, " in shown.out
+    assert "rates of the peak day, rounded up, ask for" in shown.out
     assert shown.out.rstrip().endswith(CAUTION)
     said = (shown.out.replace(CAUTION, "") + shown.err).lower()
     assert "protect" not in said and "safe" not in said

@@ -1,0 +1,107 @@
+"""The answer of a sizing in words, on small cases whose truth is known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from surge_sim.cautions import CAUTION
+from surge_sim.equipment.stock import Stock
+from surge_sim.report.sizing_text import LINES, size_text
+from surge_sim.sizing.method import Case, Plan, size_case
+from surge_sim.sizing.result import SizeResult
+from tests.sizing.known import Known, smooth
+from tests.sizing.stand_in import LIMITS, PRICES
+
+IN_HAND = Stock(5, 9, 2)
+#: seeds and truths were chosen once; with them the same bytes come every time
+PLAN = Plan(choose=60, certify=200)
+
+
+def sized(chance) -> SizeResult:  # type: ignore[no-untyped-def]
+    case = Case("known", Known(1, chance), IN_HAND, PRICES, LIMITS, title="A known case (invented)")
+    return size_case(case, PLAN)
+
+
+@pytest.fixture(scope="module")
+def plain() -> SizeResult:
+    """Bays make no difference."""
+    return sized(smooth)
+
+
+@pytest.fixture(scope="module")
+def with_bays() -> SizeResult:
+    """Each bay does as much as two kits and three batteries."""
+    return sized(
+        lambda stock: smooth(
+            replace(
+                stock,
+                kits=stock.kits + 2 * (stock.bays - 2),
+                batteries=stock.batteries + 3 * (stock.bays - 2),
+            )
+        )
+    )
+
+
+def flat(result: SizeResult) -> str:
+    return " ".join(size_text(result).split())
+
+
+def test_the_title_stands_where_a_run_has_it(plain: SizeResult) -> None:
+    assert "Scenario A known case (invented) Surges 60 chose, 200 fresh" in flat(plain)
+    long = size_text(replace(plain, title="word " * 40))
+    assert max(map(len, long.splitlines())) <= 80
+    assert "word ...\nSurges" in long
+
+
+def test_what_was_held_fixed_is_said_with_the_option_that_searches_it(plain: SizeResult) -> None:
+    said = flat(plain)
+    assert "Held fixed 2 bays; --vary kits,batteries,bays searches bays too." in said
+    assert "would help" not in said
+    everything = replace(plain, vary=("kits", "batteries", "bays"))
+    assert "Held fixed" not in size_text(everything)
+    crew = replace(plain, could_vary=("kits", "batteries", "bays", "crew"))
+    assert "Held fixed 2 bays and the crew; --vary kits,batteries,bays searches" in flat(crew)
+
+
+def test_an_item_held_fixed_that_would_help_is_said(with_bays: SizeResult) -> None:
+    said = flat(with_bays)
+    assert (
+        "Held fixed 2 bays, though more bays would help: --vary kits,batteries,bays searches bays "
+        "too and may find a cheaper stock." in said
+    )
+    assert "one thing at a time: buy 1 bay next" in said
+    everything = replace(with_bays, vary=("kits", "batteries", "bays"))
+    assert "would help" not in size_text(everything)
+
+
+def test_the_stock_behind_the_lower_end_of_the_least_cost_is_named(plain: SizeResult) -> None:
+    least = plain.least_cost
+    open_one = Stock(9, 14, 2)
+    said = flat(
+        replace(plain, least_cost=replace(least, low=12.4, high=13, cheapest_open=open_one))
+    )
+    assert (
+        "Least cost with 2 bays, 12.4 to 13: the first stock not ruled out is 9 kits, 14 "
+        "batteries, 2 bays. All cheaper ones fail, with 95 % confidence, if more stock never "
+        "hurts" in said
+    )
+    closed = flat(replace(plain, least_cost=replace(least, low=13, high=13, cheapest_open=None)))
+    assert "no cheaper stock is left that may keep the target, with 95 % confidence" in closed
+
+
+def test_fewer_batteries_than_kits_are_explained_by_their_use(plain: SizeResult) -> None:
+    """It follows from how kits are used, not from the number that happens to be recommended."""
+    said = flat(replace(plain, recommended=Stock(20, 13, 2)))
+    assert "(fewer batteries than kits is no slip: a kit takes a battery when it is put on" in said
+    assert "no slip" not in flat(replace(plain, recommended=Stock(13, 20, 2)))
+
+
+def test_notes_are_said_as_far_as_the_screen_goes(plain: SizeResult) -> None:
+    two = size_text(replace(plain, notes=("One thing.", "Another thing.")))
+    assert "Note          One thing.\nNote          Another thing.\n" in two
+    many = size_text(replace(plain, notes=("Something to look at. " * 6,) * 9))
+    assert len(many.splitlines()) <= LINES
+    assert "more: see summary.json, or --json." in many
+    assert many.endswith(CAUTION)
