@@ -2,7 +2,8 @@
 
 * ``console`` blocks: each line after ``$`` is run, and what it prints must be what stands below
   it; ``...`` there stands for anything. ``console slow`` runs with ``--slow`` only.
-* ``python`` blocks of one document run in order, as one program.
+* ``python`` blocks of one document run in order, as one program; what they print must be what the
+  ``text printed`` blocks show, if there are any.
 * ``sh`` blocks are for the reader's machine and are not run here; CI runs the test command.
 
 All blocks of a document run in one folder that holds the project's scenarios.
@@ -132,6 +133,8 @@ def test_python_examples_run(document: str, reader_folder: Path) -> None:
     script.write_text(f'if __name__ == "__main__":\n    {body}\n', encoding="utf-8")
     done = run_command(f"python {script.name}", reader_folder)
     assert done.returncode == 0, done.stdout
+    shown = [block.body for block in blocks_of(document) if block.kind == "text printed"]
+    assert not shown or agrees("\n".join(shown), done.stdout), done.stdout
 
 
 @pytest.mark.parametrize("document", DOCUMENTS)

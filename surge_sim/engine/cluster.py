@@ -274,7 +274,7 @@ def connected(address: str) -> Iterator[Cluster]:
     try:
         from distributed import Client
     except ImportError as error:
-        right = "Install it: pip install 'surge-sim[cluster]'"
+        right = "Install it: pip install '.[cluster]', in a clone of this project"
         raise ScenarioError([Fault(OPTION, 0, "Dask is not installed.", right)]) from error
     # what goes wrong is said by the faults above, not by the library's log
     log = logging.getLogger("distributed")

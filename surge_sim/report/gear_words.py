@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from surge_sim.report.time_words import about, spread_words
 from surge_sim.scenario.gear import Cleaning, Supply
 from surge_sim.scenario.schema import Settings
-from surge_sim.units import clock_text, duration_text, flow_text, share_text
+from surge_sim.units import clock_text, duration_text, flow_text, share_text, yes_no_text
 
 
 def kit_words(settings: Settings) -> Iterator[str]:
@@ -46,9 +46,10 @@ def kit_words(settings: Settings) -> Iterator[str]:
         yield f"Health of the batteries, repeated over the fleet: {healths}."
     charging = settings.charging
     taken = (
-        "may be taken from a bay before it is full"
+        "A battery may be taken before it is full, from its bay or while it waits for one"
         if charging.early_take
-        else "stays in its bay until it is full"
+        else "A battery that is due to charge is handed out again only once it is full, however "
+        "much it still holds"
     )
     rounds = charging.rounds_every
     watched = "" if rounds is None else f"; full ones leave at rounds every {duration_text(rounds)}"
@@ -60,9 +61,13 @@ def kit_words(settings: Settings) -> Iterator[str]:
     yield (
         f"Charging an empty one takes {duration_text(fleet.charge_time)} "
         f"({share_text(fleet.knee_charge)} of the charge in {share_text(fleet.knee_time)} of the "
-        f"time); a battery {taken}{watched}. It is handed out with at least "
+        f"time){watched}. A battery is handed out with at least "
         f"{duration_text(fleet.least_run)} left; its alarm sounds at "
         f"{duration_text(fleet.alarm_reserve)}."
+    )
+    yield (
+        f"{taken} (charging.early_take: {yes_no_text(charging.early_take)}). The other rule can "
+        "change a sizing much."
     )
     yield _cleaning_words(settings.cleaning)
     filters = settings.filters

@@ -125,7 +125,8 @@ def _load_lines(load: ExpectedLoad, scenario: Scenario) -> list[str]:
     lines += _wrapped(
         f"The peak day is the 24 h around the middle of day {load.peak_day}; the peak hour is "
         "the busiest one. Arithmetic knows no queue and no luck: to keep waits "
-        "short takes more than what is busy on average, and `surge-sim size` says how much.",
+        "short takes more than what is busy on average, and `surge-sim size` says how much; it "
+        "also plays the numbers of the peak day, rounded up.",
         "  ", "  ",
     )  # fmt: skip
     for said in _short_words(load, scenario.settings):

@@ -297,7 +297,7 @@ def test_a_worker_of_another_program_plays_nothing() -> None:
 def test_a_missing_extra_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
     said = refusal("127.0.0.1:1")
-    assert "Dask is not installed." in said and "pip install 'surge-sim[cluster]'" in said
+    assert "Dask is not installed." in said and "pip install '.[cluster]'" in said
 
 
 def test_processes_and_a_cluster_exclude_each_other() -> None:

@@ -222,6 +222,30 @@ def test_batteries_in_a_bay_are_there_to_be_taken_where_the_rule_says_so(early, 
     assert (f"batteries ({busy:.2f} busy, {int(busy)} in hand)" in text) is said
 
 
+@pytest.mark.parametrize(
+    ("early", "rule"),
+    [
+        ("yes", "A battery may be taken before it is full, from its bay or while it waits for one"),
+        ("no", "A battery that is due to charge is handed out again only once it is full"),
+    ],
+)
+def test_the_rule_for_batteries_that_are_not_full_is_named(early, rule):
+    text = changed(("cleaning:", f"charging: {{early_take: {early}}}\ncleaning:"))
+    said = " ".join(read_back(scenario_from_text(text)).split())
+    assert rule in said
+    assert f"(charging.early_take: {early}). The other rule can change a sizing much." in said
+
+
+def test_a_missing_price_is_said_with_the_one_that_stands_in_for_it():
+    said = " ".join(read_back(scenario_from_text(BASE)).split())
+    assert (
+        "No price is given for some items; invented ones decide what is cheapest: kit 1, battery "
+        "0.2, charger 0.3. Write yours under `prices`." in said
+    )
+    some = BASE + "prices: {kit: 1400, charger: 0}\n"
+    assert "cheapest: battery 0.2. Write" in " ".join(read_back(scenario_from_text(some)).split())
+
+
 def test_the_json_is_json_with_the_same_sentences():
     answer = json.loads(json.dumps(read_back_json(scenario_from_text(EVERYTHING)), allow_nan=False))
     assert answer["caution"] == " ".join(CAUTION.split())
