@@ -90,6 +90,17 @@ def test_an_unknown_option_is_bad_input(program):
     assert "--nonsense" in done.stderr
 
 
+@pytest.mark.parametrize("option", ["--kits", "--batteries", "--bays", "--surges", "--seed"])
+@pytest.mark.parametrize("value", ["abc", "-1", "2.5", ""])
+def test_a_number_that_is_none_is_said_with_what_would_be_right(capsys, option, value):
+    assert frame.exit_code_of(["run", "nowhere.yaml", option, value]) == 2
+    shown = capsys.readouterr()
+    least = 1 if option == "--surges" else 0
+    assert f"'{option}': {value!r} cannot be used." in shown.err
+    assert f"Write a whole number, {least} or more." in shown.err
+    assert shown.out == ""
+
+
 @pytest.fixture
 def command_that(monkeypatch):
     """Put a command in the list whose body is the given function."""

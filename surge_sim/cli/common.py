@@ -17,6 +17,28 @@ if TYPE_CHECKING:
 Function = TypeVar("Function", bound=Callable[..., Any])
 Decorator = Callable[[Function], Function]
 
+
+class Whole(click.IntRange):
+    """A whole number of so much or more; says so in plain words where it is not."""
+
+    name = "number"
+
+    def __init__(self, least: int) -> None:
+        super().__init__(min=least)
+        self.least = least
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
+        """Return the number, or refuse what is none."""
+        try:
+            number = int(str(value))
+        except ValueError:
+            number = self.least - 1
+        if number < self.least:
+            self.fail(f"{value!r} cannot be used. Write a whole number, {self.least} or more.",
+                      param, ctx)  # fmt: skip
+        return number
+
+
 #: the scenario file; that it exists and can be read is the loader's to judge, so that every
 #: fault of a file is said in one form
 scenario_argument: Decorator[Any] = click.argument(
@@ -25,7 +47,7 @@ scenario_argument: Decorator[Any] = click.argument(
 
 seed_option: Decorator[Any] = click.option(
     "--seed",
-    type=click.IntRange(min=0),
+    type=Whole(0),
     default=1,
     show_default=True,
     help="Number that all chance comes from; the same seed gives the same answer.",
@@ -48,7 +70,7 @@ out_option: Decorator[Any] = click.option(
 
 processes_option: Decorator[Any] = click.option(
     "--processes",
-    type=click.IntRange(min=1),
+    type=Whole(1),
     help="Processes to share the work; the answer does not depend on it.  [default: one a core]",
 )
 
@@ -61,7 +83,7 @@ cluster_option: Decorator[Any] = click.option(
 
 def stock_options(function: Function) -> Function:
     """Add options for a stock other than the scenario's; see :func:`chosen_stock`."""
-    count = click.IntRange(min=0)
+    count = Whole(0)
     # decorators apply from the last to the first
     for name, words in (
         ("--bays", "Charger bays."),
@@ -87,7 +109,7 @@ def surges_option(default: int, help_text: str = "Number of surges to simulate."
     """Return the option ``--surges`` with a default of its own."""
     return click.option(
         "--surges",
-        type=click.IntRange(min=1),
+        type=Whole(1),
         default=default,
         show_default=True,
         help=help_text,

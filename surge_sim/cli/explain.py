@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from surge_sim.cli.common import (
+    Whole,
     chosen_stock,
     scenario_argument,
     seed_option,
@@ -17,7 +18,7 @@ from surge_sim.cli.common import (
 if TYPE_CHECKING:
     from surge_sim.engine.story import Sort
 
-_COUNT = click.IntRange(min=0)
+_COUNT = Whole(0)
 #: from so many entries on, the reference engine takes its time
 _MANY = 5_000
 
@@ -30,10 +31,10 @@ _MANY = 5_000
 @stock_options
 @click.option("--surge", type=_COUNT, default=0, show_default=True, help="Which surge, from 0.")
 @seed_option
-@click.option("--day", type=click.IntRange(min=1), help="Only this day of the surge, from 1.")
+@click.option("--day", type=Whole(1), help="Only this day of the surge, from 1.")
 @click.option(
     "--lines",
-    type=click.IntRange(min=1),
+    type=Whole(1),
     default=60,
     show_default=True,
     help="Most sentences to tell.",

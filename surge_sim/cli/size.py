@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from surge_sim.cli.common import (
+    Whole,
     cluster_option,
     json_option,
     out_option,
@@ -35,20 +36,20 @@ from surge_sim.cli.common import (
 @click.option("--budget", type=float, help="Also find the best service for so much money.")
 @click.option(
     "--choose",
-    type=click.IntRange(min=1),
+    type=Whole(1),
     default=None,
     help="Surges that choose the candidates.  [default: 200]",
 )
 @click.option(
     "--surges",
-    type=click.IntRange(min=1),
+    type=Whole(1),
     default=None,
     help="Fresh surges that certify the answer.  [default: 800]",
 )
 @click.option("--quick", is_flag=True, help="A quick look: 100 surges choose, 300 certify.")
 @click.option(
     "--more",
-    type=click.IntRange(min=1),
+    type=Whole(1),
     help="Look on at one item less, up to so many surges, until it is decided.",
 )
 @click.option("--anytime", is_flag=True, help="Stop as soon as the evidence is enough.")

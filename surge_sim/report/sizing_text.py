@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 _WIDTH, _LABEL = 80, 14
 #: lines of the screen
 LINES = 32
+#: items that a stock counts only where they are extra, held fixed
+_AS_THEY_ARE = {"crew": "the crew", "hoods": "spare hoods", "tubes": "spare tubes"}
 
 
 def size_text(result: SizeResult) -> str:
@@ -109,14 +111,14 @@ def _held(result: SizeResult) -> list[str]:
 
 def _held_words(result: SizeResult, held: list[str]) -> str:
     """Say what was held fixed, whether more of it would help, and how to search it too."""
-    said = ["the crew" if name == "crew" else _and([name], result.in_hand) for name in held]
+    said = [_AS_THEY_ARE.get(name) or _and([name], result.in_hand) for name in held]
     useful = [name for name in _helping(result) if name in held]
     # each item more takes several times as long: those that help, or one to begin with
     searched = useful or held[:1]
     named = [name for name in ITEMS if name in {*result.vary, *searched}]
     option = f"--vary {','.join(named)}"
     several = " and ".join("cleaners" if name == "crew" else name for name in searched)
-    fixed = " and ".join(said)
+    fixed = " and ".join([", ".join(said[:-1]), said[-1]] if len(said) > 1 else said)
     if useful:
         return (
             f"{fixed}, though more {several} would help: {option} searches {several} too and may "
@@ -159,7 +161,7 @@ def _to_buy(result: SizeResult) -> str:
 def _least_cost_words(result: SizeResult) -> str:
     least = result.least_cost
     percent = f"{100 * result.confidence:g} %"
-    held = [name for name in _held(result) if name != "crew"]
+    held = [name for name in _held(result) if name not in _AS_THEY_ARE]
     harm = result.harm
     if_so = "if more stock never hurts" + (
         f" (it hurt in {harm.hurt} of {harm.surges} surges)" if harm.surges else ""

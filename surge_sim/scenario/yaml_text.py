@@ -101,7 +101,9 @@ class _Builder:
         top = self.stack[-1] if self.stack else None
         if top is not None and isinstance(top.value, dict) and top.key is None:
             key = "none" if value is None else value
-            if key in top.value:
+            # behind a decimal comma the same digits may come again; that is said where they lack
+            # a value
+            if key in top.value and not _digits(key):
                 first = self.tree.lines[(*top.path, key)]
                 self.fault(
                     line,
@@ -113,10 +115,24 @@ class _Builder:
             return
         path = self.place(value, line)
         if empty and value == "" and path:
-            right = "Write a value, or leave the whole line out."
-            if str(path[-1])[:1].isdigit():
-                right = "A comma begins a new value: write decimals with a point, like `2.5 h`."
-            self.fault(line, f"{dotted(path)} has no value.", right)
+            self.fault(line, *self.without_value(path))
+
+    def without_value(self, path: Path) -> tuple[str, str]:
+        """Say that a name has no value; digits in its place follow a decimal comma."""
+        top = self.stack[-1].value
+        name = str(path[-1])
+        if not _digits(name):
+            return f"{dotted(path)} has no value.", "Write a value, or leave the whole line out."
+        before = [other for other in top if other != path[-1]] if isinstance(top, dict) else []
+        whole = top[before[-1]] if before and isinstance(top, dict) else None
+        if not isinstance(whole, str) or not whole.isdigit():
+            right = "A comma begins a new value: write decimals with a point, like `2.5 h`."
+            return f"{dotted(path)} has no value.", right
+        return (
+            f"{dotted((*path[:-1], before[-1]))} is '{whole}', and '{name}' stands alone behind "
+            "the comma.",
+            f"A comma begins a new value: write the decimal with a point, `{whole}.{name}`.",
+        )
 
     def place(self, value: Any, line: int) -> Path:
         """Put a value where it belongs; return its path."""
@@ -138,6 +154,10 @@ class _Builder:
         top.value.setdefault(top.key, value)
         top.key = None
         return path
+
+
+def _digits(name: str) -> bool:
+    return name[:1].isdigit()
 
 
 def dotted(path: Path) -> str:

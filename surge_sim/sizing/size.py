@@ -6,6 +6,7 @@ import math
 import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.equipment.stock import Stock, stock_in_hand
@@ -33,6 +34,9 @@ _PLAYS_CHOOSING, _PLAYS_CERTIFYING, _DRAWS_CERTIFYING = 14, 6, 2.5
 _TIMED, _LONGER = 4, 2
 #: how many times more plays choosing takes for each item beyond two
 _EACH_MORE_ITEM = 5
+
+#: what items are called in a sentence where their name is another
+_WORDS = {"crew": "cleaners"}
 
 
 def size(
@@ -110,7 +114,7 @@ def size(
     target = target or settings.target
     vary = _in_order(vary)
     plan = Plan(vary, confidence, choose, surges, seed, budget, more, anytime, within_s)
-    check_plan(scenario.path.name, plan, target)
+    check_plan(scenario.path.name, plan, target, settings)
     player = ScenarioPlayer(scenario, target, seed, engine)
     central = None
     if scenario.has_ranges:
@@ -127,7 +131,7 @@ def size(
         central=central,
         notes=(*_price_notes(settings, vary, prices), *scenario.warnings),
         title=settings.title,
-        could_vary=("kits", "batteries", "bays", *(["crew"] if _has_crew(settings) else [])),
+        could_vary=tuple(name for name in ITEMS if name not in without_effect(settings)),
     )
 
     with workers(processes, cluster) as place:
@@ -146,8 +150,15 @@ def size(
     return result
 
 
-def _has_crew(settings: Settings) -> bool:
-    return settings.cleaning.by == "crew"
+def without_effect(settings: Settings) -> dict[str, str]:
+    """Return the items of which more would change nothing in the scenario, each with the reason."""
+    found = {}
+    if settings.cleaning.by != "crew":
+        found["crew"] = f"cleaning is by {settings.cleaning.by}, so no crew wipes kits down"
+    for name in ("hoods", "tubes"):
+        if getattr(settings.supplies, name) is None:
+            found[name] = f"`supplies` names no {name}, so they never run out"
+    return found
 
 
 def _price_notes(settings: Settings, vary: Sequence[str], prices: Prices | None) -> tuple[str, ...]:
@@ -160,22 +171,29 @@ def _price_notes(settings: Settings, vary: Sequence[str], prices: Prices | None)
     return (said,) if said else ()
 
 
-def check_plan(file: str, plan: Plan, target: Target) -> None:
+def check_plan(file: str, plan: Plan, target: Target, settings: Settings | None = None) -> None:
     """Refuse what cannot be done, with what would be right."""
-    faults = []
-    unknown = [name for name in dict.fromkeys(plan.vary) if name not in ITEMS]
-    if unknown or not plan.vary:
-        found = f"--vary names {', '.join(unknown) or 'nothing'}."
-        faults.append(Fault(file, 0, found, f"Use any of {', '.join(ITEMS)}."))
+    faults = [
+        Fault("--vary", 0, f"there is no {name!r}.", _nearest(name))
+        for name in dict.fromkeys(plan.vary)
+        if name not in ITEMS
+    ]
+    if not plan.vary:
+        faults.append(Fault("--vary", 0, "names nothing.", f"Use any of {', '.join(ITEMS)}."))
     # a slip of the pen for another item would leave that one as it is in hand, unnoticed
     twice = [name for name in dict.fromkeys(plan.vary) if plan.vary.count(name) > 1]
     if twice:
-        found = f"--vary names {', '.join(twice)} more than once."
         right = f"Name each item once, any of {', '.join(ITEMS)}."
-        faults.append(Fault(file, 0, found, right))
+        faults.append(Fault("--vary", 0, f"names {', '.join(twice)} more than once.", right))
+    useless = without_effect(settings) if settings is not None else {}
+    for name in dict.fromkeys(plan.vary):
+        if name in useless:
+            found = f"more {_WORDS.get(name, name)} change nothing in {file}: {useless[name]}."
+            faults.append(Fault("--vary", 0, found, f"Leave {name} out."))
     if not 0.5 <= plan.confidence < 1.0:
-        found = f"--confidence is {100 * plan.confidence:g} %."
-        faults.append(Fault(file, 0, found, "Use at least 50 % and less than 100 %: 95 %."))
+        found = f"is {100 * plan.confidence:g} %."
+        right = "Use at least 50 % and less than 100 %: 95 %."
+        faults.append(Fault("--confidence", 0, found, right))
     elif not 0.0 < target.share_of_surges < 1.0:
         found = f"target.share_of_surges is {100 * target.share_of_surges:g} %."
         right = "No number of surges can show that; use more than 0 % and less than 100 %."
@@ -184,20 +202,27 @@ def check_plan(file: str, plan: Plan, target: Target) -> None:
         least = _least_certifying(plan, target.share_of_surges)
         if plan.certify < least:
             share = 100 * target.share_of_surges
-            found = f"--surges is {plan.certify}, too few to show {share:g} %."
-            faults.append(Fault(file, 0, found, f"Use at least {least}, better 300 or more."))
+            found = f"is {plan.certify}, too few to show {share:g} %."
+            right = f"Use at least {least}, better 300 or more."
+            faults.append(Fault("--surges", 0, found, right))
     if plan.choose < 20:
-        faults.append(Fault(file, 0, f"--choose is {plan.choose}.", "Use at least 20."))
+        faults.append(Fault("--choose", 0, f"is {plan.choose}.", "Use at least 20."))
     if plan.budget is not None and not 0 < plan.budget < math.inf:
-        faults.append(Fault(file, 0, f"--budget is {plan.budget:g}.", "Use more than 0."))
+        faults.append(Fault("--budget", 0, f"is {plan.budget:g}.", "Use more than 0."))
     if plan.more is not None and plan.more <= plan.certify:
-        found = f"--more is {plan.more}, and {plan.certify} surges certify anyway."
-        faults.append(Fault(file, 0, found, f"Use more than {plan.certify}, or leave it out."))
+        found = f"is {plan.more}, and {plan.certify} surges certify anyway."
+        right = f"Use more than {plan.certify}, or leave it out."
+        faults.append(Fault("--more", 0, found, right))
     if plan.within_s is not None and not plan.anytime:
         right = "A stop by the clock is honest only with --anytime; add it."
-        faults.append(Fault(file, 0, "--within stands alone.", right))
+        faults.append(Fault("--within", 0, "stands alone.", right))
     if faults:
         raise ScenarioError(faults)
+
+
+def _nearest(name: str) -> str:
+    near = get_close_matches(name, ITEMS, n=1, cutoff=0.7)
+    return f"Did you mean {near[0]}?" if near else f"Use any of {', '.join(ITEMS)}."
 
 
 def _least_certifying(plan: Plan, share: float) -> int:

@@ -125,8 +125,15 @@ def test_confidence_budget_seed_and_anytime_reach_the_sizing(
 @pytest.mark.parametrize(
     ("option", "words"),
     [
-        (("--vary", "boots"), "boots"),
-        (("--vary", "bays,bays"), "--vary names bays more than once."),
+        (("--vary", "kit."), "--vary: there is no 'kit.'.\n  Did you mean kits?"),
+        (("--vary", "boots"), "--vary: there is no 'boots'.\n  Use any of kits"),
+        (
+            ("--vary", "kits,crew"),
+            "--vary: more cleaners change nothing in unit.yaml: cleaning is "
+            "by wearer, so no crew wipes kits down.\n  Leave crew out.",
+        ),
+        (("--vary", "kits,hoods"), "`supplies` names no hoods, so they never run out"),
+        (("--vary", "bays,bays"), "--vary: names bays more than once."),
         (("--vary", "kits,bays,kits,batteries,bays"), "names kits, bays more than once"),
         (("--target", "wait=5min,wait=9min"), "wait is given more than once: '5min' and '9min'"),
         (("--target", "share-of-surges=70%,share_of_surges=80%"), "share_of_surges is given more"),
@@ -135,7 +142,10 @@ def test_confidence_budget_seed_and_anytime_reach_the_sizing(
         (("--target", "wait=5"), "wait"),
         (("--prices", "kit"), "has no value"),
         (("--prices", "kit=-1"), "0 or more"),
-        (("--confidence", "100%"), "less than 100 %"),
+        (
+            ("--confidence", "100%"),
+            "--confidence: is 100 %.\n  Use at least 50 % and less than 100 %",
+        ),
         (("--budget", "nan"), "more than 0"),
         (("--within", "5 s"), "--anytime"),
     ],
