@@ -9,6 +9,7 @@ import pandas as pd
 from surge_sim.cautions import CAUTION_IN_ONE_LINE
 from surge_sim.equipment.stock import Stock
 from surge_sim.report.rounding import for_json
+from surge_sim.report.run_notes import run_notes
 from surge_sim.scenario.goal import Target
 from surge_sim.statistics.intervals import CONFIDENCE, Interval
 from surge_sim.statistics.result import RunResult
@@ -113,7 +114,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
             for name in ("patients", "boarded", "diverted")
         },
         "spread_over_surges": _spread(result),
-        "warnings": list(result.warnings),
+        "warnings": list(run_notes(result)),
         "caution": CAUTION_IN_ONE_LINE,
     }
     urgent = result.urgent_share_in_time

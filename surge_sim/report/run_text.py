@@ -14,6 +14,7 @@ from surge_sim.report.rounding import (
     percent,
     percent_range,
 )
+from surge_sim.report.run_notes import run_notes
 from surge_sim.report.target_words import target_words
 from surge_sim.statistics.intervals import Interval
 from surge_sim.statistics.result import RunResult
@@ -32,7 +33,8 @@ def run_text(result: RunResult) -> str:
     # the caution comes last and is never cut, and notes are said whole if that is possible at
     # all; where it is tight, empty lines go first, then limits that the tables have too, then the
     # second line of the question
-    whole = sum(len(_note(warning)) for warning in result.warnings)
+    warnings = run_notes(result)
+    whole = sum(len(_note(warning)) for warning in warnings)
     short = _wrapped(" ".join(question), most=1)
     for notes_kept in (whole, min(whole, 1)):
         kept = LINES - len(CAUTION_LINES) - notes_kept
@@ -46,7 +48,7 @@ def run_text(result: RunResult) -> str:
                 break
         if len(lines) <= kept:
             break
-    notes = _notes(result.warnings, LINES - len(lines) - len(CAUTION_LINES))
+    notes = _notes(warnings, LINES - len(lines) - len(CAUTION_LINES))
     return "\n".join([*lines, *notes, *CAUTION_LINES])
 
 
@@ -68,9 +70,10 @@ def _note(warning: str) -> list[str]:
 
 def _stock_words(result: RunResult) -> str:
     stock = result.stock
+    # without a kit none is spare: nothing would take the first one
+    spare = f" ({stock.spare_batteries} spare)" if stock.kits else ""
     words = (
-        f"Stock: {stock.kits} kits, {stock.batteries} batteries "
-        f"({stock.spare_batteries} spare), {stock.bays} charger bays."
+        f"Stock: {stock.kits} kits, {stock.batteries} batteries{spare}, {stock.bays} charger bays."
     )
     return f"{words} Target: {target_words(result.target)}."
 
@@ -96,10 +99,14 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
     worst = percent(result.per_surge("worst_day_share", 1.0).estimate)
     in_time = result.share_in_time
     rows = [
-        ("Entries in time", _with_range(percent(in_time.estimate), percent_range(in_time))),
+        (
+            "Entries in time",
+            _with_range(percent(in_time.estimate), percent_range(in_time), " of all entries"),
+        ),
         (
             "  surge by surge",
-            f"mean {percent(by_surge.estimate)}, in one of ten at most {one_in_ten}; "
+            f"mean {percent(by_surge.estimate)}, large and small ones counted alike; in one of "
+            f"ten at most {one_in_ten}; "
             f"mean worst day {worst}",
         ),
     ]
@@ -179,8 +186,9 @@ def _counted(interval: Interval) -> str:
     return _with_range(number(interval.estimate), number_range(interval))
 
 
-def _with_range(words: str, limits: str) -> str:
-    return f"{words} ({limits})" if limits and limits.split(" to ")[0] != words else words
+def _with_range(words: str, limits: str, of: str = "") -> str:
+    told = limits and limits.split(" to ")[0] != words
+    return f"{words}{of} ({limits})" if told else f"{words}{of}"
 
 
 def _wrapped(text: str, most: int = 4) -> list[str]:

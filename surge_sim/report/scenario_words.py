@@ -168,6 +168,8 @@ def policy_words(settings: Settings) -> Iterator[str]:
             "A named wearer keeps one kit for the shift, with a short wipe of "
             f"{duration_text(policy.short_wipe)} between visits."
         )
+    else:
+        yield "Each entry takes a clean kit of its own and hands it in when it is over."
     if policy.bundled_care is not None:
         bundle = policy.bundled_care
         whose = "all roles" if bundle.roles is None else ", ".join(bundle.roles)
@@ -175,22 +177,45 @@ def policy_words(settings: Settings) -> Iterator[str]:
             f"Bundled care ({whose}): {share_text(bundle.entries)} of the entries, each "
             f"{share_text(bundle.room_time)} of its room time."
         )
-    if policy.patience is not None or policy.urgent_patience is not None:
+    yield from _patience_words(settings)
+    if policy.reserved_for_urgent:
+        yield f"Complete kits kept for urgent entries: {policy.reserved_for_urgent}."
+    for event in settings.disruptions:
+        yield _disruption_words(event)
+
+
+def _patience_words(settings: Settings) -> Iterator[str]:
+    """Say who gives up waiting and what becomes of the visit, and who never does."""
+    policy = settings.policy
+    urgent = any(one.urgent is not None for one in settings.classes.values())
+    log = settings.entries
+    if log is not None and log.rows is not None:
+        urgent = bool(log.rows.urgent.any())
+    own = [name for name, role in settings.roles.items() if role.patience is not None]
+    if policy.patience is not None or policy.urgent_patience is not None or own:
         said = [
             f"{sort} entries give up after {duration_text(after)}"
             for sort, after in (("routine", policy.patience), ("urgent", policy.urgent_patience))
             if after is not None
         ]
+        if own:
+            # their times stand with the roles
+            said.append(f"routine entries of {', '.join(own)} give up after a time of their own")
         then = (
             "the visit goes on without a kit, and the tool does not judge how"
             if policy.fallback == "other protection"
             else f"the visit comes again {duration_text(policy.postponed_by)} later"
         )
-        yield f"{' and '.join(said).capitalize()}; {then}; it counts as late."
-    if policy.reserved_for_urgent:
-        yield f"Complete kits kept for urgent entries: {policy.reserved_for_urgent}."
-    for event in settings.disruptions:
-        yield _disruption_words(event)
+        all_said = " and ".join(said)
+        yield f"{all_said[0].upper()}{all_said[1:]}; {then}; it counts as late."
+    never = []
+    if policy.patience is None and len(own) < max(len(settings.roles), 1):
+        never.append("routine entries" if not own else "other routine entries")
+    if policy.urgent_patience is None and urgent:
+        never.append("urgent entries")
+    if never:
+        who = " and ".join(never)
+        yield f"{who[0].upper()}{who[1:]} never give up: they wait until they are served."
 
 
 def _disruption_words(event: Disruption) -> str:

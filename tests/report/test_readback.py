@@ -222,6 +222,44 @@ def test_batteries_in_a_bay_are_there_to_be_taken_where_the_rule_says_so(early, 
     assert (f"batteries ({busy:.2f} busy, {int(busy)} in hand)" in text) is said
 
 
+OWN_KIT = "Each entry takes a clean kit of its own and hands it in when it is over."
+
+
+@pytest.mark.parametrize(
+    ("policy", "role", "words"),
+    [
+        ("", "", "Routine entries never give up: they wait until they are served."),
+        ("{patience: 20 min}", "", "Routine entries give up after 20 min; the visit goes on"),
+        ("{urgent_patience: 5 min}", "", "Routine entries never give up: they wait until"),
+        (
+            "",
+            ", patience: 9 min",
+            "Routine entries of nurse give up after a time of their own; the",
+        ),
+    ],
+)
+def test_what_is_arranged_where_the_file_says_nothing_is_said_too(policy, role, words):
+    changes = [("room_time: 5 min}", f"room_time: 5 min{role}}}")]
+    if policy:
+        changes.append(("kit: {check", f"policy: {policy}\nkit: {{check"))
+    text = read_back(scenario_from_text(changed(*changes)))
+    arranged = " ".join(text.partition("Arranged:")[2].partition("At average rates")[0].split())
+    assert arranged.startswith(OWN_KIT)
+    assert words in arranged
+    assert ("never give up" in arranged) is ("never give up" in words)
+    assert OWN_KIT not in " ".join(read_back(scenario_from_text(EVERYTHING)).split())
+
+
+def test_urgent_entries_that_never_give_up_are_said():
+    urgent = (
+        "    entries: {nurse: 20 per day}",
+        "    entries: {nurse: 20 per day}\n"
+        "    urgent: {per_patient: 0.1 per day, team: 3, role: nurse}",
+    )
+    said = " ".join(read_back(scenario_from_text(changed(urgent))).split())
+    assert "Routine entries and urgent entries never give up" in said
+
+
 @pytest.mark.parametrize(
     ("early", "rule"),
     [

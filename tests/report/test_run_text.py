@@ -5,6 +5,9 @@ import dataclasses
 import pytest
 
 from surge_sim.cautions import CAUTION
+from surge_sim.equipment.stock import Stock
+from surge_sim.report.run_json import run_json
+from surge_sim.report.run_notes import run_notes
 from surge_sim.report.run_text import run_text
 from surge_sim.report.target_words import target_words
 from surge_sim.statistics.result import RunResult
@@ -73,6 +76,8 @@ def test_the_answer_says_stock_target_verdict_waits_and_reasons():
     assert "blower 71.4 %, battery 28.6 %" in flat
     assert "4 per surge; unmet: 1" in flat
     assert "in one of ten at most 50.0 %; mean worst day 50.0 %" in flat
+    assert "Entries in time 50.0 % of all entries" in flat
+    assert "large and small ones counted alike" in flat
 
 
 def test_alarms_are_said_by_cause_and_consumables_by_sort_with_their_limits():
@@ -90,6 +95,27 @@ def test_title_seed_and_what_brackets_mean_are_said():
     lines = run_text(result).splitlines()
     assert lines[0] == f"{result.title}; seed {result.seed}"
     assert "In brackets: 95 % interval of the average; single surges differ more." in lines
+
+
+@pytest.mark.parametrize(
+    ("stock", "note"),
+    [
+        (Stock(0, 10, 4), "The stock has no kits, so nobody is ever served"),
+        (Stock(7, 0, 4), "The stock has no batteries, so nobody is ever served"),
+        (Stock(7, 10, 0), "The stock has no charger bays, so no battery is ever charged again."),
+        (Stock(1, 1, 1), ""),
+    ],
+)
+def test_a_stock_that_serves_nobody_is_said(stock, note):
+    result = dataclasses.replace(rich_run(), stock=stock)
+    said = " ".join(run_text(result).split())
+    assert note in said
+    assert ("The stock has no" in said) is bool(note)
+    assert run_json(result)["warnings"][:1] == [w for w in run_notes(result)][:1]
+    assert ("spare" in said) is bool(stock.kits)
+    # the file's own warning says it already
+    noted = dataclasses.replace(result, notes=("x.yaml:9: stock.bays is 0: no battery ...",))
+    assert "no charger bays" not in run_text(noted)
 
 
 def test_a_note_is_said_whole_before_limits_are():

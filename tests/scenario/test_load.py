@@ -125,10 +125,12 @@ def test_what_a_planner_should_look_at_is_a_warning_with_its_line(change, words)
 def test_prices_that_nobody_wrote_are_told_where_they_matter():
     none, some = scenario_from_text(BASE), scenario_from_text(BASE + "prices: {kit: 9, charger: 2}")
     assert invented_prices(none.settings).endswith(
-        "1 for a kit, 0.2 for a battery, 0.3 for a charger."
+        "kit 1, battery 0.2, charger 0.3. Write yours under `prices`."
     )
-    assert invented_prices(some.settings).endswith("invents them: 0.2 for a battery.")
-    assert invented_prices(some.settings, ["kit", "hood"]).endswith("invents them: 0 for a hood.")
+    assert invented_prices(some.settings).endswith(": battery 0.2. Write yours under `prices`.")
+    assert invented_prices(some.settings, ["kit", "hood"]).endswith(
+        ": hood 0. Write yours under `prices`."
+    )
     assert invented_prices(some.settings, ["kit"]) == ""
 
 
