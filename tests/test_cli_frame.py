@@ -132,7 +132,18 @@ def test_bad_input_exits_2_with_every_fault_and_no_traceback(command_that, capsy
 def test_a_target_out_of_reach_exits_1_with_its_reason(command_that, capsys):
     command_that(raising(OutOfReach("No stock keeps it. Widen limits.kits.")))
     assert frame.exit_code_of(["work"]) == 1
-    assert capsys.readouterr().err == "No stock keeps it. Widen limits.kits.\n"
+    assert capsys.readouterr().err == f"No stock keeps it. Widen limits.kits.\n{CAUTION}\n"
+
+
+def test_a_long_reason_is_wrapped_like_an_answer(command_that, capsys, monkeypatch):
+    reason = "No stock keeps it.\n" + "Widen limits.kits or let bays vary too. " * 9
+    for columns in (60, 80):
+        monkeypatch.setenv("COLUMNS", str(columns))
+        command_that(raising(OutOfReach(reason)))
+        assert frame.exit_code_of(["work"]) == 1
+        shown = capsys.readouterr().err
+        assert columns - 15 < max(map(len, shown.splitlines())) <= columns
+        assert " ".join(shown.split()).startswith(" ".join(reason.split()))
 
 
 def test_a_stop_from_the_keyboard_exits_130_with_one_line(command_that, capsys):

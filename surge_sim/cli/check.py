@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from surge_sim.cli.common import json_option, print_json, scenario_argument
+from surge_sim.cli.screen import show
 
 
 @click.command(name="check")
@@ -31,4 +32,4 @@ def command(scenario_file: Path, full: bool, as_json: bool) -> None:
     elif full:
         click.echo(scenario.full_form(), nl=False)
     else:
-        click.echo(read_back(scenario))
+        show(read_back(scenario))

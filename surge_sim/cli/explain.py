@@ -14,6 +14,7 @@ from surge_sim.cli.common import (
     seed_option,
     stock_options,
 )
+from surge_sim.cli.screen import show
 
 if TYPE_CHECKING:
     from surge_sim.engine.story import Sort
@@ -75,7 +76,7 @@ def command(
         )
     if trace.entries > _MANY:
         announce(f"playing {trace.entries:,} entries in the reference engine")
-    click.echo(story_text(tell_story(trace, stock, sort, number), day=day, most=lines))
+    show(story_text(tell_story(trace, stock, sort, number), day=day, most=lines))
 
 
 def _asked(entry: int | None, kit: int | None, battery: int | None) -> tuple[Sort, int | None]:

@@ -15,12 +15,15 @@ from collections.abc import Sequence
 from difflib import get_close_matches
 from importlib import import_module
 from importlib.util import find_spec
+from shutil import get_terminal_size
+from textwrap import wrap
 from typing import Any
 
 import click
 
 from surge_sim import __version__
-from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.cautions import CAUTION_IN_SHORT, CAUTION_LINES
+from surge_sim.cli.screen import narrowed
 from surge_sim.errors import OutOfReach, ScenarioError
 
 PROGRAM = "surge-sim"
@@ -54,9 +57,25 @@ class BadInput(Refusal):
 
 
 class NoStockKeepsTarget(Refusal):
-    """Nothing within the limits keeps the target; the message says which limit to widen."""
+    """Nothing within the limits keeps the target; the message says which limit to widen.
+
+    It is an answer too, so it is wrapped like one and the caution stands below it.
+    """
 
     exit_code = 1
+
+    def __init__(self, message: str) -> None:
+        lines = [
+            line
+            for sentence in message.splitlines()
+            for line in wrap(sentence, 80, break_long_words=False, break_on_hyphens=False)
+        ]
+        super().__init__("\n".join([*lines, *CAUTION_LINES]))
+
+    def show(self, file: Any = None) -> None:
+        """Print it on standard error as wide as the terminal."""
+        columns = get_terminal_size((80, 24)).columns
+        click.echo(narrowed(self.message, columns), file=file, err=file is None)
 
 
 class LazyCommands(click.Group):

@@ -20,6 +20,7 @@ from surge_sim.cli.common import (
     stock_options,
     surges_option,
 )
+from surge_sim.cli.screen import show
 
 
 @click.command(name="run")
@@ -97,5 +98,5 @@ def command(
     if as_json:
         print_json(run_json(result))
     else:
-        click.echo(run_text(result))
+        show(run_text(result))
     announce(f"results: {folder.place}")

@@ -17,6 +17,7 @@ from surge_sim.cli.common import (
     scenario_argument,
     seed_option,
 )
+from surge_sim.cli.screen import show
 
 
 @click.command()
@@ -136,5 +137,5 @@ def command(
     if as_json:
         print_json(size_json(result))
     else:
-        click.echo(size_text(result))
+        show(size_text(result))
     announce(f"results: {folder.place}")

@@ -13,6 +13,7 @@ from surge_sim.cli.common import (
     stock_options,
     surges_option,
 )
+from surge_sim.cli.screen import show
 
 
 @click.command(name="verify")
@@ -44,6 +45,6 @@ def command(
     stock = chosen_stock(scenario, kits, batteries, bays)
     with progress_bar("surges", surges) as advance:
         verdict = verify(scenario, stock, surges=surges, seed=seed, progress=advance)
-    click.echo(verify_text(verdict))
+    show(verify_text(verdict))
     if not verdict.same:
         ctx.exit(1)

@@ -177,7 +177,15 @@ def _short_words(load: ExpectedLoad, settings: Settings) -> Iterator[str]:
 
 def _source_words(scenario: Scenario) -> list[str]:
     settings = scenario.settings
-    words = [f"{name}: {text}" for name, text in settings.sources.items()]
+    there = {
+        name: text
+        for name, text in settings.sources.items()
+        if name.split(".")[0] in scenario.tree.root
+    }
+    words = [f"{name}: {text}" for name, text in there.items()]
+    gone = [name for name in settings.sources if name not in there]
+    if gone:
+        words.append(f"Sources are given for what the file does not have: {', '.join(gone)}.")
     named = {name.split(".")[0] for name in settings.sources}
     written = [name for name in scenario.tree.root if name not in _NEED_NO_SOURCE]
     missing = [name for name in written if name not in named]

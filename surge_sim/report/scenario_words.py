@@ -9,7 +9,7 @@ from surge_sim.report.rounding import number
 from surge_sim.report.target_words import target_words
 from surge_sim.report.time_words import about, spread_words
 from surge_sim.scenario.arrivals import Arrivals, DayWeights
-from surge_sim.scenario.care import TerminalClean
+from surge_sim.scenario.care import Role, TerminalClean
 from surge_sim.scenario.events import (
     BadFilters,
     CleanersAbsent,
@@ -38,8 +38,15 @@ def demand_words(settings: Settings) -> Iterator[str]:
         urgent = 0 if rows is None else int(rows.urgent.sum())
         yield (
             f"No patients are drawn: the {count:,} entries of {log.file} are played as they are, "
-            f"{urgent:,} of them urgent."
+            f"{urgent:,} of them urgent, at its times and for its room times."
         )
+        unused = [name for name in ("rooms", "classes") if getattr(settings, name)]
+        if settings.roles:
+            unused.append("of roles all but putting on, taking off and patience")
+        if settings.policy.bundled_care is not None:
+            unused.append("policy.bundled_care")
+        if unused:
+            yield f"Not used beside a log: {', '.join(unused)}."
     if settings.arrivals is not None:
         yield "Patients: " + "; ".join(_arrivals_words(settings.arrivals)) + "."
         varies = [
@@ -93,7 +100,16 @@ def _arrivals_words(arrivals: Arrivals) -> Iterator[str]:
 
 
 def care_words(settings: Settings) -> Iterator[str]:
-    """Say where patients are, how long they stay, and who goes in how often."""
+    """Say where patients are, how long they stay, and who goes in how often.
+
+    Of a log's entries: only what the scenario still decides.
+    """
+    if settings.entries is not None:
+        for name, role in settings.roles.items():
+            parts = list(_own_words(role))
+            if parts:
+                yield f"{name}: {'; '.join(parts)}."
+        return
     rooms = settings.rooms
     if rooms is not None:
         shut = air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
@@ -137,11 +153,16 @@ def care_words(settings: Settings) -> Iterator[str]:
             )
         if role.hours_of_day is not None:
             said += "; entries differ by hour of the day"
-        for verb, spread in (("puts a kit on in", role.don), ("takes it off in", role.doff)):
-            said += "" if spread is None else f"; {verb} {spread_words(spread)}"
-        if role.patience is not None:
-            said += f"; gives up after {duration_text(role.patience)}"
-        yield f"{said}."
+        yield f"{'; '.join([said, *_own_words(role)])}."
+
+
+def _own_words(role: Role) -> Iterator[str]:
+    """Say what a role has of its own, also in a log: putting on, taking off, patience."""
+    for verb, spread in (("puts a kit on in", role.don), ("takes it off in", role.doff)):
+        if spread is not None:
+            yield f"{verb} {spread_words(spread)}"
+    if role.patience is not None:
+        yield f"gives up after {duration_text(role.patience)}"
 
 
 def _clean_words(clean: TerminalClean, shut_s: int) -> str:
@@ -170,7 +191,7 @@ def policy_words(settings: Settings) -> Iterator[str]:
         )
     else:
         yield "Each entry takes a clean kit of its own and hands it in when it is over."
-    if policy.bundled_care is not None:
+    if policy.bundled_care is not None and settings.entries is None:
         bundle = policy.bundled_care
         whose = "all roles" if bundle.roles is None else ", ".join(bundle.roles)
         yield (

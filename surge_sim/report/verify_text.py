@@ -57,10 +57,9 @@ def _parted(verdict: Verdict, comparison: Comparison, first: Difference) -> list
     ]
     if verdict.story:
         lines += ["", "What the reference engine told until then"]
-        lines += [
-            f"  {_moment(one.at_s):<18}  {one.sort} {one.number} {one.said}"
-            for one in verdict.story
-        ]
+        for one in verdict.story:
+            said = f"  {_moment(one.at_s):<18}  {one.sort} {one.number} {one.said}"
+            lines += textwrap.wrap(said, 80, subsequent_indent=" " * 22, break_on_hyphens=False)
     return lines
 
 

@@ -71,18 +71,22 @@ def explain(
         f"{100 * share:g} % of surges must.",
     ]
     missed: Counter[str] = Counter()
-    for number in range(min(_TRIED, surges)):
+    tried = min(_TRIED, surges)
+    for number in range(tried):
         score = player.surge(Sample.CHOOSE, number).score(ample, full=True)
         missed.update(parts_missed(score, player.target))
     if missed:
-        parts = [
-            f"{_PARTS[part]} ({count} of {min(_TRIED, surges)} surges)"
-            for part, count in missed.items()
-        ]
-        lines.append("Missed even with plenty: " + "; ".join(parts) + ".")
+        parts = [f"{_PARTS[part]} in {count}" for part, count in missed.items()]
+        lines.append(
+            f"The first {tried} of these {surges} surges, looked at more closely, missed even with "
+            f"plenty: {'; '.join(parts)}."
+        )
     helps = list(_advice(player, ample, vary, limits, over))
     if helps:
-        lines.extend(f"In a short trial it was kept {advice}" for advice in helps)
+        lines.extend(
+            f"In a short trial on the first {_TRIED} surges it was kept {advice}"
+            for advice in helps
+        )
     else:
         lines.append(
             "None of the changes that were tried alone would keep it: see what the entries "
@@ -104,7 +108,7 @@ def _advice(
         ledger = Ledger(world, over, sample=Sample.CHOOSE)
         ledger.extend([stock], _TRIED, "why not")
         passes = ledger.passes(stock)
-        return f"{passes} of {_TRIED} surges" if passes >= share * _TRIED else None
+        return f"{passes} of {_TRIED}" if passes >= share * _TRIED else None
 
     everything = ample
     for name, item in ITEMS.items():

@@ -201,7 +201,7 @@ def test_verify_shows_where_the_engines_part_with_the_story_and_ends_with_1(unit
     assert "Compared    1 surge of seed 1" in shown
     assert "the engines differ in surge 0" in shown
     assert "entry 5, end_s" in shown and "In all      end_s" in shown
-    assert any(line.endswith("entry 5 is done") for line in lines)
+    assert any(line.endswith("entry 5 has taken the kit off and is done") for line in lines)
     assert any("entry 5 puts on kit 0, which passed its check" in line for line in lines)
     print(shown)
 

@@ -35,8 +35,8 @@ def test_an_entry_that_waits_is_told_from_need_to_end():
         (10, "is first in line and lacks a clean blower, a hood and a tube"),
         (36, "takes kit 0 and battery 1 (100 % charged)"),
         (37, "puts on kit 0, which passed its check"),
-        (37, "takes no time to put it on, then 20 min in the room"),
-        (57, "is done"),
+        (37, "takes no time to put it on, then 20 min in the room and no time to take it off"),
+        (57, "has taken the kit off and is done"),
     ]
     assert told(trace, "entry", 2)[1] == (12, "waits in line, 1 need ahead")
 
@@ -113,6 +113,24 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ("kit", 0),
         {},
         ["gave an alarm in use: blower fault", "goes out for repair, 3 h", "is back in service"],
+    ),
+    "alarm before the wearer went in": (
+        {"faults": {"blower_run_between_faults": "30 min", "repair_time": "3 h"},
+         "kit": {"don": "5 min", "doff": "2 min"}},
+        {"need": [0], "room": 50, "fault_run": [3, 900], "repair": [180]},
+        ("entry", 0),
+        {"kits": 2},
+        ["takes 5 min to put it on, then 50 min in the room and 2 min to take it off",
+         "has not gone in, at an alarm (blower fault), and taken the kit off; 50 min in the room "
+         "are to do"],
+    ),
+    "alarm inside the room": (
+        {"faults": {"blower_run_between_faults": "30 min", "repair_time": "3 h"},
+         "kit": {"don": "5 min", "doff": "2 min"}},
+        {"need": [0], "room": 50, "fault_run": [8, 900], "repair": [180]},
+        ("entry", 0),
+        {"kits": 2},
+        ["has left at an alarm (blower fault) and taken the kit off; 47 min in the room are left"],
     ),
     "flow level by level": (
         {"filters": FILTERS, "kit": {"levels": [{"run_time": "8 h"}, {"run_time": "6 h",

@@ -301,6 +301,31 @@ def test_a_log_is_read_back_as_a_log(tmp_path):
     assert "patients in all" not in said
 
 
+def test_what_a_log_leaves_unused_is_not_read_back_as_a_rule(tmp_path):
+    (tmp_path / "log.csv").write_text("need,room_minutes,role\n0,5,nurse\n60,5,nurse\n")
+    text = changed(
+        ("arrivals: {baseline: 1 per day, present_at_start: 1}", "entries: {from: log.csv}"),
+        (
+            "nurse: {room_time: 5 min}",
+            "nurse: {room_time: 5 min, patients_per_wearer: 2, don: 3 min, patience: 7 min}",
+        ),
+        ("kit: {check", "policy: {bundled_care: {entries: 60 %, room_time: 150 %}}\nkit: {check"),
+    )
+    text += "sources: {arrivals: invented, kit: invented}\n"
+    said = " ".join(read_back(scenario_from_text(text, folder=tmp_path)).split())
+    for unused in ("in the room 5 min", "named wearer", "isolation rooms", "per patient-day",
+                   "Bundled care", "arrivals: invented"):  # fmt: skip
+        assert unused not in said, unused
+    for used in (
+        "nurse: puts a kit on in 3 min; gives up after 7 min.",
+        "Not used beside a log: rooms, classes, of roles all but putting on, taking off and "
+        "patience, policy.bundled_care.",
+        "kit: invented",
+        "Sources are given for what the file does not have: arrivals.",
+    ):
+        assert used in said, used
+
+
 def test_warnings_are_shown_where_a_planner_looks():
     text = read_back(scenario_from_text(changed(("run_time: 8 h", "run_time: 2 h"))))
     assert "Look at:" in text

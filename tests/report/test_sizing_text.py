@@ -15,7 +15,7 @@ from tests.sizing.known import Known, smooth
 from tests.sizing.stand_in import LIMITS, PRICES
 
 IN_HAND = Stock(5, 9, 2)
-#: seeds and truths were chosen once; with them the same bytes come every time
+#: what is said leans on no luck: a bay more makes no difference, or one in nine surges of ten
 PLAN = Plan(choose=60, certify=200)
 
 
@@ -32,13 +32,13 @@ def plain() -> SizeResult:
 
 @pytest.fixture(scope="module")
 def with_bays() -> SizeResult:
-    """Each bay does as much as two kits and three batteries."""
+    """Each bay does as much as six kits and nine batteries."""
     return sized(
         lambda stock: smooth(
             replace(
                 stock,
-                kits=stock.kits + 2 * (stock.bays - 2),
-                batteries=stock.batteries + 3 * (stock.bays - 2),
+                kits=stock.kits + 6 * (stock.bays - 2),
+                batteries=stock.batteries + 9 * (stock.bays - 2),
             )
         )
     )

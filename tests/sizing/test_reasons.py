@@ -89,7 +89,9 @@ def test_what_makes_a_target_unreachable_is_said(change: dict[str, str], reason:
         text = text.replace(old, new)
     scenario = scenario_from_text(text)
     before = time.process_time()
-    with pytest.raises(OutOfReach, match=f"(?s)No stock within the limits.*{reason}"):
+    # both numbers of surges are explained where they stand
+    looked = "With plenty .* of [0-9]+ surges kept it.*\nThe first 10 of these [0-9]+ surges, "
+    with pytest.raises(OutOfReach, match=f"(?s)No stock within the limits.*{looked}.*{reason}"):
         size(scenario, choose=40, surges=60, processes=1)
     # some of it may be spent on compiling, once
     assert time.process_time() - before < 90

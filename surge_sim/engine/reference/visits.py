@@ -185,8 +185,8 @@ def put_on(ward: World, need: Need, kit: Kit) -> None:
     ward.tell("kit", kit.number, "passes its check{}", at_level)
     ward.tell("entry", need.entry, "puts on kit {}, which passed its check{}", kit.number, at_level)
     ward.tell(
-        "entry", need.entry, "takes {} to put it on, then {} in the room", length(need.don_s),
-        length(need.room_s),
+        "entry", need.entry, "takes {} to put it on, then {} in the room and {} to take it off",
+        length(need.don_s), length(need.room_s), length(need.doff_s),
     )  # fmt: skip
     if rechecks:
         again = "checks the kit {} more during wear"
@@ -221,11 +221,13 @@ def take_off(ward: World, need: Need, kit: Kit) -> None:
 def rest_of(ward: World, need: Need) -> Need | None:
     """Return the new need that an alarm leaves behind, if there was one."""
     if not need.alarm:
-        ward.tell("entry", need.entry, "is done")
+        ward.tell("entry", need.entry, "has taken the kit off and is done")
         return None
     ward.count(ALARM_COUNTS[Alarm(need.alarm)])
     why, rest = ALARM_WORDS[Alarm(need.alarm)], length(need.rest_s)
     left = "has left at an alarm ({}) and taken the kit off; {} in the room are left to do"
+    if need.rest_s >= need.room_s:
+        left = "has not gone in, at an alarm ({}), and taken the kit off; {} in the room are to do"
     ward.tell("entry", need.entry, left, why, rest)
     ward.tell("kit", need.blower, "gave an alarm in use: {}", why)
     ward.tell("battery", need.battery, "was in kit {} at an alarm: {}", need.blower, why)

@@ -1,0 +1,70 @@
+"""Text for the terminal at hand: answers are 80 columns wide, a narrower screen gets less."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import textwrap
+from collections.abc import Sequence
+
+import click
+
+#: width of the answers as they are made
+WIDTH = 80
+#: no narrower than this
+_LEAST = 40
+#: a row of a table or of an evidence: two gaps and more between its cells
+_TABLE_ROW = re.compile(r"\S {2,}\S.*\S {2,}\S|^ {20,}\S")
+
+_PERCENT = re.compile(r"(?<=\d) (?=%)")
+
+
+def show(text: str) -> None:
+    """Print an answer; on a terminal of less than 80 columns its sentences are wrapped anew."""
+    click.echo(narrowed(text, shutil.get_terminal_size((WIDTH, 24)).columns))
+
+
+def narrowed(text: str, columns: int) -> str:
+    """Return the text with its sentences wrapped to so many columns; rows of tables stay whole."""
+    if columns >= WIDTH:
+        return text
+    blocks: list[list[str]] = []
+    for line in text.split("\n"):
+        if blocks and _goes_on(blocks[-1][-1], line):
+            blocks[-1].append(line)
+        else:
+            blocks.append([line])
+    return "\n".join(line for block in blocks for line in _wrapped(block, max(columns, _LEAST)))
+
+
+def _goes_on(before: str, line: str) -> bool:
+    """Say whether the line before was broken because this one's first word had no room."""
+    if not before.strip() or not line.strip() or _indent(line) < _indent(before):
+        return False
+    row_before = _TABLE_ROW.search(before) and _indent(line) == _indent(before)
+    if row_before or _TABLE_ROW.search(line):
+        return False
+    return len(before) + 1 + len(line.split()[0]) > WIDTH
+
+
+def _wrapped(block: Sequence[str], columns: int) -> list[str]:
+    first = block[0]
+    if len(block) == 1 and (len(first) <= columns or _TABLE_ROW.search(first)):
+        return [first]
+    hang = _indent(block[1]) if len(block) > 1 else _indent(first)
+    if len(block) == 1:
+        label = re.match(r" *\S+(?: \S+)* {2,}", first)
+        hang = label.end() if label else hang
+    # a label in front stays in front, with its gap
+    head = first[:hang] if first[:hang].endswith(" ") else first[: _indent(first)]
+    words = " ".join([first[len(head) :], *(line.strip() for line in block[1:])])
+    # a number stays on one line with its sign
+    lines = textwrap.wrap(
+        _PERCENT.sub("\N{NO-BREAK SPACE}", words), columns, initial_indent=head,
+        subsequent_indent=" " * hang, break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip(" "))
