@@ -23,6 +23,7 @@ EXACT = {
     "engine/test_cluster.py",
     "everything/test_every_feature.py",
     "report/test_columns.py",
+    "report/test_sizing_text.py",
     "scenario/test_load.py",
     "scenario/test_shipped.py",
     "sizing/test_invert.py",
