@@ -48,8 +48,8 @@ def _answer(result: SizeResult) -> list[str]:
     if result.recommended.batteries < result.recommended.kits:
         lines += _row(
             "",
-            "(fewer batteries than kits is no slip: a kit takes a battery when it is put on, and "
-            "needs none while it is wiped down, dries or is repaired)",
+            "(fewer batteries than kits: a kit takes one when it is put on, and needs none while "
+            "it is wiped down, dries or is repaired)",
         )
     held = _held(result)
     if held:

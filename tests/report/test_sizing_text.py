@@ -94,8 +94,9 @@ def test_the_stock_behind_the_lower_end_of_the_least_cost_is_named(plain: SizeRe
 def test_fewer_batteries_than_kits_are_explained_by_their_use(plain: SizeResult) -> None:
     """It follows from how kits are used, not from the number that happens to be recommended."""
     said = flat(replace(plain, recommended=Stock(20, 13, 2)))
-    assert "(fewer batteries than kits is no slip: a kit takes a battery when it is put on" in said
-    assert "no slip" not in flat(replace(plain, recommended=Stock(13, 20, 2)))
+    assert "(fewer batteries than kits: a kit takes one when it is put on, and needs none" in said
+    assert "13 kits" not in said
+    assert "fewer" not in flat(replace(plain, recommended=Stock(13, 20, 2)))
 
 
 def test_notes_are_said_as_far_as_the_screen_goes(plain: SizeResult) -> None:

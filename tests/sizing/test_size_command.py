@@ -111,6 +111,20 @@ def test_target_prices_and_items_can_be_changed_on_the_command_line(
     assert best["cost"] == 7 * best["kits"] + 3 * 240 + 3 * 180
 
 
+def test_prices_that_nobody_wrote_are_said_below_the_answer(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    without = [line for line in UNIT.splitlines() if not line.startswith("prices:")]
+    unit.write_text("\n".join(without))
+    assert size(str(unit), "--vary", "kits") == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Note No price is given for some items; invented ones decide what is cheapest" in said
+    assert "cheapest: kit 1. Write yours" in said
+    # only what varies decides; a price on the command line is the planner's own
+    assert size(str(unit), "--vary", "kits", "--prices", "kit=7") == 0
+    assert "No price is given" not in capsys.readouterr().out
+
+
 def test_confidence_budget_seed_and_anytime_reach_the_sizing(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
