@@ -16,6 +16,8 @@ _LEAST = 40
 #: a row of a table or of an evidence: two gaps and more between its cells
 _TABLE_ROW = re.compile(r"\S {2,}\S.*\S {2,}\S|^ {20,}\S")
 
+#: a label in front of a sentence, with its gap
+_LABEL = re.compile(r" *\S+(?: \S+)* {2,}")
 _PERCENT = re.compile(r"(?<=\d) (?=%)")
 
 
@@ -41,8 +43,9 @@ def _goes_on(before: str, line: str) -> bool:
     """Say whether the line before was broken because this one's first word had no room."""
     if not before.strip() or not line.strip() or _indent(line) < _indent(before):
         return False
-    row_before = _TABLE_ROW.search(before) and _indent(line) == _indent(before)
-    if row_before or _TABLE_ROW.search(line):
+    # what goes on behind a label stands further in
+    level = _indent(line) == _indent(before)
+    if _TABLE_ROW.search(line) or (level and _LABEL.match(before)):
         return False
     return len(before) + 1 + len(line.split()[0]) > WIDTH
 
@@ -53,7 +56,7 @@ def _wrapped(block: Sequence[str], columns: int) -> list[str]:
         return [first]
     hang = _indent(block[1]) if len(block) > 1 else _indent(first)
     if len(block) == 1:
-        label = re.match(r" *\S+(?: \S+)* {2,}", first)
+        label = _LABEL.match(first)
         hang = label.end() if label else hang
     # a label in front stays in front, with its gap
     head = first[:hang] if first[:hang].endswith(" ") else first[: _indent(first)]

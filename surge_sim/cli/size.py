@@ -27,8 +27,8 @@ from surge_sim.cli.screen import show
     default="kits,batteries",
     show_default=True,
     metavar="ITEMS",
-    help="Items that may change, of kits, batteries, bays, crew, hoods, tubes; the rest stays as in "
-    "hand.",
+    help="Items that may change, of kits, batteries, bays, crew, hoods, tubes; "
+    "the rest stays as in hand.",
 )
 @click.option("--confidence", default="95%", show_default=True, help="Of every claim.")
 @click.option(

@@ -46,7 +46,9 @@ def test_a_label_keeps_its_place_and_what_belongs_to_it_its_column() -> None:
         "How sure      it kept the target in 282 of 300 fresh surges; at least 90 % of\n"
         "              such surges keep it, with 95 % confidence.\n"
         "One less      one kit      168 of 200 (84.0 %)  fails\n"
-        "Next step     from the stock in hand, one thing at a time: buy 1 bay next."
+        "Next step     from the stock in hand, one thing at a time: buy 1 bay next.\n"
+        "Average rates of the peak day, rounded up, ask for 2 kits, 3 batteries, 2 bays:\n"
+        "              that kept the target in 0 of 64 surges."
     )
     assert narrowed(text, 60) == (
         "How sure      it kept the target in 282 of 300 fresh surges;\n"
@@ -54,7 +56,10 @@ def test_a_label_keeps_its_place_and_what_belongs_to_it_its_column() -> None:
         "              95 % confidence.\n"
         "One less      one kit      168 of 200 (84.0 %)  fails\n"
         "Next step     from the stock in hand, one thing at a time:\n"
-        "              buy 1 bay next."
+        "              buy 1 bay next.\n"
+        "Average rates of the peak day, rounded up, ask for 2 kits, 3\n"
+        "              batteries, 2 bays: that kept the target in 0\n"
+        "              of 64 surges."
     )
 
 
