@@ -31,7 +31,9 @@ if TYPE_CHECKING:
 _PLAYS_CHOOSING, _PLAYS_CERTIFYING, _DRAWS_CERTIFYING = 14, 6, 2.5
 #: surges timed for the announcement; and how much longer it may take: how many candidates and
 #: neighbours must be played on all surges shows only on the way
-_TIMED, _LONGER = 4, 2
+_TIMED, _LONGER = 4, 3
+#: until all processes are at work [s]
+_STARTING_S = 2
 #: how many times more plays choosing takes for each item beyond two
 _EACH_MORE_ITEM = 5
 
@@ -280,9 +282,9 @@ def _announce(player: ScenarioPlayer, case: Case, plan: Plan, at_once: int, watc
     choosing = _PLAYS_CHOOSING * _EACH_MORE_ITEM ** max(len(plan.vary) - 2, 0)
     work = plan.choose * (choosing * played_s + drawn_s)
     work += plan.certify * (_PLAYS_CERTIFYING * played_s + _DRAWS_CERTIFYING * drawn_s)
-    seconds = work / at_once
+    seconds = work / at_once + _STARTING_S
     watch.say(
-        f"{plan.choose} surges choose, {plan.certify} certify: about {_spoken(seconds)} to "
+        f"{plan.choose} surges choose, {plan.certify} certify: as a rule {_spoken(seconds)} to "
         f"{_spoken(_LONGER * seconds)}"
     )
 
