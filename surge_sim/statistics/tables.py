@@ -6,7 +6,7 @@ are empty where there are none.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -133,23 +133,74 @@ def wait_table(totals: Totals) -> pd.DataFrame:
 
 
 def wait_measures(sums: WaitSums) -> dict[str, Interval]:
-    """Return mean, quantiles and longest of the wait [min]."""
+    """Return mean, quantiles and longest of the wait [min].
+
+    A higher quantile is never shorter, and neither are its limits: see :func:`monotone_limits`.
+    """
     measures = {"mean": sums.mean()}
-    measures |= {f"p{round(100 * share)}": sums.quantile(share) for share in QUANTILES}
+    quantiles = monotone_limits([sums.quantile(share) for share in QUANTILES], rising=True)
+    measures |= {
+        f"p{round(100 * share)}": interval
+        for share, interval in zip(QUANTILES, quantiles, strict=True)
+    }
     longest = sums.longest_s
     measures["max"] = NOTHING if longest is None else Interval(float(longest), None, None)
     return {name: interval.scaled(MINUTE) for name, interval in measures.items()}
 
 
 def wait_curve_table(totals: Totals) -> pd.DataFrame:
-    """Return the share of needs that wait longer than each of a ladder of waits."""
-    rows = []
-    for wait_s, within in totals.waits.share_within():
-        low = None if within.high is None else 1.0 - within.high
-        high = None if within.low is None else 1.0 - within.low
-        longer = None if within.estimate is None else 1.0 - within.estimate
-        rows.append({"wait_min": wait_s / 60, "share_longer": longer, "low": low, "high": high})
+    """Return the share of needs that wait longer than each of a ladder of waits.
+
+    The share can only fall as the wait grows, so the limits are made to fall too: see
+    :func:`monotone_limits`. Each holds with 95 % confidence at its own wait.
+    """
+    ladder = totals.waits.share_within()
+    longer = monotone_limits([_other_part(within) for _, within in ladder], rising=False)
+    rows = [
+        {"wait_min": wait_s / 60, "share_longer": share.estimate, "low": share.low,
+         "high": share.high}
+        for (wait_s, _), share in zip(ladder, longer, strict=True)
+    ]  # fmt: skip
     return _frame(rows, ["wait_min", "share_longer", "low", "high"])
+
+
+def _other_part(share: Interval) -> Interval:
+    """Return one less a share, with its limits."""
+    turned = (share.estimate, share.high, share.low)
+    return Interval(*(None if value is None else 1.0 - value for value in turned))
+
+
+def monotone_limits(intervals: Sequence[Interval], rising: bool) -> list[Interval]:
+    """Widen the limits along a curve that only rises, or only falls, until they do so too.
+
+    Limits that are worked out point by point need not be monotone, because the error is another
+    one at each point; a band with a hump says what cannot be. On a rising curve the upper limit
+    becomes the highest of those at the point and before, the lower limit the lowest of those at
+    the point and beyond; on a falling curve the other way round. No interval gets narrower, so
+    what each holds it still holds with at least its confidence.
+
+    Parameters
+    ----------
+    intervals : sequence of Interval
+        Points of the curve, in order.
+    rising : bool
+        Whether the curve rises; otherwise it falls.
+
+    Returns
+    -------
+    list of Interval
+        The same estimates. A limit that is not known stays unknown and widens no other.
+    """
+    points = np.array(intervals, dtype=float).reshape(-1, 3)
+    # a falling curve read from its end is a rising one
+    estimate, low, high = points.T if rising else points[::-1].T
+    wide_low = np.where(np.isnan(low), np.nan, np.fmin.accumulate(low[::-1])[::-1])
+    wide_high = np.where(np.isnan(high), np.nan, np.fmax.accumulate(high))
+    widened = [
+        Interval(*(None if np.isnan(value) else float(value) for value in point))
+        for point in zip(estimate, wide_low, wide_high, strict=True)
+    ]
+    return widened if rising else widened[::-1]
 
 
 def waiting_for_table(totals: Totals) -> pd.DataFrame:
