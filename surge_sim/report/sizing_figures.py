@@ -11,11 +11,14 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+from surge_sim.report.rounding import percent
+from surge_sim.sizing.alone import low_alone
 from surge_sim.sizing.items import ITEMS, count_words, stock_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from surge_sim.sizing.certify import Evidence
     from surge_sim.sizing.result import SizeResult
 
 #: colours keep apart for colour-blind eyes and in grey print (light, middle, dark)
@@ -170,15 +173,27 @@ def draw_needed(result: SizeResult, ax: Axes) -> Axes:
 
 
 def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
-    """Draw the share of fresh surges on target, with limits, for one item less and the rest."""
+    """Draw the share of fresh surges on target, with limits, for one item less and the rest.
+
+    All bars have the same confidence, so that the eye compares like with like. A thin line goes
+    on to the lower limit by which a stock is judged where that is stricter, because several are
+    tested at once.
+    """
     shown = [
         entry
         for entry in result.evidence
         if entry.role.endswith("less") or entry.role in {"recommended", "next candidate"}
     ][::-1]
+    stricter = []
     for place, entry in enumerate(shown):
         colour, mark = _SHADES[entry.verdict], _MARKS[entry.verdict]
-        ax.plot([100 * entry.low, 100 * entry.high], [place, place], color=colour, linewidth=3)
+        low = low_alone(entry, result.chain)
+        ax.plot([100 * low, 100 * entry.high], [place, place], color=colour, linewidth=5,
+                solid_capstyle="butt")  # fmt: skip
+        if entry.low < low - 1e-9:
+            stricter.append(entry)
+            ax.plot([100 * entry.low, 100 * low], [place, place], color=colour, linewidth=1.2,
+                    marker="|", markersize=9, markevery=[0])  # fmt: skip
         ax.plot(
             100 * entry.passes / entry.surges, place, marker=mark, color=colour, markersize=9,
             markeredgecolor="black", linestyle="none", clip_on=False, zorder=4,
@@ -198,19 +213,40 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
             color=_SHADES[verdict],
             marker=_MARKS[verdict],
             markersize=9,
-            linewidth=3,
+            linewidth=5,
             markeredgecolor="black",
             label=verdict,
         )
         for verdict in seen
     ]
-    _legend_below(ax, [*handles, line])
+    if stricter:
+        handles.append(
+            Line2D(
+                [],
+                [],
+                color=_INK,
+                linewidth=1.2,
+                marker="|",
+                markersize=9,
+                label=f"judged down to here: {_levels(stricter)} confidence",
+            )
+        )
+    _legend_below(ax, [*handles, line], below=-0.19)
     ax.set_xlim(right=min(ax.get_xlim()[1], 100.0))
     ax.xaxis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 5, 10]))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    ax.set_xlabel("fresh surges on target, with one-sided limits [%]")
+    ax.set_xlabel(
+        "fresh surges on target [%]\n"
+        f"bars: one-sided {100 * result.confidence:g} % limits, each stock by itself"
+    )
     ax.set_title("What one item less does", loc="left")
     return ax
+
+
+def _levels(entries: list[Evidence]) -> str:
+    """Say the confidence of the lower limits by which stocks are judged."""
+    said = sorted({percent(1.0 - entry.low_alpha) for entry in entries})
+    return said[0] if len(said) == 1 else f"{said[0]} or more"
 
 
 def _with_mark(line: Line2D) -> Line2D:
@@ -221,10 +257,10 @@ def _with_mark(line: Line2D) -> Line2D:
     )  # fmt: skip
 
 
-def _legend_below(ax: Axes, handles: list[Any]) -> None:
+def _legend_below(ax: Axes, handles: list[Any], below: float = -0.17) -> None:
     """Put the legend under the axis, where it hides nothing."""
     ax.legend(
-        handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.17), ncols=2,
+        handles=handles, loc="upper center", bbox_to_anchor=(0.5, below), ncols=2,
         frameon=False, fontsize=9, handlelength=4.0,
     )  # fmt: skip
 

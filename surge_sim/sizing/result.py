@@ -9,6 +9,7 @@ import pandas as pd
 
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Prices, Target
+from surge_sim.sizing.alone import low_alone
 from surge_sim.sizing.budget import BudgetChoice
 from surge_sim.sizing.certify import Evidence, Step
 from surge_sim.sizing.chain import Chain
@@ -71,7 +72,11 @@ class SizeResult:
 
     @property
     def evidence_table(self) -> pd.DataFrame:
-        """One row per judged stock: the recommended one, one item less each, the chain."""
+        """One row per judged stock: the recommended one, one item less each, the chain.
+
+        ``low`` is the limit by which it is judged, with ``low_confidence``; ``low_alone`` is its
+        limit if no other were tested, with the confidence of ``high`` and the same for all.
+        """
         rows = [
             {
                 "role": entry.role,
@@ -80,6 +85,7 @@ class SizeResult:
                 "surges": entry.surges,
                 "surges_on_target": entry.passes,
                 "share": entry.passes / entry.surges,
+                "low_alone": low_alone(entry, self.chain),
                 "low": entry.low,
                 "high": entry.high,
                 "low_confidence": 1.0 - entry.low_alpha,

@@ -13,9 +13,11 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from scipy import stats
 
 from surge_sim.equipment.stock import Stock
 from surge_sim.report import figures
+from surge_sim.report.rounding import percent
 from surge_sim.report.sizing_figures import draw_evidence, draw_frontier, draw_needed
 from surge_sim.scenario.goal import Target
 from surge_sim.sizing.method import Case, Plan, size_case
@@ -162,3 +164,31 @@ def test_a_number_that_was_not_searched_has_a_hollow_mark_at_what_is_known_of_fe
 
 def draw_texts(result: SizeResult) -> list[Text]:
     return drawn(draw_needed, result, 4.8).axes[0].get_legend().get_texts()  # type: ignore[union-attr]
+
+
+def test_bars_of_the_evidence_have_one_level_which_the_figure_says(sized: SizeResult) -> None:
+    """Limits of 200 surges, two of the looks at 100 and 200: 65 % of the chance is for the last."""
+    axes = drawn(draw_evidence, sized, 5.0).axes[0]
+    assert f"one-sided {100 * sized.confidence:g} % limits" in axes.get_xlabel()
+    bars = {}
+    for line in axes.lines:
+        x, y = line.get_data()
+        if len(x) == 2 and line.get_linewidth() == 5:
+            bars[int(y[0])] = x[0]
+    shown = [entry for entry in sized.evidence if entry.role != "candidate"][::-1]
+    assert len(bars) == len(shown) > 3
+    for place, entry in enumerate(shown):
+        part = {100: 0.35, 200: 0.65}[entry.surges]
+        exact = stats.beta.ppf(0.05 * part, entry.passes, entry.surges - entry.passes + 1)
+        assert bars[place] == pytest.approx(100 * exact, abs=1e-6), entry.role
+
+
+def test_a_stricter_limit_is_a_thin_line_with_its_level_in_the_legend(sized: SizeResult) -> None:
+    axes = drawn(draw_evidence, sized, 5.0).axes[0]
+    less = [entry for entry in sized.evidence if entry.role.endswith("less")]
+    thin = [line.get_xdata()[0] for line in axes.lines if line.get_marker() == "|"]
+    assert sorted(thin) == pytest.approx(sorted(100 * entry.low for entry in less))
+    texts = [text.get_text() for text in axes.get_legend().get_texts()]  # type: ignore[union-attr]
+    level = percent(1 - less[0].low_alpha)
+    assert f"judged down to here: {level} confidence" in texts
+    assert (sized.evidence_table["low_alone"] >= sized.evidence_table["low"]).all()
