@@ -39,7 +39,7 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     figures.draw_wait_curve(
         result.wait_curve, target.wait / 60, target.share_of_entries, figure.axes[0]
     )
-    folder.write_figure("waits", figure, result.wait_curve)
+    folder.write_figure("wait_curve", figure, result.wait_curve)
 
     figure = figures.new_figure(height=3.2)
     figures.draw_waiting_for(result.waiting_for, figure.axes[0])

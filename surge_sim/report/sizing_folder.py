@@ -10,18 +10,22 @@ from surge_sim.sizing.result import SizeResult
 
 
 def fill_size_folder(folder: ResultFolder, result: SizeResult) -> None:
-    """Write answer, summary, tables and figures of a sizing."""
+    """Write answer, summary, tables and figures of a sizing.
+
+    A figure has the name of the table that it shows, and that table lies beside it too.
+    """
     folder.write_text("answer.txt", size_text(result))
     folder.write_json("summary.json", size_json(result))
-    for name, table in size_tables(result).items():
+    tables = size_tables(result)
+    for name, table in tables.items():
         folder.write_table(name, table)
     if result.choice.space.axes:
         figure = figures.new_figure(height=6.0)
         sizing_figures.draw_frontier(result, figure.axes[0])
-        folder.write_figure("frontier", figure, result.band_table)
+        folder.write_figure("band", figure, tables["band"])
     figure = figures.new_figure(height=4.8)
     sizing_figures.draw_needed(result, figure.axes[0])
-    folder.write_figure("needed", figure, result.needed_table)
+    folder.write_figure("needed", figure, tables["needed"])
     figure = figures.new_figure(height=5.0)
     sizing_figures.draw_evidence(result, figure.axes[0])
-    folder.write_figure("evidence", figure, result.evidence_table)
+    folder.write_figure("evidence", figure, tables["evidence"])

@@ -103,7 +103,8 @@ def size_tables(result: SizeResult) -> dict[str, pd.DataFrame]:
     tables = {
         "frontier": result.frontier_table,
         "band": result.band_table,
-        "needed": result.needed_table,
+        "needed": result.needed_curve,
+        "needed_quantiles": result.needed_table,
         "other_shares": result.promises_table,
         "evidence": result.evidence_table,
         "chain": result.chain_table,

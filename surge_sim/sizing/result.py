@@ -197,6 +197,23 @@ class SizeResult:
         return pd.DataFrame(rows).astype({"needed": "Int64", "low": "Int64", "high": "Int64"})
 
     @property
+    def needed_curve(self) -> pd.DataFrame:
+        """Share of the choosing surges that each number of an item serves, the rest as recommended.
+
+        One row per item that varies and number that was searched, from the least that any surge
+        needs.
+        """
+        space = self.choice.space
+        steps = {axis.item: axis.step for axis in (space.ladder, *space.axes)}
+        rows = []
+        for name in self.vary:
+            needed, beyond = self.needed(name)
+            for number in range(int(needed.min()), int(beyond), steps[name]):
+                share = float((needed <= number).mean())
+                rows.append({"item": name, "number": number, "share_of_surges": share})
+        return pd.DataFrame(rows, columns=["item", "number", "share_of_surges"])
+
+    @property
     def promises_table(self) -> pd.DataFrame:
         """Cheapest stock for other shares of surges: estimates of sample A, no simulation."""
         rows = []

@@ -11,9 +11,20 @@ from surge_sim.report.run_folder import TABLES, draw_run_figures, fill_run_folde
 from tests.statistics.hand_run import rich_run, run_of_waits
 
 NAMES = {
-    "share_in_time_by_day", "share_in_time_by_hour", "waits", "waiting_for", "use_over_time",
+    "share_in_time_by_day", "share_in_time_by_hour", "wait_curve", "waiting_for", "use_over_time",
     "spread_of_surges",
 }  # fmt: skip
+
+
+def figures_without_their_table(folder):
+    """Figures whose numbers are in no table, or that have the name of another table."""
+    tables = {path.stem: path.read_bytes() for path in (folder / "tables").glob("*.csv")}
+    numbers = {path.stem: path.read_bytes() for path in (folder / "figures").glob("*.csv")}
+    return sorted(
+        name
+        for name, own in numbers.items()
+        if own not in tables.values() or own != tables.get(name, own)
+    )
 
 
 @pytest.mark.parametrize(
@@ -40,6 +51,14 @@ def test_a_folder_holds_answer_summary_tables_and_figures(tmp_path):
     assert {path.stem for path in (tmp_path / "tables").iterdir()} == set(TABLES)
     assert (tmp_path / "answer.txt").is_file()
     assert (tmp_path / "summary.json").is_file()
+    assert len(figures_without_their_table(tmp_path)) == 0
+
+
+def test_a_figure_beside_another_table_than_its_own_is_found(tmp_path):
+    fill_run_folder(ResultFolder(tmp_path, tmp_path), rich_run())
+    for name in ("by_role", "wait_curve"):
+        (tmp_path / f"figures/{name}.csv").write_text("other\n1\n")
+    assert figures_without_their_table(tmp_path) == ["by_role", "wait_curve"]
 
 
 def test_a_run_without_entries_has_tables_and_no_figures(tmp_path):

@@ -20,6 +20,7 @@ from surge_sim.report import figures
 from surge_sim.report.rounding import percent
 from surge_sim.report.sizing_figures import draw_evidence, draw_frontier, draw_needed
 from surge_sim.scenario.goal import Target
+from surge_sim.sizing.items import ITEMS
 from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.result import SizeResult
 from tests.sizing.known import KnownSurge, smooth
@@ -192,3 +193,30 @@ def test_a_stricter_limit_is_a_thin_line_with_its_level_in_the_legend(sized: Siz
     level = percent(1 - less[0].low_alpha)
     assert f"judged down to here: {level} confidence" in texts
     assert (sized.evidence_table["low_alone"] >= sized.evidence_table["low"]).all()
+
+
+def test_the_curves_of_what_surges_need_are_those_of_their_table(sized: SizeResult) -> None:
+    """The figure leaves out what comes after the first number that serves all."""
+    axes = drawn(draw_needed, sized, 4.8).axes[0]
+    table = sized.needed_curve
+    assert list(table["item"].unique()) == list(sized.vary)
+    for name in sized.vary:
+        rows = table.loc[table["item"] == name, ["number", "share_of_surges"]].to_numpy(float)
+        label = f"{name}: {ITEMS[name].of(sized.recommended)} recommended"
+        (line,) = (line for line in axes.lines if line.get_label() == label)
+        steps = line.get_xydata()
+        served = dict(rows.tolist())
+        assert len(steps) > 2
+        assert served[min(served)] > 0 and all(np.diff(rows[:, 1]) >= 0)
+        for number, share in steps:
+            assert share == pytest.approx(100 * served[max(n for n in served if n <= number)])
+
+
+def test_a_stock_in_hand_that_lies_in_another_plane_is_called_so(sized: SizeResult) -> None:
+    """The picture has the bays that are recommended, and 2 may be in hand."""
+    assert sized.recommended.bays != 2
+    for bays, words in ((2, "in hand (but 2 bays)"), (sized.recommended.bays, "in hand")):
+        here = replace(sized, in_hand=replace(sized.recommended, kits=5, bays=bays))
+        axes = drawn(draw_frontier, here, 6.0).axes[0]
+        texts = [text.get_text() for text in axes.get_legend().get_texts()]  # type: ignore[union-attr]
+        assert words in texts

@@ -9,6 +9,7 @@ import pytest
 
 from surge_sim.cautions import CAUTION
 from surge_sim.cli.main import exit_code_of
+from tests.report.test_figures import figures_without_their_table
 
 UNIT = """
 title: Two days of a small unit (invented)
@@ -73,9 +74,10 @@ def test_the_answer_is_one_screen_and_a_folder(
     assert "about" in shown.err and "candidates fixed before the test" in shown.err
     folder = tmp_path / "found"
     assert (folder / "answer.txt").read_text() == shown.out
-    for name in ("frontier", "needed", "evidence"):
+    for name in ("band", "needed", "evidence"):
         assert (folder / "figures" / f"{name}.png").stat().st_size > 10_000
         assert (folder / "figures" / f"{name}.csv").read_text().count("\n") > 1
+    assert figures_without_their_table(folder) == []
     summary = json.loads((folder / "summary.json").read_text())
     assert summary["evidence"][0]["verdict"] == "passes"
     manifest = json.loads((folder / "manifest.json").read_text())
