@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 BLUE, ORANGE, GREEN, PURPLE, INK = "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#202020"
 #: what the intervals of a run are called
 _INTERVAL = f"{100 * CONFIDENCE:g} % interval"
+#: from so many hours on, one hour a day is drawn
+_BY_DAY = 240
+#: what the numbers in brackets beside the states of things are
+_PEAKS = "in brackets: most at any one\nmoment, mean over surges"
 _HATCHES = ("", "//", "..", "xx", "--", "\\\\", "oo", "++")
 
 
@@ -157,7 +161,8 @@ def draw_use(
 ) -> Axes:
     """Draw how many things are in some states over time, and how many there are.
 
-    For more than ten days, the highest hour of each day is drawn.
+    For more than ten days, the busiest hour of each day is drawn. A state that no surge ever
+    had is left out.
 
     Parameters
     ----------
@@ -177,14 +182,16 @@ def draw_use(
     """
     styles = ((BLUE, "-"), (ORANGE, "--"), (GREEN, ":"), (PURPLE, "-."))
     for (state, name), (colour, dash) in zip(states.items(), styles, strict=False):
+        if peaks and not peaks[state]:
+            continue
         mine = table[table["state"] == state]
-        if mine["hour"].max() > 240:
+        if mine["hour"].max() > _BY_DAY:
             day = mine["hour"] // 24
             mine = mine.loc[mine.groupby(day)["mean"].idxmax()].assign(
                 hour=np.unique(day) * 24 + 12
             )
         days = mine["hour"].to_numpy(dtype=float) / 24
-        label = f"{name} ({peaks[state]:.1f})" if peaks else name
+        label = f"{name} ({_one_decimal(peaks[state])})" if peaks else name
         ax.fill_between(days, mine["p10"], mine["p90"], color=colour, alpha=0.18, linewidth=0)
         ax.plot(days, mine["mean"], color=colour, linestyle=dash, linewidth=1.6, label=label)
     ax.axhline(have, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), label=f"in stock: {have}")
@@ -194,7 +201,7 @@ def draw_use(
     ax.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
     ax.legend(
         loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9, title_fontsize=9,
-        alignment="left", title="(most at one moment)" if peaks else None,
+        alignment="left", title=_PEAKS if peaks else None,
     )  # fmt: skip
     return ax
 
@@ -212,9 +219,10 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes) -> Axes:
         Where to draw.
     """
     known = surges.dropna(subset=["share_in_time"])
-    values = 100 * known["share_in_time"].to_numpy(dtype=float)
+    # rounded as the edges are, so that a value at the target belongs to the bin above it
+    values = np.round(100 * known["share_in_time"].to_numpy(dtype=float), 9)
     ax.set_xlabel("entries in time in one surge [%]")
-    ax.set_ylabel("surges")
+    ax.set_ylabel("number of surges")
     ax.set_title("How much surges differ", loc="left")
     if not values.size:
         _say(ax, "no surge had entries")
@@ -241,15 +249,19 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes) -> Axes:
 
 
 def _bins(values: np.ndarray, target: float) -> np.ndarray:
-    """Edges of about 20 bins, one of them at the target, none beyond 100 %."""
-    span = max(100.0, values.max()) - min(values.min(), target)
-    steps = np.array([0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0])
-    step = steps[np.argmin(np.abs(steps - max(span, 0.01) / 20))]
-    down = np.arange(target, min(values.min(), target) - step, -step)[::-1]
-    up = np.arange(target + step, 100.0 + step, step)
-    edges = np.clip(np.concatenate([down, up]), 0.0, 100.0)
-    # a value at the target belongs to the bin above; the last bin holds 100 %
-    return np.unique(np.round(edges, 9))
+    """Edges of about 20 bins, all of one width, that end at 100 %, with one at the target.
+
+    A narrower bin would hold fewer surges and look too low. Where a target just below 100 %
+    would make more than 100 bins, none of them ends at it.
+    """
+    lowest = min(values.min(), target)
+    wanted = max(100.0 - lowest, 0.01) / 20
+    parts = max(round((100.0 - target) / wanted), 1)
+    step = (100.0 - target) / parts
+    if step * 5 < wanted:
+        step = wanted
+    number = max(int(np.ceil((100.0 - lowest) / step - 1e-9)), 1)
+    return np.round(100.0 - step * np.arange(number + 1)[::-1], 9)
 
 
 def _room_for_per_cent(ax: Axes, lowest: float) -> None:
@@ -265,7 +277,17 @@ def _say(ax: Axes, text: str, height: float = 0.5) -> None:
     ax.text(0.5, height, text, transform=ax.transAxes, ha="center", va="center", color=INK)
 
 
+def _one_decimal(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
+
+
 def use_title(table: pd.DataFrame) -> str:
-    """Return the title of a figure of use over time: what is drawn of each day or hour."""
-    which = "highest hour of each day" if table["hour"].max() > 240 else "each hour"
-    return f"Equipment over time, {which}: mean, and where 8 surges of 10 lie"
+    """Return the title of a figure of use over time, and below it what lines and shades are."""
+    hours = float(table["hours"].max()) if "hours" in table else 1.0
+    stretch = "hour" if hours == 1.0 else f"{hours:g} hours"
+    by_day = table["hour"].max() > _BY_DAY
+    which = f"the busiest {stretch} of each day" if by_day else f"each {stretch}"
+    return (
+        "Equipment over time\n"
+        f"lines: mean over surges in {which}; shaded: where 8 surges of 10 lie"
+    )

@@ -63,7 +63,12 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     figures.draw_use(use, kits, stock.kits, "kits", top, peaks)
     figures.draw_use(use, batteries, stock.batteries, "batteries", middle, peaks)
     figures.draw_use(use, bays, stock.bays, "bays", bottom, peaks)
-    top.set_title(figures.use_title(use), loc="left")
+    title, meaning = figures.use_title(use).split("\n")
+    top.set_title(title, loc="left", pad=20)
+    top.annotate(
+        meaning, (0, 1), xycoords="axes fraction", textcoords="offset points", xytext=(0, 6),
+        fontsize=9,
+    )  # fmt: skip
     bottom.set_xlabel("days since the surge began")
     folder.write_figure("use_over_time", figure, use)
 

@@ -123,5 +123,47 @@ def test_long_horizons_show_the_highest_hour_of_each_day():
     ax = figures.new_figure().axes[0]
     figures.draw_use(table, {"kits in use": "in use"}, 30, "kits", ax)
     assert ax.lines[0].get_ydata().tolist() == [23.0] * 12
-    assert "highest hour" in figures.use_title(table)
+    assert "mean over surges in the busiest hour of each day" in figures.use_title(table)
+    assert "mean over surges in each hour" in figures.use_title(table.head(24))
+    assert "in the busiest 2 hours of each day" in figures.use_title(table.assign(hours=2.0))
     assert ax.get_ylim()[1] > 30, "what is in stock is in view"
+
+
+def test_numbers_in_brackets_are_said_to_be_means_and_states_that_never_were_are_left_out():
+    import pandas as pd
+
+    states = {"kits in use": "in use", "kits drying": "drying", "kits in wipe-down": "in wipe-down"}
+    rows = [
+        {"hour": hour, "state": state, "mean": 1.0, "p10": 0.0, "p90": 2.0}
+        for state in states
+        for hour in range(3)
+    ]
+    ax = figures.new_figure().axes[0]
+    peaks = {"kits in use": 6.06, "kits drying": 0.0, "kits in wipe-down": 2.0}
+    figures.draw_use(pd.DataFrame(rows), states, 7, "kits", ax, peaks)
+    legend = ax.get_legend()
+    words = [text.get_text() for text in legend.get_texts()]
+    assert words == ["in use (6.1)", "in wipe-down (2)", "in stock: 7"]
+    assert "mean over surges" in legend.get_title().get_text()
+
+
+@pytest.mark.parametrize("target", [0.0, 0.29, 0.5, 0.9, 0.93, 0.95, 0.995, 0.9999, 1.0])
+@pytest.mark.parametrize("lowest", [0.0, 0.31, 0.87, 0.999, 1.0])
+def test_all_bars_of_the_spread_are_equally_wide_and_hold_every_surge(target, lowest):
+    """So their heights can be compared; the target parts them, unless it is all but 100 %."""
+    import pandas as pd
+
+    shares = np.array([lowest, (lowest + 1) / 2, target, 1.0])
+    ax = figures.new_figure().axes[0]
+    table = pd.DataFrame({"share_in_time": shares, "on_target": shares >= target})
+    figures.draw_spread(table, target, ax)
+    widths = [bar.get_width() for bar in ax.patches]
+    assert np.ptp(widths) < 1e-6
+    assert len(widths) <= 2 * 101
+    assert sum(bar.get_height() for bar in ax.patches) == 4
+    edges = {round(bar.get_x(), 6) for bar in ax.patches}
+    assert round(max(edges) + widths[0], 6) == 100
+    if target < 0.99:
+        assert round(100 * target, 6) in edges
+        kept = [bar.get_height() for bar in ax.patches if bar.get_x() >= 100 * target - 1e-6]
+        assert sum(kept) == (shares >= target).sum()
