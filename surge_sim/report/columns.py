@@ -115,6 +115,8 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     "evidence": {
         "role": "recommended; one item less; or a candidate on the way to it",
         "share": "share of those surges on target [0..1]",
+        "low_alone": "the true share is at least so much [0..1], if no other stock were tested, "
+        "with the confidence of the sizing: limits that can be compared",
         "low": "the true share is at least so much [0..1], with the confidence low_confidence",
         "high": "the true share is at most so much [0..1], with the confidence of the sizing",
         "low_confidence": "confidence of low: higher where many stocks share the chance of error",
@@ -123,7 +125,6 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "share": "share of choosing surges on target, an estimate [0..1]",
         "status": "certified: shown on fresh surges to keep the target; or estimated",
     },
-    "figures/frontier": _BAND,
     "more_stock": {
         "less": "the poorer stock",
         "more": "a stock with at least as much of everything",
@@ -132,6 +133,10 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "helped": "surges that missed the target with less and kept it with more [count]",
     },
     "needed": {
+        "number": "so many of it [count]",
+        "share_of_surges": "share of the surges that chose which that number serves [0..1]",
+    },
+    "needed_quantiles": {
         "share_of_surges": "share of the surges that chose [0..1]",
         "needed": "so many serve that share; empty: more than was searched [count]",
         "or_fewer": "whether fewer than needed may do: it is the least that was searched",

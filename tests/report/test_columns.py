@@ -47,7 +47,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
 
 def test_every_column_that_is_written_is_explained(written: list[Columns]) -> None:
     tables = {table for folder in written for table in folder}
-    assert {"tables/waits", "tables/evidence", "figures/frontier"} <= tables
+    assert {"tables/waits", "tables/evidence", "figures/band"} <= tables
     for folder in written:
         for table, names in folder.items():
             assert [name for name in names if not meaning(table, name)] == [], table
