@@ -194,7 +194,7 @@ def draw_use(
         label = f"{name} ({_one_decimal(peaks[state])})" if peaks else name
         ax.fill_between(days, mine["p10"], mine["p90"], color=colour, alpha=0.18, linewidth=0)
         ax.plot(days, mine["mean"], color=colour, linestyle=dash, linewidth=1.6, label=label)
-    ax.axhline(have, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), label=f"in stock: {have}")
+    ax.axhline(have, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), label=f"in stock: {have:,}")
     ax.set_ylabel(what)
     ax.set_xlim(0, (table["hour"] + table.get("hours", 1.0)).max() / 24)
     ax.set_ylim(bottom=0, top=max(ax.get_ylim()[1], have * 1.08))
@@ -237,7 +237,7 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes) -> Axes:
         number, _ = np.histogram(values[which], edges)
         ax.bar(
             edges[:-1], number, width=np.diff(edges), bottom=bottom, align="edge", color=colour,
-            edgecolor=INK, linewidth=0.6, hatch=hatch, label=f"{name}: {which.sum()}",
+            edgecolor=INK, linewidth=0.6, hatch=hatch, label=f"{name}: {which.sum():,}",
         )  # fmt: skip
         bottom += number
     ax.set_ylim(0, 1.05 * bottom.max())
@@ -288,6 +288,5 @@ def use_title(table: pd.DataFrame) -> str:
     by_day = table["hour"].max() > _BY_DAY
     which = f"the busiest {stretch} of each day" if by_day else f"each {stretch}"
     return (
-        "Equipment over time\n"
-        f"lines: mean over surges in {which}; shaded: where 8 surges of 10 lie"
+        f"Equipment over time\nlines: mean over surges in {which}; shaded: where 8 surges of 10 lie"
     )

@@ -28,6 +28,7 @@ from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.report.columns import columns_text
 from surge_sim.report.files import PARTIAL, flush_folder, refused, usual_mode
+from surge_sim.report.rounding import csv_number
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -77,7 +78,7 @@ class ResultFolder:
 
     def write_table(self, name: str, table: pd.DataFrame, folder: str = "tables") -> None:
         """Write one table as ``tables/<name>.csv``; missing numbers are empty."""
-        text = table.to_csv(index=False, float_format="%.8g", lineterminator="\n")
+        text = table.to_csv(index=False, float_format=csv_number, lineterminator="\n")
         self.write_bytes(f"{folder}/{name}.csv", text.encode())
         self.columns[f"{folder}/{name}"] = [str(column) for column in table.columns]
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 from surge_sim.statistics.intervals import Interval
 
@@ -10,32 +11,50 @@ from surge_sim.statistics.intervals import Interval
 NONE = "-"
 
 
-def percent(share: float | None) -> str:
+def percent(share: float | None, known_to: float | None = None) -> str:
     """Write a share: ``97.3 %``; close to 0 or 100 % with more digits, and never as 0 or 100 %
     unless it is exactly that.
+
+    Parameters
+    ----------
+    share : float, optional
+        From 0 to 1.
+    known_to : float, optional
+        Half the width of its interval: where that is 10 % or more, ``97 %`` is enough.
     """  # noqa: D205
     if share is None or math.isnan(share):
         return NONE
-    return f"{percent_number(share)} %"
+    return f"{percent_number(share, known_to)} %"
 
 
-def percent_number(share: float) -> str:
-    """Write a share in per cent without the sign."""
+def percent_number(share: float, known_to: float | None = None) -> str:
+    """Write a share in per cent without the sign; see :func:`percent`."""
     if share in (0.0, 1.0):
         return str(round(100 * share))
     from_edge = min(share, 1.0 - share)
-    for digits in (1, 2, 3):
+    if known_to is not None and known_to >= 0.1 and from_edge >= 0.01:
+        return f"{100 * share:.0f}"
+    for digits in (1, 2):
         shown = round(100 * share, digits)
         if from_edge >= 0.01 or 0.0 < shown < 100.0:
             return f"{shown:.{digits}f}"
-    return "under 0.001" if share < 0.5 else "over 99.999"
+    return "under 0.01" if share < 0.5 else "over 99.99"
+
+
+def half_width(interval: Interval) -> float | None:
+    """Return half the width of an interval; None without limits."""
+    if interval.low is None or interval.high is None:
+        return None
+    return (interval.high - interval.low) / 2
 
 
 def percent_range(interval: Interval) -> str:
     """Write the limits of a share: ``96.1 to 98.0 %``; empty without limits."""
     if interval.low is None or interval.high is None:
         return ""
-    return f"{percent_number(interval.low)} to {percent_number(interval.high)} %"
+    known_to = half_width(interval)
+    low, high = percent_number(interval.low, known_to), percent_number(interval.high, known_to)
+    return f"{low} to {high} %"
 
 
 def minutes(value: float | None) -> str:
@@ -65,11 +84,46 @@ def number(value: float | None) -> str:
     return f"{value:,.{digits}f}"
 
 
-def number_range(interval: Interval) -> str:
-    """Write the limits of a mean count: ``1.1 to 1.4``; empty without limits."""
-    if interval.low is None or interval.high is None:
-        return ""
-    return f"{number(interval.low)} to {number(interval.high)}"
+def number_with_limits(interval: Interval) -> str:
+    """Write a mean count and its limits with the digits that are known: ``58 (15 to 212)``.
+
+    The last digit that is written is at least a hundredth of half the interval's width; more
+    would be noise. Without limits, or where they cannot be told from one another, it is written
+    alone.
+    """
+    half = half_width(interval)
+    estimate = interval.estimate
+    if estimate is None or not half:
+        return number(estimate)
+    last = math.floor(math.log10(half)) - 1
+    size = abs(estimate)
+    digits = min(-last, 2 if size < 9.995 else 1 if size < 99.95 else 0)
+    middle, low, high = (_to_digit(value, digits) for value in interval if value is not None)
+    return f"{middle} ({low} to {high})" if low != high else number(estimate)
+
+
+def _to_digit(value: float, digits: int) -> str:
+    """Round to so many decimals (negative: to tens, hundreds ...); never to 0 what is not."""
+    rounded = round(value, digits)
+    if rounded == 0.0:
+        return "0" if value == 0.0 else number(value)
+    return f"{rounded:,.{max(digits, 0)}f}"
+
+
+def csv_number(value: Any) -> str:
+    """Write a number for further work: six significant digits, all those before the point.
+
+    Plain as a rule, since ``0.00000228`` can be read where ``2.28e-06`` is overlooked.
+    """
+    if not math.isfinite(value):
+        return str(value)
+    if abs(value) >= 1e5:
+        return f"{value:.0f}"
+    if 0 < abs(value) < 1e-8:
+        return f"{value:.6g}"
+    digits = 6 if not value else 5 - math.floor(math.log10(abs(value)))
+    plain = f"{value:.{digits}f}".rstrip("0").rstrip(".")
+    return "0" if plain in ("", "-", "-0") else plain
 
 
 def for_json(value: float | None, digits: int) -> float | None:

@@ -8,9 +8,10 @@ import pandas as pd
 
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.report.rounding import (
+    half_width,
     minutes,
     number,
-    number_range,
+    number_with_limits,
     percent,
     percent_range,
 )
@@ -71,9 +72,10 @@ def _note(warning: str) -> list[str]:
 def _stock_words(result: RunResult) -> str:
     stock = result.stock
     # without a kit none is spare: nothing would take the first one
-    spare = f" ({stock.spare_batteries} spare)" if stock.kits else ""
+    spare = f" ({stock.spare_batteries:,} spare)" if stock.kits else ""
     words = (
-        f"Stock: {stock.kits} kits, {stock.batteries} batteries{spare}, {stock.bays} charger bays."
+        f"Stock: {stock.kits:,} kits, {stock.batteries:,} batteries{spare}, "
+        f"{stock.bays:,} charger bays."
     )
     return f"{words} Target: {target_words(result.target)}."
 
@@ -86,8 +88,8 @@ def _verdict(result: RunResult) -> str:
     }[result.verdict]
     share = result.surges_on_target
     return (
-        f"{verb}: {result.passes} of {result.surges_played} surges were on target "
-        f"({percent(share.estimate)}; 95 % interval {percent_range(share)})."
+        f"{verb}: {result.passes:,} of {result.surges_played:,} surges were on target "
+        f"({percent(share.estimate, half_width(share))}; 95 % interval {percent_range(share)})."
     )
 
 
@@ -99,10 +101,7 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
     worst = percent(result.per_surge("worst_day_share", 1.0).estimate)
     in_time = result.share_in_time
     rows = [
-        (
-            "Entries in time",
-            _with_range(percent(in_time.estimate), percent_range(in_time), " of all entries"),
-        ),
+        ("Entries in time", _share(in_time, " of all entries")),
         (
             "  surge by surge",
             f"mean {percent(by_surge.estimate)}, large and small ones counted alike; in one of "
@@ -112,7 +111,7 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
     ]
     urgent = result.urgent_share_in_time
     if urgent.estimate is not None:
-        rows.append(("  urgent ones", _with_range(percent(urgent.estimate), percent_range(urgent))))
+        rows.append(("  urgent ones", _share(urgent)))
     wait = {name: minutes(interval.estimate) for name, interval in result.wait_minutes.items()}
     rows += [
         (
@@ -120,11 +119,11 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
             f"mean {wait['mean']}, median {wait['p50']}, 95 % {wait['p95']}, longest {wait['max']}",
         ),
         ("Waiting time for", _waiting_for(result)),
-        ("Hours lost waiting", f"{_counted(result.per_surge('hours_waited'))} per surge"),
+        ("Hours lost waiting", f"{number_with_limits(result.per_surge('hours_waited'))} per surge"),
         (
             "Entries",
             f"{number(result.per_surge('entries').estimate)} per surge; "
-            f"unmet: {_counted(result.per_surge('unmet'))}",
+            f"unmet: {number_with_limits(result.per_surge('unmet'))}",
         ),
         ("Alarms", _alarms(result, detail)),
     ]
@@ -154,7 +153,7 @@ def _waiting_for(result: RunResult) -> str:
 
 def _alarms(result: RunResult, detail: int) -> str:
     """Alarms of all causes, then by cause, per 1,000 entries."""
-    said = f"{_counted(result.alarms_per_1000)} per 1,000 entries"
+    said = f"{number_with_limits(result.alarms_per_1000)} per 1,000 entries"
     causes = _some(result.alarms, "cause", "per_1000_entries", detail)
     if not causes or not detail:
         return said
@@ -174,7 +173,8 @@ def _some(table: pd.DataFrame, key: str, value: str, detail: int) -> dict[str, s
     for row in table[table[value] > 0].to_dict("records"):
         limits = tuple(_or_none(row[f"{value}_{end}"]) for end in ("low", "high"))
         interval = Interval(float(row[value]), *limits)
-        said[str(row[key])] = _counted(interval) if detail > 1 else number(interval.estimate)
+        words = number_with_limits(interval) if detail > 1 else number(interval.estimate)
+        said[str(row[key])] = words
     return said
 
 
@@ -182,13 +182,9 @@ def _or_none(value: float) -> float | None:
     return None if pd.isna(value) else float(value)
 
 
-def _counted(interval: Interval) -> str:
-    return _with_range(number(interval.estimate), number_range(interval))
-
-
-def _with_range(words: str, limits: str, of: str = "") -> str:
-    told = limits and limits.split(" to ")[0] != words
-    return f"{words}{of} ({limits})" if told else f"{words}{of}"
+def _share(interval: Interval, of: str = "") -> str:
+    words, limits = percent(interval.estimate, half_width(interval)), percent_range(interval)
+    return f"{words}{of} ({limits})" if half_width(interval) else f"{words}{of}"
 
 
 def _wrapped(text: str, most: int = 4) -> list[str]:

@@ -132,7 +132,7 @@ def draw_needed(result: SizeResult, ax: Axes) -> Axes:
         ax.step(
             numbers[: last + 1], served[: last + 1], where="post", linestyle=dash, color=colour,
             linewidth=2, marker=mark, markevery=[], markeredgecolor=_INK, markersize=8,
-            label=f"{name}: {bought} recommended",
+            label=f"{name}: {bought:,} recommended",
         )  # fmt: skip
         # what was not searched serves at least as many as the last number that was
         known = served[min(max(bought - numbers[0], 0), len(served) - 1)]

@@ -97,9 +97,9 @@ def stock_words(stock: Stock) -> str:
 
 
 def count_words(name: str, number: int) -> str:
-    """Return a number of one item in words: ``1 kit``, ``2 cleaners``."""
+    """Return a number of one item in words: ``1 kit``, ``1,200 batteries``, ``2 cleaners``."""
     several = "cleaners" if name == "crew" else name
-    return f"{number} {ITEMS[name].one if abs(number) == 1 else several}"
+    return f"{number:,} {ITEMS[name].one if abs(number) == 1 else several}"
 
 
 def one_less(stock: Stock, prices: Prices) -> list[tuple[str, Stock]]:

@@ -52,7 +52,7 @@ def test_a_finished_folder_holds_its_files_and_how_they_were_made(tmp_path):
         "scenario/plain_in_full.yaml", "tables/waits.csv",
     }  # fmt: skip
     assert (place / "answer.txt").read_text() == "hello\n"
-    assert (place / "tables/waits.csv").read_text() == 'a\n0.33333333\n""\n'
+    assert (place / "tables/waits.csv").read_text() == 'a\n0.333333\n""\n'
     manifest = json.loads((place / "manifest.json").read_text())
     assert manifest["command"] == COMMAND
     assert manifest["seed"] == 1

@@ -81,9 +81,11 @@ def test_the_answer_says_stock_target_verdict_waits_and_reasons():
 
 
 def test_alarms_are_said_by_cause_and_consumables_by_sort_with_their_limits():
-    """Surges with 1 and 2 alarms in 4 entries: 375 per 1,000, Student's limits 0 to 1,963."""
+    """Surges with 1 and 2 alarms in 4 entries: 375 per 1,000, Student's limits 0 to 1,963. Half of
+    that is some 980, so tens are all that is worth printing.
+    """
     flat = " ".join(run_text(rich_run()).split())
-    assert "Alarms 375 (0 to 1,963) per 1,000 entries: battery 375 (0 to 1,963)" in flat
+    assert "Alarms 380 (0 to 1,960) per 1,000 entries: battery 380 (0 to 1,960)" in flat
     assert "Used per surge hoods 2, wipes 8 " in flat, "nothing that was not used is named"
     quiet = " ".join(run_text(run_of_waits([0], [0])).split())
     assert "Alarms 0 per 1,000 entries" in quiet
@@ -138,6 +140,7 @@ def test_where_the_screen_is_full_limits_go_before_numbers():
         ([[0]] * 60, "The target is kept: 60 of 60"),
         ([[9]] * 60, "The target is NOT kept: 0 of 60"),
         ([[0]] * 10, "Whether the target is kept cannot be told yet: 10 of 10"),
+        ([[0]] * 1200, "The target is kept: 1,200 of 1,200"),
     ],
 )
 def test_the_verdict_is_said_in_words(surges, words):

@@ -24,3 +24,4 @@ def test_stock_in_words() -> None:
     assert stock_words(Stock(1, 2, 1)) == "1 kit, 2 batteries, 1 bay"
     assert stock_words(Stock(2, 2, 2, extra_cleaners=1)).endswith("1 extra cleaner")
     assert count_words("crew", 3) == "3 cleaners"
+    assert count_words("batteries", 1200) == "1,200 batteries"
