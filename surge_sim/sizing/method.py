@@ -301,8 +301,8 @@ def _none_certified(chain: Chain, steps: Sequence[Step], plan: Plan, choice: Cho
         stock = step.link.stock
         lines.append(
             f"The richest candidate ({stock_words(stock)}) kept the target in "
-            f"{step.passes:,} of {step.surges:,} fresh surges; {100 * chain.share:g} % could not be "
-            f"shown with {100 * plan.confidence:g} % confidence."
+            f"{step.passes:,} of {step.surges:,} fresh surges; {100 * chain.share:g} % could not "
+            f"be shown with {100 * plan.confidence:g} % confidence."
         )
         at_limit = [
             name for name in plan.vary if ITEMS[name].of(stock) >= ITEMS[name].of(choice.ample)

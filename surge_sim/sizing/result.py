@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Prices, Target
 from surge_sim.sizing.alone import low_alone
@@ -14,7 +15,7 @@ from surge_sim.sizing.budget import BudgetChoice
 from surge_sim.sizing.certify import Evidence, Step
 from surge_sim.sizing.chain import Chain
 from surge_sim.sizing.choose import Choice
-from surge_sim.sizing.items import ITEMS, stock_cost, within
+from surge_sim.sizing.items import ITEMS, stock_cost, stock_words, within
 from surge_sim.sizing.least_cost import LeastCost
 from surge_sim.sizing.monotone import Harm
 from surge_sim.sizing.next_item import NextItems
@@ -70,6 +71,22 @@ class SizeResult:
     #: items that make a difference in the scenario; those not in `vary` were held fixed
     could_vary: tuple[str, ...] = ("kits", "batteries", "bays")
 
+    def __repr__(self) -> str:
+        """Return the answer in a few lines, with the caution; the rest is in the tables."""
+        best = self.evidence[0]
+        return "\n".join(
+            [
+                f"Sizing of {self.name}, seed {self.seed}: {stock_words(self.recommended)} for "
+                f"{self.cost:,.10g} {self.prices.currency}.",
+                f"It kept the target in {best.passes:,} of {best.surges:,} fresh surges; at least "
+                f"{100 * self.target.share_of_surges:g} % of such surges keep it, with "
+                f"{100 * self.confidence:g} % confidence.",
+                "Tables: evidence_table, chain_table, frontier_table, band_table, needed_table, "
+                "needed_curve, promises_table.",
+                CAUTION_IN_SHORT,
+            ]
+        )
+
     @property
     def evidence_table(self) -> pd.DataFrame:
         """One row per judged stock: the recommended one, one item less each, the chain.
@@ -82,15 +99,16 @@ class SizeResult:
                 "role": entry.role,
                 **stock_columns(entry.stock),
                 "cost": stock_cost(entry.stock, self.prices),
-                "surges": entry.surges,
-                "surges_on_target": entry.passes,
+                "test": entry.test,
                 "share": entry.passes / entry.surges,
                 "low_alone": low_alone(entry, self.chain),
                 "low": entry.low,
                 "high": entry.high,
                 "low_confidence": 1.0 - entry.low_alpha,
+                # pandas prints the first and the last columns of a wide table
+                "surges": entry.surges,
+                "surges_on_target": entry.passes,
                 "verdict": entry.verdict,
-                "test": entry.test,
             }
             for entry in self.evidence
         ]

@@ -92,11 +92,12 @@ def group_table(totals: Totals, by: str) -> pd.DataFrame:
             "entries_per_surge": totals.entries.x[place] / totals.surges,
         }
         row |= with_limits("share_in_time", ratio_interval_of(totals.in_time, place, highest=1.0))
+        unmet = ratio_interval_of(totals.unmet, place, highest=1.0)
+        row |= with_limits("unmet_per_1000", unmet.scaled(1000.0))
+        # pandas prints the first and the last columns of a wide table: waits are worth a place
         row |= with_limits("wait_mean_min", ratio_interval_of(totals.wait, place).scaled(MINUTE))
         if long_waits:
             row["wait_p95_min"] = long_waits[place - first]
-        unmet = ratio_interval_of(totals.unmet, place, highest=1.0)
-        row |= with_limits("unmet_per_1000", unmet.scaled(1000.0))
         rows.append(row)
     return _frame(rows, [by, "entries_per_surge", "share_in_time"])
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass, replace
 
+import pandas as pd
 import pytest
 from scipy import stats
 
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.log import Score
 from surge_sim.equipment.stock import Stock
 from surge_sim.errors import OutOfReach, ScenarioError
@@ -355,3 +358,23 @@ def test_a_target_nearly_within_reach_is_given_up_before_surges_are_turned_round
     with pytest.raises(OutOfReach, match="of 200 surges kept it"):
         size_case(known_case(chance, seed=2), replace(SMALL, choose=200))
     assert len(plays) < 800
+
+
+def test_an_answer_shows_itself_in_a_few_lines_with_the_caution(sized: SizeResult) -> None:
+    """At a Python prompt, where no screen of the command stands around it."""
+    shown = repr(sized)
+    best = sized.recommended
+    assert f"{best.kits} kits, {best.batteries} batteries, {best.bays} bays" in shown
+    assert f"{sized.cost:,.10g} {sized.prices.currency}" in shown
+    assert f"{sized.evidence[0].passes} of {sized.evidence[0].surges} fresh surges" in shown
+    assert shown.endswith(CAUTION_IN_SHORT) and str(sized) == shown
+    assert len(shown) < 1000
+    named = re.findall(r"\w+_(?:table|curve)", shown)
+    assert len(named) == 7 and all(len(getattr(sized, name).columns) for name in named)
+
+
+def test_a_printed_table_of_evidence_shows_verdicts(sized: SizeResult) -> None:
+    """On 80 columns pandas leaves out those in the middle."""
+    with pd.option_context("display.width", 80, "display.max_columns", 0):
+        head = str(sized.evidence_table).splitlines()[0].split()
+    assert head[:2] == ["role", "kits"] and head[-2:] == ["surges_on_target", "verdict"]

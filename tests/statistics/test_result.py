@@ -195,3 +195,10 @@ def test_memory_for_surges_does_not_grow_but_for_one_row_each():
         return len(totals.band) + len(totals.waits.histogram.values) + np.size(totals.area)
 
     assert size(run_of_waits(*[[0, 3]] * 250)) == size(run_of_waits(*[[0, 3]] * 400))
+
+
+def test_a_printed_table_of_roles_shows_entries_and_waits():
+    """On 80 columns pandas leaves out those in the middle."""
+    with pd.option_context("display.width", 80, "display.max_columns", 0):
+        head = str(rich_run().by_role).splitlines()[0].split()
+    assert head[:2] == ["role", "entries_per_surge"] and head[-1] == "wait_p95_min"
