@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from surge_sim.report.sources import checks, checks_text, checks_with
+from tests.validation.check import FALSE_ALARM, Found
 
 
 def test_every_check_stands_in_the_list_with_its_source() -> None:
@@ -38,3 +39,30 @@ def test_the_command_prints_text_json_or_says_that_there_is_nothing(program: Any
     answer = json.loads(program("sources", "--json").stdout)
     assert answer["checks"] == checks()
     assert program("sources", "zebra").stdout == "No check speaks of zebra.\n"
+
+
+def test_columns_have_headings_in_every_group() -> None:
+    lines = checks_text(checks()).splitlines()
+    groups = [place for place, line in enumerate(lines) if line and not line.startswith(" ")]
+    heading = ["id", "quantity", "published", "computed", "off"]
+    for place in groups[lines.index("") :]:
+        assert lines[place + 1].split() == heading
+
+
+def test_the_text_says_that_checks_agree_and_how_far_a_simulated_one_is_off() -> None:
+    """0.049983 with standard error 0.001 lies 2.5 of them above 0.047445; exact values none."""
+    table = [
+        {**checks()[0], "id": "A1", "published": "0.047445", "computed": "0.049983 ± 0.001"},
+        {**checks()[0], "id": "A2", "published": "1,000", "computed": "1000"},
+    ]
+    text = checks_text(table)
+    flat = " ".join(text.split())
+    assert "All of them agree: a computed value differs by at most half a unit" in flat
+    assert f"exceeds {FALSE_ALARM * 1e6:g} times in 1,000,000: {Found(0, 1).margin:.1f} s" in flat
+    rows = {line.split()[0]: line.split() for line in text.splitlines() if line.startswith("    A")}
+    assert rows["A1"][-5:] == ["0.047445", "0.049983", "±", "0.001", "2.5"]
+    assert rows["A2"][-2:] == ["1,000", "1000"]
+
+
+def test_one_kit_is_no_kits() -> None:
+    assert not any(" 1 kits" in f" {check['quantity']}" for check in checks())

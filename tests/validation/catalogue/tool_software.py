@@ -107,10 +107,14 @@ def _ciw() -> str:
     return CIW.format(version=version("ciw"))
 
 
+def _kits(number: int) -> str:
+    return f"{number} kit" + ("" if number == 1 else "s")
+
+
 GLASSERMAN = "P. Glasserman & D. Yao, Mathematics of Operations Research 1992; 17: 1-21"
 ROWS: list[Row] = [
     *(
-        (f"{servers} kits at load {load:g}: waits of {MANY:,} that differ", "0", _ciw(),
+        (f"{_kits(servers)} at load {load:g}: waits of {MANY:,} that differ", "0", _ciw(),
          Sure.SOFTWARE, lambda s=servers, a=load: plain(s, a), 0.0)
         for servers, load in ((1, 0.8), (3, 2.5), (8, 7.0))
     ),
@@ -123,7 +127,7 @@ ROWS: list[Row] = [
     (f"wipe-down, wet and dry time: waits of {MANY:,} that differ", "0", _ciw(), Sure.SOFTWARE,
      with_wipe_down, 0.0),
     *(
-        (f"{servers} kits at load {load:g}: waits of 20,000 that differ", "0", src.LINDLEY,
+        (f"{_kits(servers)} at load {load:g}: waits of 20,000 that differ", "0", src.LINDLEY,
          Sure.RECOMPUTED, lambda s=servers, a=load: by_recursion(s, a), 0.0)
         for servers, load in ((1, 0.9), (6, 5.4))
     ),
