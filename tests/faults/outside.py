@@ -5,7 +5,7 @@ from tests.faults.fault import Fault
 RUN, SIZE = "tests/report/test_run_command.py", "tests/sizing/test_size_command.py"
 RUN_JSON, TEXT = "tests/report/test_run_json.py", "tests/report/test_run_text.py"
 ROUNDING, UNITS = "tests/report/test_rounding.py", "tests/test_units.py"
-FIGURES = "tests/report/test_sizing_figures.py"
+FIGURES, RUN_FIGURES = "tests/report/test_sizing_figures.py", "tests/report/test_figures.py"
 
 _PLACES = [
     ("hours are minutes", "units.py", '"hour", "hours"), HOUR_S', '"hour", "hours"), MINUTE_S',
@@ -37,6 +37,20 @@ _PLACES = [
     ("a number that was not searched is drawn as serving all", "report/sizing_figures.py",
      "        known = served[min(max(bought - numbers[0], 0), len(served) - 1)]\n",
      "        known = 100 * float(np.mean(needed <= bought))\n", FIGURES),
+    ("bars of the evidence are of unlike levels", "sizing/alone.py",
+     "return lower_limit(entry.passes, entry.surges, part * chain.alpha)", "return entry.low",
+     FIGURES),
+    ("the last bar of the spread is narrower", "report/figures.py",
+     "return np.round(100.0 - step * np.arange(number + 1)[::-1], 9)",
+     "return np.append(np.arange(target - step * number, 100.0, step), 100.0)", RUN_FIGURES),
+    ("a figure lies beside another table", "report/run_folder.py",
+     'write_figure("wait_curve", figure', 'write_figure("waits", figure', RUN_FIGURES),
+    ("small numbers are cut off in files", "report/rounding.py",
+     "digits = 6 if not value else 5 - math.floor(math.log10(abs(value)))", "digits = 6",
+     ROUNDING),
+    ("more digits are printed than are known", "report/rounding.py",
+     "last = math.floor(math.log10(half)) - 1", "last = math.floor(math.log10(half)) - 4",
+     ROUNDING),
     ("an item named twice in --vary goes unnoticed", "sizing/size.py",
      "    if twice:\n", "    if False:\n", SIZE),
     ("of a part of --target given twice the last counts", "cli/size_options.py",

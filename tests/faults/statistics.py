@@ -8,6 +8,7 @@ INTERVALS = "tests/statistics/test_intervals.py"
 SUMMARY, RESULT = "tests/statistics/test_summary.py", "tests/statistics/test_result.py"
 CONFIDENCE = "tests/statistics/test_confidence.py"
 WAITS, PROMISE = "tests/statistics/test_waits.py", "tests/statistics/test_promise.py"
+MONOTONE = "tests/statistics/test_monotone_limits.py"
 
 _PLACES = [
     ("the exact limit is that of one surge less", "statistics/binomial.py",
@@ -133,6 +134,10 @@ _PLACES = [
      "(totals.counts_per_entry, count).scaled(100.0)", RESULT),
     ("unmet per 1,000 entries are per 100", "statistics/tables.py",
      "unmet.scaled(1000.0)", "unmet.scaled(100.0)", RESULT),
+    ("limits of what can only fall are those of what can only rise", "statistics/tables.py",
+     "for _, within in ladder], rising=False)", "for _, within in ladder], rising=True)", MONOTONE),
+    ("limits of a monotone curve get narrower", "statistics/tables.py",
+     "np.fmax.accumulate(high)", "np.fmin.accumulate(high)", MONOTONE),
     ("the table of needs is in seconds", "statistics/entries.py",
      "np.round(seconds / 60, 4)", "np.round(seconds, 4)", "tests/statistics/test_entries.py"),
 ]  # fmt: skip
