@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Target
 from surge_sim.statistics import tables
@@ -41,6 +42,20 @@ class RunResult:
     totals: Totals = field(repr=False)
     wipes_per_clean: int = 0
     notes: tuple[str, ...] = ()
+
+    def __repr__(self) -> str:
+        """Return the answer in a few lines, with the caution; the rest is in the tables."""
+        share = self.share_in_time.estimate
+        in_time = "no entries" if share is None else f"{100 * share:.3g} % of entries in time"
+        return "\n".join(
+            [
+                f"Run of {self.name}, seed {self.seed}, {self.surges_played:,} surges: {in_time}; "
+                f"the target was kept in {self.passes:,} of them.",
+                "Tables: surges, waits, wait_curve, by_urgency, by_class, by_role, by_day, "
+                "by_hour, waiting_for, use, use_over_time, alarms, consumables, work, spread.",
+                CAUTION_IN_SHORT,
+            ]
+        )
 
     @property
     def surges_played(self) -> int:

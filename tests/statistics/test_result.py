@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.log import Use
 from surge_sim.statistics.tables import WORK, use_name
 from tests.engine.tiny import settings
@@ -202,3 +203,11 @@ def test_a_printed_table_of_roles_shows_entries_and_waits():
     with pd.option_context("display.width", 80, "display.max_columns", 0):
         head = str(rich_run().by_role).splitlines()[0].split()
     assert head[:2] == ["role", "entries_per_surge"] and head[-1] == "wait_p95_min"
+
+
+def test_a_run_shows_itself_in_a_few_lines_with_the_caution():
+    shown = repr(run_of_waits([0], [0, 9]))
+    assert "2 surges: 66.7 % of entries in time; the target was kept in 1 of them." in shown
+    assert all(name in shown for name in TABLES)
+    assert shown.endswith(CAUTION_IN_SHORT) and len(shown) < 600
+    assert "no entries" in repr(run_of_waits([]))
