@@ -49,7 +49,7 @@ class Workers(Protocol):
         ----------
         task : callable
             Takes the number of a surge; a plain function of it, so that the results do not
-            depend on how the work is split. Picklable.
+            depend on how the work is split. Picklable. See also `TaskOfSeveral`.
         numbers : sequence of int
             Numbers of the surges.
         engine : {"compiled", "reference"}
@@ -92,7 +92,7 @@ class TaskOfSeveral(Protocol):
     """A task that is quicker over several surges than over one after the other."""
 
     def over(self, numbers: Sequence[int]) -> Iterator[Any]:
-        """Yield the same results as calls of the task would give, in order."""
+        """Yield the results of these surges in order; one may stand for several of them."""
         ...
 
 

@@ -7,6 +7,7 @@ they were split over processes; and their room does not grow with the number of 
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from fractions import Fraction
 from typing import Any
 
@@ -55,6 +56,22 @@ class RatioSums:
         self._waiting.append((np.array(x, dtype=np.int64), np.array(y, dtype=np.int64)))
         if len(self._waiting) >= _TOGETHER:
             self._settled()
+
+    def join(self, other: RatioSums) -> None:
+        """Add the sums of other surges, for the same pairs."""
+        self.surges += other.surges
+        self._sums = self._settled() + other._settled()
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Travel light: machine numbers where they suffice."""
+        sums = self._settled()
+        with suppress(OverflowError):
+            sums = sums.astype(np.int64)
+        return {"surges": self.surges, "_sums": sums, "_waiting": []}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        self.__dict__.update(state)
+        self._sums = self._sums.astype(object)
 
     def _settled(self) -> Whole:
         """Return all sums, with the surges that waited to be added; shape (sums, pairs)."""

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.randomness import Sample
@@ -16,15 +16,30 @@ if TYPE_CHECKING:
     from surge_sim.demand.trace import DemandTrace
     from surge_sim.engine.play import Engine
     from surge_sim.scenario.scenario import Scenario
+    from surge_sim.scenario.schema import Settings
 
 
 #: surges are drawn together up to so many entries: more gain nothing, and take room
 ENTRIES_TOGETHER = 16_000
 
 
+class Part(NamedTuple):
+    """What comes of one surge, or of several small ones."""
+
+    surges: int
+    found: SurgeSummary | Totals
+    #: every need as CSV text, where it is asked for
+    text: str
+
+
+def no_totals(settings: Settings) -> Totals:
+    """Return totals of no surge yet."""
+    return Totals(settings.target.wait, settings.horizon, settings.horizon + settings.run_off)
+
+
 @dataclass(frozen=True)
 class PlayAndSummarise:
-    """What is done for one surge, in whichever process; picklable."""
+    """What is done for surges, in whichever process; picklable."""
 
     scenario: Scenario
     stock: Stock
@@ -32,26 +47,38 @@ class PlayAndSummarise:
     engine: Engine
     #: also return every need as CSV text
     with_entries: bool = False
+    #: how many surges to draw together, as the last ones showed; results do not depend on it
+    _together: list[int] = field(default_factory=lambda: [1], init=False, compare=False)
 
-    def __call__(self, surge: int) -> tuple[SurgeSummary, str]:
+    def __call__(self, surge: int) -> Part:
         """Draw a surge, play it and boil it down."""
         return next(self.over([surge]))
 
-    def over(self, surges: Sequence[int]) -> Iterator[tuple[SurgeSummary, str]]:
-        """Do so for some surges; small ones are drawn together, which takes half the time."""
+    def over(self, surges: Sequence[int]) -> Iterator[Part]:
+        """Do so for some surges; small ones are drawn and added up together.
+
+        To draw them and to send what came of them would take longer than to play them.
+        """
         from surge_sim.demand.draw import draw_surges
 
-        done, together = 0, 1
+        done = 0
         while done < len(surges):
-            some = surges[done : done + together]
+            some = surges[done : done + self._together[0]]
             done += len(some)
             traces = draw_surges(self.scenario, some, self.seed, Sample.RUN)
             entries = sum(trace.entries for trace in traces)
-            together = max(1, ENTRIES_TOGETHER * len(traces) // max(entries, 1))
-            for surge, trace in zip(some, traces, strict=True):
-                yield self._played(surge, trace)
+            self._together[0] = max(1, ENTRIES_TOGETHER * len(traces) // max(entries, 1))
+            played = map(self._played, traces)
+            if len(traces) == 1:
+                yield Part(1, *next(played))
+                continue
+            totals, texts = no_totals(self.scenario.settings), []
+            for summary, text in played:
+                totals.add(summary)
+                texts.append(text)
+            yield Part(len(traces), totals, "".join(texts))
 
-    def _played(self, surge: int, trace: DemandTrace) -> tuple[SurgeSummary, str]:
+    def _played(self, trace: DemandTrace) -> tuple[SurgeSummary, str]:
         from surge_sim.engine.play import play
 
         log = play(trace, self.stock, engine=self.engine)
@@ -60,7 +87,7 @@ class PlayAndSummarise:
             return summary, ""
         from surge_sim.statistics.entries import csv_rows, entry_table
 
-        return summary, csv_rows(entry_table(trace, log), header=surge == 0)
+        return summary, csv_rows(entry_table(trace, log), header=trace.surge == 0)
 
 
 def run(
@@ -91,7 +118,7 @@ def run(
     engine : {"compiled", "reference"}
         Both give the same result.
     progress : callable, optional
-        Called with 1 after each surge.
+        Called with a number of surges each time that so many more are done.
     write_entries : callable, optional
         Called with CSV text, surge after surge: one row per need, see
         :func:`surge_sim.statistics.entries.entry_table`. The first text has the header.
@@ -110,14 +137,14 @@ def run(
     settings = scenario.settings
     stock = stock or stock_in_hand(settings)
     task = PlayAndSummarise(scenario, stock, seed, engine, write_entries is not None)
-    totals = Totals(settings.target.wait, settings.horizon, settings.horizon + settings.run_off)
+    totals = no_totals(settings)
     with workers(processes, cluster) as place:
-        for summary, text in place.over(task, range(surges), engine):
-            totals.add(summary)
+        for part in place.over(task, range(surges), engine):
+            totals.take(part.found)
             if write_entries is not None:
-                write_entries(text)
+                write_entries(part.text)
             if progress is not None:
-                progress(1)
+                progress(part.surges)
     return RunResult(
         name=scenario.name,
         title=settings.title,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 import numpy as np
@@ -65,11 +65,16 @@ class Totals:
         """Number of surges so far."""
         return len(self.rows)
 
+    def take(self, found: SurgeSummary | Totals) -> None:
+        """Add one surge, or the totals of the surges that come next."""
+        if isinstance(found, Totals):
+            self._join(found)
+        else:
+            self.add(found)
+
     def add(self, summary: SurgeSummary) -> None:
         """Add one surge."""
-        if self.slices is None:
-            self._begin(summary.slices)
-        assert self.slices == summary.slices and self.area is not None
+        area = self._area(summary.slices)
         entries, in_time, unmet, needs, wait_s = summary.table
         one = np.ones_like(entries)
         self.in_time.add(in_time, entries)
@@ -89,20 +94,42 @@ class Totals:
         self.use.add(summary.use_area.sum(axis=1), uses)
         self.peak.add(summary.use_peak, uses)
         self.highest_peak = np.maximum(self.highest_peak, summary.use_peak)
-        self.area += summary.use_area
-        if len(self.band) < BAND_SURGES:
+        area += summary.use_area
+        if summary.surge < BAND_SURGES:
             there = summary.use_area / stretch_seconds(self.horizon_s)
             self.band.append(there.astype(np.float32))
         row = _row(summary)
         self.columns = self.columns or tuple(row)
         self.rows.append(tuple(row.values()))
 
-    def _begin(self, slices: Slices) -> None:
-        self.slices = slices
-        self.in_time, self.unmet, self.wait, self.entries = (
-            RatioSums(slices.total) for _ in range(4)
-        )
-        self.area = np.zeros((len(Use), len(stretch_seconds(self.horizon_s))), dtype=np.int64)
+    def _join(self, other: Totals) -> None:
+        assert other.slices is not None and other.area is not None
+        area = self._area(other.slices)
+        area += other.area
+        for mine, theirs in zip(self._sums(), other._sums(), strict=True):
+            mine.join(theirs)
+        self.waits.join(other.waits)
+        self.urgent_waits.join(other.urgent_waits)
+        self.group_waits.join(other.group_waits)
+        self.highest_peak = np.maximum(self.highest_peak, other.highest_peak)
+        self.band += other.band
+        self.columns = self.columns or other.columns
+        self.rows += other.rows
+
+    def _sums(self) -> list[RatioSums]:
+        found = (getattr(self, one.name) for one in fields(self))
+        return [one for one in found if isinstance(one, RatioSums)]
+
+    def _area(self, slices: Slices) -> IntArray:
+        """Return the sums of use over time; the first surge says which groups there are."""
+        if self.slices is None:
+            self.slices = slices
+            self.in_time, self.unmet, self.wait, self.entries = (
+                RatioSums(slices.total) for _ in range(4)
+            )
+            self.area = np.zeros((len(Use), len(stretch_seconds(self.horizon_s))), dtype=np.int64)
+        assert self.slices == slices and self.area is not None
+        return self.area
 
 
 def _with_sums(counts: IntArray) -> IntArray:

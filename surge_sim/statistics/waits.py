@@ -64,6 +64,15 @@ class Histogram:
         if len(self._new) >= _BATCH:
             self.settle()
 
+    def join(self, other: Histogram) -> None:
+        """Add all of another histogram."""
+        other.settle()
+        self.add(other.values, other.counts)
+
+    def __getstate__(self) -> dict[str, object]:
+        self.settle()
+        return self.__dict__
+
     def settle(self) -> Histogram:
         """Fold in what was added; return itself."""
         if self._new:
@@ -120,6 +129,14 @@ class WaitSums:
         self.histogram.add(values, counts)
         if needs:
             self.longest_s = max(longest_s, self.longest_s or 0)
+
+    def join(self, other: WaitSums) -> None:
+        """Add the waits of other surges, along the same ladder."""
+        self.within.join(other.within)
+        self.total.join(other.total)
+        self.histogram.join(other.histogram)
+        if other.longest_s is not None:
+            self.longest_s = max(other.longest_s, self.longest_s or 0)
 
     @property
     def needs(self) -> int:

@@ -8,6 +8,7 @@ INTERVALS = "tests/statistics/test_intervals.py"
 SUMMARY, RESULT = "tests/statistics/test_summary.py", "tests/statistics/test_result.py"
 CONFIDENCE = "tests/statistics/test_confidence.py"
 WAITS, PROMISE = "tests/statistics/test_waits.py", "tests/statistics/test_promise.py"
+TOTALS = "tests/statistics/test_totals.py"
 MONOTONE = "tests/statistics/test_monotone_limits.py"
 
 _PLACES = [
@@ -86,6 +87,24 @@ _PLACES = [
      "np.max(found, axis=0)", "0.5 * np.min(found, axis=0)", WAITS),
     ("long waits are kept shorter than they were", "statistics/waits.py",
      "-(-wait_s // 60) * 60", "wait_s // 60 * 60", WAITS),
+    ("parts joined forget the longest wait", "statistics/waits.py",
+     "self.longest_s = max(other.longest_s, self.longest_s or 0)",
+     "self.longest_s = self.longest_s or 0", TOTALS),
+    ("parts joined lose a histogram that has not settled", "statistics/waits.py",
+     "other.settle()\n        self.add", "self.add", TOTALS),
+    ("parts joined count as one surge", "statistics/moments.py",
+     "self.surges += other.surges", "self.surges += 1", TOTALS),
+    ("sums beyond the room of machine numbers are lost on the way", "statistics/moments.py",
+     "with suppress(OverflowError):\n            sums = sums.astype(np.int64)",
+     "sums = sums.astype(float).astype(np.int64)", TOTALS),
+    ("parts joined have the peak of the first", "statistics/totals.py",
+     "np.maximum(self.highest_peak, other.highest_peak)", "self.highest_peak", TOTALS),
+    ("parts joined add nothing to the band", "statistics/totals.py",
+     "self.band += other.band", "self.band += other.band[:1]", TOTALS),
+    ("the band goes on for ever", "statistics/totals.py",
+     "summary.surge < BAND_SURGES", "len(self.band) < BAND_SURGES", TOTALS),
+    ("a surge of each part is lost", "statistics/run.py",
+     "done += len(some)", "done += len(some) + 1", TOTALS),
     ("one late entry too many is allowed", "statistics/promise.py",
      "(1.0 - share) + 1e-9)", "(1.0 - share) + 1e-9) + 1", PROMISE),
     ("one late entry too few is allowed", "statistics/promise.py",

@@ -71,7 +71,7 @@ def test_the_answer_is_one_screen_and_a_folder(
     assert shown.out.rstrip().endswith(CAUTION)
     said = (shown.out.replace(CAUTION, "") + shown.err).lower()
     assert "protect" not in said and "safe" not in said
-    assert "about" in shown.err and "candidates fixed before the test" in shown.err
+    assert "as a rule" in shown.err and "candidates fixed before the test" in shown.err
     folder = tmp_path / "found"
     assert (folder / "answer.txt").read_text() == shown.out
     for name in ("band", "needed", "evidence"):

@@ -65,9 +65,11 @@ def test_more_surges_begin_with_the_same_ones(scenario, result):
 def test_the_table_of_needs_gives_every_number_again(scenario, result):
     """Shares, waits and reasons worked out anew from the list of all needs."""
     parts: list[str] = []
-    assert_same(run(scenario, write_entries=parts.append), result)
+    steps: list[int] = []
+    assert_same(run(scenario, write_entries=parts.append, progress=steps.append), result)
     rows = pd.read_csv(io.StringIO("".join(parts)), keep_default_na=False)
-    assert len(parts) == SURGES
+    assert sum(steps) == SURGES
+    assert rows["surge"].unique().tolist() == list(range(SURGES))
     good = (rows["outcome"] == "served") & (rows["wait"] <= 5 + 1e-9)
     entries = good.groupby([rows["surge"], rows["entry"]]).all()
     assert result.share_in_time.estimate == pytest.approx(entries.mean())
