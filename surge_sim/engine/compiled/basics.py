@@ -123,38 +123,66 @@ def pop_first(things, ends, queue):
 
 
 @njit(**INLINE)
-def change(s, use, by, horizon_s):
-    """Add `by` things to a state; a number that lasts no time makes no peak."""
+def change(s, f, use, by):
+    """Add `by` things to a state; what they add by the end of the hour is counted at once."""
     if s.ward[0].record:
-        close(s, use, s.ward[0].now_s, horizon_s)
-        s.use[0, use] += by
+        ahead_s = seconds_ahead(s, f)
+        add(s, f, use, by, ahead_s)
+
+
+@njit(**INLINE)
+def seconds_ahead(s, f):
+    """Return how much of the hour, within the horizon, is still to come."""
+    ward = s.ward[0]
+    if ward.now_s >= ward.hour_end_s:
+        next_hours(s, f)
+    return max(ward.hour_end_s - ward.now_s, 0)
+
+
+@njit(**INLINE)
+def add(s, f, use, by, ahead_s):
+    """Add things to a state in the record."""
+    note_peak(s, f, use)
+    s.use[0, use] += by
+    s.use_area[use, s.ward[0].hour] += by * ahead_s
+
+
+@njit(**INLINE)
+def note_peak(s, f, use):
+    """A number that lasts no time makes no peak."""
+    now_s = min(s.ward[0].now_s, f.n[0].horizon_s)
+    if now_s > s.use[1, use]:
+        s.use[2, use] = max(s.use[2, use], s.use[0, use])
+        s.use[1, use] = now_s
 
 
 @njit(**OPTIONS)
-def close(s, use, now_s, horizon_s):
-    """Account for the time since the last change of a state."""
-    from_s, to_s = s.use[1, use], min(now_s, horizon_s)
-    s.use[1, use] = now_s
-    there = s.use[0, use]
-    if to_s <= from_s or there == 0:
-        return
-    s.use[2, use] = max(s.use[2, use], there)
-    for hour in range(from_s // HOUR_S, (to_s - 1) // HOUR_S + 1):
-        inside_s = min(to_s, (hour + 1) * HOUR_S) - max(from_s, hour * HOUR_S)
-        s.use_area[use, hour] += there * inside_s
+def next_hours(s, f):
+    """Count for each hour begun since what it adds when nothing changes in it."""
+    ward, horizon_s = s.ward[0], f.n[0].horizon_s
+    while ward.now_s >= ward.hour_end_s and ward.hour_end_s < horizon_s:
+        from_s = ward.hour_end_s
+        ward.hour = from_s // HOUR_S
+        ward.hour_end_s = min(from_s + HOUR_S, horizon_s)
+        for use in range(len(s.use_area)):
+            s.use_area[use, ward.hour] = s.use[0, use] * (ward.hour_end_s - from_s)
 
 
 @njit(**INLINE)
 def enter(s, f, kit, state):
     """Move a kit to another state."""
-    change(s, s.kits[kit].state, LESS, f.n[0].horizon_s)
+    if s.ward[0].record:
+        ahead_s = seconds_ahead(s, f)
+        add(s, f, s.kits[kit].state, LESS, ahead_s)
+        add(s, f, state, ONE, ahead_s)
     s.kits[kit].state = state
-    change(s, state, ONE, f.n[0].horizon_s)
 
 
 @njit(**INLINE)
 def place(s, f, battery, state):
     """Move a battery to another state."""
-    change(s, s.batteries[battery].state, LESS, f.n[0].horizon_s)
+    if s.ward[0].record:
+        ahead_s = seconds_ahead(s, f)
+        add(s, f, s.batteries[battery].state, LESS, ahead_s)
+        add(s, f, state, ONE, ahead_s)
     s.batteries[battery].state = state
-    change(s, state, ONE, f.n[0].horizon_s)

@@ -81,7 +81,7 @@ def level_held(s, f, kit):
 def join(s, f, e, need, queue):
     """Stand in line by (moment of the need, row): after a failed check that is mostly in front."""
     nd = s.needs[need]
-    change(s, ENTRIES_WAITING, ONE, f.n[0].horizon_s)
+    change(s, f, ENTRIES_WAITING, ONE)
     nd.waiting = 1 + queue
     before = s.ends[queue, 1]
     while before >= 0 and (
@@ -135,7 +135,7 @@ def patience_over(s, need):
 def leave_line(s, f, need):
     """Stand in line no longer."""
     nd = s.needs[need]
-    change(s, ENTRIES_WAITING, LESS, f.n[0].horizon_s)
+    change(s, f, ENTRIES_WAITING, LESS)
     remove(s.needs, s.ends, nd.waiting - 1, need)
     nd.waiting = 0
     if nd.urgent:

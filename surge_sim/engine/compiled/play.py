@@ -16,10 +16,12 @@ from surge_sim.engine.compiled.basics import (
     ONE,
     OPTIONS,
     ZERO,
-    close,
+    change,
     const,
     enter,
+    next_hours,
     next_moment,
+    note_peak,
     place,
 )
 from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
@@ -39,11 +41,8 @@ from surge_sim.engine.compiled.state import (
     WIPE_QUEUE,
     Entries,
     State,
-    entry_columns,
-    fixed_tables,
-    frozen,
-    new_state,
 )
+from surge_sim.engine.compiled.tables import entry_columns, frozen, new_state, prepared, room
 from surge_sim.engine.compiled.turnaround import (
     AWAY,
     back_in_service,
@@ -94,7 +93,7 @@ def put_in_place(s, f, work):
         s.wearers[wearer].kit = -1
     for kit in range(len(s.kits)):
         new_kit(s, f, work, kit)
-        s.use[0, KITS_READY] += 1
+        change(s, f, KITS_READY, ONE)
         if kit < len(s.kits) - away:
             to_shelf(s, f, kit)
         else:
@@ -104,7 +103,7 @@ def put_in_place(s, f, work):
     for battery in range(len(s.batteries)):
         b = s.batteries[battery]
         b.charge, b.state = b.capacity, ON_SHELF
-        s.use[0, ON_SHELF] += 1
+        change(s, f, ON_SHELF, ONE)
         if battery >= len(s.batteries) - away:
             s.away[1, ward.batteries_away] = battery
             ward.batteries_away += 1
@@ -234,8 +233,10 @@ def finish(s, f, e, due):
             nd.wait_s = max(n.closing_s - nd.need_s, 0)
             note_late(s, f, row)
     if ward.record:
+        ward.now_s = n.closing_s
+        next_hours(s, f)
         for use in range(USES):
-            close(s, use, n.closing_s, n.horizon_s)
+            note_peak(s, f, use)
 
 
 def play_compiled(
@@ -262,15 +263,16 @@ def play_compiled(
     Exhausted
         The draws or the room for new needs did not suffice.
     """
-    state = new_state(trace.entries, trace.shift_end_s, numbers, most_new_needs, record)
     limit = int(NO_LIMIT) if late_limit is None else late_limit
     draws = WorkArrays(*map(frozen, work))
-    play_through(state, fixed_tables(numbers), entry_columns(trace), draws, limit)
-    ward = state.ward[0]
+    with room() as tables:
+        state = new_state(trace.entries, trace.shift_end_s, numbers, most_new_needs, record, tables)
+        play_through(state, prepared(numbers).fixed, entry_columns(trace), draws, limit)
+        ward = state.ward[0]
+        given_up = bool(ward["late"] > limit)
+        log = _log(state, given_up) if record and not ward["exhausted"] else None
     if ward["exhausted"]:
         raise Exhausted("draws or room for new needs")
-    given_up = bool(ward["late"] > limit)
-    log = _log(state, int(ward["needs"]), int(ward["missing"]), given_up) if record else None
     counts = state.counts
     return log, Score(
         entries=trace.entries,
@@ -283,8 +285,12 @@ def play_compiled(
     )
 
 
-def _log(state: State, needs: int, masks: int, given_up: bool) -> RunLog:
-    columns = {name: state.needs[name][:needs].copy() for name in RunLog.NEED_COLUMNS}
+def _log(state: State, given_up: bool) -> RunLog:
+    """Copy what was found out of the tables, whose room the next play takes."""
+    ward = state.ward[0]
+    needs, masks, names = int(ward["needs"]), int(ward["missing"]), RunLog.NEED_COLUMNS
+    fields = state.needs.view(np.int64).reshape(len(state.needs), -1)
+    columns = dict(zip(names, fields[:needs, : len(names)].T.copy(), strict=True))
     columns["missing_at_s"] = state.missing_at_s[:masks].copy()
     columns["missing_mask"] = state.missing_mask[:masks].copy()
     columns["use_area"] = state.use_area
@@ -307,10 +313,10 @@ def compile_now() -> None:
     empty = Numbers(**fields)
     numbers = empty._replace(batteries=len(four))
     yes_no = ("urgent", "hood_torn", "tube_torn")
-    columns: list[Any] = [nobody if name in yes_no else none for name in Entries._fields]
-    entries = Entries(*columns)
+    entries: list[Any] = [nobody if name in yes_no else none for name in Entries._fields]
     table = np.zeros((0, 0), dtype=np.int64)
     work = WorkArrays(none, table, table, none, none, table, table)
-    state = new_state(0, none, numbers, 0, False)
+    state = new_state(0, none, numbers, 0, False, {})
     draws = WorkArrays(*map(frozen, work))
-    play_through(state, fixed_tables(numbers), Entries(*map(frozen, entries)), draws, int(NO_LIMIT))
+    columns = Entries(*map(frozen, entries))
+    play_through(state, prepared(numbers).fixed, columns, draws, int(NO_LIMIT))

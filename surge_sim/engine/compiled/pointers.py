@@ -4,17 +4,27 @@ A named tuple would be taken apart into its hundreds of parts at every call, and
 take two minutes. Numba's own structures count who refers to them at every step, which makes
 playing seven times slower. Here nobody counts: the tuple and its arrays belong to the caller of
 `play_through` and outlive the play.
+
+Numba lets a negative index count from the end, and looks at every index for that. The engine has
+none, so tables behind a pointer do without, which saves a tenth of the time.
 """
 
 from __future__ import annotations
 
+import operator
 from typing import Any
 
 from numba import types
 from numba.core import cgutils, imputils
 from numba.core.datamodel import models
-from numba.core.typing.templates import AttributeTemplate
-from numba.extending import infer_getattr, intrinsic, lower_getattr_generic, register_model
+from numba.core.typing.templates import AttributeTemplate, signature
+from numba.extending import (
+    infer_getattr,
+    intrinsic,
+    lower_builtin,
+    lower_getattr_generic,
+    register_model,
+)
 
 
 class Pointer(types.Type):  # type: ignore[misc]
@@ -30,6 +40,35 @@ class Pointer(types.Type):  # type: ignore[misc]
         return self.table
 
 
+class Rows(types.Array):  # type: ignore[misc]
+    """Type of an array behind a pointer, whose indices count from the front only."""
+
+    def __init__(self, plain: Any) -> None:
+        self.plain = plain
+        super().__init__(
+            plain.dtype, plain.ndim, plain.layout, not plain.mutable, f"rows {plain}", plain.aligned
+        )
+
+
+register_model(Rows)(models.ArrayModel)
+
+
+@lower_builtin(operator.getitem, Rows, types.Integer)  # type: ignore[untyped-decorator]
+@lower_builtin(operator.getitem, Rows, types.BaseTuple)  # type: ignore[untyped-decorator]
+@lower_builtin(operator.setitem, Rows, types.Any, types.Any)  # type: ignore[untyped-decorator]
+def _from_the_front(context: Any, builder: Any, sig: Any, args: Any) -> Any:
+    """Read or write as in a plain array, with an index that has no sign."""
+    rows, index, *value = sig.args
+    count = (
+        types.UniTuple(types.uintp, len(index))
+        if isinstance(index, types.BaseTuple)
+        else (types.uintp)
+    )
+    do = operator.setitem if value else operator.getitem
+    plain = context.get_function(do, signature(sig.return_type, rows.plain, count, *value))
+    return plain(builder, (args[0], context.cast(builder, args[1], index, count), *args[2:]))
+
+
 @register_model(Pointer)
 class _PointerModel(models.PrimitiveModel):  # type: ignore[misc]
     def __init__(self, manager: Any, kind: Pointer) -> None:
@@ -43,7 +82,7 @@ class _PointerAttributes(AttributeTemplate):  # type: ignore[misc]
     def generic_resolve(self, kind: Pointer, name: str) -> Any:
         """Return the type of a field of the tuple."""
         if name in kind.table.fields:
-            return kind.table.types[kind.table.fields.index(name)]
+            return Rows(kind.table.types[kind.table.fields.index(name)])
         return None
 
 

@@ -64,8 +64,9 @@ def finish(ward: Ward) -> None:
                 said = "would come again after the close" if later else "still waits at the close"
                 ward.listener(closing_s, "entry", need.entry, said)
             line.note_late(ward, need)
+    ward.usage.next_hours(closing_s)
     for use in Use:
-        ward.usage.close(use, closing_s)
+        ward.usage.note_peak(use, closing_s)
 
 
 def play_reference(

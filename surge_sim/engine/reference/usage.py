@@ -16,22 +16,29 @@ class Usage:
         hours = -(-horizon_s // HOUR_S)
         self.now_there = [0] * len(Use)
         self.since_s = [0] * len(Use)
+        self.hour = self.hour_end_s = 0
         self.area: IntArray = np.zeros((len(Use), hours), dtype=np.int64)
         self.peak: IntArray = np.zeros(len(Use), dtype=np.int64)
 
     def change(self, use: Use, by: int, now_s: int) -> None:
-        """Add `by` things to a state; a number that lasts no time makes no peak."""
-        self.close(use, now_s)
+        """Add `by` things to a state; what they add by the end of the hour is counted at once."""
+        if now_s >= self.hour_end_s:
+            self.next_hours(now_s)
+        self.note_peak(use, now_s)
         self.now_there[use] += by
+        self.area[use, self.hour] += by * max(self.hour_end_s - now_s, 0)
 
-    def close(self, use: Use, now_s: int) -> None:
-        """Account for the time since the last change of a state."""
-        from_s, to_s = self.since_s[use], min(now_s, self.horizon_s)
-        self.since_s[use] = now_s
-        there = self.now_there[use]
-        if to_s <= from_s or there == 0:
-            return
-        self.peak[use] = max(self.peak[use], there)
-        for hour in range(from_s // HOUR_S, (to_s - 1) // HOUR_S + 1):
-            inside_s = min(to_s, (hour + 1) * HOUR_S) - max(from_s, hour * HOUR_S)
-            self.area[use, hour] += there * inside_s
+    def note_peak(self, use: Use, now_s: int) -> None:
+        """A number that lasts no time makes no peak."""
+        now_s = min(now_s, self.horizon_s)
+        if now_s > self.since_s[use]:
+            self.peak[use] = max(self.peak[use], self.now_there[use])
+            self.since_s[use] = now_s
+
+    def next_hours(self, now_s: int) -> None:
+        """Count for each hour begun since what it adds when nothing changes in it."""
+        while now_s >= self.hour_end_s and self.hour_end_s < self.horizon_s:
+            from_s = self.hour_end_s
+            self.hour = from_s // HOUR_S
+            self.hour_end_s = min(from_s + HOUR_S, self.horizon_s)
+            self.area[:, self.hour] = np.multiply(self.now_there, self.hour_end_s - from_s)

@@ -82,15 +82,15 @@ class Ward:
         self.kits_ready = 0
         self.kits = [turnaround.new_kit(self, number) for number in range(n.kits)]
         for kit in self.kits[: n.kits - away]:
-            self.usage.now_there[kit.state] += 1
+            self.usage.change(kit.state, 1, 0)
             turnaround.to_shelf(self, kit)
         self.kits_away = self.kits[n.kits - away :]
         for kit in self.kits_away:
-            self.usage.now_there[kit.state] += 1
+            self.usage.change(kit.state, 1, 0)
             self.enter(kit, Use.KITS_AWAY)
         self.batteries = [Battery(number, n.capacity[number]) for number in range(n.batteries)]
         self.batteries_away = self.batteries[n.batteries - away :]
-        self.usage.now_there[Use.BATTERIES_ON_SHELF] = n.batteries
+        self.usage.change(Use.BATTERIES_ON_SHELF, n.batteries, 0)
         for battery in self.batteries_away:
             self.place(battery, Use.BATTERIES_AWAY)
 
