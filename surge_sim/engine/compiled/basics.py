@@ -143,29 +143,38 @@ def seconds_ahead(s, f):
 def add(s, f, use, by, ahead_s):
     """Add things to a state in the record."""
     note_peak(s, f, use)
-    s.use[0, use] += by
-    s.use_area[use, s.ward[0].hour] += by * ahead_s
+    u = s.use[use]
+    u.there += by
+    u.in_hour += by * ahead_s
 
 
 @njit(**INLINE)
 def note_peak(s, f, use):
     """A number that lasts no time makes no peak."""
-    now_s = min(s.ward[0].now_s, f.n[0].horizon_s)
-    if now_s > s.use[1, use]:
-        s.use[2, use] = max(s.use[2, use], s.use[0, use])
-        s.use[1, use] = now_s
+    u, now_s = s.use[use], min(s.ward[0].now_s, f.n[0].horizon_s)
+    if now_s > u.since_s:
+        u.peak = max(u.peak, u.there)
+        u.since_s = now_s
 
 
 @njit(**OPTIONS)
 def next_hours(s, f):
-    """Count for each hour begun since what it adds when nothing changes in it."""
+    """Write down the hours that are over; begin each with what it adds if nothing changes."""
     ward, horizon_s = s.ward[0], f.n[0].horizon_s
     while ward.now_s >= ward.hour_end_s and ward.hour_end_s < horizon_s:
+        write_hour(s)
         from_s = ward.hour_end_s
         ward.hour = from_s // HOUR_S
         ward.hour_end_s = min(from_s + HOUR_S, horizon_s)
-        for use in range(len(s.use_area)):
-            s.use_area[use, ward.hour] = s.use[0, use] * (ward.hour_end_s - from_s)
+        for use in range(len(s.use)):
+            s.use[use].in_hour = s.use[use].there * (ward.hour_end_s - from_s)
+
+
+@njit(**INLINE)
+def write_hour(s):
+    """Write down the item-seconds of the hour."""
+    for use in range(len(s.use)):
+        s.use_area[use, s.ward[0].hour] = s.use[use].in_hour
 
 
 @njit(**INLINE)

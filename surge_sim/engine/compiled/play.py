@@ -23,6 +23,7 @@ from surge_sim.engine.compiled.basics import (
     next_moment,
     note_peak,
     place,
+    write_hour,
 )
 from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
 from surge_sim.engine.compiled.line import (
@@ -235,6 +236,7 @@ def finish(s, f, e, due):
     if ward.record:
         ward.now_s = n.closing_s
         next_hours(s, f)
+        write_hour(s)
         for use in range(USES):
             note_peak(s, f, use)
 
@@ -294,7 +296,7 @@ def _log(state: State, given_up: bool) -> RunLog:
     columns["missing_at_s"] = state.missing_at_s[:masks].copy()
     columns["missing_mask"] = state.missing_mask[:masks].copy()
     columns["use_area"] = state.use_area
-    columns["use_peak"] = state.use[2].copy()
+    columns["use_peak"] = state.use["peak"].copy()
     columns["counts"] = state.counts
     for column in columns.values():
         column.setflags(write=False)

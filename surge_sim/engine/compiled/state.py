@@ -43,6 +43,7 @@ WARD = _record(
     "urgent_waiting", "joined", "impatient", "missing", "mask_before", "partly_charged",
     "crew_step", "hour", "hour_end_s",
 )  # fmt: skip
+USE = _record("there", "since_s", "peak", "in_hour")
 #: scalars of Numbers that the engine reads
 FIXED = _record(*(name for name, kind in get_type_hints(Numbers).items() if kind is int))
 LEVEL = _record("run_time_s", "life_ppm", "least_charge")
@@ -89,8 +90,8 @@ class State(NamedTuple):
     missing_at_s: Whole
     missing_mask: Whole
     counts: Whole
-    #: now there, since when, peak; shape (3, states)
-    use: Whole
+    use: Records
+    #: item-seconds by state and hour
     use_area: Whole
 
 

@@ -19,6 +19,7 @@ from surge_sim.engine.compiled.state import (
     SHELF,
     STEP,
     SUPPLY,
+    USE,
     WARD,
     WEARER,
     WINDOW,
@@ -175,6 +176,6 @@ def new_state(
         missing_at_s=_rows(tables, "missing_at_s", masks),
         missing_mask=_rows(tables, "missing_mask", masks),
         counts=np.zeros(len(Count), dtype=np.int64),
-        use=np.zeros((3, len(Use)), dtype=np.int64),
+        use=np.zeros(len(Use), dtype=USE),
         use_area=np.zeros((len(Use), hours if record else 0), dtype=np.int64),
     )

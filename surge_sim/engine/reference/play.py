@@ -65,6 +65,7 @@ def finish(ward: Ward) -> None:
                 ward.listener(closing_s, "entry", need.entry, said)
             line.note_late(ward, need)
     ward.usage.next_hours(closing_s)
+    ward.usage.write_hour()
     for use in Use:
         ward.usage.note_peak(use, closing_s)
 

@@ -16,6 +16,7 @@ class Usage:
         hours = -(-horizon_s // HOUR_S)
         self.now_there = [0] * len(Use)
         self.since_s = [0] * len(Use)
+        self.in_hour = [0] * len(Use)
         self.hour = self.hour_end_s = 0
         self.area: IntArray = np.zeros((len(Use), hours), dtype=np.int64)
         self.peak: IntArray = np.zeros(len(Use), dtype=np.int64)
@@ -26,7 +27,7 @@ class Usage:
             self.next_hours(now_s)
         self.note_peak(use, now_s)
         self.now_there[use] += by
-        self.area[use, self.hour] += by * max(self.hour_end_s - now_s, 0)
+        self.in_hour[use] += by * max(self.hour_end_s - now_s, 0)
 
     def note_peak(self, use: Use, now_s: int) -> None:
         """A number that lasts no time makes no peak."""
@@ -36,9 +37,14 @@ class Usage:
             self.since_s[use] = now_s
 
     def next_hours(self, now_s: int) -> None:
-        """Count for each hour begun since what it adds when nothing changes in it."""
+        """Write down the hours that are over; begin each with what it adds if nothing changes."""
         while now_s >= self.hour_end_s and self.hour_end_s < self.horizon_s:
+            self.write_hour()
             from_s = self.hour_end_s
             self.hour = from_s // HOUR_S
             self.hour_end_s = min(from_s + HOUR_S, self.horizon_s)
-            self.area[:, self.hour] = np.multiply(self.now_there, self.hour_end_s - from_s)
+            self.in_hour = [there * (self.hour_end_s - from_s) for there in self.now_there]
+
+    def write_hour(self) -> None:
+        """Write down the item-seconds of the hour."""
+        self.area[:, self.hour] = self.in_hour
