@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from surge_sim.engine.log import Use
 from surge_sim.equipment.order import KINDS, NUMBERS, moment_rank
 from surge_sim.units import HOUR_S
 
@@ -15,6 +16,7 @@ def const(value: int) -> np.int64:
 
 
 KEYS = const(KINDS * NUMBERS)
+ON_SHELF = const(Use.BATTERIES_ON_SHELF)
 NONE, ONE, LESS, ZERO = const(-1), const(1), const(-1), const(0)
 #: functions called from compiled code only
 OPTIONS = {"error_model": "numpy", "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
@@ -190,8 +192,14 @@ def enter(s, f, kit, state):
 @njit(**INLINE)
 def place(s, f, battery, state):
     """Move a battery to another state."""
-    if s.ward[0].record:
+    ward, b = s.ward[0], s.batteries[battery]
+    if ward.record:
         ahead_s = seconds_ahead(s, f)
-        add(s, f, s.batteries[battery].state, LESS, ahead_s)
+        add(s, f, b.state, LESS, ahead_s)
         add(s, f, state, ONE, ahead_s)
-    s.batteries[battery].state = state
+    if b.state == ON_SHELF:
+        ward.on_shelf -= 1
+    if state == ON_SHELF:
+        ward.on_shelf += 1
+        ward.shelf_from = min(ward.shelf_from, f.capacity_rank[battery])
+    b.state = state

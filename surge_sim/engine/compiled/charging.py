@@ -62,11 +62,22 @@ def may_be_taken(s, f, battery):
     return b.state == WAITING_FOR_BAY and f.n[0].early_take != 0
 
 
+@njit(**INLINE)
+def shelf_begins(s, f):
+    """Place of the first battery on the shelf, in the order of what batteries hold when full."""
+    ward = s.ward[0]
+    if not ward.on_shelf:
+        return len(s.batteries)
+    while s.batteries[f.by_capacity[ward.shelf_from]].state != ON_SHELF:
+        ward.shelf_from += 1
+    return ward.shelf_from
+
+
 @njit(**OPTIONS)
 def fullest(s, f):
     """Return the battery that is handed out next: fullest, on the shelf, lowest number."""
     n, best, best_rank = f.n[0], NONE, NONE
-    for place_in_order in range(len(s.batteries)):
+    for place_in_order in range(shelf_begins(s, f), len(s.batteries)):
         battery = f.by_capacity[place_in_order]
         b = s.batteries[battery]
         if b.state == ON_SHELF:
@@ -95,7 +106,11 @@ def fullest(s, f):
 @njit(**OPTIONS)
 def usable_count(s, f, level, most):
     """Count the batteries, up to `most`, that can be handed out with the least run time."""
-    least = f.levels[level].least_charge
+    ward, least = s.ward[0], f.levels[level].least_charge
+    if ward.on_shelf >= most and not ward.partly_charged:
+        last = f.by_capacity[len(s.batteries) - 1]
+        if s.batteries[last].capacity >= least:
+            return most  # all on the shelf are full, and the least of them would do
     count = ZERO
     for battery in range(len(s.batteries)):
         if may_be_taken(s, f, battery) and charge_now(s, f, battery) >= least:

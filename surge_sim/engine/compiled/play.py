@@ -104,6 +104,7 @@ def put_in_place(s, f, work):
     for battery in range(len(s.batteries)):
         b = s.batteries[battery]
         b.charge, b.state = b.capacity, ON_SHELF
+        ward.on_shelf += 1
         change(s, f, ON_SHELF, ONE)
         if battery >= len(s.batteries) - away:
             s.away[1, ward.batteries_away] = battery

@@ -36,12 +36,13 @@ NEED = _record(
     *RunLog.NEED_COLUMNS, "due_s", "room_s", "rest_s", "kit", "waiting", "urgent", "late",
     "urgent_late", "next", "before",
 )  # fmt: skip
+#: shelf_from: no battery lies on the shelf before this place in the order of what they hold
 WARD = _record(
     "now_s", "moments", "needs", "most_rows", "exhausted", "record", "unresolved", "late",
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",
     "urgent_waiting", "joined", "impatient", "missing", "mask_before", "partly_charged",
-    "crew_step", "hour", "hour_end_s",
+    "crew_step", "hour", "hour_end_s", "on_shelf", "shelf_from",
 )  # fmt: skip
 USE = _record("there", "since_s", "peak", "in_hour")
 #: scalars of Numbers that the engine reads
@@ -110,3 +111,5 @@ class Fixed(NamedTuple):
     tick_s: Whole
     #: batteries from the one that holds most when full; then by number
     by_capacity: Whole
+    #: place of each battery in that order
+    capacity_rank: Whole

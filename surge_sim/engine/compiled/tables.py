@@ -95,6 +95,7 @@ def prepared(numbers: Numbers) -> Prepared:
 
 
 def _fixed(numbers: Numbers) -> Fixed:
+    by_capacity = np.argsort(-numbers.capacity, kind="stable")
     n = np.zeros(1, dtype=FIXED)
     for name in FIXED.names or ():
         n[name] = getattr(numbers, name)
@@ -116,7 +117,8 @@ def _fixed(numbers: Numbers) -> Fixed:
         wipers=_table(STEP, numbers.wipers_s, numbers.wipers),
         rounds=_table(STEP, numbers.round_s, numbers.round_return_s),
         tick_s=frozen(numbers.tick_s),
-        by_capacity=frozen(np.argsort(-numbers.capacity, kind="stable")),
+        by_capacity=frozen(by_capacity),
+        capacity_rank=frozen(np.argsort(by_capacity)),
     )
 
 
@@ -130,6 +132,8 @@ def _table(dtype: np.dtype[Any], *columns: Any) -> Records:
 
 def frozen(array: NDArray[Any]) -> NDArray[Any]:
     """Return a read-only view, so that compiled code is made for one kind of array only."""
+    if array.flags.c_contiguous and not array.flags.writeable:
+        return array
     view = np.ascontiguousarray(array).view()
     view.flags.writeable = False
     return view
