@@ -138,8 +138,8 @@ class RunResult:
 
     @cached_property
     def surges(self) -> pd.DataFrame:
-        """One row per surge."""
-        return pd.DataFrame(self.totals.rows, columns=list(self.totals.columns))
+        """One row per surge; without a worst day where there were no entries."""
+        return self.totals.rows.table().astype({"worst_day": "Int64"})
 
     @cached_property
     def waits(self) -> pd.DataFrame:

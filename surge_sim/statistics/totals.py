@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from surge_sim.engine.log import Count, IntArray, Use, alarms_in
 from surge_sim.statistics.missing import STATES
 from surge_sim.statistics.moments import RatioSums
+from surge_sim.statistics.rows import SurgeRows
 from surge_sim.statistics.slices import Slices
 from surge_sim.statistics.summary import SurgeSummary, stretch_seconds
 from surge_sim.statistics.waits import Histogram, WaitSums, rungs
@@ -32,9 +33,8 @@ class Totals:
     #: nobody waits longer than until the play closes
     closing_s: int
     slices: Slices | None = None
-    #: numbers of each surge, in the order of the surges, under the names in `columns`
-    rows: list[tuple[Any, ...]] = field(default_factory=list)
-    columns: tuple[str, ...] = ()
+    #: numbers of each surge, in the order of the surges
+    rows: SurgeRows = field(default_factory=SurgeRows)
     #: per group: entries in time over entries; unmet over entries; waiting seconds over needs
     in_time: RatioSums = field(default_factory=lambda: RatioSums(0))
     unmet: RatioSums = field(default_factory=lambda: RatioSums(0))
@@ -98,9 +98,7 @@ class Totals:
         if summary.surge < BAND_SURGES:
             there = summary.use_area / stretch_seconds(self.horizon_s)
             self.band.append(there.astype(np.float32))
-        row = _row(summary)
-        self.columns = self.columns or tuple(row)
-        self.rows.append(tuple(row.values()))
+        self.rows.add(_row(summary))
 
     def _join(self, other: Totals) -> None:
         assert other.slices is not None and other.area is not None
@@ -113,8 +111,7 @@ class Totals:
         self.group_waits.join(other.group_waits)
         self.highest_peak = np.maximum(self.highest_peak, other.highest_peak)
         self.band += other.band
-        self.columns = self.columns or other.columns
-        self.rows += other.rows
+        self.rows.join(other.rows)
 
     def _sums(self) -> list[RatioSums]:
         found = (getattr(self, one.name) for one in fields(self))
@@ -162,7 +159,7 @@ def _row(summary: SurgeSummary) -> dict[str, Any]:
         "left_waiting": summary.left_waiting,
         "alarms": score.alarms,
         "stock_outs": score.stock_outs,
-        "worst_day": summary.worst_day + 1 if summary.worst_day >= 0 else nan,
+        "worst_day": float(summary.worst_day + 1) if summary.worst_day >= 0 else nan,
         "worst_day_share": summary.worst_day_share,
         "patients": summary.patients,
         "boarded": summary.boarded,

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from surge_sim.engine.log import Count, Missing, Outcome
+from surge_sim.engine.log import Count, Missing, Outcome, Use
 from tests.engine.conftest import Player
 from tests.engine.tiny import MINUTE, settings, tiny_trace
 
@@ -149,3 +149,28 @@ def test_a_fuller_battery_in_a_bay_goes_before_one_on_the_shelf(played: Player):
     changed = settings(charging={"charge_below": "60 %"})
     trace = tiny_trace(changed, need=[0, 0, 420], room=[120, 300, 5])
     assert played(trace, kits=2, batteries=2, bays=1).battery.tolist() == [0, 1, 1]
+
+
+def test_time_in_each_state_by_the_hour_and_its_peak_within_the_horizon(played: Player):
+    """Three kits, 2.5 hours: one is in use from 50 to 80 and one from 70 on, beyond the end.
+
+    In use: 10 minutes of the first hour; 10 + 2 x 10 + 40 of the second; 30 of the last half hour.
+    That three are in use at 156 is past the horizon, and a wipe-down of no time makes no peak.
+    """
+    changed = settings(horizon="150 min", run_off="60 min")
+    log = played(tiny_trace(changed, need=[50, 70, 155, 156], room=[30, 100, 5, 5]), kits=3)
+    spent = log.use_area // MINUTE
+    assert spent[Use.KITS_IN_USE].tolist() == [10, 70, 30]
+    assert spent[Use.KITS_READY].tolist() == [170, 110, 60]
+    assert spent[Use.KITS_IN_WIPE_DOWN].tolist() == [0, 0, 0]
+    assert log.use_peak[Use.KITS_IN_USE] == 2
+    assert log.use_peak[Use.KITS_READY] == 3
+    assert log.use_peak[Use.KITS_IN_WIPE_DOWN] == 0
+    assert log.use_peak[Use.ENTRIES_WAITING] == 0
+
+
+def test_a_state_that_never_changes_fills_every_hour(played: Player):
+    """A kit on the shelf all the time: 60 minutes an hour, though nothing happens in most."""
+    log = played(tiny_trace(settings(horizon="5 h"), need=[0, 299], room=1), kits=2)
+    assert (log.use_area[Use.KITS_READY] // MINUTE).tolist() == [119, 120, 120, 120, 119]
+    assert log.use_peak[Use.KITS_READY] == 2

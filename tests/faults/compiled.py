@@ -44,6 +44,13 @@ _PLACES = [
     ("compiled: the cleaners of a shift come a second late", _AFTER,
      "f.wipers[ward.crew_step + 1].at_s <= ward.now_s",
      "f.wipers[ward.crew_step + 1].at_s < ward.now_s"),
+    ("compiled: an hour in which nothing changes counts nothing", "engine/compiled/basics.py",
+     "s.use[use].in_hour = s.use[use].there * (ward.hour_end_s - from_s)",
+     "s.use[use].in_hour = 0"),
+    ("compiled: a reserve counts batteries that hold too little", _BAYS,
+     "if s.batteries[last].capacity >= least:", "if s.batteries[last].capacity >= 0:"),
+    ("compiled: batteries begin as the play before left them", "engine/compiled/tables.py",
+     "batteries=start.batteries.copy()", "batteries=start.batteries"),
 ]  # fmt: skip
 
 FAULTS = [Fault(name, "compiled engine", *rest, TIMELINES) for name, *rest in _PLACES]

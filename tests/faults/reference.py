@@ -101,6 +101,10 @@ _PLACES = [
     ("batteries come back empty", _BAYS,
      "battery.charge = n.capacity[battery.number]\n    ward.bays_taken -= 1",
      "ward.bays_taken -= 1"),
+    ("a number that lasts no time makes a peak", "engine/reference/usage.py",
+     "if now_s > self.since_s[use]:", "if now_s >= self.since_s[use]:"),
+    ("an hour in which nothing changes counts nothing", "engine/reference/usage.py",
+     "[there * (self.hour_end_s - from_s) for there in self.now_there]", "[0] * len(Use)"),
     ("who waits at the close was served", "engine/reference/play.py",
      "need.outcome = Outcome.LEFT_WAITING", "need.outcome = Outcome.SERVED"),
 ]  # fmt: skip
