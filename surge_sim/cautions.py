@@ -17,8 +17,8 @@ CAUTION = "\n".join(CAUTION_LINES)
 #: the caution as one line, for programs
 CAUTION_IN_ONE_LINE = " ".join(CAUTION_LINES)
 
-#: its first sentence, for help texts and figures
+#: the same in short, for help texts and figures
 CAUTION_IN_SHORT = (
     "A planning aid: it counts equipment and time and says nothing about whether a respirator "
-    "protects a person."
+    "protects a person. Maker's instructions and local rules come first."
 )

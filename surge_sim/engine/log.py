@@ -85,7 +85,8 @@ class Count(IntEnum):
     ALARMS_BATTERY = 12
     ALARMS_FLOW = 13
     ALARMS_FAULT = 14
-    #: times that a supply was asked for and its shelf was empty
+    #: times that a spare part was wanted and there was none: a filter to be fitted, or a hood or
+    #: tube for a clean blower that stood ready for the first in line
     STOCK_OUTS_HOODS = 15
     STOCK_OUTS_TUBES = 16
     STOCK_OUTS_PREFILTERS = 17

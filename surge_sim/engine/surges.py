@@ -1,4 +1,4 @@
-"""Many surges on every core: one task a surge, results in the order of the surges."""
+"""Many surges on every core: results come in the order of the surges."""
 
 from __future__ import annotations
 
@@ -58,7 +58,8 @@ class Workers(Protocol):
         Yields
         ------
         Result
-            In the order of `numbers`; no more than a few messages are held at a time.
+            In the order of `numbers`; one of a `TaskOfSeveral` may stand for several of them. No
+            more than a few messages are held at a time.
         """
         ...
 
@@ -140,7 +141,7 @@ _stopped = False
 
 
 def _listen_for_a_stop() -> None:
-    """Let a worker give up between two surges instead of in the middle of anything."""
+    """Let a worker give up between two results instead of in the middle of anything."""
 
     def stop(number: int, frame: object) -> None:
         global _stopped

@@ -46,7 +46,8 @@ _EVERYWHERE = {
     "share_in_time": "share of entries in time, of all entries [0..1]",
     "share_longer": "share of needs that wait longer than that [0..1]",
     "spare_batteries": "batteries beyond one per kit [count]; 0 where there are fewer than kits",
-    "stock_outs": "times that a spare part was wanted and not there [count]",
+    "stock_outs": "times that a spare part was wanted and there was none: a filter, or a hood "
+    "or tube for a clean blower that stood ready [count]",
     "surge": "number of the surge, from 0",
     "surges": "surges played [count]",
     "surges_on_target": "of them, those that kept the target [count]",

@@ -90,7 +90,8 @@ class ResultFolder:
         """
         from io import BytesIO
 
-        foot = [textwrap.shorten(self.title, 110, placeholder=" ..."), CAUTION_IN_SHORT]
+        title = textwrap.shorten(self.title, 110, placeholder=" ...")
+        foot = [title, *textwrap.wrap(CAUTION_IN_SHORT, 110)]
         words = "\n".join(line for line in foot if line)
         figure.supxlabel(words, x=0.01, ha="left", fontsize=7, color="#505050")
         data = BytesIO()

@@ -62,5 +62,6 @@ class Target(Section):
     urgent: UrgentTarget | None = None
     #: at most this many alarms per 1,000 entries in a surge
     most_alarms_per_1000: Number | None = Field(default=None, ge=0)
-    #: at most this many stock-outs of spare parts in a surge
+    #: at most this many stock-outs of spare parts in a surge: a filter, or a hood or tube for a
+    #: clean blower, that is wanted and not there
     most_stock_outs: Count | None = Field(default=None, ge=0)

@@ -179,6 +179,8 @@ def mean_interval(
     Returns
     -------
     Interval
+        Without limits for one surge; without upper limit when every surge has 0, for then nothing
+        is known of how much it may be.
     """
     known = np.asarray(values, dtype=float)
     known = known[~np.isnan(known)]
@@ -188,6 +190,8 @@ def mean_interval(
     mean = math.fsum(known) / known.size
     if known.size < 2:
         return Interval(mean, None, None)
+    if not known.any():
+        return Interval(mean, mean, None)
     squares = math.fsum((known - mean) ** 2)
     error = math.sqrt(squares / (known.size - 1) / known.size)
     down, up = reaches(known.size, _skewness(known - mean, squares), confidence=confidence)

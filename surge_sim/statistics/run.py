@@ -57,7 +57,7 @@ class PlayAndSummarise:
     def over(self, surges: Sequence[int]) -> Iterator[Part]:
         """Do so for some surges; small ones are drawn and added up together.
 
-        To draw them and to send what came of them would take longer than to play them.
+        One by one, drawing them and sending what came of them would take longer than playing them.
         """
         from surge_sim.demand.draw import draw_surges
 

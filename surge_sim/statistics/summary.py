@@ -25,7 +25,7 @@ WAIT_SPAN = 2**34
 
 @dataclass(frozen=True)
 class SurgeSummary:
-    """One surge in a few kilobytes.
+    """One surge in some tens of kilobytes.
 
     An entry is in time when each of its needs was served within the target's wait; it is unmet
     when one of them was not served: the patience ran out, or the play closed first.

@@ -177,3 +177,20 @@ def test_a_kit_per_entry_is_there_for_others(played: Player, policy: str, wait: 
         changed, need=[0, 30], room=[20, 5], wipe=[10], wearer=[0, -1], shift_end=[120]
     )
     assert waits(played(trace)) == [0, wait]
+
+
+def test_a_kit_in_use_is_no_stock_out_of_hoods_and_tubes(played: Player):
+    """All kits are worn when the second entry comes: it waits for a kit, hood and all."""
+    log = played(tiny_trace(settings(), need=[0, 5], room=[30, 5]), kits=1, batteries=2)
+    assert log.missing_mask.tolist() == [Missing.BLOWER | Missing.HOOD | Missing.TUBE, 0]
+    assert log.counts[Count.STOCK_OUTS_HOODS] == log.counts[Count.STOCK_OUTS_TUBES] == 0
+
+
+def test_a_hood_is_missed_once_a_blower_stands_ready_for_it(played: Player):
+    """The only hood is torn at 30: from then on the blower alone is there, and waits until 90."""
+    supplies = {"hoods": {"spare": "0", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
+    trace = tiny_trace(settings(supplies=supplies), need=[0, 5], room=[30, 5], hood_torn=[0])
+    log = played(trace, kits=1, batteries=2)
+    assert waits(log) == [0, 85]
+    assert log.missing_mask.tolist()[-2:] == [Missing.HOOD, 0]
+    assert log.counts[Count.STOCK_OUTS_HOODS] == 1

@@ -133,7 +133,7 @@ def test_verdict_at_the_edges(passes: int, verdict: str) -> None:
     assert (stats.binom.cdf(passes, 800, 0.9) < 0.05) == (verdict == FAILS)
 
 
-def test_the_chain_falls_in_price_from_a_safe_stock_and_is_fixed_by_sample_a_alone() -> None:
+def test_the_chain_falls_in_price_from_a_rich_stock_and_is_fixed_by_sample_a_alone() -> None:
     choice = choose(Known(5, smooth), Stock(3, 6, 2), KITS, PRICES, LIMITS, 200, one_by_one)
     chain = freeze(choice, 800, 0.9, 0.05)
     costs = [link.cost for link in chain.links]

@@ -193,3 +193,9 @@ def test_sums_keep_what_was_added_when_the_arrays_change_afterwards():
     sums.add(x, y)
     x[0] = y[0] = 9
     assert (sums.x[0], sums.y[0]) == (2, 4)
+
+
+def test_a_mean_of_nothing_but_zeros_has_no_upper_limit():
+    """As a ratio: that it was 0 in all 30 surges does not say that it always is."""
+    assert mean_interval([0] * 30) == (0.0, 0.0, None)
+    assert mean_interval([0] * 29 + [1]).high is not None

@@ -24,7 +24,7 @@ def test_ids_are_unique() -> None:
 
 
 def test_there_are_enough_checks_from_enough_sources() -> None:
-    """The issue asks for 40 checks from 12 sources; the tool itself is held to the same."""
+    """40 checks from 12 sources hold the tool itself, not only the formulas beside it."""
     tool = [check for check in CHECKS if check.by is By.TOOL]
     assert len(tool) >= 40
     assert len({check.source for check in tool}) >= 12

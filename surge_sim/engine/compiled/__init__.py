@@ -13,7 +13,7 @@ from pathlib import Path
 
 import numba
 
-_SOURCES = ("engine/**/*.py", "equipment/**/*.py", "units.py")
+_SOURCES = ("engine/**/*.py", "equipment/**/*.py", "demand/trace.py", "units.py")
 
 
 def _digest() -> str:

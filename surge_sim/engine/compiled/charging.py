@@ -64,7 +64,10 @@ def may_be_taken(s, f, battery):
 
 @njit(**INLINE)
 def shelf_begins(s, f):
-    """Place of the first battery on the shelf, in the order of what batteries hold when full."""
+    """Place of the first battery on the shelf, in the order of what batteries hold when full.
+
+    The number of batteries when none lies there.
+    """
     ward = s.ward[0]
     if not ward.on_shelf:
         return len(s.batteries)

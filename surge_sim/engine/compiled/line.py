@@ -266,9 +266,11 @@ def note_missing(s, f):
     mask = ward.mask if is_waiting(s) else 0
     before = ward.mask_before
     if mask != before:
-        if mask & HOOD and not before & HOOD:
+        part = ZERO if mask & BLOWER else mask
+        part_before = ZERO if before & BLOWER else before
+        if part & HOOD and not part_before & HOOD:
             s.counts[STOCK_OUTS_HOODS] += 1
-        if mask & TUBE and not before & TUBE:
+        if part & TUBE and not part_before & TUBE:
             s.counts[STOCK_OUTS_TUBES] += 1
         ward.mask_before = mask
         if ward.record:

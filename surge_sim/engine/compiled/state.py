@@ -36,7 +36,8 @@ NEED = _record(
     *RunLog.NEED_COLUMNS, "due_s", "room_s", "rest_s", "kit", "waiting", "urgent", "late",
     "urgent_late", "next", "before",
 )  # fmt: skip
-#: shelf_from: no battery lies on the shelf before this place in the order of what they hold
+#: partly_charged, on_shelf: batteries on the shelf that are not full, and all there;
+#: shelf_from: none lies there before this place in the order of what they hold
 WARD = _record(
     "now_s", "moments", "needs", "most_rows", "exhausted", "record", "unresolved", "late",
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",

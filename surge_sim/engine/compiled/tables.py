@@ -152,7 +152,11 @@ def new_state(
     record: bool,
     tables: Room,
 ) -> State:
-    """Lay out empty tables, some in the room lent; `put_in_place` fills them."""
+    """Lay out the tables of one play.
+
+    Batteries and supplies are as the surge finds them, and `put_in_place` puts kits and batteries
+    in their places; tables in the room lent still hold an earlier play until they are written to.
+    """
     rows = entries + most_new_needs
     kits, batteries, wearers = numbers.kits, numbers.batteries, len(shift_end_s)
     start = prepared(numbers)

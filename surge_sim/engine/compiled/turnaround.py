@@ -177,8 +177,6 @@ def hand_in(s, f, kit, wiper):
 def start_wipe_downs(s, f, work):
     """Start as many wipe-downs as there are places or cleaners; or collect for a central one."""
     ward = s.ward[0]
-    if s.ends[WIPE_QUEUE, 0] < 0:
-        return
     if f.n[0].cleaning == CENTRAL:
         number = round_after(ward.now_s, f.rounds.at_s)
         if number == len(f.rounds) or f.rounds[number].at_s != ward.now_s:

@@ -209,12 +209,13 @@ def note_missing(ward: World) -> None:
     mask = ward.mask if ward.urgent_line or ward.swap_line or ward.routine_line else 0
     before = ward.missing[-1][1] if ward.missing else 0
     if mask != before:
-        for bit, count in (
-            (Missing.HOOD, Count.STOCK_OUTS_HOODS),
-            (Missing.TUBE, Count.STOCK_OUTS_TUBES),
-        ):
-            if mask & bit and not before & bit:
-                ward.count(count)
+        # without a clean blower to put it on, nobody knows that a part is short
+        part = 0 if mask & Missing.BLOWER else mask
+        part_before = 0 if before & Missing.BLOWER else before
+        if part & Missing.HOOD and not part_before & Missing.HOOD:
+            ward.count(Count.STOCK_OUTS_HOODS)
+        if part & Missing.TUBE and not part_before & Missing.TUBE:
+            ward.count(Count.STOCK_OUTS_TUBES)
         if ward.missing and ward.missing[-1][0] == ward.now_s:
             ward.missing.pop()
         if mask != (ward.missing[-1][1] if ward.missing else 0):
