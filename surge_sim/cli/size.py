@@ -35,7 +35,12 @@ from surge_sim.cli.screen import show
     "--target", "target_text", metavar="PARTS", help="For example wait=10min,share_of_surges=80%."
 )
 @click.option("--prices", "prices_text", metavar="PRICES", help="For example kit=1400,battery=240.")
-@click.option("--budget", type=float, help="Also find the best service for so much money.")
+@click.option(
+    "--budget",
+    type=float,
+    help="Also find the best service for so much money: a whole stock, not what to add to the one "
+    "in hand.",
+)
 @click.option(
     "--choose",
     type=Whole(1),

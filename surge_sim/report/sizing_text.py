@@ -182,10 +182,11 @@ def _least_cost_words(result: SizeResult) -> str:
 def _budget_words(result: SizeResult) -> str:
     budget = result.budget
     assert budget is not None
+    cost = _money(stock_cost(budget.stock, result.prices))
     return (
-        f"{_money(budget.budget)} buys best {stock_words(budget.stock)} "
-        f"({_money(stock_cost(budget.stock, result.prices))}): {budget.passes} of "
-        f"{budget.surges} surges on target, {_percent(budget.share_in_time)} of entries in time."
+        f"For {_money(budget.budget)} the best whole stock, what is in hand not counted, is "
+        f"{stock_words(budget.stock)} ({cost}): {budget.passes} of {budget.surges} surges "
+        f"on target, {_percent(budget.share_in_time)} of entries in time."
     )
 
 

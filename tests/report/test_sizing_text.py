@@ -106,3 +106,17 @@ def test_notes_are_said_as_far_as_the_screen_goes(plain: SizeResult) -> None:
     assert len(many.splitlines()) <= LINES
     assert "more: see summary.json, or --json." in many
     assert many.endswith(CAUTION)
+
+
+def test_the_best_stock_for_a_budget_is_said_to_be_a_whole_one() -> None:
+    """The money is not for additions to what is in hand, which stands in a line of its own."""
+    case = Case(
+        "known", Known(1, lambda stock: enough(stock.kits, stock.batteries)), IN_HAND, PRICES,
+        LIMITS,
+    )  # fmt: skip
+    text = size_text(size_case(case, replace(PLAN, budget=60.0)))
+    assert "Budget For 60 the best whole stock, what is in hand not counted, is " in " ".join(
+        text.split()
+    )
+    assert len(text.splitlines()) <= LINES
+    assert max(map(len, text.splitlines())) <= 80
