@@ -46,16 +46,36 @@ def _shown(
     sentences: Sequence[Sentence], day: int | None, most: int | None
 ) -> tuple[Sequence[Sentence], str]:
     """Cut the story to a day and a number of sentences, and say what is left out."""
-    chosen = [one for one in sentences if day is None or one.at_s // DAY_S + 1 == day]
+    chosen = [one for one in sentences if day is None or _day(one) == day]
     kept = chosen if most is None else chosen[:most]
     if len(kept) == len(sentences):
         return kept, ""
-    after = sum(one.at_s > kept[-1].at_s for one in sentences) if kept else 0
+    # by their places: several sentences may be of one second
+    earlier = 0 if day is None else sum(_day(one) < day for one in sentences)
+    later = len(sentences) - earlier - len(kept)
     words = f"Shown are {len(kept):,} of {len(sentences):,} sentences"
-    if kept and after:
-        later = next(one for one in sentences if one.at_s > kept[-1].at_s)
-        words += f"; {after:,} come later, the next on day {later.at_s // DAY_S + 1}"
-    return kept, f"{words}. --day N shows one day, --lines N more lines."
+    if earlier:
+        words += f"; {_come(earlier)} earlier, the last on day {_day(sentences[earlier - 1])}"
+    if later:
+        following = sentences[earlier + len(kept)]
+        words += f"; {_come(later)} later, the next on day {_day(following)}"
+    hints = []
+    if len(kept) < len(chosen):
+        hints.append("--lines N shows more lines")
+    if len(chosen) < len(sentences):
+        hints.append("--day N shows another day")
+    elif _day(sentences[-1]) > _day(sentences[0]):
+        hints.append("--day N shows one day")
+    return kept, f"{words}. {', '.join(hints)}."
+
+
+def _day(sentence: Sentence) -> int:
+    """Day of the surge, from 1."""
+    return sentence.at_s // DAY_S + 1
+
+
+def _come(count: int) -> str:
+    return f"{count:,} come{'s' if count == 1 else ''}"
 
 
 def _surge_lines(story: Story) -> list[str]:
@@ -164,7 +184,7 @@ def _told(story: Story, sentences: Sequence[Sentence]) -> list[str]:
     lines: list[str] = []
     before = -1
     for one in sentences:
-        day = one.at_s // DAY_S + 1
+        day = _day(one)
         moment = start + timedelta(seconds=one.at_s)
         if day != before:
             lines += ["", f"Day {day}, from {start + timedelta(days=day - 1):%A %Y-%m-%d %H:%M}"]

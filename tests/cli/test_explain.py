@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from click.testing import CliRunner, Result
 
@@ -80,6 +82,41 @@ def test_a_long_story_is_cut_and_says_what_is_left_out(explain):
     assert "come later, the next on day 1" in " ".join(answer.output.split())
     whole = explain("--kit", 0, "--lines", 10**6)
     assert "Shown are" not in whole.output
+
+
+def test_sentences_that_are_left_out_are_counted_and_found(explain):
+    """Those of the same second as the last one shown are left out too; the hint leads to them."""
+    total = None
+    for lines in range(1, 40):
+        said = " ".join(explain("--kit", 0, "--lines", lines).output.split())
+        found = re.search(
+            r"Shown are (\d+) of ([\d,]+) sentences; ([\d,]+) come later, the next on day 1[.] "
+            r"--lines N shows more lines, --day N shows one day[.]",
+            said,
+        )
+        if found is None:
+            assert "the next on day 2." in said
+            break
+        shown, total, later = (int(number.replace(",", "")) for number in found.groups())
+        assert shown == lines and shown + later == total
+    assert total is not None
+
+
+def test_a_day_without_a_sentence_says_where_there_are_some(explain):
+    """An entry of day 2 or later, asked of on days before and after it."""
+    whole = explain("--entry", explain.entries - 1, "--lines", 10**6).output
+    days = [int(day) for day in re.findall(r"^Day (\d+), ", whole, re.MULTILINE)]
+    before = " ".join(explain("--entry", explain.entries - 1, "--day", 1).output.split())
+    assert days[0] > 1
+    assert re.search(
+        rf"Shown are 0 of (\d+) sentences; \1 come later, the next on day {days[0]}[.] "
+        "--day N shows another day[.]",
+        before,
+    )
+    first = " ".join(explain("--entry", 0, "--day", 3).output.split())
+    assert re.search(
+        r"Shown are 0 of (\d+) sentences; \1 come earlier, the last on day 1[.]", first
+    )
 
 
 def test_one_day_can_be_picked(explain):
