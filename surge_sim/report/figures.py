@@ -6,6 +6,7 @@ and every kind of mark has a shape, a dash or a hatch of its own, so grey print 
 
 from __future__ import annotations
 
+from itertools import cycle
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -133,19 +134,20 @@ def draw_waiting_for(table: pd.DataFrame, ax: Axes) -> Axes:
     ax : Axes
         Where to draw.
     """
-    shown = table.head(len(_HATCHES))
     ax.set_xlabel("hours spent waiting, per surge")
     ax.set_title("What was missing while people waited", loc="left")
-    if shown.empty:
+    if table.empty:
         ax.set_yticks([])
         _say(ax, "nobody waited")
         return ax
-    places = np.arange(len(shown))[::-1]
-    hours = shown["hours_per_surge"].to_numpy(dtype=float)
-    for place, length, share, hatch in zip(places, hours, shown["share"], _HATCHES, strict=False):
-        ax.barh(place, length, height=0.6, color="#9ecae1", edgecolor=INK, hatch=hatch)
+    places = np.arange(len(table))[::-1]
+    hours = table["hours_per_surge"].to_numpy(dtype=float)
+    # every cause has its bar; their names stand beside them, so hatches may come again
+    hatches = cycle(_HATCHES)
+    for place, length, share in zip(places, hours, table["share"], strict=True):
+        ax.barh(place, length, height=0.6, color="#9ecae1", edgecolor=INK, hatch=next(hatches))
         ax.text(length, place, f" {percent(share)}", va="center", ha="left", fontsize=9)
-    ax.set_yticks(places, shown["missing"])
+    ax.set_yticks(places, table["missing"])
     ax.set_xlim(0, hours.max() * 1.18)
     ax.grid(axis="y", visible=False)
     return ax

@@ -41,7 +41,7 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     )
     folder.write_figure("wait_curve", figure, result.wait_curve)
 
-    figure = figures.new_figure(height=3.2)
+    figure = figures.new_figure(height=max(3.2, 1.2 + 0.25 * len(result.waiting_for)))
     figures.draw_waiting_for(result.waiting_for, figure.axes[0])
     folder.write_figure("waiting_for", figure, result.waiting_for)
 

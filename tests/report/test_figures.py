@@ -3,6 +3,7 @@
 import warnings
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from surge_sim.report import figures
@@ -99,6 +100,19 @@ def test_bars_are_as_long_as_the_hours_waited():
     assert [bar.get_width() for bar in ax.patches] == pytest.approx([0.25, 0.1])
     assert len({bar.get_hatch() for bar in ax.patches}) == 2, "told apart in grey print"
     assert "hours" in ax.get_xlabel()
+
+
+def test_every_cause_of_waiting_has_its_bar():
+    """More causes than there are hatches: the table beside the figure has them all too."""
+    count = 15
+    table = pd.DataFrame(
+        {"missing": [f"cause {n}" for n in range(count)],
+         "hours_per_surge": np.arange(count, 0.0, -1.0), "share": 1 / count}
+    )  # fmt: skip
+    ax = figures.new_figure().axes[0]
+    figures.draw_waiting_for(table, ax)
+    assert [bar.get_width() for bar in ax.patches] == table["hours_per_surge"].tolist()
+    assert [label.get_text() for label in ax.get_yticklabels()] == table["missing"].tolist()
 
 
 def test_every_surge_is_in_one_bar_and_the_target_parts_the_bars():
