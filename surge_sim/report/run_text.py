@@ -29,19 +29,19 @@ _CAUSES = {"battery nearly spent": "battery", "flow too low": "flow", "blower fa
 def run_text(result: RunResult) -> str:
     """Return the answer in words; intervals are 95 % ones."""
     title = _wrapped(f"{result.title}; seed {result.seed}", most=1)
-    question = _wrapped(result.question, most=2)
+    question = textwrap.wrap(result.question, COLUMNS)
     stock, verdict = _wrapped(_stock_words(result), most=3), _wrapped(_verdict(result), most=2)
     # the caution comes last and is never cut, and notes are said whole if that is possible at
-    # all; where it is tight, empty lines go first, then limits that the tables have too, then the
-    # second line of the question
+    # all; where it is tight, empty lines go first, then limits that the tables have too; a
+    # question is cut only where it leaves no room for that
     warnings = run_notes(result)
     whole = sum(len(_note(warning)) for warning in warnings)
-    short = _wrapped(" ".join(question), most=1)
+    two, one = (_wrapped(" ".join(question), most=most) for most in (2, 1))
     for notes_kept in (whole, min(whole, 1)):
         kept = LINES - len(CAUTION_LINES) - notes_kept
         for asked, detail, space in (
-            (question, 2, [""]), (question, 2, []), (short, 2, []), (short, 1, []),
-            (short, 0, []),
+            (question, 2, [""]), (question, 2, []), (question, 1, []), (two, 1, []), (one, 1, []),
+            (one, 0, []),
         ):  # fmt: skip
             numbers = _numbers(result, detail) if result.totals.in_time.y[0] else []
             lines = [*title, *asked, *stock, *verdict, *space, *numbers, *space]
@@ -148,6 +148,10 @@ def _waiting_for(result: RunResult) -> str:
         f"{missing} {percent(share)}"
         for missing, share in zip(shown["missing"], shown["share"], strict=True)
     ]
+    rest = 1.0 - float(shown["share"].sum())
+    # below that the shares that are shown make up 100 % as they are rounded
+    if rest >= 0.0005:
+        parts.append(f"others {percent(rest)}")
     return ", ".join(parts)
 
 

@@ -2,6 +2,7 @@
 
 import dataclasses
 
+import pandas as pd
 import pytest
 
 from surge_sim.cautions import CAUTION
@@ -78,6 +79,31 @@ def test_the_answer_says_stock_target_verdict_waits_and_reasons():
     assert "in one of ten at most 50.0 %; mean worst day 50.0 %" in flat
     assert "Entries in time 50.0 % of all entries" in flat
     assert "large and small ones counted alike" in flat
+
+
+@pytest.mark.parametrize(
+    ("shares", "words"),
+    [
+        ([0.5, 0.3, 0.15, 0.03, 0.02], "a 50.0 %, b 30.0 %, c 15.0 %, others 5.0 %"),
+        ([0.5, 0.3, 0.15, 0.05], "a 50.0 %, b 30.0 %, c 15.0 %, others 5.0 %"),
+        ([0.5, 0.3, 0.2], "a 50.0 %, b 30.0 %, c 20.0 %"),
+        ([0.6, 0.39985, 0.00015], "a 60.0 %, b 40.0 %"),
+        ([1.0], "a 100 %"),
+    ],
+)
+def test_causes_of_waiting_add_up_to_all_of_it(monkeypatch, shares, words):
+    table = pd.DataFrame({"missing": list("abcde")[: len(shares)], "share": shares})
+    monkeypatch.setattr(RunResult, "waiting_for", table)
+    assert f"Waiting time for   {words}\n" in run_text(rich_run())
+
+
+@pytest.mark.parametrize("notes", [(), NOTES[:1]])
+def test_a_question_is_said_whole_before_limits_are(notes):
+    question = LONG[: len(LONG) // 2].strip()
+    result = dataclasses.replace(rich_run(), question=question, notes=notes)
+    text = run_text(result)
+    assert_one_screen(text)
+    assert question in " ".join(text.split())
 
 
 def test_alarms_are_said_by_cause_and_consumables_by_sort_with_their_limits():
