@@ -71,7 +71,12 @@ _LOW = "lower limit of that number: with 95 % confidence, or that of the sizing"
 _HIGH = "upper limit of that number; empty where there is none"
 
 _USE = {
-    "state": "what is counted: things in a state, such as kits drying",
+    "state": "what is counted: things in a state; a kit, and a battery, is in one at a time. "
+    "kits in use: taken, until handed in; kits drying: wet or drying after the wipe-down; kits "
+    "ready: on the shelf; kits out: clean, and out for a repair, a main filter or a pre-filter; "
+    "kits away: not in the unit, since withdrawn, or borrowed and not yet come or gone back; "
+    "batteries in bay: in a charger bay; batteries on shelf: at hand, in no bay and not in use; "
+    "batteries away: gone with a kit that is away; entries waiting: people who wait for a kit",
     "mean": "how many, mean over surges and time [count]",
 }
 _CHANGE = {
@@ -87,8 +92,10 @@ _CHANGE = {
     "entries_low": "lower limit of entries_gain [-1..1]",
     "entries_high": "upper limit of entries_gain [-1..1]",
     "per_money": "entries_gain per unit of the scenario's currency",
-    "tells": "whether the change can be told apart from none [True, False]",
-    "apart": "whether it can be told apart from the row above it, of its kind; empty: unknown",
+    "tells": "whether the change can be told apart from none: by surges_gained against "
+    "surges_lost (exact sign test), or since the limits of entries_gain leave out 0 [True, False]",
+    "apart": "whether its per_money, the gain in entries, can be told apart from that of the row "
+    "above it of the same kind, surge by surge; empty: no such row, or no price",
     "kits": "kits after the change [count]",
     "batteries": "batteries after the change [count]",
     "bays": "charger bays after the change [count]",

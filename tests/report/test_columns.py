@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 import surge_sim
+from surge_sim.engine.log import Use
 from surge_sim.equipment.stock import Stock
 from surge_sim.report import columns
 from surge_sim.report.columns import columns_text, meaning
@@ -16,6 +17,7 @@ from surge_sim.report.run_folder import fill_run_folder
 from surge_sim.report.sizing_folder import fill_size_folder
 from surge_sim.sizing.items import ITEMS
 from surge_sim.sizing.method import Case, Plan, size_case
+from surge_sim.statistics.tables import use_name
 from tests.scenario.base import BASE
 from tests.sizing.known import Known
 from tests.sizing.stand_in import LIMITS, PRICES
@@ -74,6 +76,15 @@ def test_a_column_that_nobody_explained_is_found() -> None:
     assert meaning("tables/use", "mean_low") == (
         "lower limit of mean: of a 95 % interval; empty where there is none"
     )
+
+
+def test_states_and_comparisons_are_explained() -> None:
+    state = meaning("tables/use", "state") or ""
+    for use in ("kits out", "kits away", "kits drying", "kits ready", "batteries away"):
+        assert f"{use}: " in state and use in {use_name(one) for one in Use}
+    for table in ("tables/next_item_in_hand", "tables/next_item_recommended"):
+        assert "entries_gain" in (meaning(table, "tells") or "")
+        assert "per_money" in (meaning(table, "apart") or "")
 
 
 def test_help_names_each_table_and_its_columns_in_lines_that_fit(written: list[Columns]) -> None:
