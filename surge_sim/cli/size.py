@@ -18,6 +18,7 @@ from surge_sim.cli.common import (
     seed_option,
 )
 from surge_sim.cli.screen import show
+from surge_sim.errors import OutOfReach
 
 
 @click.command()
@@ -88,8 +89,8 @@ def command(
     """Find the cheapest stock that keeps the target of FILE, and show how sure that is.
 
     Some surges choose candidates, fresh ones certify. For every single item less than the
-    answer it says whether that fails. Ends with 1 when no stock within the limits keeps the
-    target.
+    answer it says whether that fails. Ends with 1, and writes no results folder, when no stock
+    within the limits keeps the target.
     """
     from surge_sim.cli.progress import announce, progress_bar
     from surge_sim.cli.size_options import (
@@ -121,25 +122,28 @@ def command(
     facts = {**plan, "vary": read_names(vary), "confidence": sure}
     typed = ["surge-sim", *sys.argv[1:]]
     # the place is tried before the work begins
-    with result_folder(out_folder, scenario, typed, facts) as folder:
-        result = size(
-            scenario,
-            vary=read_names(vary),
-            target=target,
-            prices=prices,
-            confidence=sure,
-            budget=budget,
-            more=more,
-            anytime=anytime,
-            within_s=within_s,
-            processes=processes,
-            cluster=cluster,
-            watch=Watch(announce, progress_bar),
-            choose=plan["choose"],
-            surges=plan["surges"],
-            seed=seed,
-        )
-        fill_size_folder(folder, result)
+    try:
+        with result_folder(out_folder, scenario, typed, facts) as folder:
+            result = size(
+                scenario,
+                vary=read_names(vary),
+                target=target,
+                prices=prices,
+                confidence=sure,
+                budget=budget,
+                more=more,
+                anytime=anytime,
+                within_s=within_s,
+                processes=processes,
+                cluster=cluster,
+                watch=Watch(announce, progress_bar),
+                choose=plan["choose"],
+                surges=plan["surges"],
+                seed=seed,
+            )
+            fill_size_folder(folder, result)
+    except OutOfReach as error:
+        raise OutOfReach(f"{error}\nNo results folder was written.") from error
     if as_json:
         print_json(size_json(result))
     else:

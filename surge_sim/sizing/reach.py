@@ -76,10 +76,10 @@ def explain(
         score = player.surge(Sample.CHOOSE, number).score(ample, full=True)
         missed.update(parts_missed(score, player.target))
     if missed:
-        parts = [f"{_PARTS[part]} in {count}" for part, count in missed.items()]
+        parts = [f"{_PARTS[part]} (in {count} of the {tried})" for part, count in missed.items()]
         lines.append(
-            f"The first {tried} of these {surges} surges, looked at more closely, missed even with "
-            f"plenty: {'; '.join(parts)}."
+            f"What missed the target even with plenty, in the first {tried} of these {surges} "
+            f"surges: {', '.join(parts)}."
         )
     helps = list(_advice(player, ample, vary, limits, over))
     if helps:

@@ -90,7 +90,10 @@ def test_what_makes_a_target_unreachable_is_said(change: dict[str, str], reason:
     scenario = scenario_from_text(text)
     before = time.process_time()
     # both numbers of surges are explained where they stand
-    looked = "With plenty .* of [0-9]+ surges kept it.*\nThe first 10 of these [0-9]+ surges, "
+    looked = (
+        "With plenty .* of [0-9]+ surges kept it.*\nWhat missed the target even with plenty, in "
+        r"the first 10 of these [0-9]+ surges: the [a-z ]+ \(in [0-9]+ of the 10\)"
+    )
     with pytest.raises(OutOfReach, match=f"(?s)No stock within the limits.*{looked}.*{reason}"):
         size(scenario, choose=40, surges=60, processes=1)
     # some of it may be spent on compiling, once

@@ -183,8 +183,10 @@ def test_a_target_out_of_reach_ends_with_1_and_its_reason(
     """Without a bay six batteries last hours, not days."""
     without = UNIT.replace("bays: 3}", "bays: 0}").replace("batteries: 20,", "batteries: 6,")
     unit.write_text(without)
-    assert size(str(unit)) == 1
+    assert size(str(unit), "--out", "found") == 1
     shown = capsys.readouterr()
     assert shown.out == ""
+    assert "\nNo results folder was written.\n" in shown.err
+    assert [path.name for path in unit.parent.iterdir()] == [unit.name]
     assert "No stock within the limits keeps the target." in shown.err
     assert "--vary kits,batteries,bays" in shown.err
