@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -48,3 +49,50 @@ def test_a_surge_has_the_size_that_it_was_made_for(name, low, high):
     scenario = load_scenario(ROOT / "scenarios" / f"{name}.yaml")
     entries = [draw_demand(scenario, 1, surge).entries for surge in range(10)]
     assert low < sum(entries) / 10 < high
+
+
+#: commented lines of the starter that are examples; indented as they will stand
+EXAMPLES = ("clusters", "daily_counts", "epidemic", "disruptions", "urgent", "entries")
+
+
+def uncommented(name: str) -> str:
+    """The starter with '# ' removed from one example, and from the list below it."""
+    lines = STARTER.read_text(encoding="utf-8").splitlines()
+    first = next(at for at, line in enumerate(lines) if re.match(rf" *# {name}:", line))
+    last = first + 1
+    while re.match(r" *#   - ", lines[last]):
+        last += 1
+    lines[first:last] = [line.replace("# ", "", 1) for line in lines[first:last]]
+    return "\n".join(lines) + "\n"
+
+
+def without(text: str, *sections: str) -> str:
+    for section in sections:
+        text, cut = re.subn(rf"^{section}:.*\n(?:[ #].*\n|\n)*", "", text, flags=re.MULTILINE)
+        assert cut == 1, section
+    return text
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_an_example_of_the_starter_is_good_once_its_comment_sign_is_gone(tmp_path, name):
+    (tmp_path / "admissions.csv").write_text(
+        "day,patients\n" + "".join(f"{day},2\n" for day in range(1, 29))
+    )
+    (tmp_path / "log.csv").write_text("need,room_minutes\n2031-01-06 08:00,5\n")
+    text = uncommented(name)
+    if name == "entries":
+        # the log stands instead of what draws the entries, as its comment says
+        line = re.search(r"^entries: .*\n", text, re.MULTILINE).group()
+        text = without(text.replace(line, ""), "arrivals", "rooms", "classes", "roles") + line
+    path = tmp_path / "unit.yaml"
+    path.write_text(text, encoding="utf-8")
+    settings = load_scenario(path).settings
+    there = {
+        "clusters": lambda: settings.arrivals.clusters,
+        "daily_counts": lambda: settings.arrivals.daily_counts,
+        "epidemic": lambda: settings.arrivals.epidemic,
+        "disruptions": lambda: settings.disruptions,
+        "urgent": lambda: settings.target.urgent,
+        "entries": lambda: settings.entries,
+    }
+    assert there[name]()
