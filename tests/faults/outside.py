@@ -66,7 +66,7 @@ _PLACES = [
     ("--anytime is ignored", "cli/size.py",
      "            anytime=anytime,\n", "            anytime=False,\n", SIZE),
     ("--seed of a sizing is ignored", "cli/size.py",
-     "            seed=seed,\n        )", "            seed=1,\n        )", SIZE),
+     "                seed=seed,\n            )", "                seed=1,\n            )", SIZE),
 ]  # fmt: skip
 
 FAULTS = [Fault(name, "reports and options", *rest) for name, *rest in _PLACES]
