@@ -64,6 +64,8 @@ def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> 
         x, middle, yerr=reach, fmt="o", markersize=4, color=BLUE, ecolor=BLUE, elinewidth=1.2,
         capsize=2, label=f"share in time, {_INTERVAL}",
     )  # fmt: skip
+    # whole points at 0 %, before the axis; the layout need not make room for them
+    ax.lines[0].set(clip_on=False, zorder=3, in_layout=False)
     ax.axhline(100 * share, color=ORANGE, linestyle="--", label=f"target: {100 * share:g} %")
     names = {"day": "day of the surge", "hour": "hour of the day"}
     ax.set_xlabel(names[by])

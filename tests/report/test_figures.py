@@ -85,6 +85,16 @@ def test_points_stand_where_the_shares_are_and_the_target_is_marked():
     assert "%" in ax.get_ylabel()
 
 
+def test_points_at_0_per_cent_are_whole_and_before_the_axis():
+    ax = figures.new_figure().axes[0]
+    table = rich_run().by_hour
+    assert 0.0 in table["share_in_time"].to_numpy()
+    figures.draw_share_in_time(table, "hour", 0.95, ax)
+    assert ax.get_ylim()[0] == 0
+    assert not ax.lines[0].get_clip_on()
+    assert ax.lines[0].get_zorder() > ax.spines["bottom"].get_zorder()
+
+
 def test_the_wait_curve_passes_through_the_shares_that_wait_longer():
     """Of waits 0, 10, 3 and 8, three wait longer than 0, two longer than 5."""
     ax = figures.new_figure().axes[0]
