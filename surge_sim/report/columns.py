@@ -105,7 +105,9 @@ _BAND = {
     "hoods": "hoods beyond one per kit [count]",
     "tubes": "tubes beyond one per kit [count]",
     "state": "certified: at least as much of everything as a stock that was shown to keep the "
-    "target; fails: no more of anything than one shown not to; or undecided",
+    "target; fails: no more of anything than one shown not to; or undecided. Of stocks that were "
+    "not tested it holds if more stock never hurts. Items beyond the first two that vary are as "
+    "recommended",
     "share": "share of choosing surges on target, an estimate; empty: not searched [0..1]",
 }
 

@@ -67,15 +67,21 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
         markeredgecolor="black", linestyle="none", label="recommended", zorder=5,
     )  # fmt: skip
     hand = (ITEMS[across].of(result.in_hand), ITEMS[ladder].of(result.in_hand))
-    if edges_x[0] <= hand[0] <= edges_x[-1] and edges_y[0] <= hand[1] <= edges_y[-1]:
-        ax.plot(
-            *hand, marker="D", markersize=8, color="white", markeredgecolor="black",
-            linestyle="none", label=_in_hand_words(result, ladder, across), zorder=5,
-        )  # fmt: skip
+    inside = edges_x[0] <= hand[0] <= edges_x[-1] and edges_y[0] <= hand[1] <= edges_y[-1]
+    if inside:
+        words = _in_hand_words(result, ladder, across)
+    else:
+        # the legend says where it is, so that nobody looks for it
+        words = f"in hand, outside this figure:\n{stock_words(result.in_hand)}"
+    ax.plot(
+        *(hand if inside else ([], [])), marker="D", markersize=8, color="white",
+        markeredgecolor="black", linestyle="none", label=words, zorder=5,
+    )  # fmt: skip
     names = {
-        "certified": "certified: shown to keep the target",
+        "certified": "certified: shown to keep the target, or has\n"
+        "at least as much of everything as one that was",
         "undecided": "undecided",
-        "fails": "fails: shown not to keep it",
+        "fails": "fails: shown not to keep it, or has\nno more of anything than one that was",
     }
     patches = [
         Patch(facecolor=colour, edgecolor="black", linewidth=0.5, label=names[state])
@@ -83,19 +89,16 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     ]
     lines, _ = ax.get_legend_handles_labels()
     ax.legend(
-        handles=[*patches, *lines], loc="upper center", bbox_to_anchor=(0.5, -0.14), ncols=2,
-        frameon=False, fontsize=9,
+        handles=[*patches, *lines], loc="upper center", bbox_to_anchor=(0.5, -0.12), ncols=2,
+        frameon=False, fontsize=9, title_fontsize=9, alignment="left",
+        title="Of stocks that were not tested themselves, this holds if more stock never hurts.",
     )  # fmt: skip
     ax.set_xlim(edges_x[0], edges_x[-1])
     ax.set_ylim(edges_y[0], edges_y[-1])
     ax.set_xlabel(f"number of {across}")
     ax.set_ylabel(f"number of {ladder}")
     share = 100 * result.target.share_of_surges
-    rest = [
-        count_words(name, item.of(best))
-        for name, item in ITEMS.items()
-        if name not in (ladder, across) and (name == "bays" or name in result.vary)
-    ]
+    rest = [count_words(name, ITEMS[name].of(best)) for name in result.held_in_band(ladder, across)]
     ax.set_title(f"With {', '.join(rest)}: on target in {share:g} % of surges?", loc="left")
     _whole_ticks(ax)
     return ax
@@ -300,7 +303,8 @@ def _window(band: pd.DataFrame, result: SizeResult, ladder: str, across: str) ->
         hand = ITEMS[name].of(result.in_hand)
         reach = max(round(0.45 * number), 5)
         low = min(number - reach, hand - 1 if hand >= number - 2 * reach else number)
-        keep &= (band[name] >= low) & (band[name] <= max(number + reach, 0))
+        high = max(number + reach, hand + 1 if hand <= number + 2 * reach else number)
+        keep &= (band[name] >= low) & (band[name] <= high)
     return band[keep]
 
 

@@ -168,14 +168,16 @@ class SizeResult:
     def band_table(self) -> pd.DataFrame:
         """What is known of every stock in the plane of the ladder and the first other item.
 
-        The rest is as recommended. ``state``: ``certified`` (at least as much of everything as
-        a stock that passed), ``fails`` (no more of anything than one that failed), or
-        ``undecided``; ``share`` is the estimate of sample A.
+        The rest is as recommended, and columns say how many that is. ``state``: ``certified``
+        (at least as much of everything as a stock that passed), ``fails`` (no more of anything
+        than one that failed), or ``undecided``; ``share`` is the estimate of sample A.
         """
         space = self.choice.space
         if not space.axes:
             return pd.DataFrame(columns=["kits", "batteries", "state", "share"])
         ladder, axis = space.ladder, space.axes[0]
+        plane = (ladder.item, axis.item)
+        held = {name: ITEMS[name].of(self.recommended) for name in self.held_in_band(*plane)}
         rows = []
         for across in range(len(axis)):
             for rung in range(len(ladder)):
@@ -187,8 +189,22 @@ class SizeResult:
                 elif any(within(stock, poor) for poor in self.failed):
                     state = "fails"
                 numbers = {ladder.item: ladder.value(rung), axis.item: axis.value(across)}
-                rows.append({**numbers, "state": state, "share": self.choice.share_of(stock)})
+                rows.append(
+                    {**numbers, **held, "state": state, "share": self.choice.share_of(stock)}
+                )
         return pd.DataFrame(rows)
+
+    def held_in_band(self, ladder: str, across: str) -> list[str]:
+        """Return the items that every stock of a plane has in the recommended number.
+
+        Extras that do not vary and of which there are none are left out.
+        """
+        always = {"kits", "batteries", "bays", *self.vary}
+        return [
+            name
+            for name, item in ITEMS.items()
+            if name not in (ladder, across) and (name in always or item.of(self.recommended))
+        ]
 
     @property
     def needed_table(self) -> pd.DataFrame:

@@ -220,3 +220,27 @@ def test_a_stock_in_hand_that_lies_in_another_plane_is_called_so(sized: SizeResu
         axes = drawn(draw_frontier, here, 6.0).axes[0]
         texts = [text.get_text() for text in axes.get_legend().get_texts()]  # type: ignore[union-attr]
         assert words in texts
+
+
+def test_a_stock_in_hand_beyond_the_axes_is_in_the_legend(sized: SizeResult) -> None:
+    far = replace(sized.recommended, kits=3000, batteries=9000)
+    axes = drawn(draw_frontier, replace(sized, in_hand=far), 6.0).axes[0]
+    texts = [text.get_text() for text in axes.get_legend().get_texts()]  # type: ignore[union-attr]
+    words = f"in hand, outside this figure:\n3,000 kits, 9,000 batteries, {far.bays} bays"
+    assert words in texts
+
+
+def test_the_band_says_what_its_areas_lean_on_and_for_how_many_of_the_rest(
+    sized: SizeResult,
+) -> None:
+    axes = drawn(draw_frontier, sized, 6.0).axes[0]
+    legend = axes.get_legend()
+    assert legend is not None
+    texts = [text.get_text() for text in legend.get_texts()]
+    assert any("at least as much of everything as one that was" in text for text in texts)
+    assert "if more stock never hurts" in legend.get_title().get_text()
+    band = sized.band_table
+    (held,) = set(band.columns) - {axes.get_xlabel()[10:], axes.get_ylabel()[10:], "state", "share"}
+    number = ITEMS[held].of(sized.recommended)
+    assert set(band[held]) == {number}
+    assert axes.get_title(loc="left").startswith(f"With {number} {held}:")
