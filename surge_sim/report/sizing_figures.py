@@ -121,7 +121,8 @@ def draw_needed(result: SizeResult, ax: Axes) -> Axes:
     """
     share = result.target.share_of_surges
     beyond_any = False
-    for name, (colour, dash, mark) in zip(result.vary, _ITEM_STYLES, strict=False):
+    sizes = _mark_sizes([ITEMS[name].of(result.recommended) for name in result.vary])
+    for name, size, (colour, dash, mark) in zip(result.vary, sizes, _ITEM_STYLES, strict=False):
         needed, beyond = result.needed(name)
         bought = ITEMS[name].of(result.recommended)
         numbers = np.arange(int(needed.min()), beyond)
@@ -129,11 +130,8 @@ def draw_needed(result: SizeResult, ax: Axes) -> Axes:
             # every surge needs more than was searched: nothing to draw
             continue
         served = np.array([100 * float(np.mean(needed <= number)) for number in numbers])
-        # two numbers past the first that served all that any of them did, but as far as the mark
-        enough = int(np.argmax(served >= served.max() - 1e-9))
-        last = max(enough + 2, bought - int(needed.min()))
         ax.step(
-            numbers[: last + 1], served[: last + 1], where="post", linestyle=dash, color=colour,
+            numbers, served, where="post", linestyle=dash, color=colour,
             linewidth=2, marker=mark, markevery=[], markeredgecolor=_INK, markersize=8,
             label=f"{name}: {bought:,} recommended",
         )  # fmt: skip
@@ -143,7 +141,8 @@ def draw_needed(result: SizeResult, ax: Axes) -> Axes:
         if outside:
             ax.plot([numbers[-1], bought], [known, known], color=colour, linewidth=1)
         ax.plot(
-            bought, known, marker=mark, color=colour, markeredgecolor=_INK, markersize=8,
+            bought, known, marker=mark, color=colour, markeredgecolor=_INK,
+            markersize=size,
             markerfacecolor="white" if outside else colour, linestyle="none", zorder=4,
             clip_on=False,
         )  # fmt: skip
@@ -176,7 +175,7 @@ def draw_needed(result: SizeResult, ax: Axes) -> Axes:
 
 
 def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
-    """Draw the share of fresh surges on target, with limits, for one item less and the rest.
+    """Draw the share of fresh surges on target, with limits: recommended, and cheaper ones.
 
     All bars have the same confidence, so that the eye compares like with like. A thin line goes
     on to the lower limit by which a stock is judged where that is stricter, because several are
@@ -235,15 +234,27 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
             )
         )
     _legend_below(ax, [*handles, line], below=-0.19)
-    ax.set_xlim(right=min(ax.get_xlim()[1], 100.0))
+    left, right = ax.get_xlim()
+    # marks at 0 % or 100 % are whole: they are not clipped, and labels keep clear of them
+    ax.set_xlim(max(left, 0.0), min(right, 100.0))
+    ax.tick_params(axis="y", pad=8)
     ax.xaxis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 5, 10]))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     ax.set_xlabel(
         "fresh surges on target [%]\n"
         f"bars: one-sided {100 * result.confidence:g} % limits, each stock by itself"
     )
-    ax.set_title("What one item less does", loc="left")
+    # the next candidate is cheaper too, but may be without more than one item
+    ax.set_title("What cheaper stocks do", loc="left")
     return ax
+
+
+def _mark_sizes(numbers: list[int]) -> list[int]:
+    """Return a size of mark for each item: of equal numbers the later lie smaller on the others.
+
+    All marks stand at the share of the recommended stock, so that equal numbers are one point.
+    """
+    return [8 + 6 * numbers[place + 1 :].count(number) for place, number in enumerate(numbers)]
 
 
 def _levels(entries: list[Evidence]) -> str:

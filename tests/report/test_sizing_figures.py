@@ -196,7 +196,7 @@ def test_a_stricter_limit_is_a_thin_line_with_its_level_in_the_legend(sized: Siz
 
 
 def test_the_curves_of_what_surges_need_are_those_of_their_table(sized: SizeResult) -> None:
-    """The figure leaves out what comes after the first number that serves all."""
+    """Every number of the table is in the figure, to the last."""
     axes = drawn(draw_needed, sized, 4.8).axes[0]
     table = sized.needed_curve
     assert list(table["item"].unique()) == list(sized.vary)
@@ -207,6 +207,7 @@ def test_the_curves_of_what_surges_need_are_those_of_their_table(sized: SizeResu
         steps = line.get_xydata()
         served = dict(rows.tolist())
         assert len(steps) > 2
+        assert steps[:, 0].max() == max(served) <= axes.get_xlim()[1]
         assert served[min(served)] > 0 and all(np.diff(rows[:, 1]) >= 0)
         for number, share in steps:
             assert share == pytest.approx(100 * served[max(n for n in served if n <= number)])
@@ -244,3 +245,30 @@ def test_the_band_says_what_its_areas_lean_on_and_for_how_many_of_the_rest(
     number = ITEMS[held].of(sized.recommended)
     assert set(band[held]) == {number}
     assert axes.get_title(loc="left").startswith(f"With {number} {held}:")
+
+
+def test_marks_of_equal_numbers_do_not_hide_one_another(sized: SizeResult) -> None:
+    """They are one point: the first drawn is the largest."""
+    same = replace(sized, recommended=replace(sized.recommended, bays=sized.recommended.kits))
+    axes = drawn(draw_needed, same, 4.8).axes[0]
+    at = same.recommended.kits
+    sizes = [
+        line.get_markersize()
+        for line in axes.lines
+        if line.get_linestyle() == "None" and line.get_xdata().tolist() == [at]
+    ]
+    assert len(sizes) >= 2
+    assert all(np.diff(sizes) <= -6)
+
+
+def test_the_evidence_begins_at_0_where_hardly_any_surge_is_on_target(sized: SizeResult) -> None:
+    none = replace(sized.evidence[1], passes=0, low=0.0, high=0.02, verdict="fails")
+    poor = replace(sized, evidence=(sized.evidence[0], none, *sized.evidence[2:]))
+    figure = drawn(draw_evidence, poor, 5.0)
+    axes = figure.axes[0]
+    assert axes.get_xlim()[0] == 0 and axes.get_xlim()[1] <= 100
+    (mark,) = (line for line in axes.lines if list(line.get_xdata()) == [0.0])
+    assert not mark.get_clip_on()
+    edge = axes.transAxes.transform((0, 0))[0] - mark.get_markersize() / 2 * figure.dpi / 72
+    assert all(label.get_window_extent().x1 < edge for label in axes.get_yticklabels())
+    assert axes.get_title(loc="left") == "What cheaper stocks do"
