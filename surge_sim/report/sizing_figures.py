@@ -74,8 +74,8 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
         # the legend says where it is, so that nobody looks for it
         words = f"in hand, outside this figure:\n{stock_words(result.in_hand)}"
     ax.plot(
-        *(hand if inside else ([], [])), marker="D", markersize=8, color="white",
-        markeredgecolor="black", linestyle="none", label=words, zorder=5,
+        [hand[0]] if inside else [], [hand[1]] if inside else [], marker="D", markersize=8,
+        color="white", markeredgecolor="black", linestyle="none", label=words, zorder=5,
     )  # fmt: skip
     names = {
         "certified": "certified: shown to keep the target, or has\n"
