@@ -49,8 +49,8 @@ _PLACES = [
      "s.use[use].in_hour = 0"),
     ("compiled: a reserve counts batteries that hold too little", _BAYS,
      "if s.batteries[last].capacity >= least:", "if s.batteries[last].capacity >= 0:"),
-    ("compiled: batteries begin as the play before left them", "engine/compiled/tables.py",
-     "batteries=start.batteries.copy()", "batteries=start.batteries"),
+    ("compiled: supplies begin as the play before left them", "engine/compiled/tables.py",
+     "supplies=start.supplies.copy()", "supplies=start.supplies"),
 ]  # fmt: skip
 
 FAULTS = [Fault(name, "compiled engine", *rest, TIMELINES) for name, *rest in _PLACES]
