@@ -29,6 +29,7 @@ EXACT = {
     "sizing/test_invert.py",
     "statistics/test_intervals.py",
     "statistics/test_run.py",
+    "statistics/test_totals.py",
     "statistics/test_waits.py",
 }
 #: files that only name what draws numbers
