@@ -147,7 +147,9 @@ def _listen_for_a_stop() -> None:
         global _stopped
         _stopped = True
 
-    signal.signal(signal.SIGINT, stop)
+    # a program that was started to run on without a keyboard is not stopped by it
+    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
+        signal.signal(signal.SIGINT, stop)
 
 
 def _load() -> None:
@@ -170,7 +172,11 @@ def _sending(submit: Callable[..., Any], task: Task[Result]) -> Callable[[Sequen
 
 def _results_of(future: Any) -> list[Any]:
     """Take the results of one message."""
-    results = future.result()
+    try:
+        results = future.result()
+    except Stopped:
+        # the workers may hear of it first
+        raise KeyboardInterrupt from None
     return pickle.loads(results) if isinstance(results, bytes) else list(results)
 
 

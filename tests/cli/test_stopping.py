@@ -41,6 +41,8 @@ def test_a_stop_in_the_middle_leaves_one_line_and_no_half_result(
     program = subprocess.Popen(
         command, cwd=tmp_path, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         start_new_session=True, env={**os.environ, "PYTHONPATH": str(ROOT)},
+        # also where the tests themselves run in the background, deaf to the keyboard
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )  # fmt: skip
     try:
         seen, until = psutil.Process(program.pid), time.monotonic() + PATIENCE_S
