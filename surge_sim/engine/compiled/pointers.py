@@ -14,6 +14,7 @@ from __future__ import annotations
 import operator
 from typing import Any
 
+from llvmlite import ir
 from numba import types
 from numba.core import cgutils, imputils
 from numba.core.datamodel import models
@@ -92,7 +93,12 @@ def _field(context: Any, builder: Any, kind: Pointer, pointer: Any, name: str) -
     place = kind.table.fields.index(name)
     array = kind.table.types[place]
     there = cgutils.gep_inbounds(builder, pointer, 0, place)
-    view = context.make_array(array)(context, builder, value=builder.load(there))
+    view = context.make_array(array)(context, builder)
+    for part in ("data", "itemsize", "nitems", "shape", "strides"):
+        number = view._datamodel.get_field_position(part)
+        loaded = builder.load(cgutils.gep_inbounds(builder, there, 0, number))
+        loaded.set_metadata("invariant.load", builder.module.add_metadata([]))
+        setattr(view, part, loaded)
     view.meminfo = cgutils.get_null_value(view.meminfo.type)
     view.parent = cgutils.get_null_value(view.parent.type)
     return imputils.impl_ret_borrowed(context, builder, array, view._getvalue())
@@ -103,6 +109,9 @@ def pointer_to(typing: Any, table: Any) -> Any:
     """Point at a named tuple of arrays; good until the calling function returns."""
 
     def lower(context: Any, builder: Any, signature: Any, args: Any) -> Any:
-        return cgutils.alloca_once_value(builder, args[0])
+        there = cgutils.alloca_once_value(builder, args[0])
+        # from here on the tuple stays as it is: no load through the pointer may move to before
+        same = ir.FunctionType(there.type, [there.type])
+        return builder.asm(same, "", "=r,0,~{memory}", [there], side_effect=True)
 
     return Pointer(table)(table), lower
