@@ -34,9 +34,10 @@ class Moment(IntEnum):
     DUE = 13
 
 
-#: a moment's key is ((second * KINDS) + kind) * NUMBERS + number
-KINDS = 16
-NUMBERS = 2**27
+#: a moment's key is ((second * KINDS) + kind) * NUMBERS + number: bits side by side
+KIND_BITS, NUMBER_BITS = 4, 27
+KINDS = 2**KIND_BITS
+NUMBERS = 2**NUMBER_BITS
 
 
 @rule

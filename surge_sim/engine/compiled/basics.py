@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 
 from surge_sim.engine.log import Use
-from surge_sim.equipment.order import KINDS, NUMBERS, moment_rank
+from surge_sim.equipment.order import KIND_BITS, KINDS, NUMBER_BITS, NUMBERS, moment_rank
 from surge_sim.units import HOUR_S
 
 
@@ -15,7 +15,9 @@ def const(value: int) -> np.int64:
     return np.int64(value)
 
 
-KEYS = const(KINDS * NUMBERS)
+KEYS, KEY_BITS = const(KINDS * NUMBERS), const(KIND_BITS + NUMBER_BITS)
+NUMBER_SHIFT = const(NUMBER_BITS)
+LAST_KIND, LAST_NUMBER = const(KINDS - 1), const(NUMBERS - 1)
 ON_SHELF = const(Use.BATTERIES_ON_SHELF)
 NONE, ONE, LESS, ZERO = const(-1), const(1), const(-1), const(0)
 #: functions called from compiled code only
@@ -35,6 +37,24 @@ def moment(s, kind, number, delay_s):
         return
     ward.moments = place + 1
     rise(s.heap, place, (ward.now_s + delay_s) * KEYS + moment_rank(kind, number))
+
+
+@njit(**INLINE)
+def second_of(key):
+    """Second of a moment; a shift, since a division rounds with several steps more."""
+    return key >> KEY_BITS
+
+
+@njit(**INLINE)
+def kind_of(key):
+    """Kind of a moment."""
+    return (key >> NUMBER_SHIFT) & LAST_KIND
+
+
+@njit(**INLINE)
+def number_of(key):
+    """Number of the thing that a moment changes."""
+    return key & LAST_NUMBER
 
 
 @njit(**INLINE)

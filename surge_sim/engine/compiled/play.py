@@ -12,17 +12,19 @@ from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.compiled import CACHE_FOLDER
 from surge_sim.engine.compiled.basics import (
     INLINE,
-    KEYS,
     ONE,
     OPTIONS,
     ZERO,
     change,
     const,
     enter,
+    kind_of,
     next_hours,
     next_moment,
     note_peak,
+    number_of,
     place,
+    second_of,
     write_hour,
 )
 from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
@@ -68,7 +70,7 @@ from surge_sim.engine.compiled.visits import (
 from surge_sim.engine.draws import Exhausted
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, stock_outs_in
 from surge_sim.equipment.numbers import Numbers
-from surge_sim.equipment.order import KINDS, NUMBERS, Moment
+from surge_sim.equipment.order import Moment
 
 USES = const(len(Use))
 KITS_READY, ON_SHELF = const(Use.KITS_READY), const(Use.BATTERIES_ON_SHELF)
@@ -170,7 +172,7 @@ def settle(s, f, e, work):
 def more_this_second(s):
     """Whether a change of this very second is still to be made."""
     ward = s.ward[0]
-    return ward.moments and s.heap[0] // KEYS <= ward.now_s
+    return ward.moments and second_of(s.heap[0]) <= ward.now_s
 
 
 @njit(cache=CACHE_FOLDER is not None, error_model="numpy", nogil=True)
@@ -187,7 +189,7 @@ def play_all(s, f, e, work, late_limit):
     put_in_place(s, f, work)
     due, tick, entries, ticks = ZERO, ZERO, len(e.due_s), len(f.tick_s)
     while True:
-        moment_s = s.heap[0] // KEYS if ward.moments else NO_LIMIT
+        moment_s = second_of(s.heap[0]) if ward.moments else NO_LIMIT
         due_s = e.due_s[due] if due < entries else NO_LIMIT
         tick_s = f.tick_s[tick] if tick < ticks else NO_LIMIT
         now_s = min(moment_s, due_s, tick_s)
@@ -196,7 +198,7 @@ def play_all(s, f, e, work, late_limit):
         ward.now_s = now_s
         if moment_s == now_s:
             key = next_moment(s)
-            make_change(s, f, e, work, key // NUMBERS % KINDS, key % NUMBERS)
+            make_change(s, f, e, work, kind_of(key), number_of(key))
         elif tick_s == now_s:
             tick += ONE
         else:
@@ -204,7 +206,7 @@ def play_all(s, f, e, work, late_limit):
             becomes_due(s, f, e, due)
             due += ONE
         if (
-            (ward.moments and s.heap[0] // KEYS == now_s)
+            (ward.moments and second_of(s.heap[0]) == now_s)
             or (due < entries and e.due_s[due] == now_s)
             or (tick < ticks and f.tick_s[tick] == now_s)
         ):
@@ -276,7 +278,7 @@ def play_compiled(
         log = _log(state, given_up) if record and not ward["exhausted"] else None
     if ward["exhausted"]:
         raise Exhausted("draws or room for new needs")
-    counts = state.counts
+    counts = state.counts.tolist()
     return log, Score(
         entries=trace.entries,
         urgent_entries=int(trace.urgent.sum()),
@@ -293,15 +295,18 @@ def _log(state: State, given_up: bool) -> RunLog:
     ward = state.ward[0]
     needs, masks, names = int(ward["needs"]), int(ward["missing"]), RunLog.NEED_COLUMNS
     fields = state.needs.view(np.int64).reshape(len(state.needs), -1)
-    columns = dict(zip(names, fields[:needs, : len(names)].T.copy(), strict=True))
-    columns["missing_at_s"] = state.missing_at_s[:masks].copy()
-    columns["missing_mask"] = state.missing_mask[:masks].copy()
-    columns["use_area"] = state.use_area
-    columns["use_peak"] = state.use["peak"].copy()
-    columns["counts"] = state.counts
-    for column in columns.values():
+    of_needs = fields[:needs, : len(names)].T.copy()
+    of_needs.setflags(write=False)
+    others = {
+        "missing_at_s": state.missing_at_s[:masks].copy(),
+        "missing_mask": state.missing_mask[:masks].copy(),
+        "use_area": state.use_area,
+        "use_peak": state.use["peak"].copy(),
+        "counts": state.counts,
+    }
+    for column in others.values():
         column.setflags(write=False)
-    return RunLog(**columns, given_up=given_up)
+    return RunLog(**dict(zip(names, of_needs, strict=True)), **others, given_up=given_up)
 
 
 def compile_now() -> None:

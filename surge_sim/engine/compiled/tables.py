@@ -38,11 +38,14 @@ Room = dict[str, Records]
 
 
 class Prepared(NamedTuple):
-    """What follows from the numbers alone; batteries and supplies as they are at the start."""
+    """What follows from the numbers alone; batteries and supplies as they are at the start.
+
+    The latter as plain numbers, row after row, which are copied in a tenth of the time.
+    """
 
     fixed: Fixed
-    batteries: Records
-    supplies: Records
+    batteries: Whole
+    supplies: Whole
 
 
 #: what was prepared lately, by the numbers' identity; it takes a tenth of a small surge's play
@@ -75,6 +78,15 @@ def _rows(tables: Room, name: str, rows: int, dtype: Any = np.int64) -> Records:
     return table[:rows]
 
 
+def _records(fields: Whole, dtype: np.dtype[Any]) -> Records:
+    """Return plain numbers, row after row, as records: made in a fifth of the time so."""
+    return np.ndarray(len(fields) // len(dtype), dtype, fields)
+
+
+def _zeros(rows: int, dtype: np.dtype[Any]) -> Records:
+    return _records(np.zeros(rows * len(dtype), dtype=np.int64), dtype)
+
+
 def prepared(numbers: Numbers) -> Prepared:
     """Bring the numbers to records; kept for later plays."""
     kept = _LATELY.get(id(numbers))
@@ -87,7 +99,7 @@ def prepared(numbers: Numbers) -> Prepared:
         SUPPLY, numbers.endless, numbers.spares, 0, numbers.reorder_at, numbers.lot, numbers.lead_s
     )
     supplies["spares"][:2] = numbers.hoods, numbers.tubes
-    found = Prepared(_fixed(numbers), batteries, supplies)
+    found = Prepared(_fixed(numbers), batteries.view(np.int64), supplies.view(np.int64))
     if len(_LATELY) >= _MOST_KEPT:
         _LATELY.clear()
     _LATELY[id(numbers)] = numbers, found
@@ -159,24 +171,25 @@ def new_state(
     """
     rows = entries + most_new_needs
     kits, batteries, wearers = numbers.kits, numbers.batteries, len(shift_end_s)
+    ends = np.empty((SHELF + len(numbers.life_ppm) + wearers, 2), dtype=np.int64)
+    ends.fill(-1)
     start = prepared(numbers)
-    ward = np.zeros(1, dtype=WARD)
+    ward, people = _zeros(1, WARD), _zeros(wearers, WEARER)
     ward["most_rows"] = rows
     ward["record"] = record
     ward["needs"] = ward["unresolved"] = entries
     ward["wake_s"] = -1
-    people = np.zeros(wearers, dtype=WEARER)
     people["shift_end_s"] = shift_end_s
     hours = -(-numbers.horizon_s // HOUR_S)
     masks = 4 * rows + 1_024 if record else 1
     return State(
         ward=ward,
-        kits=np.zeros(kits, dtype=KIT),
-        batteries=start.batteries.copy(),
+        kits=_zeros(kits, KIT),
+        batteries=_records(start.batteries.copy(), BATTERY),
         wearers=people,
         needs=_rows(tables, "needs", rows, NEED),
-        supplies=start.supplies.copy(),
-        ends=np.full((SHELF + len(numbers.life_ppm) + wearers, 2), -1, dtype=np.int64),
+        supplies=_records(start.supplies.copy(), SUPPLY),
+        ends=ends,
         heap=_rows(tables, "heap", 4 * rows + 8 * (kits + batteries) + 1_024),
         away=np.zeros((2, max(kits, batteries, 1)), dtype=np.int64),
         joined=_rows(tables, "joined", rows + 1),
@@ -184,6 +197,6 @@ def new_state(
         missing_at_s=_rows(tables, "missing_at_s", masks),
         missing_mask=_rows(tables, "missing_mask", masks),
         counts=np.zeros(len(Count), dtype=np.int64),
-        use=np.zeros(len(Use), dtype=USE),
+        use=_zeros(len(Use), USE),
         use_area=np.zeros((len(Use), hours if record else 0), dtype=np.int64),
     )
