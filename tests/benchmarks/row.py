@@ -28,13 +28,22 @@ def at_most(what: str, value: float, aim: float, unit: str = "") -> Row:
 
 
 class Times(NamedTuple):
-    """Processor time of one thing, done several times [s]."""
+    """Processor time of one thing, round after round [s]."""
 
-    least: float
-    middle: float
+    rounds: list[float]
 
-    def __str__(self) -> str:
-        return f"{1e3 * self.least:,.3g} ms (median {1e3 * self.middle:,.3g})"
+    @property
+    def least(self) -> float:
+        """Of all rounds [s]."""
+        return min(self.rounds)
+
+    def over(self, other: Times) -> float:
+        """How many times the other takes this takes: the median of pairs taken together.
+
+        The machine's speed changes within minutes, so the least of each may be from different
+        machines, as it were.
+        """
+        return median(one / two for one, two in zip(self.rounds, other.rounds, strict=True))
 
 
 def interleaved(things: dict[str, Callable[[], object]], repeats: int) -> dict[str, Times]:
@@ -48,4 +57,4 @@ def interleaved(things: dict[str, Callable[[], object]], repeats: int) -> dict[s
             start = time.process_time()
             do()
             taken[name].append(time.process_time() - start)
-    return {name: Times(min(times), median(times)) for name, times in taken.items()}
+    return {name: Times(times) for name, times in taken.items()}

@@ -50,7 +50,7 @@ _PLACES = [
     ("compiled: a reserve counts batteries that hold too little", _BAYS,
      "if s.batteries[last].capacity >= least:", "if s.batteries[last].capacity >= 0:"),
     ("compiled: supplies begin as the play before left them", "engine/compiled/tables.py",
-     "supplies=start.supplies.copy()", "supplies=start.supplies"),
+     "_records(start.supplies.copy(), SUPPLY)", "_records(start.supplies, SUPPLY)"),
 ]  # fmt: skip
 
 FAULTS = [Fault(name, "compiled engine", *rest, TIMELINES) for name, *rest in _PLACES]

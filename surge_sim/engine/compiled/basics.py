@@ -200,12 +200,18 @@ def write_hour(s):
 
 
 @njit(**INLINE)
-def enter(s, f, kit, state):
-    """Move a kit to another state."""
+def move(s, f, was, state):
+    """Take one thing from a state to another in the record."""
     if s.ward[0].record:
         ahead_s = seconds_ahead(s, f)
-        add(s, f, s.kits[kit].state, LESS, ahead_s)
+        add(s, f, was, LESS, ahead_s)
         add(s, f, state, ONE, ahead_s)
+
+
+@njit(**INLINE)
+def enter(s, f, kit, state):
+    """Move a kit to another state."""
+    move(s, f, s.kits[kit].state, state)
     s.kits[kit].state = state
 
 
@@ -213,10 +219,7 @@ def enter(s, f, kit, state):
 def place(s, f, battery, state):
     """Move a battery to another state."""
     ward, b = s.ward[0], s.batteries[battery]
-    if ward.record:
-        ahead_s = seconds_ahead(s, f)
-        add(s, f, b.state, LESS, ahead_s)
-        add(s, f, state, ONE, ahead_s)
+    move(s, f, b.state, state)
     if b.state == ON_SHELF:
         ward.on_shelf -= 1
     if state == ON_SHELF:

@@ -80,11 +80,11 @@ def _rows(tables: Room, name: str, rows: int, dtype: Any = np.int64) -> Records:
 
 def _records(fields: Whole, dtype: np.dtype[Any]) -> Records:
     """Return plain numbers, row after row, as records: made in a fifth of the time so."""
-    return np.ndarray(len(fields) // len(dtype), dtype, fields)
+    return np.ndarray(fields.nbytes // dtype.itemsize, dtype, fields)
 
 
 def _zeros(rows: int, dtype: np.dtype[Any]) -> Records:
-    return _records(np.zeros(rows * len(dtype), dtype=np.int64), dtype)
+    return _records(np.zeros(rows * dtype.itemsize // 8, dtype=np.int64), dtype)
 
 
 def prepared(numbers: Numbers) -> Prepared:
