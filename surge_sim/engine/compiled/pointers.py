@@ -94,6 +94,7 @@ def _field(context: Any, builder: Any, kind: Pointer, pointer: Any, name: str) -
     array = kind.table.types[place]
     there = cgutils.gep_inbounds(builder, pointer, 0, place)
     view = context.make_array(array)(context, builder)
+    # where a table lies is the same throughout a play: said so, it need not be read at each step
     for part in ("data", "itemsize", "nitems", "shape", "strides"):
         number = view._datamodel.get_field_position(part)
         loaded = builder.load(cgutils.gep_inbounds(builder, there, 0, number))
