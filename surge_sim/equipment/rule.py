@@ -17,5 +17,6 @@ def rule(function: Callable[Args, Result]) -> Callable[Args, Result]:
     A rule takes and gives whole numbers (or arrays of them), uses ``+ - * //`` and comparisons
     only, and so gives the same bits in Python and compiled.
     """
-    marked: Callable[Args, Result] = register_jitable(function)
+    # no way in for foreign callers is compiled
+    marked: Callable[Args, Result] = register_jitable(no_cfunc_wrapper=True)(function)
     return marked

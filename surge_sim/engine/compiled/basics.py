@@ -22,9 +22,12 @@ ON_SHELF = const(Use.BATTERIES_ON_SHELF)
 NONE, ONE, LESS, ZERO = const(-1), const(1), const(-1), const(0)
 #: functions called from compiled code only
 OPTIONS = {"error_model": "numpy", "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
-#: small ones, often called; all of them would be a tenth faster and take half as long again to
+#: small ones, often called; all of them would be a tenth faster and take nearly twice as long to
 #: compile
 INLINE = OPTIONS | {"forceinline": True}
+#: large ones called from one place: written into it before anything is compiled, which spares
+#: compiling and optimizing them twice; with the smaller ones it would take longer again
+ONCE = OPTIONS | {"inline": "always"}
 
 
 @njit(**INLINE)

@@ -12,6 +12,7 @@ from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.compiled import CACHE_FOLDER
 from surge_sim.engine.compiled.basics import (
     INLINE,
+    ONCE,
     ONE,
     OPTIONS,
     ZERO,
@@ -114,7 +115,7 @@ def put_in_place(s, f, work):
             place(s, f, battery, BATTERIES_AWAY)
 
 
-@njit(**OPTIONS)
+@njit(**ONCE)
 def make_change(s, f, e, work, kind, number):
     """Make one change of a second."""
     if kind == CHECKED:
@@ -145,7 +146,7 @@ def make_change(s, f, e, work, kind, number):
         back_in_service(s, f, work, number)
 
 
-@njit(**OPTIONS)
+@njit(**ONCE)
 def settle(s, f, e, work):
     """Take every decision of a second, in the written order; skip what has nothing to decide."""
     ward, ends = s.ward[0], s.ends
@@ -182,7 +183,7 @@ def play_through(state, fixed, entries, draws, late_limit):
     play_all(s, f, e, work, late_limit)
 
 
-@njit(**OPTIONS)
+@njit(**ONCE)
 def play_all(s, f, e, work, late_limit):
     """Play every second."""
     ward, n = s.ward[0], f.n[0]

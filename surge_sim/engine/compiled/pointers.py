@@ -26,6 +26,7 @@ from numba.extending import (
     lower_getattr_generic,
     register_model,
 )
+from numba.np import arrayobj
 
 
 class Pointer(types.Type):  # type: ignore[misc]
@@ -92,16 +93,28 @@ def _field(context: Any, builder: Any, kind: Pointer, pointer: Any, name: str) -
     """Read an array from behind the pointer, with no owner."""
     place = kind.table.fields.index(name)
     array = kind.table.types[place]
+    if array.layout != "C":
+        raise TypeError(f"{name} is {array}: its rows must follow each other without gaps")
     there = cgutils.gep_inbounds(builder, pointer, 0, place)
     view = context.make_array(array)(context, builder)
-    # where a table lies is the same throughout a play: said so, it need not be read at each step
-    for part in ("data", "itemsize", "nitems", "shape", "strides"):
+
+    def load(part: str) -> Any:
+        # where a table lies is the same throughout a play: so told, code reads it once
         number = view._datamodel.get_field_position(part)
         loaded = builder.load(cgutils.gep_inbounds(builder, there, 0, number))
         loaded.set_metadata("invariant.load", builder.module.add_metadata([]))
-        setattr(view, part, loaded)
-    view.meminfo = cgutils.get_null_value(view.meminfo.type)
-    view.parent = cgutils.get_null_value(view.parent.type)
+        return loaded
+
+    # what can be said without reading is: every read is one thing more to compile
+    shape = cgutils.unpack_tuple(builder, load("shape"), array.ndim)
+    step = itemsize = context.get_constant(types.intp, arrayobj.get_itemsize(context, array))
+    strides = [step]
+    for length in shape[:0:-1]:
+        step = builder.mul(step, length)
+        strides.insert(0, step)
+    arrayobj.populate_array(
+        view, load("data"), shape, strides, itemsize, cgutils.get_null_value(view.meminfo.type)
+    )
     return imputils.impl_ret_borrowed(context, builder, array, view._getvalue())
 
 

@@ -8,6 +8,7 @@ from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.compiled.basics import (
     INLINE,
     NONE,
+    ONCE,
     OPTIONS,
     ZERO,
     append,
@@ -306,7 +307,7 @@ def new_need(s, before, room_s, due_s):
     return row
 
 
-@njit(**OPTIONS)
+@njit(**ONCE)
 def settle_patience(s, f, e):
     """Let those go whose patience is over and who were not served in this very second."""
     ward, gone = s.ward[0], False
