@@ -14,6 +14,8 @@ from surge_sim.units import DAY_S, HOUR_S
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+#: a moment within the longest horizon, ten years, in whole seconds
+MOMENT_BITS = 29
 #: steps of the guide that finds the hour of a busy second
 _GUIDE = 512
 

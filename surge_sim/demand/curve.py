@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
+from functools import cached_property, lru_cache
+from itertools import accumulate, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,6 +44,16 @@ class Curve:
     def expected(self) -> FloatArray:
         """Expected admissions [patients] with the disruptions, shape (slots,)."""
         return (self.drawn + self.exact) * self.factor
+
+    @cached_property
+    def falls(self) -> bool:
+        """Whether disruptions lower the arrivals at any time."""
+        return bool((self.factor < 1).any())
+
+    @cached_property
+    def rises(self) -> bool:
+        """Whether disruptions raise the arrivals at any time."""
+        return bool((self.factor > 1).any())
 
 
 def _wave(wave: Wave, edges_s: IntArray) -> FloatArray:
@@ -168,13 +180,32 @@ def expected_curve(
     return Curve(edges_s, drawn, exact, factor)
 
 
-def moments_in_slots(rng: np.random.Generator, edges_s: IntArray, expected: FloatArray) -> IntArray:
-    """Draw a Poisson number of moments [s] in each slot, evenly within the slot."""
-    counts = rng.poisson(expected)
-    slot = np.arange(len(counts)).repeat(counts)
+def moments_in_slots(
+    rngs: Sequence[np.random.Generator], edges_s: IntArray, expected: FloatArray
+) -> list[IntArray]:
+    """Draw a Poisson number of moments [s] in each slot, evenly within the slot.
+
+    Parameters
+    ----------
+    rngs : sequence of Generator
+        One for each surge.
+    edges_s, expected : ndarray, shapes (slots + 1,) and (slots,)
+        Edges of the slots [s] and how many moments are expected in each.
+
+    Returns
+    -------
+    list of ndarray of int64
+        Moments [s] of each surge, slot after slot.
+    """
+    counts = [rng.poisson(expected) for rng in rngs]
+    slot = np.tile(np.arange(len(expected)), len(rngs)).repeat(np.concatenate(counts))
+    bounds = [0, *accumulate(int(own.sum()) for own in counts)]
+    luck = np.empty(len(slot))
+    for rng, (start, end) in zip(rngs, pairwise(bounds), strict=True):
+        rng.random(out=luck[start:end])
     from_s = edges_s[slot]
-    length_s = edges_s[slot + 1] - from_s
-    return from_s + (rng.random(len(from_s)) * length_s).astype(np.int64)
+    moments = from_s + (luck * (edges_s[slot + 1] - from_s)).astype(np.int64)
+    return [moments[start:end] for start, end in pairwise(bounds)]
 
 
 def moments_of_counts(

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.demand.clock import MOMENT_BITS
 from surge_sim.demand.draws import SurgeStreams
-from surge_sim.demand.entries import SurgeDraw, alike, draw_entries, surge_draw
+from surge_sim.demand.entries import SurgeDraw, draw_entries, surge_draws
 from surge_sim.demand.log_input import log_columns
+from surge_sim.demand.plan import SurgeStart, plan_of
 from surge_sim.demand.trace import DemandTrace, IntArray, PatientTable
 from surge_sim.demand.wearers import named_wearers
 from surge_sim.demand.work import WorkDraws
@@ -21,9 +24,6 @@ if TYPE_CHECKING:
     from surge_sim.scenario.scenario import Scenario
 
 Columns = dict[str, NDArray[Any]]
-
-#: a moment within the longest horizon, ten years, in whole seconds
-_MOMENT_BITS = 29
 
 
 def draw_demand(
@@ -77,15 +77,14 @@ def draw_surges(
             draw_from_settings(one, seed, surge, sample)
             for one, surge in zip(settings, surges, strict=True)
         ]
+    starts = (
+        SurgeStart(one, plan_of(one), SurgeStreams(seed, int(sample), surge))
+        for one, surge in zip(settings, surges, strict=True)
+    )
     traces: list[DemandTrace] = []
-    waiting: list[SurgeDraw] = []
-    for one, surge in zip(settings, surges, strict=True):
-        drawn = surge_draw(one, SurgeStreams(seed, int(sample), surge))
-        if waiting and not alike(waiting[0].plan, drawn.plan):
-            traces += _traces(waiting)
-            waiting = []
-        waiting.append(drawn)
-    return traces + (_traces(waiting) if waiting else [])
+    for _, alike in groupby(surge_draws(starts), key=lambda one: one.plan.entries_alike):
+        traces += _traces(list(alike))
+    return traces
 
 
 def draw_from_settings(
@@ -95,7 +94,7 @@ def draw_from_settings(
     streams = SurgeStreams(seed, int(sample), surge)
     rows = None if settings.entries is None else settings.entries.rows
     if rows is None:
-        return _traces([surge_draw(settings, streams)])[0]
+        return _traces(list(surge_draws([SurgeStart(settings, plan_of(settings), streams)])))[0]
     logged, shift_end_s = log_columns(settings, streams, rows)
     logged["surge"] = np.zeros(len(rows), dtype=np.int64)
     columns = _in_order(logged, np.arange(len(rows)))
@@ -107,16 +106,20 @@ def _traces(surges: Sequence[SurgeDraw]) -> list[DemandTrace]:
     """Draw the entries of surges whose patients are drawn."""
     visits, with_kit = draw_entries(surges)
     ordered = _in_order(visits, with_kit.nonzero()[0])
-    ends = ordered.pop("surge").searchsorted(np.arange(len(surges) + 1)).tolist()
+    place = ordered.pop("surge")
+    ends = place.searchsorted(np.arange(len(surges) + 1)).tolist()
+    tables = [surge.patients.table for surge in surges]
+    ordered["wearer"], shift_ends_s = named_wearers(
+        surges[0].plan.visitors, surges[0].settings.start, tables, place,
+        *(ordered[name] for name in ("due_s", "role", "patient", "urgent")),
+    )  # fmt: skip
     traces = []
-    for surge, start, end in zip(surges, ends[:-1], ends[1:], strict=True):
+    for surge, start, end, shift_end_s in zip(
+        surges, ends[:-1], ends[1:], shift_ends_s, strict=True
+    ):
         columns = {name: column[start:end] for name, column in ordered.items()}
         settings, patients = surge.settings, surge.patients.table
         columns["patient_class"] = patients.patient_class[columns["patient"]]
-        columns["wearer"], shift_end_s = named_wearers(
-            settings, patients, columns["due_s"], columns["role"], columns["patient"],
-            columns["urgent"],
-        )  # fmt: skip
         names = tuple(settings.roles), tuple(settings.classes)
         traces.append(_trace(settings, surge.streams, columns, shift_end_s, *names, patients))
     return traces
@@ -161,7 +164,7 @@ def _in_order(columns: Columns, rows: IntArray) -> Columns:
     bits = len(columns["due_s"]).bit_length()
     # all of it in one number: sorting numbers is quicker than sorting positions
     packed = columns["surge"][rows]
-    packed <<= _MOMENT_BITS
+    packed <<= MOMENT_BITS
     packed |= columns["due_s"][rows]
     packed <<= 1
     packed += ~columns["urgent"][rows]

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import accumulate
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import accumulate, groupby
 from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.draws import Kind, SurgeStreams
-from surge_sim.demand.patients import DIVERTED, Patients, draw_patients
-from surge_sim.demand.plan import Plan, RoleTimes, plan_of
+from surge_sim.demand.patients import Patients, draw_patients
+from surge_sim.demand.plan import Plan, RoleTimes, SurgeStart
+from surge_sim.demand.rooms import DIVERTED
 from surge_sim.demand.spread import Fitted, Lot, sample_lots
 from surge_sim.randomness import Purpose
 from surge_sim.scenario.quantities import Share
@@ -79,11 +80,12 @@ class SurgeDraw(NamedTuple):
     stays: Stays
 
 
-def surge_draw(settings: Settings, streams: SurgeStreams) -> SurgeDraw:
-    """Draw the patients of one surge."""
-    patients = draw_patients(settings, streams)
-    stays = visited_stays(settings, patients)
-    return SurgeDraw(settings, plan_of(settings), streams, patients, stays)
+def surge_draws(surges: Iterable[SurgeStart]) -> Iterator[SurgeDraw]:
+    """Draw the patients of some surges; those side by side that can be."""
+    for _, group in groupby(surges, key=lambda one: one.plan.patients_alike):
+        alike = list(group)
+        for surge, patients in zip(alike, draw_patients(alike), strict=True):
+            yield SurgeDraw(*surge, patients, visited_stays(surge.settings, patients))
 
 
 def torn(purpose: Purpose, shares: Sequence[Share], parts: Sequence[Part]) -> BoolArray:
@@ -226,7 +228,7 @@ def draw_entries(surges: Sequence[SurgeDraw]) -> tuple[Columns, BoolArray]:
     Parameters
     ----------
     surges : sequence of SurgeDraw
-        Surges of one scenario, with their patients; see `alike`.
+        Surges of one scenario with the same ``plan.entries_alike``, and their patients.
 
     Returns
     -------
@@ -269,8 +271,3 @@ def draw_entries(surges: Sequence[SurgeDraw]) -> tuple[Columns, BoolArray]:
         "tube_torn": torn(Purpose.TUBES, [one.tube_damage for one in faults], parts),
     }
     return columns, _with_kit(parts)
-
-
-def alike(one: Plan, other: Plan) -> bool:
-    """Whether surges of two plans can be drawn side by side: the same roles at the same hours."""
-    return one.visiting == other.visiting and one.shapes is other.shapes

@@ -1,28 +1,26 @@
-"""Patients of one surge: when they come, of which class, for how long, and in which room."""
+"""Patients: when they come, of which class, for how long, and in which room."""
 
 from __future__ import annotations
 
-import heapq
+from collections.abc import Iterator, Sequence
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.air import air_clearance_s
+from surge_sim.demand.clock import MOMENT_BITS
 from surge_sim.demand.curve import moments_in_slots, moments_of_counts
 from surge_sim.demand.draws import THINNING, Kind, Source, SurgeStreams
-from surge_sim.demand.plan import Plan, plan_of
-from surge_sim.demand.spread import from_uniforms, quantile, whole_seconds
+from surge_sim.demand.plan import SurgeStart
+from surge_sim.demand.rooms import BOARDED, DIVERTED, give_rooms, is_cleaned_in_a_kit, shut_s
+from surge_sim.demand.spread import quantile, whole_seconds
 from surge_sim.demand.trace import PatientTable
 from surge_sim.randomness import Purpose
-from surge_sim.scenario.care import Rooms
 from surge_sim.scenario.schema import Settings
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
-
-BOARDED = -1
-DIVERTED = -2
 
 
 class Patients(NamedTuple):
@@ -38,22 +36,31 @@ class Patients(NamedTuple):
     clean_room_s: IntArray
 
 
-#: moments of arrival [s] of the patients of each source, in the order of drawing
+#: moments of arrival [s] of a surge's patients, source by source, in the order of drawing
 Arrived = list[tuple[int, IntArray]]
 
 
-def _arrivals(settings: Settings, plan: Plan, streams: SurgeStreams) -> Arrived:
+def _arrivals(surges: Sequence[SurgeStart]) -> list[Arrived]:
+    """Draw when the patients of each surge come."""
+    curve = surges[0].plan.undisturbed
+    if curve is None:
+        return [[] for _ in surges]
+    rngs = [one.streams.of_source(Purpose.ARRIVALS, Source.CURVE) for one in surges]
+    by_curve = moments_in_slots(rngs, curve.edges_s, curve.drawn)
+    return [_all_sources(one, moments) for one, moments in zip(surges, by_curve, strict=True)]
+
+
+def _all_sources(surge: SurgeStart, by_curve: IntArray) -> Arrived:
+    """Draw the patients of one surge who do not come by the curve, and put all together."""
+    settings, streams, curve = surge.settings, surge.streams, surge.plan.curve
     arrivals, horizon_s = settings.arrivals, settings.horizon
-    curve, undisturbed = plan.curve, plan.undisturbed
-    if arrivals is None or curve is None or undisturbed is None:
-        return []
-    rng = streams.of_source(Purpose.ARRIVALS, Source.CURVE)
-    drawn = [(int(Source.CURVE), moments_in_slots(rng, undisturbed.edges_s, undisturbed.drawn))]
+    assert arrivals is not None and curve is not None, "whoever comes by the curve has one"
+    drawn = [(int(Source.CURVE), by_curve)]
     if arrivals.daily_counts is not None and arrivals.daily_counts.exact:
         rng = streams.of_source(Purpose.ARRIVALS, Source.COUNTS)
         counted_s = moments_of_counts(rng, arrivals, settings.start, horizon_s)
         drawn.append((int(Source.COUNTS), counted_s))
-    if (curve.factor < 1).any():
+    if curve.falls:
         drawn = [
             (
                 source,
@@ -61,10 +68,10 @@ def _arrivals(settings: Settings, plan: Plan, streams: SurgeStreams) -> Arrived:
             )
             for source, moments in drawn
         ]
-    if (curve.factor > 1).any():
+    if curve.rises:
         more = (curve.drawn + curve.exact) * np.maximum(curve.factor - 1, 0)
         rng = streams.of_source(Purpose.ARRIVALS, Source.EXTRA)
-        drawn.append((int(Source.EXTRA), moments_in_slots(rng, curve.edges_s, more)))
+        drawn += [(int(Source.EXTRA), own) for own in moments_in_slots([rng], curve.edges_s, more)]
     if arrivals.present_at_start:
         here = np.zeros(arrivals.present_at_start, dtype=np.int64)
         drawn.insert(0, (int(Source.PRESENT), here))
@@ -92,23 +99,34 @@ def _class_of_source(settings: Settings, source: int) -> int | None:
     return None if name is None else list(settings.classes).index(name)
 
 
+def _source_by_source(
+    surges: Sequence[SurgeStart], arrived: Sequence[Arrived]
+) -> Iterator[tuple[SurgeStreams, int, slice]]:
+    """Yield the sources of each surge, and where their patients stand among all."""
+    end = 0
+    for one, own in zip(surges, arrived, strict=True):
+        for source, moments in own:
+            end += len(moments)
+            yield one.streams, source, slice(end - len(moments), end)
+
+
 def _classes_and_stays(
-    settings: Settings, plan: Plan, streams: SurgeStreams, arrived: Arrived
+    surges: Sequence[SurgeStart], arrived: Sequence[Arrived], patients: int
 ) -> tuple[IntArray, IntArray]:
     """Draw the class and the stay [s] of each patient in the order of drawing."""
-    patients = sum(len(moments) for _, moments in arrived)
-    luck, classes = np.empty(patients), np.empty(patients, dtype=np.int64)
-    end = 0
-    for source, moments in arrived:
-        those = slice(end, end + len(moments))
-        end += len(moments)
-        named = _class_of_source(settings, source)
-        if named is None:
-            share = streams.of_source(Purpose.CLASSES, source).random(len(moments))
-            classes[those] = plan.classes_below.searchsorted(share, side="right")
+    settings, plan = surges[0].settings, surges[0].plan
+    share, luck = np.zeros(patients), np.empty(patients)
+    named = []
+    for streams, source, those in _source_by_source(surges, arrived):
+        number = 0 if len(plan.isolation) == 1 else _class_of_source(settings, source)
+        if number is None:
+            streams.of_source(Purpose.CLASSES, source).random(out=share[those])
         else:
-            classes[those] = named
+            named.append((those, number))
         streams.of_source(Purpose.STAYS, source).random(out=luck[those])
+    classes = plan.classes_below.searchsorted(share, side="right")
+    for those, number in named:
+        classes[those] = number
     stay_s = np.ones(patients)
     for number, isolation in enumerate(plan.isolation):
         theirs = classes == number
@@ -117,135 +135,96 @@ def _classes_and_stays(
     return classes, whole_seconds(stay_s, 1)
 
 
-class _Clean(NamedTuple):
-    """The terminal clean of each patient's room, as the demand plans it."""
-
-    delay_s: int
-    room_s: IntArray
-    #: somebody in a kit cleans while the air is not yet cleared
-    with_kit: bool
-
-
-def _terminal_clean(
-    rooms: Rooms | None, cleared_s: int, streams: SurgeStreams, arrived: Arrived
-) -> _Clean | None:
-    if rooms is None or rooms.terminal_clean is None:
-        return None
-    clean = rooms.terminal_clean
-    luck = [
-        streams.of_entries(Purpose.TERMINAL_CLEAN, Kind.CLEAN, source).random(len(moments))
-        for source, moments in arrived
-    ]
-    return _Clean(
-        delay_s=clean.delay,
-        room_s=from_uniforms(clean.room_time, np.concatenate(luck or [np.zeros(0)])),
-        with_kit=clean.when == "with a kit" and clean.delay < cleared_s,
-    )
+def _clean_times(
+    surges: Sequence[SurgeStart], arrived: Sequence[Arrived], patients: int
+) -> IntArray:
+    """Draw how long the terminal clean after each patient takes [s], in the order of drawing."""
+    luck, fit = np.zeros(patients), surges[0].plan.clean
+    if fit is None:
+        return luck.astype(np.int64)
+    if fit.shape != "fixed":
+        for streams, source, those in _source_by_source(surges, arrived):
+            rng = streams.of_entries(Purpose.TERMINAL_CLEAN, Kind.CLEAN, source)
+            rng.random(out=luck[those])
+    return whole_seconds(quantile(fit, luck), 0)
 
 
-def _room_shut_s(clean: _Clean | None, cleared_s: int, count: int) -> list[int]:
-    """From each patient's leaving to the opening of the room [s].
-
-    A clean with a kit runs inside the clearance time; any other begins when the air is cleared.
-    """
-    if clean is None:
-        return [cleared_s] * count
-    if clean.with_kit:
-        return [max(cleared_s, clean.delay_s + room_s) for room_s in clean.room_s.tolist()]
-    return [max(cleared_s, clean.delay_s) + room_s for room_s in clean.room_s.tolist()]
-
-
-def give_rooms(
-    arrive_s: list[int], leave_s: list[int], shut_s: list[int], rooms: int | None, when_full: int
-) -> list[int]:
-    """Give the rooms to patients first come first served, the lowest number first.
+def draw_patients(surges: Sequence[SurgeStart]) -> list[Patients]:
+    """Draw the patients of some surges side by side.
 
     Parameters
     ----------
-    arrive_s, leave_s : list of int
-        Stays in order of arrival [s].
-    shut_s : list of int
-        From the leaving of each patient to the opening of the room [s].
-    rooms : int or None
-        How many; None: one for everybody.
-    when_full : int
-        `BOARDED` or `DIVERTED`.
+    surges : sequence of SurgeStart
+        Surges of one scenario with the same ``plan.patients_alike``.
 
     Returns
     -------
-    list of int
-        Number of the room, or ``when_full``, for the whole stay.
-    """
-    free = list(range(rooms or 0))
-    taken: list[tuple[int, int]] = []
-    given = []
-    known = 0
-    for arrive, leave, shut in zip(arrive_s, leave_s, shut_s, strict=True):
-        while taken and taken[0][0] <= arrive:
-            heapq.heappush(free, heapq.heappop(taken)[1])
-        if free:
-            room = heapq.heappop(free)
-        elif rooms is None:
-            room, known = known, known + 1
-        else:
-            given.append(when_full)
-            continue
-        heapq.heappush(taken, (leave + shut, room))
-        given.append(room)
-    return given
-
-
-def draw_patients(settings: Settings, streams: SurgeStreams) -> Patients:
-    """Draw the patients of one surge.
-
-    Parameters
-    ----------
-    settings : Settings
-        One surge's settings.
-    streams : SurgeStreams
-        Streams of the surge.
-
-    Returns
-    -------
-    Patients
+    list of Patients
         In order of arrival; at the same second in the order of drawing: those present at the
         start, the curve, exact counts, extra patients, clusters. A patient for whom no room is
         free boards elsewhere for the whole stay and is still visited, or is diverted. The
         terminal clean is planned as if its wearer never waits for a kit, for demand does
         not depend on stock; only isolation rooms get one.
     """
-    plan, rooms = plan_of(settings), settings.rooms
-    arrived = _arrivals(settings, plan, streams)
-    drawn_s = np.concatenate([moments for _, moments in arrived] or [np.zeros(0, dtype=np.int64)])
-    classes, stay_s = _classes_and_stays(settings, plan, streams, arrived)
-    order = drawn_s.argsort(kind="stable")
+    arrived = _arrivals(surges)
+    counts = [sum(len(moments) for _, moments in own) for own in arrived]
+    bounds = [0, *accumulate(counts)]
+    everybody = [moments for own in arrived for _, moments in own]
+    drawn_s = np.concatenate(everybody or [np.zeros(0, dtype=np.int64)])
+    classes, stay_s = _classes_and_stays(surges, arrived, len(drawn_s))
+    place = np.arange(len(surges)).repeat(counts)
+    order = (place << MOMENT_BITS | drawn_s).argsort(kind="stable")
     drawing = np.empty_like(order)
     drawing[order] = np.arange(len(order))
     arrive_s, leave_s = drawn_s[order], (drawn_s + stay_s)[order]
-    cleared_s = 0
-    if rooms is not None:
-        cleared_s = air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
-    clean = _terminal_clean(rooms, cleared_s, streams, arrived)
-    if clean is not None:
-        clean = clean._replace(room_s=clean.room_s[order])
-    room = np.array(
-        give_rooms(
-            arrive_s.tolist(),
-            leave_s.tolist(),
-            _room_shut_s(clean, cleared_s, len(order)),
+    clean_s = _clean_times(surges, arrived, len(order))[order]
+    from_s, to_s = arrive_s.tolist(), leave_s.tolist()
+    given: list[int] = []
+    for surge, (start, end) in zip(surges, pairwise(bounds), strict=True):
+        rooms = surge.settings.rooms
+        given += give_rooms(
+            from_s[start:end],
+            to_s[start:end],
+            shut_s(rooms, clean_s[start:end]),
             None if rooms is None else rooms.count,
             DIVERTED if rooms is not None and rooms.when_full == "divert" else BOARDED,
-        ),
-        dtype=np.int64,
-    )
-    table = PatientTable(arrive_s, leave_s, classes[order], room)
-    for array in (table.arrive_s, table.leave_s, table.patient_class, table.room):
+        )
+    table = PatientTable(arrive_s, leave_s, classes[order], np.array(given, dtype=np.int64))
+    return _apart(surges, table, drawing, clean_s, place, bounds)
+
+
+def _apart(
+    surges: Sequence[SurgeStart],
+    table: PatientTable,
+    drawing: IntArray,
+    clean_s: IntArray,
+    place: IntArray,
+    bounds: Sequence[int],
+) -> list[Patients]:
+    """Part the patients of surges that were drawn side by side."""
+    columns = table.arrive_s, table.leave_s, table.patient_class, table.room
+    for array in columns:
         array.setflags(write=False)
     cleaned = due_s = room_s = np.zeros(0, dtype=np.int64)
-    if clean is not None and clean.with_kit:
-        wanted = (room >= 0) & (leave_s + clean.delay_s < settings.horizon)
+    settings = surges[0].settings
+    in_kits = [
+        one.settings.rooms is not None and is_cleaned_in_a_kit(one.settings.rooms) for one in surges
+    ]
+    if any(in_kits):
+        assert settings.rooms is not None and settings.rooms.terminal_clean is not None
+        due = table.leave_s + settings.rooms.terminal_clean.delay
+        wanted = (table.room >= 0) & (due < settings.horizon) & np.array(in_kits)[place]
         # in the order of drawing, like every other table of entries before it is sorted
         cleaned = drawing[wanted[drawing]]
-        due_s = leave_s[cleaned] + clean.delay_s
-        room_s = clean.room_s[cleaned]
-    return Patients(table, drawing.astype(np.int64), cleaned, due_s, room_s)
+        due_s, room_s = due[cleaned], clean_s[cleaned]
+    cleans = place[cleaned].searchsorted(np.arange(len(bounds))).tolist()
+    return [
+        Patients(
+            PatientTable(*(column[start:end] for column in columns)),
+            drawing[start:end] - start,
+            cleaned[first:last] - start,
+            due_s[first:last],
+            room_s[first:last],
+        )
+        for (start, end), (first, last) in zip(pairwise(bounds), pairwise(cleans), strict=True)
+    ]

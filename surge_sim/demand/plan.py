@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.clock import DailyShapes, daily_shape, side_by_side
 from surge_sim.demand.curve import Curve, expected_curve
+from surge_sim.demand.draws import SurgeStreams
 from surge_sim.demand.spread import Fitted, fitted
 from surge_sim.demand.trace import NEVER_S
+from surge_sim.demand.wearers import Visitors, visitors
 from surge_sim.scenario.care import Role
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import DAY_S
@@ -95,9 +98,24 @@ class Plan:
     classes_below: FloatArray
     #: time in isolation of each class
     isolation: tuple[Fitted, ...]
+    #: per role: how its wearers are named, if they are
+    visitors: tuple[Visitors | None, ...]
+    #: time of the terminal clean; None without one
+    clean: Fitted | None
     #: expected admissions, and without disruptions; None without arrivals
     curve: Curve | None
     undisturbed: Curve | None
+    #: surges of one scenario of which these are equal are drawn side by side
+    patients_alike: tuple[object, ...]
+    entries_alike: tuple[object, ...]
+
+
+class SurgeStart(NamedTuple):
+    """One surge of which nothing is drawn yet but its settings."""
+
+    settings: Settings
+    plan: Plan
+    streams: SurgeStreams
 
 
 def _visits(settings: Settings) -> tuple[tuple[int, ...], FloatArray, DailyShapes | None]:
@@ -141,6 +159,15 @@ def _plan(settings: Settings) -> Plan:
     if arrivals is not None:
         undisturbed = expected_curve(arrivals, settings.start, settings.horizon)
         curve = expected_curve(arrivals, settings.start, settings.horizon, settings.disruptions)
+    rooms = settings.rooms
+    terminal = None if rooms is None else rooms.terminal_clean
+    clean = None if terminal is None else fitted(terminal.room_time)
+    isolation = tuple(fitted(one.isolation) for one in settings.classes.values())
+    classes_below = _classes_below(settings)
+    named = visitors(settings.roles.values())
+    # things that were worked out once for all surges are told apart quicker than what is in them
+    of_arrivals = id(settings.arrivals), id(curve), id(undisturbed)
+    of_clean = id(clean), None if terminal is None else terminal.delay
     return Plan(
         times=tuple(role_times(settings, role) for _, role in roles),
         visiting=visiting,
@@ -150,10 +177,14 @@ def _plan(settings: Settings) -> Plan:
         longer=tuple(care_factors(settings, roles[number][0])[1] for number in visiting),
         urgent_per_s=urgent_per_s,
         teams=teams,
-        classes_below=_classes_below(settings),
-        isolation=tuple(fitted(one.isolation) for one in settings.classes.values()),
+        classes_below=classes_below,
+        isolation=isolation,
+        visitors=named,
+        clean=clean,
         curve=curve,
         undisturbed=undisturbed,
+        patients_alike=(of_arrivals, *map(id, isolation), classes_below.tobytes(), of_clean),
+        entries_alike=(visiting, id(shapes), named),
     )
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +13,6 @@ from numpy.typing import NDArray
 from surge_sim.demand.clock import clock_at_start_s
 from surge_sim.demand.trace import PatientTable
 from surge_sim.scenario.care import Role
-from surge_sim.scenario.schema import Settings
 from surge_sim.units import DAY_S
 
 IntArray = NDArray[np.int64]
@@ -21,18 +22,44 @@ BoolArray = NDArray[np.bool_]
 _LARGEST_TABLE = 1_000_000
 
 
-def patient_groups(patients: PatientTable, patients_per_wearer: int) -> IntArray:
-    """Return the group of each patient, shape (patients,): a number, not all are in use.
+class Visitors(NamedTuple):
+    """A role whose wearers are named: patients to a wearer, and starts of its shifts [s]."""
+
+    patients_per_wearer: int
+    shifts: tuple[int, ...]
+
+
+def visitors(roles: Iterable[Role]) -> tuple[Visitors | None, ...]:
+    """Return what there is to know of each role for naming its wearers; None: none are named."""
+    return tuple(
+        None
+        if role.patients_per_wearer is None
+        else Visitors(role.patients_per_wearer, role.shifts)
+        for role in roles
+    )
+
+
+def patient_groups(room: IntArray, number: IntArray, patients_per_wearer: int) -> IntArray:
+    """Return the group of each patient: a number, not all are in use.
 
     Rooms are grouped by number, so many to a wearer: rooms 0 to 3 make one group when a wearer
     has four patients. A group keeps its rooms through the surge, whoever lies in them. Boarded
     patients are grouped in the same way by their own number, apart from the rooms.
+
+    Parameters
+    ----------
+    room, number : ndarray of int64, shape (patients,)
+        Room and own number of each patient of a surge, or of several one behind the other.
+    patients_per_wearer : int
+
+    Returns
+    -------
+    ndarray of int64, shape (patients,)
     """
-    room = patients.room
     rooms = int(room.max(initial=-1)) + 1
     # whole groups before the first boarded one, or a room and a boarded patient might share
     boarded_from = -(-rooms // patients_per_wearer) * patients_per_wearer
-    place = np.where(room >= 0, room, boarded_from + np.arange(len(room)))
+    place = np.where(room >= 0, room, boarded_from + number)
     return np.asarray(place // patients_per_wearer)
 
 
@@ -62,8 +89,8 @@ def _ends_of_shifts(shifts: tuple[int, ...], offset_s: int, days: int) -> IntArr
 
 
 def name_wearers(
-    role: Role, start: datetime, due_s: IntArray, group: IntArray
-) -> tuple[IntArray, IntArray]:
+    shifts: tuple[int, ...], start: datetime, surge: IntArray, due_s: IntArray, group: IntArray
+) -> tuple[IntArray, IntArray, IntArray]:
     """Return the wearer of each entry of a role, and the end of each wearer's shift.
 
     A wearer is one group of patients in one occurrence of one shift. A shift ends where the next
@@ -71,69 +98,84 @@ def name_wearers(
 
     Parameters
     ----------
-    role : Role
-        With the starts of its shifts.
+    shifts : tuple of int
+        Starts of the role's shifts [s].
     start : datetime
         Calendar time of second 0.
-    due_s : ndarray of int64, shape (entries,)
-        Moments of the entries in order of time [s].
-    group : ndarray of int64, shape (entries,)
-        Group of the patient of each entry.
+    surge, due_s, group : ndarray of int64, shape (entries,)
+        Place of the surge, moment [s], and group of the patient of each entry.
 
     Returns
     -------
     wearer : ndarray of int64, shape (entries,)
-        From 0, in order of shift and group.
+        From 0, in order of surge, shift and group.
+    surge_of : ndarray of int64, shape (wearers,)
+        Place of each wearer's surge.
     shift_end_s : ndarray of int64, shape (wearers,)
         End of the shift [s].
     """
     offset_s = clock_at_start_s(start)
-    days = (int(due_s[-1]) + offset_s) // DAY_S + 2 if len(due_s) else 0
-    ends_s = _ends_of_shifts(role.shifts, offset_s, days)
-    entries = due_s.searchsorted(ends_s)
-    entries[1:] -= entries[:-1].copy()
-    occurrence = np.arange(len(ends_s)).repeat(entries)
+    ends_s = _ends_of_shifts(shifts, offset_s, (int(due_s.max(initial=0)) + offset_s) // DAY_S + 2)
     groups = int(group.max(initial=0)) + 1
-    keys, wearer = _numbered(occurrence * groups + group, len(ends_s) * groups)
-    return wearer, ends_s[keys // groups]
+    key = surge * len(ends_s)
+    key += ends_s.searchsorted(due_s, side="right")
+    key *= groups
+    key += group
+    keys, wearer = _numbered(key, (int(surge.max(initial=0)) + 1) * len(ends_s) * groups)
+    occurrence = keys // groups
+    surge_of = occurrence // len(ends_s)
+    return wearer, surge_of, ends_s[occurrence - surge_of * len(ends_s)]
 
 
 def named_wearers(
-    settings: Settings,
-    patients: PatientTable,
+    roles: Sequence[Visitors | None],
+    start: datetime,
+    patients: Sequence[PatientTable],
+    surge: IntArray,
     due_s: IntArray,
     role: IntArray,
     patient: IntArray,
     urgent: BoolArray,
-) -> tuple[IntArray, IntArray]:
+) -> tuple[IntArray, list[IntArray]]:
     """Name the wearers of all routine entries whose role has patients by wearer.
 
     Parameters
     ----------
-    settings : Settings
-        One surge's settings.
-    patients : PatientTable
-        Patients of the surge.
-    due_s, role, patient, urgent : ndarray, shape (entries,)
-        Columns of the entries in order of time.
+    roles : sequence of Visitors or None
+        The roles; the same in all these surges.
+    start : datetime
+        Calendar time of second 0.
+    patients : sequence of PatientTable
+        Patients of each surge.
+    surge, due_s, role, patient, urgent : ndarray, shape (entries,)
+        Place of the surge among these, and columns of the entries, in order of surge and time.
 
     Returns
     -------
     wearer : ndarray of int64, shape (entries,)
-        Number of the wearer, role after role, or -1: urgent entries and other roles.
-    shift_end_s : ndarray of int64, shape (wearers,)
-        End of each wearer's shift [s].
+        Number of the wearer in the surge, role after role, or -1: urgent entries and other roles.
+    shift_end_s : list of ndarray of int64, shape (wearers,)
+        End of each wearer's shift in each surge [s].
     """
     wearer = np.full(len(due_s), -1, dtype=np.int64)
-    ends = [np.zeros(0, dtype=np.int64)]
-    named = 0
-    for number, one in enumerate(settings.roles.values()):
-        if one.patients_per_wearer is None:
+    edges = np.arange(len(patients) + 1)
+    ends: list[list[IntArray]] = [[np.zeros(0, dtype=np.int64)] for _ in patients]
+    before = np.zeros(len(patients), dtype=np.int64)
+    counts = np.array([len(table.room) for table in patients])
+    first = counts.cumsum() - counts
+    room = np.concatenate([table.room for table in patients])
+    number = np.arange(len(room)) - first.repeat(counts)
+    for place, one in enumerate(roles):
+        if one is None:
             continue
-        theirs = np.flatnonzero((role == number) & ~urgent)
-        group = patient_groups(patients, one.patients_per_wearer)[patient[theirs]]
-        numbers, shift_end_s = name_wearers(one, settings.start, due_s[theirs], group)
-        wearer[theirs] = numbers + named
-        ends.append(shift_end_s)
-        named += len(shift_end_s)
-    return wearer, np.concatenate(ends)
+        theirs = np.flatnonzero((role == place) & ~urgent)
+        where = surge[theirs]
+        group = patient_groups(room, number, one.patients_per_wearer)
+        group = group[patient[theirs] + first[where]]
+        numbers, surge_of, end_s = name_wearers(one.shifts, start, where, due_s[theirs], group)
+        bounds = surge_of.searchsorted(edges)
+        wearer[theirs] = numbers + (before - bounds[:-1])[where]
+        before += np.diff(bounds)
+        for own, from_, to in zip(ends, bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
+            own.append(end_s[from_:to])
+    return wearer, [np.concatenate(own) for own in ends]

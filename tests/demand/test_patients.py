@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from surge_sim.demand.patients import BOARDED, DIVERTED, give_rooms
+from surge_sim.demand.rooms import BOARDED, DIVERTED, give_rooms
 from tests.demand.chance import share_agrees
 from tests.demand.ward import draw
 

@@ -1,0 +1,87 @@
+"""Rooms of one surge: how long they stay shut behind a patient, and who lies in which."""
+
+from __future__ import annotations
+
+import heapq
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.demand.air import air_clearance_s
+from surge_sim.scenario.care import Rooms
+
+IntArray = NDArray[np.int64]
+
+BOARDED = -1
+DIVERTED = -2
+
+
+def is_cleaned_in_a_kit(rooms: Rooms) -> bool:
+    """Whether the terminal clean is done by somebody in a kit, while the air is not yet cleared."""
+    clean = rooms.terminal_clean
+    return clean is not None and clean.when == "with a kit" and clean.delay < _cleared_s(rooms)
+
+
+def _cleared_s(rooms: Rooms) -> int:
+    return air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
+
+
+def shut_s(rooms: Rooms | None, clean_s: IntArray) -> list[int]:
+    """From each patient's leaving to the opening of the room [s].
+
+    A clean with a kit runs inside the clearance time; any other begins when the air is cleared.
+
+    Parameters
+    ----------
+    rooms : Rooms or None
+    clean_s : ndarray of int64, shape (patients,)
+        How long the terminal clean of each takes [s]; not read when there is none.
+    """
+    if rooms is None:
+        return [0] * len(clean_s)
+    cleared_s, clean = _cleared_s(rooms), rooms.terminal_clean
+    if clean is None:
+        return [cleared_s] * len(clean_s)
+    if is_cleaned_in_a_kit(rooms):
+        return [max(cleared_s, clean.delay + room_s) for room_s in clean_s.tolist()]
+    return [max(cleared_s, clean.delay) + room_s for room_s in clean_s.tolist()]
+
+
+def give_rooms(
+    arrive_s: list[int], leave_s: list[int], shut_s: list[int], rooms: int | None, when_full: int
+) -> list[int]:
+    """Give the rooms to patients first come first served, the lowest number first.
+
+    Parameters
+    ----------
+    arrive_s, leave_s : list of int
+        Stays in order of arrival [s].
+    shut_s : list of int
+        From the leaving of each patient to the opening of the room [s].
+    rooms : int or None
+        How many; None: one for everybody.
+    when_full : int
+        `BOARDED` or `DIVERTED`.
+
+    Returns
+    -------
+    list of int
+        Number of the room, or ``when_full``, for the whole stay.
+    """
+    free = list(range(rooms or 0))
+    taken: list[tuple[int, int]] = []
+    given = []
+    known = 0
+    for arrive, leave, shut in zip(arrive_s, leave_s, shut_s, strict=True):
+        while taken and taken[0][0] <= arrive:
+            heapq.heappush(free, heapq.heappop(taken)[1])
+        if free:
+            room = heapq.heappop(free)
+        elif rooms is None:
+            room, known = known, known + 1
+        else:
+            given.append(when_full)
+            continue
+        heapq.heappush(taken, (leave + shut, room))
+        given.append(room)
+    return given
