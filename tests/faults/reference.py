@@ -89,6 +89,8 @@ _PLACES = [
      "if ward.spares[supply] == 0:", "if ward.spares[supply] < -99:"),
     ("nothing is withdrawn or borrowed", _AFTER,
      "target = value_at(ward.now_s, n.away_s, n.away_kits)", "target = n.away_kits[0]"),
+    ("kits withdrawn beyond those there are leave one behind", "engine/reference/ward.py",
+     "kits, batteries = max(n.kits - away, 0),", "kits, batteries = n.kits - away,"),
     ("the highest level is handed out first", _AFTER,
      "for queue in ward.shelf if queue), None)",
      "for queue in reversed(ward.shelf) if queue), None)"),

@@ -81,15 +81,17 @@ class Ward:
         self.shelf: list[deque[Kit]] = [deque() for _ in n.life_ppm]
         self.kits_ready = 0
         self.kits = [turnaround.new_kit(self, number) for number in range(n.kits)]
-        for kit in self.kits[: n.kits - away]:
+        # more may be away than there is: kits are withdrawn of which none was bought
+        kits, batteries = max(n.kits - away, 0), max(n.batteries - away, 0)
+        for kit in self.kits[:kits]:
             self.usage.change(kit.state, 1, 0)
             turnaround.to_shelf(self, kit)
-        self.kits_away = self.kits[n.kits - away :]
+        self.kits_away = self.kits[kits:]
         for kit in self.kits_away:
             self.usage.change(kit.state, 1, 0)
             self.enter(kit, Use.KITS_AWAY)
         self.batteries = [Battery(number, n.capacity[number]) for number in range(n.batteries)]
-        self.batteries_away = self.batteries[n.batteries - away :]
+        self.batteries_away = self.batteries[batteries:]
         self.usage.change(Use.BATTERIES_ON_SHELF, n.batteries, 0)
         for battery in self.batteries_away:
             self.place(battery, Use.BATTERIES_AWAY)
