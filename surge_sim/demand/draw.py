@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,7 +14,7 @@ from surge_sim.demand.draws import SurgeStreams
 from surge_sim.demand.entries import SurgeDraw, draw_entries, surge_draws
 from surge_sim.demand.log_input import log_columns
 from surge_sim.demand.plan import SurgeStart, plan_of
-from surge_sim.demand.trace import DemandTrace, IntArray, PatientTable
+from surge_sim.demand.trace import BoolArray, DemandTrace, IntArray, PatientTable
 from surge_sim.demand.wearers import named_wearers
 from surge_sim.demand.work import WorkDraws
 from surge_sim.randomness import Sample, streams_of_several
@@ -97,29 +97,36 @@ def draw_from_settings(
         return _traces(list(surge_draws([SurgeStart(settings, plan_of(settings), streams)])))[0]
     logged, shift_end_s = log_columns(settings, streams, rows)
     logged["surge"] = np.zeros(len(rows), dtype=np.int64)
-    columns = _in_order(logged, np.arange(len(rows)))
+    columns = _in_order(logged, np.ones(len(rows), dtype=np.bool_))
     del columns["surge"]
+    for column in columns.values():
+        column.setflags(write=False)
     return _trace(settings, streams, columns, shift_end_s, rows.role_names, (), _nobody())
 
 
 def _traces(surges: Sequence[SurgeDraw]) -> list[DemandTrace]:
     """Draw the entries of surges whose patients are drawn."""
     visits, with_kit = draw_entries(surges)
-    ordered = _in_order(visits, with_kit.nonzero()[0])
+    ordered = _in_order(visits, with_kit)
     place = ordered.pop("surge")
     ends = place.searchsorted(np.arange(len(surges) + 1)).tolist()
     tables = [surge.patients.table for surge in surges]
+    counts = np.array([len(table.room) for table in tables])
+    # places of the patients of all surges side by side
+    who = (counts.cumsum() - counts)[place]
+    who += ordered["patient"]
+    ordered["patient_class"] = np.concatenate([table.patient_class for table in tables])[who]
     ordered["wearer"], shift_ends_s = named_wearers(
-        surges[0].plan.visitors, surges[0].settings.start, tables, place,
-        *(ordered[name] for name in ("due_s", "role", "patient", "urgent")),
+        surges[0].plan.visitors, surges[0].settings.start, tables, place, who,
+        *(ordered[name] for name in ("due_s", "role", "urgent")),
     )  # fmt: skip
+    for column in ordered.values():
+        # here: whatever is cut out of it cannot be written to either
+        column.setflags(write=False)
     traces = []
-    for surge, start, end, shift_end_s in zip(
-        surges, ends[:-1], ends[1:], shift_ends_s, strict=True
-    ):
+    for surge, (start, end), shift_end_s in zip(surges, pairwise(ends), shift_ends_s, strict=True):
         columns = {name: column[start:end] for name, column in ordered.items()}
         settings, patients = surge.settings, surge.patients.table
-        columns["patient_class"] = patients.patient_class[columns["patient"]]
         names = tuple(settings.roles), tuple(settings.classes)
         traces.append(_trace(settings, surge.streams, columns, shift_end_s, *names, patients))
     return traces
@@ -134,8 +141,7 @@ def _trace(
     class_names: tuple[str, ...],
     patients: PatientTable,
 ) -> DemandTrace:
-    for array in (*columns.values(), shift_end_s):
-        array.setflags(write=False)
+    shift_end_s.setflags(write=False)
     seed, sample, surge = streams.key
     return DemandTrace(
         seed=seed,
@@ -159,25 +165,26 @@ def _nobody() -> PatientTable:
     return PatientTable(none, none, none, none)
 
 
-def _in_order(columns: Columns, rows: IntArray) -> Columns:
-    """Take these rows, sorted by surge, moment, urgent before routine, then order of drawing."""
-    bits = len(columns["due_s"]).bit_length()
+def _in_order(columns: Columns, chosen: BoolArray) -> Columns:
+    """Take the chosen rows, by surge, moment, urgent before routine, then order of drawing."""
+    rows = len(chosen)
+    bits = rows.bit_length()
     # all of it in one number: sorting numbers is quicker than sorting positions
-    packed = columns["surge"][rows]
-    packed <<= MOMENT_BITS
-    packed |= columns["due_s"][rows]
+    packed = columns["surge"] << MOMENT_BITS
+    packed |= columns["due_s"]
     packed <<= 1
-    packed += ~columns["urgent"][rows]
+    packed += ~columns["urgent"]
     packed <<= bits
-    packed |= rows
+    packed |= np.arange(rows)
+    packed = packed[chosen]
     packed.sort()
-    packed &= (1 << bits) - 1
+    row = packed & ((1 << bits) - 1)
     # all in one piece of memory: many small ones cost more to come by than to fill
-    whole = np.empty((len(columns), len(packed)), dtype=np.int64)
+    whole = np.empty((len(columns), len(row)), dtype=np.int64)
     ordered: Columns = {}
-    for row, (name, column) in enumerate(columns.items()):
+    for number, (name, column) in enumerate(columns.items()):
         if column.dtype == np.bool_:
-            ordered[name] = column[packed]
+            ordered[name] = column[row]
         else:
-            ordered[name] = np.take(column, packed, out=whole[row], mode="clip")
+            ordered[name] = np.take(column, row, out=whole[number], mode="clip")
     return ordered

@@ -122,9 +122,6 @@ def _visits(surges: Sequence[SurgeDraw]) -> list[list[Part]]:
             counts[row, start:end] = how_many.poisson(expected[row, start:end])
     before = np.concatenate(([0], counts.ravel().cumsum()))
     busy = np.empty(before[-1])
-    # of each visit: its role and stay in one number, then the stay
-    stay = np.arange(counts.size).repeat(counts.ravel())
-    shape = stay // patients
     found = []
     for row, role in enumerate(plan.visiting):
         ends = before[np.array(bounds) + row * patients].tolist()
@@ -132,14 +129,19 @@ def _visits(surges: Sequence[SurgeDraw]) -> list[list[Part]]:
             when = surge.streams.of_entries(Purpose.ENTRIES, Kind.VISIT, role, moments=True)
             when.random(out=busy[start:end])
             found.append((row, role, place, start, end))
-    busy *= length_busy.ravel()[stay]
-    busy += from_busy.ravel()[stay]
-    stay -= shape * patients
+
+    def of_visits(of_stays: NDArray[Any]) -> NDArray[Any]:
+        """Repeat what holds for a stay, or for a role and a stay, for each of its visits."""
+        return np.broadcast_to(of_stays, counts.shape).ravel().repeat(counts.ravel())
+
+    busy *= of_visits(length_busy)
+    busy += of_visits(from_busy)
+    shape = np.arange(len(counts)).repeat(counts.sum(axis=1))
     due_s = plan.shapes.moment(shape, busy).astype(np.int64)
     # rounding of the clock may pass the ends of the stay by a second
-    np.maximum(due_s, from_s[stay], out=due_s)
-    np.minimum(due_s, (to_s - 1)[stay], out=due_s)
-    patient = number[stay]
+    np.maximum(due_s, of_visits(from_s), out=due_s)
+    np.minimum(due_s, of_visits(to_s - 1), out=due_s)
+    patient = of_visits(number)
     for row, role, place, start, end in found:
         one = surges[place]
         parts[place].append(
@@ -234,8 +236,8 @@ def draw_entries(surges: Sequence[SurgeDraw]) -> tuple[Columns, BoolArray]:
     -------
     columns : dict of ndarray, shape (visits,)
         By the names of the trace's fields, and ``surge``, the surge's place. In the order of
-        drawing: surge by surge the visits role by role, urgent entries role by role, terminal
-        cleans.
+        drawing: the visits role by role, urgent entries role by role, terminal cleans; each of
+        these surge by surge.
     with_kit : ndarray of bool, shape (visits,)
         Those that need a kit, and so are entries.
     """
@@ -243,8 +245,10 @@ def draw_entries(surges: Sequence[SurgeDraw]) -> tuple[Columns, BoolArray]:
         [*visits, *_urgent_entries(surge), *_cleans(surge)]
         for surge, visits in zip(surges, _visits(surges), strict=True)
     ]
-    parts = [part for own in of_surges for part in own]
-    place = [number for number, own in enumerate(of_surges) for _ in own]
+    placed = [(number, part) for number, own in enumerate(of_surges) for part in own]
+    # the same role of all surges in a row: most have the same distributions
+    placed.sort(key=lambda one: (one[1].kind, one[1].role, one[0]))
+    place, parts = [number for number, _ in placed], [part for _, part in placed]
     counts = [len(part.due_s) for part in parts]
     urgent = [part.kind is Kind.URGENT for part in parts]
     patience = [

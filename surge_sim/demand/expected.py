@@ -152,7 +152,7 @@ def expected_course(settings: Settings) -> ExpectedCourse:
     tally = _Tally(hours)
     for name, role in settings.roles.items():
         shape = daily_shape(role.hours_of_day, settings.start)
-        rates = visit_rates(settings, name) / DAY_S * role.kit_share
+        rates = np.array(visit_rates(settings, name)) / DAY_S * role.kit_share
         visits = (rates @ census) * np.diff(shape.busy(edges_s))
         _, longer = care_factors(settings, name)
         upkeep = upkeep_of(settings, role)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -15,7 +16,7 @@ from surge_sim.demand.draws import SurgeStreams
 from surge_sim.demand.spread import Fitted, fitted
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.demand.wearers import Visitors, visitors
-from surge_sim.scenario.care import Role
+from surge_sim.scenario.care import Role, UrgentEvents
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import DAY_S
 
@@ -34,11 +35,10 @@ def care_factors(settings: Settings, role: str) -> tuple[float, float]:
     return care.entries, care.room_time
 
 
-def visit_rates(settings: Settings, role: str) -> FloatArray:
+def visit_rates(settings: Settings, role: str) -> list[float]:
     """Return the visits of a role per patient-day by class, bundled care included."""
     factor, _ = care_factors(settings, role)
-    rates = [one.entries.get(role, 0.0) * factor for one in settings.classes.values()]
-    return np.array(rates, dtype=np.float64)
+    return [one.entries.get(role, 0.0) * factor for one in settings.classes.values()]
 
 
 def patience_s(settings: Settings, role: Role | None, urgent: bool) -> int:
@@ -124,36 +124,45 @@ def _visits(settings: Settings) -> tuple[tuple[int, ...], FloatArray, DailyShape
     those = tuple(
         number
         for number, (_, role) in enumerate(roles)
-        if rates[number].any() and role.kit_share > 0
+        if any(rates[number]) and role.kit_share > 0
     )
     if not those:
         return those, np.zeros((0, len(settings.classes))), None
     shapes = [daily_shape(roles[number][1].hours_of_day, settings.start) for number in those]
-    return those, np.stack([rates[number] for number in those]) / DAY_S, side_by_side(*shapes)
+    per_day = np.array([rates[number] for number in those], dtype=np.float64)
+    return those, per_day / DAY_S, side_by_side(*shapes)
 
 
-def _urgent(settings: Settings) -> tuple[FloatArray, IntArray]:
-    events = [one.urgent for one in settings.classes.values()]
+@lru_cache(maxsize=64)
+def _urgent(
+    roles: tuple[str, ...], events: tuple[UrgentEvents | None, ...]
+) -> tuple[FloatArray, IntArray]:
     per_day = np.array([0.0 if event is None else event.per_patient for event in events])
     teams = [
         [event.team if event is not None and event.role == name else 0 for event in events]
-        for name in settings.roles
+        for name in roles
     ]
-    return per_day / DAY_S, np.array(teams, dtype=np.int64).reshape(len(teams), len(events))
+    people = np.array(teams, dtype=np.int64).reshape(len(teams), len(events))
+    people.setflags(write=False)
+    per_s = per_day / DAY_S
+    per_s.setflags(write=False)
+    return per_s, people
 
 
-def _classes_below(settings: Settings) -> FloatArray:
-    shares = np.array([one.share for one in settings.classes.values()], dtype=np.float64)
-    total = shares.sum()
-    summed = np.cumsum(shares / total) if total > 0 else np.ones(len(shares))
+@lru_cache(maxsize=64)
+def _classes_below(shares: tuple[float, ...]) -> FloatArray:
+    whole = np.array(shares, dtype=np.float64)
+    total = whole.sum()
+    summed = np.cumsum(whole / total) if total > 0 else np.ones(len(whole))
     summed[-1:] = 1.0
+    summed.setflags(write=False)
     return summed
 
 
 def _plan(settings: Settings) -> Plan:
     visiting, visits_per_s, shapes = _visits(settings)
-    urgent_per_s, teams = _urgent(settings)
-    roles = list(settings.roles.items())
+    roles, classes = list(settings.roles.items()), settings.classes.values()
+    urgent_per_s, teams = _urgent(tuple(settings.roles), tuple(one.urgent for one in classes))
     arrivals = settings.arrivals
     curve = undisturbed = None
     if arrivals is not None:
@@ -162,8 +171,8 @@ def _plan(settings: Settings) -> Plan:
     rooms = settings.rooms
     terminal = None if rooms is None else rooms.terminal_clean
     clean = None if terminal is None else fitted(terminal.room_time)
-    isolation = tuple(fitted(one.isolation) for one in settings.classes.values())
-    classes_below = _classes_below(settings)
+    isolation = tuple(fitted(one.isolation) for one in classes)
+    classes_below = _classes_below(tuple(one.share for one in classes))
     named = visitors(settings.roles.values())
     # things that were worked out once for all surges are told apart quicker than what is in them
     of_arrivals = id(settings.arrivals), id(curve), id(undisturbed)

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from functools import lru_cache
+from itertools import groupby
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -186,29 +187,47 @@ def sample_lots(lots: Sequence[Lot], least_s: int = 0) -> IntArray:
     """
     times_s = np.empty(sum(lot.times for lot in lots))
     end = 0
-    for fit, rng, count in lots:
-        piece = times_s[end : end + count]
-        end += count
-        if fit.shape == "fixed":
-            piece.fill(fit.first)
-            continue
-        assert rng is not None, "times that vary need a stream"
-        if fit.shape == "lognormal":
-            rng.standard_normal(out=piece)
-            piece *= fit.second
-            piece += fit.first
-            np.exp(piece, out=piece)
-        elif fit.shape == "gamma":
-            rng.standard_gamma(fit.first, out=piece)
-            piece *= fit.second
-        elif fit.shape == "weibull":
-            piece[:] = rng.weibull(fit.first, count) * fit.second
-        elif fit.shape == "exponential":
-            rng.standard_exponential(out=piece)
-            piece *= fit.first
-        else:
-            piece[:] = quantile(fit, rng.random(count))
+    # lots of one distribution one behind the other are drawn singly and scaled together
+    for _, group in groupby(lots, key=lambda lot: id(lot.fit)):
+        start, run = end, list(group)
+        fit = run[0].fit
+        for _, rng, count in run:
+            if fit.shape != "fixed":
+                assert rng is not None, "times that vary need a stream"
+                _unscaled(fit, rng, times_s[end : end + count])
+            end += count
+        _scale(fit, times_s[start:end])
     return whole_seconds(times_s, least_s)
+
+
+def _unscaled(fit: Fitted, rng: np.random.Generator, out: FloatArray) -> None:
+    """Fill an array with the numbers of a shape before they are scaled to times."""
+    if fit.shape == "lognormal":
+        rng.standard_normal(out=out)
+    elif fit.shape == "gamma":
+        rng.standard_gamma(fit.first, out=out)
+    elif fit.shape == "weibull":
+        out[:] = rng.weibull(fit.first, len(out))
+    elif fit.shape == "exponential":
+        rng.standard_exponential(out=out)
+    else:
+        rng.random(out=out)
+
+
+def _scale(fit: Fitted, times_s: FloatArray) -> None:
+    """Turn what `_unscaled` draws into times [s], in place."""
+    if fit.shape == "fixed":
+        times_s.fill(fit.first)
+    elif fit.shape == "lognormal":
+        times_s *= fit.second
+        times_s += fit.first
+        np.exp(times_s, out=times_s)
+    elif fit.shape in ("gamma", "weibull"):
+        times_s *= fit.second
+    elif fit.shape == "exponential":
+        times_s *= fit.first
+    else:
+        times_s[:] = quantile(fit, times_s)
 
 
 def sample(

@@ -132,9 +132,9 @@ def named_wearers(
     start: datetime,
     patients: Sequence[PatientTable],
     surge: IntArray,
+    patient: IntArray,
     due_s: IntArray,
     role: IntArray,
-    patient: IntArray,
     urgent: BoolArray,
 ) -> tuple[IntArray, list[IntArray]]:
     """Name the wearers of all routine entries whose role has patients by wearer.
@@ -147,8 +147,10 @@ def named_wearers(
         Calendar time of second 0.
     patients : sequence of PatientTable
         Patients of each surge.
-    surge, due_s, role, patient, urgent : ndarray, shape (entries,)
-        Place of the surge among these, and columns of the entries, in order of surge and time.
+    surge, patient : ndarray of int64, shape (entries,)
+        Place of the surge among these, in order, and of the patient among those of all of them.
+    due_s, role, urgent : ndarray, shape (entries,)
+        Columns of the entries.
 
     Returns
     -------
@@ -161,17 +163,14 @@ def named_wearers(
     edges = np.arange(len(patients) + 1)
     ends: list[list[IntArray]] = [[np.zeros(0, dtype=np.int64)] for _ in patients]
     before = np.zeros(len(patients), dtype=np.int64)
-    counts = np.array([len(table.room) for table in patients])
-    first = counts.cumsum() - counts
     room = np.concatenate([table.room for table in patients])
-    number = np.arange(len(room)) - first.repeat(counts)
+    number = np.concatenate([np.arange(len(table.room)) for table in patients])
     for place, one in enumerate(roles):
         if one is None:
             continue
         theirs = np.flatnonzero((role == place) & ~urgent)
         where = surge[theirs]
-        group = patient_groups(room, number, one.patients_per_wearer)
-        group = group[patient[theirs] + first[where]]
+        group = patient_groups(room, number, one.patients_per_wearer)[patient[theirs]]
         numbers, surge_of, end_s = name_wearers(one.shifts, start, where, due_s[theirs], group)
         bounds = surge_of.searchsorted(edges)
         wearer[theirs] = numbers + (before - bounds[:-1])[where]

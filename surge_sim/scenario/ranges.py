@@ -10,6 +10,7 @@ import math
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import Any
 
@@ -34,10 +35,14 @@ class Range:
     high: float
     likely: float | None = None
 
-    @property
+    @cached_property
     def name(self) -> str:
         """The dotted name of the input."""
         return dotted(self.path)
+
+    @cached_property
+    def _block(self) -> int:
+        return zlib.crc32(self.name.encode())
 
     @property
     def central(self) -> float:
@@ -56,10 +61,8 @@ class Range:
 
     def drawn(self, seed: int, sample: int, surge: int) -> float:
         """Value in one surge; each input has its own stream, so others do not move it."""
-        block = zlib.crc32(self.name.encode())
-        return self.at(
-            float(streams_of(seed, sample, surge).stream(Purpose.INPUTS, block).random())
-        )
+        rng = streams_of(seed, sample, surge).stream(Purpose.INPUTS, self._block)
+        return self.at(rng.random())
 
 
 def is_range(raw: Any) -> bool:

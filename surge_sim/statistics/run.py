@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Settings
 
 
-#: surges are drawn together up to so many entries: more gain nothing, and take room
-ENTRIES_TOGETHER = 16_000
+#: surges are drawn together up to so many entries: more gain little, and take room
+ENTRIES_TOGETHER = 32_000
 
 
 class Part(NamedTuple):

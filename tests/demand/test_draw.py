@@ -7,10 +7,9 @@ import numpy as np
 import pytest
 
 from surge_sim.demand.draw import draw_demand, draw_surges
-from surge_sim.demand.entries import alike
 from surge_sim.demand.plan import plan_of
 from surge_sim.randomness import Sample
-from tests.demand.ward import draw, scenario
+from tests.demand.ward import changed, draw, scenario
 
 STRETCHED = {"shape": "lognormal", "mean": "6 min", "cv": "80 %"}
 FULL = {
@@ -79,14 +78,81 @@ def test_surges_drawn_together_are_those_drawn_alone():
     assert draw_surges(file, []) == []
 
 
+def plans(*scenarios):
+    return [plan_of(one.settings) for one in scenarios]
+
+
 def test_surges_whose_roles_come_at_other_hours_are_drawn_in_groups():
-    one, other = scenario(), scenario(roles={"nurse": {"hours_of_day": [1] * 12 + [3] * 12}})
-    assert alike(plan_of(one.settings), plan_of(one.settings))
-    assert not alike(plan_of(one.settings), plan_of(other.settings))
+    one, other = plans(scenario(), scenario(roles={"nurse": {"hours_of_day": [1] * 12 + [3] * 12}}))
+    assert one.entries_alike == plan_of(scenario().settings).entries_alike
+    assert one.entries_alike != other.entries_alike
+    (shifts,) = plans(scenario(roles={"nurse": {"patients_per_wearer": 2}}))
+    assert one.entries_alike != shifts.entries_alike
     weights = [{"low": "1", "high": "2"} for _ in range(24)]
     file = scenario(roles={"nurse": {"hours_of_day": weights}})
     for surge, trace in enumerate(draw_surges(file, range(4))):
         assert contents(trace) == contents(draw_demand(file, surge=surge))
+
+
+#: a ward with every source of patients, whose rooms are cleaned in a kit
+BUSY = {
+    "arrivals": {
+        "baseline": "3 per day",
+        "present_at_start": 3,
+        "daily_counts": {"file": "days.csv", "exact": "yes"},
+        "clusters": [{"patients": 6, "at": "20 h", "within": "5 h", "patient_class": "mild"}],
+    },
+    "classes": {
+        "ward": None,
+        "mild": {
+            "share": "60 %", "isolation": {"shape": "gamma", "mean": "20 h", "cv": "60 %"},
+            "entries": {"nurse": "9 per day"},
+        },
+        "severe": {
+            "share": "40 %", "isolation": {"shape": "weibull", "mean": "40 h", "cv": "40 %"},
+            "entries": {"nurse": "15 per day"},
+        },
+    },
+    "rooms": {
+        "count": 5, "air_changes": "6 per h", "clearance": "99.9 %", "when_full": "divert",
+        "terminal_clean": {
+            "role": "nurse", "when": "with a kit", "delay": "30 min",
+            "room_time": {"shape": "gamma", "mean": "20 min", "cv": "50 %"},
+        },
+    },
+    "disruptions": [
+        {"what": "extra patients", "at": "10 h", "lasts": "10 h", "arrivals": "200 %"},
+        {"what": "extra patients", "at": "30 h", "lasts": "10 h", "arrivals": "40 %"},
+    ],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "range_in",
+    [
+        {},
+        {"rooms": {"air_changes": {"low": "4 per h", "high": "40 per h"}}},
+        {"rooms": {"terminal_clean": {"delay": {"low": "0 min", "high": "90 min"}}}},
+        {"classes": {"mild": {"share": {"low": "20 %", "high": "70 %"}}}},
+        {"classes": {"severe": {"isolation": {
+            "shape": "weibull", "mean": {"low": "30 h", "high": "60 h"}, "cv": "40 %",
+        }}}},
+        {"arrivals": {"baseline": {"low": "1 per day", "high": "8 per day"}}},
+        {"disruptions": [
+            {"what": "extra patients", "at": "10 h", "lasts": "10 h",
+             "arrivals": {"low": "50 %", "high": "300 %"}},
+        ]},
+    ],
+    ids=["no range", "air", "delay", "share", "stay", "arrivals", "extra"],
+)  # fmt: skip
+def test_patients_of_surges_drawn_together_are_those_of_surges_drawn_alone(tmp_path, range_in):
+    """Whatever differs from surge to surge; with patients of every source and rooms cleaned."""
+    (tmp_path / "days.csv").write_text("day,patients\n1,2\n2,0\n3,5\n", encoding="utf-8")
+    file = scenario(tmp_path, **changed(BUSY, range_in))
+    for surge, trace in enumerate(draw_surges(file, range(7), 5)):
+        alone = draw_demand(file, 5, surge)
+        assert contents(trace) == contents(alone)
+        assert len(trace.patients.room) > 10
 
 
 def test_surges_seeds_and_samples_differ():

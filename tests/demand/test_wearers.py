@@ -6,37 +6,49 @@ import numpy as np
 import pytest
 
 from surge_sim.demand.trace import PatientTable
-from surge_sim.demand.wearers import _numbered, name_wearers, patient_groups
+from surge_sim.demand.wearers import (
+    Visitors,
+    _numbered,
+    name_wearers,
+    named_wearers,
+    patient_groups,
+)
 from surge_sim.scenario.care import Role
 from tests.demand.ward import draw
 
 HOUR_S, DAY_S = 3_600, 86_400
 
 
-def table(room):
-    none = np.zeros(len(room), dtype=np.int64)
-    return PatientTable(none, none, none, np.array(room, dtype=np.int64))
+def whole(values):
+    return np.array(values, dtype=np.int64)
+
+
+def groups(room, per_wearer):
+    return patient_groups(whole(room), np.arange(len(room)), per_wearer).tolist()
 
 
 def shifts(*clock):
-    return Role.model_validate({"room_time": "5 min", "shifts": list(clock)})
+    return Role.model_validate({"room_time": "5 min", "shifts": list(clock)}).shifts
 
 
-def named(role, due_h, group, start=datetime(2031, 3, 3)):
-    due_s = np.array([int(h * HOUR_S) for h in due_h], dtype=np.int64)
-    wearer, end_s = name_wearers(role, start, due_s, np.array(group, dtype=np.int64))
+def named(starts, due_h, group, start=datetime(2031, 3, 3)):
+    """Name the wearers of one surge's entries; those of an empty surge before it are none."""
+    due_s = whole([int(h * HOUR_S) for h in due_h])
+    surge = np.ones(len(due_s), dtype=np.int64)
+    wearer, surge_of, end_s = name_wearers(starts, start, surge, due_s, whole(group))
+    assert set(surge_of.tolist()) == {1}
     return wearer.tolist(), (end_s / HOUR_S).tolist()
 
 
 def test_rooms_are_grouped_by_number_and_boarded_patients_apart():
     """Two to a wearer: rooms 0-1, 2-3, 4; boarded patients 3 and 5 by their number."""
-    group = patient_groups(table([0, 1, 2, -1, 3, -1, 4]), 2).tolist()
+    group = groups([0, 1, 2, -1, 3, -1, 4], 2)
     assert group[0] == group[1] and group[2] == group[4]
     assert len({group[0], group[2], group[6], group[3], group[5]}) == 5
 
 
 def test_a_group_keeps_its_rooms_whoever_lies_in_them():
-    assert patient_groups(table([0, 0, 1, 0]), 1).tolist() == [0, 0, 1, 0]
+    assert groups([0, 0, 1, 0], 1) == [0, 0, 1, 0]
 
 
 def test_wearer_changes_with_the_shift():
@@ -65,6 +77,34 @@ def test_one_shift_a_day_ends_a_day_later_whatever_the_order_they_are_given_in()
     assert named(shifts("08:00"), [7, 8, 31, 32], [0] * 4) == ([0, 1, 1, 2], [8, 32, 56])
     three = named(shifts("14:00", "22:00", "06:00"), [5, 6, 14, 22, 30], [0] * 5)
     assert three == ([0, 1, 2, 3, 4], [6, 14, 22, 30, 38])
+
+
+def patients(*room):
+    none = np.zeros(len(room), dtype=np.int64)
+    return PatientTable(none, none, none, whole(room))
+
+
+def test_each_surge_numbers_its_own_wearers_role_by_role():
+    """Nurses have a room each and shifts from 7 and 19; the others all patients from 8 to 8.
+
+    Surge 0: nurses of rooms 0 and 1 by day (wearers 0, 1), one of the others (2). Surge 1 has no
+    patients. In surge 2 the boarded patient 1 has a nurse by night (1), and somebody of the others
+    until 8 of the next day (2); urgent entries have no named wearer.
+    """
+    roles = (Visitors(1, shifts("07:00", "19:00")), None, Visitors(9, shifts("08:00")))
+    surge = [0, 0, 0, 0, 2, 2, 2, 2]
+    wearer, ends_s = named_wearers(
+        roles,
+        datetime(2031, 3, 3),
+        [patients(0, 1), patients(), patients(0, -1)],
+        whole(surge),
+        patient=whole([0, 1, 0, 1, 2, 3, 3, 2]),
+        due_s=whole([8, 9, 10, 11, 12, 20, 21, 22]) * HOUR_S,
+        role=whole([0, 0, 2, 1, 0, 0, 2, 0]),
+        urgent=np.array([False] * 7 + [True]),
+    )
+    assert wearer.tolist() == [0, 1, 2, -1, 0, 1, 2, -1]
+    assert [(end_s / HOUR_S).tolist() for end_s in ends_s] == [[19, 19, 32], [], [19, 31, 32]]
 
 
 def test_numbering_by_table_and_by_sorting_agree():
