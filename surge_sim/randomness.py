@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from enum import IntEnum
 
 import numpy as np
+from numpy.random import PCG64DXSM, Generator
 from numpy.random.bit_generator import ISeedSequence
 from numpy.typing import NDArray
 
@@ -74,7 +75,7 @@ def stream(
         numpy documentation, "Parallel random number generation".
     """
     key = (int(sample), int(surge), int(purpose), int(block))
-    return np.random.Generator(np.random.PCG64DXSM(np.random.SeedSequence(seed, spawn_key=key)))
+    return Generator(PCG64DXSM(np.random.SeedSequence(seed, spawn_key=key)))
 
 
 # Constants of numpy's SeedSequence (numpy documentation, "Parallel random number generation";
@@ -176,7 +177,7 @@ class Streams:
                 Streams.work_out([self], self._asked)
                 assert self._states is not None
             words = self._states[place]
-        return np.random.Generator(np.random.PCG64DXSM(_Words(words)))  # type: ignore[arg-type]
+        return Generator(PCG64DXSM(_Words(words)))  # type: ignore[arg-type]
 
     def _new(self, key: tuple[int, int]) -> NDArray[np.uint64]:
         global _asked

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property, lru_cache
-from itertools import accumulate, pairwise
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -188,7 +188,7 @@ def moments_in_slots(
     Parameters
     ----------
     rngs : sequence of Generator
-        One for each surge.
+        One for each surge, one at least.
     edges_s, expected : ndarray, shapes (slots + 1,) and (slots,)
         Edges of the slots [s] and how many moments are expected in each.
 
@@ -197,9 +197,10 @@ def moments_in_slots(
     list of ndarray of int64
         Moments [s] of each surge, slot after slot.
     """
-    counts = [rng.poisson(expected) for rng in rngs]
-    slot = np.tile(np.arange(len(expected)), len(rngs)).repeat(np.concatenate(counts))
-    bounds = [0, *accumulate(int(own.sum()) for own in counts)]
+    counts = np.stack([rng.poisson(expected) for rng in rngs])
+    slots = np.broadcast_to(np.arange(len(expected)), counts.shape)
+    slot = slots.ravel().repeat(counts.ravel())
+    bounds = [0, *counts.sum(axis=1).cumsum().tolist()]
     luck = np.empty(len(slot))
     for rng, (start, end) in zip(rngs, pairwise(bounds), strict=True):
         rng.random(out=luck[start:end])

@@ -16,7 +16,7 @@ from surge_sim.demand.log_input import log_columns
 from surge_sim.demand.plan import SurgeStart, plan_of
 from surge_sim.demand.trace import BoolArray, DemandTrace, IntArray, PatientTable
 from surge_sim.demand.wearers import named_wearers
-from surge_sim.demand.work import WorkDraws
+from surge_sim.demand.work import WorkDraws, draw_wipes
 from surge_sim.randomness import Sample, streams_of_several
 from surge_sim.scenario.schema import Settings
 
@@ -129,6 +129,7 @@ def _traces(surges: Sequence[SurgeDraw]) -> list[DemandTrace]:
         settings, patients = surge.settings, surge.patients.table
         names = tuple(settings.roles), tuple(settings.classes)
         traces.append(_trace(settings, surge.streams, columns, shift_end_s, *names, patients))
+    draw_wipes([trace.work for trace in traces], [trace.entries for trace in traces])
     return traces
 
 

@@ -10,9 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.draws import Kind, SurgeStreams
-from surge_sim.demand.patients import Patients, draw_patients
+from surge_sim.demand.patients import Patients, Stays, draw_patients
 from surge_sim.demand.plan import Plan, RoleTimes, SurgeStart
-from surge_sim.demand.rooms import DIVERTED
 from surge_sim.demand.spread import Fitted, Lot, sample_lots
 from surge_sim.randomness import Purpose
 from surge_sim.scenario.quantities import Share
@@ -48,26 +47,9 @@ class Part(NamedTuple):
     def lot(self, fit: Fitted, purpose: Purpose) -> Lot:
         """Say which times are drawn, and from which stream."""
         # a stream costs as much to set up as hundreds of numbers: none for a fixed time
-        rng = self.stream(purpose) if fit.shape != "fixed" else None
+        varies = fit.shape != "fixed"
+        rng = self.streams.of_entries(purpose, self.kind, self.role) if varies else None
         return Lot(fit, rng, len(self.due_s))
-
-
-class Stays(NamedTuple):
-    """Visited part of each patient's stay in the order of drawing; shape (patients,)."""
-
-    number: IntArray
-    patient_class: IntArray
-    from_s: IntArray
-    to_s: IntArray
-
-
-def visited_stays(settings: Settings, patients: Patients) -> Stays:
-    """Cut the stays at the horizon; diverted patients are not visited."""
-    table, drawing = patients.table, patients.drawing
-    from_s = np.minimum(table.arrive_s, settings.horizon)
-    to_s = np.minimum(table.leave_s, settings.horizon)
-    to_s = np.where(table.room == DIVERTED, from_s, to_s)
-    return Stays(drawing, table.patient_class[drawing], from_s[drawing], to_s[drawing])
 
 
 class SurgeDraw(NamedTuple):
@@ -77,7 +59,11 @@ class SurgeDraw(NamedTuple):
     plan: Plan
     streams: SurgeStreams
     patients: Patients
-    stays: Stays
+
+    @property
+    def stays(self) -> Stays:
+        """Stays of the patients as far as they are visited."""
+        return self.patients.stays
 
 
 def surge_draws(surges: Iterable[SurgeStart]) -> Iterator[SurgeDraw]:
@@ -85,7 +71,7 @@ def surge_draws(surges: Iterable[SurgeStart]) -> Iterator[SurgeDraw]:
     for _, group in groupby(surges, key=lambda one: one.plan.patients_alike):
         alike = list(group)
         for surge, patients in zip(alike, draw_patients(alike), strict=True):
-            yield SurgeDraw(*surge, patients, visited_stays(surge.settings, patients))
+            yield SurgeDraw(*surge, patients)
 
 
 def torn(purpose: Purpose, shares: Sequence[Share], parts: Sequence[Part]) -> BoolArray:

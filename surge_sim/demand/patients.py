@@ -13,7 +13,7 @@ from surge_sim.demand.clock import MOMENT_BITS
 from surge_sim.demand.curve import moments_in_slots, moments_of_counts
 from surge_sim.demand.draws import THINNING, Kind, Source, SurgeStreams
 from surge_sim.demand.plan import SurgeStart
-from surge_sim.demand.rooms import BOARDED, DIVERTED, give_rooms, is_cleaned_in_a_kit, shut_s
+from surge_sim.demand.rooms import BOARDED, DIVERTED, give_rooms, shut_s
 from surge_sim.demand.spread import quantile, whole_seconds
 from surge_sim.demand.trace import PatientTable
 from surge_sim.randomness import Purpose
@@ -23,13 +23,25 @@ IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
 
+class Stays(NamedTuple):
+    """Visited part of each patient's stay; arrays of shape (patients,).
+
+    In the order of drawing: source by source, so that a source added at the end (a cluster, a
+    disruption) moves no draw of the patients before it.
+    """
+
+    #: number of the patient
+    number: IntArray
+    patient_class: IntArray
+    from_s: IntArray
+    to_s: IntArray
+
+
 class Patients(NamedTuple):
     """Patients and what the drawing of their entries needs to know."""
 
     table: PatientTable
-    #: numbers of the patients in the order of drawing: source by source, so that a source
-    #: added at the end (a cluster, a disruption) moves no draw of the patients before it
-    drawing: IntArray
+    stays: Stays
     #: patients whose room is cleaned by somebody in a kit, and when and how long [s]
     cleaned: IntArray
     clean_due_s: IntArray
@@ -185,7 +197,7 @@ def draw_patients(surges: Sequence[SurgeStart]) -> list[Patients]:
         given += give_rooms(
             from_s[start:end],
             to_s[start:end],
-            shut_s(rooms, clean_s[start:end]),
+            shut_s(surge.plan.clearance_s, rooms, clean_s[start:end]),
             None if rooms is None else rooms.count,
             DIVERTED if rooms is not None and rooms.when_full == "divert" else BOARDED,
         )
@@ -205,11 +217,10 @@ def _apart(
     columns = table.arrive_s, table.leave_s, table.patient_class, table.room
     for array in columns:
         array.setflags(write=False)
-    cleaned = due_s = room_s = np.zeros(0, dtype=np.int64)
     settings = surges[0].settings
-    in_kits = [
-        one.settings.rooms is not None and is_cleaned_in_a_kit(one.settings.rooms) for one in surges
-    ]
+    stays = _visited_stays(settings.horizon, table, drawing)
+    cleaned = due_s = room_s = np.zeros(0, dtype=np.int64)
+    in_kits = [one.plan.cleaned_in_a_kit for one in surges]
     if any(in_kits):
         assert settings.rooms is not None and settings.rooms.terminal_clean is not None
         due = table.leave_s + settings.rooms.terminal_clean.delay
@@ -221,10 +232,20 @@ def _apart(
     return [
         Patients(
             PatientTable(*(column[start:end] for column in columns)),
-            drawing[start:end] - start,
+            Stays(drawing[start:end] - start, *(column[start:end] for column in stays)),
             cleaned[first:last] - start,
             due_s[first:last],
             room_s[first:last],
         )
         for (start, end), (first, last) in zip(pairwise(bounds), pairwise(cleans), strict=True)
     ]
+
+
+def _visited_stays(
+    horizon_s: int, table: PatientTable, drawing: IntArray
+) -> tuple[IntArray, IntArray, IntArray]:
+    """Cut the stays at the horizon; diverted patients are not visited."""
+    from_s = np.minimum(table.arrive_s, horizon_s)
+    to_s = np.minimum(table.leave_s, horizon_s)
+    to_s = np.where(table.room == DIVERTED, from_s, to_s)
+    return table.patient_class[drawing], from_s[drawing], to_s[drawing]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.clock import DailyShapes, daily_shape, side_by_side
 from surge_sim.demand.curve import Curve, expected_curve
 from surge_sim.demand.draws import SurgeStreams
+from surge_sim.demand.rooms import clearance_s, is_cleaned_in_a_kit
 from surge_sim.demand.spread import Fitted, fitted
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.demand.wearers import Visitors, visitors
@@ -100,8 +101,10 @@ class Plan:
     isolation: tuple[Fitted, ...]
     #: per role: how its wearers are named, if they are
     visitors: tuple[Visitors | None, ...]
-    #: time of the terminal clean; None without one
+    #: until the air of a room is cleared [s], and time of its terminal clean; None without one
+    clearance_s: int
     clean: Fitted | None
+    cleaned_in_a_kit: bool
     #: expected admissions, and without disruptions; None without arrivals
     curve: Curve | None
     undisturbed: Curve | None
@@ -169,6 +172,7 @@ def _plan(settings: Settings) -> Plan:
         undisturbed = expected_curve(arrivals, settings.start, settings.horizon)
         curve = expected_curve(arrivals, settings.start, settings.horizon, settings.disruptions)
     rooms = settings.rooms
+    cleared_s = clearance_s(rooms)
     terminal = None if rooms is None else rooms.terminal_clean
     clean = None if terminal is None else fitted(terminal.room_time)
     isolation = tuple(fitted(one.isolation) for one in classes)
@@ -189,7 +193,9 @@ def _plan(settings: Settings) -> Plan:
         classes_below=classes_below,
         isolation=isolation,
         visitors=named,
+        clearance_s=cleared_s,
         clean=clean,
+        cleaned_in_a_kit=is_cleaned_in_a_kit(cleared_s, rooms),
         curve=curve,
         undisturbed=undisturbed,
         patients_alike=(of_arrivals, *map(id, isolation), classes_below.tobytes(), of_clean),

@@ -16,33 +16,40 @@ BOARDED = -1
 DIVERTED = -2
 
 
-def is_cleaned_in_a_kit(rooms: Rooms) -> bool:
-    """Whether the terminal clean is done by somebody in a kit, while the air is not yet cleared."""
-    clean = rooms.terminal_clean
-    return clean is not None and clean.when == "with a kit" and clean.delay < _cleared_s(rooms)
-
-
-def _cleared_s(rooms: Rooms) -> int:
+def clearance_s(rooms: Rooms | None) -> int:
+    """Return the time until the air of an empty room is cleared [s]."""
+    if rooms is None:
+        return 0
     return air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
 
 
-def shut_s(rooms: Rooms | None, clean_s: IntArray) -> list[int]:
+def is_cleaned_in_a_kit(cleared_s: int, rooms: Rooms | None) -> bool:
+    """Whether somebody in a kit does the terminal clean, while the air is not yet cleared."""
+    clean = None if rooms is None else rooms.terminal_clean
+    return clean is not None and clean.when == "with a kit" and clean.delay < cleared_s
+
+
+def shut_s(cleared_s: int, rooms: Rooms | None, clean_s: IntArray) -> list[int]:
     """From each patient's leaving to the opening of the room [s].
 
     A clean with a kit runs inside the clearance time; any other begins when the air is cleared.
 
     Parameters
     ----------
+    cleared_s : int
+        See `clearance_s`.
     rooms : Rooms or None
     clean_s : ndarray of int64, shape (patients,)
         How long the terminal clean of each takes [s]; not read when there is none.
+
+    Returns
+    -------
+    list of int
     """
-    if rooms is None:
-        return [0] * len(clean_s)
-    cleared_s, clean = _cleared_s(rooms), rooms.terminal_clean
+    clean = None if rooms is None else rooms.terminal_clean
     if clean is None:
         return [cleared_s] * len(clean_s)
-    if is_cleaned_in_a_kit(rooms):
+    if is_cleaned_in_a_kit(cleared_s, rooms):
         return [max(cleared_s, clean.delay + room_s) for room_s in clean_s.tolist()]
     return [max(cleared_s, clean.delay) + room_s for room_s in clean_s.tolist()]
 

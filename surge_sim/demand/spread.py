@@ -191,31 +191,31 @@ def sample_lots(lots: Sequence[Lot], least_s: int = 0) -> IntArray:
     for _, group in groupby(lots, key=lambda lot: id(lot.fit)):
         start, run = end, list(group)
         fit = run[0].fit
+        fill = _filler(fit)
         for _, rng, count in run:
             if fit.shape != "fixed":
                 assert rng is not None, "times that vary need a stream"
-                _unscaled(fit, rng, times_s[end : end + count])
+                fill(rng, times_s[end : end + count])
             end += count
         _scale(fit, times_s[start:end])
     return whole_seconds(times_s, least_s)
 
 
-def _unscaled(fit: Fitted, rng: np.random.Generator, out: FloatArray) -> None:
-    """Fill an array with the numbers of a shape before they are scaled to times."""
+def _filler(fit: Fitted) -> Callable[[np.random.Generator, FloatArray], object]:
+    """Return what fills an array with the numbers of a shape, before they are scaled to times."""
     if fit.shape == "lognormal":
-        rng.standard_normal(out=out)
-    elif fit.shape == "gamma":
-        rng.standard_gamma(fit.first, out=out)
-    elif fit.shape == "weibull":
-        out[:] = rng.weibull(fit.first, len(out))
-    elif fit.shape == "exponential":
-        rng.standard_exponential(out=out)
-    else:
-        rng.random(out=out)
+        return lambda rng, out: rng.standard_normal(out=out)
+    if fit.shape == "gamma":
+        return lambda rng, out: rng.standard_gamma(fit.first, out=out)
+    if fit.shape == "weibull":
+        return lambda rng, out: np.copyto(out, rng.weibull(fit.first, len(out)))
+    if fit.shape == "exponential":
+        return lambda rng, out: rng.standard_exponential(out=out)
+    return lambda rng, out: rng.random(out=out)
 
 
 def _scale(fit: Fitted, times_s: FloatArray) -> None:
-    """Turn what `_unscaled` draws into times [s], in place."""
+    """Turn what was filled in into times [s], in place."""
     if fit.shape == "fixed":
         times_s.fill(fit.first)
     elif fit.shape == "lognormal":

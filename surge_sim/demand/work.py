@@ -5,17 +5,19 @@ Each is the beginning of an endless sequence: asking for more moves nothing alre
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.spread import sample, whole_seconds
+from surge_sim.demand.spread import Fitted, Lot, fitted, sample, sample_lots, whole_seconds
 from surge_sim.randomness import Purpose, streams_of
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
 
+_NO_TIME = Fitted("fixed", 0.0)
 #: blowers that share one stream of lives; a fleet of any size is some whole blocks
 BLOCK = 64
 
@@ -49,6 +51,20 @@ class Size(NamedTuple):
     generations: int
 
 
+def usual_wipes(entries: int) -> int:
+    """Return how many wipe-downs nearly always suffice for a surge of so many entries."""
+    return entries + entries // 8 + 64
+
+
+@dataclass
+class _Drawn:
+    """The largest arrays drawn so far: a search asks for the same draws for every stock."""
+
+    size: Size | None = None
+    arrays: WorkArrays | None = None
+    wipe_s: IntArray | None = None
+
+
 @dataclass(frozen=True)
 class WorkDraws:
     """Where a surge's work draws come from."""
@@ -57,14 +73,11 @@ class WorkDraws:
     sample: int
     surge: int
     settings: Settings
-    #: the largest arrays drawn so far: a search asks for the same draws for every stock
-    _drawn: dict[str, tuple[Size, WorkArrays]] = field(
-        default_factory=dict, init=False, repr=False, compare=False
-    )
+    _drawn: _Drawn = field(default_factory=_Drawn, init=False, repr=False, compare=False)
 
     def __getstate__(self) -> dict[str, object]:
         """Leave the arrays behind: they can be drawn again wherever the draws are sent."""
-        return {**self.__dict__, "_drawn": {}}
+        return {**self.__dict__, "_drawn": _Drawn()}
 
     def sized(self, wipes: int, blowers: int, generations: int) -> WorkArrays:
         """Draw at least so many wipe-downs, blowers and lives per blower.
@@ -82,15 +95,15 @@ class WorkDraws:
             Read-only. Columns come in whole blocks of `BLOCK` blowers.
         """
         asked = Size(wipes, -(-blowers // BLOCK), generations)
-        if "all" in self._drawn:
-            size, arrays = self._drawn["all"]
-            if all(had >= want for had, want in zip(size, asked, strict=True)):
-                return arrays
-            asked = Size(*map(max, size, asked))
+        drawn = self._drawn
+        if drawn.size is not None and drawn.arrays is not None:
+            if all(had >= want for had, want in zip(drawn.size, asked, strict=True)):
+                return drawn.arrays
+            asked = Size(*map(max, drawn.size, asked))
         arrays = self._draw(asked)
         for array in arrays:
             array.setflags(write=False)
-        self._drawn["all"] = (asked, arrays)
+        drawn.size, drawn.arrays = asked, arrays
         return arrays
 
     def _stream(self, purpose: Purpose, block: int = 0) -> np.random.Generator:
@@ -118,7 +131,7 @@ class WorkDraws:
             fault_run_s = whole_seconds(_side_by_side(stretches, size), 1)
             repair_s = self._table(Purpose.REPAIRS, faults.repair_time, size, 0)
         return WorkArrays(
-            wipe_s=self._times(Purpose.WIPE_DOWN, self.settings.cleaning.wipe, size.wipes),
+            wipe_s=self._wipes(size.wipes),
             prefilter_life_s=prefilter_s,
             main_life_s=main_s,
             prefilter_used_s=prefilter_used_s,
@@ -127,10 +140,17 @@ class WorkDraws:
             repair_s=repair_s,
         )
 
-    def _times(self, purpose: Purpose, spread: TimeSpread | None, count: int) -> IntArray:
-        if spread is None:
-            return np.zeros(count, dtype=np.int64)
-        return sample(spread, self._stream(purpose), count)
+    def _wipes(self, count: int) -> IntArray:
+        wipe_s = self._drawn.wipe_s
+        if wipe_s is None or len(wipe_s) < count:
+            wipe_s = sample_lots([self._wipe_lot(count)])
+        return wipe_s
+
+    def _wipe_lot(self, count: int) -> Lot:
+        wipe = self.settings.cleaning.wipe
+        fit = _NO_TIME if wipe is None else fitted(wipe)
+        rng = None if fit.shape == "fixed" else self._stream(Purpose.WIPE_DOWN)
+        return Lot(fit, rng, count)
 
     def _table(
         self, purpose: Purpose, spread: TimeSpread | None, size: Size, least_s: int
@@ -164,3 +184,21 @@ def _side_by_side(blocks: list[NDArray], size: Size) -> NDArray:
 def _share_of_first(life_s: IntArray, share: NDArray[np.float64]) -> IntArray:
     first_s = life_s[0] if len(life_s) else np.zeros(life_s.shape[1], dtype=np.int64)
     return np.asarray(share * first_s, dtype=np.float64).astype(np.int64)
+
+
+def draw_wipes(works: Sequence[WorkDraws], entries: Sequence[int]) -> None:
+    """Draw the wipe-downs of some surges side by side, so that they are there when asked for.
+
+    Parameters
+    ----------
+    works : sequence of WorkDraws
+        Draws of each surge.
+    entries : sequence of int
+        Number of entries of each.
+    """
+    lots = [work._wipe_lot(usual_wipes(count)) for work, count in zip(works, entries, strict=True)]
+    wipe_s = sample_lots(lots)
+    end = 0
+    for work, lot in zip(works, lots, strict=True):
+        end += lot.times
+        work._drawn.wipe_s = wipe_s[end - lot.times : end]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from surge_sim.demand.trace import DemandTrace
-from surge_sim.demand.work import BLOCK, WorkArrays
+from surge_sim.demand.work import BLOCK, WorkArrays, usual_wipes
 from surge_sim.equipment.numbers import Numbers
 
 
@@ -42,8 +42,8 @@ class Sizes:
 def first_sizes(trace: DemandTrace, numbers: Numbers) -> Sizes:
     """Sizes that nearly always suffice."""
     blocks = -(-max(numbers.kits, 1) // BLOCK)
-    extra = trace.entries // 8 + 64
-    return Sizes(trace.entries + extra, blocks * BLOCK, 16, extra)
+    wipes = usual_wipes(trace.entries)
+    return Sizes(wipes, blocks * BLOCK, 16, wipes - trace.entries)
 
 
 def plain_work(work: WorkArrays) -> WorkArrays:

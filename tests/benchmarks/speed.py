@@ -24,7 +24,7 @@ ROOT = Path(__file__).parents[2]
 
 
 #: surges that are drawn and played in turn
-_IN_TURN = 16
+_IN_TURN = 32
 #: plays of the compiled engine that are timed as one
 _OFTEN = 10
 
