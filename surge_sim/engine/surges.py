@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, Protocol, TypeVar, runtime_checkable
 
+from surge_sim.engine.keyboard import stop_is_heard
 from surge_sim.errors import Fault, ScenarioError
 
 Result = TypeVar("Result")
@@ -85,7 +86,8 @@ def compile_engine() -> None:
         say_compiling()
     from surge_sim.engine.compiled.play import compile_now
 
-    compile_now()
+    with stop_is_heard():
+        compile_now()
 
 
 @runtime_checkable

@@ -8,6 +8,7 @@ import pytest
 
 from surge_sim.demand.draw import draw_demand, draw_surges
 from surge_sim.demand.plan import plan_of
+from surge_sim.demand.work import WorkDraws
 from surge_sim.randomness import Sample
 from tests.demand.ward import changed, draw, scenario
 
@@ -120,6 +121,7 @@ BUSY = {
             "room_time": {"shape": "gamma", "mean": "20 min", "cv": "50 %"},
         },
     },
+    "cleaning": {"wipe": {"shape": "gamma", "mean": "5 min", "cv": "60 %"}},
     "disruptions": [
         {"what": "extra patients", "at": "10 h", "lasts": "10 h", "arrivals": "200 %"},
         {"what": "extra patients", "at": "30 h", "lasts": "10 h", "arrivals": "40 %"},
@@ -153,6 +155,11 @@ def test_patients_of_surges_drawn_together_are_those_of_surges_drawn_alone(tmp_p
         alone = draw_demand(file, 5, surge)
         assert contents(trace) == contents(alone)
         assert len(trace.patients.room) > 10
+        apart = WorkDraws(5, Sample.RUN, surge, alone.settings)
+        for wipes in (9, 4 * trace.entries):
+            mine, theirs = (one.sized(wipes, 1, 1).wipe_s[:wipes] for one in (trace.work, apart))
+            assert len(set(mine.tolist())) > 3
+            assert mine.tolist() == theirs.tolist()
 
 
 def test_surges_seeds_and_samples_differ():

@@ -1,0 +1,41 @@
+"""A stop from the keyboard that is not lost."""
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+
+@contextmanager
+def stop_is_heard() -> Iterator[None]:
+    """End the block with a stop from the keyboard, even if something in the block swallowed it.
+
+    Python drops what is raised while it clears an object away or calls back from foreign code,
+    and a compiler does both at every step: a stop in such a moment would go by unheard.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        At once, or at the end of the block.
+    """
+    main = threading.current_thread() is threading.main_thread()
+    if not main or signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
+        # whoever else listens to the keyboard decides
+        yield
+        return
+    stopped = False
+
+    def stop(number: int, frame: object) -> None:
+        nonlocal stopped
+        stopped = True
+        raise KeyboardInterrupt
+
+    signal.signal(signal.SIGINT, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+        if stopped:
+            raise KeyboardInterrupt from None
