@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import signal
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -32,10 +33,19 @@ def stop_is_heard() -> Iterator[None]:
         stopped = True
         raise KeyboardInterrupt
 
+    told = sys.unraisablehook
+
+    def tell(dropped: sys.UnraisableHookArgs) -> None:
+        # a stop that Python could only drop is raised below: nobody needs to read of it here
+        if dropped.exc_type is not KeyboardInterrupt:
+            told(dropped)
+
     signal.signal(signal.SIGINT, stop)
+    sys.unraisablehook = tell
     try:
         yield
     finally:
         signal.signal(signal.SIGINT, signal.default_int_handler)
+        sys.unraisablehook = told
         if stopped:
             raise KeyboardInterrupt from None

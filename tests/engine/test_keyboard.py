@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
+import sys
 import threading
 
 import pytest
@@ -35,10 +36,26 @@ def press_and_hide() -> None:
         raise TypeError("something else went wrong") from None
 
 
-@pytest.mark.parametrize("what", [press, press_and_swallow, press_and_hide])
-def test_a_stop_ends_the_block_whatever_becomes_of_it_inside(what):
+class Cleared:
+    """Presses while it is cleared away, where Python can only say that it drops the stop."""
+
+    def __del__(self) -> None:
+        press()
+
+
+def press_while_clearing_away() -> None:
+    Cleared()
+
+
+@pytest.mark.parametrize(
+    "what", [press, press_and_swallow, press_and_hide, press_while_clearing_away]
+)
+def test_a_stop_ends_the_block_whatever_becomes_of_it_inside(what, monkeypatch):
+    told = []
+    monkeypatch.setattr(sys, "unraisablehook", told.append)
     with pytest.raises(KeyboardInterrupt), stop_is_heard():
         what()
+    assert told == [] and sys.unraisablehook == told.append
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
