@@ -1,8 +1,8 @@
 """How a time varies: parameters of each shape, draws, quantiles and shares still going on.
 
 Two ways of drawing: `sample` is quick and fills an array in order, so a longer draw only
-appends; `from_uniforms` turns one uniform number into one time, so that the luck of a patient
-stays the same when the distribution changes.
+appends; `quantile` turns one uniform number into one time, so that the luck of a patient stays the
+same when the distribution changes.
 """
 
 from __future__ import annotations
@@ -148,11 +148,6 @@ def _root(too_wide: Callable[[float], float]) -> float:
     return math.exp(float(brentq(too_wide, low, high, xtol=1e-13)))
 
 
-def is_fixed(spread: TimeSpread) -> bool:
-    """Return whether every time is the same."""
-    return spread.shape == "fixed" or fitted(spread).shape == "fixed"
-
-
 def whole_seconds(times_s: FloatArray, least_s: int) -> IntArray:
     """Round times [s] to whole seconds, none below ``least_s``."""
     whole_s = np.rint(times_s)
@@ -235,11 +230,6 @@ def sample(
 ) -> IntArray:
     """Draw times of one distribution; see :func:`sample_lots`."""
     return sample_lots([Lot(fitted(spread), rng, count)], least_s)
-
-
-def from_uniforms(spread: TimeSpread, uniforms: FloatArray, least_s: int = 0) -> IntArray:
-    """Turn uniform numbers in [0, 1) into times [s] of the same shape of array."""
-    return whole_seconds(quantile(fitted(spread), uniforms), least_s)
 
 
 def quantile(fit: Fitted, share: FloatArray) -> FloatArray:

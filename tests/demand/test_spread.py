@@ -9,8 +9,6 @@ from surge_sim.demand.spread import (
     LONGEST_S,
     Lot,
     fitted,
-    from_uniforms,
-    is_fixed,
     mean_s,
     quantile,
     sample,
@@ -105,9 +103,8 @@ def test_empirical_times_are_the_values_and_nothing_else():
     drawn = sample(spread, np.random.default_rng(1), 40_000)
     assert set(drawn.tolist()) == {60, 120, 600}
     assert agrees((drawn == 120).mean(), 0.5, 0.5 / 200)
-    assert from_uniforms(spread, np.array([0, 0.3, 0.74, 0.76, 1 - 1e-12])).tolist() == [
-        60, 120, 120, 600, 600,
-    ]  # fmt: skip
+    shares = np.array([0, 0.3, 0.74, 0.76, 1 - 1e-12])
+    assert quantile(fitted(spread), shares).tolist() == [60, 120, 120, 600, 600]
     assert mean_s(spread) == 225
     assert still_going(spread, np.array([0.0, 60, 119, 120, 600])).tolist() == [
         1,
@@ -126,7 +123,7 @@ def test_no_spread_is_a_fixed_time_that_needs_no_stream():
             shape="gamma", quantiles=(Quantile(p=0.5, time_s=90), Quantile(p=0.9, time_s=90))
         ),
     ):
-        assert is_fixed(spread)
+        assert fitted(spread).shape == "fixed"
         assert sample(spread, None, 3).tolist() == [90, 90, 90]
         assert still_going(spread, np.array([0.0, 89, 90])).tolist() == [1, 1, 0]
 
@@ -136,7 +133,7 @@ def test_times_are_whole_seconds_of_the_least_length_or_more():
     drawn = sample(spread, np.random.default_rng(1), 10_000, least_s=1)
     assert drawn.dtype == np.int64
     assert drawn.min() == 1
-    assert from_uniforms(TimeSpread(shape="fixed", mean=0), np.zeros(2), 1).tolist() == [1, 1]
+    assert sample(TimeSpread(shape="fixed", mean=0), None, 2, least_s=1).tolist() == [1, 1]
 
 
 def test_times_are_rounded_to_the_nearest_second():
