@@ -54,7 +54,7 @@ def draw_demand(
 def draw_surges(
     scenario: Scenario, surges: Sequence[int], seed: int = 1, sample: Sample = Sample.RUN
 ) -> list[DemandTrace]:
-    """Draw the demand of some surges; small ones take half the time when drawn together.
+    """Draw the demand of some surges; small ones take two fifths of the time when drawn together.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def draw_surges(
             for one, surge in zip(settings, surges, strict=True)
         ]
     starts = (
-        SurgeStart(one, plan_of(one), SurgeStreams(seed, int(sample), surge))
+        _start(one, SurgeStreams(seed, int(sample), surge))
         for one, surge in zip(settings, surges, strict=True)
     )
     traces: list[DemandTrace] = []
@@ -94,7 +94,7 @@ def draw_from_settings(
     streams = SurgeStreams(seed, int(sample), surge)
     rows = None if settings.entries is None else settings.entries.rows
     if rows is None:
-        return _traces(list(surge_draws([SurgeStart(settings, plan_of(settings), streams)])))[0]
+        return _traces(list(surge_draws([_start(settings, streams)])))[0]
     logged, shift_end_s = log_columns(settings, streams, rows)
     logged["surge"] = np.zeros(len(rows), dtype=np.int64)
     columns = _in_order(logged, np.ones(len(rows), dtype=np.bool_))
@@ -102,6 +102,10 @@ def draw_from_settings(
     for column in columns.values():
         column.setflags(write=False)
     return _trace(settings, streams, columns, shift_end_s, rows.role_names, (), _nobody())
+
+
+def _start(settings: Settings, streams: SurgeStreams) -> SurgeStart:
+    return SurgeStart(settings, plan_of(settings), streams)
 
 
 def _traces(surges: Sequence[SurgeDraw]) -> list[DemandTrace]:
@@ -117,7 +121,7 @@ def _traces(surges: Sequence[SurgeDraw]) -> list[DemandTrace]:
     who += ordered["patient"]
     ordered["patient_class"] = np.concatenate([table.patient_class for table in tables])[who]
     ordered["wearer"], shift_ends_s = named_wearers(
-        surges[0].plan.visitors, surges[0].settings.start, tables, place, who,
+        surges[0].plan.wearer_rules, surges[0].settings.start, tables, place, who,
         *(ordered[name] for name in ("due_s", "role", "urgent")),
     )  # fmt: skip
     for column in ordered.values():

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.draws import Kind, SurgeStreams
 from surge_sim.demand.patients import Patients, Stays, draw_patients
 from surge_sim.demand.plan import Plan, RoleTimes, SurgeStart
-from surge_sim.demand.spread import Fitted, Lot, sample_lots
+from surge_sim.demand.spread import NO_TIME, Fitted, Lot, sample_lots
 from surge_sim.randomness import Purpose
 from surge_sim.scenario.quantities import Share
 from surge_sim.scenario.schema import Settings
@@ -47,8 +47,7 @@ class Part(NamedTuple):
     def lot(self, fit: Fitted, purpose: Purpose) -> Lot:
         """Say which times are drawn, and from which stream."""
         # a stream costs as much to set up as hundreds of numbers: none for a fixed time
-        varies = fit.shape != "fixed"
-        rng = self.streams.of_entries(purpose, self.kind, self.role) if varies else None
+        rng = self.stream(purpose) if fit.shape != "fixed" else None
         return Lot(fit, rng, len(self.due_s))
 
 
@@ -178,8 +177,7 @@ def _cleans(surge: SurgeDraw) -> Iterator[Part]:
 
 
 def _room_times(parts: Sequence[Part]) -> IntArray:
-    known = Fitted("fixed", 0.0)
-    fits = [known if part.room_s is not None else part.times.room or known for part in parts]
+    fits = [NO_TIME if part.room_s is not None else part.times.room or NO_TIME for part in parts]
     lots = [part.lot(fit, Purpose.ROOM_TIMES) for fit, part in zip(fits, parts, strict=True)]
     room_s = sample_lots(lots)
     end = 0

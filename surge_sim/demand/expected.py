@@ -13,10 +13,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.air import air_clearance_s
 from surge_sim.demand.clock import daily_shape
 from surge_sim.demand.curve import expected_curve
 from surge_sim.demand.plan import care_factors, visit_rates
+from surge_sim.demand.rooms import clearance_s, is_cleaned_in_a_kit
 from surge_sim.demand.spread import mean_s, still_going
 from surge_sim.demand.upkeep import Upkeep, upkeep_of
 from surge_sim.scenario.schema import Settings
@@ -188,9 +188,7 @@ def _add_cleans(settings: Settings, leaving: FloatArray, tally: _Tally) -> None:
     """Add the terminal cleans by somebody in a kit, in the hour in which they are due."""
     rooms = settings.rooms
     clean = None if rooms is None else rooms.terminal_clean
-    if rooms is None or clean is None or clean.when != "with a kit":
-        return
-    if clean.delay >= air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor):
+    if clean is None or not is_cleaned_in_a_kit(clearance_s(rooms), clean):
         return
     late = clean.delay // HOUR_S
     due = np.concatenate((np.zeros(late), leaving))[: len(leaving)]

@@ -42,7 +42,8 @@ class Patients(NamedTuple):
 
     table: PatientTable
     stays: Stays
-    #: patients whose room is cleaned by somebody in a kit, and when and how long [s]
+    #: patients whose room is cleaned by somebody in a kit, and when and how long [s], each of
+    #: shape (cleans,)
     cleaned: IntArray
     clean_due_s: IntArray
     clean_room_s: IntArray
@@ -83,7 +84,8 @@ def _all_sources(surge: SurgeStart, by_curve: IntArray) -> Arrived:
     if curve.rises:
         more = (curve.drawn + curve.exact) * np.maximum(curve.factor - 1, 0)
         rng = streams.of_source(Purpose.ARRIVALS, Source.EXTRA)
-        drawn += [(int(Source.EXTRA), own) for own in moments_in_slots([rng], curve.edges_s, more)]
+        (extra,) = moments_in_slots([rng], curve.edges_s, more)
+        drawn.append((int(Source.EXTRA), extra))
     if arrivals.present_at_start:
         here = np.zeros(arrivals.present_at_start, dtype=np.int64)
         drawn.insert(0, (int(Source.PRESENT), here))
@@ -172,11 +174,11 @@ def draw_patients(surges: Sequence[SurgeStart]) -> list[Patients]:
     Returns
     -------
     list of Patients
-        In order of arrival; at the same second in the order of drawing: those present at the
-        start, the curve, exact counts, extra patients, clusters. A patient for whom no room is
-        free boards elsewhere for the whole stay and is still visited, or is diverted. The
-        terminal clean is planned as if its wearer never waits for a kit, for demand does
-        not depend on stock; only isolation rooms get one.
+        Those of each surge in order of arrival; at the same second in the order of drawing: those
+        present at the start, the curve, exact counts, extra patients, clusters. A patient for whom
+        no room is free boards elsewhere for the whole stay and is still visited, or is diverted.
+        The terminal clean is planned as if its wearer never waits for a kit, for demand does not
+        depend on stock; only isolation rooms get one.
     """
     arrived = _arrivals(surges)
     counts = [sum(len(moments) for _, moments in own) for own in arrived]

@@ -16,7 +16,7 @@ from surge_sim.demand.draws import SurgeStreams
 from surge_sim.demand.rooms import clearance_s, is_cleaned_in_a_kit
 from surge_sim.demand.spread import Fitted, fitted
 from surge_sim.demand.trace import NEVER_S
-from surge_sim.demand.wearers import Visitors, visitors
+from surge_sim.demand.wearers import WearerRule, wearer_rules
 from surge_sim.scenario.care import Role, UrgentEvents
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import DAY_S
@@ -100,10 +100,11 @@ class Plan:
     #: time in isolation of each class
     isolation: tuple[Fitted, ...]
     #: per role: how its wearers are named, if they are
-    visitors: tuple[Visitors | None, ...]
+    wearer_rules: tuple[WearerRule | None, ...]
     #: until the air of a room is cleared [s], and time of its terminal clean; None without one
     clearance_s: int
     clean: Fitted | None
+    #: somebody in a kit does the clean, while the air is not yet cleared
     cleaned_in_a_kit: bool
     #: expected admissions, and without disruptions; None without arrivals
     curve: Curve | None
@@ -177,9 +178,10 @@ def _plan(settings: Settings) -> Plan:
     clean = None if terminal is None else fitted(terminal.room_time)
     isolation = tuple(fitted(one.isolation) for one in classes)
     classes_below = _classes_below(tuple(one.share for one in classes))
-    named = visitors(settings.roles.values())
-    # things that were worked out once for all surges are told apart quicker than what is in them
-    of_arrivals = id(settings.arrivals), id(curve), id(undisturbed)
+    named = wearer_rules(settings.roles.values())
+    # what is worked out once for all surges and held by the plan is told apart by where it lies;
+    # the same arrivals have the same curve
+    of_arrivals = id(curve), id(undisturbed)
     of_clean = id(clean), None if terminal is None else terminal.delay
     return Plan(
         times=tuple(role_times(settings, role) for _, role in roles),
@@ -192,10 +194,10 @@ def _plan(settings: Settings) -> Plan:
         teams=teams,
         classes_below=classes_below,
         isolation=isolation,
-        visitors=named,
+        wearer_rules=named,
         clearance_s=cleared_s,
         clean=clean,
-        cleaned_in_a_kit=is_cleaned_in_a_kit(cleared_s, rooms),
+        cleaned_in_a_kit=is_cleaned_in_a_kit(cleared_s, terminal),
         curve=curve,
         undisturbed=undisturbed,
         patients_alike=(of_arrivals, *map(id, isolation), classes_below.tobytes(), of_clean),

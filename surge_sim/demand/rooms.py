@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.air import air_clearance_s
-from surge_sim.scenario.care import Rooms
+from surge_sim.scenario.care import Rooms, TerminalClean
 
 IntArray = NDArray[np.int64]
 
+#: in place of a room's number: lies elsewhere and is visited there, or goes elsewhere
 BOARDED = -1
 DIVERTED = -2
 
@@ -23,9 +24,8 @@ def clearance_s(rooms: Rooms | None) -> int:
     return air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
 
 
-def is_cleaned_in_a_kit(cleared_s: int, rooms: Rooms | None) -> bool:
-    """Whether somebody in a kit does the terminal clean, while the air is not yet cleared."""
-    clean = None if rooms is None else rooms.terminal_clean
+def is_cleaned_in_a_kit(cleared_s: int, clean: TerminalClean | None) -> bool:
+    """Whether somebody in a kit does the clean, while the air is not yet cleared."""
     return clean is not None and clean.when == "with a kit" and clean.delay < cleared_s
 
 
@@ -49,7 +49,7 @@ def shut_s(cleared_s: int, rooms: Rooms | None, clean_s: IntArray) -> list[int]:
     clean = None if rooms is None else rooms.terminal_clean
     if clean is None:
         return [cleared_s] * len(clean_s)
-    if is_cleaned_in_a_kit(cleared_s, rooms):
+    if is_cleaned_in_a_kit(cleared_s, clean):
         return [max(cleared_s, clean.delay + room_s) for room_s in clean_s.tolist()]
     return [max(cleared_s, clean.delay) + room_s for room_s in clean_s.tolist()]
 

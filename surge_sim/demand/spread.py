@@ -156,6 +156,9 @@ def whole_seconds(times_s: FloatArray, least_s: int) -> IntArray:
     return whole_s.astype(np.int64)
 
 
+NO_TIME = Fitted("fixed", 0.0)
+
+
 class Lot(NamedTuple):
     """Times to be drawn from one stream, which serves nothing else."""
 
@@ -186,43 +189,47 @@ def sample_lots(lots: Sequence[Lot], least_s: int = 0) -> IntArray:
     for _, group in groupby(lots, key=lambda lot: id(lot.fit)):
         start, run = end, list(group)
         fit = run[0].fit
-        fill = _filler(fit)
+        if fit.shape == "fixed":
+            end += sum(lot.times for lot in run)
+            times_s[start:end] = fit.first
+            continue
+        fill, scale = _WAYS[fit.shape]
         for _, rng, count in run:
-            if fit.shape != "fixed":
-                assert rng is not None, "times that vary need a stream"
-                fill(rng, times_s[end : end + count])
+            assert rng is not None, "times that vary need a stream"
+            fill(fit, rng, times_s[end : end + count])
             end += count
-        _scale(fit, times_s[start:end])
+        scale(fit, times_s[start:end])
     return whole_seconds(times_s, least_s)
 
 
-def _filler(fit: Fitted) -> Callable[[np.random.Generator, FloatArray], object]:
-    """Return what fills an array with the numbers of a shape, before they are scaled to times."""
-    if fit.shape == "lognormal":
-        return lambda rng, out: rng.standard_normal(out=out)
-    if fit.shape == "gamma":
-        return lambda rng, out: rng.standard_gamma(fit.first, out=out)
-    if fit.shape == "weibull":
-        return lambda rng, out: np.copyto(out, rng.weibull(fit.first, len(out)))
-    if fit.shape == "exponential":
-        return lambda rng, out: rng.standard_exponential(out=out)
-    return lambda rng, out: rng.random(out=out)
+def _scale_lognormal(fit: Fitted, times_s: FloatArray) -> None:
+    times_s *= fit.second
+    times_s += fit.first
+    np.exp(times_s, out=times_s)
 
 
-def _scale(fit: Fitted, times_s: FloatArray) -> None:
-    """Turn what was filled in into times [s], in place."""
-    if fit.shape == "fixed":
-        times_s.fill(fit.first)
-    elif fit.shape == "lognormal":
-        times_s *= fit.second
-        times_s += fit.first
-        np.exp(times_s, out=times_s)
-    elif fit.shape in ("gamma", "weibull"):
-        times_s *= fit.second
-    elif fit.shape == "exponential":
-        times_s *= fit.first
-    else:
-        times_s[:] = quantile(fit, times_s)
+_Fill = Callable[[Fitted, np.random.Generator, FloatArray], object]
+_Scale = Callable[[Fitted, FloatArray], object]
+#: how an array is filled with the numbers of a shape, and how these become times [s] in place
+_WAYS: dict[str, tuple[_Fill, _Scale]] = {
+    "lognormal": (lambda fit, rng, out: rng.standard_normal(out=out), _scale_lognormal),
+    "gamma": (
+        lambda fit, rng, out: rng.standard_gamma(fit.first, out=out),
+        lambda fit, out: np.multiply(out, fit.second, out=out),
+    ),
+    "weibull": (
+        lambda fit, rng, out: np.copyto(out, rng.weibull(fit.first, len(out))),
+        lambda fit, out: np.multiply(out, fit.second, out=out),
+    ),
+    "exponential": (
+        lambda fit, rng, out: rng.standard_exponential(out=out),
+        lambda fit, out: np.multiply(out, fit.first, out=out),
+    ),
+    "empirical": (
+        lambda fit, rng, out: rng.random(out=out),
+        lambda fit, out: np.copyto(out, quantile(fit, out)),
+    ),
+}
 
 
 def sample(

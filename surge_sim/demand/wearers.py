@@ -22,19 +22,19 @@ BoolArray = NDArray[np.bool_]
 _LARGEST_TABLE = 1_000_000
 
 
-class Visitors(NamedTuple):
-    """A role whose wearers are named: patients to a wearer, and starts of its shifts [s]."""
+class WearerRule(NamedTuple):
+    """How the wearers of a role are named: patients to each, and starts of the shifts [s]."""
 
     patients_per_wearer: int
     shifts: tuple[int, ...]
 
 
-def visitors(roles: Iterable[Role]) -> tuple[Visitors | None, ...]:
-    """Return what there is to know of each role for naming its wearers; None: none are named."""
+def wearer_rules(roles: Iterable[Role]) -> tuple[WearerRule | None, ...]:
+    """Return how the wearers of each role are named; None: they are not."""
     return tuple(
         None
         if role.patients_per_wearer is None
-        else Visitors(role.patients_per_wearer, role.shifts)
+        else WearerRule(role.patients_per_wearer, role.shifts)
         for role in roles
     )
 
@@ -128,7 +128,7 @@ def name_wearers(
 
 
 def named_wearers(
-    roles: Sequence[Visitors | None],
+    roles: Sequence[WearerRule | None],
     start: datetime,
     patients: Sequence[PatientTable],
     surge: IntArray,
@@ -141,16 +141,16 @@ def named_wearers(
 
     Parameters
     ----------
-    roles : sequence of Visitors or None
+    roles : sequence of WearerRule or None
         The roles; the same in all these surges.
     start : datetime
         Calendar time of second 0.
     patients : sequence of PatientTable
         Patients of each surge.
     surge, patient : ndarray of int64, shape (entries,)
-        Place of the surge among these, in order, and of the patient among those of all of them.
+        Place of the surge among these, rising, and of the patient among those of all of them.
     due_s, role, urgent : ndarray, shape (entries,)
-        Columns of the entries.
+        Moment [s], number of the role, and whether it is urgent, of each entry.
 
     Returns
     -------

@@ -6,18 +6,17 @@ Each is the beginning of an endless sequence: asking for more moves nothing alre
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.spread import Fitted, Lot, fitted, sample, sample_lots, whole_seconds
+from surge_sim.demand.spread import NO_TIME, Lot, fitted, sample, sample_lots, whole_seconds
 from surge_sim.randomness import Purpose, streams_of
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
 
-_NO_TIME = Fitted("fixed", 0.0)
 #: blowers that share one stream of lives; a fleet of any size is some whole blocks
 BLOCK = 64
 
@@ -60,8 +59,7 @@ def usual_wipes(entries: int) -> int:
 class _Drawn:
     """The largest arrays drawn so far: a search asks for the same draws for every stock."""
 
-    size: Size | None = None
-    arrays: WorkArrays | None = None
+    arrays: tuple[Size, WorkArrays] | None = None
     wipe_s: IntArray | None = None
 
 
@@ -96,15 +94,23 @@ class WorkDraws:
         """
         asked = Size(wipes, -(-blowers // BLOCK), generations)
         drawn = self._drawn
-        if drawn.size is not None and drawn.arrays is not None:
-            if all(had >= want for had, want in zip(drawn.size, asked, strict=True)):
-                return drawn.arrays
-            asked = Size(*map(max, drawn.size, asked))
+        if drawn.arrays is not None:
+            size, arrays = drawn.arrays
+            if all(had >= want for had, want in zip(size, asked, strict=True)):
+                return arrays
+            asked = Size(*map(max, size, asked))
         arrays = self._draw(asked)
         for array in arrays:
             array.setflags(write=False)
-        drawn.size, drawn.arrays = asked, arrays
+        drawn.arrays = asked, arrays
         return arrays
+
+    def under(self, settings: Settings) -> WorkDraws:
+        """Return the draws of the same surge under other settings."""
+        other = replace(self, settings=settings)
+        if settings.cleaning.wipe == self.settings.cleaning.wipe:
+            other._drawn.wipe_s = self._drawn.wipe_s
+        return other
 
     def _stream(self, purpose: Purpose, block: int = 0) -> np.random.Generator:
         return streams_of(self.seed, self.sample, self.surge).stream(purpose, block)
@@ -148,7 +154,7 @@ class WorkDraws:
 
     def _wipe_lot(self, count: int) -> Lot:
         wipe = self.settings.cleaning.wipe
-        fit = _NO_TIME if wipe is None else fitted(wipe)
+        fit = NO_TIME if wipe is None else fitted(wipe)
         rng = None if fit.shape == "fixed" else self._stream(Purpose.WIPE_DOWN)
         return Lot(fit, rng, count)
 
@@ -198,6 +204,7 @@ def draw_wipes(works: Sequence[WorkDraws], entries: Sequence[int]) -> None:
     """
     lots = [work._wipe_lot(usual_wipes(count)) for work, count in zip(works, entries, strict=True)]
     wipe_s = sample_lots(lots)
+    wipe_s.setflags(write=False)
     end = 0
     for work, lot in zip(works, lots, strict=True):
         end += lot.times

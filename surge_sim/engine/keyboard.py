@@ -40,12 +40,15 @@ def stop_is_heard() -> Iterator[None]:
         if dropped.exc_type is not KeyboardInterrupt:
             told(dropped)
 
-    signal.signal(signal.SIGINT, stop)
-    sys.unraisablehook = tell
     try:
+        signal.signal(signal.SIGINT, stop)
+        sys.unraisablehook = tell
         yield
     finally:
-        signal.signal(signal.SIGINT, signal.default_int_handler)
-        sys.unraisablehook = told
+        # in this order, and inside: a stop that falls in here leaves nothing behind either
+        try:
+            sys.unraisablehook = told
+        finally:
+            signal.signal(signal.SIGINT, signal.default_int_handler)
         if stopped:
             raise KeyboardInterrupt from None

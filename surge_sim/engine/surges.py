@@ -19,10 +19,10 @@ from surge_sim.errors import Fault, ScenarioError
 Result = TypeVar("Result")
 Task = Callable[[int], Result]
 
-#: most surges that one message to a worker carries
-_MOST_AT_ONCE = 16
+#: most surges that one message to a worker carries, and that are drawn together
+MOST_AT_ONCE = 32
 #: messages for each worker in a long run: few enough to be cheap, many enough to end together
-_MESSAGES_A_WORKER = 32
+_MESSAGES_A_WORKER = 16
 #: messages under way for each worker, one being played and the others next in line
 UNDER_WAY = 3
 #: a worker process with nothing to do is kept for so long [s]
@@ -184,7 +184,7 @@ def _results_of(future: Any) -> list[Any]:
 
 def messages(numbers: Sequence[int], workers: int) -> Iterator[Sequence[int]]:
     """Split surges into messages: small ones, so that all workers end at about the same time."""
-    size = max(1, min(_MOST_AT_ONCE, len(numbers) // (_MESSAGES_A_WORKER * workers)))
+    size = max(1, min(MOST_AT_ONCE, len(numbers) // (_MESSAGES_A_WORKER * workers)))
     for start in range(0, len(numbers), size):
         yield numbers[start : start + size]
 

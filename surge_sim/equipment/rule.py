@@ -17,6 +17,6 @@ def rule(function: Callable[Args, Result]) -> Callable[Args, Result]:
     A rule takes and gives whole numbers (or arrays of them), uses ``+ - * //`` and comparisons
     only, and so gives the same bits in Python and compiled.
     """
-    # no way in for foreign callers is compiled
+    # only compiled code calls it there: a way in from C would have to be compiled too
     marked: Callable[Args, Result] = register_jitable(no_cfunc_wrapper=True)(function)
     return marked

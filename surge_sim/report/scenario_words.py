@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surge_sim.demand.air import air_clearance_s
+from surge_sim.demand.rooms import clearance_s, is_cleaned_in_a_kit
 from surge_sim.report.rounding import number
 from surge_sim.report.target_words import target_words
 from surge_sim.report.time_words import about, spread_words
@@ -112,7 +112,7 @@ def care_words(settings: Settings) -> Iterator[str]:
         return
     rooms = settings.rooms
     if rooms is not None:
-        shut = air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
+        shut = clearance_s(rooms)
         full = (
             "boarded elsewhere and visited there"
             if rooms.when_full == "board"
@@ -168,7 +168,7 @@ def _own_words(role: Role) -> Iterator[str]:
 def _clean_words(clean: TerminalClean, shut_s: int) -> str:
     """Say when the clean of a room falls: inside the time that the room is shut, or after it."""
     takes = spread_words(clean.room_time)
-    if clean.when == "with a kit" and clean.delay < shut_s:
+    if is_cleaned_in_a_kit(shut_s, clean):
         begins = f"{duration_text(clean.delay)} after" if clean.delay else "as soon as"
         return (
             f"Inside that time, {begins} the patient left, {clean.role} cleans the room with a "

@@ -63,8 +63,7 @@ class ScenarioPlayer:
         if settings.target != self.target:
             settings = settings.model_copy(update={"target": self.target})
         if settings is not trace.settings:
-            work = replace(trace.work, settings=settings)
-            trace = replace(trace, settings=settings, work=work)
+            trace = replace(trace, settings=settings, work=trace.work.under(settings))
         return ScenarioSurge(trace, self.target, self.engine)
 
 

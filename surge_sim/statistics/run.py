@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
+from surge_sim.engine.surges import MOST_AT_ONCE
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.randomness import Sample
 from surge_sim.statistics.result import RunResult
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Settings
 
 
-#: surges are drawn together up to so many entries: more gain little, and take room
+#: surges are drawn together up to so many, or so many entries: more gain little, and take room
 ENTRIES_TOGETHER = 32_000
 
 
@@ -67,7 +68,8 @@ class PlayAndSummarise:
             done += len(some)
             traces = draw_surges(self.scenario, some, self.seed, Sample.RUN)
             entries = sum(trace.entries for trace in traces)
-            self._together[0] = max(1, ENTRIES_TOGETHER * len(traces) // max(entries, 1))
+            fit = ENTRIES_TOGETHER * len(traces) // max(entries, 1)
+            self._together[0] = max(1, min(fit, MOST_AT_ONCE))
             played = map(self._played, traces)
             if len(traces) == 1:
                 yield Part(1, *next(played))

@@ -11,7 +11,7 @@ import numpy as np
 from surge_sim.demand.draw import draw_demand, draw_surges
 from surge_sim.engine.draws import first_sizes
 from surge_sim.engine.play import play, score
-from surge_sim.engine.surges import compile_engine
+from surge_sim.engine.surges import MOST_AT_ONCE, compile_engine
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario.load import load_scenario, scenario_from_text
@@ -23,8 +23,8 @@ from tests.benchmarks.row import Row, at_least, at_most, interleaved
 ROOT = Path(__file__).parents[2]
 
 
-#: surges that are drawn and played in turn
-_IN_TURN = 32
+#: surges that are drawn and played in turn: as many as `run` draws together
+_IN_TURN = MOST_AT_ONCE
 #: plays of the compiled engine that are timed as one
 _OFTEN = 10
 

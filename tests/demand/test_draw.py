@@ -87,8 +87,11 @@ def test_surges_whose_roles_come_at_other_hours_are_drawn_in_groups():
     one, other = plans(scenario(), scenario(roles={"nurse": {"hours_of_day": [1] * 12 + [3] * 12}}))
     assert one.entries_alike == plan_of(scenario().settings).entries_alike
     assert one.entries_alike != other.entries_alike
-    (shifts,) = plans(scenario(roles={"nurse": {"patients_per_wearer": 2}}))
-    assert one.entries_alike != shifts.entries_alike
+    two, nights = plans(
+        scenario(roles={"nurse": {"patients_per_wearer": 2}}),
+        scenario(roles={"nurse": {"patients_per_wearer": 2, "shifts": ["08:00", "20:00"]}}),
+    )
+    assert len({one.entries_alike, two.entries_alike, nights.entries_alike}) == 3
     weights = [{"low": "1", "high": "2"} for _ in range(24)]
     file = scenario(roles={"nurse": {"hours_of_day": weights}})
     for surge, trace in enumerate(draw_surges(file, range(4))):
@@ -133,6 +136,11 @@ BUSY = {
     "range_in",
     [
         {},
+        {"roles": {"nurse": {"patients_per_wearer": {"low": "1", "high": "4"}}}},
+        {"roles": {"nurse": {"kit_share": {"low": "20 %", "high": "100 %"}}}},
+        {"arrivals": {"clusters": [
+            {"patients": 6, "at": {"low": "2 h", "high": "60 h"}, "within": "5 h"},
+        ]}},
         {"rooms": {"air_changes": {"low": "4 per h", "high": "40 per h"}}},
         {"rooms": {"terminal_clean": {"delay": {"low": "0 min", "high": "90 min"}}}},
         {"classes": {"mild": {"share": {"low": "20 %", "high": "70 %"}}}},
@@ -145,7 +153,10 @@ BUSY = {
              "arrivals": {"low": "50 %", "high": "300 %"}},
         ]},
     ],
-    ids=["no range", "air", "delay", "share", "stay", "arrivals", "extra"],
+    ids=[
+        "no range", "wearers", "kit share", "cluster", "air", "delay", "share", "stay", "arrivals",
+        "extra",
+    ],
 )  # fmt: skip
 def test_patients_of_surges_drawn_together_are_those_of_surges_drawn_alone(tmp_path, range_in):
     """Whatever differs from surge to surge; with patients of every source and rooms cleaned."""

@@ -7,7 +7,7 @@ import pytest
 
 from surge_sim.demand.trace import PatientTable
 from surge_sim.demand.wearers import (
-    Visitors,
+    WearerRule,
     _numbered,
     name_wearers,
     named_wearers,
@@ -91,7 +91,7 @@ def test_each_surge_numbers_its_own_wearers_role_by_role():
     patients. In surge 2 the boarded patient 1 has a nurse by night (1), and somebody of the others
     until 8 of the next day (2); urgent entries have no named wearer.
     """
-    roles = (Visitors(1, shifts("07:00", "19:00")), None, Visitors(9, shifts("08:00")))
+    roles = (WearerRule(1, shifts("07:00", "19:00")), None, WearerRule(9, shifts("08:00")))
     surge = [0, 0, 0, 0, 2, 2, 2, 2]
     wearer, ends_s = named_wearers(
         roles,

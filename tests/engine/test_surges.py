@@ -72,7 +72,7 @@ def test_what_is_still_to_be_played_is_called_off_when_nobody_wants_it_any_more(
 def test_messages_hold_every_surge_once_and_are_small(count: int, workers: int):
     sent = list(messages(range(count), workers))
     assert [surge for batch in sent for surge in batch] == list(range(count))
-    assert all(1 <= len(batch) <= 16 for batch in sent)
+    assert all(1 <= len(batch) <= 32 for batch in sent)
 
 
 @pytest.mark.parametrize("processes", [1, 2, 3])

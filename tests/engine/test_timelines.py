@@ -370,7 +370,7 @@ def test_withdrawn_kits_come_back_and_borrowed_kits_go_back(played: Player):
 
 
 def test_more_kits_withdrawn_than_there_are_leave_none_until_they_come_back(played: Player):
-    """One kit, and two withdrawn 0-60, with two batteries; one kit is borrowed 100-160.
+    """One kit and battery, and two kits withdrawn 0-60; one is borrowed 100-160.
 
     At 60 one comes, of those away since the start the one with the highest number: waits 60 and,
     when that kit is free at 90, 85. At 100 there is another one.
@@ -378,9 +378,12 @@ def test_more_kits_withdrawn_than_there_are_leave_none_until_they_come_back(play
     withdrawn = {"what": "kits withdrawn", "at": "0 min", "lasts": "60 min", "kits": "2"}
     borrowed = {"what": "kits borrowed", "at": "100 min", "lasts": "60 min", "kits": "1"}
     changed = settings(disruptions=[withdrawn, borrowed])
-    log = played(tiny_trace(changed, need=[0, 5, 120, 121], room=[30, 5, 5, 5]), kits=1)
+    log = played(
+        tiny_trace(changed, need=[0, 5, 120, 121], room=[30, 5, 5, 5]), kits=1, batteries=1
+    )
     assert waits(log) == [60, 85, 0, 0]
     assert log.blower.tolist() == [1, 1, 1, 0]
+    assert log.battery.tolist() == [1, 1, 0, 1]
 
 
 def test_long_wear_is_checked_again_after_4_h_and_every_2_h(played: Player):

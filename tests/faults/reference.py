@@ -91,6 +91,8 @@ _PLACES = [
      "target = value_at(ward.now_s, n.away_s, n.away_kits)", "target = n.away_kits[0]"),
     ("kits withdrawn beyond those there are leave one behind", "engine/reference/ward.py",
      "kits, batteries = max(n.kits - away, 0),", "kits, batteries = n.kits - away,"),
+    ("kits withdrawn beyond those there are leave a battery behind", "engine/reference/ward.py",
+     "max(n.batteries - away, 0)", "n.batteries - away"),
     ("the highest level is handed out first", _AFTER,
      "for queue in ward.shelf if queue), None)",
      "for queue in reversed(ward.shelf) if queue), None)"),

@@ -93,6 +93,7 @@ def _field(context: Any, builder: Any, kind: Pointer, pointer: Any, name: str) -
     """Read an array from behind the pointer, with no owner."""
     place = kind.table.fields.index(name)
     array = kind.table.types[place]
+    # whoever hands tables over sees to it
     if array.layout != "C":
         raise TypeError(f"{name} is {array}: its rows must follow each other without gaps")
     there = cgutils.gep_inbounds(builder, pointer, 0, place)
@@ -110,7 +111,7 @@ def _field(context: Any, builder: Any, kind: Pointer, pointer: Any, name: str) -
     step = itemsize = context.get_constant(types.intp, arrayobj.get_itemsize(context, array))
     strides = [step]
     for length in shape[:0:-1]:
-        step = builder.mul(step, length)
+        step = builder.mul(step, length, flags=["nsw"])
         strides.insert(0, step)
     arrayobj.populate_array(
         view, load("data"), shape, strides, itemsize, cgutils.get_null_value(view.meminfo.type)
