@@ -50,7 +50,9 @@ def with_rows(text: str, known: dict[str, tuple[str, str]]) -> str:
     judged = [known[fault.name] for fault in FAULTS if fault.name in known]
     caught = sum(outcome == CAUGHT for outcome, _ in judged)
     share = 100 * caught / max(len(judged), 1)
-    lines.append(f"{caught} of {len(judged)} faults are caught: {share:.1f} %.\n")
+    left = len(FAULTS) - len(judged)
+    rest_words = f" Another {left} were not put in yet." if left else ""
+    lines.append(f"{caught} of {len(judged)} faults are caught: {share:.1f} %.{rest_words}\n")
     for domain in WIDER:
         lines.append(f"### {domain.capitalize()}\n")
         lines.append("| fault | outcome | caught by |\n| --- | --- | --- |")

@@ -111,7 +111,7 @@ def _field(context: Any, builder: Any, kind: Pointer, pointer: Any, name: str) -
     step = itemsize = context.get_constant(types.intp, arrayobj.get_itemsize(context, array))
     strides = [step]
     for length in shape[:0:-1]:
-        step = builder.mul(step, length, flags=["nsw"])
+        step = builder.mul(step, length)
         strides.insert(0, step)
     arrayobj.populate_array(
         view, load("data"), shape, strides, itemsize, cgutils.get_null_value(view.meminfo.type)
