@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import _thread
 import signal
 import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+
+#: a stop that was swallowed is raised again after this time [s]
+_AGAIN_S = 0.5
 
 
 @contextmanager
@@ -19,18 +23,18 @@ def stop_is_heard() -> Iterator[None]:
     Raises
     ------
     KeyboardInterrupt
-        At once, or at the end of the block.
+        At once, or half a second later, or at the end of the block.
     """
     main = threading.current_thread() is threading.main_thread()
     if not main or signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
         # whoever else listens to the keyboard decides
         yield
         return
-    stopped = False
+    again: list[threading.Timer] = []
 
     def stop(number: int, frame: object) -> None:
-        nonlocal stopped
-        stopped = True
+        again.append(threading.Timer(_AGAIN_S, _thread.interrupt_main))
+        again[-1].start()
         raise KeyboardInterrupt
 
     told = sys.unraisablehook
@@ -45,10 +49,15 @@ def stop_is_heard() -> Iterator[None]:
         sys.unraisablehook = tell
         yield
     finally:
-        # in this order, and inside: a stop that falls in here leaves nothing behind either
+        # one inside the other: a stop that falls in here leaves nothing behind either
         try:
             sys.unraisablehook = told
         finally:
-            signal.signal(signal.SIGINT, signal.default_int_handler)
-        if stopped:
+            try:
+                for timer in again:
+                    timer.cancel()
+                    timer.join()
+            finally:
+                signal.signal(signal.SIGINT, signal.default_int_handler)
+        if again:
             raise KeyboardInterrupt from None

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from surge_sim.demand.work import BLOCK, WorkDraws
+from surge_sim.demand.work import BLOCK, WorkDraws, draw_wipes
 from tests.demand.chance import agrees, follows
 from tests.demand.ward import settings
 
@@ -73,6 +73,19 @@ def test_features_that_are_not_there_have_empty_tables():
     instant = draws(cleaning={"by": "central", "wipe": None, "rounds": ["08:00"],
                               "turnaround": "4 h"})  # fmt: skip
     assert instant.sized(3, 1, 1).wipe_s.tolist() == [0, 0, 0]
+
+
+@pytest.mark.parametrize("mean", ["5 min", "9 min"])
+def test_draws_under_other_settings_are_those_of_these_settings(mean):
+    """Also when wipe-downs were drawn ahead: they are kept for the same wipe only."""
+    first = draws()
+    draw_wipes([first], [40])
+    ahead = first.sized(40, 1, 1).wipe_s
+    changes = {"cleaning": {"wipe": times("gamma", mean)}, "faults": {}}
+    other = first.under(settings(**(EVERYTHING | changes))).sized(40, 1, 1)
+    for mine, theirs in zip(other, draws(**changes).sized(40, 1, 1), strict=True):
+        assert_array_equal(mine[:40], theirs[:40])
+    assert np.array_equal(other.wipe_s[:40], ahead[:40]) == (mean == "5 min")
 
 
 def test_a_feature_moves_no_draw_of_another():

@@ -6,6 +6,7 @@ import contextlib
 import signal
 import sys
 import threading
+import time
 
 import pytest
 
@@ -57,6 +58,17 @@ def test_a_stop_ends_the_block_whatever_becomes_of_it_inside(what, monkeypatch):
         what()
     assert told == [] and sys.unraisablehook == told.append
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_a_stop_that_was_swallowed_is_raised_again_before_the_block_ends():
+    went_on = 0
+    with pytest.raises(KeyboardInterrupt), stop_is_heard():
+        press_and_swallow()
+        for _ in range(600):
+            time.sleep(0.05)
+            went_on += 1
+    assert went_on < 600
+    assert not any(isinstance(thread, threading.Timer) for thread in threading.enumerate())
 
 
 def test_a_stop_is_heard_at_once_where_nothing_swallows_it():

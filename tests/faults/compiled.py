@@ -57,7 +57,13 @@ FAULTS = [
     *(Fault(name, "compiled engine", *rest, TIMELINES) for name, *rest in _PLACES),
     Fault(
         "a stop from the keyboard that compiling swallows is lost", "compiled engine",
-        "engine/keyboard.py", "        if stopped:\n", "        if stopped < False:\n",
+        "engine/keyboard.py", "        if again:\n", "        if not again:\n",
+        "tests/engine/test_keyboard.py",
+    ),
+    Fault(
+        "a stop that compiling swallows is heard at its end only", "compiled engine",
+        "engine/keyboard.py", "        again[-1].start()\n",
+        "        again[-1].join = again[-1].cancel\n",
         "tests/engine/test_keyboard.py",
     ),
 ]  # fmt: skip

@@ -123,6 +123,8 @@ _PLACES = [
      "(visiting, id(shapes), named)", "(visiting, id(shapes))", STREAMS),
     ("surges drawn together share their wipe-downs", "demand/work.py",
      "wipe_s[end - lot.times : end]", "wipe_s[: lot.times]", STREAMS),
+    ("wipe-downs of other settings are kept", "demand/work.py",
+     "if settings.cleaning.wipe == self.settings.cleaning.wipe:", "if True:", WORK),
     ("wipe-downs that were drawn ahead are all there are", "demand/work.py",
      "if wipe_s is None or len(wipe_s) < count:", "if wipe_s is None:", STREAMS),
     ("wearers are numbered on from surge to surge", "demand/wearers.py",
