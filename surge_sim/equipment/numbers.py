@@ -213,7 +213,7 @@ def _worked_out(settings: Settings, stock: Stock) -> Numbers:
     groups: dict[str, Any] = {}
     closing_s = settings.horizon + settings.run_off
     kit, filters, policy = settings.kit, settings.filters, settings.policy
-    away_s, away_kits, borrowed = kits_away_steps(settings)
+    away_s, away_kits, borrowed = kits_away_steps(settings, stock.kits)
     kits = stock.kits + borrowed
     wipers_s, wipers = crew_steps(settings, stock, closing_s)
     rounds, returns = round_times(settings, closing_s)

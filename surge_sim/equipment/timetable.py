@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from surge_sim.equipment.stock import Stock
@@ -67,9 +68,9 @@ def _joined(found: list[Window]) -> list[Window]:
     return joined
 
 
-def _steps(changes: dict[int, int], first: int) -> tuple[list[int], list[int]]:
+def _steps(changes: dict[int, int]) -> tuple[list[int], list[int]]:
     """Turn changes at moments into a step function that begins at second 0."""
-    level = first + sum(change for at_s, change in changes.items() if at_s <= 0)
+    level = sum(change for at_s, change in changes.items() if at_s <= 0)
     times, values = [0], [level]
     for at_s in sorted(at_s for at_s in changes if at_s > 0):
         level += changes[at_s]
@@ -78,18 +79,28 @@ def _steps(changes: dict[int, int], first: int) -> tuple[list[int], list[int]]:
     return times, values
 
 
-def kits_away_steps(settings: Settings) -> tuple[list[int], list[int], int]:
-    """Steps of the number of kits that should be away, and how many can be borrowed in all."""
-    changes: dict[int, int] = {}
-    borrowed = 0
-    for event in settings.disruptions:
-        if isinstance(event, KitsWithdrawn | KitsBorrowed):
-            sign = 1 if isinstance(event, KitsWithdrawn) else -1
-            borrowed += 0 if sign > 0 else event.kits
-            for at_s, change in ((event.at, sign), (event.at + event.lasts, -sign)):
-                changes[at_s] = changes.get(at_s, 0) + change * event.kits
-    times, values = _steps(changes, borrowed)
-    return times, values, borrowed
+def kits_away_steps(settings: Settings, kits: int) -> tuple[list[int], list[int], int]:
+    """Steps of the number of kits that should be away, and how many can be borrowed in all.
+
+    No more are withdrawn than the stock's own: those borrowed meanwhile come all the same.
+    """
+    withdrawn = [event for event in settings.disruptions if isinstance(event, KitsWithdrawn)]
+    borrowed = [event for event in settings.disruptions if isinstance(event, KitsBorrowed)]
+    times = sorted({0, *_edges(withdrawn), *_edges(borrowed)})
+    can_come = sum(event.kits for event in borrowed)
+    away = [
+        min(_kits_at(withdrawn, at_s), kits) + can_come - _kits_at(borrowed, at_s) for at_s in times
+    ]
+    return times, away, can_come
+
+
+def _edges(events: Sequence[KitsWithdrawn | KitsBorrowed]) -> Iterator[int]:
+    """Moments at which one begins or ends."""
+    return (at_s for event in events for at_s in (event.at, event.at + event.lasts))
+
+
+def _kits_at(events: Sequence[KitsWithdrawn | KitsBorrowed], at_s: int) -> int:
+    return sum(event.kits for event in events if event.at <= at_s < event.at + event.lasts)
 
 
 def _day_offsets(settings: Settings, closing_s: int) -> tuple[int, range]:
@@ -118,7 +129,7 @@ def crew_steps(settings: Settings, stock: Stock, closing_s: int) -> tuple[list[i
             from_s = day * DAY_S + shift.start - clock_s
             for at_s, change in ((from_s, cleaners), (from_s + length_s, -cleaners)):
                 changes[at_s] = changes.get(at_s, 0) + change
-    times, values = _steps(changes, 0)
+    times, values = _steps(changes)
     return _without_absent(times, values, _absences(settings))
 
 

@@ -359,33 +359,6 @@ def test_a_missed_delivery_comes_at_the_end_of_the_disruption(played: Player):
     assert waits(played(trace)) == [0, 0, 175]
 
 
-def test_withdrawn_kits_come_back_and_borrowed_kits_go_back(played: Player):
-    """Two kits, one withdrawn 0-60: the entry at 5 waits for the other. One more borrowed: none."""
-    withdrawn = {"what": "kits withdrawn", "at": "0 min", "lasts": "60 min", "kits": "1"}
-    trace = tiny_trace(settings(disruptions=[withdrawn]), need=[0, 5, 60], room=[30, 40, 5])
-    assert waits(played(trace, kits=2, batteries=2)) == [0, 25, 0]
-    borrowed = {"what": "kits borrowed", "at": "5 min", "lasts": "60 min", "kits": "1"}
-    trace = tiny_trace(settings(disruptions=[borrowed]), need=[0, 5, 70, 70], room=[30, 10, 5, 5])
-    assert waits(played(trace, kits=1, batteries=1)) == [0, 0, 0, 5]
-
-
-def test_more_kits_withdrawn_than_there_are_leave_none_until_they_come_back(played: Player):
-    """One kit and battery, and two kits withdrawn 0-60; one is borrowed 100-160.
-
-    At 60 one comes, of those away since the start the one with the highest number: waits 60 and,
-    when that kit is free at 90, 85. At 100 there is another one.
-    """
-    withdrawn = {"what": "kits withdrawn", "at": "0 min", "lasts": "60 min", "kits": "2"}
-    borrowed = {"what": "kits borrowed", "at": "100 min", "lasts": "60 min", "kits": "1"}
-    changed = settings(disruptions=[withdrawn, borrowed])
-    log = played(
-        tiny_trace(changed, need=[0, 5, 120, 121], room=[30, 5, 5, 5]), kits=1, batteries=1
-    )
-    assert waits(log) == [60, 85, 0, 0]
-    assert log.blower.tolist() == [1, 1, 1, 0]
-    assert log.battery.tolist() == [1, 1, 0, 1]
-
-
 def test_long_wear_is_checked_again_after_4_h_and_every_2_h(played: Player):
     """450 min of room time reach 4 h and 6 h: two more checks of 2 min, worn 454."""
     changed = settings(

@@ -218,10 +218,10 @@ def next_usable_s(s, f, level):
 
 
 @njit(**OPTIONS)
-def settle_batteries_away(s, f, target):
+def settle_batteries_away(s, f):
     """Send a battery away with every kit that goes; one that comes brings itself full."""
-    ward = s.ward[0]
-    while ward.batteries_away < target:
+    ward, kits = s.ward[0], s.ward[0].kits_away
+    while ward.batteries_away < kits:
         best, best_charge = NONE, NONE
         for battery in range(len(s.batteries)):
             b = s.batteries[battery]
@@ -234,7 +234,7 @@ def settle_batteries_away(s, f, target):
         s.away[1, ward.batteries_away] = best
         ward.batteries_away += 1
         place(s, f, best, AWAY)
-    while ward.batteries_away > target:
+    while ward.batteries_away > kits:
         ward.batteries_away -= 1
         battery = s.away[1, ward.batteries_away]
         s.batteries[battery].charge = s.batteries[battery].capacity

@@ -303,10 +303,12 @@ def settle_away(s, f):
     while ward.kits_away > target:
         ward.kits_away -= 1
         to_shelf(s, f, s.away[0, ward.kits_away])
-    hoods = max(min(target - ward.hoods_away, ward.ready_hoods), -ward.hoods_away)
+    # each kit that is away has a hood, a tube and a battery with it, or they follow it
+    kits = ward.kits_away
+    hoods = max(min(kits - ward.hoods_away, ward.ready_hoods), -ward.hoods_away)
     ward.hoods_away += hoods
     ward.ready_hoods -= hoods
-    tubes = max(min(target - ward.tubes_away, ward.ready_tubes), -ward.tubes_away)
+    tubes = max(min(kits - ward.tubes_away, ward.ready_tubes), -ward.tubes_away)
     ward.tubes_away += tubes
     ward.ready_tubes -= tubes
-    settle_batteries_away(s, f, target)
+    settle_batteries_away(s, f)

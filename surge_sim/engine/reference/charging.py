@@ -184,10 +184,10 @@ def next_usable_s(ward: World, level: int) -> int:
     return first_s
 
 
-def settle_away(ward: World, target: int) -> None:
+def settle_away(ward: World) -> None:
     """Send a battery away with every kit that goes; one that comes brings itself full."""
-    n = ward.numbers
-    while len(ward.batteries_away) < target:
+    n, kits = ward.numbers, len(ward.kits_away)
+    while len(ward.batteries_away) < kits:
         best, best_charge = None, -1
         for battery in ward.batteries:
             if battery.state == Use.BATTERIES_ON_SHELF and battery.charge > best_charge:
@@ -197,7 +197,7 @@ def settle_away(ward: World, target: int) -> None:
         ward.batteries_away.append(best)
         ward.place(best, Use.BATTERIES_AWAY)
         ward.tell("battery", best.number, "is taken away with a kit")
-    while len(ward.batteries_away) > target:
+    while len(ward.batteries_away) > kits:
         battery = ward.batteries_away.pop()
         battery.charge = n.capacity[battery.number]
         ward.tell("battery", battery.number, "comes to the unit with a kit, full")

@@ -311,10 +311,12 @@ def settle_away(ward: World) -> None:
         kit = ward.kits_away.pop()
         ward.tell("kit", kit.number, "comes to the unit")
         to_shelf(ward, kit)
-    hoods = max(min(target - ward.hoods_away, ward.ready_hoods), -ward.hoods_away)
+    # each kit that is away has a hood, a tube and a battery with it, or they follow it
+    kits = len(ward.kits_away)
+    hoods = max(min(kits - ward.hoods_away, ward.ready_hoods), -ward.hoods_away)
     ward.hoods_away += hoods
     ward.ready_hoods -= hoods
-    tubes = max(min(target - ward.tubes_away, ward.ready_tubes), -ward.tubes_away)
+    tubes = max(min(kits - ward.tubes_away, ward.ready_tubes), -ward.tubes_away)
     ward.tubes_away += tubes
     ward.ready_tubes -= tubes
-    charging.settle_away(ward, target)
+    charging.settle_away(ward)

@@ -81,8 +81,8 @@ class Ward:
         self.shelf: list[deque[Kit]] = [deque() for _ in n.life_ppm]
         self.kits_ready = 0
         self.kits = [turnaround.new_kit(self, number) for number in range(n.kits)]
-        # more may be away than there is: a stock may be smaller than what is withdrawn
-        kits, batteries = max(n.kits - away, 0), max(n.batteries - away, 0)
+        # a stock may have fewer batteries than kits
+        kits, batteries = n.kits - away, max(n.batteries - away, 0)
         for kit in self.kits[:kits]:
             self.usage.change(kit.state, 1, 0)
             turnaround.to_shelf(self, kit)
