@@ -6,17 +6,19 @@ results: its surges are played again elsewhere, and a surge is the same wherever
 
 from __future__ import annotations
 
+import asyncio
 import hashlib
 import logging
 import platform
 import time
 import warnings
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
-from typing import Any, NamedTuple, NoReturn, TypeVar
+from typing import Any, NamedTuple, NoReturn, TypeVar, cast
 
 from surge_sim import __version__
 from surge_sim.engine.surges import (
@@ -34,6 +36,8 @@ Result = TypeVar("Result")
 OPTION = "--cluster"
 #: the scheduler must answer, and the first worker be there, within this time [s]
 ANSWER_S = 10.0
+#: who listens there may be busy: the first words are awaited for so long [s]
+BUSY_S = 40.0
 #: without any worker for so long the work is given up [s]
 ALONE_S = 60.0
 #: a result is awaited for so long before the workers are counted again [s]
@@ -296,9 +300,24 @@ def _client(make: Callable[..., Any], address: str) -> Any:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            return make(address, timeout=ANSWER_S, set_as_default=False)
+            # in a thread of its own: the caller may be in a loop already, as in a notebook
+            with ThreadPoolExecutor(1) as aside:
+                aside.submit(asyncio.run, _greet(address)).result()
+            return make(address, timeout=BUSY_S, set_as_default=False)
         except (OSError, ValueError, TypeError, RuntimeError, AssertionError) as error:
             # the library asserts that its loop has begun, which a very busy machine may put off
-            found = f"no Dask scheduler answers at {address}."
+            why = str(error) or f"{BUSY_S:.0f} s without a word"
+            found = f"no Dask scheduler answers at {address} ({why})."
             right = "Start one with `dask scheduler`, and write its address: 127.0.0.1:8786"
             raise ScenarioError([Fault(OPTION, 0, found, right)]) from error
+
+
+async def _greet(address: str) -> None:
+    """Exchange the first words; the library would wait for ever for the answer to its own."""
+    from distributed import comm, security
+
+    # the library's functions have no types
+    connect, safely = cast(Any, comm).connect, cast(Any, security).Security()
+    how = safely.get_connection_args("client")
+    met = await asyncio.wait_for(connect(address, timeout=ANSWER_S, **how), BUSY_S)
+    met.abort()

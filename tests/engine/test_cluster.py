@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import signal
 import socket
@@ -234,7 +235,7 @@ def test_nobody_at_the_address_is_said_and_ends_with_2(
     assert exit_code_of(["run", "unit.yaml", "--surges", "4", "--cluster", address]) == 2
     shown = capsys.readouterr()
     assert shown.out == ""
-    assert f"--cluster: no Dask scheduler answers at {address}." in shown.err
+    assert f"--cluster: no Dask scheduler answers at {address} (Timed out" in shown.err
     assert "dask scheduler" in shown.err
     assert not [path for path in Path("results").glob("*") if any(path.iterdir())]
 
@@ -243,6 +244,25 @@ def test_an_address_that_is_none_is_said(monkeypatch: pytest.MonkeyPatch) -> Non
     monkeypatch.setattr(cluster_module, "ANSWER_S", 1.0)
     for address in ("nowhere://x", "127.0.0.1:port", ""):
         assert "no Dask scheduler answers at" in refusal(address)
+
+
+def test_one_who_listens_and_says_nothing_is_not_awaited_for_ever(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(cluster_module, "BUSY_S", 1.0)
+    with socket.create_server(("127.0.0.1", 0)) as mute:
+        address = f"127.0.0.1:{mute.getsockname()[1]}"
+        assert f"answers at {address} (1 s without a word)." in refusal(address)
+
+
+def test_a_caller_in_a_loop_of_its_own_can_connect(two_workers: Running) -> None:
+    """As in a notebook."""
+
+    async def count() -> int:
+        with workers(cluster=two_workers.address) as there:
+            return there.count
+
+    assert asyncio.run(count()) == 2
 
 
 def test_a_scheduler_without_workers_is_said(
