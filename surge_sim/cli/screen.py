@@ -9,6 +9,8 @@ from collections.abc import Sequence
 
 import click
 
+from surge_sim.report.lines import held_together
+
 #: width of the answers as they are made
 WIDTH = 80
 #: no narrower than this
@@ -18,7 +20,6 @@ _TABLE_ROW = re.compile(r"\S {2,}\S.*\S {2,}\S|^ {20,}\S")
 
 #: a label in front of a sentence, with its gap
 _LABEL = re.compile(r" *\S+(?: \S+)* {2,}")
-_PERCENT = re.compile(r"(?<=\d) (?=%)")
 
 
 def show(text: str) -> None:
@@ -47,7 +48,7 @@ def _goes_on(before: str, line: str) -> bool:
     level = _indent(line) == _indent(before)
     if _TABLE_ROW.search(line) or (level and _LABEL.match(before)):
         return False
-    return len(before) + 1 + len(line.split()[0]) > WIDTH
+    return len(before) + 1 + len(held_together(line.strip()).split(" ")[0]) > WIDTH
 
 
 def _wrapped(block: Sequence[str], columns: int) -> list[str]:
@@ -61,9 +62,8 @@ def _wrapped(block: Sequence[str], columns: int) -> list[str]:
     # a label in front stays in front, with its gap
     head = first[:hang] if first[:hang].endswith(" ") else first[: _indent(first)]
     words = " ".join([first[len(head) :], *(line.strip() for line in block[1:])])
-    # a number stays on one line with its sign
     lines = textwrap.wrap(
-        _PERCENT.sub("\N{NO-BREAK SPACE}", words), columns, initial_indent=head,
+        held_together(words), columns, initial_indent=head,
         subsequent_indent=" " * hang, break_long_words=False, break_on_hyphens=False,
     )  # fmt: skip
     return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 BLUE, ORANGE, GREEN, PURPLE, INK = "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#202020"
+_AWAY = ("#56b4e9", (0, (8, 2, 1, 2, 1, 2)))
 #: what the intervals of a run are called
 _INTERVAL = f"{100 * CONFIDENCE:g} % interval"
 #: from so many hours on, one hour a day is drawn
@@ -173,7 +174,7 @@ def draw_use(
     table : DataFrame
         Columns ``hour``, ``state``, ``mean``, ``p10``, ``p90``.
     states : dict
-        State -> name in the legend; four at most.
+        State -> name in the legend; four at most besides what is away.
     have : int
         Number of things in the stock.
     what : str
@@ -184,8 +185,10 @@ def draw_use(
         State -> most at any moment of a surge, mean of surges: an hour's mean hides it, and
         queues come of it.
     """
-    styles = ((BLUE, "-"), (ORANGE, "--"), (GREEN, ":"), (PURPLE, "-."))
-    for (state, name), (colour, dash) in zip(states.items(), styles, strict=False):
+    places = iter(((BLUE, "-"), (ORANGE, "--"), (GREEN, ":"), (PURPLE, "-.")))
+    for state, name in states.items():
+        # what is away looks alike whatever it is
+        colour, dash = _AWAY if state.endswith(" away") else next(places)
         if peaks and not peaks[state]:
             continue
         mine = table[table["state"] == state]

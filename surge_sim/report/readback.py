@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
@@ -11,6 +9,7 @@ from typing import Any
 from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_LINES
 from surge_sim.demand.expected import ExpectedLoad, expected_load
 from surge_sim.report.gear_words import kit_words
+from surge_sim.report.lines import broken
 from surge_sim.report.rounding import for_json, number
 from surge_sim.report.scenario_words import (
     care_words,
@@ -27,8 +26,6 @@ from surge_sim.scenario.schema import Settings
 from surge_sim.units import duration_text
 
 COLUMNS = 80
-#: the space between a number and its unit
-_UNIT = re.compile(r"(?<=\d) (?=(?:s|min|h|d|%|L/min|kits|per)(?:\W|$))")
 #: sections that are choices or labels, and need no source
 _NEED_NO_SOURCE = {"title", "question", "note", "start", "horizon", "run_off", "limits", "sources"}
 
@@ -65,15 +62,7 @@ def _heading(text: str) -> str:
 
 
 def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
-    if not text.strip():
-        return []
-    # a number stays on one line with its unit
-    joined = _UNIT.sub("\N{NO-BREAK SPACE}", " ".join(text.split()))
-    wrapper = textwrap.TextWrapper(
-        COLUMNS, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    )
-    lines = wrapper.wrap(joined)
-    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in lines]
+    return broken(text, COLUMNS, first, rest)
 
 
 def _listed(heading: str, sentences: Any) -> list[str]:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
-
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_LINES
+from surge_sim.report.lines import broken
 from surge_sim.report.rounding import (
     half_width,
     minutes,
@@ -16,6 +15,7 @@ from surge_sim.report.rounding import (
     percent_range,
 )
 from surge_sim.report.run_notes import run_notes
+from surge_sim.report.scenario_words import disruption_words
 from surge_sim.report.target_words import target_words
 from surge_sim.statistics.intervals import Interval
 from surge_sim.statistics.result import RunResult
@@ -29,8 +29,9 @@ _CAUSES = {"battery nearly spent": "battery", "flow too low": "flow", "blower fa
 def run_text(result: RunResult) -> str:
     """Return the answer in words; intervals are 95 % ones."""
     title = _wrapped(f"{result.title}; seed {result.seed}", most=1)
-    question = textwrap.wrap(result.question, COLUMNS)
-    stock, verdict = _wrapped(_stock_words(result), most=3), _wrapped(_verdict(result), most=2)
+    question = broken(result.question, COLUMNS)
+    stock = [*_wrapped(_stock_words(result), most=3), *_disruptions(result)]
+    verdict = _wrapped(_verdict(result), most=2)
     # the caution comes last and is never cut, and notes are said whole if that is possible at
     # all; where it is tight, empty lines go first, then limits that the tables have too; a
     # question is cut only where it leaves no room for that
@@ -78,6 +79,11 @@ def _stock_words(result: RunResult) -> str:
         f"{stock.bays:,} charger bays."
     )
     return f"{words} Target: {target_words(result.target)}."
+
+
+def _disruptions(result: RunResult) -> list[str]:
+    said = "; ".join(map(disruption_words, result.disruptions))
+    return _wrapped(f"Disruptions: {said}.", most=3) if said else []
 
 
 def _verdict(result: RunResult) -> str:
@@ -131,7 +137,7 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
         rows.append(("Used per surge", _used(result, detail)))
     lines: list[str] = []
     for name, words in rows:
-        wrapped = textwrap.wrap(words, COLUMNS - _INDENT, break_on_hyphens=False)
+        wrapped = broken(words, COLUMNS - _INDENT)
         lines.append(f"{name:<{_INDENT}}{wrapped[0]}")
         lines += [" " * _INDENT + more for more in wrapped[1:]]
     if detail > 1:
@@ -192,4 +198,4 @@ def _share(interval: Interval, of: str = "") -> str:
 
 
 def _wrapped(text: str, most: int = 4) -> list[str]:
-    return textwrap.wrap(text, COLUMNS, max_lines=most, placeholder=" ...")
+    return broken(text, COLUMNS, most=most)

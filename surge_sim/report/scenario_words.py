@@ -202,7 +202,7 @@ def policy_words(settings: Settings) -> Iterator[str]:
     if policy.reserved_for_urgent:
         yield f"Complete kits kept for urgent entries: {policy.reserved_for_urgent}."
     for event in settings.disruptions:
-        yield _disruption_words(event)
+        yield f"Disruption: {disruption_words(event)}."
 
 
 def _patience_words(settings: Settings) -> Iterator[str]:
@@ -239,7 +239,8 @@ def _patience_words(settings: Settings) -> Iterator[str]:
         yield f"{who[0].upper()}{who[1:]} never give up: they wait until they are served."
 
 
-def _disruption_words(event: Disruption) -> str:
+def disruption_words(event: Disruption) -> str:
+    """Say what goes wrong, when and for how long."""
     what = f"{event.what}"
     if isinstance(event, KitsWithdrawn | KitsBorrowed):
         what += f" ({event.kits})"
@@ -251,10 +252,7 @@ def _disruption_words(event: Disruption) -> str:
         what += f" ({share_text(event.arrivals)} of the usual rate)"
     elif isinstance(event, BadFilters):
         what += f" ({event.filters}, {share_text(event.life)} of their life)"
-    return (
-        f"Disruption: {what}, {duration_text(event.at)} after the start, for "
-        f"{duration_text(event.lasts)}."
-    )
+    return f"{what}, {duration_text(event.at)} after the start, for {duration_text(event.lasts)}"
 
 
 def target_sentence(settings: Settings) -> str:

@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION_LINES
+from surge_sim.report.lines import broken
 from surge_sim.report.target_words import target_words
 from surge_sim.sizing.items import ITEMS, count_words, stock_cost, stock_words
 from surge_sim.sizing.next_item import helping
@@ -100,7 +101,7 @@ def _notes(notes: tuple[str, ...], room: int) -> list[str]:
 
 
 def _row(label: str, text: str) -> list[str]:
-    wrapped = textwrap.wrap(text, _WIDTH - _LABEL, break_on_hyphens=False, replace_whitespace=False)
+    wrapped = broken(text, _WIDTH - _LABEL)
     return [f"{label if not place else '':<{_LABEL}}{line}" for place, line in enumerate(wrapped)]
 
 

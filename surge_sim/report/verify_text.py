@@ -39,7 +39,7 @@ def _counted(number: int, one: str, many: str = "") -> str:
 
 def _times(verdict: Verdict) -> str:
     slow, fast = verdict.total("reference_s"), verdict.total("compiled_s")
-    text = f"Time        reference engine {slow:.2f} s, compiled engine {fast:.3f} s"
+    text = f"Playing     reference engine {slow:.2f} s, compiled engine {fast:.3f} s"
     return text + (f" ({slow / fast:.0f} times as fast)" if fast > 0 else "")
 
 

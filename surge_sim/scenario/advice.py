@@ -85,9 +85,23 @@ def _stock(settings: Settings) -> Iterator[Warned]:
             ("policy", "reserved_for_urgent"),
             "leaves no kit of the stock in hand for routine entries.",
         )
-    withdrawn = sum(e.kits for e in settings.disruptions if isinstance(e, KitsWithdrawn))
-    if withdrawn > stock.kits:
-        yield (("disruptions",), f"withdraw {withdrawn} kits; the stock in hand has {stock.kits}.")
+    yield from _withdrawn(settings)
+
+
+def _withdrawn(settings: Settings) -> Iterator[Warned]:
+    """Say with which withdrawal more kits are to be away than the stock in hand has."""
+    events = [(n, e) for n, e in enumerate(settings.disruptions) if isinstance(e, KitsWithdrawn)]
+    most = 0
+    for number, event in sorted(events, key=lambda one: one[1].at):
+        together = sum(e.kits for _, e in events if e.at <= event.at < e.at + e.lasts)
+        if together > max(most, settings.stock.kits):
+            most = together
+            with_others = " with those that are away already" if together > event.kits else ""
+            yield (
+                ("disruptions", number, "kits"),
+                f"withdraws {together} kits{with_others}; the stock in hand has "
+                f"{settings.stock.kits}: all of them leave, each with a battery, and no more.",
+            )
 
 
 def _rest(settings: Settings) -> Iterator[Warned]:

@@ -146,8 +146,9 @@ def size(
         start = time.perf_counter()
         result = size_case(case, plan, over, watch)
     watch.say(
-        f"{result.plays:,} plays in {_spoken(time.perf_counter() - start)}; every stock of the "
-        f"searched box would take {result.grid_plays:,} ({result.plays / result.grid_plays:.1%})"
+        f"Played {result.plays:,} surges, of one stock or another, in "
+        f"{_spoken(time.perf_counter() - start)}: {100 * result.plays / result.grid_plays:.1f} % "
+        f"of the {result.grid_plays:,} that every stock within the limits would take"
     )
     return result
 

@@ -11,6 +11,7 @@ import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.equipment.stock import Stock
+from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.goal import Target
 from surge_sim.statistics import tables
 from surge_sim.statistics.binomial import clopper_pearson
@@ -42,6 +43,7 @@ class RunResult:
     totals: Totals = field(repr=False)
     wipes_per_clean: int = 0
     notes: tuple[str, ...] = ()
+    disruptions: tuple[Disruption, ...] = ()
 
     def __repr__(self) -> str:
         """Return the answer in a few lines, with the caution; the rest is in the tables."""

@@ -158,4 +158,5 @@ def run(
         totals=totals,
         wipes_per_clean=settings.supplies.wipes_per_clean,
         notes=tuple(scenario.warnings),
+        disruptions=tuple(scenario.settings.disruptions),
     )

@@ -171,6 +171,20 @@ def test_numbers_in_brackets_are_said_to_be_means_and_states_that_never_were_are
     assert "mean over surges" in legend.get_title().get_text()
 
 
+def test_five_states_have_five_colours_and_dashes_and_none_is_left_out():
+    import pandas as pd
+
+    states = {f"kits {name}": name for name in ("in use", "in wipe-down", "drying", "out", "away")}
+    rows = [{"hour": h, "state": s, "mean": 1.0, "p10": 0.0, "p90": 2.0} for s in states
+            for h in range(3)]  # fmt: skip
+    ax = figures.new_figure().axes[0]
+    figures.draw_use(pd.DataFrame(rows), states, 7, "kits", ax)
+    *lines, _ = ax.lines
+    assert [line.get_label() for line in lines] == list(states.values())
+    assert len({line.get_color() for line in lines}) == 5
+    assert len({(line.get_linestyle(), line._unscaled_dash_pattern) for line in lines}) == 5
+
+
 @pytest.mark.parametrize("target", [0.0, 0.29, 0.5, 0.9, 0.93, 0.95, 0.995, 0.9999, 1.0])
 @pytest.mark.parametrize("lowest", [0.0, 0.31, 0.87, 0.999, 1.0])
 def test_all_bars_of_the_spread_are_equally_wide_and_hold_every_surge(target, lowest):

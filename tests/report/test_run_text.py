@@ -188,3 +188,20 @@ def test_nothing_is_said_of_protection():
     said = run_text(rich_run()).replace(CAUTION, "").lower()
     assert "protect" not in said
     assert "safe" not in said
+
+
+def test_disruptions_are_said_with_the_stock():
+    events = settings(
+        disruptions=[
+            {"what": "kits withdrawn", "kits": "2", "at": "3 d", "lasts": "36 h"},
+            {"what": "power cut", "at": "12 h", "lasts": "4 h"},
+        ]
+    ).disruptions
+    text = run_text(dataclasses.replace(rich_run(), disruptions=tuple(events)))
+    said = " ".join(text.split())
+    assert "Disruptions: kits withdrawn (2), 3 d after the start, for 36 h; power cut, " in said
+    assert said.index("Stock:") < said.index("Disruptions:") < said.index("The target is")
+    assert_one_screen(text)
+    assert "Disruptions" not in run_text(rich_run())
+    many = dataclasses.replace(rich_run(), disruptions=tuple(events) * 9, question=LONG)
+    assert_one_screen(run_text(many))

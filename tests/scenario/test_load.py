@@ -122,6 +122,28 @@ def test_what_a_planner_should_look_at_is_a_warning_with_its_line(change, words)
     assert warning.startswith("ward.yaml:")
 
 
+WITHDRAWN = """
+disruptions:
+  - {what: kits withdrawn, kits: KITS, at: 3 d, lasts: 1 d}
+  - {what: kits withdrawn, kits: 2, at: 1 d, lasts: 1 d}
+  - {what: kits withdrawn, kits: 3, at: 36 h, lasts: 12 h}
+  - {what: kits borrowed, kits: 9, at: 1 d, lasts: 1 d}
+"""
+
+
+def test_withdrawals_beyond_the_stock_are_told_where_the_stock_is_exceeded():
+    """Two and three meet at 36 h and make five of four; what does not overlap adds nothing."""
+    text = changed() + WITHDRAWN
+    (together,) = scenario_from_text(text.replace("KITS", "4"), name="ward").warnings
+    line = 1 + next(n for n, one in enumerate(text.splitlines()) if "kits: 3" in one)
+    assert together == (
+        f"ward.yaml:{line}: disruptions[3].kits withdraws 5 kits with those that are away already; "
+        "the stock in hand has 4: all of them leave, each with a battery, and no more."
+    )
+    alone, _ = sorted(scenario_from_text(text.replace("KITS", "20"), name="ward").warnings)
+    assert f"ward.yaml:{line - 2}: disruptions[1].kits withdraws 20 kits; the stock" in alone
+
+
 def test_prices_that_nobody_wrote_are_told_where_they_matter():
     none, some = scenario_from_text(BASE), scenario_from_text(BASE + "prices: {kit: 9, charger: 2}")
     assert invented_prices(none.settings).endswith(
