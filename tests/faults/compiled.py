@@ -4,6 +4,7 @@ from tests.faults.fault import Fault
 
 TIMELINES = (
     "tests/engine/test_timelines.py tests/engine/test_finer_points.py tests/engine/test_score.py"
+    " tests/engine/test_kits_away.py"
     " -k compiled"
 )
 
@@ -34,6 +35,10 @@ _PLACES = [
      "if wearer >= 0 and s.wearers[wearer].busy > 1:"),
     ("compiled: a torn hood is used again", _VISITS,
      "if e.hood_torn[luck] and k.has_hood:", "if e.hood_torn[luck] and not k.has_hood:"),
+    ("compiled: hoods leave before the kits in use that they belong to", _AFTER,
+     "    kits = ward.kits_away\n", "    kits = target\n"),
+    ("compiled: batteries follow only one of the kits that leave", _BAYS,
+     "kits = s.ward[0], s.ward[0].kits_away\n", "kits = s.ward[0], min(s.ward[0].kits_away, 1)\n"),
     ("compiled: last battery in, first on charge", _BAYS,
      "battery = pop_first(s.batteries, s.ends, BAY_QUEUE)\n",
      "battery = s.ends[BAY_QUEUE, 1]\n        remove(s.batteries, s.ends, BAY_QUEUE, battery)\n"),

@@ -5,6 +5,7 @@ from tests.faults.fault import Fault
 #: no compiling: only the reference engine plays
 TIMELINES = (
     "tests/engine/test_timelines.py tests/engine/test_finer_points.py tests/engine/test_score.py"
+    " tests/engine/test_kits_away.py"
     " -k reference"
 )
 

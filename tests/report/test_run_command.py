@@ -62,6 +62,17 @@ def test_options_replace_the_stock_of_the_scenario(program, two_entries):
     assert answer["wait_minutes"]["max"]["estimate"] == 0.0
 
 
+def test_the_answer_names_the_disruptions_of_the_file(program, two_entries):
+    """The only kit is away from minute 2 to 62: the second entry waits 57 minutes, not 5."""
+    event = {"what": "kits withdrawn", "kits": "1", "at": "2 min", "lasts": "1 h"}
+    two_entries.write_text(
+        json.dumps(json.loads(two_entries.read_text()) | {"disruptions": [event]})
+    )
+    done = program("run", two_entries, *SMALL)
+    assert "\nDisruptions: kits withdrawn (1), 2 min after the start, for 1 h.\n" in done.stdout
+    assert "longest 57 min" in done.stdout
+
+
 def test_seed_and_number_of_surges_are_those_asked_for(program, two_entries):
     asked = ("--json", "--seed", "5", "--surges", "4", "--engine", "reference", "--processes", "1")
     answer = json.loads(program("run", two_entries, *asked).stdout)
