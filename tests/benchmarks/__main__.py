@@ -40,6 +40,9 @@ def main(words: list[str]) -> int:
     if unknown := set(asked) - set(PARTS):
         print(f"no part {', '.join(sorted(unknown))}; known: {', '.join(PARTS)}", file=sys.stderr)
         return 2
+    if write and set(asked) != set(PARTS):
+        print("--write puts the whole table down: it goes with all parts only", file=sys.stderr)
+        return 2
     rows: list[Row] = []
     for part in asked:
         for row in PARTS[part](quick):
