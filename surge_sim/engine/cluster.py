@@ -13,11 +13,12 @@ import platform
 import time
 import warnings
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from functools import lru_cache
 from importlib.metadata import version
 from pathlib import Path
+from queue import SimpleQueue
+from threading import Thread
 from typing import Any, NamedTuple, NoReturn, TypeVar, cast
 
 from surge_sim import __version__
@@ -34,9 +35,9 @@ from surge_sim.errors import Fault, ScenarioError
 Result = TypeVar("Result")
 
 OPTION = "--cluster"
-#: the scheduler must answer, and the first worker be there, within this time [s]
+#: somebody must listen at the address, and the first worker be there, within this time [s]
 ANSWER_S = 10.0
-#: who listens there may be busy: the first words are awaited for so long [s]
+#: who listens there may be busy: so long for the first words, and again for the registration [s]
 BUSY_S = 40.0
 #: without any worker for so long the work is given up [s]
 ALONE_S = 60.0
@@ -300,20 +301,44 @@ def _client(make: Callable[..., Any], address: str) -> Any:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
-            # in a thread of its own: the caller may be in a loop already, as in a notebook
-            with ThreadPoolExecutor(1) as aside:
-                aside.submit(asyncio.run, _greet(address)).result()
+            _greet(address)
             return make(address, timeout=BUSY_S, set_as_default=False)
         except (OSError, ValueError, TypeError, RuntimeError, AssertionError) as error:
             # the library asserts that its loop has begun, which a very busy machine may put off
-            why = str(error) or f"{BUSY_S:.0f} s without a word"
-            found = f"no Dask scheduler answers at {address} ({why})."
-            right = "Start one with `dask scheduler`, and write its address: 127.0.0.1:8786"
-            raise ScenarioError([Fault(OPTION, 0, found, right)]) from error
+            _nobody(address, error)
 
 
-async def _greet(address: str) -> None:
-    """Exchange the first words; the library would wait for ever for the answer to its own."""
+def _nobody(address: str, error: Exception) -> NoReturn:
+    why = str(error) or type(error).__name__
+    found = f"no Dask scheduler answers at {address} ({why})."
+    right = "Start one with `dask scheduler`, and write its address: 127.0.0.1:8786"
+    raise ScenarioError([Fault(OPTION, 0, found, right)]) from error
+
+
+def _greet(address: str) -> None:
+    """Exchange the first words; the library would wait for ever for the answer to its own.
+
+    In a thread of its own, as the caller may be in a loop already (a notebook), and one that
+    nobody waits for, so that a stop from the keyboard is heard at once.
+    """
+    came: SimpleQueue[Exception | None] = SimpleQueue()
+
+    def greet() -> None:
+        try:
+            asyncio.run(_first_words(address))
+            came.put(None)
+        except TimeoutError:
+            came.put(TimeoutError(f"{BUSY_S:.0f} s without a word"))
+        except Exception as error:  # whatever another sort of program may answer
+            came.put(error)
+
+    Thread(target=greet, daemon=True).start()
+    error = came.get()
+    if error is not None:
+        _nobody(address, error)
+
+
+async def _first_words(address: str) -> None:
     from distributed import comm, security
 
     # the library's functions have no types

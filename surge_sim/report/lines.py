@@ -28,7 +28,7 @@ def broken(
     Parameters
     ----------
     text : str
-        The sentence.
+        The sentence; cells that are set apart by blanks stay so.
     columns : int
         Longest line.
     first, rest : str
@@ -42,7 +42,7 @@ def broken(
         None for an empty text.
     """
     lines = textwrap.wrap(
-        held_together(" ".join(text.split())), columns, initial_indent=first,
+        held_together(text), columns, initial_indent=first,
         subsequent_indent=rest, break_on_hyphens=False, max_lines=most, placeholder=" ...",
     )  # fmt: skip
     return [line.replace(_HARD, " ") for line in lines]

@@ -62,7 +62,7 @@ def _heading(text: str) -> str:
 
 
 def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
-    return broken(text, COLUMNS, first, rest)
+    return broken(" ".join(text.split()), COLUMNS, first, rest)
 
 
 def _listed(heading: str, sentences: Any) -> list[str]:

@@ -52,13 +52,13 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
         "kits waiting for wipe-down": "waiting for wipe-down",
         "kits in wipe-down": "in wipe-down",
         "kits drying": "wet or drying",
-        "kits away": "away or not yet lent",
+        "kits away": "not in the unit",
     }
     batteries = {
         "batteries in use": "in use",
         "batteries waiting for bay": "waiting for a bay",
         "batteries in bay": "in a bay",
-        "batteries away": "away or not yet lent",
+        "batteries away": "not in the unit",
     }
     bays = {"batteries in bay": "taken"}
     peaks = dict(zip(result.use["state"], result.use["peak_mean"], strict=True))

@@ -10,6 +10,7 @@ from surge_sim.cautions import CAUTION_IN_ONE_LINE
 from surge_sim.equipment.stock import Stock
 from surge_sim.report.rounding import for_json
 from surge_sim.report.run_notes import run_notes
+from surge_sim.report.scenario_words import disruption_words
 from surge_sim.scenario.goal import Target
 from surge_sim.statistics.intervals import CONFIDENCE, Interval
 from surge_sim.statistics.result import RunResult
@@ -114,6 +115,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
             for name in ("patients", "boarded", "diverted")
         },
         "spread_over_surges": _spread(result),
+        "disruptions": [disruption_words(event) for event in result.disruptions],
         "warnings": list(run_notes(result)),
         "caution": CAUTION_IN_ONE_LINE,
     }

@@ -89,18 +89,18 @@ def _stock(settings: Settings) -> Iterator[Warned]:
 
 
 def _withdrawn(settings: Settings) -> Iterator[Warned]:
-    """Say with which withdrawal more kits are to be away than the stock in hand has."""
+    """Say when more kits are to be away than the stock in hand has: each new highest number."""
     events = [(n, e) for n, e in enumerate(settings.disruptions) if isinstance(e, KitsWithdrawn)]
     most = 0
     for number, event in sorted(events, key=lambda one: one[1].at):
         together = sum(e.kits for _, e in events if e.at <= event.at < e.at + e.lasts)
         if together > max(most, settings.stock.kits):
             most = together
-            with_others = " with those that are away already" if together > event.kits else ""
+            with_others = " with others at that time" if together > event.kits else ""
             yield (
                 ("disruptions", number, "kits"),
                 f"withdraws {together} kits{with_others}; the stock in hand has "
-                f"{settings.stock.kits}: all of them leave, each with a battery, and no more.",
+                f"{settings.stock.kits}: all of them leave, and no more.",
             )
 
 

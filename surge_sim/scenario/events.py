@@ -28,7 +28,10 @@ class CleanersAbsent(_Disruption):
 
 
 class KitsWithdrawn(_Disruption):
-    """Kits (each with a battery) are taken off the shelf and come back afterwards."""
+    """Kits are taken off the shelf, no more than there are, and come back afterwards.
+
+    A battery, a hood and a tube go with each, or follow when there are any.
+    """
 
     what: Literal["kits withdrawn"]
     kits: Count = Field(ge=1)

@@ -1,7 +1,8 @@
 """Measure, print the table of figures, and write it down: ``python -m tests.benchmarks``.
 
 ``--quick`` takes a minute or two and says little; ``--write`` puts the table into
-tests/README.md; names of parts (speed, growth, run, size, memory) measure only these.
+tests/README.md; names of parts (speed, growth, run, size, memory) measure only these, and do not
+go with ``--write``.
 """
 
 from __future__ import annotations

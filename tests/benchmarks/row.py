@@ -22,9 +22,9 @@ def at_least(what: str, value: float, aim: float, unit: str = "times") -> Row:
     return Row(what, f"{value:,.3g} {unit}".strip(), f"{aim:g} or more", value >= aim)
 
 
-def at_most(what: str, value: float, aim: float, unit: str = "", digits: int = 3) -> Row:
+def at_most(what: str, value: float, aim: float, unit: str = "", form: str = ".3g") -> Row:
     """A figure that should be small."""
-    return Row(what, f"{value:,.{digits}g} {unit}".strip(), f"{aim:g} or less", value <= aim)
+    return Row(what, f"{value:,{form}} {unit}".strip(), f"{aim:g} or less", value <= aim)
 
 
 class Times(NamedTuple):

@@ -166,7 +166,7 @@ def growth(quick: bool) -> Iterator[Row]:
         found = np.polyfit(np.log(counts[0]), np.log(times.T), 1)[0]
         each = f"{found.min():.3f} to {found.max():.3f}"
         exponent = float(np.median(found))
-        yield at_most(f"exponent of growth, {what}, {reach} entries", exponent, 1.1, digits=4)
+        yield at_most(f"exponent of growth, {what}, {reach} entries", exponent, 1.1, form=".3f")
         yield Row(f"exponent of growth, {what}: by round", each)
 
 

@@ -8,8 +8,9 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -221,6 +222,22 @@ def test_a_run_with_a_killed_worker_prints_the_same(
     assert there.use_over_time.equals(here.use_over_time)
 
 
+def too_long(*_: object) -> None:
+    raise AssertionError("it hangs")
+
+
+@contextmanager
+def at_most(seconds: int, then: Callable[..., None] = too_long) -> Iterator[None]:
+    """Do something, or fail, when the block takes longer."""
+    before = signal.signal(signal.SIGALRM, then)
+    signal.alarm(seconds)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+
+
 def refusal(address: str, **more: Any) -> str:
     with pytest.raises(ScenarioError) as error, workers(cluster=address, **more):
         pass
@@ -250,9 +267,35 @@ def test_one_who_listens_and_says_nothing_is_not_awaited_for_ever(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(cluster_module, "BUSY_S", 1.0)
-    with socket.create_server(("127.0.0.1", 0)) as mute:
+    with socket.create_server(("127.0.0.1", 0)) as mute, at_most(20):
         address = f"127.0.0.1:{mute.getsockname()[1]}"
         assert f"answers at {address} (1 s without a word)." in refusal(address)
+
+
+def test_one_who_speaks_of_something_else_is_no_scheduler() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as other, at_most(20):
+        address = f"127.0.0.1:{other.getsockname()[1]}"
+
+        def greet_otherwise() -> None:
+            there, _ = other.accept()
+            there.sendall(b"220 mail.example ready\r\n")
+
+        threading.Thread(target=greet_otherwise, daemon=True).start()
+        assert f"no Dask scheduler answers at {address} (" in refusal(address)
+
+
+def test_a_stop_is_heard_while_somebody_says_nothing() -> None:
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with socket.create_server(("127.0.0.1", 0)) as mute, at_most(2, stop):
+        begun = time.monotonic()
+        with (
+            pytest.raises(KeyboardInterrupt),
+            workers(cluster=f"127.0.0.1:{mute.getsockname()[1]}"),
+        ):
+            pass
+    assert time.monotonic() - begun < cluster_module.BUSY_S / 2
 
 
 def test_a_caller_in_a_loop_of_its_own_can_connect(two_workers: Running) -> None:

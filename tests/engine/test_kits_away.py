@@ -59,11 +59,13 @@ def test_the_battery_of_a_kit_in_use_is_not_taken_before_it(played: Player, kits
 def test_borrowed_kits_come_although_more_are_withdrawn_than_there_are(played: Player):
     """One kit; five are withdrawn 0-100 and one is borrowed 20-80.
 
-    The entry at 10 gets the borrowed kit at 20, the one at 90 the unit's own at 100.
+    The entry at 10 gets a kit at 20, the one at 90 at 100. Which are borrowed is not told apart:
+    the last to leave comes first, so it is the same number.
     """
     events = [event("withdrawn", 0, 100, 5), event("borrowed", 20, 60, 1)]
     log = played(tiny_trace(settings(disruptions=events), need=[10, 90], room=5), batteries=1)
     assert waits(log) == [10, 10]
+    assert log.blower.tolist() == [1, 1]
 
 
 def test_with_fewer_batteries_than_kits_away_the_last_to_leave_comes_first(played: Player):

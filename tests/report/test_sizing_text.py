@@ -120,3 +120,12 @@ def test_the_best_stock_for_a_budget_is_said_to_be_a_whole_one() -> None:
     )
     assert len(text.splitlines()) <= LINES
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_the_verdicts_on_one_less_begin_in_one_column(plain: SizeResult) -> None:
+    lines = size_text(plain).splitlines()
+    first = next(n for n, line in enumerate(lines) if line.startswith("One less"))
+    rows = lines[first : first + 3]
+    verdicts = [entry.verdict for entry in plain.evidence[1:] if entry.role.endswith("less")]
+    assert len(verdicts) == 3
+    assert len({row.rindex(word) for row, word in zip(rows, verdicts, strict=True)}) == 1

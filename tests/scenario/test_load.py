@@ -137,8 +137,8 @@ def test_withdrawals_beyond_the_stock_are_told_where_the_stock_is_exceeded():
     (together,) = scenario_from_text(text.replace("KITS", "4"), name="ward").warnings
     line = 1 + next(n for n, one in enumerate(text.splitlines()) if "kits: 3" in one)
     assert together == (
-        f"ward.yaml:{line}: disruptions[3].kits withdraws 5 kits with those that are away already; "
-        "the stock in hand has 4: all of them leave, each with a battery, and no more."
+        f"ward.yaml:{line}: disruptions[3].kits withdraws 5 kits with others at that time; "
+        "the stock in hand has 4: all of them leave, and no more."
     )
     alone, _ = sorted(scenario_from_text(text.replace("KITS", "20"), name="ward").warnings)
     assert f"ward.yaml:{line - 2}: disruptions[1].kits withdraws 20 kits; the stock" in alone
