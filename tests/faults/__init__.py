@@ -1,1 +1,0 @@
-"""Deliberate faults of the tool, and a runner that shows which test notices each of them."""

@@ -1,0 +1,137 @@
+"""Plant random faults, one at a time, in a copy of the project, and see whether tests notice.
+
+    python -m tests.mutation [--stage STAGE] [--count N] [--seed N] [--processes N] [--write FILE]
+
+The faults of a stage are drawn from all that `changes.py` knows, each equally likely. A fault is
+caught when a test of its stage fails or does not end; one that keeps the package from being
+imported is invalid and does not count. Prints a line for each fault, then the share caught in
+each stage with its 95 % limits. ``--write`` adds the outcomes to a file, one JSON object a line;
+``python -m tests.mutation.table FILE`` enters them into the README beside this file.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import re
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from pathlib import Path
+from queue import Queue
+from shutil import copy2
+
+from tests.conftest import ROOT
+from tests.mutation.changes import Change
+from tests.mutation.forks import PASSED, SOME_FAILED, run_tests
+from tests.mutation.stages import JUDGES, sample
+from tests.mutation.table import CAUGHT, INVALID, SURVIVED, Outcome, summary
+
+_FAILED = re.compile(r"^(?:FAILED|ERROR) (tests/.+?)(?: - .*)?$", re.MULTILINE)
+
+
+def copy_project(place: Path) -> None:
+    """Copy what git knows, as it is now, with its times: compiled code is kept by them."""
+    names = subprocess.run(
+        ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+        cwd=ROOT, capture_output=True, text=True, check=True,
+    ).stdout  # fmt: skip
+    for name in filter(None, names.split("\0")):
+        if (ROOT / name).is_file():
+            (place / name).parent.mkdir(parents=True, exist_ok=True)
+            copy2(ROOT / name, place / name)
+
+
+@contextmanager
+def planted(change: Change, place: Path) -> Iterator[None]:
+    """Change the file in the copy, and change it back."""
+    path = place / change.file
+    kept, times = path.read_bytes(), path.stat()
+    path.write_text(change.applied(kept.decode()), encoding="utf-8")
+    try:
+        yield
+    finally:
+        path.write_bytes(kept)
+        os.utime(path, ns=(times.st_atime_ns, times.st_mtime_ns))
+        for compiled in (path.parent / "__pycache__").glob(f"{path.stem}.*"):
+            compiled.unlink()
+
+
+def judge(stage: str, change: Change, place: Path) -> Outcome:
+    """Run the tests of the stage with the fault in place, until the first failure."""
+    start = time.monotonic()
+    with planted(change, place):
+        code, words = run_tests(place, JUDGES[stage])
+    found = _FAILED.search(words)
+    if code == PASSED:
+        outcome, test = SURVIVED, ""
+    elif code == SOME_FAILED and found:
+        outcome, test = CAUGHT, found[1]
+    else:
+        outcome, test = INVALID, (words.strip().splitlines() or ["no words"])[-1][:200]
+    return Outcome(stage, change.told(), outcome, test, round(time.monotonic() - start, 1))
+
+
+def main() -> int:
+    """Judge a sample of each stage, or of the one asked for."""
+    parser = argparse.ArgumentParser(prog="python -m tests.mutation")
+    parser.add_argument("--stage", choices=tuple(JUDGES), action="append")
+    parser.add_argument("--count", type=int, default=60, help="faults of each stage")
+    parser.add_argument("--skip", type=int, default=0, help="leave out so many of the sample")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--seconds", type=float, help="begin no fault after so many seconds")
+    parser.add_argument("--write", type=Path, help="add the outcomes to this file")
+    asked = parser.parse_args()
+    ends = time.monotonic() + (asked.seconds or float("inf"))
+    stages = asked.stage or list(JUDGES)
+    drawn = {stage: sample(stage, asked.count, asked.seed)[asked.skip :] for stage in stages}
+    # one of each stage in turn, so that a run that is cut short says something of all
+    tasks = [
+        (stage, changes[number])
+        for number in range(asked.count - asked.skip)
+        for stage, changes in drawn.items()
+        if number < len(changes)
+    ]
+    outcomes: list[Outcome] = []
+    with tempfile.TemporaryDirectory() as folder:
+        places: Queue[Path] = Queue()
+        for number in range(asked.processes):
+            place = Path(folder) / f"copy{number}"
+            copy_project(place)
+            places.put(place)
+        for stage in stages:
+            code, words = run_tests(places.queue[0], JUDGES[stage])
+            if code != PASSED:
+                print(f"without any fault the tests of {stage} fail:\n{words[-2000:]}")
+                return 2
+
+        def task(stage_and_change: tuple[str, Change]) -> Outcome | None:
+            if time.monotonic() > ends:
+                return None
+            place = places.get()
+            try:
+                return judge(*stage_and_change, place)
+            finally:
+                places.put(place)
+
+        with ThreadPoolExecutor(asked.processes) as pool:
+            for outcome in pool.map(task, tasks):
+                if outcome is None:
+                    continue
+                outcomes.append(outcome)
+                print(outcome.line(), flush=True)
+                if asked.write:
+                    with asked.write.open("a", encoding="utf-8") as file:
+                        file.write(json.dumps(outcome._asdict(), ensure_ascii=False) + "\n")
+    print(summary(outcomes))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,49 @@
+"""Which tests judge a fault of each stage, and how many faults of it are planted."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from tests.conftest import ROOT
+from tests.mutation.changes import Change, changes
+
+#: tests of each stage, the quick ones first; a fault is caught when one of them fails
+JUDGES = {
+    "demand": "tests/demand tests/test_randomness.py tests/scenario/test_ranges.py",
+    "equipment": "tests/equipment tests/engine",
+    "engine": "tests/engine tests/statistics/test_run.py",
+    "statistics": "tests/statistics tests/report",
+    "sizing": "tests/sizing",
+    "scenario": "tests/scenario tests/report/test_readback.py",
+    "report": "tests/report tests/everything tests/cli tests/sizing/test_size_command.py",
+}
+#: least share of the faults that the tests of a stage must catch
+AIM = {
+    "demand": 0.9, "equipment": 0.9, "engine": 0.9, "statistics": 0.9, "sizing": 0.9,
+    "scenario": 0.8, "report": 0.8,
+}  # fmt: skip
+
+
+def files_of(stage: str) -> list[Path]:
+    """Modules of a stage, in the order of their names."""
+    return sorted((ROOT / "surge_sim" / stage).rglob("*.py"))
+
+
+def known_changes(stage: str) -> list[Change]:
+    """Every change of every module of a stage."""
+    found = []
+    for path in files_of(stage):
+        name = path.relative_to(ROOT).as_posix()
+        found += changes(name, path.read_text(encoding="utf-8"))
+    return found
+
+
+def sample(stage: str, count: int, seed: int) -> list[Change]:
+    """Draw ``count`` changes of a stage without repetition, each equally likely."""
+    every = known_changes(stage)
+    # one stream for each stage, so that the sample of one does not move that of another
+    rng = np.random.default_rng([seed, list(JUDGES).index(stage)])
+    chosen = rng.permutation(len(every))[:count]
+    return [every[number] for number in chosen]
