@@ -19,6 +19,8 @@ BEGIN, END = "<!-- false alarms: begin -->", "<!-- false alarms: end -->"
 #: modules that say their FALSE_ALARM, and what they leave to chance
 RANDOM = {
     "demand/chance.py": "counts, shares and distributions of drawn patients, entries and times",
+    "demand_words/test_demand_words.py": "patients, visits and times of random wards, against the "
+    "words of their files",
     "scenario/test_ranges.py": "draws of uncertain inputs",
     "statistics/test_binomial.py": "looking after every surge",
     "statistics/test_coverage.py": "how often intervals hold the truth",
