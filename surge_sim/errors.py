@@ -2,28 +2,73 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from itertools import groupby, islice
+
+#: more faults of one kind than this are told as one
+MOST_ALIKE = 3
+#: what was found is told with this many characters at most
+LONGEST_ECHO = 60
+
+
+def echo(found: object, most: int = LONGEST_ECHO) -> str:
+    """Write text from a file as it may stand in a message: short, one line, all of it visible."""
+    text = str(found)
+    if len(text) > most:
+        text = text[: most - 3] + "..."
+    return "".join(
+        one if one.isprintable() else one.encode("unicode_escape", "replace").decode()
+        for one in text
+    )
 
 
 @dataclass(frozen=True, order=True)
 class Fault:
-    """One thing that is wrong: where, what was found, what would be right."""
+    """One thing that is wrong: where, what was found, what would be right.
+
+    ``kind`` says what is alike, where ``right`` differs: many faults of one kind are told as one.
+    """
 
     file: str
     line: int
     found: str
     right: str
+    kind: str = field(default="", compare=False)
 
     def __str__(self) -> str:
         place = f"{self.file}:{self.line}" if self.line else self.file
         return f"{place}: {self.found}\n  {self.right}"
 
 
+def more_like_this(count: int, lines: Iterable[int]) -> str:
+    """Say how many more faults of a kind there are, and on which lines the first ones are."""
+    first = list(islice(dict.fromkeys(lines), 6))
+    where = ", ".join(str(line) for line in first[:5])
+    others = " and others" if len(first) > 5 else ""
+    return f"\n  {count:,} more like this, on line{'s' * (len(first) > 1)} {where}{others}."
+
+
+def _alike_as_one(faults: list[Fault]) -> list[Fault]:
+    def kind(fault: Fault) -> tuple[str, str]:
+        return fault.file, fault.kind or fault.right
+
+    told: list[Fault] = []
+    for _, group in groupby(sorted(faults, key=lambda one: (kind(one), one)), key=kind):
+        alike = list(group)
+        if len(alike) > MOST_ALIKE:
+            first, *others = alike
+            more = more_like_this(len(others), (one.line for one in others))
+            alike = [replace(first, right=first.right + more)]
+        told += alike
+    return sorted(told)
+
+
 class ScenarioError(ValueError):
     """A scenario, log or option cannot be used; carries every fault that was found."""
 
     def __init__(self, faults: list[Fault]) -> None:
-        self.faults = sorted(faults)
+        self.faults = _alike_as_one(list(dict.fromkeys(faults)))
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
     def __reduce__(self) -> tuple[type[ScenarioError], tuple[list[Fault]]]:

@@ -1,102 +1,95 @@
-"""Checks between fields: what each section needs of the others."""
+"""Checks between fields: what each section needs of the others.
+
+A check that meets a field that is wrong in itself ends there (``with known``); others go on.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from itertools import pairwise
-from typing import NamedTuple
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any
 
 from surge_sim import units
-from surge_sim.errors import Fault
+from surge_sim.errors import Fault, echo
+from surge_sim.scenario.cross_gear import GEAR_CHECKS
 from surge_sim.scenario.entry_log import MOST_ENTRIES
-from surge_sim.scenario.faults import nearest
-from surge_sim.scenario.gear import CLEANING_NEEDS
+from surge_sim.scenario.faults import Found, known, nearest
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.spread import TimeSpread
+from surge_sim.scenario.spread import typical
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 #: names that would be taken for the ends of a range
 _RANGE_WORDS = ("low", "likely", "high")
 
 
-class Found(NamedTuple):
-    """What is wrong between fields: where, what was found, what would be right."""
-
-    path: Path
-    found: str
-    right: str
-
-
 def cross_faults(settings: Settings, tree: Tree, file: str) -> list[Fault]:
-    """Find every fault between fields of settings whose fields are each right."""
+    """Find every fault between fields, as far as each field is right in itself."""
+    found: list[Found] = []
+    for check in _CHECKS:
+        with known:
+            for one in check(settings):  # what came before it stops is kept
+                found.append(one)
     return [
         Fault(file, tree.line(one.path), f"{dotted(one.path)} {one.found}.", one.right)
-        for check in (_demand, _names, _weights, _rooms, _kit, _batteries, _cleaning, _rest)
-        for one in check(settings)
+        for one in found
     ]
 
 
-def typical(spread: TimeSpread) -> float:
-    """Say a spread's mean [s], or its middle quantile where no mean is given."""
-    if spread.mean is not None:
-        return spread.mean
-    if spread.values:
-        return sum(spread.values) / len(spread.values)
-    return spread.quantiles[0].time_s if spread.quantiles else 0.0
+def _source(settings: Settings) -> Iterator[Found]:
+    """There is one source of demand."""
+    if settings.arrivals is None and settings.entries is None:
+        yield Found(
+            ("arrivals",),
+            "is missing, and so is `entries`",
+            "Say who comes: write a section `arrivals`, or `entries: {from: log.csv}`.",
+        )
+    if settings.arrivals is not None and settings.entries is not None:
+        yield Found(
+            ("entries",),
+            "stands beside `arrivals`",
+            "Keep one of the two: drawn patients, or the unit's own log.",
+        )
 
 
 def _demand(settings: Settings) -> Iterator[Found]:
-    """There is one source of demand, with all that it needs."""
+    """Drawn patients have all that they need."""
     arrivals = settings.arrivals
-    if (arrivals is None) == (settings.entries is None):
-        if arrivals is None:
-            yield Found(
-                ("arrivals",),
-                "is missing, and so is `entries`",
-                "Say who comes: write a section `arrivals`, or `entries: {from: log.csv}`.",
-            )
-        else:
-            yield Found(
-                ("entries",),
-                "stands beside `arrivals`",
-                "Keep one of the two: drawn patients, or the unit's own log.",
-            )
     if arrivals is None:
         return
     for name in ("classes", "roles"):
-        if not getattr(settings, name):
+        with known:
+            if not getattr(settings, name):
+                yield Found(
+                    (name,),
+                    "is missing",
+                    "Patients need at least one class, and classes need at least one role of "
+                    "staff.",
+                )
+    with known:
+        shares = sum(one.share for one in settings.classes.values())
+        if settings.classes and abs(shares - 1) > 1e-6:
             yield Found(
-                (name,),
-                "is missing",
-                "Patients need at least one class, and classes need at least one role of staff.",
+                ("classes",),
+                f"have shares that sum to {units.share_text(round(shares, 6))}",
+                "The shares of all classes must sum to 100 %.",
             )
-    shares = sum(one.share for one in settings.classes.values())
-    if settings.classes and abs(shares - 1) > 1e-6:
-        yield Found(
-            ("classes",),
-            f"have shares that sum to {units.share_text(round(shares, 6))}",
-            "The shares of all classes must sum to 100 %.",
-        )
-    if arrivals.wave is not None and arrivals.wave.width <= 0:
-        yield Found(
-            ("arrivals", "wave", "width"),
-            "is 0",
-            "A wave needs a width.\n  Write for example `width: 9 d`.",
-        )
-    # a latent time of 0 is right: there is no exposed stage then
-    if arrivals.epidemic is not None and arrivals.epidemic.infectious <= 0:
-        yield Found(
-            ("arrivals", "epidemic", "infectious"),
-            "is 0",
-            "It must be above 0.\n  Write for example `infectious: 5 d`.",
-        )
-    for number, cluster in enumerate(arrivals.clusters):
-        if cluster.at >= settings.horizon:
+    with known:
+        if arrivals.wave is not None and arrivals.wave.width <= 0:
             yield Found(
-                ("arrivals", "clusters", number, "at"),
-                "is not inside the horizon",
-                f"Write a time below {units.duration_text(settings.horizon)}.",
+                ("arrivals", "wave", "width"),
+                "is 0",
+                "A wave needs a width.\n  Write for example `width: 9 d`.",
             )
+    with known:
+        # a latent time of 0 is right: there is no exposed stage then
+        if arrivals.epidemic is not None and arrivals.epidemic.infectious <= 0:
+            yield Found(
+                ("arrivals", "epidemic", "infectious"),
+                "is 0",
+                "It must be above 0.\n  Write for example `infectious: 5 d`.",
+            )
+    with known:
+        for number, cluster in enumerate(arrivals.clusters):
+            yield from _inside(settings, ("arrivals", "clusters", number, "at"), cluster)
     entries = _most_entries(settings)
     if entries > MOST_ENTRIES:
         yield Found(
@@ -104,6 +97,13 @@ def _demand(settings: Settings) -> Iterator[Found]:
             f"may give {entries:.2g} entries in one surge",
             f"The most is {MOST_ENTRIES:,}: check rates, counts and the horizon.",
         )
+
+
+def _inside(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
+    with known:
+        if event.at >= settings.horizon:
+            right = f"Write a time below {units.duration_text(settings.horizon)}."
+            yield Found(path, "is not inside the horizon", right)
 
 
 def _most_entries(settings: Settings) -> float:
@@ -128,71 +128,92 @@ def _most_entries(settings: Settings) -> float:
 
 
 def _names(settings: Settings) -> Iterator[Found]:
+    """No name would be taken for the end of a range."""
+    for where in ("classes", "roles"):
+        with known:
+            for name in getattr(settings, where):
+                if name in _RANGE_WORDS or not name.strip():
+                    yield Found(
+                        (where, name), "is a word for the end of a range", "Choose another name."
+                    )
+
+
+def _names_used(settings: Settings) -> Iterator[Found]:
     """Every name that is used stands in its section."""
-    roles, classes = list(settings.roles), list(settings.classes)
+
+    def there(path: Path, name: str | None, sort: str, where: str) -> Iterator[Found]:
+        with known:
+            section = getattr(settings, where)
+            if name is not None and name not in section:
+                yield Found(
+                    path,
+                    f"names the {sort} '{echo(name)}', which is not in `{where}`",
+                    nearest(name, list(section)) if section else f"Write a section `{where}`.",
+                )
 
     def role(path: Path, name: str) -> Iterator[Found]:
-        if name not in settings.roles:
-            yield Found(
-                path,
-                f"names the role '{name}', which is not in `roles`",
-                nearest(name, roles) if roles else "Write a section `roles`.",
-            )
+        yield from there(path, name, "role", "roles")
 
-    for where, names in (("classes", classes), ("roles", roles)):
-        for name in names:
-            if name in _RANGE_WORDS or not name.strip():
-                yield Found(
-                    (where, name), "is a word for the end of a range", "Choose another name."
-                )
-    for name, one in settings.classes.items():
-        for visitor in one.entries:
-            yield from role(("classes", name, "entries", visitor), visitor)
-        if one.urgent is not None:
-            yield from role(("classes", name, "urgent", "role"), one.urgent.role)
-    rooms, bundle = settings.rooms, settings.policy.bundled_care
-    if rooms is not None and rooms.terminal_clean is not None:
-        yield from role(("rooms", "terminal_clean", "role"), rooms.terminal_clean.role)
-    for number, name in enumerate((bundle.roles or ()) if bundle is not None else ()):
-        yield from role(("policy", "bundled_care", "roles", number), name)
+    with known:
+        for name, one in settings.classes.items():
+            with known:
+                for visitor in one.entries:
+                    yield from role(("classes", name, "entries", visitor), visitor)
+            with known:
+                if one.urgent is not None:
+                    yield from role(("classes", name, "urgent", "role"), one.urgent.role)
+    with known:
+        if settings.rooms is not None and settings.rooms.terminal_clean is not None:
+            clean = settings.rooms.terminal_clean
+            yield from role(("rooms", "terminal_clean", "role"), clean.role)
+    with known:
+        bundle = settings.policy.bundled_care
+        for number, name in enumerate((bundle.roles or ()) if bundle is not None else ()):
+            yield from role(("policy", "bundled_care", "roles", number), name)
     clusters = settings.arrivals.clusters if settings.arrivals is not None else ()
     for number, cluster in enumerate(clusters):
-        known = cluster.patient_class
-        if known is not None and known not in settings.classes:
-            yield Found(
-                ("arrivals", "clusters", number, "patient_class"),
-                f"names the class '{known}', which is not in `classes`",
-                nearest(known, classes),
-            )
+        with known:
+            path: Path = ("arrivals", "clusters", number, "patient_class")
+            yield from there(path, cluster.patient_class, "class", "classes")
 
 
 def _weights(settings: Settings) -> Iterator[Found]:
-    """Weights of hours and days: none negative, some above 0; shifts in order."""
-    weights: list[tuple[Path, Iterable[float]]] = []
-    if settings.arrivals is not None:
-        days = settings.arrivals.days_of_week
-        weights.append(
-            (("arrivals", "days_of_week"), (getattr(days, day) for day in type(days).model_fields))
-        )
-        weights.append((("arrivals", "hours_of_day"), settings.arrivals.hours_of_day or (1.0,)))
+    """Weights of hours and days: none negative, some above 0."""
+
+    def good(path: Path, values: Iterable[float]) -> Iterator[Found]:
+        with known:
+            listed = list(values)
+            if min(listed) < 0 or sum(listed) <= 0:
+                yield Found(
+                    path,
+                    "has a weight below 0, or no weight above 0",
+                    "Weights are compared with each other: 0 for never, 2 for twice as often as 1.",
+                )
+
+    with known:
+        arrivals = settings.arrivals
+        if arrivals is not None:
+            with known:
+                days = arrivals.days_of_week
+                listed = (getattr(days, day) for day in type(days).model_fields)
+                yield from good(("arrivals", "days_of_week"), listed)
+            yield from good(("arrivals", "hours_of_day"), arrivals.hours_of_day or (1.0,))
     for name, role in settings.roles.items():
-        weights.append((("roles", name, "hours_of_day"), role.hours_of_day or (1.0,)))
-        shifts = role.shifts
-        if not shifts or list(shifts) != sorted(set(shifts)) or shifts[-1] >= units.DAY_S:
-            yield Found(
-                ("roles", name, "shifts"),
-                "are not in order",
-                "Write the starts of the "
-                "shifts in order through the day, for example `shifts: [07:00, 19:00]`.",
-            )
-    for path, values in weights:
-        listed = list(values)
-        if min(listed) < 0 or sum(listed) <= 0:
-            yield Found(
-                path,
-                "has a weight below 0, or no weight above 0",
-                "Weights are compared with each other: 0 for never, 2 for twice as often as 1.",
-            )
+        with known:
+            yield from good(("roles", name, "hours_of_day"), role.hours_of_day or (1.0,))
+
+
+def _shifts(settings: Settings) -> Iterator[Found]:
+    for name, role in settings.roles.items():
+        with known:
+            shifts = role.shifts
+            if not shifts or list(shifts) != sorted(set(shifts)) or shifts[-1] >= units.DAY_S:
+                yield Found(
+                    ("roles", name, "shifts"),
+                    "are not in order",
+                    "Write the starts of the shifts in order through the day, for example "
+                    "`shifts: [07:00, 19:00]`.",
+                )
 
 
 def _rooms(settings: Settings) -> Iterator[Found]:
@@ -205,109 +226,7 @@ def _rooms(settings: Settings) -> Iterator[Found]:
         )
 
 
-def _kit(settings: Settings) -> Iterator[Found]:
-    """Flow levels in order, and a handed-out battery that lasts beyond donning."""
-    kit, fleet = settings.kit, settings.batteries
-    levels = kit.levels
-    flows = [(number, level.flow) for number, level in enumerate(levels) if level.flow is not None]
-    if levels[0].flow is not None and levels[0].flow < kit.minimum_flow:
-        yield Found(
-            ("kit", "levels", 0, "flow"),
-            f"is {units.flow_text(levels[0].flow)}",
-            f"The lowest level must give the minimum flow, "
-            f"{units.flow_text(kit.minimum_flow)}, with new filters.",
-        )
-    for (_, lower), (number, higher) in pairwise(flows):
-        if higher <= lower:
-            yield Found(
-                ("kit", "levels", number, "flow"),
-                "is not above the level before",
-                "List the levels from the lowest flow to the highest.",
-            )
-    for number in range(1, len(levels)):
-        if levels[number].run_time > levels[number - 1].run_time:
-            yield Found(
-                ("kit", "levels", number, "run_time"),
-                "is longer than a level before",
-                "A higher level drains the battery at least as fast.",
-            )
-    donning = [kit.don] + [role.don for role in settings.roles.values() if role.don is not None]
-    spent = fleet.alarm_reserve + max(typical(don) for don in donning)
-    if fleet.least_run <= spent:
-        yield Found(
-            ("batteries", "least_run"),
-            f"is {units.duration_text(fleet.least_run)}",
-            "A battery that is handed out must last through donning and above the alarm "
-            f"reserve.\n  Write more than {units.duration_text(round(spent))}.",
-        )
-    if settings.faults.repair_time is not None and (
-        settings.faults.blower_run_between_faults is None
-    ):
-        yield Found(
-            ("faults", "repair_time"),
-            "is there without `blower_run_between_faults`",
-            "Say how long blowers run between faults, or leave the repair time out.",
-        )
-    if settings.filters is not None:
-        hours = settings.filters.working_hours
-        if hours.start >= hours.end:
-            yield Found(
-                ("filters", "working_hours"),
-                "end before they start",
-                "Write for example `{start: 08:00, end: 16:00}`.",
-            )
-
-
-def _batteries(settings: Settings) -> Iterator[Found]:
-    fleet = settings.batteries
-    for name in ("knee_charge", "knee_time"):
-        if not 0 < getattr(fleet, name) < 1:
-            yield Found(
-                ("batteries", name),
-                f"is {units.share_text(getattr(fleet, name))}",
-                "It must be above 0 % and below 100 %; for a straight charge curve write "
-                "the same share in `knee_charge` and `knee_time`.",
-            )
-    for number, health in enumerate(fleet.health):
-        if health <= 0:
-            yield Found(
-                ("batteries", "health", number),
-                "is 0 %",
-                "A battery without capacity is no battery: leave it out of the stock.",
-            )
-    if fleet.age is not None:
-        if fleet.health != (1.0,):
-            yield Found(("batteries", "age"), "stands beside `health`", "Keep one of the two.")
-        for number, age_s in enumerate(fleet.age.ages):
-            if fleet.age.health(age_s) <= 0:
-                yield Found(
-                    ("batteries", "age", "ages", number),
-                    "leaves no capacity",
-                    "Age x fade per year must stay below 100 %.",
-                )
-
-
-def _cleaning(settings: Settings) -> Iterator[Found]:
-    """Each way to wipe down has what it needs."""
-    cleaning = settings.cleaning
-    examples = {
-        "wipe": "wipe: 4 min",
-        "crew": "crew: [{start: 07:00, end: 23:00, cleaners: 2}]",
-        "rounds": "rounds: [06:00, 12:00, 18:00]",
-        "turnaround": "turnaround: 4 h",
-    }
-    for name in CLEANING_NEEDS[cleaning.by]:
-        if not getattr(cleaning, name):
-            yield Found(
-                ("cleaning", name),
-                f"is missing, and cleaning is by {cleaning.by}",
-                f"Write for example `{examples[name]}`.",
-            )
-
-
-def _rest(settings: Settings) -> Iterator[Found]:
-    """Policies, disruptions, target."""
-    horizon_text = units.duration_text(settings.horizon)
+def _wearers(settings: Settings) -> Iterator[Found]:
     if (
         settings.policy.kit == "held for a shift"
         and settings.entries is None
@@ -316,35 +235,42 @@ def _rest(settings: Settings) -> Iterator[Found]:
         yield Found(
             ("policy", "kit"),
             "is 'held for a shift', but nobody is a named wearer",
-            "Give a role `patients_per_wearer`, for example `patients_per_wearer: 4`.",
+            "Say for a role how many patients each wearer has, for example "
+            "`patients_per_wearer: 4` in `roles`.",
         )
+
+
+def _disruptions(settings: Settings) -> Iterator[Found]:
     for number, event in enumerate(settings.disruptions):
-        if event.at >= settings.horizon:
-            yield Found(
-                ("disruptions", number, "at"),
-                "is not inside the horizon",
-                f"Write a time below {horizon_text}.",
-            )
+        yield from _inside(settings, ("disruptions", number, "at"), event)
+
+
+def _target(settings: Settings) -> Iterator[Found]:
     target = settings.target
-    shares: list[tuple[Path, float]] = [
-        (("target", "share_of_entries"), target.share_of_entries),
-        (("target", "share_of_surges"), target.share_of_surges),
-    ]
-    if target.urgent is not None:
-        shares.append((("target", "urgent", "share_of_entries"), target.urgent.share_of_entries))
-    for path, share in shares:
-        if share <= 0:
-            yield Found(
-                path,
-                "is 0 %",
-                "A promise to nobody is kept by an empty shelf.\n  Write a "
-                f"share above 0 %, for example `{path[-1]}: 95 %`.",
-            )
+    for path in (
+        ("target", "share_of_entries"),
+        ("target", "share_of_surges"),
+        ("target", "urgent", "share_of_entries"),
+    ):
+        with known:
+            section: Any = target.urgent if "urgent" in path else target
+            if section is not None and getattr(section, path[-1]) <= 0:
+                yield Found(
+                    path,
+                    "is 0 %",
+                    "A promise to nobody is kept by an empty shelf.\n  Write a "
+                    f"share above 0 %, for example `{path[-1]}: 95 %`.",
+                )
     if target.share_of_surges >= 1:
         yield Found(
             ("target", "share_of_surges"),
             "is 100 %",
-            "No number of simulated surges can "
-            "show that.\n  Write a share below 100 %, for example "
-            "`share_of_surges: 90 %`.",
+            "No number of simulated surges can show that.\n  Write a share below 100 %, for "
+            "example `share_of_surges: 90 %`.",
         )
+
+
+_CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
+    _source, _demand, _names, _names_used, _weights, _shifts, _rooms, _wearers,
+    _disruptions, _target, *GEAR_CHECKS,
+)  # fmt: skip

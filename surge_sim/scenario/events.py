@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Discriminator, Field, Tag
 
 from surge_sim.scenario.quantities import Count, Duration, Percent, Section
 
@@ -66,13 +66,20 @@ class BadFilters(_Disruption):
     filters: Literal["prefilters", "main filters", "both"] = "prefilters"
 
 
+def _what(raw: Any) -> Any:
+    """Say which disruption it is; text and None are none."""
+    what = raw.get("what") if isinstance(raw, dict) else getattr(raw, "what", None)
+    return what if isinstance(what, str) else None
+
+
+# a function, for `what` itself is read like any other field
 Disruption = Annotated[
-    PowerCut
-    | CleanersAbsent
-    | KitsWithdrawn
-    | KitsBorrowed
-    | DeliveryMissed
-    | ExtraPatients
-    | BadFilters,
-    Field(discriminator="what"),
+    Annotated[PowerCut, Tag("power cut")]
+    | Annotated[CleanersAbsent, Tag("cleaners absent")]
+    | Annotated[KitsWithdrawn, Tag("kits withdrawn")]
+    | Annotated[KitsBorrowed, Tag("kits borrowed")]
+    | Annotated[DeliveryMissed, Tag("delivery missed")]
+    | Annotated[ExtraPatients, Tag("extra patients")]
+    | Annotated[BadFilters, Tag("bad filters")],
+    Discriminator(_what),
 ]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import difflib
 import re
-from typing import Any, get_args, get_origin
+from contextlib import suppress
+from typing import Any, NamedTuple, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
 from surge_sim import units
-from surge_sim.errors import Fault
+from surge_sim.errors import Fault, echo
+from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import SpreadError
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
@@ -37,13 +39,25 @@ _EXAMPLES = {
 _COMMA = re.compile(r"\d,\d")
 
 
+#: around a check that meets a field that is wrong in itself: it ends there, the next one goes on
+known = suppress(NotUnderstoodError)
+
+
+class Found(NamedTuple):
+    """What is wrong between fields: where, what was found, what would be right."""
+
+    path: Path
+    found: str
+    right: str
+
+
 def real_path(loc: tuple[Any, ...], root: Any) -> Path:
     """Take out of an error's place what is no key of the file (tags of alternatives)."""
     path: list[str | int] = []
     value = root
     for number, step in enumerate(loc):
         last = number == len(loc) - 1
-        if isinstance(value, dict) and step not in value and step in value.values():
+        if isinstance(value, dict) and step not in value and _is_tag(step, value):
             continue
         inner = value_at(value, (step,))
         if inner is not None or (isinstance(value, dict) and step in value):
@@ -56,6 +70,10 @@ def real_path(loc: tuple[Any, ...], root: Any) -> Path:
                 continue  # a single value that stands for a list of one
         path.append(step)
     return tuple(path)
+
+
+def _is_tag(step: Any, value: dict[str, Any]) -> bool:
+    return any(isinstance(one, str) and one == step for one in value.values())
 
 
 def value_at(root: Any, path: Path) -> Any:
@@ -80,8 +98,7 @@ def shown(value: Any) -> str:
         return "is a list"
     if isinstance(value, units.Quantity):
         return f"can be drawn as {units.number_text(round(value.value, 6))} ({value.kind})"
-    text = str(value)
-    return f"is '{text if len(text) <= 60 else text[:57] + '...'}'"
+    return f"is '{echo(value)}'"
 
 
 def nearest(word: str, known: list[str]) -> str:
@@ -105,7 +122,7 @@ def _names(model: type[BaseModel]) -> list[str]:
     return [field.alias or name for name, field in model.model_fields.items() if name not in hidden]
 
 
-def _model_at(path: Path, root: Any) -> type[BaseModel] | None:
+def model_at(path: Path, root: Any) -> type[BaseModel] | None:
     """Find the model of the section at a path, by walking types and values side by side."""
     annotation: Any = Settings
     value = root
@@ -164,14 +181,19 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: st
             other["loc"][: len(inside)] == inside and other is not one for other in errors
         ):
             continue  # members that are wrong are not counted: they are told themselves
+        cause = (one.get("ctx") or {}).get("error")
+        if one["input"] is UNKNOWN or isinstance(cause, NotUnderstoodError):
+            continue  # told already
         if one["type"] == "missing" and _misspelt(one["loc"], errors):
             continue
         path = real_path(one["loc"], root)
-        cause = (one.get("ctx") or {}).get("error")
         if isinstance(cause, SpreadError):
             for problem in cause.problems:
                 place = (*path, problem.key) if problem.key else path
-                found = problem.found or shown(value_at(root, place))
+                value = value_at(root, place)
+                if value is UNKNOWN:
+                    continue
+                found = problem.found or shown(value)
                 faults.append(
                     Fault(file, tree.line(place), f"{dotted(place)} {found}.", problem.right)
                 )
@@ -206,7 +228,7 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
     if kind == "missing":
         return "is missing", f"Write `{key}: ...` here; `surge-sim new FILE` shows how."
     if kind == "extra_forbidden":
-        model = _model_at(path[:-1], root)
+        model = model_at(path[:-1], root)
         return "is not known", nearest(key, _names(model) if model else [])
     if kind in _LIMITS:
         name, word = _LIMITS[kind]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import random
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,9 +16,11 @@ from surge_sim.scenario.advice import warnings_of
 from surge_sim.scenario.cross import cross_faults
 from surge_sim.scenario.faults import faults_of
 from surge_sim.scenario.files import FileReader
+from surge_sim.scenario.quantities import AsFarAsKnown
 from surge_sim.scenario.ranges import Range, find_ranges, values_by, with_values
 from surge_sim.scenario.scenario import Scenario
 from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.text_file import cleaned_text, read_bytes, text_of, why_unreadable
 from surge_sim.scenario.yaml_text import MOST_BYTES, Tree, read_tree
 
 #: draws of the ranges that are tried when a file is read
@@ -44,20 +48,13 @@ def load_scenario(path: str | Path) -> Scenario:
     path = Path(path)
     file = str(path)
     try:
-        with path.open("rb") as stream:
-            data = stream.read(4 * MOST_BYTES + 1)
+        data = read_bytes(path, 4 * MOST_BYTES)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
+        found = f"cannot be read: {why_unreadable(error)}."
         right = "Give the path of a scenario file; `surge-sim new FILE` writes one."
-        raise ScenarioError([Fault(file, 0, f"cannot be read: {reason}.", right)]) from None
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        right = "Save the file as plain text in UTF-8."
-        raise ScenarioError([Fault(file, line, "is not text in UTF-8.", right)]) from None
-    sha256 = hashlib.sha256(data).hexdigest()
-    return _scenario(text, path.stem, path, file, sha256)
+        raise ScenarioError([Fault(file, 0, found, right)]) from None
+    text, faults = text_of(data, file)
+    return _scenario(text, faults, path.stem, path, file, hashlib.sha256(data).hexdigest())
 
 
 def scenario_from_text(
@@ -65,33 +62,30 @@ def scenario_from_text(
 ) -> Scenario:
     """Read a scenario from text; files that it names are looked for in `folder`."""
     path = Path(folder) / f"{name}.yaml"
-    sha256 = hashlib.sha256(text.encode()).hexdigest()
-    return _scenario(text, name, path, path.name, sha256)
+    sha256 = hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
+    cleaned, faults = cleaned_text(text, path.name)
+    return _scenario(cleaned, faults, name, path, path.name, sha256)
 
 
-def _scenario(text: str, name: str, path: Path, file: str, sha256: str) -> Scenario:
-    tree = read_tree(text, file)
-    ranges, faults = find_ranges(tree, file)
+def _scenario(
+    text: str | None, faults: list[Fault], name: str, path: Path, file: str, sha256: str
+) -> Scenario:
+    if text is None:
+        raise ScenarioError(faults)
+    tree, form_faults = read_tree(text, file)
+    faults = faults + form_faults
+    if not tree.root:
+        raise ScenarioError(faults)
     reader = FileReader(path.parent, tree, file)
     root = reader.fill(tree.root)
-    faults += reader.faults
-    central = with_values(root, values_by(ranges, lambda one: one.central))
-    try:
-        settings = Settings.model_validate(central)
-    except ValidationError as error:
-        # what is wrong with a range or another file is told already
-        known = {fault.line for fault in faults}
-        faults += [
-            fault for fault in faults_of(error, tree, central, file) if fault.line not in known
-        ]
-        raise ScenarioError(_once(faults)) from None
-    faults += cross_faults(settings, tree, file)
-    if faults:
-        raise ScenarioError(_once(faults))
+    ranges, range_faults = find_ranges(root, tree, file)
+    faults += range_faults
+    settings, more = _read(root, values_by(ranges, lambda one: one.central), tree, file)
     settings = reader.with_log(settings)
-    if reader.faults:
-        raise ScenarioError(_once(reader.faults))
-    _try_draws(root, ranges, tree, file)
+    faults += more + reader.faults
+    faults += _faults_of_draws(root, ranges, tree, file, faults)
+    if faults:
+        raise ScenarioError(faults)
     return Scenario(
         name=name,
         path=path,
@@ -107,25 +101,34 @@ def _scenario(text: str, name: str, path: Path, file: str, sha256: str) -> Scena
     )
 
 
-def _once(faults: list[Fault]) -> list[Fault]:
-    return list(dict.fromkeys(faults))
+def _read(
+    root: dict[str, Any], values: Mapping[Range, float], tree: Tree, file: str
+) -> tuple[Settings, list[Fault]]:
+    """Read settings with a value for each range; with UNKNOWN in them where they are faulty."""
+    tried = with_values(root, values)
+    try:
+        settings, faults = Settings.model_validate(tried), []
+    except ValidationError as error:
+        faults = faults_of(error, tree, tried, file)
+        settings = Settings.model_validate(tried, context=AsFarAsKnown(tree.lost))
+    return settings, faults + cross_faults(settings, tree, file)
 
 
-def _try_draws(root: dict[str, Any], ranges: list[Range], tree: Tree, file: str) -> None:
+def _faults_of_draws(
+    root: dict[str, Any], ranges: list[Range], tree: Tree, file: str, known: list[Fault]
+) -> list[Fault]:
     """Read the scenario with all low, all high and many drawn values: all must be usable."""
-    if not ranges:
-        return
     chance = random.Random(0)  # not a draw of any surge: places at which to look
     trials = [{one: one.at(end) for one in ranges} for end in (0.0, 1.0)]
-    trials += [{one: one.at(chance.random()) for one in ranges} for _ in range(TRIED_DRAWS)]
-    for values in trials:
-        tried = with_values(root, values)
-        try:
-            faults = cross_faults(Settings.model_validate(tried), tree, file)
-        except ValidationError as error:
-            faults = faults_of(error, tree, tried, file)
-        if faults:
-            right = "\n  This is inside the ranges of the file; narrow them."
-            raise ScenarioError(
-                [Fault(one.file, one.line, one.found, one.right + right) for one in faults]
-            )
+    if not known:
+        trials += [{one: one.at(chance.random()) for one in ranges} for _ in range(TRIED_DRAWS)]
+    told = {(fault.line, fault.found.split()[0]) for fault in known}
+    faults: list[Fault] = []
+    for values in trials if ranges else ():
+        for one in _read(root, values, tree, file)[1]:
+            place = one.line, one.found.split()[0]
+            if place not in told:
+                told.add(place)
+                right = "\n  This is inside the ranges of the file; narrow them."
+                faults.append(replace(one, right=one.right + right))
+    return faults

@@ -3,12 +3,55 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    ValidationError,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
 
 from surge_sim import units
+
+
+class NotUnderstoodError(ValueError):
+    """What was looked at is already told as a fault."""
+
+
+class _Unknown:
+    """Stands where the file cannot be understood; whoever looks at it is stopped."""
+
+    def __repr__(self) -> str:
+        return "UNKNOWN"
+
+    def _stop(self, *_: Any) -> Any:
+        raise NotUnderstoodError
+
+    __getattr__ = __getitem__ = __iter__ = __len__ = __contains__ = __bool__ = _stop
+    __eq__ = __ne__ = __lt__ = __le__ = __gt__ = __ge__ = __float__ = __index__ = _stop
+    __add__ = __radd__ = __sub__ = __rsub__ = __mul__ = __rmul__ = __truediv__ = _stop
+    __hash__ = _stop
+
+
+UNKNOWN: Any = _Unknown()
+
+
+@dataclass(frozen=True)
+class AsFarAsKnown:
+    """Context of a reading that puts UNKNOWN in the place of what is wrong.
+
+    ``lost`` are names on lines of the file that could not be read.
+    """
+
+    lost: frozenset[str] = frozenset()
 
 
 class Section(BaseModel):
@@ -17,6 +60,45 @@ class Section(BaseModel):
     model_config = ConfigDict(
         frozen=True, extra="forbid", allow_inf_nan=False, populate_by_name=True
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _known_fields(cls, raw: Any, info: ValidationInfo) -> Any:
+        if not isinstance(info.context, AsFarAsKnown) or not isinstance(raw, dict):
+            return raw
+        fields = {field.alias or name: field for name, field in cls.model_fields.items()}
+        return {
+            key: raw.get(key, UNKNOWN)
+            for key, field in fields.items()
+            if key in raw or field.is_required() or key in info.context.lost
+        }
+
+    @field_validator("*", mode="wrap")
+    @classmethod
+    def _understood(cls, raw: Any, read: ValidatorFunctionWrapHandler, info: ValidationInfo) -> Any:
+        if not isinstance(info.context, AsFarAsKnown):
+            return read(raw)
+        try:
+            return read(raw)
+        except ValidationError as error:
+            return _members_understood(raw, read, error)
+
+
+def _members_understood(
+    raw: Any, read: ValidatorFunctionWrapHandler, error: ValidationError
+) -> Any:
+    """Read a list or named values without the members that are wrong; UNKNOWN in their place."""
+    wrong = {one["loc"][0] for one in error.errors(include_url=False) if one["loc"]}
+    try:
+        if isinstance(raw, dict):
+            rest = read({key: one for key, one in raw.items() if key not in wrong})
+            return {key: UNKNOWN if key in wrong else rest[key] for key in raw}
+        if isinstance(raw, list | tuple):
+            rest = iter(read([one for number, one in enumerate(raw) if number not in wrong]))
+            return tuple(UNKNOWN if number in wrong else next(rest) for number, _ in enumerate(raw))
+    except (ValidationError, TypeError):
+        pass  # it cannot do without them
+    return UNKNOWN
 
 
 def _quantity(kind: str, read: Callable[[Any], Any]) -> tuple[BeforeValidator, WithJsonSchema]:

@@ -17,6 +17,7 @@ from typing import Any
 from surge_sim import units
 from surge_sim.errors import Fault
 from surge_sim.randomness import Purpose, streams_of
+from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 _KEYS = {"low", "likely", "high"}
@@ -70,12 +71,12 @@ def is_range(raw: Any) -> bool:
     return isinstance(raw, dict) and {"low", "high"} <= set(raw) <= _KEYS
 
 
-def find_ranges(tree: Tree, file: str) -> tuple[list[Range], list[Fault]]:
-    """Find every range of a scenario, in the order of the file."""
+def find_ranges(root: dict[str, Any], tree: Tree, file: str) -> tuple[list[Range], list[Fault]]:
+    """Find every range of a scenario, in the order of the file; UNKNOWN in place of faulty ones."""
     ranges: list[Range] = []
     faults: list[Fault] = []
 
-    def look(value: Any, path: Path) -> None:
+    def look(value: Any, path: Path, holder: Any) -> None:
         if is_range(value):
             found = _read_range(value, path)
             if isinstance(found, Range):
@@ -83,15 +84,16 @@ def find_ranges(tree: Tree, file: str) -> tuple[list[Range], list[Fault]]:
             else:
                 what, right, key = found
                 place = (*path, key) if key else path
+                holder[path[-1]] = UNKNOWN
                 faults.append(Fault(file, tree.line(place), f"{dotted(place)} {what}.", right))
         elif isinstance(value, dict):
-            for key, inner in value.items():
-                look(inner, (*path, key))
+            for key, inner in list(value.items()):
+                look(inner, (*path, key), value)
         elif isinstance(value, list):
             for number, inner in enumerate(value):
-                look(inner, (*path, number))
+                look(inner, (*path, number), value)
 
-    look(tree.root, ())
+    look(root, (), None)
     return ranges, faults
 
 
@@ -143,7 +145,7 @@ def _shares_to_whole(root: dict[str, Any], values: Mapping[Range, float]) -> dic
     classes = root["classes"]
     try:
         shares = {name: units.parse_share(body["share"]) for name, body in classes.items()}
-    except (units.QuantityError, KeyError, TypeError):
+    except (units.QuantityError, NotUnderstoodError, KeyError, TypeError):
         return root  # a fault of the file, told elsewhere
     whole = sum(shares.values())
     if whole <= 0:

@@ -232,6 +232,15 @@ class _Reader:
             )
 
 
+def typical(spread: TimeSpread) -> float:
+    """Say a spread's mean [s], or its middle quantile where no mean is given."""
+    if spread.mean is not None:
+        return spread.mean
+    if spread.values:
+        return sum(spread.values) / len(spread.values)
+    return spread.quantiles[0].time_s if spread.quantiles else 0.0
+
+
 def quantile_key(p: float) -> str:
     """Return the key under which a quantile is written: ``median``, ``p90``."""
     return "median" if p == 0.5 else f"p{units.number_text(round(p * 100, 6))}"

@@ -2,115 +2,115 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from surge_sim import units
-from surge_sim.errors import Fault
+from surge_sim.errors import echo
+from surge_sim.scenario.csv_text import Table, number_in
 from surge_sim.scenario.entry_log import MOST_ENTRIES, LoggedEntries
 from surge_sim.scenario.schema import Settings
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from surge_sim.scenario.files import FileReader
 
 #: role of entries whose log names none
 NO_ROLE = "entry"
+#: columns of a log of entries
+LOG_COLUMNS = ("need", "room_minutes", "role", "urgent", "wearer")
+_MOST_DAYS = 4_000
+_YES, _NO = ("yes", "true", "1"), ("no", "false", "0", "")
 
 
 def counts_by_day(
-    reader: FileReader, table: pd.DataFrame, name: str, column: str, start: Any
-) -> tuple[float, ...]:
+    reader: FileReader, table: Table, column: Any, start: Any
+) -> tuple[float, ...] | None:
     """Read patients per day of the horizon [patients], day 0 first; days not there have 0.
 
     Column ``date`` (2031-01-06) counts from the day of `start`; column ``day`` counts from 1.
+    None, and faults, if something is wrong.
     """
-    import numpy as np
-    import pandas as pd
-
-    nothing = (0.0,)
-    patients = reader.column(table, name, column)
     by_date = "date" in table.columns
-    days_text = reader.column(table, name, "date" if by_date else "day")
-    if patients is None or days_text is None:
-        return nothing
-    values = reader.numbers(patients, name, column, 1_000_000)
+    patients, day_cells = table.column(column), table.column("date" if by_date else "day")
+    values = None if patients is None else table.numbers(column, patients, 1_000_000)
+    if day_cells is None:
+        return None
     if by_date:
-        dates = pd.to_datetime(days_text, format="%Y-%m-%d", errors="coerce")
-        try:
-            first = pd.Timestamp(units.parse_moment(start)).normalize()
-        except units.QuantityError:
-            return nothing  # a fault of `start`, told elsewhere
-        wrong = dates.isna().to_numpy()
-        reader.rows_wrong(wrong, days_text, name, "date", "Write year-month-day: 2031-01-06.")
-        day = (dates - first).dt.days.to_numpy(dtype=float)
+        days = [_date(cell) for cell in day_cells]
+        wrong = [row for row, day in enumerate(days) if day is None]
+        table.rows_wrong(wrong, "date", day_cells, "Write year-month-day: 2031-01-06.")
     else:
-        numbers = reader.numbers(days_text, name, "day", 4_000)
-        if numbers is None:
-            return nothing
-        wrong = (numbers < 1) | (numbers != np.round(numbers))
-        reader.rows_wrong(wrong, days_text, name, "day", "Number the days 1, 2, 3 ...")
-        day = numbers - 1
-    if values is None or wrong.any():
-        return nothing
-    twice = pd.Series(day).duplicated().to_numpy()
-    reader.rows_wrong(twice, days_text, name, "a second row for the day", "Keep one row per day.")
-    inside = (day >= 0) & (day < 4_000)
-    outside = int((values[~inside] > 0).sum())
+        numbers = [number_in(cell) for cell in day_cells]
+        wrong = [
+            row
+            for row, one in enumerate(numbers)
+            if not (1 <= one <= _MOST_DAYS and one == int(one))
+        ]
+        table.rows_wrong(wrong, "day", day_cells, "Number the days 1, 2, 3 ...")
+        days = [int(one) for one in numbers] if not wrong else []
+    if wrong:
+        return None
+    first_row = {day: row for row, day in reversed(list(enumerate(days)))}
+    twice = [row for row, day in enumerate(days) if first_row[day] != row]
+    table.rows_wrong(twice, "a second row for the day", day_cells, "Keep one row per day.")
+    first: Any = 1
+    if by_date:
+        try:
+            first = units.parse_moment(start).toordinal()
+        except units.QuantityError:
+            return None  # a fault of `start`, told elsewhere
+    if values is None or twice:
+        return None
+    counted = {day - first: value for day, value in zip(days, values, strict=True)}
+    inside = {day: value for day, value in counted.items() if 0 <= day < _MOST_DAYS}
+    outside = sum(value > 0 for day, value in counted.items() if day not in inside)
     if outside:
         reader.warnings.append(
-            f"{name}: {outside} days before the start (or ten years after it) are left out."
+            f"{table.name}: {outside} days before the start (or ten years after it) are left out."
         )
-    if not inside.any():
-        reader.faults.append(
-            Fault(
-                name,
-                2,
-                "has no day inside the horizon.",
-                "Let `start` be the first day that is to be played.",
-            )
-        )
-        return nothing
-    counts = np.zeros(int(day[inside].max()) + 1)
-    counts[day[inside].astype(int)] = values[inside]
-    return tuple(counts.tolist())
+    if not inside:
+        right = "Let `start` be the first day that is to be played."
+        table.fault(table.lines[0] if table.lines else 1, "has no day inside the horizon.", right)
+        return None
+    return tuple(inside.get(day, 0.0) for day in range(max(inside) + 1))
 
 
-def read_log(
-    reader: FileReader, table: pd.DataFrame, name: str, settings: Settings
-) -> LoggedEntries | None:
+def _date(cell: str) -> int | None:
+    """Number a day; only year-month-day is one."""
+    try:
+        return date.fromisoformat(cell).toordinal() if cell[4:5] == cell[7:8] == "-" else None
+    except ValueError:
+        return None
+
+
+def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntries | None:
     """Read a log of entries; see :class:`surge_sim.scenario.arrivals.EntryLog` for its columns."""
-    import numpy as np
-
-    known = {"need", "room_minutes", "role", "urgent", "wearer"}
-    strange = [column for column in table.columns if column not in known]
+    strange = [echo(name) for name in table.header if name not in LOG_COLUMNS]
     if strange:
-        reader.warnings.append(f"{name}: not used: {', '.join(strange[:8])}.")
-    needs = reader.column(table, name, "need")
-    minutes = reader.column(table, name, "room_minutes")
-    if needs is None or minutes is None:
+        reader.warnings.append(f"{table.name}: not used: {', '.join(strange[:8])}.")
+    needs, minutes = table.column("need"), table.column("room_minutes")
+    room = None if minutes is None else table.numbers("room_minutes", minutes, 7 * 1_440)
+    urgent = _urgent(table)
+    if len(table.lines) > MOST_ENTRIES:
+        table.fault(0, f"has {len(table.lines):,} rows.", f"Use {MOST_ENTRIES:,} at most.")
+    due = None if needs is None else _needs(table, needs, settings)
+    if due is None or room is None or urgent is None:
         return None
-    due_s = _needs(reader, needs, name, settings)
-    room = reader.numbers(minutes, name, "room_minutes", 7 * 1_440)
-    urgent = _yes_no(reader, table, name)
-    roles, role_names = _codes(table, "role")
-    wearers, wearer_names = _codes(table, "wearer")
-    if len(table) > MOST_ENTRIES:
-        reader.faults.append(
-            Fault(name, 0, f"has {len(table):,} rows.", f"Use {MOST_ENTRIES:,} at most.")
-        )
-    if due_s is None or room is None or urgent is None or reader.faults:
-        return None
+    due_s = np.round(np.array(due)).astype(np.int64)
     inside = (due_s >= 0) & (due_s < settings.horizon)
     if not inside.all():
         reader.warnings.append(
-            f"{name}: {int((~inside).sum()):,} of {len(table):,} rows lie outside the horizon and "
-            "are left out."
+            f"{table.name}: {int((~inside).sum()):,} of {len(due_s):,} rows lie outside the "
+            "horizon and are left out."
         )
+    roles, role_names = _codes(table, "role")
+    wearers, wearer_names = _codes(table, "wearer")
     order = np.flatnonzero(inside)
     order = order[np.argsort(due_s[order], kind="stable")]
     columns = {
-        "due_s": due_s, "room_s": np.round(room * 60).astype(np.int64), "role": roles,
+        "due_s": due_s, "room_s": np.round(np.array(room) * 60).astype(np.int64), "role": roles,
         "urgent": urgent, "wearer": wearers,
     }  # fmt: skip
     sorted_columns = {key: column[order] for key, column in columns.items()}
@@ -118,60 +118,58 @@ def read_log(
         column.setflags(write=False)
     strangers = sorted(set(role_names) - {*settings.roles, NO_ROLE})
     if strangers and settings.roles:
+        named = ", ".join(echo(name) for name in strangers[:8])
         reader.warnings.append(
-            f"{name}: roles without a section in `roles`: {', '.join(strangers[:8])}; the kit's "
+            f"{table.name}: roles without a section in `roles`: {named}; the kit's "
             "donning and doffing times are used for them."
         )
     return LoggedEntries(role_names=role_names, wearer_names=wearer_names, **sorted_columns)
 
 
-def _needs(reader: FileReader, needs: pd.Series, name: str, settings: Settings) -> Any:
+def _needs(table: Table, needs: list[str], settings: Settings) -> list[float] | None:
     """Times of need [s] from the start: all in minutes, or all as dates with time."""
-    import numpy as np
-    import pandas as pd
-
-    if len(needs) and needs.str.fullmatch(r"[+-]?[\d.]+").mean() > 0.5:
-        minutes = reader.numbers(needs, name, "need", units.LONGEST_S / 60)
-        return None if minutes is None else np.round(minutes * 60).astype(np.int64)
-    zoned = needs.str.contains(r"(?:Z|[+-]\d{2}:?\d{2})$") & needs.str.contains(":")
+    numbers = [number_in(cell) for cell in needs]
+    if sum(number == number for number in numbers) * 2 > len(needs):
+        minutes = table.numbers("need", needs, units.LONGEST_S / 60)
+        return None if minutes is None else [minute * 60 for minute in minutes]
+    moments = [_moment(cell) for cell in needs]
+    wrong = [row for row, moment in enumerate(moments) if moment is None]
     right = "Write local time without a zone, such as 2031-01-06T07:35, or minutes from the start."
-    moments = pd.to_datetime(needs.where(~zoned, ""), format="ISO8601", errors="coerce")
-    wrong = moments.isna().to_numpy()
-    reader.rows_wrong(wrong, needs, name, "need", right)
-    if wrong.any():
+    table.rows_wrong(wrong, "need", needs, right)
+    start = settings.start
+    return (
+        [(moment - start).total_seconds() for moment in moments if moment is not None]
+        if not wrong
+        else None
+    )
+
+
+def _moment(cell: str) -> datetime | None:
+    """Read a date, or a date and a time of day without a zone."""
+    try:
+        moment = datetime.fromisoformat(cell) if cell[4:5] == cell[7:8] == "-" else None
+    except ValueError:
         return None
-    apart = moments - pd.Timestamp(settings.start)
-    return np.round(apart.dt.total_seconds().to_numpy()).astype(np.int64)
+    return moment if moment and moment.tzinfo is None and 1900 <= moment.year <= 2199 else None
 
 
-def _yes_no(reader: FileReader, table: pd.DataFrame, name: str) -> Any:
-    import numpy as np
-
+def _urgent(table: Table) -> Any:
     if "urgent" not in table.columns:
-        return np.zeros(len(table), dtype=bool)
-    words = table["urgent"].str.strip().str.lower()
-    yes = words.isin(["yes", "true", "1"]).to_numpy()
-    no = words.isin(["no", "false", "0", ""]).to_numpy()
-    reader.rows_wrong(~(yes | no), table["urgent"], name, "urgent", "Write yes or no.")
-    return yes if (yes | no).all() else None
+        return np.zeros(len(table.lines), dtype=bool)
+    cells = table.columns["urgent"]
+    words = [cell.lower() for cell in cells]
+    wrong = [row for row, word in enumerate(words) if word not in _YES and word not in _NO]
+    table.rows_wrong(wrong, "urgent", cells, "Write yes or no.")
+    return None if wrong else np.array([word in _YES for word in words], dtype=bool)
 
 
-def _codes(table: pd.DataFrame, column: str) -> tuple[Any, tuple[str, ...]]:
+def _codes(table: Table, column: str) -> tuple[Any, tuple[str, ...]]:
     """Number the names of a column in order of the alphabet.
 
     An empty wearer is none (-1). An empty role is a role of its own, 'entry'.
     """
-    import numpy as np
-
-    if column not in table.columns:
-        if column == "wearer":
-            return np.full(len(table), -1, dtype=np.int64), ()
-        return np.zeros(len(table), dtype=np.int64), (NO_ROLE,)
-    words = table[column].str.strip()
-    if column == "role":
-        words = words.where(words != "", NO_ROLE)
-    names, codes = np.unique(words.to_numpy(dtype=str), return_inverse=True)
-    codes = codes.astype(np.int64)
-    if column == "wearer" and len(names) and names[0] == "":
-        return codes - 1, tuple(str(name) for name in names[1:])
-    return codes, tuple(str(name) for name in names)
+    nobody = NO_ROLE if column == "role" else ""
+    words = [cell or nobody for cell in table.columns.get(column, [""] * len(table.lines))]
+    names = sorted({*words} - {""})
+    codes = {"": -1, **{name: number for number, name in enumerate(names)}}
+    return np.array([codes[word] for word in words], dtype=np.int64), tuple(names)

@@ -7,7 +7,9 @@ from typing import Any
 
 import yaml
 
-from surge_sim.errors import Fault, ScenarioError
+from surge_sim.errors import Fault, echo
+from surge_sim.scenario.quantities import UNKNOWN
+from surge_sim.scenario.text_file import hidden_character, hidden_in
 
 #: a page for a ward manager is far below these
 MOST_BYTES = 1_000_000
@@ -16,6 +18,9 @@ MOST_DEPTH = 20
 NONE_WORDS = ("none", "null", "~")
 
 Path = tuple[str | int, ...]
+#: in the place of a name that cannot be read; no file holds it
+_NO_NAME = "\0"
+_ONE = "Write it on one line."
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
@@ -25,6 +30,8 @@ class Tree:
 
     root: dict[str, Any]
     lines: dict[Path, int] = field(default_factory=dict)
+    #: names on lines that could not be read
+    lost: frozenset[str] = frozenset()
 
     def line(self, path: Path) -> int:
         """Line of a place, or of the nearest place around it that has one."""
@@ -44,7 +51,10 @@ class _Open:
 
 
 class _Builder:
-    """Builds the tree from parse events with a stack of its own, so depth cannot hurt."""
+    """Builds the tree from parse events with a stack of its own, so depth cannot hurt.
+
+    UNKNOWN stands in the tree where something cannot be taken as it is written.
+    """
 
     def __init__(self, file: str) -> None:
         self.file = file
@@ -52,6 +62,8 @@ class _Builder:
         self.tree = Tree({})
         self.stack: list[_Open] = []
         self.documents = 0
+        #: how deep inside something that is left out
+        self.left_out = 0
 
     def fault(self, line: int, found: str, right: str) -> None:
         self.faults.append(Fault(self.file, line, found, right))
@@ -62,27 +74,40 @@ class _Builder:
             self.documents += 1
             if self.documents == 2:
                 self.fault(line, "a second document begins.", "Keep one scenario per file.")
+        elif self.left_out:
+            opens, closes = yaml.CollectionStartEvent, yaml.CollectionEndEvent
+            self.left_out += isinstance(event, opens) - isinstance(event, closes)
         elif isinstance(event, yaml.AliasEvent):
-            self.fault(line, f"refers to '*{event.anchor}'.", "Write it out in full.")
-            self.add(None, line)
+            self.fault(line, f"refers to '*{echo(event.anchor)}'.", "Write it out in full.")
+            self.add(UNKNOWN, line)
         elif isinstance(event, yaml.ScalarEvent):
-            self.check_marks(event, line)
             plain = not event.style
             none = plain and event.value.lower() in NONE_WORDS
-            self.add(None if none else event.value, line, empty=plain)
+            text = self.printable(None if none else event.value, line)
+            self.add(text if self.unmarked(event, line) else UNKNOWN, line, empty=plain)
         elif isinstance(event, yaml.CollectionStartEvent):
-            self.check_marks(event, line)
-            self.open({} if isinstance(event, yaml.MappingStartEvent) else [], line)
+            value: Any = {} if isinstance(event, yaml.MappingStartEvent) else []
+            self.open(value if self.unmarked(event, line) else UNKNOWN, line)
         elif isinstance(event, yaml.CollectionEndEvent):
             self.stack.pop()
 
-    def check_marks(self, event: Any, line: int) -> None:
-        if event.anchor:
-            self.fault(line, f"has the anchor '&{event.anchor}'.", "Write it out without anchors.")
-        if event.tag and event.tag != "!":
-            self.fault(line, f"has the tag '{event.tag}'.", "Leave the tag out.")
+    def printable(self, value: str | None, line: int) -> str | None:
+        """Take out what does not print: quoted text can hold it as an escape."""
+        while value and (one := hidden_in(value)):
+            self.fault(line, *hidden_character(one))
+            value = value.replace(one, "")
+        return value
 
-    def open(self, value: dict[str, Any] | list[Any], line: int) -> None:
+    def unmarked(self, event: Any, line: int) -> bool:
+        if event.anchor:
+            found = f"has the anchor '&{echo(event.anchor)}'."
+            self.fault(line, found, "Write it out without anchors.")
+        if event.tag and event.tag != "!":
+            self.fault(line, f"has the tag '{echo(event.tag)}'.", "Leave the tag out.")
+            return False
+        return True
+
+    def open(self, value: Any, line: int) -> None:
         top = self.stack[-1] if self.stack else None
         if top and isinstance(top.value, dict) and top.key is None:
             self.fault(
@@ -90,20 +115,28 @@ class _Builder:
                 "a list or section stands where a name should be.",
                 "Write a name and a colon; put text with [ or { in quotes.",
             )
-            raise ScenarioError(self.faults)
-        path = self.place(value, line)
+            top.key = _NO_NAME
+            self.left_out = 1
+            return
         if len(self.stack) >= MOST_DEPTH:
             self.fault(line, "is nested too deep.", f"Use {MOST_DEPTH} levels at most.")
-            raise ScenarioError(self.faults)
-        self.stack.append(_Open(path, value))
+            value = UNKNOWN
+        path = self.place(value, line)
+        if value is UNKNOWN:
+            self.left_out = 1
+        else:
+            self.stack.append(_Open(path, value))
 
-    def add(self, value: str | None, line: int, empty: bool = False) -> None:
+    def add(self, value: Any, line: int, empty: bool = False) -> None:
         top = self.stack[-1] if self.stack else None
         if top is not None and isinstance(top.value, dict) and top.key is None:
-            key = "none" if value is None else value
+            key = "none" if value is None else _NO_NAME if value is UNKNOWN else str(value)
+            if "\n" in key:
+                self.fault(line, f"{dotted((*top.path, key))} is a name of several lines.", _ONE)
             # behind a decimal comma the same digits may come again; that is said where they lack
-            # a value
-            if key in top.value and not _digits(key):
+            # a value. Of two scenarios in one file that alone is said.
+            twice = key in top.value and (self.documents == 1 or len(self.stack) > 1)
+            if twice and not _digits(key):
                 first = self.tree.lines[(*top.path, key)]
                 self.fault(
                     line,
@@ -113,33 +146,39 @@ class _Builder:
             self.tree.lines.setdefault((*top.path, key), line)
             top.key = key
             return
-        path = self.place(value, line)
-        if empty and value == "" and path:
-            self.fault(line, *self.without_value(path))
+        if value is UNKNOWN or not (empty and value == "" and self.stack):
+            self.place(value, line)
+            return
+        name = str(top.key) if top is not None else ""
+        if top is not None and isinstance(top.value, dict) and _digits(name):
+            self.after_comma(name, top, line)
+        else:
+            path = self.place(UNKNOWN, line)
+            right = "Write a value, or leave the whole line out."
+            self.fault(line, f"{dotted(path)} has no value.", right)
 
-    def without_value(self, path: Path) -> tuple[str, str]:
-        """Say that a name has no value; digits in its place follow a decimal comma."""
-        top = self.stack[-1].value
-        name = str(path[-1])
-        if not _digits(name):
-            return f"{dotted(path)} has no value.", "Write a value, or leave the whole line out."
-        before = [other for other in top if other != path[-1]] if isinstance(top, dict) else []
-        whole = top[before[-1]] if before and isinstance(top, dict) else None
+    def after_comma(self, name: str, top: _Open, line: int) -> None:
+        """Digits where a name should be follow a decimal comma: read them as its decimals."""
+        top.key = None
+        named = top.value if isinstance(top.value, dict) else {}
+        before = next(reversed(named), "")
+        whole = named.get(before)
         if not isinstance(whole, str) or not whole.isdigit():
             right = "A comma begins a new value: write decimals with a point, like `2.5 h`."
-            return f"{dotted(path)} has no value.", right
-        return (
-            f"{dotted((*path[:-1], before[-1]))} is '{whole}', and '{name}' stands alone behind "
-            "the comma.",
-            f"A comma begins a new value: write the decimal with a point, `{whole}.{name}`.",
-        )
+            self.fault(line, f"{dotted((*top.path, name))} has no value.", right)
+            return
+        found = f"is '{echo(whole)}', and '{echo(name)}' stands alone behind the comma."
+        right = f"A comma begins a new value: write the decimal with a point, `{whole}.{name}`."
+        self.fault(line, f"{dotted((*top.path, before))} {found}", right)
+        named[before] = f"{whole}.{name}"
 
     def place(self, value: Any, line: int) -> Path:
         """Put a value where it belongs; return its path."""
         if not self.stack:
             if isinstance(value, dict):
+                value.update(self.tree.root)
                 self.tree.root = value
-            elif value not in (None, ""):
+            elif value is not UNKNOWN and value not in (None, ""):
                 right = "Write sections with their names, for example `horizon: 42 d`."
                 self.fault(line, "the file is not a list of named sections.", right)
             return ()
@@ -151,7 +190,8 @@ class _Builder:
             return path
         assert top.key is not None
         path = (*top.path, top.key)
-        top.value.setdefault(top.key, value)
+        if top.key != _NO_NAME:
+            top.value.setdefault(top.key, value)
         top.key = None
         return path
 
@@ -164,22 +204,20 @@ def dotted(path: Path) -> str:
     """Write a path as in messages: ``classes.ward.share``, ``disruptions[2].at``."""
     text = ""
     for part in path:
-        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else str(part)
+        name = f"[{part + 1}]" if isinstance(part, int) else echo(part, 40)
+        text += f".{name}" if text and not isinstance(part, int) else name
     return text
 
 
-def read_tree(text: str, file: str) -> Tree:
-    """Read YAML text into a tree; every fault of its form is gathered.
+def read_tree(text: str, file: str) -> tuple[Tree, list[Fault]]:
+    """Read YAML text into a tree, as far as it can be read; every fault of its form is gathered.
 
-    Raises
-    ------
-    ScenarioError
-        If it is not plain YAML: broken, duplicate keys, anchors, tags, several documents.
+    Faulty is what is no plain YAML: broken, duplicate keys, anchors, tags, several documents.
     """
     builder = _Builder(file)
     if len(text) > MOST_BYTES:
         builder.fault(0, "is too large for a scenario.", f"Use {MOST_BYTES:,} characters at most.")
-        raise ScenarioError(builder.faults)
+        return Tree({}), builder.faults
     try:
         for event in yaml.parse(text, Loader=_LOADER):
             builder.take(event)
@@ -191,11 +229,11 @@ def read_tree(text: str, file: str) -> Tree:
             f"is not YAML: {error.problem or error.context}.",
             "Look at the indents (spaces, no tabs), colons, quotes and brackets here.",
         )
+        return Tree({}), builder.faults
     except yaml.YAMLError as error:
         reason = getattr(error, "reason", "cannot be read")
         builder.fault(0, f"is not YAML: {reason}.", "Save the file as plain text in UTF-8.")
+        return Tree({}), builder.faults
     if not builder.faults and not builder.tree.root:
         builder.fault(0, "is empty.", "Begin with `surge-sim new FILE`.")
-    if builder.faults:
-        raise ScenarioError(builder.faults)
-    return builder.tree
+    return builder.tree, builder.faults

@@ -16,7 +16,7 @@ from surge_sim.scenario.yaml_text import read_tree
 from tests.report.test_readback import EVERYTHING
 
 STARTER = Path(__file__).parents[2] / "surge_sim" / "scenario" / "starter.yaml"
-TREES = [read_tree(text, "x").root for text in (STARTER.read_text("utf-8"), EVERYTHING)]
+TREES = [read_tree(text, "x")[0].root for text in (STARTER.read_text("utf-8"), EVERYTHING)]
 JUNK = [
     "0", "1", "-1", "1e9", "0 min", "5 min", "0 %", "50 %", "100 %", "3 per day", "170 L/min",
     "07:00", "24:00", "x", "none", "yes", "3650 d", "nurse", "2031-01-06", [], {}, ["5 min"],

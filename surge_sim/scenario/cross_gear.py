@@ -1,0 +1,136 @@
+"""Checks between the fields of the equipment."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+
+from surge_sim import units
+from surge_sim.scenario.faults import Found, known
+from surge_sim.scenario.gear import CLEANING_NEEDS
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.spread import typical
+
+
+def _levels(settings: Settings) -> Iterator[Found]:
+    """Flow levels are in order, and the lowest gives enough air."""
+    levels, minimum = settings.kit.levels, settings.kit.minimum_flow
+    with known:
+        if levels[0].flow is not None and levels[0].flow < minimum:
+            yield Found(
+                ("kit", "levels", 0, "flow"),
+                f"is {units.flow_text(levels[0].flow)}",
+                f"The lowest level must give the minimum flow, {units.flow_text(minimum)}, with "
+                "new filters.",
+            )
+    with known:
+        flows = [(number, one.flow) for number, one in enumerate(levels) if one.flow is not None]
+        for (_, lower), (number, higher) in pairwise(flows):
+            with known:
+                if higher <= lower:
+                    yield Found(
+                        ("kit", "levels", number, "flow"),
+                        "is not above the level before",
+                        "List the levels from the lowest flow to the highest.",
+                    )
+    for number in range(1, len(levels)):
+        with known:
+            if levels[number].run_time > levels[number - 1].run_time:
+                yield Found(
+                    ("kit", "levels", number, "run_time"),
+                    "is longer than a level before",
+                    "A higher level drains the battery at least as fast.",
+                )
+
+
+def _least_run(settings: Settings) -> Iterator[Found]:
+    """A battery that is handed out lasts beyond donning."""
+    kit, fleet = settings.kit, settings.batteries
+    donning = [kit.don] + [role.don for role in settings.roles.values() if role.don is not None]
+    spent = fleet.alarm_reserve + max(typical(don) for don in donning)
+    if fleet.least_run <= spent:
+        yield Found(
+            ("batteries", "least_run"),
+            f"is {units.duration_text(fleet.least_run)}",
+            "A battery that is handed out must last through donning and above the alarm "
+            f"reserve.\n  Write more than {units.duration_text(round(spent))}.",
+        )
+
+
+def _upkeep(settings: Settings) -> Iterator[Found]:
+    with known:
+        faults = settings.faults
+        if faults.blower_run_between_faults is None and faults.repair_time is not None:
+            yield Found(
+                ("faults", "repair_time"),
+                "is there without `faults.blower_run_between_faults`",
+                "Say how long blowers run between faults, or leave the repair time out.",
+            )
+    if settings.filters is not None:
+        hours = settings.filters.working_hours
+        if hours.start >= hours.end:
+            yield Found(
+                ("filters", "working_hours"),
+                "end before they start",
+                "Write for example `{start: 08:00, end: 16:00}`.",
+            )
+
+
+def _batteries(settings: Settings) -> Iterator[Found]:
+    fleet = settings.batteries
+    for name in ("knee_charge", "knee_time"):
+        with known:
+            if not 0 < getattr(fleet, name) < 1:
+                yield Found(
+                    ("batteries", name),
+                    f"is {units.share_text(getattr(fleet, name))}",
+                    "It must be above 0 % and below 100 %; for a straight charge curve write the "
+                    "same share in `batteries.knee_charge` and `batteries.knee_time`.",
+                )
+    with known:
+        for number, health in enumerate(fleet.health):
+            with known:
+                if health <= 0:
+                    yield Found(
+                        ("batteries", "health", number),
+                        "is 0 %",
+                        "A battery without capacity is no battery: leave it out of the stock.",
+                    )
+    if fleet.age is None:
+        return
+    with known:
+        if fleet.health != (1.0,):
+            right = "Keep one of the two."
+            yield Found(("batteries", "age"), "stands beside `batteries.health`", right)
+    for number, age_s in enumerate(fleet.age.ages):
+        with known:
+            if fleet.age.health(age_s) <= 0:
+                yield Found(
+                    ("batteries", "age", "ages", number),
+                    "leaves no capacity",
+                    "Age x fade per year must stay below 100 %.",
+                )
+
+
+def _cleaning(settings: Settings) -> Iterator[Found]:
+    """Each way to wipe down has what it needs."""
+    cleaning = settings.cleaning
+    examples = {
+        "wipe": "wipe: 4 min",
+        "crew": "crew: [{start: 07:00, end: 23:00, cleaners: 2}]",
+        "rounds": "rounds: [06:00, 12:00, 18:00]",
+        "turnaround": "turnaround: 4 h",
+    }
+    for name in CLEANING_NEEDS[cleaning.by]:
+        with known:
+            if not getattr(cleaning, name):
+                yield Found(
+                    ("cleaning", name),
+                    f"is missing, and cleaning is by {cleaning.by}",
+                    f"Write for example `{examples[name]}`.",
+                )
+
+
+GEAR_CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
+    _levels, _least_run, _upkeep, _batteries, _cleaning,
+)  # fmt: skip

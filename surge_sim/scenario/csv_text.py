@@ -1,0 +1,156 @@
+"""CSV as text: every cell stays a string, every row keeps its line, faults come all at once."""
+
+from __future__ import annotations
+
+import csv
+import io
+from array import array
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+
+from surge_sim.errors import MOST_ALIKE, Fault, echo, more_like_this
+
+#: broken rows after which a file is not read on
+_MOST_BROKEN = 100
+_HEADER = "Write a header line with the names of the columns, then rows."
+_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
+
+
+@dataclass
+class Table:
+    """A CSV file: the columns that are asked for, and the line of each row."""
+
+    name: str
+    header: list[str]
+    columns: dict[str, list[str]]
+    faults: list[Fault]
+    lines: array[int] = field(default_factory=lambda: array("q"))
+
+    def fault(self, line: int, found: str, right: str) -> None:
+        """Note one fault."""
+        self.faults.append(Fault(self.name, line, found, right))
+
+    def column(self, name: object) -> list[str] | None:
+        """Take a column, or note that it is not there."""
+        if isinstance(name, str) and name in self.columns:
+            return self.columns[name]
+        listed = ", ".join(echo(one) for one in self.header[:12])
+        self.fault(1, f"has no column '{echo(name)}'.", f"Columns found: {listed}.")
+        return None
+
+    def rows_wrong(self, rows: Sequence[int], what: str, cells: list[str], right: str) -> None:
+        """Note that cells of a column are wrong; many of them as one fault."""
+        for row in rows[: 1 if len(rows) > MOST_ALIKE else MOST_ALIKE]:
+            here = right
+            if _decimal_comma(cells[row]):
+                here += f"\n  Write the decimal with a point: {cells[row].replace(',', '.')}."
+            if len(rows) > MOST_ALIKE:
+                here += more_like_this(len(rows) - 1, (self.lines[one] for one in rows[1:7]))
+            self.fault(self.lines[row], f"{what} is '{echo(cells[row])}'.", here)
+
+    def numbers(self, name: str, cells: list[str], most: float) -> list[float] | None:
+        """Read a column of numbers from 0 to `most`; None (and faults by line) if one is wrong."""
+        values = [number_in(cell) for cell in cells]
+        wrong = [row for row, value in enumerate(values) if not 0 <= value <= most]
+        right = f"Write a number from 0 to {most:,.0f}, with a point for decimals."
+        self.rows_wrong(wrong, name, cells, right)
+        return None if wrong else values
+
+
+def number_in(cell: str) -> float:
+    """Read a number; what is none is not a number."""
+    try:
+        return float(cell) if "_" not in cell else float("nan")
+    except ValueError:
+        return float("nan")
+
+
+def _decimal_comma(cell: str) -> bool:
+    whole, comma, part = cell.partition(",")
+    return bool(comma) and whole.isdigit() and part.isdigit() and len(cell) < 20
+
+
+def read_table(
+    text: str, name: str, wanted: Callable[[list[str]], list[str]], faults: list[Fault]
+) -> Table:
+    """Split CSV text into columns.
+
+    Parameters
+    ----------
+    text : str
+        With line feeds at the ends of lines.
+    name : str
+        Name of the file, for messages.
+    wanted : callable
+        Names the columns to keep, given the header.
+    faults : list of Fault
+        What is wrong is added to it.
+
+    Returns
+    -------
+    Table
+        Rows that are broken are left out.
+    """
+    first = text[:100_000].partition("\n")[0]
+    found = [one for one in _SEPARATORS if "," not in first and one in first]
+    table = Table(name, [], {}, faults)
+    if found:
+        right = "Save it as CSV with commas between columns and points for decimals."
+        table.fault(1, f"has {_SEPARATORS[found[0]]} between columns.", right)
+    rows = _rows(text, found[0] if found else ",", table)
+    table.header = [word.strip() for word in next(rows, (1, []))[1]]
+    twice = sorted({one for one in table.header if one and table.header.count(one) > 1})
+    if twice:
+        table.fault(1, f"has two columns named '{echo(twice[0])}'.", "Keep one of the two.")
+    keep = {one: table.header.index(one) for one in wanted(table.header) if one in table.header}
+    cells: dict[str, list[str]] = {one: [] for one in keep}
+    table.columns = cells
+    width, empty = len(table.header), array("q")
+    for line, row in rows:
+        if len(row) > width:
+            right = "Keep as many values in a row as there are columns"
+            right += "; a decimal comma parts a number in two: write a point."
+            table.fault(line, f"has {len(row)} values for {width} columns.", right)
+        elif not any(row):
+            empty.append(line)
+        else:
+            table.lines.append(line)
+            for one, number in keep.items():
+                cells[one].append(row[number].strip() if number < len(row) else "")
+    if not table.lines:
+        table.fault(1, "has no rows.", _HEADER)
+    else:
+        # what comes after the last row is no row
+        for line in empty:
+            if line < table.lines[-1]:
+                table.fault(line, "is an empty row.", "Delete it.")
+    return table
+
+
+def _rows(text: str, separator: str, table: Table) -> Iterator[tuple[int, list[str]]]:
+    """Each row with its line; after a broken row, reading goes on with the next line."""
+    stream = io.StringIO(text, newline="\n")
+    before = 0
+    for _ in range(_MOST_BROKEN):
+        reader = csv.reader(iter(stream.readline, ""), delimiter=separator, strict=True)
+        while True:
+            line, place = before + reader.line_num + 1, stream.tell()
+            try:
+                row = next(reader, None)
+            except csv.Error as error:
+                table.fault(line, *_broken(error))
+                break
+            if row is None:
+                return
+            yield line, row
+        stream.seek(place)
+        stream.readline()
+        before = line
+
+
+def _broken(error: csv.Error) -> tuple[str, str]:
+    if "limit" in str(error):
+        limit = csv.field_size_limit()
+        return f"has a value of more than {limit:,} characters.", "Look for a quote left open."
+    right = "Close it where the value ends; a quote inside a value is written twice."
+    return "has a quote that is not closed, or closed too early.", right
