@@ -1,4 +1,4 @@
-"""Compiled code is kept; the first compile is announced; nothing needs a place to keep it."""
+"""Compiled code is kept where nobody else can write; the first compile is announced."""
 
 from __future__ import annotations
 
@@ -11,35 +11,49 @@ import pytest
 
 from surge_sim.cli.progress import announce
 from surge_sim.engine import compiled, surges
+from surge_sim.engine.compiled import kept
+from surge_sim.engine.compiled.kept import is_safe
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.size import size
 from surge_sim.sizing.watch import Watch
 from tests.conftest import ROOT, plain_environment
 from tests.sizing.test_size_command import UNIT
 
-#: plays a surge and says where code is kept, how often it was compiled, and what came of it
+#: plays a surge and says how often the engine was compiled, and what came of it
 PLAY = """
-import sys, tempfile
-if len(sys.argv) > 1:
-    tempfile.tempdir = sys.argv[1]
 from surge_sim import draw_demand, load_scenario, simulate, stock_in_hand
-from surge_sim.engine.compiled import CACHE_FOLDER
 from surge_sim.engine.surges import compile_engine
 scenario = load_scenario("scenarios/rule_out_unit.yaml")
 compile_engine()
 log = simulate(draw_demand(scenario), stock_in_hand(scenario.settings))
 from surge_sim.engine.compiled.play import play_through
 made = sum(play_through.stats.cache_misses.values())
-print(CACHE_FOLDER, made, int(log.wait_s.sum()), len(log.wait_s))
+print(made, int(log.wait_s.sum()), len(log.wait_s))
 """
 
-FOLDER = """
-import sys, tempfile
-if len(sys.argv) > 1:
-    tempfile.tempdir = sys.argv[1]
-from surge_sim.engine.compiled import CACHE_FOLDER, is_kept
-print(CACHE_FOLDER, is_kept())
+#: puts a small function in the engine's place, and says how often it was compiled
+SMALL = """
+import numba
+from surge_sim.engine.compiled import is_kept
+from surge_sim.engine.compiled.kept import folders, keep
+
+before = is_kept()
+
+@keep
+@numba.njit
+def twice(number):
+    return 2 * number
+
+print(before, twice(21), sum(twice.stats.cache_misses.values()), is_kept())
 """
+
+FOLDERS = """
+from surge_sim.engine.compiled.kept import folders
+print(*folders(), sep="\\n")
+"""
+
+
+posix = pytest.mark.skipif(os.name != "posix", reason="owners and modes are others there")
 
 
 def python(script: str, *words: str | Path, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -57,23 +71,165 @@ def nowhere(tmp_path: Path) -> Path:
     return tmp_path / "file" / "below"
 
 
-def test_code_is_kept_in_the_folder_that_is_named(tmp_path: Path):
-    folder, kept = python(FOLDER, NUMBA_CACHE_DIR=str(tmp_path)).stdout.split()
-    assert Path(folder).is_relative_to(tmp_path / "surge_sim")
-    assert kept == "False"
+@pytest.fixture
+def cache(tmp_path: Path) -> dict[str, str]:
+    """Both places for compiled code lie below a folder of the test."""
+    (tmp_path / "tmp").mkdir()
+    (tmp_path / "cache").mkdir(mode=0o755)
+    return {"NUMBA_CACHE_DIR": str(tmp_path / "cache"), "TMPDIR": str(tmp_path / "tmp")}
+
+
+def kept_files(place: Path) -> list[Path]:
+    return [path for path in place.rglob("*") if path.is_file()]
+
+
+def small(cache: dict[str, str]) -> list[str]:
+    """Whether code was kept before, the answer, how often it was compiled, whether it is kept."""
+    shown = python(SMALL, **cache)
+    assert shown.stderr == ""
+    return shown.stdout.split()
+
+
+def test_code_is_kept_in_the_folder_that_is_named_and_read_from_there(
+    tmp_path: Path, cache: dict[str, str]
+):
+    assert small(cache) == ["False", "42", "1", "True"]
+    assert len(kept_files(tmp_path / "cache")) == 1 and not kept_files(tmp_path / "tmp")
+    assert small(cache) == ["True", "42", "0", "True"]
 
 
 def test_code_is_kept_among_temporary_files_where_the_users_cache_cannot_be_written(
-    nowhere: Path, tmp_path: Path
+    tmp_path: Path, nowhere: Path, cache: dict[str, str]
 ):
-    environment = {"NUMBA_CACHE_DIR": str(nowhere)}
-    folder, _ = python(FOLDER, tmp_path, **environment).stdout.split()
-    assert Path(folder).is_relative_to(tmp_path)
+    cache["NUMBA_CACHE_DIR"] = str(nowhere)
+    assert small(cache) == ["False", "42", "1", "True"]
+    assert len(kept_files(tmp_path / "tmp")) == 1
 
 
-def test_code_is_kept_nowhere_when_nothing_can_be_written(nowhere: Path):
-    shown = python(FOLDER, nowhere, NUMBA_CACHE_DIR=str(nowhere), XDG_CACHE_HOME=str(nowhere))
-    assert shown.stdout.split() == ["None", "False"]
+def test_where_nothing_can_be_written_the_answer_is_the_same(nowhere: Path, cache: dict[str, str]):
+    cache["NUMBA_CACHE_DIR"] = str(nowhere)
+    script = f"import tempfile; tempfile.tempdir = {str(nowhere)!r}\n{SMALL}"
+    assert python(script, **cache).stdout.split() == ["False", "42", "1", "False"]
+
+
+@posix
+def test_without_a_home_no_folder_is_named_by_a_tilde(cache: dict[str, str]):
+    """As in a container whose user is in no list: the home stays the sign for it."""
+    script = f"import os; os.path.expanduser = lambda path: path\n{FOLDERS}"
+    del cache["NUMBA_CACHE_DIR"]
+    shown = python(script, XDG_CACHE_HOME="", NUMBA_CACHE_DIR="", TMPDIR=cache["TMPDIR"])
+    (only,) = shown.stdout.split()
+    assert Path(only).parent == Path(cache["TMPDIR"])
+
+
+@posix
+@pytest.mark.parametrize("mode", [0o777, 0o775, 0o1777])
+def test_a_folder_that_others_may_write_is_neither_read_nor_written(
+    tmp_path: Path, cache: dict[str, str], mode: int
+):
+    """Whoever may write there could plant code that this user would then run."""
+    assert small(cache) == ["False", "42", "1", "True"]
+    (before,) = kept_files(tmp_path / "cache")
+    planted = before.read_bytes()
+    before.parent.chmod(mode)
+    assert small(cache) == ["False", "42", "1", "True"]
+    assert before.read_bytes() == planted
+    assert len(kept_files(tmp_path / "tmp")) == 1
+
+
+@posix
+def test_a_folder_is_as_safe_as_those_above_it(tmp_path: Path):
+    """Who may rename a folder can put another in its place."""
+    above = tmp_path / "above"
+    folder = above / "folder"
+    folder.mkdir(parents=True)
+    assert is_safe(folder) and is_safe(folder / "not" / "yet" / "there")
+    for mode, safe in ((0o777, False), (0o770, False), (0o1777, True), (0o755, True)):
+        above.chmod(mode)
+        assert is_safe(folder) is safe
+        assert is_safe(folder / "not there yet") is safe
+
+
+@posix
+def test_a_link_is_as_safe_as_where_it_lies_and_where_it_leads(tmp_path: Path):
+    for name in ("good", "open"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "inside").mkdir()
+    (tmp_path / "open").chmod(0o777)
+    links = {
+        tmp_path / "to good": (tmp_path / "good" / "inside", True),
+        tmp_path / "to open": (tmp_path / "open" / "inside", False),
+        tmp_path / "open" / "link": (tmp_path / "good" / "inside", False),
+        # over another link, and by a name that begins where the link lies
+        tmp_path / "far": (Path("to open"), False),
+        tmp_path / "near": (Path("to good"), True),
+    }
+    for link, (target, safe) in links.items():
+        link.symlink_to(target)
+        assert is_safe(link) is safe, link
+
+
+@posix
+def test_what_belongs_to_another_user_is_not_safe(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Files of one user, seen by another."""
+    assert is_safe(tmp_path)
+    somebody_else = os.geteuid() + 1
+    monkeypatch.setattr(os, "geteuid", lambda: somebody_else)
+    owner = (tmp_path / "x").parent.stat().st_uid
+    assert is_safe(tmp_path) is (owner == 0)
+    if owner == 0:
+        os.chown(tmp_path, 12345, -1)
+        assert not is_safe(tmp_path)
+
+
+@pytest.mark.parametrize("left", [0, 20, 32, 1_000, -1])
+def test_a_damaged_file_is_compiled_anew_and_kept_whole(
+    tmp_path: Path, cache: dict[str, str], left: int
+):
+    """Cut after so many bytes, as a crash of the machine leaves it; or one bit is another one."""
+    small(cache)
+    (path,) = kept_files(tmp_path / "cache")
+    whole = path.read_bytes()
+    path.write_bytes(
+        whole[:left] if left >= 0 else whole[:-9] + bytes([whole[-9] ^ 1]) + whole[-8:]
+    )
+    assert small(cache) == ["False", "42", "1", "True"]
+    assert small(cache) == ["True", "42", "0", "True"]
+
+
+@posix
+def test_a_full_disk_while_code_is_kept_costs_nothing_but_the_time(
+    tmp_path: Path, cache: dict[str, str]
+):
+    """No file may be longer than 1000 bytes, which ends a write like a full disk does."""
+    full = (
+        "import resource, signal\n"
+        "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
+        "resource.setrlimit(resource.RLIMIT_FSIZE, (1_000, 1_000))\n"
+    )
+    shown = python(full + SMALL, **cache)
+    assert (shown.stdout.split(), shown.stderr) == (["False", "42", "1", "False"], "")
+    assert not kept_files(tmp_path)
+
+
+def test_what_a_killed_run_had_begun_to_keep_is_cleared_away(tmp_path: Path, cache: dict[str, str]):
+    small(cache)
+    (path,) = kept_files(tmp_path / "cache")
+    path.unlink()
+    (path.parent / "tmpx.partial").write_bytes(b"half")
+    small(cache)
+    assert kept_files(tmp_path / "cache") == [path]
+
+
+def test_a_program_that_imports_the_engine_keeps_its_settings_of_the_compiler():
+    script = """
+import numba
+before = {name: getattr(numba.config, name) for name in dir(numba.config) if name.isupper()}
+from surge_sim.engine.compiled.play import play_through
+after = {name: getattr(numba.config, name) for name in dir(numba.config) if name.isupper()}
+print([name for name in before if before[name] != after[name]])
+"""
+    assert python(script).stdout == "[]\n"
 
 
 def test_a_change_of_any_source_asks_for_a_new_folder(
@@ -85,18 +241,18 @@ def test_a_change_of_any_source_asks_for_a_new_folder(
         target = package / source.relative_to(ROOT / "surge_sim")
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(source.read_bytes())
-    monkeypatch.setattr(compiled, "__file__", str(package / "engine" / "compiled" / "__init__.py"))
-    before = compiled._digest()
+    monkeypatch.setattr(kept, "__file__", str(package / "engine" / "compiled" / "kept.py"))
+    before = kept.digest()
     with open(package / "equipment" / "filters.py", "a", encoding="utf-8") as rules:
         rules.write("\n# another rule\n")
-    assert compiled._digest() != before
+    assert kept.digest() != before
 
 
-@pytest.mark.parametrize(("kept", "said"), [(False, True), (True, False)])
+@pytest.mark.parametrize(("was_kept", "said"), [(False, True), (True, False)])
 def test_compiling_is_announced_and_only_when_it_happens(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], kept: bool, said: bool
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], was_kept: bool, said: bool
 ):
-    monkeypatch.setattr(compiled, "is_kept", lambda: kept)
+    monkeypatch.setattr(compiled, "is_kept", lambda: was_kept)
     surges.compile_engine()
     shown = capsys.readouterr()
     assert shown.out == ""
@@ -115,12 +271,11 @@ def test_a_sizing_announces_that_it_compiles_before_it_plays(
 
 def test_the_second_start_compiles_nothing():
     """Compiled here, if it was not yet; then in another process it is only read."""
-    if compiled.CACHE_FOLDER is None:
-        pytest.skip("nothing can be written on this machine")
     surges.compile_engine()
+    if not compiled.is_kept():
+        pytest.skip("nothing can be written on this machine")
     shown = python(PLAY)
-    folder, made, _, needs = shown.stdout.split()
-    assert folder == str(compiled.CACHE_FOLDER)
+    made, _, needs = shown.stdout.split()
     assert (made, shown.stderr) == ("0", "")
     assert int(needs) > 0
 
@@ -136,19 +291,9 @@ def test_from_an_empty_cache_the_first_start_compiles_within_a_minute_and_the_se
         shown = python(PLAY, NUMBA_CACHE_DIR=str(tmp_path))
         after = os.times()
         used_s = after.children_user - before.children_user
-        _, made, *waits = shown.stdout.split()
+        made, *waits = shown.stdout.split()
         answers.append(waits)
         assert ("Compiling the engine" in shown.stderr) is first
         assert (made != "0") is first
         assert used_s < (60 if first else 10)
     assert answers[0] == answers[1]
-
-
-@pytest.mark.slow
-def test_a_machine_where_nothing_can_be_written_plays_all_the_same(nowhere: Path):
-    environment = {"NUMBA_CACHE_DIR": str(nowhere), "XDG_CACHE_HOME": str(nowhere)}
-    shown = python(PLAY, nowhere, **environment)
-    folder, _, *waits = shown.stdout.split()
-    assert folder == "None"
-    assert "Compiling the engine" in shown.stderr
-    assert waits == python(PLAY).stdout.split()[2:]

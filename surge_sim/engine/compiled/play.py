@@ -9,7 +9,6 @@ from numba import njit
 
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.demand.work import WorkArrays
-from surge_sim.engine.compiled import CACHE_FOLDER
 from surge_sim.engine.compiled.basics import (
     INLINE,
     ONCE,
@@ -29,6 +28,7 @@ from surge_sim.engine.compiled.basics import (
     write_hour,
 )
 from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
+from surge_sim.engine.compiled.kept import keep
 from surge_sim.engine.compiled.line import (
     await_patience,
     is_waiting,
@@ -176,7 +176,8 @@ def more_this_second(s):
     return ward.moments and second_of(s.heap[0]) <= ward.now_s
 
 
-@njit(cache=CACHE_FOLDER is not None, error_model="numpy", nogil=True)
+@keep
+@njit(error_model="numpy", nogil=True)
 def play_through(state, fixed, entries, draws, late_limit):
     """Play every second until the closing, or until nothing is left to learn."""
     s, f, e, work = pointer_to(state), pointer_to(fixed), pointer_to(entries), pointer_to(draws)

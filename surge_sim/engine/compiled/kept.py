@@ -1,0 +1,166 @@
+"""Compiled code is kept from one run to the next, where nobody else could put code of theirs.
+
+It is one file, named by a digest of all the sources that the code was made from (numba's own
+cache looks at one source only, and would run old code after a rule has changed). A checksum
+stands in front, so that a damaged file is compiled anew. What cannot be read or written safely
+is not kept: that costs the time to compile, nothing else.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import pickle
+import stat
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+import llvmlite
+import numba
+from numba.core.caching import NullCache
+from numba.core.compiler import CompileResult
+from numba.core.registry import cpu_target
+from numba.core.serialize import dumps
+
+_SOURCES = ("engine/**/*.py", "equipment/**/*.py", "demand/trace.py", "units.py")
+_CHECKSUM = 32
+
+
+def digest() -> str:
+    """Return what names the code: its sources, and the compiler and processor that it is for."""
+    package = Path(__file__).parents[2]
+    machine = cpu_target.target_context.codegen().magic_tuple()
+    for_whom = (numba.__version__, llvmlite.__version__, sys.version, machine)
+    found = hashlib.sha256(repr(for_whom).encode())
+    for pattern in _SOURCES:
+        for source in sorted(package.glob(pattern)):
+            found.update(source.read_bytes())
+    return found.hexdigest()[:16]
+
+
+def folders() -> Iterator[Path]:
+    """Yield where code may be kept: the user's cache, and else a folder of temporary files."""
+    named = numba.config.CACHE_DIR or os.environ.get("XDG_CACHE_HOME")
+    # without a home "~" stays as it is
+    root = Path(named or Path(os.path.expanduser("~"), ".cache"))
+    if root.is_absolute():
+        yield root / "surge_sim"
+    user = getattr(os, "geteuid", lambda: "user")()
+    try:
+        yield Path(tempfile.gettempdir()).absolute() / f"surge_sim-{user}"
+    except FileNotFoundError:
+        # there is no place for temporary files either
+        return
+
+
+def is_safe(path: Path) -> bool:
+    """Say whether only this user and the administrator can change what lies at a path.
+
+    Each folder above it must be theirs too, and each link on the way: whoever can rename a folder
+    can put another in its place. Where all may write, as among temporary files, a folder of this
+    user is safe if only its owner may rename it.
+
+    Parameters
+    ----------
+    path : Path
+        Absolute; what is not there yet is as safe as the folder above it.
+    """
+    if os.name != "posix":
+        return True
+    try:
+        found = path.lstat()
+    except FileNotFoundError:
+        return is_safe(path.parent)
+    if found.st_uid not in (0, os.geteuid()):
+        return False
+    if stat.S_ISLNK(found.st_mode):
+        return is_safe(path.parent) and is_safe(path.parent / path.readlink())
+    if found.st_mode & 0o022 and not found.st_mode & stat.S_ISVTX:
+        return False
+    return path == path.parent or is_safe(path.parent)
+
+
+def _own_folder(folder: Path) -> bool:
+    """Say whether a folder is there, safe, and not one where all may write."""
+    with suppress(OSError):
+        return folder.is_dir() and is_safe(folder) and not folder.stat().st_mode & 0o022
+    return False
+
+
+def _read() -> bytes | None:
+    """Return the code that was kept, if it is whole."""
+    name = digest()
+    for folder in folders():
+        with suppress(OSError):
+            path = folder / name
+            if not _own_folder(folder) or path.is_symlink() or not is_safe(path):
+                continue
+            data = path.read_bytes()
+            if hashlib.sha256(data[_CHECKSUM:]).digest() == data[:_CHECKSUM]:
+                return data[_CHECKSUM:]
+    return None
+
+
+def _write(code: bytes) -> None:
+    """Keep the code in the first place where that can be done; a full disk is no reason to stop."""
+    for folder in folders():
+        part = None
+        try:
+            if not is_safe(folder):
+                continue
+            for parent in reversed((folder, *folder.parents)):
+                if not parent.is_dir():
+                    parent.mkdir(mode=0o700)
+            if not _own_folder(folder):
+                continue
+            handle, part = tempfile.mkstemp(suffix=".partial", dir=folder)
+            with os.fdopen(handle, "wb") as file:
+                file.write(hashlib.sha256(code).digest() + code)
+            os.replace(part, folder / digest())
+            # of runs that were killed while they wrote
+            for left in folder.glob("*.partial"):
+                left.unlink()
+            return
+        except OSError:
+            continue
+        finally:
+            if part is not None:
+                Path(part).unlink(missing_ok=True)
+
+
+def is_kept() -> bool:
+    """Whether compiled code of these very sources has been kept by an earlier run."""
+    return _read() is not None
+
+
+class Kept(NullCache):  # type: ignore[misc]
+    """What a compiled function asks before it compiles, and tells afterwards."""
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """Return the function as it was kept for these types, or None."""
+        code = _read()
+        if code is None:
+            return None
+        target_context.refresh()
+        types, parts = pickle.loads(code)
+        if types != str(sig):
+            return None
+        return CompileResult._rebuild(target_context, *parts)
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        """Keep a function that was compiled."""
+        _write(dumps((str(sig), data._reduce())))
+
+
+def keep(function: Any) -> Any:
+    """Mark a compiled function as the one that is kept.
+
+    numba's own cache is told where to write by a setting of the whole process, which would move
+    what an importing program compiles as well.
+    """
+    function._cache = Kept()
+    return function
