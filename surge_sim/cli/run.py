@@ -65,6 +65,7 @@ def command(
     folder of their own, results/<scenario>_<time>_<hash> or the one named by --out.
     """
     from surge_sim.cli.progress import announce, progress_bar
+    from surge_sim.demand.replay import replay_of
     from surge_sim.report.files import whole_text_file
     from surge_sim.report.folder import result_folder
     from surge_sim.report.run_folder import fill_run_folder
@@ -75,6 +76,8 @@ def command(
 
     scenario = load_scenario(scenario_file)
     stock = chosen_stock(scenario, kits, batteries, bays)
+    replay = replay_of(scenario)
+    surges = surges if replay is None else replay.plays(surges)
     facts = {"seed": seed, "surges": surges, "engine": engine, "stock": stock_json(stock)}
     typed = ["surge-sim", *sys.argv[1:]]
     # both places are tried before the work begins
@@ -82,7 +85,7 @@ def command(
         result_folder(out_folder, scenario, typed, facts) as folder,
         whole_text_file(entries_out) if entries_out else nullcontext() as rows,
     ):
-        with progress_bar("surges", surges) as advance:
+        with progress_bar("surges" if replay is None else "plays", surges) as advance:
             result = run(
                 scenario,
                 stock,

@@ -100,6 +100,7 @@ def command(
         read_share,
         read_target,
     )
+    from surge_sim.demand.replay import replay_of
     from surge_sim.report.folder import result_folder
     from surge_sim.report.sizing_folder import fill_size_folder
     from surge_sim.report.sizing_json import size_json
@@ -119,6 +120,9 @@ def command(
     }
     sure = read_share("--confidence", confidence)
     within_s = read_duration("--within", within) if within else None
+    replay = replay_of(scenario)
+    if replay is not None:
+        plan |= {name: replay.plays(plan[name]) for name in ("choose", "surges")}
     facts = {**plan, "vary": read_names(vary), "confidence": sure}
     typed = ["surge-sim", *sys.argv[1:]]
     # the place is tried before the work begins

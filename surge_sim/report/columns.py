@@ -67,6 +67,12 @@ _EVERYWHERE = {
     "worst_day_share": "share of entries in time on that day [0..1]",
 }
 
+#: how to read the columns of a recorded period that was replayed
+_REPLAYED = (
+    "Where a column speaks of surges, read: plays of that period. A limit, where there is one, is "
+    "about such plays and about no other period."
+)
+
 _LOW = "lower limit of that number: with 95 % confidence, or that of the sizing"
 _HIGH = "upper limit of that number; empty where there is none"
 
@@ -197,13 +203,15 @@ def meaning(table: str, column: str) -> str | None:
     return {"low": _LOW, "high": _HIGH}.get(column)
 
 
-def columns_text(tables: Mapping[str, Sequence[str]]) -> str:
+def columns_text(tables: Mapping[str, Sequence[str]], covers: str = "") -> str:
     """Return the help on all tables of a folder.
 
     Parameters
     ----------
     tables : mapping
         Path of each table in the folder, without its ending -> its columns.
+    covers : str, optional
+        Of plays of a recorded period: what they cover, said first.
 
     Returns
     -------
@@ -211,6 +219,7 @@ def columns_text(tables: Mapping[str, Sequence[str]]) -> str:
         Lines of at most 100 columns.
     """
     lines = [
+        *([*textwrap.wrap(f"{covers} {_REPLAYED}", 98), ""] if covers else []),
         "What the columns of the tables mean; units stand in square brackets. A figure's numbers",
         "lie beside it, under its name. An empty field is a number that is not known.",
     ]

@@ -28,7 +28,7 @@ _INTERVAL = f"{100 * CONFIDENCE:g} % interval"
 #: from so many hours on, one hour a day is drawn
 _BY_DAY = 240
 #: what the numbers in brackets beside the states of things are
-_PEAKS = "in brackets: most at any one\nmoment, mean over surges"
+_PEAKS = "in brackets: most at any one\nmoment, mean over {}"
 _HATCHES = ("", "//", "..", "xx", "--", "\\\\", "oo", "++")
 
 
@@ -60,10 +60,11 @@ def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> 
     middle = 100 * table["share_in_time"].to_numpy(dtype=float)
     low = 100 * table["share_in_time_low"].to_numpy(dtype=float)
     high = 100 * table["share_in_time_high"].to_numpy(dtype=float)
-    reach = np.nan_to_num(np.stack([middle - low, high - middle]))
+    known = bool(np.isfinite(low).any())
+    reach = np.nan_to_num(np.stack([middle - low, high - middle])) if known else None
     ax.errorbar(
         x, middle, yerr=reach, fmt="o", markersize=4, color=BLUE, ecolor=BLUE, elinewidth=1.2,
-        capsize=2, label=f"share in time, {_INTERVAL}",
+        capsize=2, label=f"share in time, {_INTERVAL}" if known else "share in time",
     )  # fmt: skip
     # whole points at 0 %, before the axis; the layout need not make room for them
     ax.lines[0].set(clip_on=False, zorder=3, in_layout=False)
@@ -74,7 +75,8 @@ def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> 
     first, last = (0.0, 23.0) if by == "hour" else (1.0, x.max())
     ax.set_xlim(first - 0.5, last + 0.5)
     ax.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=14, min_n_ticks=1))
-    _room_for_per_cent(ax, np.nanmin(np.append(np.nan_to_num(low, nan=100.0), 100 * share)))
+    # fmin: the lower limit, or the point itself where it has none
+    _room_for_per_cent(ax, np.append(np.fmin(low, middle), 100 * share).min())
     ax.set_title(f"Entries served within the set wait, by {by}", loc="left")
     _legend(ax)
     return ax
@@ -100,7 +102,8 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     floor = 0.01
     low = np.maximum(100 * table["low"].to_numpy(dtype=float), floor)
     high = np.maximum(100 * table["high"].to_numpy(dtype=float), floor)
-    ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label=_INTERVAL)
+    if not np.isnan(low).all():
+        ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label=_INTERVAL)
     sns.lineplot(
         x=x,
         y=np.where(longer > 0, longer, np.nan),
@@ -127,7 +130,7 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     return ax
 
 
-def draw_waiting_for(table: pd.DataFrame, ax: Axes) -> Axes:
+def draw_waiting_for(table: pd.DataFrame, ax: Axes, per: str = "per surge") -> Axes:
     """Draw the waiting hours per surge by what was missing.
 
     Parameters
@@ -136,8 +139,10 @@ def draw_waiting_for(table: pd.DataFrame, ax: Axes) -> Axes:
         Columns ``missing``, ``hours_per_surge``, ``share`` [0..1].
     ax : Axes
         Where to draw.
+    per : str
+        What the hours are a mean of.
     """
-    ax.set_xlabel("hours spent waiting, per surge")
+    ax.set_xlabel(f"hours spent waiting, {per}")
     ax.set_title("What was missing while people waited", loc="left")
     if table.empty:
         ax.set_yticks([])
@@ -163,6 +168,7 @@ def draw_use(
     what: str,
     ax: Axes,
     peaks: dict[str, float] | None = None,
+    plays: str = "surges",
 ) -> Axes:
     """Draw how many things are in some states over time, and how many there are.
 
@@ -184,6 +190,8 @@ def draw_use(
     peaks : dict, optional
         State -> most at any moment of a surge, mean of surges: an hour's mean hides it, and
         queues come of it.
+    plays : str
+        What the mean is over.
     """
     places = iter(((BLUE, "-"), (ORANGE, "--"), (GREEN, ":"), (PURPLE, "-.")))
     for state, name in states.items():
@@ -208,12 +216,12 @@ def draw_use(
     ax.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
     ax.legend(
         loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9, title_fontsize=9,
-        alignment="left", title=_PEAKS if peaks else None,
+        alignment="left", title=_PEAKS.format(plays) if peaks else None,
     )  # fmt: skip
     return ax
 
 
-def draw_spread(surges: pd.DataFrame, share: float, ax: Axes) -> Axes:
+def draw_spread(surges: pd.DataFrame, share: float, ax: Axes, plays: str = "surges") -> Axes:
     """Draw how much surges differ in their share of entries in time.
 
     Parameters
@@ -224,13 +232,15 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes) -> Axes:
         The target's share of entries [0..1].
     ax : Axes
         Where to draw.
+    plays : str
+        What a row is: one of the surges, or of the plays of a recorded period.
     """
     known = surges.dropna(subset=["share_in_time"])
     # rounded as the edges are, so that a value at the target belongs to the bin above it
     values = np.round(100 * known["share_in_time"].to_numpy(dtype=float), 9)
-    ax.set_xlabel("entries in time in one surge [%]")
-    ax.set_ylabel("number of surges")
-    ax.set_title("How much surges differ", loc="left")
+    ax.set_xlabel(f"entries in time in one {plays.removesuffix('s')} [%]")
+    ax.set_ylabel(f"number of {plays}")
+    ax.set_title(f"How much {plays} differ", loc="left")
     if not values.size:
         _say(ax, "no surge had entries")
         return ax
@@ -288,12 +298,11 @@ def _one_decimal(value: float) -> str:
     return f"{value:.1f}".removesuffix(".0")
 
 
-def use_title(table: pd.DataFrame) -> str:
+def use_title(table: pd.DataFrame, plays: str = "surges") -> str:
     """Return the title of a figure of use over time, and below it what lines and shades are."""
     hours = float(table["hours"].max()) if "hours" in table else 1.0
     stretch = "hour" if hours == 1.0 else f"{hours:g} hours"
     by_day = table["hour"].max() > _BY_DAY
     which = f"the busiest {stretch} of each day" if by_day else f"each {stretch}"
-    return (
-        f"Equipment over time\nlines: mean over surges in {which}; shaded: where 8 surges of 10 lie"
-    )
+    shaded = f"shaded: where 8 {plays} of 10 lie"
+    return f"Equipment over time\nlines: mean over {plays} in {which}; {shaded}"

@@ -56,6 +56,8 @@ class ResultFolder:
     building: Path = field(repr=False)
     #: title of the scenario, for the foot of figures
     title: str = ""
+    #: what the numbers cover, where that is less than usual: said with figures and columns
+    covers: str = ""
     #: columns of the tables written so far, by their paths without ending
     columns: dict[str, list[str]] = field(default_factory=dict, repr=False)
 
@@ -91,7 +93,9 @@ class ResultFolder:
         from io import BytesIO
 
         title = textwrap.shorten(self.title, 110, placeholder=" ...")
-        foot = [title, *textwrap.wrap(CAUTION_IN_SHORT, 110)]
+        foot = [
+            title, *textwrap.wrap(self.covers, 110), *textwrap.wrap(CAUTION_IN_SHORT, 110)
+        ]  # fmt: skip
         words = "\n".join(line for line in foot if line)
         figure.supxlabel(words, x=0.01, ha="left", fontsize=7, color="#505050")
         data = BytesIO()
@@ -144,7 +148,7 @@ def result_folder(
         copies = _write_scenario(folder, scenario)
         yield folder
         if folder.columns:
-            folder.write_text("columns.txt", columns_text(folder.columns))
+            folder.write_text("columns.txt", columns_text(folder.columns, folder.covers))
         manifest = {
             "tool": f"surge-sim {__version__}",
             "command": list(command),

@@ -8,8 +8,10 @@ from typing import Any
 
 from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_LINES
 from surge_sim.demand.expected import ExpectedLoad, expected_load
+from surge_sim.demand.replay import replay_of
 from surge_sim.report.gear_words import kit_words
 from surge_sim.report.lines import broken
+from surge_sim.report.replay_words import NOT_COVERED, drawn_words
 from surge_sim.report.rounding import for_json, number
 from surge_sim.report.scenario_words import (
     care_words,
@@ -39,7 +41,7 @@ def read_back(scenario: Scenario) -> str:
     load = expected_load(settings)
     blocks = [
         [*_wrapped(settings.title), *_wrapped(settings.question), *_wrapped(settings.note)],
-        _listed("Who comes", demand_words(settings)),
+        _listed("Who comes", _who_comes(scenario)),
         _listed("Care", care_words(settings)),
         _listed("Kits", kit_words(settings)),
         _listed("Arranged", policy_words(settings)),
@@ -55,6 +57,12 @@ def read_back(scenario: Scenario) -> str:
         list(CAUTION_LINES),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def _who_comes(scenario: Scenario) -> list[str]:
+    replay = replay_of(scenario)
+    covers = [] if replay is None else [f"{NOT_COVERED} {drawn_words(replay)}"]
+    return [*demand_words(scenario.settings), *covers]
 
 
 def _heading(text: str) -> str:
@@ -197,7 +205,7 @@ def read_back_json(scenario: Scenario) -> dict[str, Any]:
         "sha256": scenario.sha256,
         "horizon_days": round(settings.horizon / 86_400, 4),
         "sentences": {
-            "who_comes": list(demand_words(settings)),
+            "who_comes": _who_comes(scenario),
             "care": list(care_words(settings)),
             "kits": list(kit_words(settings)),
             "arranged": list(policy_words(settings)),

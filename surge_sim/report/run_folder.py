@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from surge_sim.report.folder import ResultFolder
+from surge_sim.report.replay_words import per_play, plays_name, replay_words
 from surge_sim.report.run_json import run_json
 from surge_sim.report.run_text import run_text
 from surge_sim.statistics.result import RunResult
@@ -16,6 +17,8 @@ TABLES = (
 
 def fill_run_folder(folder: ResultFolder, result: RunResult) -> None:
     """Write answer, summary, tables and figures of a run."""
+    if result.replay is not None:
+        folder.covers = replay_words(result.replay, result.surges_played)
     folder.write_text("answer.txt", run_text(result))
     folder.write_json("summary.json", run_json(result))
     for name in TABLES:
@@ -29,6 +32,7 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     from surge_sim.report import figures
 
     target, stock = result.target, result.stock
+    plays, per = plays_name(result.replay), per_play(result.replay)
     for by in ("day", "hour"):
         figure = figures.new_figure()
         table = result.by_day if by == "day" else result.by_hour
@@ -42,7 +46,7 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     folder.write_figure("wait_curve", figure, result.wait_curve)
 
     figure = figures.new_figure(height=max(3.2, 1.2 + 0.25 * len(result.waiting_for)))
-    figures.draw_waiting_for(result.waiting_for, figure.axes[0])
+    figures.draw_waiting_for(result.waiting_for, figure.axes[0], per)
     folder.write_figure("waiting_for", figure, result.waiting_for)
 
     figure = figures.new_figure(panels=3, width=8.5, height=6.5)
@@ -62,18 +66,21 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     }
     bays = {"batteries in bay": "taken"}
     peaks = dict(zip(result.use["state"], result.use["peak_mean"], strict=True))
-    figures.draw_use(use, kits, stock.kits, "kits", top, peaks)
-    figures.draw_use(use, batteries, stock.batteries, "batteries", middle, peaks)
-    figures.draw_use(use, bays, stock.bays, "bays", bottom, peaks)
-    title, meaning = figures.use_title(use).split("\n")
+    figures.draw_use(use, kits, stock.kits, "kits", top, peaks, plays)
+    figures.draw_use(use, batteries, stock.batteries, "batteries", middle, peaks, plays)
+    figures.draw_use(use, bays, stock.bays, "bays", bottom, peaks, plays)
+    title, meaning = figures.use_title(use, plays).split("\n")
     top.set_title(title, loc="left", pad=20)
     top.annotate(
         meaning, (0, 1), xycoords="axes fraction", textcoords="offset points", xytext=(0, 6),
         fontsize=9,
     )  # fmt: skip
-    bottom.set_xlabel("days since the surge began")
+    began = "surge" if result.replay is None else "recorded period"
+    bottom.set_xlabel(f"days since the {began} began")
     folder.write_figure("use_over_time", figure, use)
 
+    if result.replay is not None and result.replay.alike:
+        return  # one play has no spread
     figure = figures.new_figure()
-    figures.draw_spread(result.surges, target.share_of_entries, figure.axes[0])
+    figures.draw_spread(result.surges, target.share_of_entries, figure.axes[0], plays)
     folder.write_figure("spread_of_surges", figure, result.surges)

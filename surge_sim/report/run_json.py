@@ -8,6 +8,7 @@ import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_ONE_LINE
 from surge_sim.equipment.stock import Stock
+from surge_sim.report.replay_words import replay_json
 from surge_sim.report.rounding import for_json
 from surge_sim.report.run_notes import run_notes
 from surge_sim.report.scenario_words import disruption_words
@@ -69,6 +70,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
     dict
         Shares from 0 to 1, waits in minutes, the rest per surge. ``share_in_time`` is the share
         of all entries of all surges, ``share_in_time_by_surge`` the mean of the surges' shares.
+        A recorded period adds ``replay``; surges are its plays then, and nothing has limits.
     """
     per_surge = result.per_surge
     answer: dict[str, Any] = {
@@ -80,7 +82,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
         "stock": stock_json(result.stock),
         "target": target_json(result.target),
         "verdict": result.verdict,
-        "confidence": CONFIDENCE,
+        "confidence": CONFIDENCE if result.replay is None else None,
         "entries_per_surge": for_json(per_surge("entries").estimate, COUNT_DIGITS),
         "share_in_time": interval_json(result.share_in_time, SHARE_DIGITS),
         "share_in_time_by_surge": interval_json(result.share_in_time_by_surge, SHARE_DIGITS),
@@ -119,6 +121,8 @@ def run_json(result: RunResult) -> dict[str, Any]:
         "warnings": list(run_notes(result)),
         "caution": CAUTION_IN_ONE_LINE,
     }
+    if result.replay is not None:
+        answer["replay"] = replay_json(result.replay, result.surges_played)
     urgent = result.urgent_share_in_time
     if urgent.estimate is not None:
         answer["urgent_share_in_time"] = interval_json(urgent, SHARE_DIGITS)

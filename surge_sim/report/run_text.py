@@ -6,6 +6,7 @@ import pandas as pd
 
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.report.lines import broken
+from surge_sim.report.replay_words import per_play, replay_words
 from surge_sim.report.rounding import (
     half_width,
     minutes,
@@ -31,7 +32,9 @@ def run_text(result: RunResult) -> str:
     title = _wrapped(f"{result.title}; seed {result.seed}", most=1)
     question = broken(result.question, COLUMNS)
     stock = [*_wrapped(_stock_words(result), most=3), *_disruptions(result)]
-    verdict = _wrapped(_verdict(result), most=2)
+    replay = result.replay
+    period = [] if replay is None else _wrapped(replay_words(replay, result.surges_played))
+    verdict = [*period, *_wrapped(_verdict(result), most=2)]
     # the caution comes last and is never cut, and notes are said whole if that is possible at
     # all; where it is tight, empty lines go first, then limits that the tables have too; a
     # question is cut only where it leaves no room for that
@@ -93,6 +96,14 @@ def _verdict(result: RunResult) -> str:
         "undecided": "Whether the target is kept cannot be told yet",
     }[result.verdict]
     share = result.surges_on_target
+    if result.replay is not None:
+        counted = (
+            ""
+            if result.replay.alike
+            else f": in {result.passes:,} of {result.surges_played:,} plays "
+            f"({percent(share.estimate)})"
+        )
+        return f"{verb} on this recorded period{counted}."
     return (
         f"{verb}: {result.passes:,} of {result.surges_played:,} surges were on target "
         f"({percent(share.estimate, half_width(share))}; 95 % interval {percent_range(share)})."
@@ -105,16 +116,21 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
     spread = result.spread.set_index(["quantity", "share_of_surges"])["estimate"]
     one_in_ten = percent(float(spread[("share_in_time", 0.1)]))
     worst = percent(result.per_surge("worst_day_share", 1.0).estimate)
-    in_time = result.share_in_time
-    rows = [
-        ("Entries in time", _share(in_time, " of all entries")),
-        (
-            "  surge by surge",
-            f"mean {percent(by_surge.estimate)}, large and small ones counted alike; in one of "
-            f"ten at most {one_in_ten}; "
-            f"mean worst day {worst}",
-        ),
-    ]
+    in_time, replay, per = result.share_in_time, result.replay, per_play(result.replay)
+    rows = [("Entries in time", _share(in_time, " of all entries"))]
+    if replay is None:
+        rows.append(
+            (
+                "  surge by surge",
+                f"mean {percent(by_surge.estimate)}, large and small ones counted alike; in one "
+                f"of ten at most {one_in_ten}; mean worst day {worst}",
+            )
+        )
+    elif replay.alike:
+        rows.append(("  worst day", worst))
+    else:
+        said = f"in one of ten at most {one_in_ten}; mean worst day {worst}"
+        rows.append(("  play by play", said))
     urgent = result.urgent_share_in_time
     if urgent.estimate is not None:
         rows.append(("  urgent ones", _share(urgent)))
@@ -125,22 +141,22 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
             f"mean {wait['mean']}, median {wait['p50']}, 95 % {wait['p95']}, longest {wait['max']}",
         ),
         ("Waiting time for", _waiting_for(result)),
-        ("Hours lost waiting", f"{number_with_limits(result.per_surge('hours_waited'))} per surge"),
+        ("Hours lost waiting", f"{number_with_limits(result.per_surge('hours_waited'))} {per}"),
         (
             "Entries",
-            f"{number(result.per_surge('entries').estimate)} per surge; "
+            f"{number(result.per_surge('entries').estimate)} {per}; "
             f"unmet: {number_with_limits(result.per_surge('unmet'))}",
         ),
         ("Alarms", _alarms(result, detail)),
     ]
     if detail:
-        rows.append(("Used per surge", _used(result, detail)))
+        rows.append((f"Used {per}", _used(result, detail)))
     lines: list[str] = []
     for name, words in rows:
         wrapped = broken(words, COLUMNS - _INDENT)
         lines.append(f"{name:<{_INDENT}}{wrapped[0]}")
         lines += [" " * _INDENT + more for more in wrapped[1:]]
-    if detail > 1:
+    if detail > 1 and replay is None:
         lines.append("In brackets: 95 % interval of the average; single surges differ more.")
     return lines
 

@@ -11,6 +11,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 
+from surge_sim.report.replay_words import plays_name
 from surge_sim.report.rounding import percent
 from surge_sim.sizing.alone import low_alone
 from surge_sim.sizing.items import ITEMS, count_words, stock_words
@@ -99,7 +100,8 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     ax.set_ylabel(f"number of {ladder}")
     share = 100 * result.target.share_of_surges
     rest = [count_words(name, ITEMS[name].of(best)) for name in result.held_in_band(ladder, across)]
-    ax.set_title(f"With {', '.join(rest)}: on target in {share:g} % of surges?", loc="left")
+    plays = plays_name(result.replay)
+    ax.set_title(f"With {', '.join(rest)}: on target in {share:g} % of {plays}?", loc="left")
     _whole_ticks(ax)
     return ax
 
@@ -154,8 +156,9 @@ def draw_needed(result: SizeResult, ax: Axes) -> Axes:
     ax.set_ylim(0, 103)
     ax.set_yticks(range(0, 101, 20))
     ax.set_xlabel("number of one item, the rest as recommended")
-    ax.set_ylabel("choosing surges on target [%]")
-    ax.set_title("How much stock do surges need?", loc="left")
+    plays = plays_name(result.replay)
+    ax.set_ylabel(f"choosing {plays} on target [%]")
+    ax.set_title(f"How much stock do {plays} need?", loc="left")
     handles = [_with_mark(line) for line in ax.lines if not str(line.get_label()).startswith("_")]
     if beyond_any:
         handles.append(
@@ -241,7 +244,7 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
     ax.xaxis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 5, 10]))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     ax.set_xlabel(
-        "fresh surges on target [%]\n"
+        f"fresh {plays_name(result.replay)} on target [%]\n"
         f"bars: one-sided {100 * result.confidence:g} % limits, each stock by itself"
     )
     # the next candidate is cheaper too, but may be without more than one item

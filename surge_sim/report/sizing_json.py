@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_ONE_LINE
+from surge_sim.report.replay_words import replay_json
 from surge_sim.report.run_json import target_json
 from surge_sim.sizing.items import stock_cost
 from surge_sim.sizing.result import stock_columns
@@ -23,13 +24,15 @@ def size_json(result: SizeResult) -> dict[str, Any]:
     Shares lie between 0 and 1; ``low`` and ``high`` of the evidence each hold with the stated
     confidence; the cost is in the scenario's currency.
     """
-    least = result.least_cost
+    least, replay = result.least_cost, result.replay
     return {
+        **({} if replay is None else {"replay": replay_json(replay, result.chain.surges)}),
         "scenario": result.name,
         "title": result.title,
         "seed": result.seed,
         "target": target_json(result.target),
-        "confidence": result.confidence,
+        # of a recorded period it would be read as confidence about other periods
+        "confidence": result.confidence if replay is None else None,
         "vary": list(result.vary),
         "held_fixed": [name for name in result.could_vary if name not in result.vary],
         "recommended": {

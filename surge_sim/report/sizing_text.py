@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.report.lines import broken
+from surge_sim.report.replay_words import NOT_COVERED, drawn_words, plays_name
 from surge_sim.report.target_words import target_words
 from surge_sim.sizing.items import ITEMS, count_words, stock_cost, stock_words
 from surge_sim.sizing.next_item import helping
@@ -31,18 +32,21 @@ def size_text(result: SizeResult) -> str:
 
 def _answer(result: SizeResult) -> list[str]:
     money = result.prices.currency
-    best = result.evidence[0]
-    percent = f"{100 * result.confidence:g} %"
     lines = [f"Target: {target_words(result.target)}."]
     lines += _row(
         "Scenario",
         textwrap.shorten(result.title or result.name, _WIDTH - _LABEL, placeholder=" ..."),
     )
-    lines += _row(
-        "Surges",
+    replay = result.replay
+    judged = (
         f"{result.choice.surges:,} chose, {result.chain.surges:,} fresh ones judge; "
-        f"seed {result.seed}.",
+        f"seed {result.seed}."
     )
+    if replay is None:
+        lines += _row("Surges", judged)
+    else:
+        counted = "" if replay.alike else f" Of these plays {judged}"
+        lines += _row("Recorded", f"{NOT_COVERED} {drawn_words(replay)}{counted}")
     lines += _row(
         "Recommended", f"{stock_words(result.recommended)}: {_money(result.cost)} {money}"
     )
@@ -56,17 +60,14 @@ def _answer(result: SizeResult) -> list[str]:
     if held:
         lines += _row("Held fixed", _held_words(result, held))
     lines += _row("In hand", _to_buy(result))
-    lines += _row(
-        "How sure",
-        f"it kept the target in {best.passes} of {best.surges} fresh surges; at least "
-        f"{100 * result.target.share_of_surges:g} % of such surges keep it, with {percent} "
-        "confidence.",
-    )
+    lines += _row(*_how_sure(result))
     lines += _row("Least cost", _least_cost_words(result))
     neighbours = [entry for entry in result.evidence[1:] if entry.role.endswith("less")]
     label = "One less"
     for entry in neighbours:
         kept = f"{entry.passes} of {entry.surges} ({100 * entry.passes / entry.surges:.1f} %)"
+        if replay is not None and replay.alike:
+            kept = "on this period"
         lines += _row(label, f"{entry.role[:-5]:<12} {kept:<20} {entry.verdict}")
         label = ""
     if result.next_in_hand is not None:
@@ -79,10 +80,11 @@ def _answer(result: SizeResult) -> list[str]:
     if result.arithmetic is not None:
         rates = result.arithmetic
         asked = _and(["kits", "batteries", "bays"], rates.stock)
+        kept = f"kept the target in {rates.passes} of {rates.surges} {plays_name(replay)}"
+        if replay is not None and replay.alike:
+            kept = "keeps the target" if rates.passes else "misses the target"
         lines += _row(
-            "Average rates",
-            f"of the peak day, rounded up, ask for {asked}: that kept the target in "
-            f"{rates.passes} of {rates.surges} surges.",
+            "Average rates", f"of the peak day, rounded up, ask for {asked}: that {kept}."
         )
     lines += _row("Not covered", _not_covered(result))
     return lines
@@ -162,21 +164,20 @@ def _to_buy(result: SizeResult) -> str:
 def _least_cost_words(result: SizeResult) -> str:
     least = result.least_cost
     percent = f"{100 * result.confidence:g} %"
+    # of a recorded period there is no confidence about others, and none is claimed
+    sure = f", with {percent} confidence," if result.replay is None else " on this period,"
     held = [name for name in _held(result) if name not in _AS_THEY_ARE]
-    harm = result.harm
+    harm, plays = result.harm, plays_name(result.replay)
+    # of a single play the table says it pair by pair
     if_so = "if more stock never hurts" + (
-        f" (it hurt in {harm.hurt} of {harm.surges} surges)" if harm.surges else ""
+        f" (it hurt in {harm.hurt} of {harm.surges} {plays})" if harm.surges > 1 else ""
     )
     where = f"with {_and(held, result.in_hand)}, " if held else ""
     if least.low >= least.high - 1e-9 or least.cheapest_open is None:
-        return (
-            f"{where}no cheaper stock is left that may keep the target, with {percent} "
-            f"confidence, {if_so}."
-        )
+        return f"{where}no cheaper stock is left that may keep the target{sure} {if_so}."
     return (
         f"{where}{_money(least.low)} to {_money(least.high)}: the first stock not ruled out is "
-        f"{stock_words(least.cheapest_open)}. All cheaper ones fail, with {percent} confidence, "
-        f"{if_so}."
+        f"{stock_words(least.cheapest_open)}. All cheaper ones fail{sure} {if_so}."
     )
 
 
@@ -186,12 +187,32 @@ def _budget_words(result: SizeResult) -> str:
     cost = _money(stock_cost(budget.stock, result.prices))
     return (
         f"For {_money(budget.budget)} the best whole stock, what is in hand not counted, is "
-        f"{stock_words(budget.stock)} ({cost}): {budget.passes} of {budget.surges} surges "
+        f"{stock_words(budget.stock)} ({cost}): {budget.passes} of {budget.surges} "
+        f"{plays_name(result.replay)} "
         f"on target, {_percent(budget.share_in_time)} of entries in time."
     )
 
 
+def _how_sure(result: SizeResult) -> tuple[str, str]:
+    """Return what was shown of the recommended stock, and its label."""
+    best, replay = result.evidence[0], result.replay
+    if replay is None:
+        return (
+            "How sure",
+            f"it kept the target in {best.passes} of {best.surges} fresh surges; at least "
+            f"{100 * result.target.share_of_surges:g} % of such surges keep it, with "
+            f"{100 * result.confidence:g} % confidence.",
+        )
+    counted = "" if replay.alike else f" in {best.passes} of {best.surges} fresh plays of it"
+    return "Shown", f"on this one period: it kept the target{counted}."
+
+
 def _not_covered(result: SizeResult) -> str:
+    if result.replay is not None:
+        return (
+            "any other period: a busier one, or the same number of entries at other times, may "
+            "need more. Inputs that are wrong are not covered."
+        )
     if result.central is not None:
         central = result.central
         return (

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Protocol
 
 from surge_sim.sizing.changes import changed
@@ -50,9 +51,20 @@ class ScenarioPlayer:
     seed: int
     engine: str = "compiled"
     change: str = ""
+    #: every surge is the same, a recorded period in which nothing is random: it is drawn once,
+    #: and played once with each stock
+    alike: bool = False
 
     def surge(self, sample: int, number: int) -> SurgePlayer:
         """Draw the demand of one surge and set the target that it is judged by."""
+        return self.only if self.alike else self._drawn(sample, number)
+
+    @cached_property
+    def only(self) -> PlayedOnce:
+        """The one surge, where all are alike."""
+        return PlayedOnce(self._drawn(0, 0))
+
+    def _drawn(self, sample: int, number: int) -> ScenarioSurge:
         from surge_sim.demand.draw import draw_demand
         from surge_sim.randomness import Sample
 
@@ -81,6 +93,21 @@ class ScenarioSurge:
 
         limit = None if full else late_allowed(self.trace.entries, self.target.share_of_entries)
         return score(self.trace, stock, late_limit=limit, engine=self.engine)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True)
+class PlayedOnce:
+    """A surge that remembers what it scored with each stock."""
+
+    surge: SurgePlayer
+    scores: dict[tuple[Stock, bool], Score] = field(default_factory=dict)
+
+    def score(self, stock: Stock, full: bool = False) -> Score:
+        """Play the stock, or return what it scored before."""
+        asked = stock, full
+        if asked not in self.scores:
+            self.scores[asked] = self.surge.score(stock, full)
+        return self.scores[asked]
 
 
 def keeps_target(surge: SurgePlayer, stock: Stock, target: Target) -> bool:

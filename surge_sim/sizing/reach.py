@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from surge_sim.demand.replay import replay_of
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.sizing.changes import CHANGES
@@ -65,13 +66,18 @@ def explain(
         The exception to raise; its text is for the planner.
     """
     share = player.target.share_of_surges
+    replay = replay_of(player.scenario) if isinstance(player, ScenarioPlayer) else None
+    plays = "surges" if replay is None else "plays of the recorded period"
     lines = [
         "No stock within the limits keeps the target.",
-        f"With plenty ({stock_words(ample)}) {passes} of {surges} surges kept it; "
-        f"{100 * share:g} % of surges must.",
+        f"With plenty ({stock_words(ample)}) {passes} of {surges} {plays} kept it; "
+        f"{100 * share:g} % of {plays.split()[0]} must.",
     ]
+    alike = replay is not None and replay.alike
+    if alike:
+        lines[1] = f"With plenty ({stock_words(ample)}) the recorded period misses it too."
     missed: Counter[str] = Counter()
-    tried = min(_TRIED, surges)
+    tried = 1 if alike else min(_TRIED, surges)
     for number in range(tried):
         score = player.surge(Sample.CHOOSE, number).score(ample, full=True)
         missed.update(parts_missed(score, player.target))
@@ -79,12 +85,14 @@ def explain(
         parts = [f"{_PARTS[part]} (in {count} of the {tried})" for part, count in missed.items()]
         lines.append(
             f"What missed the target even with plenty, in the first {tried} of these {surges} "
-            f"surges: {', '.join(parts)}."
+            f"{plays}: {', '.join(parts)}."
+            if not alike
+            else f"What missed the target: {', '.join(_PARTS[part] for part in missed)}."
         )
     helps = list(_advice(player, ample, vary, limits, over))
     if helps:
         lines.extend(
-            f"In a short trial on the first {_TRIED} surges it was kept {advice}"
+            f"In a short trial on the first {_TRIED} {plays} it was kept {advice}"
             for advice in helps
         )
     else:

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.demand.replay import Replay
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Prices, Target
 from surge_sim.sizing.alone import low_alone
@@ -70,17 +71,24 @@ class SizeResult:
     title: str = ""
     #: items that make a difference in the scenario; those not in `vary` were held fixed
     could_vary: tuple[str, ...] = ("kits", "batteries", "bays")
+    #: a recorded period that was played; None for drawn surges
+    replay: Replay | None = None
 
     def __repr__(self) -> str:
         """Return the answer in a few lines, with the caution; the rest is in the tables."""
         best = self.evidence[0]
+        kept = f"It kept the target in {best.passes:,} of {best.surges:,}"
+        how_sure = (
+            f"{kept} fresh surges; at least {100 * self.target.share_of_surges:g} % of such surges "
+            f"keep it, with {100 * self.confidence:g} % confidence."
+            if self.replay is None
+            else f"{kept} plays of one recorded period; random variation is not covered."
+        )
         return "\n".join(
             [
                 f"Sizing of {self.name}, seed {self.seed}: {stock_words(self.recommended)} for "
                 f"{self.cost:,.10g} {self.prices.currency}.",
-                f"It kept the target in {best.passes:,} of {best.surges:,} fresh surges; at least "
-                f"{100 * self.target.share_of_surges:g} % of such surges keep it, with "
-                f"{100 * self.confidence:g} % confidence.",
+                how_sure,
                 "Tables: evidence_table, chain_table, frontier_table, band_table, needed_table, "
                 "needed_curve, promises_table.",
                 CAUTION_IN_SHORT,
@@ -101,7 +109,7 @@ class SizeResult:
                 "cost": stock_cost(entry.stock, self.prices),
                 "test": entry.test,
                 "share": entry.passes / entry.surges,
-                "low_alone": low_alone(entry, self.chain),
+                "low_alone": low_alone(entry, self.chain) if entry.low_alpha else entry.low,
                 "low": entry.low,
                 "high": entry.high,
                 "low_confidence": 1.0 - entry.low_alpha,
@@ -218,6 +226,8 @@ class SizeResult:
             needed, beyond = self.needed(name)
             for share in NEEDED_SHARES:
                 low, middle, high = quantile_limits(needed, share, self.confidence)
+                if len(needed) == 1:
+                    low = high = None  # one play of a recorded period has no limits
                 rows.append(
                     {
                         "item": name,

@@ -9,6 +9,7 @@ from dataclasses import replace
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 
+from surge_sim.demand.replay import replay_of
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.randomness import Sample
@@ -18,6 +19,7 @@ from surge_sim.sizing.items import ITEMS, PRICE_FIELDS
 from surge_sim.sizing.looks import least_surges_to_pass
 from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.player import ScenarioPlayer
+from surge_sim.sizing.recorded import as_one_play, decided_by_one
 from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.watch import Watch
 from surge_sim.statistics.binomial import log_evidence_above
@@ -116,10 +118,14 @@ def size(
     target = target or settings.target
     vary = _in_order(vary)
     plan = Plan(vary, confidence, choose, surges, seed, budget, more, anytime, within_s)
+    replay, asked = replay_of(scenario), target
+    alike = replay is not None and replay.alike
+    if alike:
+        plan, target = decided_by_one(plan, target)
     check_plan(scenario.path.name, plan, target, settings)
-    player = ScenarioPlayer(scenario, target, seed, engine)
+    player = ScenarioPlayer(scenario, target, seed, engine, alike=alike)
     central = None
-    if scenario.has_ranges:
+    if scenario.has_ranges and not alike:
         central = ScenarioPlayer(replace(scenario, ranges=()), target, seed, engine)
     guess, arithmetic = _average_rates(scenario, stock_in_hand(settings))
     case = Case(
@@ -136,18 +142,29 @@ def size(
         could_vary=tuple(name for name in ITEMS if name not in without_effect(settings)),
     )
 
-    with workers(processes, cluster) as place:
+    # what is played once is remembered here, so there is nothing to share out
+    with workers(1, None) if alike else workers(processes, cluster) as place:
 
         def over(task: Callable[[int], Any], numbers: Sequence[int]) -> Iterable[Any]:
             return place.over(task, numbers, engine)
 
         place.start()
-        _announce(player, case, plan, place.count, watch)
+        if not alike:
+            _announce(player, case, plan, place.count, watch)
         start = time.perf_counter()
         result = size_case(case, plan, over, watch)
+    if alike:
+        result = as_one_play(result, asked, len(player.only.scores))
+    result = replace(result, confidence=confidence, replay=replay)
+    took = _spoken(time.perf_counter() - start)
+    if alike:
+        watch.say(
+            f"Played the recorded period {result.plays:,} times, once with each stock, in {took}"
+        )
+        return result
     watch.say(
-        f"Played {result.plays:,} surges, of one stock or another, in "
-        f"{_spoken(time.perf_counter() - start)}: {100 * result.plays / result.grid_plays:.1f} % "
+        f"Played {result.plays:,} {'surges' if replay is None else 'times'}, of one stock or "
+        f"another, in {took}: {100 * result.plays / result.grid_plays:.1f} % "
         f"of the {result.grid_plays:,} that every stock within the limits would take"
     )
     return result

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.demand.replay import Replay
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.goal import Target
@@ -28,9 +29,11 @@ from surge_sim.statistics.totals import ALL_ALARMS, CLEANS, Totals
 
 @dataclass(frozen=True, eq=False)
 class RunResult:
-    """One stock, many surges.
+    """One stock, many surges; or many plays of one recorded period.
 
-    Every table is a pandas DataFrame of its own, made when it is first asked for.
+    Every table is a pandas DataFrame of its own, made when it is first asked for. Plays of a
+    recorded period have no limits anywhere: they would get as narrow as there are plays, and say
+    nothing of any other period.
     """
 
     name: str
@@ -44,14 +47,17 @@ class RunResult:
     wipes_per_clean: int = 0
     notes: tuple[str, ...] = ()
     disruptions: tuple[Disruption, ...] = ()
+    #: a recorded period that was played; None for drawn surges
+    replay: Replay | None = None
 
     def __repr__(self) -> str:
         """Return the answer in a few lines, with the caution; the rest is in the tables."""
         share = self.share_in_time.estimate
         in_time = "no entries" if share is None else f"{100 * share:.3g} % of entries in time"
+        plays = "surges" if self.replay is None else "plays of one recorded period"
         return "\n".join(
             [
-                f"Run of {self.name}, seed {self.seed}, {self.surges_played:,} surges: {in_time}; "
+                f"Run of {self.name}, seed {self.seed}, {self.surges_played:,} {plays}: {in_time}; "
                 f"the target was kept in {self.passes:,} of them.",
                 "Tables: surges, waits, wait_curve, by_urgency, by_class, by_role, by_day, "
                 "by_hour, waiting_for, use, use_over_time, alarms, consumables, work, spread.",
@@ -75,12 +81,17 @@ class RunResult:
     def surges_on_target(self) -> Interval:
         """Share of surges that kept the target, with exact limits (Clopper and Pearson)."""
         low, high = clopper_pearson(self.passes, self.surges_played, CONFIDENCE)
-        return Interval(self.passes / self.surges_played, low, high)
+        return self._told(Interval(self.passes / self.surges_played, low, high))
 
     @cached_property
     def verdict(self) -> str:
-        """Whether the stock ``keeps`` the target, ``misses`` it, or that is ``undecided``."""
+        """Whether the stock ``keeps`` the target, ``misses`` it, or that is ``undecided``.
+
+        Of a recorded period: whether the plays did.
+        """
         wanted = self.target.share_of_surges
+        if self.replay is not None:
+            return "keeps" if self.passes >= wanted * self.surges_played - 1e-9 else "misses"
         low, high = self.surges_on_target.low, self.surges_on_target.high
         assert low is not None and high is not None
         if low >= wanted:
@@ -90,35 +101,45 @@ class RunResult:
     @cached_property
     def share_in_time(self) -> Interval:
         """Share of all entries of all surges: large surges weigh more."""
-        return ratio_interval_of(self.totals.in_time, 0, highest=1.0)
+        return self._told(ratio_interval_of(self.totals.in_time, 0, highest=1.0))
 
     @cached_property
     def share_in_time_by_surge(self) -> Interval:
         """Mean of the surges' shares: every surge with entries weighs the same."""
-        return mean_interval(self.surges["share_in_time"], lowest=0.0, highest=1.0)
+        return self._told(mean_interval(self.surges["share_in_time"], lowest=0.0, highest=1.0))
 
     @cached_property
     def urgent_share_in_time(self) -> Interval:
         """Share of urgent entries within the target's wait for urgent ones."""
         entries = self.surges["urgent_entries"].to_numpy(dtype=np.int64)
         late = self.surges["urgent_late"].to_numpy(dtype=np.int64)
-        return ratio_interval(entries - late, entries, highest=1.0)
+        return self._told(ratio_interval(entries - late, entries, highest=1.0))
 
     @cached_property
     def wait_minutes(self) -> dict[str, Interval]:
         """Mean, p50, p90, p95, p99 and max of the wait over all needs [min]."""
-        return tables.wait_measures(self.totals.waits)
+        measures = tables.wait_measures(self.totals.waits)
+        return {name: self._told(interval) for name, interval in measures.items()}
 
     def per_surge(self, column: str, highest: float = math.inf) -> Interval:
         """Return the mean over surges of a column of :attr:`surges`."""
         values = self.surges[column].to_numpy(dtype=float)
-        return mean_interval(values, lowest=0.0, highest=highest)
+        return self._told(mean_interval(values, lowest=0.0, highest=highest))
+
+    def _told(self, interval: Interval) -> Interval:
+        """Leave the limits of plays of a recorded period out."""
+        return interval if self.replay is None else Interval(interval.estimate, None, None)
+
+    def _table(self, table: pd.DataFrame) -> pd.DataFrame:
+        return table if self.replay is None else tables.without_limits(table)
 
     @cached_property
     def warnings(self) -> tuple[str, ...]:
         """What a careful reader should know about these numbers."""
         said = list(self.notes)
         played = self.surges_played
+        if self.replay is not None:
+            return (*said, *(["No entry lies in the recorded period."] if self._empty else []))
         if played == 1:
             said.append("One surge says nothing about how surges differ: no intervals.")
         elif played < ENOUGH_SURGES:
@@ -126,7 +147,7 @@ class RunResult:
                 f"With {played} surges, fewer than {ENOUGH_SURGES}, the intervals of shares of "
                 "entries and of waits are somewhat too narrow."
             )
-        if self.totals.in_time.y[0] == 0:
+        if self._empty:
             said.append("No surge had any entry.")
         elif played > 1 and self.share_in_time.estimate == 1.0:
             rare = 100.0 * (1.0 - (1.0 - CONFIDENCE) ** (1.0 / played))
@@ -135,6 +156,10 @@ class RunResult:
                 "of surges may have been missed by chance."
             )
         return tuple(said)
+
+    @property
+    def _empty(self) -> bool:
+        return not self.totals.in_time.y[0]
 
     # --- tables ------------------------------------------------------------------------------
 
@@ -146,76 +171,76 @@ class RunResult:
     @cached_property
     def waits(self) -> pd.DataFrame:
         """Mean, quantiles and longest wait, of all needs and of urgent ones [min]."""
-        return tables.wait_table(self.totals)
+        return self._table(tables.wait_table(self.totals))
 
     @cached_property
     def wait_curve(self) -> pd.DataFrame:
         """Share of needs that wait longer than each of a ladder of waits."""
-        return tables.wait_curve_table(self.totals)
+        return self._table(tables.wait_curve_table(self.totals))
 
     @cached_property
     def by_urgency(self) -> pd.DataFrame:
         """Routine and urgent entries."""
-        return tables.group_table(self.totals, "urgency")
+        return self._table(tables.group_table(self.totals, "urgency"))
 
     @cached_property
     def by_class(self) -> pd.DataFrame:
         """Entries by class of patient."""
-        return tables.group_table(self.totals, "class")
+        return self._table(tables.group_table(self.totals, "class"))
 
     @cached_property
     def by_role(self) -> pd.DataFrame:
         """Entries by role of staff."""
-        return tables.group_table(self.totals, "role")
+        return self._table(tables.group_table(self.totals, "role"))
 
     @cached_property
     def by_day(self) -> pd.DataFrame:
         """Entries by day of the surge, from 1; a day begins at the hour of the surge's start."""
-        return tables.group_table(self.totals, "day")
+        return self._table(tables.group_table(self.totals, "day"))
 
     @cached_property
     def by_hour(self) -> pd.DataFrame:
         """Entries by hour of the clock, 0 to 23."""
-        return tables.group_table(self.totals, "hour")
+        return self._table(tables.group_table(self.totals, "hour"))
 
     @cached_property
     def waiting_for(self) -> pd.DataFrame:
         """Waiting hours by what was missing."""
-        return tables.waiting_for_table(self.totals)
+        return self._table(tables.waiting_for_table(self.totals))
 
     @cached_property
     def use(self) -> pd.DataFrame:
         """How many things are in each state: mean and peak."""
-        return tables.use_table(self.totals)
+        return self._table(tables.use_table(self.totals))
 
     @cached_property
     def use_over_time(self) -> pd.DataFrame:
         """How many things are in each state over time."""
-        return tables.use_over_time_table(self.totals)
+        return self._table(tables.use_over_time_table(self.totals))
 
     @cached_property
     def alarms(self) -> pd.DataFrame:
         """Alarms by cause."""
-        return tables.count_table(self.totals, tables.ALARMS, "cause")
+        return self._table(tables.count_table(self.totals, tables.ALARMS, "cause"))
 
     @cached_property
     def alarms_per_1000(self) -> Interval:
         """Alarms of every cause per 1,000 entries."""
-        return tables.per_1000_entries(self.totals, ALL_ALARMS)
+        return self._told(tables.per_1000_entries(self.totals, ALL_ALARMS))
 
     @cached_property
     def consumables(self) -> pd.DataFrame:
         """Parts and wipes used; a short wipe takes as many wipes as a whole one."""
         table = tables.count_table(self.totals, tables.CONSUMED, "what")
         wipes = tables.count_table(self.totals, {CLEANS: "wipes"}, "what", self.wipes_per_clean)
-        return pd.concat([table, wipes], ignore_index=True)
+        return self._table(pd.concat([table, wipes], ignore_index=True))
 
     @cached_property
     def work(self) -> pd.DataFrame:
         """Work done and stock-outs met."""
-        return tables.count_table(self.totals, tables.WORK, "what")
+        return self._table(tables.count_table(self.totals, tables.WORK, "what"))
 
     @cached_property
     def spread(self) -> pd.DataFrame:
         """How much surges differ from one another."""
-        return tables.spread_table(self.surges)
+        return self._table(tables.spread_table(self.surges))

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
+from surge_sim.demand.replay import replay_of
 from surge_sim.engine.surges import MOST_AT_ONCE
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.randomness import Sample
@@ -112,7 +113,7 @@ def run(
     stock : Stock, optional
         Instead of the stock that the scenario says is in hand.
     surges : int
-        Number of surges, 1 or more.
+        Number of surges, 1 or more. A recorded log in which nothing is random is played once.
     seed : int
         Number that all chance comes from.
     processes : int, optional
@@ -136,7 +137,9 @@ def run(
 
     if surges < 1:
         raise ValueError(f"{surges} surges: at least 1 is needed")
-    settings = scenario.settings
+    settings, replay = scenario.settings, replay_of(scenario)
+    if replay is not None:
+        surges = replay.plays(surges)
     stock = stock or stock_in_hand(settings)
     task = PlayAndSummarise(scenario, stock, seed, engine, write_entries is not None)
     totals = no_totals(settings)
@@ -159,4 +162,5 @@ def run(
         wipes_per_clean=settings.supplies.wipes_per_clean,
         notes=tuple(scenario.warnings),
         disruptions=tuple(scenario.settings.disruptions),
+        replay=replay,
     )

@@ -300,6 +300,12 @@ def spread_table(surges: pd.DataFrame) -> pd.DataFrame:
     return _frame(rows, ["quantity", "share_of_surges", "estimate", "low", "high"])
 
 
+def without_limits(table: pd.DataFrame) -> pd.DataFrame:
+    """Return a table whose limits are all unknown."""
+    limits = [name for name in table.columns if name.split("_")[-1] in ("low", "high")]
+    return table.assign(**dict.fromkeys(limits, np.nan))
+
+
 def _frame(rows: Iterable[Mapping[str, object]], columns: list[str]) -> pd.DataFrame:
     """Return a table; without rows it still has its columns. Missing numbers are nan."""
     rows = list(rows)

@@ -85,6 +85,16 @@ def test_points_stand_where_the_shares_are_and_the_target_is_marked():
     assert "%" in ax.get_ylabel()
 
 
+def test_points_without_limits_are_all_on_the_axes_and_their_legend_names_no_interval():
+    """One surge has no limits: its days at 40 % and 100 % are both in sight."""
+    table = pd.DataFrame({"day": [1, 2], "share_in_time": [0.4, 1.0]})
+    table = table.assign(share_in_time_low=np.nan, share_in_time_high=np.nan)
+    ax = figures.draw_share_in_time(table, "day", 0.95, figures.new_figure().axes[0])
+    bottom, top = ax.get_ylim()
+    assert bottom < 40 < 100 < top
+    assert "interval" not in "".join(text.get_text() for text in ax.get_legend().get_texts())
+
+
 def test_points_at_0_per_cent_are_whole_and_before_the_axis():
     ax = figures.new_figure().axes[0]
     table = rich_run().by_hour

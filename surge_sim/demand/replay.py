@@ -1,0 +1,98 @@
+"""A recorded log that is played: one period, and what is still drawn anew for each play of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from surge_sim.demand.plan import role_times
+from surge_sim.demand.spread import Fitted, fitted
+from surge_sim.scenario.ranges import Range
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.spread import TimeSpread
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.scenario import Scenario
+
+#: sections that a log leaves unused: it holds the entries that they would give
+_UNUSED_SECTIONS = ("arrivals", "classes", "rooms")
+#: what a log takes from the section of a role
+_OF_ROLES = ("don", "doff", "patience")
+
+
+@dataclass(frozen=True)
+class Replay:
+    """One recorded period that is played instead of simulated surges."""
+
+    #: the log, as the scenario names it
+    file: str
+    #: what is drawn anew for each play, in words; empty: every play is the same
+    drawn: tuple[str, ...] = ()
+
+    @property
+    def alike(self) -> bool:
+        """Whether every play is the same, so that one says all."""
+        return not self.drawn
+
+    def plays(self, wanted: int) -> int:
+        """Return how many plays are worth while of so many that are wanted."""
+        return 1 if self.alike else wanted
+
+
+def replay_of(scenario: Scenario) -> Replay | None:
+    """Return what is played when the scenario names a log of entries; None when it draws demand."""
+    settings = scenario.settings
+    if settings.entries is None:
+        return None
+    inputs = [one.name for one in scenario.ranges if _is_used(one, settings)]
+    listed = [f"uncertain inputs ({', '.join(inputs)})"] if inputs else []
+    return Replay(settings.entries.file, (*listed, *_drawn(settings)))
+
+
+def _is_used(one: Range, settings: Settings) -> bool:
+    section = one.path[0]
+    if section == "roles":
+        return one.path[1] in _roles(settings) and one.path[2] in _OF_ROLES
+    return section not in _UNUSED_SECTIONS and one.path[:2] != ("policy", "bundled_care")
+
+
+def _roles(settings: Settings) -> tuple[str, ...]:
+    rows = None if settings.entries is None else settings.entries.rows
+    return () if rows is None else rows.role_names
+
+
+def _drawn(settings: Settings) -> Iterator[str]:
+    """Name what is drawn for each play beside a log: see `log_columns` and `WorkDraws`."""
+    faults, filters, wipe = settings.faults, settings.filters, settings.cleaning.wipe
+    times = [role_times(settings, settings.roles.get(name)) for name in _roles(settings)]
+    if any(_varies(one.don) for one in times):
+        yield "times to put on"
+    if any(_varies(one.doff) for one in times):
+        yield "times to take off"
+    if settings.cleaning.by != "central" and _varies(wipe):
+        yield "wipe-down times"
+    if filters is not None:
+        if _varies(filters.prefilter_life) or _varies(filters.main_filter_life):
+            yield "filter lives"
+        if filters.at_start == "part worn":
+            yield "wear of the filters at the start"
+    if faults.blower_run_between_faults is not None:
+        yield "blower faults"
+        if _varies(faults.repair_time):
+            yield "repair times"
+    # a share of 0 or 100 % is no chance
+    if 0 < faults.hood_damage < 1:
+        yield "damage to hoods"
+    if 0 < faults.tube_damage < 1:
+        yield "damage to tubes"
+
+
+def _varies(spread: TimeSpread | Fitted | None) -> bool:
+    """Return whether a time can come out one way or another."""
+    if spread is None:
+        return False
+    fit = fitted(spread) if isinstance(spread, TimeSpread) else spread
+    if fit.values is not None:
+        return bool(fit.values[0] != fit.values[-1])
+    return fit.shape != "fixed"

@@ -1,0 +1,98 @@
+"""What is drawn anew for each play of a log is named, and nothing else is."""
+
+from dataclasses import fields
+
+import numpy as np
+import pytest
+
+from surge_sim.demand.draw import draw_demand
+from surge_sim.demand.replay import replay_of
+from tests.demand.ward import scenario
+
+VARIED = {"shape": "lognormal", "mean": "4 min", "cv": "80 %"}
+LIVES = {"shape": "gamma", "mean": "40 h", "cv": "50 %"}
+FILTERS = {
+    "prefilter_life": "30 h", "main_filter_life": "60 h", "prefilter_change": "2 min",
+    "main_filter_turnaround": "4 h", "at_start": "new",
+}  # fmt: skip
+CREW = [{"start": "07:00", "end": "19:00", "cleaners": 1}]
+CENTRAL = {"by": "central", "rounds": ["12:00"], "turnaround": "1 h"}
+RANGE = {"low": "2 h", "high": "4 h"}
+
+
+@pytest.fixture
+def logged(tmp_path):
+    """The test ward with a log of 60 entries of nurses, and with changes."""
+    rows = "".join(f"{10 * place},5,nurse\n" for place in range(60))
+    (tmp_path / "log.csv").write_text("need,room_minutes,role\n" + rows)
+    (tmp_path / "times.csv").write_text("minutes\n5\n5\n")
+
+    def made(**changes):
+        entries = {"from": "log.csv"}
+        return scenario(tmp_path, entries=entries, **{"arrivals": None, "classes": None} | changes)
+
+    return made
+
+
+def all_draws(scenario, play):
+    """Everything that one play has of its own: settings, columns of the needs, work."""
+    trace = draw_demand(scenario, seed=1, surge=play)
+    columns = [getattr(trace, one.name) for one in fields(trace)]
+    arrays = [one for one in columns if isinstance(one, np.ndarray)]
+    return trace.settings, [one.tolist() for one in (*arrays, *trace.work.sized(90, 64, 3))]
+
+
+@pytest.mark.parametrize(
+    ("changes", "drawn"),
+    [
+        ({}, ()),
+        ({"kit": {"don": VARIED}}, ("times to put on",)),
+        ({"roles": {"nurse": {"doff": VARIED}}}, ("times to take off",)),
+        # the log's nurses have times of their own, so nobody takes the kit's
+        ({"kit": {"don": VARIED}, "roles": {"nurse": {"don": "2 min"}}}, ()),
+        # nobody of the log is a porter
+        ({"roles": {"porter": {"room_time": "1 min", "don": VARIED}}}, ()),
+        # the log holds the room times
+        ({"roles": {"nurse": {"room_time": VARIED}}}, ()),
+        ({"cleaning": {"wipe": VARIED}}, ("wipe-down times",)),
+        ({"cleaning": {"by": "crew", "crew": CREW, "wipe": VARIED}}, ("wipe-down times",)),
+        # two measured times that are the same
+        ({"cleaning": {"wipe": {"file": "times.csv", "unit": "min"}}}, ()),
+        ({"cleaning": {**CENTRAL, "wipe": "5 min"}}, ()),
+        ({"filters": FILTERS}, ()),
+        ({"filters": {**FILTERS, "main_filter_life": LIVES}}, ("filter lives",)),
+        ({"filters": {**FILTERS, "at_start": "part worn"}}, ("wear of the filters at the start",)),
+        ({"faults": {"blower_run_between_faults": "50 h", "repair_time": "8 h"}},
+         ("blower faults",)),
+        ({"faults": {"blower_run_between_faults": "50 h", "repair_time": LIVES}},
+         ("blower faults", "repair times")),
+        ({"faults": {"hood_damage": "20 %", "tube_damage": "30 %"}},
+         ("damage to hoods", "damage to tubes")),
+        ({"faults": {"hood_damage": "100 %"}}, ()),
+        ({"batteries": {"charge_time": RANGE}}, ("uncertain inputs (batteries.charge_time)",)),
+        ({"kit": {"don": VARIED}, "cleaning": {"wipe": VARIED}},
+         ("times to put on", "wipe-down times")),
+    ],
+)  # fmt: skip
+def test_what_is_named_is_what_differs_between_two_plays(logged, changes, drawn):
+    log = logged(**changes)
+    replay = replay_of(log)
+    assert replay.drawn == drawn
+    first, second = all_draws(log, 0), all_draws(log, 1)
+    assert (first != second) == bool(drawn)
+
+
+def test_a_range_of_what_a_log_leaves_unused_is_not_named(logged):
+    """The range of the room time is drawn, but a log holds its own room times."""
+    log = logged(roles={"nurse": {"room_time": {"low": "2 min", "high": "9 min"}}})
+    assert replay_of(log).drawn == ()
+    assert all_draws(log, 0)[1] == all_draws(log, 1)[1]
+
+
+def test_one_play_suffices_where_nothing_is_drawn(logged):
+    assert replay_of(logged()).plays(200) == 1
+    assert replay_of(logged(kit={"don": VARIED})).plays(200) == 200
+
+
+def test_drawn_demand_is_no_replay():
+    assert replay_of(scenario()) is None

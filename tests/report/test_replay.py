@@ -1,0 +1,169 @@
+"""A replayed log is one recorded period: no confidence comes of playing it again."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from surge_sim.cli.main import exit_code_of
+from surge_sim.report.readback import read_back
+from surge_sim.scenario.load import load_scenario
+from surge_sim.sizing.size import size
+from surge_sim.statistics.run import run
+from tests.demand.ward import scenario as ward
+from tests.engine.tiny import PLAIN, merged
+
+PERIOD = "One recorded period, replayed; random variation is not covered."
+ALIKE = f"{PERIOD} Its entries are fixed and nothing else is random, so it is played once."
+WIPES = {"cleaning": {"wipe": {"shape": "lognormal", "mean": "2 min", "cv": "50 %"}}}
+UNIT = {
+    **PLAIN,
+    "entries": {"from": "log.csv"},
+    "prices": {"currency": "talers (invented)", "kit": "1000", "battery": "200", "charger": "100"},
+    "limits": {"kits": "6", "batteries": "6", "bays": "2"},
+}
+
+
+@pytest.fixture
+def logged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Two entries of 20 min, due at minutes 0 and 5, of a unit with one kit and one battery."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "log.csv").write_text("need,room_minutes\n0,20\n5,20\n")
+
+    def made(**changes) -> Path:
+        path = tmp_path / "two.yaml"
+        path.write_text(json.dumps(merged(UNIT, changes)))
+        return path
+
+    return made
+
+
+def limits_in(answer: object) -> list[object]:
+    """Every limit in plain values."""
+    if isinstance(answer, list):
+        return [limit for one in answer for limit in limits_in(one)]
+    if not isinstance(answer, dict):
+        return []
+    mine = [answer[name] for name in ("low", "high") if name in answer]
+    return mine + [limit for one in answer.values() for limit in limits_in(one)]
+
+
+def results(path: Path, command: str, *options: str) -> tuple[dict, str]:
+    """Run a command; return its summary and its screen."""
+    assert exit_code_of([command, str(path), "--out", "out", "--processes", "1", *options]) == 0
+    out = path.parent / "out"
+    return json.loads((out / "summary.json").read_text()), (out / "answer.txt").read_text()
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_a_log_in_which_nothing_is_random_is_played_once_and_has_no_limits(logged):
+    """The second entry waits from minute 5 until the only kit comes back at minute 20."""
+    path = logged()
+    answer, screen = results(path, "run", "--surges", "50", "--engine", "reference")
+    assert answer["surges"] == 1
+    assert answer["replay"] == {
+        "log": "log.csv", "recorded_periods": 1, "plays": 1, "drawn_for_each_play": [],
+        "covers": ALIKE,
+    }  # fmt: skip
+    assert answer["wait_minutes"]["max"]["estimate"] == 15
+    assert answer["confidence"] is None
+    assert set(limits_in(answer)) == {None}
+    assert ALIKE in flat(screen)
+    assert "The target is NOT kept on this recorded period." in screen
+    assert "Hours lost waiting 0.25 in the period" in screen
+    for word in ("interval", "confidence", "surge by surge", "per surge"):
+        assert word not in screen, word
+
+    out = path.parent / "out"
+    assert json.loads((out / "manifest.json").read_text())["surges"] == 1
+    assert flat((out / "columns.txt").read_text()).startswith(f"{ALIKE} Where a column speaks of")
+    assert not (out / "figures" / "spread_of_surges.png").exists()
+    for table in out.glob("*/*.csv"):
+        if table.parent.name == "scenario":
+            continue
+        read = pd.read_csv(table)
+        limits = [name for name in read.columns if name.split("_")[-1] in ("low", "high")]
+        assert read[limits].isna().all(axis=None), table.name
+
+
+def test_what_is_still_random_is_said_and_plays_are_counted_as_plays(logged):
+    answer, screen = results(logged(**WIPES), "run", "--surges", "30", "--engine", "reference")
+    assert answer["replay"]["drawn_for_each_play"] == ["wipe-down times"]
+    assert (answer["surges"], answer["confidence"]) == (30, None)
+    assert set(limits_in(answer)) == {None}
+    said = "Its entries are fixed; drawn anew for each of 30 plays: wipe-down times."
+    assert f"{PERIOD} {said}" in flat(screen)
+    assert "The target is NOT kept on this recorded period: in 0 of 30 plays (0 %)." in screen
+    assert "per play" in screen
+    assert "interval" not in screen
+
+
+def test_drawn_surges_keep_their_limits_and_say_nothing_of_a_period():
+    """What is left out for a recorded period is there for drawn surges."""
+    result = run(ward(), surges=3, engine="reference", processes=1)
+    assert result.replay is None
+    assert result.share_in_time.low is not None
+    assert "recorded" not in repr(result)
+
+
+def test_size_finds_the_cheapest_stock_for_the_recorded_period_by_one_play_each(logged):
+    """Both entries are in a room at once from minute 5 to 20: two kits and two batteries, of
+    which either alone makes the second entry wait 15 minutes.
+    """
+    answer, screen = results(logged(), "size")
+    assert answer["recommended"]["stock"] == {
+        "kits": 2, "batteries": 2, "spare_batteries": 0, "bays": 1,
+    }  # fmt: skip
+    assert answer["least_cost"]["low"] == answer["least_cost"]["high"] == 2 * 1000 + 2 * 200 + 100
+    judged = [(one["role"], one["surges_on_target"], one["verdict"]) for one in answer["evidence"]]
+    assert judged[:3] == [
+        ("recommended", 1, "passes"), ("one kit less", 0, "fails"), ("one battery less", 0, "fails")
+    ]  # fmt: skip
+    assert {one["surges"] for one in answer["evidence"]} == {1}
+    assert answer["surges_choosing"] == answer["surges_certifying"] == 1
+    assert answer["confidence"] is None
+    assert answer["replay"]["covers"] == ALIKE
+    assert answer["target"]["share_of_surges"] == 0.9
+    assert answer["next_item"]["in_hand"]["surges"] == 1
+    assert ALIKE in flat(screen)
+    assert "Shown         on this one period: it kept the target." in screen
+    for words in ("confidence", "fresh surges", " of 1 ", "luck of surges"):
+        assert words not in screen, words
+    manifest = json.loads(Path("out/manifest.json").read_text())
+    assert (manifest["choose"], manifest["surges"]) == (1, 1)
+    assert {path.name for path in Path("out/figures").iterdir()} == {"band.png", "band.csv"}
+
+
+def test_a_sizing_of_plays_that_differ_claims_nothing_of_other_periods(logged):
+    answer, screen = results(logged(**WIPES), "size", "--choose", "20", "--surges", "60")
+    assert answer["recommended"]["kits"] == 2
+    assert answer["confidence"] is None
+    said = flat(screen)
+    assert f"{PERIOD} Its entries are fixed; drawn anew for each play: wipe-down times." in said
+    assert "on this one period: it kept the target in 60 of 60 fresh plays of it." in said
+    assert "Not covered   any other period" in screen
+    assert "confidence" not in screen
+    result = size(load_scenario(logged(**WIPES)), choose=20, surges=60, processes=1)
+    assert "random variation is not covered" in repr(result)
+    assert "confidence" not in repr(result)
+
+
+def test_a_recorded_period_that_no_stock_serves_is_told_without_counts(logged, capsys):
+    """With one kit at most the second entry waits 15 minutes whatever else there is."""
+    path = logged(limits={"kits": "1"})
+    assert exit_code_of(["size", str(path), "--processes", "1"]) == 1
+    said = capsys.readouterr().err
+    assert "the recorded period misses it too" in said
+    assert "What missed the target: the wait of all entries." in said
+
+
+def test_check_says_that_a_log_is_one_period_and_what_is_drawn(logged):
+    said = flat(read_back(load_scenario(logged(**WIPES))))
+    assert f"{PERIOD} Its entries are fixed; drawn anew for each play: wipe-down times." in said
+    assert PERIOD not in flat(read_back(ward()))
