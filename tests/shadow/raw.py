@@ -1,0 +1,100 @@
+"""What really happened in some surges: rows of needs and entries, hours, counts, patients."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from surge_sim.demand.draw import draw_demand
+from surge_sim.engine.log import Count, Outcome, Use
+from surge_sim.engine.play import play
+from surge_sim.equipment.stock import Stock
+from surge_sim.scenario.scenario import Scenario
+
+DAY_S, HOUR_S = 86_400, 3_600
+OUTCOMES = {
+    int(Outcome.SERVED): "served",
+    int(Outcome.GAVE_UP): "gave up",
+    int(Outcome.LEFT_WAITING): "left waiting",
+}
+
+
+@dataclass(frozen=True)
+class Raw:
+    """Surges as they were played, each beside the other; times in seconds."""
+
+    surges: int
+    #: one row for each need, and for each entry
+    needs: pd.DataFrame
+    entries: pd.DataFrame
+    #: one row for each surge: patients, boarded, diverted
+    patients: pd.DataFrame
+    #: one row for each surge, a column for each thing counted
+    counts: pd.DataFrame
+    #: shape (surges, states, hours), and shape (surges, states)
+    use_area: np.ndarray
+    use_peak: np.ndarray
+    horizon_s: int
+    closing_s: int
+    roles: list[str]
+    classes: list[str]
+
+
+def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: int = 0) -> Raw:
+    """Play surges one after the other and keep everything."""
+    needs, entries, patients, counts, area, peak = [], [], [], [], [], []
+    for surge in range(surges):
+        trace = draw_demand(scenario, seed=seed, surge=surge, sample=sample)
+        log = play(trace, stock)
+        roles, classes = list(trace.role_names), list(trace.class_names)
+        start = trace.settings.start
+        past_s = start.hour * HOUR_S + start.minute * 60 + start.second
+        entries.append(
+            pd.DataFrame(
+                {
+                    "surge": surge,
+                    "entry": np.arange(trace.entries),
+                    "role": np.array([*roles, ""], dtype=object)[trace.role],
+                    "class": np.array([*classes, ""], dtype=object)[trace.patient_class],
+                    "urgent": trace.urgent,
+                    "day": trace.due_s // DAY_S + 1,
+                    "hour": (trace.due_s + past_s) // HOUR_S % 24,
+                }
+            )
+        )
+        needs.append(
+            pd.DataFrame(
+                {"surge": surge}
+                | {name: getattr(log, name) for name in log.NEED_COLUMNS}
+                | {"clock": np.datetime64(start, "s") + log.need_s.astype("timedelta64[s]")}
+            )
+        )
+        room = trace.patients.room
+        patients.append((len(room), int((room == -1).sum()), int((room == -2).sum())))
+        counts.append(log.counts)
+        area.append(log.use_area)
+        peak.append(log.use_peak)
+    rows = pd.concat(needs, ignore_index=True)
+    rows["ended"] = rows["outcome"].map(OUTCOMES)
+    both = pd.concat(entries, ignore_index=True)
+    return Raw(
+        surges,
+        rows.merge(both, on=["surge", "entry"], how="left", validate="many_to_one"),
+        both,
+        pd.DataFrame(patients, columns=["patients", "boarded", "diverted"]),
+        pd.DataFrame(counts, columns=[one.name for one in Count]),
+        np.array(area),
+        np.array(peak),
+        trace.horizon_s,
+        trace.closing_s,
+        roles,
+        classes,
+    )
+
+
+#: states as the tables name them
+STATES = {one.name.lower().replace("_", " "): int(one) for one in Use}
+STATES["kits waiting for wipe-down"] = STATES.pop("kits waiting for wipe")
+STATES["kits in wipe-down"] = STATES.pop("kits in wipe down")

@@ -1,0 +1,293 @@
+"""Every number that ``run`` writes, kept a second time from raw rows."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Iterable
+from functools import cache
+from itertools import combinations
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+from click.testing import CliRunner
+
+from surge_sim.cli.run import command
+from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.report import run_folder
+from surge_sim.scenario.load import load_scenario
+from tests.conftest import ROOT
+from tests.shadow.cells import differences
+from tests.shadow.raw import Raw, play_raw
+from tests.shadow.run_books import ALARMS, WORK, Books
+from tests.shadow.run_screen import screen_differences
+from tests.shadow.run_summary import apart, summary, with_limits_of
+from tests.shadow.scenes import scene
+
+SHIPPED = sorted((ROOT / "scenarios").glob("*.yaml"))
+EVERYTHING = ROOT / "tests" / "everything" / "every_feature.yaml"
+#: random scenes, and how many of them the quick run looks at
+SCENES, QUICK = 50, 8
+SURGES, SEED = 11, 5
+
+
+class Case:
+    """One run as it was written, and the raw rows of the same surges."""
+
+    def __init__(self, file: Path, folder: Path, surges: int) -> None:
+        out, rows = folder / "out", folder / "entries.csv"
+        asked = [str(file), "--surges", str(surges), "--seed", str(SEED), "--out", str(out)]
+        with pytest.MonkeyPatch.context() as patched:
+            patched.setattr(run_folder, "draw_run_figures", lambda *_: None)
+            done = CliRunner().invoke(
+                command,
+                [*asked, "--processes", "1", "--entries-out", str(rows), "--json"],
+                catch_exceptions=False,
+            )
+        assert done.exit_code == 0, done.output
+        self.printed: dict[str, Any] = json.loads(done.stdout)
+        self.summary: dict[str, Any] = json.loads((out / "summary.json").read_text("utf-8"))
+        self.screen = (out / "answer.txt").read_text("utf-8")
+        self.tables = {
+            path.stem: pd.read_csv(path, keep_default_na=False, na_values=[""])
+            for path in (out / "tables").glob("*.csv")
+        }
+        self.entries = pd.read_csv(rows, keep_default_na=False)
+        self.scenario = load_scenario(file)
+        self.settings = self.scenario.settings
+        self.stock = stock_in_hand(self.settings)
+        self.raw: Raw = play_raw(self.scenario, self.stock, surges, SEED)
+        wipes = self.settings.supplies.wipes_per_clean
+        self.books = Books(self.raw, self.settings.target, wipes)
+        curve = self.tables["wait_curve"]["wait_min"].to_numpy()
+        self.ladder_s: np.ndarray = np.rint(curve * 60).astype(np.int64)
+
+
+def cases() -> list[Any]:
+    slow = [pytest.param(n, id=f"scene {n}", marks=pytest.mark.slow) for n in range(QUICK, SCENES)]
+    quick = [pytest.param(n, id=f"scene {n}") for n in range(QUICK)]
+    files = [pytest.param(path, id=path.stem) for path in (*SHIPPED, EVERYTHING)]
+    return [*files, *quick, *slow]
+
+
+@cache
+def case_of(which: Path | int) -> Case:
+    """Run a file, or a random scene, once."""
+    with TemporaryDirectory() as folder:
+        if isinstance(which, Path):
+            return Case(which, Path(folder), 4)
+        file = Path(folder, f"scene_{which}.yaml")
+        file.write_text(scene(which), encoding="utf-8")
+        return Case(file, Path(folder), SURGES)
+
+
+@pytest.fixture(params=cases())
+def case(request) -> Case:
+    return case_of(request.param)
+
+
+def none_wrong(found: Iterable[str]) -> None:
+    """Fail with the first of what was found."""
+    wrong = list(found)
+    assert not wrong, "\n".join([f"{len(wrong)} numbers differ", *wrong[:20]])
+
+
+def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
+    """Return each table of the folder from the second accounts."""
+    books = case.books
+    stretch = int(case.tables["use_over_time"]["hours"][0])
+    return {
+        "surges": books.surges.to_dict("records"),
+        "spread": books.spread(),
+        "waits": books.waits(case.ladder_s),
+        "wait_curve": books.wait_curve(case.ladder_s),
+        "by_urgency": books.group("urgency"),
+        "by_class": books.group("class"),
+        "by_role": books.group("role"),
+        "by_day": books.group("day"),
+        "by_hour": books.group("hour"),
+        "use": books.use(),
+        "use_over_time": books.use_over_time(stretch),
+        "alarms": books.counted(ALARMS, "cause"),
+        "consumables": books.consumables(),
+        "work": books.counted(WORK, "what"),
+    }
+
+
+def second_summary(case: Case) -> dict[str, Any]:
+    """Return summary.json from the second accounts."""
+    return summary(case.scenario, case.stock, SEED, "compiled", case.books, case.ladder_s)
+
+
+def test_every_table_is_what_the_raw_rows_add_up_to(case: Case) -> None:
+    kept = accounts(case)
+    assert set(case.tables) - {"waiting_for"} == set(kept), (
+        "a table of which nobody keeps a second account"
+    )
+    none_wrong(
+        one for name, rows in kept.items() for one in differences(name, case.tables[name], rows)
+    )
+
+
+def test_every_number_of_the_summary_is_what_the_raw_rows_add_up_to(case: Case) -> None:
+    assert case.printed == case.summary
+    expected = second_summary(case)
+    none_wrong(apart("summary", case.summary, expected))
+
+
+def screen_wrong(case: Case, text: str) -> list[str]:
+    """Return what is not so on a screen of the case."""
+    answer = with_limits_of(case.summary, second_summary(case))
+    return screen_differences(text, case.books, answer, case.tables)
+
+
+def test_every_number_of_the_screen_is_what_the_raw_rows_add_up_to(case: Case) -> None:
+    none_wrong(screen_wrong(case, case.screen))
+
+
+def test_the_rows_of_needs_are_those_of_the_log(case: Case) -> None:
+    """Columns of ``--entries-out`` beside the needs as the engine left them."""
+    raw, seen = case.raw.needs, case.entries
+    expected = pd.DataFrame(
+        {
+            "surge": raw["surge"],
+            "need": (raw["need_s"] / 60).round(4),
+            "wait": (raw["wait_s"] / 60).round(4),
+            "outcome": raw["ended"],
+            "role": raw["role"],
+            "urgent": raw["urgent"].map({True: "yes", False: "no"}),
+            "entry": raw["entry"],
+            "part": raw["part"],
+            "class": raw["class"],
+            "in_hand": (raw["in_hand_s"] / 60).round(4).where(raw["in_hand_s"] >= 0, ""),
+            "end": (raw["end_s"] / 60).round(4).where(raw["end_s"] >= 0, ""),
+            "alarm": raw["alarm"].map({0: "", 1: "battery", 2: "flow", 3: "fault"}),
+            "failed_checks": raw["failed_checks"],
+            "kit": raw["blower"],
+            "battery": raw["battery"],
+            "need_time": raw["clock"].dt.strftime("%Y-%m-%dT%H:%M:%S"),
+        }
+    )
+    assert set(seen.columns) == set(expected.columns) | {"waiting_for"}
+    for column in expected.columns:
+        own = expected[column]
+        written = seen[column]
+        if column in ("in_hand", "end"):
+            own, written = pd.to_numeric(own), pd.to_numeric(written)
+        assert written.tolist() == pytest.approx(own.tolist(), nan_ok=True), column
+
+
+# --- that the second accounts can tell numbers apart -------------------------------------------
+
+#: what is the same by its meaning: a kit takes a battery with it
+ALWAYS_EQUAL = {frozenset(("kits in use", "batteries in use")),
+                frozenset(("kits away", "batteries away")),
+                frozenset((".unmet_per_surge", ".unmet.per_surge.estimate"))} | {
+    frozenset((f".use.kits {state}.{number}", f".use.batteries {state}.{number}"))
+    for state in ("in use", "away") for number in ("mean", "peak_mean", "peak_highest")
+}  # fmt: skip
+
+
+def numbers_in(rows: list[dict[str, Any]]) -> dict[str, list[float]]:
+    """Return the columns of a table that hold numbers."""
+    found = {}
+    for column in rows[0]:
+        cells = [row[column] for row in rows]
+        if all(isinstance(cell, int | float | np.number) or cell is None for cell in cells):
+            found[column] = [math.nan if cell is None else float(cell) for cell in cells]
+    return found
+
+
+def test_no_two_columns_that_could_be_swapped_are_equal_in_every_scene() -> None:
+    """Nor two rows of a table; otherwise the accounts could not tell one from the other."""
+    columns: dict[tuple[str, str], list[float]] = {}
+    rows: dict[tuple[str, str], list[float]] = {}
+    for number in range(QUICK):
+        for table, kept in accounts(case_of(number)).items():
+            numbers = numbers_in(kept)
+            for column, values in numbers.items():
+                columns.setdefault((table, column), []).extend(values)
+            for place, row in enumerate(kept):
+                name = str(next(iter(row.values()))) if len(kept) < 20 else str(place)
+                values = [values[place] for values in numbers.values()]
+                rows.setdefault((table, name), []).extend(values)
+    none_wrong([*alike(columns), *alike(rows)])
+
+
+def test_no_two_numbers_of_the_summary_are_equal_in_every_scene() -> None:
+    leaves: dict[tuple[str, str], list[float]] = {}
+
+    def gather(place: str, value: Any) -> None:
+        if isinstance(value, dict):
+            for key, one in value.items():
+                gather(f"{place}.{key}", one)
+        elif isinstance(value, int | float | np.number):
+            leaves.setdefault(("summary", place), []).append(float(value))
+
+    for number in range(QUICK):
+        gather("", second_summary(case_of(number)))
+    none_wrong(alike(leaves))
+
+
+def alike(named: dict[tuple[str, str], list[float]]) -> list[str]:
+    """Return pairs of one table whose numbers are the same in every scene."""
+    return [
+        f"{one[0]}: {one[1]} and {other[1]}"
+        for (one, values), (other, theirs) in combinations(named.items(), 2)
+        if one[0] == other[0]
+        and frozenset((one[1], other[1])) not in ALWAYS_EQUAL
+        and len(values) == len(theirs)
+        and np.allclose(values, theirs, rtol=1e-4, equal_nan=True)
+    ]
+
+
+def test_a_changed_number_of_any_column_is_noticed() -> None:
+    """Each column by itself: an estimate a hundredth higher, limits on the wrong sides."""
+    case = case_of(0)
+    for table, kept in accounts(case).items():
+        seen = case.tables[table]
+        assert not differences(table, seen, kept)
+        for column in numbers_in(kept):
+            if seen[column].abs().sum() > 0:
+                wrong = seen.assign(**{column: seen[column] * 1.01})
+                assert differences(table, wrong, kept), (table, column)
+        for low in (name for name in seen if name.endswith("low")):
+            high = low.removesuffix("low") + "high"
+            if (seen[high] > seen[low]).any():
+                turned = seen.assign(**{low: seen[high], high: seen[low]})
+                assert differences(table, turned, kept), (table, low)
+
+
+def test_a_column_or_a_field_without_a_second_account_is_noticed() -> None:
+    case = case_of(0)
+    kept, seen = accounts(case)["use"], case.tables["use"]
+    assert "['more']" in differences("use", seen.assign(more=1), kept)[0]
+    said = apart("summary", case.summary | {"more": 1}, second_summary(case))
+    assert said == ["summary: nobody keeps a second account of more"]
+
+
+def test_a_changed_number_of_the_screen_is_noticed() -> None:
+    """Every number before the caution, one after the other, another figure in its first place."""
+    case = case_of(0)
+    # words of their own, and the waiting by what was missing, have their own tests
+    passed_over = re.compile(
+        r"Disruptions:.*?(?=Whether|The target)|Waiting time for.*?(?=Hours)|95 %|1,000", re.DOTALL
+    )
+    begin = case.screen.index("Stock: ")
+    end = re.search(r"In brackets|Note:|A planning aid", case.screen)
+    assert end is not None
+    left_out = [found.span() for found in passed_over.finditer(case.screen)]
+    unnoticed = []
+    for found in re.finditer(r"\d[\d,.]*", case.screen[: end.start()]):
+        if found.start() < begin or any(a <= found.start() < b for a, b in left_out):
+            continue
+        other = str((int(found[0][0]) + 3) % 10) + found[0][1:]
+        text = case.screen[: found.start()] + other + case.screen[found.end() :]
+        if not screen_wrong(case, text):
+            unnoticed.append(case.screen[found.start() - 20 : found.end() + 9])
+    assert unnoticed == []
