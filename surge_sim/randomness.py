@@ -48,6 +48,7 @@ class Purpose(IntEnum):
     REPAIRS = 18
     DONNING = 19
     DOFFING = 20
+    RESIDUAL_STAYS = 21
 
 
 def stream(

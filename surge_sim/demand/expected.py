@@ -7,6 +7,7 @@ the real need is higher, which is why the rest of the program exists.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.clock import daily_shape
 from surge_sim.demand.curve import expected_curve
 from surge_sim.demand.plan import care_factors, visit_rates
+from surge_sim.demand.residual import found_shares, still_there
 from surge_sim.demand.rooms import clearance_s, is_cleaned_in_a_kit
 from surge_sim.demand.spread import mean_s, still_going
 from surge_sim.demand.upkeep import Upkeep, upkeep_of
@@ -233,6 +235,9 @@ def _patients_by_class(settings: Settings, hours: int) -> tuple[FloatArray, Floa
     shares = np.array([one.share for one in settings.classes.values()])
     shares = shares / shares.sum() if shares.sum() > 0 else shares
     total = float(summed[-1]) + arrivals.present_at_start
+    residual = arrivals.stay_at_start == "residual"
+    found = np.array(found_shares(list(settings.classes.values()))) if residual else shares
+    found = found / found.sum() if found.sum() > 0 else found
     for number, (name, one) in enumerate(settings.classes.items()):
         by_hour = coming * shares[number]
         for cluster in arrivals.clusters:
@@ -241,8 +246,9 @@ def _patients_by_class(settings: Settings, hours: int) -> tuple[FloatArray, Floa
                 cluster_hours = _cluster_by_hour(cluster.at, cluster.within, grid_s)
                 by_hour = by_hour + share * cluster.patients * cluster_hours
                 total += float(share * cluster.patients * cluster_hours.sum())
-        present = arrivals.present_at_start * shares[number]
-        census[number], leaving[number] = _stays_by_hour(by_hour, present, one.isolation)
+        present = arrivals.present_at_start * found[number]
+        goes_on = still_there if residual else still_going
+        census[number], leaving[number] = _stays_by_hour(by_hour, present, one.isolation, goes_on)
     return census, leaving, total
 
 
@@ -253,9 +259,15 @@ def _cluster_by_hour(at_s: int, within_s: int, grid_s: FloatArray) -> FloatArray
 
 
 def _stays_by_hour(
-    coming: FloatArray, present: float, isolation: TimeSpread
+    coming: FloatArray,
+    present: float,
+    isolation: TimeSpread,
+    goes_on: Callable[[TimeSpread, FloatArray], FloatArray],
 ) -> tuple[FloatArray, FloatArray]:
-    """Mean census and expected leavings in each hour, from arrivals that are even in an hour."""
+    """Mean census and expected leavings in each hour, from arrivals that are even in an hour.
+
+    ``goes_on`` says which share of those present at the start still stay after so long.
+    """
     hours = len(coming)
     # half-way points, so that a fixed stay of whole hours is summed exactly
     half_way_s = (np.arange(hours * _STEPS, dtype=np.float64) + 0.5) * (HOUR_S / _STEPS)
@@ -266,8 +278,9 @@ def _stays_by_hour(
     # share of those who came in hour j that are here at the end of, and on average in, hour j + k
     at_end = np.diff(once[::_STEPS])
     in_hour = np.diff(np.concatenate(([0.0], np.diff(twice))))
-    here = still_going(isolation, np.arange(hours + 1, dtype=np.float64) * HOUR_S)
-    census = _convolved(coming, in_hour) + present * at_end
+    here = goes_on(isolation, np.arange(hours + 1, dtype=np.float64) * HOUR_S)
+    here_in_hour = goes_on(isolation, half_way_s).reshape(hours, _STEPS).mean(axis=1)
+    census = _convolved(coming, in_hour) + present * here_in_hour
     now = np.concatenate(([0.0], _convolved(coming, at_end))) + present * here
     now[0] = present
     return census, np.maximum(coming - np.diff(now), 0.0)

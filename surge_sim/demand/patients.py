@@ -13,6 +13,7 @@ from surge_sim.demand.clock import MOMENT_BITS
 from surge_sim.demand.curve import moments_in_slots, moments_of_counts
 from surge_sim.demand.draws import THINNING, Kind, Source, SurgeStreams
 from surge_sim.demand.plan import SurgeStart
+from surge_sim.demand.residual import residual_stays
 from surge_sim.demand.rooms import BOARDED, DIVERTED, give_rooms, shut_s
 from surge_sim.demand.spread import quantile, whole_seconds
 from surge_sim.demand.trace import PatientTable
@@ -129,7 +130,8 @@ def _classes_and_stays(
 ) -> tuple[IntArray, IntArray]:
     """Draw the class and the stay [s] of each patient in the order of drawing."""
     settings, plan = surges[0].settings, surges[0].plan
-    share, luck = np.zeros(patients), np.empty(patients)
+    share, luck, part = np.zeros(patients), np.empty(patients), np.zeros(patients)
+    found = np.zeros(patients, dtype=np.bool_)
     named = []
     for streams, source, those in _source_by_source(surges, arrived):
         number = 0 if len(plan.isolation) == 1 else _class_of_source(settings, source)
@@ -138,15 +140,23 @@ def _classes_and_stays(
         else:
             named.append((those, number))
         streams.of_source(Purpose.STAYS, source).random(out=luck[those])
+        if source == Source.PRESENT and plan.found_below is not None:
+            streams.of_source(Purpose.RESIDUAL_STAYS, source).random(out=part[those])
+            found[those] = True
     classes = plan.classes_below.searchsorted(share, side="right")
+    if plan.found_below is not None:
+        classes[found] = plan.found_below.searchsorted(share[found], side="right")
     for those, number in named:
         classes[those] = number
-    stay_s = np.ones(patients)
+    stay_s = np.ones(patients, dtype=np.int64)
     for number, isolation in enumerate(plan.isolation):
-        theirs = classes == number
+        theirs = (classes == number) & ~found
         if theirs.any():
-            stay_s[theirs] = quantile(isolation, luck[theirs])
-    return classes, whole_seconds(stay_s, 1)
+            stay_s[theirs] = whole_seconds(quantile(isolation, luck[theirs]), 1)
+        theirs = (classes == number) & found
+        if theirs.any():
+            stay_s[theirs] = residual_stays(isolation, luck[theirs], part[theirs])
+    return classes, stay_s
 
 
 def _clean_times(

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.clock import DailyShapes, daily_shape, side_by_side
 from surge_sim.demand.curve import Curve, expected_curve
 from surge_sim.demand.draws import SurgeStreams
+from surge_sim.demand.residual import found_shares
 from surge_sim.demand.rooms import clearance_s, is_cleaned_in_a_kit
 from surge_sim.demand.spread import Fitted, fitted
 from surge_sim.demand.trace import NEVER_S
@@ -97,6 +98,8 @@ class Plan:
     teams: IntArray
     #: shares of the classes, summed
     classes_below: FloatArray
+    #: the same among the initial census, if it stays for the rest of its stay; None: as all
+    found_below: FloatArray | None
     #: time in isolation of each class
     isolation: tuple[Fitted, ...]
     #: per role: how its wearers are named, if they are
@@ -178,6 +181,9 @@ def _plan(settings: Settings) -> Plan:
     clean = None if terminal is None else fitted(terminal.room_time)
     isolation = tuple(fitted(one.isolation) for one in classes)
     classes_below = _classes_below(tuple(one.share for one in classes))
+    found_below = None
+    if arrivals is not None and arrivals.stay_at_start == "residual":
+        found_below = _classes_below(found_shares(list(classes)))
     named = wearer_rules(settings.roles.values())
     # what is worked out once for all surges and held by the plan is told apart by where it lies;
     # the same arrivals have the same curve
@@ -193,6 +199,7 @@ def _plan(settings: Settings) -> Plan:
         urgent_per_s=urgent_per_s,
         teams=teams,
         classes_below=classes_below,
+        found_below=found_below,
         isolation=isolation,
         wearer_rules=named,
         clearance_s=cleared_s,

@@ -63,7 +63,12 @@ def demand_words(settings: Settings) -> Iterator[str]:
 
 def _arrivals_words(arrivals: Arrivals) -> Iterator[str]:
     if arrivals.present_at_start:
-        yield f"{arrivals.present_at_start} in isolation at the start"
+        stay = (
+            "for the rest of their stay, as in a unit in its steady state"
+            if arrivals.stay_at_start == "residual"
+            else "for a whole stay from then on"
+        )
+        yield f"{arrivals.present_at_start} in isolation at the start (initial census), {stay}"
     if arrivals.baseline:
         yield f"{number_text(arrivals.baseline)} per day throughout"
     wave = arrivals.wave

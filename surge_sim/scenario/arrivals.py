@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, SkipValidation, WithJsonSchema
 
@@ -83,8 +83,11 @@ class Arrivals(Section):
     epidemic: Epidemic | None = None
     daily_counts: DailyCounts | None = None
     clusters: tuple[Cluster, ...] = ()
-    #: patients already in isolation when the horizon begins, stay drawn in full
+    #: initial census: patients already in isolation when the horizon begins
     present_at_start: Count = Field(default=0, ge=0)
+    #: residual: they have been there for a while, as in a unit in its steady state, and stay for
+    #: the rest of their stay; full: they come at the start and stay a whole stay
+    stay_at_start: Literal["residual", "full"] = "residual"
     hours_of_day: Weights24 | None = None
     days_of_week: DayWeights = DayWeights()
 

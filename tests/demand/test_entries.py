@@ -17,7 +17,7 @@ STRETCHED = {"shape": "lognormal", "mean": "6 min", "cv": "80 %"}
 def steady(seed=1, **changes):
     """Ten patients from the first to the last second of 100 days, 20 visits a day each."""
     plain = {
-        "arrivals": {"baseline": None, "present_at_start": 10},
+        "arrivals": {"baseline": None, "present_at_start": 10, "stay_at_start": "full"},
         "horizon": "100 d",
         "classes": {"ward": {"isolation": "400 d", "entries": {"nurse": "20 per day"}}},
     }

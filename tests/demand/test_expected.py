@@ -13,7 +13,7 @@ from tests.demand.ward import scenario, settings
 HOUR_S, DAY_S = 3_600, 86_400
 
 TEN_PATIENTS = {
-    "arrivals": {"baseline": None, "present_at_start": 10},
+    "arrivals": {"baseline": None, "present_at_start": 10, "stay_at_start": "full"},
     "classes": {"ward": {"isolation": "400 d", "entries": {"nurse": "24 per day"}}},
 }
 

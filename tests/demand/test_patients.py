@@ -113,6 +113,7 @@ def two_patients(second_s, **changes):
         arrivals={
             "baseline": None,
             "present_at_start": 1,
+            "stay_at_start": "full",
             "clusters": [{"patients": 1, "at": f"{second_s} s"}],
         },
         classes={"ward": {"isolation": "1 h", "entries": {"nurse": "0 per day"}}},
@@ -124,7 +125,7 @@ def test_clean_with_a_kit_is_an_entry_for_each_patient_who_leaves_a_room():
     """Three patients, two rooms: two cleans, 10 min after a stay of a day; no third."""
     clean = {"role": "cleaner", "when": "with a kit", "room_time": "15 min", "delay": "10 min"}
     changes = dict(
-        arrivals={"baseline": None, "present_at_start": 3},
+        arrivals={"baseline": None, "present_at_start": 3, "stay_at_start": "full"},
         classes=NOBODY_VISITS,
         roles={"cleaner": {"room_time": "6 min", "kit_share": "50 %"}},
     )
@@ -140,8 +141,11 @@ def test_clean_with_a_kit_is_an_entry_for_each_patient_who_leaves_a_room():
     assert draw(rooms=rooms, horizon="1 d", **changes).entries == 0
 
 
-def test_those_present_at_the_start_come_first_and_stay_in_full():
-    trace = draw(arrivals={"present_at_start": 3}, rooms={"count": 3, "air_changes": "6 per h"})
+def test_those_present_at_the_start_come_first_and_stay_in_full_where_the_scenario_says_so():
+    trace = draw(
+        arrivals={"present_at_start": 3, "stay_at_start": "full"},
+        rooms={"count": 3, "air_changes": "6 per h"},
+    )
     patients = trace.patients
     assert patients.arrive_s[:3].tolist() == [0, 0, 0]
     assert patients.room[:3].tolist() == [0, 1, 2]

@@ -53,6 +53,7 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
             ("kit: held for a shift", "kit: per entry"),
             ("early_take: no", "early_take: yes"),
             ("at_start: part worn", "at_start: new"),
+            ("stay_at_start: residual", "stay_at_start: full"),
             ("filters: both", "filters: main filters"),
             ("supply: all", "supply: hoods"),
         ],

@@ -26,7 +26,7 @@ def pool_ward(kits: int, horizon: str, per_hour: float, visit: str, **changes: A
     """Return a scenario of one patient who is visited all the time: a line made from a ward."""
     scene = plain_pool(
         kits, DAY,
-        arrivals={"present_at_start": "1"},
+        arrivals={"present_at_start": "1", "stay_at_start": "full"},
         classes={"all": {"share": "100 %", "isolation": "3000 d",
                          "entries": {"nurse": f"{24 * per_hour} per day"}}},
         roles={"nurse": {"room_time": {"shape": "exponential", "mean": visit}}},
