@@ -12,7 +12,11 @@ import re
 from datetime import datetime
 from decimal import Decimal
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
+
+from surge_sim.quantity import Quantity as Quantity
+from surge_sim.quantity import QuantityError as QuantityError
+from surge_sim.quantity import ask_which
 
 MINUTE_S, HOUR_S, DAY_S, WEEK_S = 60, 3_600, 86_400, 604_800
 #: nothing in a surge lasts longer [s]
@@ -35,31 +39,6 @@ _FLOW = re.compile(rf"({_NUMBER})\s*[Ll]\s*(?:/|per)\s*min")
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 _PLAIN = re.compile(_NUMBER)
 _YES_NO = {"yes": True, "true": True, "no": False, "false": False}
-
-
-class QuantityError(ValueError):
-    """A quantity that cannot be used: what it must be, and how it is written."""
-
-    def __init__(self, must: str, write: str, example: str) -> None:
-        super().__init__(must)
-        self.must = must
-        self.write = write
-        self.example = example
-
-    def right(self, key: str = "", example: str = "") -> str:
-        """Say what would be right in a field called `key`."""
-        written = f"{key}: {example or self.example}" if key else example or self.example
-        return f"{self.must}\n  {self.write}, for example `{written}`."
-
-
-class Quantity(NamedTuple):
-    """A number that a range gave: its kind and its value inside.
-
-    Kinds are ``time`` [s], ``share`` [0..1], ``rate`` [per day], ``flow`` [L/min], ``number``.
-    """
-
-    kind: str
-    value: float
 
 
 def _time_error(must: str = "It must be a length of time.") -> QuantityError:
@@ -116,8 +95,8 @@ def parse_duration(raw: Any) -> int:
     return _time_of_text(raw.strip()) if inside is None else _checked_time(inside)
 
 
-def _share_error(most: str) -> QuantityError:
-    return QuantityError(f"It must be a share {most}.", "Write a number with `%`", "95 %")
+def _share_error(most: str, write: str = "a number with `%`") -> QuantityError:
+    return QuantityError(f"It must be a share {most}.", f"Write {write}", "95 %")
 
 
 @lru_cache(maxsize=4096)
@@ -125,6 +104,8 @@ def _share_of_text(text: str) -> float:
     found = _SHARE.fullmatch(text)
     if found is None:
         raise _share_error("in per cent")
+    if text[0] in "+-":
+        raise _share_error("of the whole, and no change of it", "a number and `%`, no sign")
     return float(Decimal(found[1]) / 100)
 
 
@@ -139,13 +120,41 @@ def parse_share(raw: Any) -> float:
 
 
 def parse_percent(raw: Any) -> float:
-    """Read a share that may exceed 100 %, such as ``150 %``, as a factor (1.5)."""
+    """Read a share that may exceed 100 %, such as ``150 %``, as a number (1.5)."""
     error = _share_error("of 0 % or more (up to 100,000 %)")
     inside = _outside(raw, "share", error)
     share = _share_of_text(raw.strip()) if inside is None else inside
     if not 0 <= share <= 1_000:
         raise error
     return share
+
+
+@lru_cache(maxsize=4096)
+def _factor_of_text(text: str) -> float:
+    found = _SHARE.fullmatch(text)
+    if found is None:
+        raise _factor_error()
+    change = text[0] in "+-"
+    return float((Decimal(found[1]) + (100 if change else 0)) / 100)
+
+
+def _factor_error() -> QuantityError:
+    return QuantityError(
+        "It must be a factor in per cent, from 0 % to 100,000 %.",
+        "`150 %` and `+50 %` are half as much more, `50 %` and `-50 %` are half as much. Write one",
+        "150 %",
+    )
+
+
+def parse_factor(raw: Any) -> float:
+    """Read a factor: ``150 %`` and ``+50 %`` are 1.5, ``50 %`` and ``-50 %`` are 0.5."""
+    if isinstance(raw, Quantity) and raw.kind == "factor":
+        raw = Quantity("share", raw.value)
+    inside = _outside(raw, "share", _factor_error())
+    factor = _factor_of_text(raw.strip()) if inside is None else inside
+    if not 0 <= factor <= 1_000:
+        raise _factor_error()
+    return factor
 
 
 def _rate_error(unit: str, must: str = "") -> QuantityError:
@@ -156,6 +165,18 @@ def _rate_error(unit: str, must: str = "") -> QuantityError:
         else "Write a number and `per h`, `per day` or `per week`",
         "12 per h" if unit == "h" else "4 per day",
     )
+
+
+def parse_increase(raw: Any) -> float:
+    """Read a factor of 1 or more: ``150 %`` and ``+50 %`` are half as much more."""
+    factor = parse_factor(raw)
+    if factor < 1:
+        raise QuantityError(
+            "It must be 100 % or more: `50 %` would be half as many as usual.",
+            "For half as many more write `150 %` or `+50 %`",
+            "150 %",
+        )
+    return factor
 
 
 @lru_cache(maxsize=4096)
@@ -262,8 +283,17 @@ def parse_number(raw: Any) -> float:
     return number
 
 
+def parse_money(raw: Any) -> float:
+    """Read an amount of money without its currency; ``1.400`` is asked about."""
+    if isinstance(raw, str):
+        ask_which(raw)
+    return parse_number(raw)
+
+
 def parse_count(raw: Any) -> int:
     """Read a whole number, such as ``14``; what a range gave is rounded."""
+    if isinstance(raw, str):
+        ask_which(raw)
     error = QuantityError(
         "It must be a whole number from 0 to 1,000,000,000.", "Write a whole number", "14"
     )
@@ -281,9 +311,12 @@ def parse_count(raw: Any) -> int:
 def parse_quantity(text: str) -> Quantity:
     """Read a number whose kind is not known beforehand, for the ends of a range."""
     text = text.strip()
+    ask_which(text)
     if _PLAIN.fullmatch(text):
         return Quantity("number", parse_number(text))
     if "%" in text:
+        if text[0] in "+-":
+            return Quantity("factor", parse_factor(text))
         return Quantity("share", parse_percent(text))
     if _RATE.fullmatch(text):
         return Quantity("rate", parse_rate_per_day(text))

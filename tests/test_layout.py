@@ -17,7 +17,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 #: the flow; a stage imports only stages to its left, and the leaves
 STAGES = ("scenario", "demand", "equipment", "engine", "statistics", "sizing", "report", "cli")
-LEAVES = ("units", "errors", "randomness", "cautions")
+LEAVES = ("units", "quantity", "errors", "randomness", "cautions")
 
 #: libraries that have one home
 HOMES = {

@@ -68,6 +68,19 @@ def test_what_is_no_time_is_refused_with_an_example(text):
         (units.parse_yes_no, "yes", True),
         (units.parse_yes_no, "No", False),
         (units.parse_number, "2.5", 2.5),
+        (units.parse_factor, "150 %", 1.5),
+        (units.parse_factor, "+50 %", 1.5),
+        (units.parse_factor, "50 %", 0.5),
+        (units.parse_factor, "-50 %", 0.5),
+        (units.parse_factor, "+0 %", 1.0),
+        (units.parse_factor, "-100 %", 0.0),
+        (units.parse_increase, "+50 %", 1.5),
+        (units.parse_increase, "100 %", 1.0),
+        (units.parse_money, "1400", 1400.0),
+        (units.parse_money, "1.4", 1.4),
+        (units.parse_money, "1400.000", 1400.0),
+        (units.parse_money, "0.125", 0.125),
+        (units.parse_number, "1.125", 1.125),
         (units.parse_count, "14", 14),
         (units.parse_count, "14.0", 14),
     ],
@@ -149,3 +162,43 @@ def test_any_text_is_read_or_refused_and_nothing_else(text):
                  units.parse_count, units.parse_yes_no, units.parse_quantity):  # fmt: skip
         with contextlib.suppress(QuantityError):
             read(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "question"),
+    [
+        ("1.400", "Is it 1400 or 1.4?"),
+        ("20.000", "Is it 20000 or 20?"),
+        ("1.125", "Is it 1125 or 1.1250?"),
+        ("1.400.000", "Is it 1400000?"),
+    ],
+)
+def test_a_price_and_a_count_that_are_read_differently_elsewhere_are_asked_about(text, question):
+    """What the question offers can be written: it is read, and as what it says."""
+    for read in (units.parse_money, units.parse_count, units.parse_quantity):
+        with pytest.raises(QuantityError) as error:
+            read(text)
+        assert question in error.value.right("kit")
+        for answer in question[6:-1].split(" or "):
+            assert units.parse_money(answer) == float(answer)
+
+
+@pytest.mark.parametrize("text", ["+95 %", "-5 %"])
+def test_a_share_has_no_sign(text):
+    for read in (units.parse_share, units.parse_percent):
+        with pytest.raises(QuantityError, match="no change of it"):
+            read(text)
+
+
+@pytest.mark.parametrize("text", ["50 %", "-1 %", "99.9 %"])
+def test_extra_patients_are_not_fewer_than_usual(text):
+    with pytest.raises(QuantityError, match="100 % or more"):
+        units.parse_increase(text)
+
+
+def test_the_ends_of_a_range_with_a_sign_are_factors_and_no_shares():
+    end = units.parse_quantity("+50 %")
+    assert end == Quantity("factor", 1.5)
+    assert units.parse_factor(end) == units.parse_factor(Quantity("share", 1.5)) == 1.5
+    with pytest.raises(QuantityError):
+        units.parse_percent(end)

@@ -39,6 +39,24 @@ class Whole(click.IntRange):
         return number
 
 
+class Money(click.ParamType):
+    """An amount of money; one that is read differently elsewhere, 1.400, is asked about."""
+
+    name = "money"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the amount, or refuse what is none."""
+        from surge_sim import units
+
+        try:
+            return units.parse_money(value)
+        except units.QuantityError as error:
+            right = " ".join(error.right().split())
+            self.fail(f"{value!r} cannot be used. {right}", param, ctx)
+
+
 #: the scenario file; that it exists and can be read is the loader's to judge, so that every
 #: fault of a file is said in one form
 scenario_argument: Decorator[Any] = click.argument(

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from surge_sim.cli.common import (
+    Money,
     Whole,
     cluster_option,
     json_option,
@@ -38,7 +39,8 @@ from surge_sim.errors import OutOfReach
 @click.option("--prices", "prices_text", metavar="PRICES", help="For example kit=1400,battery=240.")
 @click.option(
     "--budget",
-    type=float,
+    type=Money(),
+    metavar="MONEY",
     help="Also find the best service for so much money: a whole stock, not what to add to the one "
     "in hand.",
 )

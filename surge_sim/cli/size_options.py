@@ -50,7 +50,8 @@ def read_prices(text: str, prices: Prices) -> Prices:
     for key, raw in _pairs("--prices", text, keys).items():
         number: Any = raw
         if key != "currency":
-            number = float(_read(f"--prices {key}", raw, units.parse_number))
+            read = units.parse_count if key == "bays_per_charger" else units.parse_money
+            number = float(_read(f"--prices {key}", raw, read))
         if key == "bays_per_charger":
             number = int(number)
         least = {"currency": None, "bays_per_charger": 1}.get(key, 0)
@@ -82,7 +83,7 @@ def _read(option: str, text: str, parse: Callable[[Any], Any]) -> Any:
     try:
         return parse(text)
     except units.QuantityError as error:
-        right = f"{error.must} {error.write}, for example {error.example}."
+        right = " ".join(error.right().split())
         raise _wrong(option, f"{text!r} cannot be used.", right) from None
 
 

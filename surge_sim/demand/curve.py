@@ -37,18 +37,13 @@ class Curve:
     drawn: FloatArray
     #: expected admissions [patients] out of exact daily counts, shape (slots,)
     exact: FloatArray
-    #: factor of the arrivals by the disruptions, shape (slots,)
+    #: factor of the arrivals by the disruptions, 1 or more, shape (slots,)
     factor: FloatArray
 
     @property
     def expected(self) -> FloatArray:
         """Expected admissions [patients] with the disruptions, shape (slots,)."""
         return (self.drawn + self.exact) * self.factor
-
-    @cached_property
-    def falls(self) -> bool:
-        """Whether disruptions lower the arrivals at any time."""
-        return bool((self.factor < 1).any())
 
     @cached_property
     def rises(self) -> bool:

@@ -29,8 +29,6 @@ class Kind(IntEnum):
     LOGGED = 3
 
 
-#: thinning of arrivals where a disruption lowers them: beyond any source
-THINNING = 1_000_000
 #: roles, or classes, that fit between one kind's blocks and the next one's
 _ROLES = 4_096
 #: second stream of a kind and role: moments, beside how many

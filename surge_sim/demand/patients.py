@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.clock import MOMENT_BITS
 from surge_sim.demand.curve import moments_in_slots, moments_of_counts
-from surge_sim.demand.draws import THINNING, Kind, Source, SurgeStreams
+from surge_sim.demand.draws import Kind, Source, SurgeStreams
 from surge_sim.demand.plan import SurgeStart
 from surge_sim.demand.residual import residual_stays
 from surge_sim.demand.rooms import BOARDED, DIVERTED, give_rooms, shut_s
@@ -21,7 +21,6 @@ from surge_sim.randomness import Purpose
 from surge_sim.scenario.schema import Settings
 
 IntArray = NDArray[np.int64]
-BoolArray = NDArray[np.bool_]
 
 
 class Stays(NamedTuple):
@@ -74,16 +73,8 @@ def _all_sources(surge: SurgeStart, by_curve: IntArray) -> Arrived:
         rng = streams.of_source(Purpose.ARRIVALS, Source.COUNTS)
         counted_s = moments_of_counts(rng, arrivals, settings.start, horizon_s)
         drawn.append((int(Source.COUNTS), counted_s))
-    if curve.falls:
-        drawn = [
-            (
-                source,
-                moments[_who_still_comes(source, moments, curve.edges_s, curve.factor, streams)],
-            )
-            for source, moments in drawn
-        ]
     if curve.rises:
-        more = (curve.drawn + curve.exact) * np.maximum(curve.factor - 1, 0)
+        more = (curve.drawn + curve.exact) * (curve.factor - 1)
         rng = streams.of_source(Purpose.ARRIVALS, Source.EXTRA)
         (extra,) = moments_in_slots([rng], curve.edges_s, more)
         drawn.append((int(Source.EXTRA), extra))
@@ -96,14 +87,6 @@ def _all_sources(surge: SurgeStart, by_curve: IntArray) -> Arrived:
         moments = cluster.at + (share * (cluster.within + 1)).astype(np.int64)
         drawn.append((source, moments[moments < horizon_s]))
     return drawn
-
-
-def _who_still_comes(
-    source: int, moments: IntArray, edges_s: IntArray, factor: NDArray, streams: SurgeStreams
-) -> BoolArray:
-    slot = np.searchsorted(edges_s, moments, side="right") - 1
-    luck = streams.of_source(Purpose.ARRIVALS, THINNING + source).random(len(moments))
-    return np.asarray(luck < factor[slot])
 
 
 def _class_of_source(settings: Settings, source: int) -> int | None:

@@ -9,6 +9,7 @@ integral of P(S > u) du from t on, over E[S]; a class is found with weight share
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,6 +74,7 @@ def still_there(stay: TimeSpread, times_s: FloatArray) -> FloatArray:
     """Return the share of patients found present who still stay longer than each time [s]."""
     fit, ages = fitted(stay), np.maximum(times_s, 0.0)
     mean = mean_s(stay)
+    longer: NDArray[Any]
     if mean <= 0:
         return still_going(stay, times_s)
     if fit.shape == "lognormal":

@@ -9,6 +9,7 @@ from typing import Any
 from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_LINES
 from surge_sim.demand.expected import ExpectedLoad, expected_load
 from surge_sim.demand.replay import replay_of
+from surge_sim.demand.warned import all_warnings
 from surge_sim.report.gear_words import kit_words
 from surge_sim.report.lines import broken
 from surge_sim.report.replay_words import NOT_COVERED, drawn_words
@@ -80,7 +81,7 @@ def _listed(heading: str, sentences: Any) -> list[str]:
 
 def _look_at(scenario: Scenario) -> list[str]:
     said = invented_prices(scenario.settings)
-    return [*scenario.warnings, *([said] if said else [])]
+    return [*all_warnings(scenario), *([said] if said else [])]
 
 
 def range_words(one: Range, scenario: Scenario) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from surge_sim import units
+from surge_sim.scenario.cross import typical
 from surge_sim.scenario.events import KitsWithdrawn
 from surge_sim.scenario.gear import CLEANING_NEEDS, CLEANING_TAKES
 from surge_sim.scenario.schema import Settings
@@ -14,13 +15,19 @@ from surge_sim.scenario.yaml_text import Path, Tree, dotted
 #: runs it at the required flow for at least 4 hours
 LEAST_RUN_TIME_S = 4 * units.HOUR_S
 
+#: beyond these a unit or a decimal point is likely wrong; each is a choice, no source:
+#: no blower's battery runs longer; isolation is counted in days; a wave rises and falls in weeks
+LONGEST_RUN_TIME_S = 24 * units.HOUR_S
+SHORTEST_STAY_S = 12 * units.HOUR_S
+NARROWEST_WAVE_S = 2 * units.DAY_S
+
 Warned = tuple[Path, str]
 
 
 def warnings_of(settings: Settings, tree: Tree, file: str) -> list[str]:
     """List the warnings with file and line, in the order of the file."""
     found = [*_batteries(settings), *_cleaning(settings), *_stock(settings), *_rest(settings)]
-    found += _sources(settings)
+    found += [*_doubtful(settings), *_sources(settings)]
     placed = sorted((tree.line(path), f"{dotted(path)} {text}") for path, text in found)
     return [f"{file}:{line}: {text}" for line, text in placed]
 
@@ -55,6 +62,39 @@ def _batteries(settings: Settings) -> Iterator[Warned]:
         yield (
             ("batteries", "knee_time"),
             "is above `knee_charge`: charging would be faster above the knee than below it.",
+        )
+
+
+def _doubtful(settings: Settings) -> Iterator[Warned]:
+    """Numbers that are possible, and far from what units have: often a wrong unit of time."""
+    for number, level in enumerate(settings.kit.levels):
+        if level.run_time > LONGEST_RUN_TIME_S:
+            hours = units.number_text(round(level.run_time / units.HOUR_S, 3))
+            yield (
+                ("kit", "levels", number, "run_time"),
+                f"is {hours} h, longer than a day: check the number and its unit.",
+            )
+    for name, one in settings.classes.items():
+        mean_s = typical(one.isolation)
+        if mean_s < SHORTEST_STAY_S:
+            yield (
+                ("classes", name, "isolation"),
+                f"is about {units.duration_text(round(mean_s))}, less than half a day: isolation "
+                "mostly lasts days; check the number and its unit.",
+            )
+    wave = None if settings.arrivals is None else settings.arrivals.wave
+    if wave is not None and wave.width < NARROWEST_WAVE_S:
+        yield (
+            ("arrivals", "wave", "width"),
+            f"is {units.duration_text(wave.width)}, so most of the wave comes within "
+            f"{units.duration_text(4 * wave.width)}: check the number and its unit.",
+        )
+    prices = settings.prices
+    if 0 < prices.kit < prices.battery:
+        yield (
+            ("prices", "kit"),
+            f"is {units.number_text(prices.kit)}, less than a battery "
+            f"({units.number_text(prices.battery)}): check whether the two are swapped.",
         )
 
 

@@ -10,8 +10,8 @@ from surge_sim.scenario.entry_log import LoggedEntries
 from surge_sim.scenario.quantities import (
     Count,
     Duration,
+    Factor,
     Number,
-    Percent,
     PerDay,
     Section,
     Share,
@@ -47,7 +47,7 @@ class DailyCounts(Section):
 
     file: str
     column: str = "patients"
-    share: Percent = 1.0
+    share: Factor = 1.0
     #: yes: exactly these numbers of patients; no: Poisson around them
     exact: YesNo = False
     #: filled in by the loader: patients per day, from the first day of the horizon

@@ -11,8 +11,8 @@ from surge_sim.scenario.quantities import (
     ClockTime,
     Count,
     Duration,
+    Factor,
     Number,
-    Percent,
     PerDay,
     PerHour,
     Section,
@@ -85,8 +85,8 @@ class Role(Section):
 class BundledCare(Section):
     """Fewer, longer visits: the rate falls to a share, the room time rises to a share."""
 
-    entries: Percent = 1.0
-    room_time: Percent = 1.0
+    entries: Factor = 1.0
+    room_time: Factor = 1.0
     roles: tuple[str, ...] | None = None
 
 

@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, Tag
 
-from surge_sim.scenario.quantities import Count, Duration, Percent, Section
+from surge_sim.scenario.quantities import Count, Duration, Factor, Increase, Section
 
 
 class _Disruption(Section):
@@ -52,17 +52,20 @@ class DeliveryMissed(_Disruption):
 
 
 class ExtraPatients(_Disruption):
-    """The rate of arrivals is multiplied."""
+    """More patients than usual come: the rate of arrivals is multiplied.
+
+    ``150 %`` and ``+50 %`` are half as many more; less than 100 % would be fewer patients.
+    """
 
     what: Literal["extra patients"]
-    arrivals: Percent
+    arrivals: Increase
 
 
 class BadFilters(_Disruption):
     """Filters fitted meanwhile have only a share of their life."""
 
     what: Literal["bad filters"]
-    life: Percent
+    life: Factor
     filters: Literal["prefilters", "main filters", "both"] = "prefilters"
 
 

@@ -86,14 +86,15 @@ class FileReader:
         for key in sorted(set(value) - {"file", "column", "unit"}):
             right = "Known here: file, column, unit."
             self.fault((*place, key), "does not go with `file`", right)
-        unit = value.get("unit") or "h"
-        try:
-            unit_s = units.parse_duration(f"1 {unit}")
-        except units.QuantityError:
-            self.fault(
-                (*place, "unit"), f"is '{echo(unit)}'", "Write `s`, `min`, `h`, `d` or `weeks`."
-            )
-            unit_s = units.HOUR_S
+        unit, unit_s = value.get("unit"), units.HOUR_S
+        right = "Write the unit of the numbers in the column: `s`, `min`, `h`, `d` or `weeks`."
+        if unit is None:
+            self.fault((*place, "unit"), "is missing", right)
+        else:
+            try:
+                unit_s = units.parse_duration(f"1 {unit}")
+            except units.QuantityError:
+                self.fault((*place, "unit"), f"is '{echo(unit)}'", right)
         column = value.get("column")
         if not isinstance(column, str | None):
             self.fault((*place, "column"), "names no column", "Write the name of one column.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from surge_sim.scenario.quantities import Count, Duration, Number, Section, Share
+from surge_sim.scenario.quantities import Count, Duration, Money, Number, Section, Share
 
 #: no unit has more of anything; keeps slips from filling the memory
 MOST_OF_ANYTHING = 100_000
@@ -23,18 +23,18 @@ class Prices(Section):
 
     currency: str = "units of money"
     #: 1: invented
-    kit: Number = Field(default=1.0, ge=0)
+    kit: Money = Field(default=1.0, ge=0)
     #: 0.2: invented
-    battery: Number = Field(default=0.2, ge=0)
+    battery: Money = Field(default=0.2, ge=0)
     #: one charger, a block of `bays_per_charger` bays; 0.3: invented
-    charger: Number = Field(default=0.3, ge=0)
+    charger: Money = Field(default=0.3, ge=0)
     bays_per_charger: Count = Field(default=1, ge=1)
     #: 0: a spare hood costs nothing, invented
-    hood: Number = Field(default=0.0, ge=0)
+    hood: Money = Field(default=0.0, ge=0)
     #: 0: a spare tube costs nothing, invented
-    tube: Number = Field(default=0.0, ge=0)
+    tube: Money = Field(default=0.0, ge=0)
     #: one more cleaner on every shift for the whole horizon; 0: costs nothing, invented
-    cleaner: Number = Field(default=0.0, ge=0)
+    cleaner: Money = Field(default=0.0, ge=0)
 
 
 class SearchLimits(Section):

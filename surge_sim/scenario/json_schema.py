@@ -19,8 +19,9 @@ _TIME = rf"{_NUMBER} *(?:s|sec|seconds?|min|minutes?|h|hours?|d|days?|weeks?)"
 #: pattern and examples of each sort of quantity
 PATTERNS: dict[str, tuple[str, list[str]]] = {
     "duration": (rf"^ *{_TIME}(?: +{_TIME})* *$", ["25 min", "1 h 30 min", "2 d"]),
-    "share": (rf"^ *{_NUMBER} *% *$", ["95 %"]),
-    "percent": (rf"^ *{_NUMBER} *% *$", ["60 %", "150 %"]),
+    "share": (rf"^ *{_NUMBER[4:]} *% *$", ["95 %"]),
+    "percent": (rf"^ *{_NUMBER[4:]} *% *$", ["60 %", "150 %"]),
+    "factor": (rf"^ *[+-]?{_NUMBER[4:]} *% *$", ["150 %", "+50 %"]),
     "per_day": (
         rf"^ *{_NUMBER} *(?:per|/) *(?:h|hours?|d|days?|weeks?) *$",
         ["4 per day", "0.5 per h", "3 per week"],
@@ -29,8 +30,10 @@ PATTERNS: dict[str, tuple[str, list[str]]] = {
     "flow": (rf"^ *{_NUMBER} *[Ll] *(?:/|per) *min *$", ["170 L/min"]),
     "clock": (r"^ *\d{1,2}:[0-5]\d *$", ["07:00", "19:30"]),
     "moment": (r"^ *\d{4}-\d{2}-\d{2}([ T]\d{2}:\d{2}(:\d{2})?)? *$", ["2031-01-06 07:00"]),
-    "count": (r"^ *[+]?\d+(?:\.0*)? *$", ["14"]),
+    "count": (r"^(?! *[1-9]\d{0,2}(?:\.\d{3})+ *$) *[+]?\d+(?:\.0*)? *$", ["14"]),
     "number": (rf"^ *[+-]?{_NUMBER[4:]} *$", ["2.5"]),
+    # 1.400 is 1400 or 1.4: asked about
+    "money": (rf"^(?! *[1-9]\d{{0,2}}(?:\.\d{{3}})+ *$) *{_NUMBER} *$", ["1400"]),
 }
 _NO_RANGES = ("clock", "moment", "yes_no")
 #: sections whose numbers are decided, not uncertain
@@ -43,6 +46,7 @@ _WRITERS = {
     "duration": units.duration_text,
     "share": units.share_text,
     "percent": units.share_text,
+    "factor": units.share_text,
     "per_day": units.rate_text,
     "per_hour": units.hourly_rate_text,
     "flow": units.flow_text,
@@ -77,7 +81,7 @@ def _kind(kind: str) -> dict[str, Any]:
     text = {"type": "string", "pattern": pattern, "examples": examples}
     if kind == "count":
         return {"anyOf": [{"type": "integer", "minimum": 0}, text]}
-    if kind == "number":
+    if kind in ("number", "money"):
         return {"anyOf": [{"type": "number"}, text]}
     return text
 
@@ -136,7 +140,7 @@ def _times() -> dict[str, Any]:
             "column": {"type": "string"},
             "unit": {"enum": ["s", "min", "h", "d", "weeks"]},
         },
-        "required": ["file"],
+        "required": ["file", "unit"],
         "additionalProperties": False,
     }
     return {

@@ -114,6 +114,8 @@ def one_or_more(raw: Any) -> Any:
 _DURATION, _DURATION_SCHEMA = _quantity("duration", units.parse_duration)
 _SHARE, _SHARE_SCHEMA = _quantity("share", units.parse_share)
 _PERCENT, _PERCENT_SCHEMA = _quantity("percent", units.parse_percent)
+_FACTOR, _FACTOR_SCHEMA = _quantity("factor", units.parse_factor)
+_INCREASE, _INCREASE_SCHEMA = _quantity("factor", units.parse_increase)
 _PER_DAY, _PER_DAY_SCHEMA = _quantity("per_day", units.parse_rate_per_day)
 _PER_HOUR, _PER_HOUR_SCHEMA = _quantity("per_hour", units.parse_rate_per_hour)
 _CLOCK, _CLOCK_SCHEMA = _quantity("clock", units.parse_clock)
@@ -122,13 +124,18 @@ _MOMENT, _MOMENT_SCHEMA = _quantity("moment", units.parse_moment)
 _YES_NO, _YES_NO_SCHEMA = _quantity("yes_no", units.parse_yes_no)
 _COUNT, _COUNT_SCHEMA = _quantity("count", units.parse_count)
 _NUMBER, _NUMBER_SCHEMA = _quantity("number", units.parse_number)
+_MONEY, _MONEY_SCHEMA = _quantity("money", units.parse_money)
 
 #: Whole seconds [s], written like ``25 min``, ``3 h``, ``1 h 30 min``, ``2 d``.
 Duration = Annotated[int, _DURATION, _DURATION_SCHEMA]
 #: Share 0..1, written like ``95 %``.
 Share = Annotated[float, _SHARE, _SHARE_SCHEMA]
-#: Growth factor or share that may exceed 1, written like ``150 %``.
+#: Share that may exceed 1, written like ``150 %``.
 Percent = Annotated[float, _PERCENT, _PERCENT_SCHEMA]
+#: Factor of something usual: ``150 %`` and ``+50 %`` are 1.5, ``50 %`` and ``-50 %`` are 0.5.
+Factor = Annotated[float, _FACTOR, _FACTOR_SCHEMA]
+#: The same, 1 or more.
+Increase = Annotated[float, _INCREASE, _INCREASE_SCHEMA]
 #: Events per day, written like ``4 per day``, ``0.5 per h``, ``3 per week``.
 PerDay = Annotated[float, _PER_DAY, _PER_DAY_SCHEMA]
 #: Events per hour, written like ``12 per h``.
@@ -145,12 +152,16 @@ YesNo = Annotated[bool, _YES_NO, _YES_NO_SCHEMA]
 Count = Annotated[int, _COUNT, _COUNT_SCHEMA]
 #: Plain number without unit.
 Number = Annotated[float, _NUMBER, _NUMBER_SCHEMA]
+#: Amount of money in the scenario's currency.
+Money = Annotated[float, _MONEY, _MONEY_SCHEMA]
 
 #: How each type is written back to text.
 WRITERS: dict[Any, Callable[[Any], str]] = {
     units.parse_duration: units.duration_text,
     units.parse_share: units.share_text,
     units.parse_percent: units.share_text,
+    units.parse_factor: units.share_text,
+    units.parse_increase: units.share_text,
     units.parse_rate_per_day: units.rate_text,
     units.parse_rate_per_hour: units.hourly_rate_text,
     units.parse_clock: units.clock_text,
@@ -159,4 +170,5 @@ WRITERS: dict[Any, Callable[[Any], str]] = {
     units.parse_yes_no: units.yes_no_text,
     units.parse_count: str,
     units.parse_number: units.number_text,
+    units.parse_money: units.number_text,
 }

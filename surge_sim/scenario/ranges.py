@@ -111,6 +111,9 @@ def _read_range(raw: dict[str, Any], path: Path) -> Range | tuple[str, str, str]
             return f"is '{text}'", error.right(key), key
     kinds = {end.kind for end in ends.values()}
     example = "Write for example `{low: 2 min, likely: 3 min, high: 6 min}`."
+    if kinds == {"share", "factor"}:
+        right = "Write every end with a sign, or every end without: `{low: 120 %, high: 150 %}`."
+        return "has ends with a sign and ends without", right, ""
     if len(kinds) > 1:
         return (
             "mixes sorts of quantities",

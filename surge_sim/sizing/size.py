@@ -10,6 +10,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.demand.replay import replay_of
+from surge_sim.demand.warned import all_warnings
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.randomness import Sample
@@ -137,7 +138,7 @@ def size(
         guess=guess,
         arithmetic=arithmetic,
         central=central,
-        notes=(*_price_notes(settings, vary, prices), *scenario.warnings),
+        notes=(*_price_notes(settings, vary, prices), *all_warnings(scenario)),
         title=settings.title,
         could_vary=tuple(name for name in ITEMS if name not in without_effect(settings)),
     )

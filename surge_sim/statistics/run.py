@@ -7,12 +7,15 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.demand.replay import replay_of
+from surge_sim.demand.warned import all_warnings, waits_without_end
 from surge_sim.engine.surges import MOST_AT_ONCE
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.randomness import Sample
 from surge_sim.statistics.result import RunResult
 from surge_sim.statistics.summary import SurgeSummary, summarise
+from surge_sim.statistics.tables import wait_measures
 from surge_sim.statistics.totals import Totals
+from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:
     from surge_sim.demand.trace import DemandTrace
@@ -160,7 +163,21 @@ def run(
         target=settings.target,
         totals=totals,
         wipes_per_clean=settings.supplies.wipes_per_clean,
-        notes=tuple(scenario.warnings),
+        notes=(
+            *all_warnings(scenario, stock.kits, stock.batteries),
+            *_days_of_wait(settings, totals),
+        ),
         disruptions=tuple(scenario.settings.disruptions),
         replay=replay,
+    )
+
+
+def _days_of_wait(settings: Settings, totals: Totals) -> tuple[str, ...]:
+    """Say why a mean wait is a day or more: nobody has a maximum wait."""
+    mean_min = wait_measures(totals.waits)["mean"].estimate
+    if mean_min is None or mean_min < DAY_S / MINUTE_S or not waits_without_end(settings):
+        return ()
+    return (
+        f"The mean wait is {mean_min * MINUTE_S / DAY_S:.1f} d: entries without a maximum wait "
+        "(policy.patience) wait until they are served.",
     )

@@ -101,13 +101,13 @@ def test_parts_of_the_curve_add_up():
 
 
 def test_extra_patients_multiply_the_rate_for_their_time_only():
-    events = (more(10.5, 2, 300), more(12, 1, 50))
+    events = (more(10.5, 2, 300), more(12, 1, 150))
     one = curve(baseline="24 per day", events=events)
     rate = one.expected / np.diff(one.edges_s) * HOUR_S
     at_s = one.edges_s[:-1] / HOUR_S
     assert_allclose(rate[(at_s >= 10.5) & (at_s < 12)], 3)
-    assert_allclose(rate[(at_s >= 12) & (at_s < 12.5)], 1.5)
-    assert_allclose(rate[(at_s >= 12.5) & (at_s < 13)], 0.5)
+    assert_allclose(rate[(at_s >= 12) & (at_s < 12.5)], 4.5)
+    assert_allclose(rate[(at_s >= 12.5) & (at_s < 13)], 1.5)
     assert_allclose(rate[(at_s < 10.5) | (at_s >= 13)], 1)
 
 
@@ -149,8 +149,8 @@ def test_drawn_counts_of_a_slot_are_poisson():
     assert agrees(counts.var(ddof=1), 5, np.sqrt((5 + 2 * 25) / 2_000))
 
 
-@pytest.mark.parametrize("percent", [0, 40, 250])
-def test_drawn_extra_patients_come_or_stay_away_in_their_time_only(percent):
+@pytest.mark.parametrize("percent", [100, 250])
+def test_drawn_extra_patients_come_in_their_time_only(percent):
     """Two Poisson counts; false alarm 1 in a million each."""
     changes = dict(horizon="20 d", arrivals={"baseline": "240 per day"})
     event = {"what": "extra patients", "at": "4 d", "lasts": "5 d", "arrivals": f"{percent} %"}

@@ -127,7 +127,7 @@ BUSY = {
     "cleaning": {"wipe": {"shape": "gamma", "mean": "5 min", "cv": "60 %"}},
     "disruptions": [
         {"what": "extra patients", "at": "10 h", "lasts": "10 h", "arrivals": "200 %"},
-        {"what": "extra patients", "at": "30 h", "lasts": "10 h", "arrivals": "40 %"},
+        {"what": "extra patients", "at": "30 h", "lasts": "10 h", "arrivals": "140 %"},
     ],
 }  # fmt: skip
 
@@ -150,7 +150,7 @@ BUSY = {
         {"arrivals": {"baseline": {"low": "1 per day", "high": "8 per day"}}},
         {"disruptions": [
             {"what": "extra patients", "at": "10 h", "lasts": "10 h",
-             "arrivals": {"low": "50 %", "high": "300 %"}},
+             "arrivals": {"low": "100 %", "high": "300 %"}},
         ]},
     ],
     ids=[

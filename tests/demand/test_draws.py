@@ -1,6 +1,6 @@
 """Every source, kind of entry and role draws from a stream of its own."""
 
-from surge_sim.demand.draws import THINNING, Kind, Source, SurgeStreams
+from surge_sim.demand.draws import Kind, Source, SurgeStreams
 from surge_sim.randomness import Purpose
 from tests.demand.ward import draw
 
@@ -15,7 +15,7 @@ def test_no_two_uses_share_a_stream():
         for role in range(100)
         for moments in (False, True)
     ]
-    sources = [*Source, Source.CLUSTERS + 1, THINNING + Source.CURVE, THINNING + Source.COUNTS]
+    sources = [*Source, Source.CLUSTERS + 1]
     first += [
         streams.of_source(purpose, source).random()
         for purpose in (Purpose.ARRIVALS, Purpose.CLUSTERS, Purpose.CLASSES, Purpose.STAYS)

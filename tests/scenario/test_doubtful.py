@@ -1,0 +1,78 @@
+"""Numbers that are possible but likely slips are warned about, in the same words everywhere."""
+
+import json
+
+import pytest
+
+from surge_sim.demand.warned import all_warnings
+from surge_sim.scenario.load import load_scenario, scenario_from_text
+from tests.scenario.base import BASE, changed
+
+STAY = "isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}"
+WAVE = "wave: {extra_at_peak: 1 per day, peak: 5 d, width: WIDTH}, present_at_start: 1"
+PRICES = "prices: {kit: KIT, battery: 240}\nstock: {kits"
+
+
+@pytest.mark.parametrize(
+    ("old", "slip", "right", "said"),
+    [
+        ("run_time: 8 h", "run_time: 300 h", "run_time: 24 h",
+         "kit.levels[1].run_time is 300 h, longer than"),
+        (STAY, "isolation: 5 h", "isolation: 12 h", "isolation is about 5 h, less than half a day"),
+        ("present_at_start: 1", WAVE.replace("WIDTH", "9 h"), WAVE.replace("WIDTH", "2 d"),
+         "wave.width is 9 h, so most of the wave comes within 36 h"),
+        ("stock: {kits", PRICES.replace("KIT", "140"), PRICES.replace("KIT", "240"),
+         "prices.kit is 140, less than a battery (240)"),
+    ],
+    ids=["run time", "stay", "wave", "prices"],
+)  # fmt: skip
+def test_a_likely_slip_is_warned_about_and_a_number_at_its_bound_is_not(old, slip, right, said):
+    (warning,) = scenario_from_text(changed((old, slip))).warnings
+    assert said in warning
+    assert warning.startswith("scenario.yaml:")
+    assert scenario_from_text(changed((old, right))).warnings == ()
+
+
+#: one kit for three patients with 20 entries a day each: 9 min bound, wipe-down and drying too
+CROWDED = changed(
+    ("{baseline: 1 per day, present_at_start: 1}", "{baseline: 4 per day, present_at_start: 12}"),
+    ("rooms: {count: 2", "rooms: {count: 20"),
+    ("stock: {kits: 4, batteries: 6, bays: 2}", "stock: {kits: 2, batteries: 9, bays: 9}"),
+)
+
+
+def test_a_line_that_grows_all_day_is_warned_about_where_nobody_has_a_maximum_wait():
+    """Some 12 patients x 20 entries x 26 min: more than 4 kits busy, 2 in stock."""
+    (warning,) = all_warnings(scenario_from_text(CROWDED))
+    assert "policy.patience is not set" in warning and "kits are busy on average with 2" in warning
+    for enough in (
+        CROWDED + "policy: {patience: 45 min}\n",
+        CROWDED.replace("{room_time: 5 min}", "{room_time: 5 min, patience: 45 min}"),
+    ):
+        assert all_warnings(scenario_from_text(enough)) == ()
+    # the stock that is played counts, not the one in hand
+    assert all_warnings(scenario_from_text(CROWDED), kits=9) == ()
+    assert all_warnings(scenario_from_text(BASE)) == ()
+
+
+def test_check_run_and_size_warn_in_the_same_words(tmp_path):
+    from surge_sim.report.readback import read_back_json
+    from surge_sim.sizing.size import size
+    from surge_sim.statistics.run import run
+
+    path = tmp_path / "unit.yaml"
+    slips = CROWDED.replace("run_time: 8 h", "run_time: 300 h").replace(
+        "stock: {kits", PRICES.replace("KIT", "140")
+    )
+    path.write_text(slips, encoding="utf-8")
+    scenario = load_scenario(path)
+    warned = list(all_warnings(scenario))
+    assert len(warned) == 3
+    checked = json.loads(json.dumps(read_back_json(scenario)))["warnings"]
+    assert checked[:3] == warned
+    played = run(scenario, surges=2, processes=1)
+    assert list(played.notes[:3]) == warned
+    assert played.wait_minutes["mean"].estimate > 1_440
+    assert "The mean wait is" in played.notes[3] and " d:" in played.notes[3]
+    sized = size(scenario, choose=20, surges=40, seed=1, processes=1)
+    assert [note for note in sized.notes if note in warned] == warned
