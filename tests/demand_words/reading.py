@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import yaml
-from scipy import optimize, stats
+from scipy import integrate, optimize, stats
 
 UNITS = {"s": 1, "min": 60, "h": 3_600, "d": 86_400, "weeks": 604_800}
 DAY_S, HOUR_S = 86_400, 3_600
@@ -102,3 +102,26 @@ class Values:
     def cdf(self, at: Any) -> np.ndarray:
         """Share of the values that are no longer."""
         return np.searchsorted(self.values, np.asarray(at), side="right") / len(self.values)
+
+    def ppf(self, at: float) -> float:
+        """Return the longest, for shares near 1."""
+        assert at > 0.999
+        return float(self.values[-1])
+
+
+class Residual:
+    """What is left of a stay of somebody who is found present in a steady unit.
+
+    By the integral of the share of stays that go on: numerical, on a fine grid.
+    """
+
+    def __init__(self, stay: Any) -> None:
+        self.grid_s = np.linspace(0.0, stay.ppf(1 - 1e-8), 400_001)
+        going_on = 1 - stay.cdf(self.grid_s)
+        self.area_s = integrate.cumulative_trapezoid(going_on, self.grid_s, initial=0.0)
+        #: mean of the whole stay
+        self.mean_s = float(self.area_s[-1])
+
+    def cdf(self, at: Any) -> np.ndarray:
+        """Share that leaves within so long."""
+        return np.interp(at, self.grid_s, self.area_s / self.mean_s)

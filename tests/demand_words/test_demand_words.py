@@ -18,7 +18,16 @@ from surge_sim.scenario.load import scenario_from_text
 from tests.demand_words import rates
 from tests.demand_words.chance import Checks
 from tests.demand_words.drawn import Drawn
-from tests.demand_words.reading import clock_s, per_second, read, seconds, share, start_of, times
+from tests.demand_words.reading import (
+    Residual,
+    clock_s,
+    per_second,
+    read,
+    seconds,
+    share,
+    start_of,
+    times,
+)
 from tests.demand_words.wards import counts_file, ward
 
 WARDS, SURGES, SEED = 8, 50, 7
@@ -92,6 +101,10 @@ def classes_and_stays(drawn: Drawn, checks: Checks) -> None:
             named[cluster["patient_class"]] += cluster["patients"] * drawn.surges
     others = int((~patients.present).sum()) - sum(named.values())
     stay_s = patients.leave_s - patients.arrive_s
+    residual = file["arrivals"].get("stay_at_start", "residual") == "residual"
+    laws = {name: times(file["classes"][name]["isolation"]) for name in drawn.classes}
+    left = {name: Residual(law) for name, law in laws.items()}
+    found = {name: drawn.share_of(name) * left[name].mean_s for name in drawn.classes}
     for number, name in enumerate(drawn.classes):
         own = patients.patient_class == number
         chance = drawn.share_of(name)
@@ -100,9 +113,13 @@ def classes_and_stays(drawn: Drawn, checks: Checks) -> None:
                      chance)  # fmt: skip
         here = own & patients.present
         checks.share(f"class {name} of those present", int(here.sum()),
-                     present * drawn.surges, chance)  # fmt: skip
-        law = times(file["classes"][name]["isolation"])
+                     present * drawn.surges,
+                     found[name] / sum(found.values()) if residual else chance)  # fmt: skip
+        law = laws[name]
         for words, those in (("came", came), ("were present", here)):
+            if words == "were present" and residual:
+                checks.spread(f"stay left of {name}s who {words}", stay_s[those], left[name].cdf)
+                continue
             checks.spread(f"stay of {name}s who {words}", stay_s[those],
                           lambda s, law=law: law.cdf(np.maximum(s, 1) + 0.5))  # fmt: skip
 

@@ -102,6 +102,7 @@ def _arrivals(dice: Dice, number: int, horizon: int, classes: tuple[str, ...]) -
     arrivals: dict[str, Any] = {
         "baseline": f"{dice.number(2, 4)} per day",
         "present_at_start": dice.whole(8, 14),
+        "stay_at_start": "full" if number % 3 == 0 else "residual",
         "hours_of_day": dice.weights(),
         "days_of_week": {
             "monday": 1.7, "tuesday": 0.9, "wednesday": 0.6, "thursday": 1.2,
