@@ -41,7 +41,7 @@ RESULTS = Path("results")
 
 _PACKAGES = (
     "numpy", "scipy", "pandas", "numba", "simpy", "pydantic", "pyyaml", "joblib", "matplotlib",
-    "seaborn",
+    "seaborn", "pillow",
 )  # fmt: skip
 
 _RIGHT = "Name a new folder, or an empty one, in a place that you may write to: `--out DIR`."
@@ -160,7 +160,7 @@ def result_folder(
             "seconds": round(time.perf_counter() - clock, 2),
             "python": platform.python_version(),
             "platform": f"{platform.system()} {platform.machine()}",
-            "packages": _versions(),
+            "packages": versions(),
             "sha256": _checksums(building),
         }
         folder.write_json("manifest.json", manifest)
@@ -225,14 +225,17 @@ def _write_scenario(folder: ResultFolder, scenario: Scenario) -> dict[str, str]:
     return copies
 
 
-def _versions() -> dict[str, str]:
+def versions() -> dict[str, str]:
+    """Return the releases of the packages that results depend on, and of the maker of letters."""
+    from matplotlib.ft2font import __freetype_version__
+
     found = {}
     for package in _PACKAGES:
         try:
             found[package] = version(package)
         except PackageNotFoundError:
             found[package] = "not installed"
-    return found
+    return found | {"freetype": __freetype_version__}
 
 
 def _checksums(building: Path) -> dict[str, str]:
