@@ -138,6 +138,11 @@ def apart(place: str, seen: Any, expected: Any) -> list[str]:
         for key in keys & set(expected):
             wrong += apart(f"{place}.{key}", seen[key], expected[key])
         return wrong
+    if isinstance(expected, list):
+        if not isinstance(seen, list) or len(seen) != len(expected):
+            return [f"{place}: {seen!r}, expected {len(expected)} of them"]
+        both = enumerate(zip(seen, expected, strict=True))
+        return [one for n, (own, must) in both for one in apart(f"{place}[{n}]", own, must)]
     return [] if close(seen, expected) else [f"{place}: {seen!r}, expected {expected!r}"]
 
 
