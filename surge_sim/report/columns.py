@@ -165,6 +165,27 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "share_of_surges": "another share of surges that is to be on target [0..1]",
         "cost": "price of the cheapest stock for it, an estimate [the scenario's currency]",
     },
+    "recorded_waits": {
+        "group": "the whole recorded period, or a day of it; entries without a recorded wait are "
+        "left out",
+        "entries": "entries of the group that have a recorded wait [count]",
+        "measure": "share late: of entries that waited longer than the target, or in vain; mean; "
+        "median and percentiles: so many percent of waits are no longer",
+        "unit": "unit of the four numbers beside it",
+        "recorded": "as the log has it",
+        "simulated": "the same entries simulated, mean over plays",
+        "simulated_lowest": "lowest of all plays",
+        "simulated_highest": "highest of all plays",
+    },
+    "recorded_waits_by_entry": {
+        "entry": "number of the entry, from 0: by need, urgent ones first within a second",
+        "need": "when the entry was due, after the start [min]",
+        "recorded_min": "wait that the log has [min]",
+        "simulated_min": "wait in the simulation, mean over plays [min]",
+        "lowest_min": "shortest simulated wait of all plays [min]",
+        "highest_min": "longest simulated wait of all plays [min]",
+        "share_of_plays_late": "share of plays in which it waited longer than the target [0..1]",
+    },
     "spread": {"share_of_surges": "in this share of surges the quantity is no higher [0..1]"},
     "use": _USE,
     "use_over_time": {

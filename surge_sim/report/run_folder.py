@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.replay_words import per_play, plays_name, replay_words
 from surge_sim.report.run_json import run_json
 from surge_sim.report.run_text import run_text
 from surge_sim.statistics.result import RunResult
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 #: tables of a run, by the names of their files
 TABLES = (
@@ -23,8 +28,36 @@ def fill_run_folder(folder: ResultFolder, result: RunResult) -> None:
     folder.write_json("summary.json", run_json(result))
     for name in TABLES:
         folder.write_table(name, getattr(result, name))
+    for name, table in recorded_tables(result).items():
+        folder.write_table(name, table)
     if result.totals.in_time.y[0]:
         draw_run_figures(folder, result)
+
+
+def recorded_tables(result: RunResult) -> dict[str, pd.DataFrame]:
+    """Return the tables of a log that recorded waits."""
+    tables = {
+        "recorded_waits": result.recorded_waits,
+        "recorded_waits_by_entry": result.recorded_waits_by_entry,
+    }
+    return {name: table for name, table in tables.items() if table is not None}
+
+
+def _draw_recorded(folder: ResultFolder, result: RunResult) -> None:
+    from surge_sim.report import figures, recorded_figures
+
+    recorded = recorded_tables(result)
+    if not recorded:
+        return
+    name = "recorded_waits"
+    figure = figures.new_figure(panels=2, width=8.5, height=5.5)
+    recorded_figures.draw_recorded_by_day(recorded[name], *figure.axes)
+    folder.write_figure(name, figure, recorded[name])
+    name = "recorded_waits_by_entry"
+    figure = figures.new_figure(height=5.0)
+    wait_min = result.target.wait / 60
+    recorded_figures.draw_recorded_by_entry(recorded[name], wait_min, figure.axes[0])
+    folder.write_figure(name, figure, recorded[name])
 
 
 def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
@@ -79,6 +112,7 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     bottom.set_xlabel(f"days since the {began} began")
     folder.write_figure("use_over_time", figure, use)
 
+    _draw_recorded(folder, result)
     if result.replay is not None and result.replay.alike:
         return  # one play has no spread
     figure = figures.new_figure()

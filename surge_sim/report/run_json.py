@@ -8,6 +8,7 @@ import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_ONE_LINE
 from surge_sim.equipment.stock import Stock
+from surge_sim.report.recorded_words import recorded_json
 from surge_sim.report.replay_words import replay_json
 from surge_sim.report.rounding import for_json
 from surge_sim.report.run_notes import run_notes
@@ -123,6 +124,8 @@ def run_json(result: RunResult) -> dict[str, Any]:
     }
     if result.replay is not None:
         answer["replay"] = replay_json(result.replay, result.surges_played)
+    if result.recorded_reading is not None:
+        answer["recorded_waits"] = recorded_json(result)
     urgent = result.urgent_share_in_time
     if urgent.estimate is not None:
         answer["urgent_share_in_time"] = interval_json(urgent, SHARE_DIGITS)

@@ -6,6 +6,7 @@ import pandas as pd
 
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.report.lines import broken
+from surge_sim.report.recorded_words import recorded_words
 from surge_sim.report.replay_words import per_play, replay_words
 from surge_sim.report.rounding import (
     half_width,
@@ -139,6 +140,11 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
         (
             "Wait",
             f"mean {wait['mean']}, median {wait['p50']}, 95 % {wait['p95']}, longest {wait['max']}",
+        ),
+        *(
+            [("Recorded waits", recorded_words(result))]
+            if result.recorded_reading is not None
+            else []
         ),
         ("Waiting time for", _waiting_for(result)),
         ("Hours lost waiting", f"{number_with_limits(result.per_surge('hours_waited'))} {per}"),

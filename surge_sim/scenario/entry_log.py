@@ -29,6 +29,8 @@ class LoggedEntries:
     wearer: NDArray[np.int64]
     role_names: tuple[str, ...]
     wearer_names: tuple[str, ...]
+    #: recorded wait [s], -1 where there is none, int64; None: the log has no waits
+    wait_s: NDArray[np.int64] | None = None
 
     def __len__(self) -> int:
         """Number of entries."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +20,10 @@ if TYPE_CHECKING:
 #: role of entries whose log names none
 NO_ROLE = "entry"
 #: columns of a log of entries
-LOG_COLUMNS = ("need", "room_minutes", "role", "urgent", "wearer")
+LOG_COLUMNS = ("need", "room_minutes", "role", "urgent", "wearer", "wait_minutes")
+#: names that mean a recorded wait and leave its unit out, or name another one
+_WAIT_ELSE = re.compile(r"wait(s|ed|ing)?(_?(time|s|sec|seconds?|mins?|minute|h|hours?))?", re.I)
+_LONGEST_MIN = 7 * 1_440
 _MOST_DAYS = 4_000
 _YES, _NO = ("yes", "true", "1"), ("no", "false", "0", "")
 
@@ -87,15 +91,20 @@ def _date(cell: str) -> int | None:
 
 def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntries | None:
     """Read a log of entries; see :class:`surge_sim.scenario.arrivals.EntryLog` for its columns."""
+    for name in table.header:
+        if _WAIT_ELSE.fullmatch(name):
+            right = "Name recorded waits `wait_minutes`, and write them in minutes."
+            table.fault(1, f"has a column '{echo(name)}', which does not say minutes.", right)
     strange = [echo(name) for name in table.header if name not in LOG_COLUMNS]
     if strange:
         reader.warnings.append(f"{table.name}: not used: {', '.join(strange[:8])}.")
     needs, minutes = table.column("need"), table.column("room_minutes")
-    room = None if minutes is None else table.numbers("room_minutes", minutes, 7 * 1_440)
+    room = None if minutes is None else table.numbers("room_minutes", minutes, _LONGEST_MIN)
     urgent = _urgent(table)
     if len(table.lines) > MOST_ENTRIES:
         table.fault(0, f"has {len(table.lines):,} rows.", f"Use {MOST_ENTRIES:,} at most.")
     due = None if needs is None else _needs(table, needs, settings)
+    waits = _waits(table)
     if due is None or room is None or urgent is None:
         return None
     due_s = np.round(np.array(due)).astype(np.int64)
@@ -113,6 +122,8 @@ def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntr
         "due_s": due_s, "room_s": np.round(np.array(room) * 60).astype(np.int64), "role": roles,
         "urgent": urgent, "wearer": wearers,
     }  # fmt: skip
+    if waits is not None:
+        columns["wait_s"] = waits
     sorted_columns = {key: column[order] for key, column in columns.items()}
     for column in sorted_columns.values():
         column.setflags(write=False)
@@ -161,6 +172,16 @@ def _urgent(table: Table) -> Any:
     wrong = [row for row, word in enumerate(words) if word not in _YES and word not in _NO]
     table.rows_wrong(wrong, "urgent", cells, "Write yes or no.")
     return None if wrong else np.array([word in _YES for word in words], dtype=bool)
+
+
+def _waits(table: Table) -> Any:
+    """Recorded waits [s], -1 where there is none; None without a single one."""
+    cells = table.columns.get("wait_minutes", [])
+    numbers = table.numbers("wait_minutes", [cell or "0" for cell in cells], _LONGEST_MIN)
+    if numbers is None or not any(cells):
+        return None
+    seconds = np.round(np.array(numbers) * 60).astype(np.int64)
+    return np.where([bool(cell) for cell in cells], seconds, -1)
 
 
 def _codes(table: Table, column: str) -> tuple[Any, tuple[str, ...]]:

@@ -24,6 +24,12 @@ from surge_sim.statistics.intervals import (
     ratio_interval,
     ratio_interval_of,
 )
+from surge_sim.statistics.recorded import (
+    Reading,
+    comparison_table,
+    entries_table,
+    reading_of,
+)
 from surge_sim.statistics.totals import ALL_ALARMS, CLEANS, Totals
 
 
@@ -157,6 +163,12 @@ class RunResult:
             )
         return tuple(said)
 
+    @cached_property
+    def recorded_reading(self) -> Reading | None:
+        """What comparing recorded with simulated waits comes to; None without recorded ones."""
+        plays = self.totals.recorded
+        return None if plays is None else reading_of(plays)
+
     @property
     def _empty(self) -> bool:
         return not self.totals.in_time.y[0]
@@ -239,6 +251,18 @@ class RunResult:
     def work(self) -> pd.DataFrame:
         """Work done and stock-outs met."""
         return self._table(tables.count_table(self.totals, tables.WORK, "what"))
+
+    @cached_property
+    def recorded_waits(self) -> pd.DataFrame | None:
+        """Recorded waits beside simulated ones, whole and by day; None without recorded ones."""
+        plays = self.totals.recorded
+        return None if plays is None else comparison_table(plays)
+
+    @cached_property
+    def recorded_waits_by_entry(self) -> pd.DataFrame | None:
+        """Recorded and simulated wait of each entry; None without recorded ones."""
+        plays = self.totals.recorded
+        return None if plays is None else entries_table(plays)
 
     @cached_property
     def spread(self) -> pd.DataFrame:

@@ -12,6 +12,7 @@ from surge_sim.engine.log import IntArray, Outcome, RunLog, Score, alarms_in, st
 from surge_sim.scenario.goal import Target
 from surge_sim.statistics.missing import waiting_by_missing
 from surge_sim.statistics.promise import parts_missed
+from surge_sim.statistics.recorded import RecordedPlays, recorded_play
 from surge_sim.statistics.slices import Slices
 from surge_sim.statistics.waits import coarse
 from surge_sim.units import HOUR_S
@@ -62,6 +63,8 @@ class SurgeSummary:
     #: day with the lowest share in time, from 0; -1 without entries
     worst_day: int
     worst_day_share: float
+    #: of a log that recorded waits: this play beside them
+    recorded: RecordedPlays | None = None
 
 
 def hours_per_stretch(horizon_s: int) -> int:
@@ -143,6 +146,7 @@ def summarise(trace: DemandTrace, log: RunLog, target: Target) -> SurgeSummary:
         diverted=int((rooms == -2).sum()),
         worst_day=day,
         worst_day_share=share,
+        recorded=recorded_play(trace, log, target),
     )
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from surge_sim.engine.log import Count, IntArray, Use, alarms_in
 from surge_sim.statistics.missing import STATES
 from surge_sim.statistics.moments import RatioSums
+from surge_sim.statistics.recorded import RecordedPlays
 from surge_sim.statistics.rows import SurgeRows
 from surge_sim.statistics.slices import Slices
 from surge_sim.statistics.summary import SurgeSummary, stretch_seconds
@@ -55,6 +56,8 @@ class Totals:
     highest_peak: IntArray = field(default_factory=lambda: np.zeros(len(Use), dtype=np.int64))
     area: IntArray | None = None
     band: list[NDArray[np.float32]] = field(default_factory=list, repr=False)
+    #: of a log that recorded waits: its plays beside them
+    recorded: RecordedPlays | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         ladder_s = rungs(self.closing_s, self.target_wait_s)
@@ -99,6 +102,7 @@ class Totals:
             there = summary.use_area / stretch_seconds(self.horizon_s)
             self.band.append(there.astype(np.float32))
         self.rows.add(_row(summary))
+        self._record(summary.recorded)
 
     def _join(self, other: Totals) -> None:
         assert other.slices is not None and other.area is not None
@@ -112,6 +116,13 @@ class Totals:
         self.highest_peak = np.maximum(self.highest_peak, other.highest_peak)
         self.band += other.band
         self.rows.join(other.rows)
+        self._record(other.recorded)
+
+    def _record(self, plays: RecordedPlays | None) -> None:
+        if self.recorded is not None and plays is not None:
+            self.recorded.join(plays)
+        else:
+            self.recorded = self.recorded or plays
 
     def _sums(self) -> list[RatioSums]:
         found = (getattr(self, one.name) for one in fields(self))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pandas as pd
@@ -14,16 +15,29 @@ from surge_sim.report import columns
 from surge_sim.report.columns import columns_text, meaning
 from surge_sim.report.folder import ResultFolder, result_folder
 from surge_sim.report.run_folder import fill_run_folder
+from surge_sim.report.run_folder import recorded_tables as recorded
 from surge_sim.report.sizing_folder import fill_size_folder
+from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.items import ITEMS
 from surge_sim.sizing.method import Case, Plan, size_case
+from surge_sim.statistics.run import run
 from surge_sim.statistics.tables import use_name
+from tests.engine.tiny import PLAIN
 from tests.scenario.base import BASE
 from tests.sizing.known import Known
 from tests.sizing.stand_in import LIMITS, PRICES
 from tests.statistics.hand_run import rich_run
 
+LOG = "need,room_minutes,wait_minutes\n0,20,0\n5,20,14\n1440,10,1\n"
 Columns = dict[str, list[str]]
+
+
+def recorded_tables(folder: Path) -> dict[str, pd.DataFrame]:
+    """Tables of a run of a log that recorded waits."""
+    (folder / "log.csv").write_text(LOG)
+    text = json.dumps({**PLAIN, "horizon": "48 h", "entries": {"from": "log.csv"}})
+    result = run(scenario_from_text(text, folder=folder), engine="reference", processes=1)
+    return recorded(result)
 
 
 @pytest.fixture(scope="module")
@@ -33,6 +47,8 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
     run = ResultFolder(tmp_path_factory.mktemp("run"), tmp_path_factory.mktemp("building"))
     fill_run_folder(run, rich_run())
     folders.append(run.columns)
+    for name, table in recorded_tables(tmp_path_factory.mktemp("log")).items():
+        folders.append({f"tables/{name}": list(table.columns)})
 
     def chance(stock: Stock) -> float:
         return float(stock.kits >= 3 and stock.batteries >= 3 and stock.extra_hoods >= 1)

@@ -90,6 +90,10 @@ def test_many_wrong_rows_are_summed_up(tmp_path):
         ("need,room_minutes\n1,5\n2,5,6\n", "log.csv:3: has 3 values for 2 columns"),
         ("need,room_minutes\n1,5\n\n2,5\n", "log.csv:3: is an empty row"),
         ("need,room_minutes\n1\n", "room_minutes is ''"),
+        ("need,room_minutes,wait\n1,5,3\n", "has a column 'wait', which does not say minutes"),
+        ("need,room_minutes,wait_s\n1,5,3\n", "Name recorded waits `wait_minutes`"),
+        ("need,room_minutes,wait_minutes\n1,5,-3\n", "log.csv:2: wait_minutes is '-3'"),
+        ("need,room_minutes,wait_minutes\n1,5,3 min\n", "log.csv:2: wait_minutes is '3 min'"),
     ],
 )
 def test_a_log_that_is_none_is_told(tmp_path, log, words):

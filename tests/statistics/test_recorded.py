@@ -1,0 +1,201 @@
+"""Recorded waits beside simulated ones, worked out by hand."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from surge_sim.demand.draw import draw_demand
+from surge_sim.engine.play import play
+from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.report.recorded_words import recorded_words
+from surge_sim.report.run_json import run_json
+from surge_sim.report.run_text import run_text
+from surge_sim.scenario.load import load_scenario
+from surge_sim.statistics.recorded import (
+    RecordedPlays,
+    comparison_table,
+    entries_table,
+    reading_of,
+    recorded_play,
+)
+from surge_sim.statistics.run import run
+from tests.engine.tiny import PLAIN, merged
+
+#: one kit: the second entry waits 15 min, the others none
+LOG = """need,room_minutes,wait_minutes
+0,20,0
+5,20,14
+1440,10,
+1500,10,3
+"""
+TORN = {"faults": {"hood_damage": "50 %"}}
+WIPES = {"cleaning": {"wipe": {"shape": "lognormal", "mean": "9 min", "cv": "90 %"}}}
+
+
+@pytest.fixture
+def logged(tmp_path: Path):
+    """Load a log of two days of a unit with one kit."""
+
+    def made(log: str = LOG, **changes):
+        (tmp_path / "log.csv").write_text(log)
+        changed = merged({**PLAIN, "horizon": "48 h", "entries": {"from": "log.csv"}}, changes)
+        (tmp_path / "unit.yaml").write_text(json.dumps(changed))
+        return load_scenario(tmp_path / "unit.yaml")
+
+    return made
+
+
+def played(scenario, surges: int = 1):
+    return run(scenario, surges=surges, engine="reference", processes=1)
+
+
+def test_recorded_and_simulated_measures_stand_side_by_side_whole_and_by_day(logged):
+    """Of the three entries with a recorded wait: 0, 14, 3 min, simulated 0, 15, 0.
+
+    Target 5 min: one of three is late in both. The quantile of a share is the smallest wait that
+    so many reach: the median of three is the second, of two the first.
+    """
+    table = played(logged()).recorded_waits
+    found = {
+        (row["group"], row["measure"]): (round(row["recorded"], 4), round(row["simulated"], 4))
+        for row in table.to_dict("records")
+    }
+    assert found == {
+        ("whole period", "share late"): (0.3333, 0.3333),
+        ("whole period", "mean"): (5.6667, 5.0),
+        ("whole period", "median"): (3.0, 0.0),
+        ("whole period", "90th percentile"): (14.0, 15.0),
+        ("whole period", "95th percentile"): (14.0, 15.0),
+        ("day 1", "share late"): (0.5, 0.5),
+        ("day 1", "mean"): (7.0, 7.5),
+        ("day 1", "median"): (0.0, 0.0),
+        ("day 1", "90th percentile"): (14.0, 15.0),
+        ("day 1", "95th percentile"): (14.0, 15.0),
+        ("day 2", "share late"): (0.0, 0.0),
+        ("day 2", "mean"): (3.0, 0.0),
+        ("day 2", "median"): (3.0, 0.0),
+        ("day 2", "90th percentile"): (3.0, 0.0),
+        ("day 2", "95th percentile"): (3.0, 0.0),
+    }
+    assert table.groupby("group")["entries"].first().to_dict() == {
+        "day 1": 2, "day 2": 1, "whole period": 3,
+    }  # fmt: skip
+    assert (table["simulated_lowest"] == table["simulated_highest"]).all(), "one play"
+
+
+def test_each_entry_is_compared_with_its_own_recorded_wait(logged):
+    table = played(logged()).recorded_waits_by_entry
+    assert table["entry"].tolist() == [0, 1, 3], "the third has no recorded wait"
+    assert table["day"].tolist() == [1, 1, 2]
+    assert table["recorded_min"].tolist() == [0, 14, 3]
+    assert table["simulated_min"].tolist() == [0, 15, 0]
+    assert table["share_of_plays_late"].tolist() == [0, 1, 0]
+
+
+def test_recorded_waits_follow_urgent_entries_to_the_front(logged):
+    """Two entries of one second, the urgent one second in the log: it comes first in the play."""
+    log = "need,room_minutes,urgent,wait_minutes\n0,10,no,7\n0,10,yes,1\n"
+    table = played(logged(log)).recorded_waits_by_entry
+    assert table["recorded_min"].tolist() == [1, 7]
+    assert table["simulated_min"].tolist() == [0, 10]
+
+
+def test_the_reading_says_what_is_not_reproduced_and_how(logged):
+    """The median is 3 min and simulated 0: more than a minute. All else is within a minute."""
+    result = played(logged())
+    reading = result.recorded_reading
+    assert reading.apart == ("median too low",)
+    assert not reading.reproduced
+    # differences of 0, 1 and 3 min
+    assert reading.typical_difference_min == 1
+    assert (reading.late_in_both, reading.late_in_record_only, reading.late_in_plays_only) == (
+        1, 0, 0,
+    )  # fmt: skip
+    words = recorded_words(result)
+    assert words.startswith("NOT reproduced by the model (median too low); recorded and simulated")
+    assert "late 33.3 % and 33.3 %, mean 5.7 min and 5.0 min, median 3.0 min and 0 min" in words
+    both = "1 late in the record, 1 of these also when simulated; 0 others only when simulated."
+    assert both in words
+    screen = run_text(result)
+    assert "Recorded waits     NOT reproduced by the model" in screen
+    assert len(screen.splitlines()) <= 28
+
+
+@pytest.mark.parametrize(
+    ("waits", "apart"),
+    [
+        ((0, 15, 0), ()),
+        # 16 min is less than a tenth from 15
+        ((0, 16, 1), ()),
+        # two late of three, simulated one: one entry is no difference; mean 8 and 5 are one
+        ((9, 15, 0), ("mean too low", "median too low")),
+        ((0, 3, 0), ("mean too high", "90th percentile too high", "95th percentile too high")),
+    ],
+)
+def test_close_is_within_two_points_or_one_entry_a_minute_or_a_tenth(logged, waits, apart):
+    """Simulated: 0, 15 and 0 min."""
+    first, second, last = waits
+    log = f"need,room_minutes,wait_minutes\n0,20,{first}\n5,20,{second}\n1500,10,{last}\n"
+    assert played(logged(log)).recorded_reading.apart == apart
+
+
+def test_several_plays_give_mean_lowest_and_highest():
+    """Two plays of two entries: waits 0 and 5 min, then 1 and 15 min; recorded 0 and 10."""
+
+    def one(waits_s):
+        wait = np.array(waits_s)
+        late = (wait > 300).astype(np.int64)
+        measures = np.array([[late.sum(), wait.sum(), wait[0], wait[1], wait[1]]] * 2)
+        due, recorded = np.array([0, 60]), np.array([0, 600])
+        return RecordedPlays(np.arange(2), due, recorded, wait, late, wait, wait, [measures], 300)
+
+    plays = one([0, 300])
+    plays.join(one([60, 900]))
+    table = comparison_table(plays)
+    whole = table[table["group"] == "whole period"].set_index("measure")
+    names = ["recorded", "simulated", "simulated_lowest", "simulated_highest"]
+    assert whole.loc["share late", names].tolist() == [0.5, 0.25, 0.0, 0.5]
+    assert whole.loc["mean", names].tolist() == [5.0, 5.25, 2.5, 8.0]
+    assert whole.loc["90th percentile", names].tolist() == [10.0, 10.0, 5.0, 15.0]
+    pairs = entries_table(plays)
+    assert pairs["simulated_min"].tolist() == [0.5, 10.0]
+    assert pairs["lowest_min"].tolist() == [0, 5]
+    assert pairs["highest_min"].tolist() == [1, 15]
+    assert pairs["share_of_plays_late"].tolist() == [0, 0.5]
+    # what was recorded lies among the plays, though no play is like it
+    assert reading_of(plays).reproduced
+
+
+def test_plays_that_are_added_up_in_workers_are_all_counted(logged):
+    """As many plays as asked for, and the sum of the waits of each entry, play by play."""
+    scenario = logged(**WIPES)
+    result = played(scenario, 40)
+    assert len(result.totals.recorded.plays) == 40
+    waits = np.zeros(3, dtype=np.int64)
+    for surge in range(40):
+        trace = draw_demand(scenario, 1, surge)
+        log = play(trace, stock_in_hand(scenario.settings), engine="reference")
+        waits += recorded_play(trace, log, scenario.settings.target).wait_s
+    assert result.totals.recorded.wait_s.tolist() == waits.tolist()
+
+
+def test_a_log_without_waits_and_drawn_demand_have_no_comparison(logged):
+    log = "need,room_minutes,wait_minutes\n0,20,\n5,20,\n"
+    for none in (log, log.replace(",wait_minutes", "").replace(",\n", "\n")):
+        result = played(logged(none))
+        assert result.recorded_waits is result.recorded_waits_by_entry is None
+        assert "recorded_waits" not in run_json(result)
+        assert "Recorded waits" not in run_text(result)
+
+
+def test_programs_read_the_same_numbers(logged):
+    said = run_json(played(logged()))["recorded_waits"]
+    assert (said["entries"], said["reproduced"], said["apart"]) == (3, False, ["median too low"])
+    assert said["whole_period"]["95th_percentile"] == {
+        "recorded": 14, "simulated": 15, "simulated_lowest": 15, "simulated_highest": 15,
+    }  # fmt: skip
+    assert said["entry_by_entry"]["late_in_record_and_plays"] == 1
