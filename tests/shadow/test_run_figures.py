@@ -1,0 +1,181 @@
+"""What the figures of a run show is what stands in the tables beside them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+from matplotlib.colors import to_hex
+
+from surge_sim.report.rounding import percent
+from surge_sim.report.run_folder import fill_run_folder
+from surge_sim.scenario.load import scenario_from_text
+from surge_sim.statistics.run import run
+from tests.shadow.scenes import scene
+from tests.shadow.shown import (
+    Caught,
+    all_in_view,
+    colour_in_legend,
+    legend_words,
+    line_called,
+    shade,
+)
+
+SCENES = (1, 2)
+#: names in the legends -> states, panel by panel from the top
+PANELS = (
+    ("kits", {
+        "in use": "kits in use", "waiting for wipe-down": "kits waiting for wipe-down",
+        "in wipe-down": "kits in wipe-down", "wet or drying": "kits drying",
+        "not in the unit": "kits away",
+    }),
+    ("batteries", {
+        "in use": "batteries in use", "waiting for a bay": "batteries waiting for bay",
+        "in a bay": "batteries in bay", "not in the unit": "batteries away",
+    }),
+    ("bays", {"taken": "batteries in bay"}),
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module", params=SCENES)
+def caught(request, tmp_path_factory) -> Caught:
+    scenario = scenario_from_text(scene(request.param), name="scene")
+    result = run(scenario, surges=9, seed=4, processes=1)
+    found = Caught(fill_run_folder, result, tmp_path_factory.mktemp("run"))
+    found.target, found.stock = result.target, result.stock  # type: ignore[attr-defined]
+    found.peaks = result.use.set_index("state")["peak_mean"]  # type: ignore[attr-defined]
+    return found
+
+
+def test_every_figure_is_read_back(caught: Caught) -> None:
+    assert set(caught.figures) == {
+        "share_in_time_by_day", "share_in_time_by_hour", "wait_curve", "waiting_for",
+        "use_over_time", "spread_of_surges",
+    }, "a figure whose marks nobody reads back"  # fmt: skip
+
+
+@pytest.mark.parametrize("by", ["day", "hour"])
+def test_shares_in_time_have_their_points_their_limits_and_the_target(
+    caught: Caught, by: str
+) -> None:
+    axes, table = caught.axes(f"share_in_time_by_{by}"), caught.tables[f"share_in_time_by_{by}"]
+    share = 100 * caught.target.share_of_entries
+    points, _, (bars,) = axes.containers[0]
+    np.testing.assert_allclose(
+        points.get_xydata(), np.stack((table[by], 100 * table["share_in_time"]), axis=1), rtol=1e-4
+    )
+    limits = table[table["share_in_time_low"].notna()]
+    drawn = pd.DataFrame(
+        [(one[0][0], one[:, 1].min(), one[:, 1].max()) for one in bars.get_segments() if len(one)],
+        columns=["x", "low", "high"],
+    ).set_index("x")
+    drawn = drawn.loc[limits[by]]
+    np.testing.assert_allclose(drawn["low"], 100 * limits["share_in_time_low"], atol=1e-3)
+    # without an upper limit the bar ends at the point
+    high = limits["share_in_time_high"].fillna(limits["share_in_time"])
+    np.testing.assert_allclose(drawn["high"], 100 * high, atol=1e-3)
+    assert line_called(axes, f"target: {share:g} %")[:, 1].tolist() == [share, share]
+    words = {"day": "day of the surge", "hour": "hour of the day"}
+    assert (axes.get_xlabel(), axes.get_ylabel()) == (words[by], "entries in time [%]")
+    assert axes.get_title(loc="left") == f"Entries served within the set wait, by {by}"
+    assert set(legend_words(axes)) == {f"target: {share:g} %", "share in time, 95 % interval"}
+    assert all_in_view(axes, table[by], 100 * table["share_in_time"])
+    assert all_in_view(axes, [], 100 * table["share_in_time_low"])
+
+
+def test_the_wait_curve_has_its_shares_its_limits_and_the_corner_of_the_target(
+    caught: Caught,
+) -> None:
+    axes, table = caught.axes("wait_curve"), caught.tables["wait_curve"]
+    points = line_called(axes, "waits longer than this")
+    longer = 100 * table["share_longer"].where(table["share_longer"] > 0)
+    # 0 has no place on a scale of powers of ten
+    expected = np.stack((table["wait_min"], longer), axis=1)[longer.notna()]
+    np.testing.assert_allclose(points, expected, rtol=1e-4)
+    band = shade(axes, 0)
+    np.testing.assert_allclose(band["x"], table["wait_min"], rtol=1e-4)
+    np.testing.assert_allclose(band["min"], np.fmax(100 * table["low"], 0.01), rtol=1e-4)
+    np.testing.assert_allclose(band["max"], np.fmax(100 * table["high"], 0.01), rtol=1e-4)
+    wait, allowed = caught.target.wait / 60, 100 * (1 - caught.target.share_of_entries)
+    label = f"target: at most {allowed:.3g} % longer than {wait:g} min"
+    up = line_called(axes, label)
+    assert up[:, 0].tolist() == [wait, wait] and up[1, 1] == pytest.approx(allowed)
+    across = axes.lines[-1].get_xydata()
+    assert across[0].tolist() == pytest.approx([wait, allowed]) and across[1][1] == across[0][1]
+    assert axes.get_yscale() == "log"
+    assert (axes.get_xlabel(), axes.get_ylabel()) == ("wait [min]", "waits that are longer [%]")
+    assert set(legend_words(axes)) == {"95 % interval", "waits longer than this", label}
+    seen = longer >= 0.01
+    assert all_in_view(axes, table["wait_min"][seen], longer[seen])
+
+
+def test_hours_waited_have_bars_in_the_order_of_the_table_with_their_shares(
+    caught: Caught,
+) -> None:
+    axes, table = caught.axes("waiting_for"), caught.tables["waiting_for"]
+    by_place = {
+        bar.get_y() + bar.get_height() / 2: bar.get_x() + bar.get_width() for bar in axes.patches
+    }
+    names = dict(zip(axes.get_yticks(), axes.get_yticklabels(), strict=True))
+    from_top = sorted(names, reverse=True)
+    assert [names[place].get_text() for place in from_top] == table["missing"].tolist()
+    lengths = [by_place[place] for place in from_top]
+    np.testing.assert_allclose(lengths, table["hours_per_surge"], rtol=1e-4)
+    written = {text.get_position()[1]: text.get_text().strip() for text in axes.texts}
+    assert [written[place] for place in from_top] == [percent(one) for one in table["share"]]
+    assert axes.get_xlabel() == "hours spent waiting, per surge"
+    assert all_in_view(axes, table["hours_per_surge"], [])
+
+
+def test_use_over_time_has_each_state_in_its_panel_with_its_shade_and_the_stock(
+    caught: Caught,
+) -> None:
+    table = caught.tables["use_over_time"]
+    panels = caught.figures["use_over_time"].axes
+    for axes, (what, states) in zip(panels, PANELS, strict=True):
+        assert axes.get_ylabel() == what
+        have = getattr(caught.stock, what)
+        shown = {
+            name: state for name, state in states.items() if caught.peaks[state] > 0
+        }  # fmt: skip
+        labels = {
+            name: f"{name} ({f'{caught.peaks[state]:.1f}'.removesuffix('.0')})"
+            for name, state in shown.items()
+        }
+        assert legend_words(axes) == [*labels.values(), f"in stock: {have:,}"]
+        for place, (name, state) in enumerate(shown.items()):
+            mine = table[table["state"] == state]
+            points = line_called(axes, labels[name])
+            np.testing.assert_allclose(points[:, 0], mine["hour"] / 24, rtol=1e-5)
+            np.testing.assert_allclose(points[:, 1], mine["mean"], rtol=1e-4, atol=1e-9)
+            band = shade(axes, place)
+            np.testing.assert_allclose(band["min"], mine["p10"], rtol=1e-4, atol=1e-9)
+            np.testing.assert_allclose(band["max"], mine["p90"], rtol=1e-4, atol=1e-9)
+            (line,) = (one for one in axes.lines if one.get_label() == labels[name])
+            colour = to_hex(line.get_color())
+            assert colour_in_legend(axes, labels[name]) == colour
+            assert to_hex(axes.collections[place].get_facecolor()[0]) == colour
+            assert all_in_view(axes, points[:, 0], [*mine["p90"], *mine["mean"]])
+        assert line_called(axes, f"in stock: {have:,}")[:, 1].tolist() == [have, have]
+        assert all_in_view(axes, [], [have])
+    assert panels[-1].get_xlabel() == "days since the surge began"
+
+
+def test_the_spread_counts_each_surge_once_kept_below_missed(caught: Caught) -> None:
+    axes, table = caught.axes("spread_of_surges"), caught.tables["spread_of_surges"]
+    values = (100 * table["share_in_time"]).to_numpy()
+    target = 100 * caught.target.share_of_entries
+    for bars, kept, name in zip(axes.containers, (True, False), ("kept", "missed"), strict=True):
+        mine = values[table["on_target"].to_numpy() == kept]
+        heights = [bar.get_height() for bar in bars]
+        edges = [bar.get_x() for bar in bars] + [bars[-1].get_x() + bars[-1].get_width()]
+        # six digits in the table may put a value on the other side of an edge
+        counted, _ = np.histogram(np.round(mine, 3) + 1e-6, np.append(edges[:-1], 100.1))
+        np.testing.assert_array_equal(heights, counted)
+        label = f"{name} the target: {len(mine)}"
+        assert label in legend_words(axes)
+        assert colour_in_legend(axes, label) == to_hex(bars[0].get_facecolor())
+        assert axes.get_xlim()[0] <= edges[0]
+    assert line_called(axes, f"target: {target:g} %")[:, 0].tolist() == [target, target]
+    assert axes.get_xlabel() == "entries in time in one surge [%]"
+    assert axes.get_ylabel() == "number of surges"
