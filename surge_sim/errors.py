@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby, islice
 
 #: more faults of one kind than this are told as one
-MOST_ALIKE = 3
+MOST_ALIKE = 5
 #: what was found is told with this many characters at most
 LONGEST_ECHO = 60
 
@@ -54,7 +54,7 @@ def _alike_as_one(faults: list[Fault]) -> list[Fault]:
         return fault.file, fault.kind or fault.right
 
     told: list[Fault] = []
-    for _, group in groupby(sorted(faults, key=lambda one: (kind(one), one)), key=kind):
+    for _, group in groupby(sorted(faults, key=lambda one: (kind(one), one.line)), key=kind):
         alike = list(group)
         if len(alike) > MOST_ALIKE:
             first, *others = alike

@@ -23,6 +23,8 @@ MINUTE_S, HOUR_S, DAY_S, WEEK_S = 60, 3_600, 86_400, 604_800
 LONGEST_S = 3_653 * DAY_S
 #: largest count or plain number that means anything here
 LARGEST = 1_000_000_000
+#: a quantity has no more characters than this
+LONGEST_TEXT = 100
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
 _TIME_UNITS = {
@@ -48,6 +50,8 @@ def _time_error(must: str = "It must be a length of time.") -> QuantityError:
 def _outside(raw: Any, kind: str, error: QuantityError) -> float | None:
     """Take a number that is inside already; None for text."""
     if isinstance(raw, str):
+        if len(raw) > LONGEST_TEXT:
+            raise error  # no number needs so many signs, and reading them takes long
         return None
     if isinstance(raw, Quantity):
         if raw.kind != kind:
@@ -311,6 +315,8 @@ def parse_count(raw: Any) -> int:
 def parse_quantity(text: str) -> Quantity:
     """Read a number whose kind is not known beforehand, for the ends of a range."""
     text = text.strip()
+    if len(text) > LONGEST_TEXT:
+        raise _time_error()
     ask_which(text)
     if _PLAIN.fullmatch(text):
         return Quantity("number", parse_number(text))

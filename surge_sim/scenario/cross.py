@@ -42,7 +42,7 @@ def _source(settings: Settings) -> Iterator[Found]:
             "is missing, and so is `entries`",
             "Say who comes: write a section `arrivals`, or `entries: {from: log.csv}`.",
         )
-    if settings.arrivals is not None and settings.entries is not None:
+    if settings.arrivals and settings.entries:
         yield Found(
             ("entries",),
             "stands beside `arrivals`",

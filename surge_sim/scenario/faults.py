@@ -5,13 +5,14 @@ from __future__ import annotations
 import difflib
 import re
 from contextlib import suppress
-from typing import Any, NamedTuple, get_args, get_origin
+from typing import Any, Literal, NamedTuple, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
 from surge_sim import units
-from surge_sim.errors import Fault, echo
+from surge_sim.errors import LONGEST_ECHO, Fault, echo
 from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
+from surge_sim.scenario.ranges import is_decided
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import SpreadError
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
@@ -35,6 +36,10 @@ _EXAMPLES = {
     "further_life": "25 %", "health": "90 %", "share": "60 %", "shifts": "19:00",
     "hood_damage": "0.4 %", "tube_damage": "0.1 %", "fade_per_year": "5 %", "count": "8",
 }  # fmt: skip
+#: so many faults of one reading are told
+_MOST_ERRORS = 1_000
+#: two numbers with a dash or a word between them
+_SPAN = re.compile(r"([\d.]+)\s*(?:-|–|—|to|\.\.+)\s*([\d.]+)\s*([A-Za-z%][A-Za-z %/]*|)")
 #: a comma inside a number
 _COMMA = re.compile(r"\d,\d")
 
@@ -103,7 +108,7 @@ def shown(value: Any) -> str:
 
 def nearest(word: str, known: list[str]) -> str:
     """Suggest the known names that a word may stand for."""
-    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
+    close = _close(word, known)
     suggestion = f"Did you mean `{close[0]}`?" if close else ""
     if suggestion and len(known) > 8:
         return suggestion
@@ -123,11 +128,16 @@ def _names(model: type[BaseModel]) -> list[str]:
 
 
 def model_at(path: Path, root: Any) -> type[BaseModel] | None:
-    """Find the model of the section at a path, by walking types and values side by side."""
+    """Find the model of the section at a path."""
+    models = models_in(_annotation_at(path, root))
+    return _variant(models, value_at(root, path)) if models else None
+
+
+def _annotation_at(path: Path, root: Any) -> Any:
+    """Find the type of what stands at a path, by walking types and values side by side."""
     annotation: Any = Settings
     value = root
     for step in path:
-        value = value_at(value, (step,))
         if isinstance(step, int):
             annotation = _part_of(annotation, tuple, 0)
         elif mapped := _part_of(annotation, dict, 1):
@@ -137,8 +147,8 @@ def model_at(path: Path, root: Any) -> type[BaseModel] | None:
             fields = _variant(models, value).model_fields if models else {}
             named = [info for name, info in fields.items() if step in (name, info.alias)]
             annotation = named[0].annotation if named else None
-    models = models_in(annotation)
-    return _variant(models, value) if models else None
+        value = value_at(value, (step,))
+    return annotation
 
 
 def _part_of(annotation: Any, wanted: type, number: int) -> Any:
@@ -175,45 +185,62 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: st
     """
     faults: list[Fault] = []
     errors = error.errors(include_url=False)
+    wrong_inside = {one["loc"][:length] for one in errors for length in range(len(one["loc"]))}
+    unknown: dict[Any, list[str]] = {}
     for one in errors:
-        inside = one["loc"]
-        if one["type"] == "too_short" and any(
-            other["loc"][: len(inside)] == inside and other is not one for other in errors
-        ):
-            continue  # members that are wrong are not counted: they are told themselves
-        cause = (one.get("ctx") or {}).get("error")
+        if one["type"] == "extra_forbidden":
+            unknown.setdefault(one["loc"][:-1], []).append(str(one["loc"][-1]).lower())
+    for one in errors[:_MOST_ERRORS]:
+        inside, cause = one["loc"], (one.get("ctx") or {}).get("error")
         if one["input"] is UNKNOWN or isinstance(cause, NotUnderstoodError):
             continue  # told already
-        if one["type"] == "missing" and _misspelt(one["loc"], errors):
-            continue
-        path = real_path(one["loc"], root)
+        if one["type"] == "too_short" and inside in wrong_inside:
+            continue  # members that are wrong are not counted: they are told themselves
+        if one["type"] == "missing":
+            names = unknown.get(inside[:-1], [])[:20]
+            if str(inside[-1]) in tree.lost or _close(str(inside[-1]), names):
+                continue  # it is there under a name that is nearly right, or on a broken line
+        path = real_path(inside, root)
+        told = [(path, *_found_and_right(dict(one), path, root))]
         if isinstance(cause, SpreadError):
-            for problem in cause.problems:
-                place = (*path, problem.key) if problem.key else path
-                value = value_at(root, place)
-                if value is UNKNOWN:
-                    continue
-                found = problem.found or shown(value)
-                faults.append(
-                    Fault(file, tree.line(place), f"{dotted(place)} {found}.", problem.right)
-                )
-            continue
-        found, right = _found_and_right(dict(one), path, root)
-        faults.append(Fault(file, tree.line(path), f"{dotted(path)} {found}.", right))
+            told = [
+                (place, problem.found or shown(value), problem.right + _hint(place, value), "")
+                for problem in cause.problems
+                for place in [(*path, problem.key) if problem.key else path]
+                for value in [value_at(root, place)]
+                if value is not UNKNOWN
+            ]
+        faults += [
+            Fault(file, tree.line(place), f"{dotted(place)} {found}.", right, kind)
+            for place, found, right, kind in told
+        ]
+    if len(errors) > _MOST_ERRORS:
+        more = f"has {len(errors) - _MOST_ERRORS:,} more faults."
+        faults.append(Fault(file, 0, more, "Put these right first."))
     return faults
 
 
-def _misspelt(loc: tuple[Any, ...], errors: list[Any]) -> bool:
-    """Whether a key that is missing is there under a name that is nearly right."""
-    return any(
-        other["type"] == "extra_forbidden"
-        and other["loc"][:-1] == loc[:-1]
-        and difflib.get_close_matches(str(other["loc"][-1]).lower(), [str(loc[-1])], cutoff=0.6)
-        for other in errors
-    )
+def _close(word: str, known: list[str]) -> list[str]:
+    return difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.6)
 
 
-def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, str]:
+def _hint(path: Path, value: Any) -> str:
+    """Say how what was probably meant is written."""
+    if not isinstance(value, str) or len(value) > LONGEST_ECHO:
+        return ""
+    if ends := _SPAN.fullmatch(value.strip()):
+        low, high, unit = ends.groups()
+        if is_decided(path):
+            return "\n  This number is decided, not uncertain: write one value."
+        low, high = f"{low} {unit}".strip(), f"{high} {unit}".strip()
+        return f"\n  A range is written `{{low: {low}, high: {high}}}`."
+    if _COMMA.search(value):
+        return "\n  The decimal sign is a point; thousands have no comma."
+    return ""
+
+
+def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, str, str]:
+    """Say what was found, what would be right, and what is alike for many such faults."""
     kind, context = one["type"], one.get("ctx") or {}
     value = value_at(root, path)
     names = [step for step in path if isinstance(step, str)]
@@ -222,39 +249,48 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
     if isinstance(cause, units.QuantityError):
         in_list = isinstance(path[-1], int)
         right = cause.right("" if in_list else key, _EXAMPLES.get(key, ""))
-        if isinstance(value, str) and _COMMA.search(value):
-            right += "\n  The decimal sign is a point; thousands have no comma."
-        return shown(value), right
+        hint = _hint(path, value)
+        return shown(value), right + hint, f"{cause.must} {hint and hint[:9]}"
     if kind == "missing":
-        return "is missing", f"Write `{key}: ...` here; `surge-sim new FILE` shows how."
+        right = f"Write `{key}: ...` here; `surge-sim new FILE` shows how."
+        return "is missing", right, kind
     if kind == "extra_forbidden":
         model = model_at(path[:-1], root)
-        return "is not known", nearest(key, _names(model) if model else [])
+        right = nearest(key, _names(model) if model else [])
+        if key == "file":
+            right = f"A file may stand where times vary, and for daily counts. {right}"
+        return "is not known", right, ""
     if kind in _LIMITS:
         name, word = _LIMITS[kind]
-        return shown(value), f"It must be {word} {units.number_text(float(context[name]))}."
+        return shown(value), f"It must be {word} {units.number_text(float(context[name]))}.", ""
     if kind == "literal_error":
-        return shown(value), f"Write one of: {context['expected']}."
+        return shown(value), nearest(str(value), _words(_annotation_at(path, root))), ""
     if kind in ("union_tag_invalid", "union_tag_not_found"):
-        expected = context.get("expected_tags", "")
-        if not expected:
-            expected = ", ".join(f"'{tag}'" for tag in _tags())
-        return "does not say what happens", f"Write `what: ...` with one of: {expected}."
+        what = value.get("what") if isinstance(value, dict) else None
+        found = f"does not say what happens: `what` {shown(what) if what else 'is missing'}"
+        return found, f"Write `what: ...`. {nearest(str(what), _tags())}", ""
     if kind in ("too_short", "too_long"):
         least, most = context.get("min_length"), context.get("max_length")
         wanted = f"at least {least}" if kind == "too_short" else f"at most {most}"
         if key == "hours_of_day":
             wanted = "24, one an hour from midnight"
-        return f"has {context.get('actual_length')} values", f"Give {wanted}."
+        return f"has {context.get('actual_length')} values", f"Give {wanted}.", ""
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return shown(
-            value
-        ), "It must be a section: indented lines `name: value`, or `{name: value}`."
+        right = "It must be a section: indented lines `name: value`, or `{name: value}`."
+        return shown(value), right, ""
     if kind in ("tuple_type", "list_type"):
-        return shown(value), "It must be a list: lines that begin with `-`, or `[one, two]`."
+        right = "It must be a list: lines that begin with `-`, or `[one, two]`."
+        return shown(value), right, ""
     if kind == "string_type":
-        return shown(value), "It must be text."
-    return shown(value), f"{one['msg']}."
+        return shown(value), "It must be text.", ""
+    return shown(value), "Something else belongs here; `surge-sim new FILE` shows what.", ""
+
+
+def _words(annotation: Any) -> list[str]:
+    """List the words that an annotation allows."""
+    if get_origin(annotation) is Literal:
+        return list(get_args(annotation))
+    return [word for part in get_args(annotation) for word in _words(part)]
 
 
 def _tags() -> list[str]:

@@ -21,6 +21,8 @@ from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 _KEYS = {"low", "likely", "high"}
+#: more than anybody can judge; each is tried at many values
+MOST_RANGES = 500
 #: what is decided or promised, not uncertain
 _FIXED_SECTIONS = ("stock", "prices", "limits", "target", "start", "horizon", "run_off")
 _FIXED_PATHS = (("rooms", "count"),)
@@ -71,6 +73,11 @@ def is_range(raw: Any) -> bool:
     return isinstance(raw, dict) and {"low", "high"} <= set(raw) <= _KEYS
 
 
+def is_decided(path: Path) -> bool:
+    """Tell whether a number is decided or promised, so that no range may stand there."""
+    return path[0] in _FIXED_SECTIONS or path in _FIXED_PATHS
+
+
 def find_ranges(root: dict[str, Any], tree: Tree, file: str) -> tuple[list[Range], list[Fault]]:
     """Find every range of a scenario, in the order of the file; UNKNOWN in place of faulty ones."""
     ranges: list[Range] = []
@@ -79,13 +86,15 @@ def find_ranges(root: dict[str, Any], tree: Tree, file: str) -> tuple[list[Range
     def look(value: Any, path: Path, holder: Any) -> None:
         if is_range(value):
             found = _read_range(value, path)
-            if isinstance(found, Range):
+            if isinstance(found, Range) and len(ranges) < MOST_RANGES:
                 ranges.append(found)
-            else:
-                what, right, key = found
-                place = (*path, key) if key else path
-                holder[path[-1]] = UNKNOWN
-                faults.append(Fault(file, tree.line(place), f"{dotted(place)} {what}.", right))
+                return
+            if isinstance(found, Range):
+                found = "is one range too many", f"Use {MOST_RANGES} at most, where it matters.", ""
+            what, right, key = found
+            place = (*path, key) if key else path
+            holder[path[-1]] = UNKNOWN
+            faults.append(Fault(file, tree.line(place), f"{dotted(place)} {what}.", right))
         elif isinstance(value, dict):
             for key, inner in list(value.items()):
                 look(inner, (*path, key), value)
@@ -99,7 +108,7 @@ def find_ranges(root: dict[str, Any], tree: Tree, file: str) -> tuple[list[Range
 
 def _read_range(raw: dict[str, Any], path: Path) -> Range | tuple[str, str, str]:
     """Read one range, or say (what was found, what would be right, at which end)."""
-    if path[0] in _FIXED_SECTIONS or path in _FIXED_PATHS:
+    if is_decided(path):
         return "is a range", "This number is decided, not uncertain: write one value.", ""
     ends: dict[str, units.Quantity] = {}
     for key, text in raw.items():
@@ -130,12 +139,13 @@ def _read_range(raw: dict[str, Any], path: Path) -> Range | tuple[str, str, str]
 def with_values(root: dict[str, Any], values: Mapping[Range, float]) -> dict[str, Any]:
     """Put a value in the place of each range; copies only what changes."""
     result = dict(root)
+    copies = {id(result)}
     for one, value in values.items():
         place: Any = result
         for step, after in pairwise(one.path):
-            inner = place[step]
-            # a section already copied for another range is copied again: rare and harmless
-            place[step] = dict(inner) if isinstance(after, str) else list(inner)
+            if id(place[step]) not in copies:
+                place[step] = (dict if isinstance(after, str) else list)(place[step])
+                copies.add(id(place[step]))
             place = place[step]
         place[one.path[-1]] = units.Quantity(one.kind, value)
     return _shares_to_whole(result, values)

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Iterator
 from statistics import NormalDist
 from typing import Annotated, Any, Literal, NamedTuple, get_args
 
 from pydantic import BeforeValidator, WithJsonSchema
 
 from surge_sim import units
+from surge_sim.errors import echo
 from surge_sim.scenario.quantities import Duration, Percent, Section
 
 Shape = Literal["fixed", "lognormal", "gamma", "weibull", "exponential", "empirical"]
@@ -115,7 +117,7 @@ class _Reader:
                         key, "", "Write a list of times, for example `values: [3 min, 5 min]`."
                     )
                 else:
-                    fields["values"] = tuple(units.parse_duration(one) for one in value)
+                    fields["values"] = tuple(self._one_of(value))
             elif key == "quantiles":
                 self.quantiles += [Quantile.model_validate(one) for one in value]
             elif quantile is not None and 0 < quantile < 100:
@@ -129,6 +131,14 @@ class _Reader:
                 )
         except units.QuantityError as error:
             self._wrong(key, "", error.right(key))
+
+    def _one_of(self, values: list[Any] | tuple[Any, ...]) -> Iterator[int]:
+        for number, one in enumerate(values, start=1):
+            try:
+                yield units.parse_duration(one)
+            except units.QuantityError as error:
+                self._wrong("values", f"has '{echo(one)}' as number {number}", error.right())
+                return
 
     def _take_shape(self, value: Any, fields: dict[str, Any]) -> None:
         if value not in get_args(Shape):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -10,10 +11,15 @@ import yaml
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.quantities import UNKNOWN
 from surge_sim.scenario.text_file import hidden_character, hidden_in
+from surge_sim.scenario.yaml_repair import UNREAD, names_on, repair
 
 #: a page for a ward manager is far below these
 MOST_BYTES = 1_000_000
 MOST_DEPTH = 20
+#: with so many open brackets a text is not parsed
+_MOST_OPEN = 1_000
+#: faults of form after which a file is not read on
+_MOST_REPAIRS = 200
 #: written without quotes, this stands for 'not there'
 NONE_WORDS = ("none", "null", "~")
 
@@ -21,6 +27,9 @@ Path = tuple[str | int, ...]
 #: in the place of a name that cannot be read; no file holds it
 _NO_NAME = "\0"
 _ONE = "Write it on one line."
+_COLON = "Write a colon and a space behind the name."
+#: between brackets, a name and a value without what parts them
+_NO_COLON = re.compile(r"([A-Za-z][\w-]*)[ :=]+(.+)")
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
@@ -48,6 +57,8 @@ class _Open:
     path: Path
     value: dict[str, Any] | list[Any]
     key: str | None = None
+    #: written on one line, between brackets
+    flow: bool = False
 
 
 class _Builder:
@@ -77,8 +88,11 @@ class _Builder:
         elif self.left_out:
             opens, closes = yaml.CollectionStartEvent, yaml.CollectionEndEvent
             self.left_out += isinstance(event, opens) - isinstance(event, closes)
+            self.tree.lost |= {getattr(event, "value", "")}
         elif isinstance(event, yaml.AliasEvent):
             self.fault(line, f"refers to '*{echo(event.anchor)}'.", "Write it out in full.")
+            self.add(UNKNOWN, line)
+        elif isinstance(event, yaml.ScalarEvent) and event.value == UNREAD:
             self.add(UNKNOWN, line)
         elif isinstance(event, yaml.ScalarEvent):
             plain = not event.style
@@ -87,7 +101,9 @@ class _Builder:
             self.add(text if self.unmarked(event, line) else UNKNOWN, line, empty=plain)
         elif isinstance(event, yaml.CollectionStartEvent):
             value: Any = {} if isinstance(event, yaml.MappingStartEvent) else []
-            self.open(value if self.unmarked(event, line) else UNKNOWN, line)
+            self.open(
+                value if self.unmarked(event, line) else UNKNOWN, line, bool(event.flow_style)
+            )
         elif isinstance(event, yaml.CollectionEndEvent):
             self.stack.pop()
 
@@ -107,7 +123,7 @@ class _Builder:
             return False
         return True
 
-    def open(self, value: Any, line: int) -> None:
+    def open(self, value: Any, line: int, flow: bool) -> None:
         top = self.stack[-1] if self.stack else None
         if top and isinstance(top.value, dict) and top.key is None:
             self.fault(
@@ -125,7 +141,7 @@ class _Builder:
         if value is UNKNOWN:
             self.left_out = 1
         else:
-            self.stack.append(_Open(path, value))
+            self.stack.append(_Open(path, value, flow=flow))
 
     def add(self, value: Any, line: int, empty: bool = False) -> None:
         top = self.stack[-1] if self.stack else None
@@ -143,15 +159,30 @@ class _Builder:
                     f"{dotted((*top.path, key))} is there twice, first on line {first}.",
                     "Keep one of the two.",
                 )
+            if " {" in key or " [" in key:
+                name = key.split()[0]
+                path = (*top.path, name)
+                self.fault(line, f"{dotted(path)} has no colon before its bracket.", _COLON)
+                top.value.setdefault(name, UNKNOWN)
+                self.tree.lines.setdefault(path, line)
+                key = _NO_NAME
             self.tree.lines.setdefault((*top.path, key), line)
             top.key = key
             return
-        if value is UNKNOWN or not (empty and value == "" and self.stack):
+        unnamed = top is not None and top.key == _NO_NAME
+        if value is UNKNOWN or unnamed or not (empty and value == "" and self.stack):
             self.place(value, line)
             return
         name = str(top.key) if top is not None else ""
         if top is not None and isinstance(top.value, dict) and _digits(name):
             self.after_comma(name, top, line)
+        elif top is not None and top.flow and (parts := _NO_COLON.fullmatch(name)):
+            path = (*top.path, parts[1])
+            what = "space behind its colon" if ":" in name else "colon"
+            right = f"Write `{echo(parts[1])}: {echo(parts[2])}`."
+            self.fault(line, f"{dotted(path)} has no {what}.", right)
+            top.key, self.tree.lines[path] = parts[1], line
+            self.place(parts[2], line)
         else:
             path = self.place(UNKNOWN, line)
             right = "Write a value, or leave the whole line out."
@@ -209,6 +240,16 @@ def dotted(path: Path) -> str:
     return text
 
 
+def _too_deep(text: str) -> int | None:
+    """Line where so many brackets are open that parsing takes long."""
+    depth = 0
+    for one in re.finditer(r"[\[\]{}]|^ *(?:[-?] +){100}", text, re.MULTILINE):
+        depth += {"[": 1, "{": 1, "]": -1, "}": -1}.get(one[0], _MOST_OPEN)
+        if depth >= _MOST_OPEN:
+            return text.count("\n", 0, one.start()) + 1
+    return None
+
+
 def read_tree(text: str, file: str) -> tuple[Tree, list[Fault]]:
     """Read YAML text into a tree, as far as it can be read; every fault of its form is gathered.
 
@@ -218,22 +259,31 @@ def read_tree(text: str, file: str) -> tuple[Tree, list[Fault]]:
     if len(text) > MOST_BYTES:
         builder.fault(0, "is too large for a scenario.", f"Use {MOST_BYTES:,} characters at most.")
         return Tree({}), builder.faults
-    try:
-        for event in yaml.parse(text, Loader=_LOADER):
-            builder.take(event)
-    except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        line = mark.line + 1 if mark else 0
-        builder.fault(
-            line,
-            f"is not YAML: {error.problem or error.context}.",
-            "Look at the indents (spaces, no tabs), colons, quotes and brackets here.",
-        )
+    if (line := _too_deep(text)) is not None:
+        builder.fault(line, "is nested too deep.", f"Use {MOST_DEPTH} levels at most.")
         return Tree({}), builder.faults
-    except yaml.YAMLError as error:
-        reason = getattr(error, "reason", "cannot be read")
-        builder.fault(0, f"is not YAML: {reason}.", "Save the file as plain text in UTF-8.")
-        return Tree({}), builder.faults
-    if not builder.faults and not builder.tree.root:
-        builder.fault(0, "is empty.", "Begin with `surge-sim new FILE`.")
-    return builder.tree, builder.faults
+    lines, tried, form = text.split("\n"), set[tuple[int, str]](), list[Fault]()
+    lost: set[str] = set()
+    for _ in range(max(5, min(_MOST_REPAIRS, 2 * MOST_BYTES // (len(text) + 1)))):
+        builder = _Builder(file)
+        try:
+            for event in yaml.parse("\n".join(lines), Loader=_LOADER):
+                builder.take(event)
+        except yaml.MarkedYAMLError as error:
+            at: Any = error.problem_mark or error.context_mark
+            context = error.context_mark or at
+            one = repair(lines, at.line, (context.line, context.column), tried)
+            form.append(Fault(file, one.line + 1, f"the line {one.found}", one.right))
+            for number, fixed in one.lines.items():
+                lost |= set() if fixed.strip() else names_on(lines[number])
+                lines[number] = fixed
+        else:
+            break
+    else:
+        more = Fault(file, 0, "is not read to its end.", "Put these faults right first.")
+        return Tree({}), [*form, more]
+    faults = form + builder.faults
+    if not faults and not builder.tree.root:
+        faults.append(Fault(file, 0, "is empty.", "Begin with `surge-sim new FILE`."))
+    builder.tree.lost |= lost
+    return builder.tree, faults
