@@ -24,7 +24,7 @@ LONGEST_S = 3_653 * DAY_S
 #: largest count or plain number that means anything here
 LARGEST = 1_000_000_000
 #: a quantity has no more characters than this
-LONGEST_TEXT = 100
+LONGEST_TEXT = 400
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
 _TIME_UNITS = {
@@ -306,7 +306,7 @@ def parse_count(raw: Any) -> int:
         if _PLAIN.fullmatch(raw.strip()) is None:
             raise error
         number = float(raw)
-    whole = round(number)
+    whole = round(number) if 0 <= number <= LARGEST + 1 else -1
     if not 0 <= whole <= LARGEST or (whole != number and not isinstance(raw, Quantity)):
         raise error
     return whole

@@ -10,6 +10,7 @@ from typing import Any
 
 from surge_sim import units
 from surge_sim.errors import Fault, echo
+from surge_sim.scenario.arrivals import DayWeights
 from surge_sim.scenario.cross_gear import GEAR_CHECKS
 from surge_sim.scenario.entry_log import MOST_ENTRIES
 from surge_sim.scenario.faults import Found, known, nearest
@@ -195,7 +196,7 @@ def _weights(settings: Settings) -> Iterator[Found]:
         if arrivals is not None:
             with known:
                 days = arrivals.days_of_week
-                listed = (getattr(days, day) for day in type(days).model_fields)
+                listed = (getattr(days, day) for day in DayWeights.model_fields)
                 yield from good(("arrivals", "days_of_week"), listed)
             yield from good(("arrivals", "hours_of_day"), arrivals.hours_of_day or (1.0,))
     for name, role in settings.roles.items():

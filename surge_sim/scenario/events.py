@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, Tag
 
-from surge_sim.scenario.quantities import Count, Duration, Factor, Increase, Section
+from surge_sim.scenario.quantities import UNKNOWN, Count, Duration, Factor, Increase, Section
 
 
 class _Disruption(Section):
@@ -71,6 +71,8 @@ class BadFilters(_Disruption):
 
 def _what(raw: Any) -> Any:
     """Say which disruption it is; text and None are none."""
+    if raw is UNKNOWN:
+        return None
     what = raw.get("what") if isinstance(raw, dict) else getattr(raw, "what", None)
     return what if isinstance(what, str) else None
 

@@ -82,6 +82,8 @@ class Section(BaseModel):
             return read(raw)
         except ValidationError as error:
             return _members_understood(raw, read, error)
+        except NotUnderstoodError:
+            return UNKNOWN
 
 
 def _members_understood(
@@ -96,7 +98,7 @@ def _members_understood(
         if isinstance(raw, list | tuple):
             rest = iter(read([one for number, one in enumerate(raw) if number not in wrong]))
             return tuple(UNKNOWN if number in wrong else next(rest) for number, _ in enumerate(raw))
-    except (ValidationError, TypeError):
+    except (ValueError, TypeError):
         pass  # it cannot do without them
     return UNKNOWN
 

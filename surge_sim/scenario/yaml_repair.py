@@ -46,7 +46,7 @@ def repair(
     """
     at = min(at, len(lines) - 1)
     before = _before(lines, at)
-    begin, column = context
+    begin, column = min(context[0], len(lines) - 1), context[1]
     opened = begin if lines[begin][column : column + 1] in ("{", "[", "'", '"') else None
     for number in dict.fromkeys([at, before, begin, *range(at, max(begin, at - 50), -1)]):
         for check in _CHECKS if lines[number].strip() else ():
