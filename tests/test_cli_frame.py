@@ -91,13 +91,14 @@ def test_an_unknown_option_is_bad_input(program):
 
 
 @pytest.mark.parametrize("option", ["--kits", "--batteries", "--bays", "--surges", "--seed"])
-@pytest.mark.parametrize("value", ["abc", "-1", "2.5", ""])
+@pytest.mark.parametrize("value", ["abc", "-1", "2.5", "", "1" + "0" * 19, "9" * 5_000])
 def test_a_number_that_is_none_is_said_with_what_would_be_right(capsys, option, value):
     assert frame.exit_code_of(["run", "nowhere.yaml", option, value]) == 2
     shown = capsys.readouterr()
     least = 1 if option == "--surges" else 0
     assert f"'{option}': {value!r} cannot be used." in shown.err
-    assert f"Write a whole number, {least} or more." in shown.err
+    most = f"{2**63 - 1:,}" if option == "--seed" else "100,000"
+    assert f"Write a whole number from {least} to {most}." in shown.err
     assert shown.out == ""
 
 

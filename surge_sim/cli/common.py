@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from surge_sim.scenario.limits import MOST_OF_ANYTHING, MOST_SEED, MOST_SURGES, most_processes
+
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.scenario.load import Scenario
@@ -18,14 +20,13 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 Decorator = Callable[[Function], Function]
 
 
-class Whole(click.IntRange):
-    """A whole number of so much or more; says so in plain words where it is not."""
+class Whole(click.ParamType):
+    """A whole number between two limits; says so in plain words where it is not."""
 
     name = "number"
 
-    def __init__(self, least: int) -> None:
-        super().__init__(min=least)
-        self.least = least
+    def __init__(self, least: int, most: int = MOST_OF_ANYTHING) -> None:
+        self.least, self.most = least, most
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> int:
         """Return the number, or refuse what is none."""
@@ -33,9 +34,9 @@ class Whole(click.IntRange):
             number = int(str(value))
         except ValueError:
             number = self.least - 1
-        if number < self.least:
-            self.fail(f"{value!r} cannot be used. Write a whole number, {self.least} or more.",
-                      param, ctx)  # fmt: skip
+        if not self.least <= number <= self.most:
+            asked = f"Write a whole number from {self.least} to {self.most:,}."
+            self.fail(f"{value!r} cannot be used. {asked}", param, ctx)
         return number
 
 
@@ -65,7 +66,7 @@ scenario_argument: Decorator[Any] = click.argument(
 
 seed_option: Decorator[Any] = click.option(
     "--seed",
-    type=Whole(0),
+    type=Whole(0, MOST_SEED),
     default=1,
     show_default=True,
     help="Number that all chance comes from; the same seed gives the same answer.",
@@ -88,7 +89,7 @@ out_option: Decorator[Any] = click.option(
 
 processes_option: Decorator[Any] = click.option(
     "--processes",
-    type=Whole(1),
+    type=Whole(1, most_processes()),
     help="Processes to share the work; the answer does not depend on it.  [default: one a core]",
 )
 
@@ -127,7 +128,7 @@ def surges_option(default: int, help_text: str = "Number of surges to simulate."
     """Return the option ``--surges`` with a default of its own."""
     return click.option(
         "--surges",
-        type=Whole(1),
+        type=Whole(1, MOST_SURGES),
         default=default,
         show_default=True,
         help=help_text,

@@ -15,11 +15,12 @@ from surge_sim.cli.common import (
     stock_options,
 )
 from surge_sim.cli.screen import show
+from surge_sim.scenario.limits import MOST_REQUESTS, MOST_SURGES
 
 if TYPE_CHECKING:
     from surge_sim.engine.story import Sort
 
-_COUNT = Whole(0)
+_COUNT = Whole(0, MOST_REQUESTS)
 #: from so many entries on, the reference engine takes its time
 _MANY = 5_000
 
@@ -30,12 +31,14 @@ _MANY = 5_000
 @click.option("--kit", metavar="N", type=_COUNT, help="Tell of this kit, from 0.")
 @click.option("--battery", metavar="N", type=_COUNT, help="Tell of this battery, from 0.")
 @stock_options
-@click.option("--surge", type=_COUNT, default=0, show_default=True, help="Which surge, from 0.")
+@click.option(
+    "--surge", type=Whole(0, MOST_SURGES), default=0, show_default=True, help="Which surge, from 0."
+)
 @seed_option
 @click.option("--day", type=Whole(1), help="Only this day of the surge, from 1.")
 @click.option(
     "--lines",
-    type=Whole(1),
+    type=Whole(1, MOST_REQUESTS),
     default=60,
     show_default=True,
     help="Most sentences to tell.",

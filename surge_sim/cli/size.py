@@ -20,6 +20,7 @@ from surge_sim.cli.common import (
 )
 from surge_sim.cli.screen import show
 from surge_sim.errors import OutOfReach
+from surge_sim.scenario.limits import MOST_SURGES
 
 
 @click.command()
@@ -46,20 +47,20 @@ from surge_sim.errors import OutOfReach
 )
 @click.option(
     "--choose",
-    type=Whole(1),
+    type=Whole(1, MOST_SURGES),
     default=None,
     help="Surges that choose the candidates.  [default: 200]",
 )
 @click.option(
     "--surges",
-    type=Whole(1),
+    type=Whole(1, MOST_SURGES),
     default=None,
     help="Fresh surges that certify the answer.  [default: 800]",
 )
 @click.option("--quick", is_flag=True, help="A quick look: 100 surges choose, 300 certify.")
 @click.option(
     "--more",
-    type=Whole(1),
+    type=Whole(1, MOST_SURGES),
     help="Look on at one item less, up to so many surges, until it is decided.",
 )
 @click.option("--anytime", is_flag=True, help="Stop as soon as the evidence is enough.")

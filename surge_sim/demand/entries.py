@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.draws import Kind, SurgeStreams
 from surge_sim.demand.patients import Patients, Stays, draw_patients
 from surge_sim.demand.plan import Plan, RoleTimes, SurgeStart
+from surge_sim.demand.size import refuse_entries
 from surge_sim.demand.spread import NO_TIME, Fitted, Lot, sample_lots
 from surge_sim.randomness import Purpose
 from surge_sim.scenario.quantities import Share
@@ -100,6 +101,8 @@ def _visits(surges: Sequence[SurgeDraw]) -> list[list[Part]]:
     length_busy = ends_busy[:, patients:] - from_busy
     rates = [surge.plan.visits_per_s[:, surge.stays.patient_class] for surge in surges]
     expected = np.concatenate(rates, axis=1) * length_busy
+    for surge, start, end in zip(surges, bounds[:-1], bounds[1:], strict=True):
+        refuse_entries(surge.streams, float(expected[:, start:end].sum()))
     counts = np.empty(expected.shape, dtype=np.int64)
     for row, role in enumerate(plan.visiting):
         for surge, start, end in zip(surges, bounds[:-1], bounds[1:], strict=True):
@@ -158,6 +161,7 @@ def _urgent_entries(surge: SurgeDraw) -> Iterator[Part]:
     event_s += stays.from_s.repeat(counts)
     patient = stays.number.repeat(counts)
     event_class = stays.patient_class.repeat(counts)
+    refuse_entries(streams, float(plan.teams[:, event_class].sum()))
     for role, team in enumerate(plan.teams):
         people = team[event_class]
         if people.any():

@@ -15,6 +15,7 @@ from surge_sim.demand.draws import Kind, Source, SurgeStreams
 from surge_sim.demand.plan import SurgeStart
 from surge_sim.demand.residual import residual_stays
 from surge_sim.demand.rooms import BOARDED, DIVERTED, give_rooms, shut_s
+from surge_sim.demand.size import refuse_patients
 from surge_sim.demand.spread import quantile, whole_seconds
 from surge_sim.demand.trace import PatientTable
 from surge_sim.randomness import Purpose
@@ -58,9 +59,20 @@ def _arrivals(surges: Sequence[SurgeStart]) -> list[Arrived]:
     curve = surges[0].plan.undisturbed
     if curve is None:
         return [[] for _ in surges]
+    for one in surges:
+        refuse_patients(one.streams, _expected(one))
     rngs = [one.streams.of_source(Purpose.ARRIVALS, Source.CURVE) for one in surges]
     by_curve = moments_in_slots(rngs, curve.edges_s, curve.drawn)
     return [_all_sources(one, moments) for one, moments in zip(surges, by_curve, strict=True)]
+
+
+def _expected(surge: SurgeStart) -> float:
+    """Patients to expect in a surge."""
+    arrivals, curve = surge.settings.arrivals, surge.plan.curve
+    if arrivals is None or curve is None:
+        return 0.0
+    in_clusters = sum(cluster.patients for cluster in arrivals.clusters)
+    return float(curve.expected.sum()) + arrivals.present_at_start + in_clusters
 
 
 def _all_sources(surge: SurgeStart, by_curve: IntArray) -> Arrived:

@@ -75,7 +75,7 @@ def give_rooms(
     list of int
         Number of the room, or ``when_full``, for the whole stay.
     """
-    free = list(range(rooms or 0))
+    free: list[int] = []
     taken: list[tuple[int, int]] = []
     given = []
     known = 0
@@ -84,7 +84,8 @@ def give_rooms(
             heapq.heappush(free, heapq.heappop(taken)[1])
         if free:
             room = heapq.heappop(free)
-        elif rooms is None:
+        elif rooms is None or known < rooms:
+            # rooms that nobody lay in yet, in order
             room, known = known, known + 1
         else:
             given.append(when_full)

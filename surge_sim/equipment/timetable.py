@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
@@ -169,8 +169,6 @@ def round_times(settings: Settings, closing_s: int) -> tuple[list[int], list[int
         and not any(event.at <= at_s < event.at + event.lasts for event in _absences(settings))
     ]
     never_s = times[-1] + DAY_S if times else 0
-    returns = [
-        next((later for later in times if later >= at_s + cleaning.turnaround), never_s)
-        for at_s in times
-    ]
+    places = (bisect_left(times, at_s + cleaning.turnaround) for at_s in times)
+    returns = [times[place] if place < len(times) else never_s for place in places]
     return times, returns

@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from surge_sim.scenario.arrivals import Weights24
+from surge_sim.scenario.limits import MOST_OF_ANYTHING
 from surge_sim.scenario.quantities import (
     ClockTime,
     Count,
@@ -52,7 +53,7 @@ class UrgentEvents(Section):
     """Clinical emergencies: a whole team enters at the same moment."""
 
     per_patient: PerDay
-    team: Count = Field(ge=1)
+    team: Count = Field(ge=1, le=MOST_OF_ANYTHING)
     role: str
 
 

@@ -12,10 +12,9 @@ from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.arrivals import DayWeights
 from surge_sim.scenario.cross_gear import GEAR_CHECKS
-from surge_sim.scenario.entry_log import MOST_ENTRIES
 from surge_sim.scenario.faults import Found, known, nearest
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.spread import typical
+from surge_sim.scenario.workload import SIZE_CHECKS
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 #: names that would be taken for the ends of a range
@@ -91,13 +90,6 @@ def _demand(settings: Settings) -> Iterator[Found]:
     with known:
         for number, cluster in enumerate(arrivals.clusters):
             yield from _inside(settings, ("arrivals", "clusters", number, "at"), cluster)
-    entries = _most_entries(settings)
-    if entries > MOST_ENTRIES:
-        yield Found(
-            ("arrivals",),
-            f"may give {entries:.2g} entries in one surge",
-            f"The most is {MOST_ENTRIES:,}: check rates, counts and the horizon.",
-        )
 
 
 def _inside(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
@@ -105,27 +97,6 @@ def _inside(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
         if event.at >= settings.horizon:
             right = f"Write a time below {units.duration_text(settings.horizon)}."
             yield Found(path, "is not inside the horizon", right)
-
-
-def _most_entries(settings: Settings) -> float:
-    """Upper bound of the expected entries of a surge, rough: a guard against slips."""
-    arrivals = settings.arrivals
-    assert arrivals is not None
-    days = settings.horizon / units.DAY_S
-    patients = arrivals.baseline * days + arrivals.present_at_start
-    patients += sum(cluster.patients for cluster in arrivals.clusters)
-    if arrivals.wave is not None:
-        patients += arrivals.wave.extra_at_peak * min(days, 2.6 * arrivals.wave.width / 86_400)
-    if arrivals.epidemic is not None:
-        patients += arrivals.epidemic.population * arrivals.epidemic.admitted
-    if arrivals.daily_counts is not None:
-        patients += sum(arrivals.daily_counts.counts) * arrivals.daily_counts.share
-    each = 0.0
-    for one in settings.classes.values():
-        stay_d = min(typical(one.isolation) * 2, settings.horizon) / units.DAY_S
-        urgent = one.urgent.per_patient * one.urgent.team if one.urgent is not None else 0.0
-        each += one.share * stay_d * (sum(one.entries.values()) + urgent)
-    return patients * each
 
 
 def _names(settings: Settings) -> Iterator[Found]:
@@ -273,5 +244,5 @@ def _target(settings: Settings) -> Iterator[Found]:
 
 _CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
     _source, _demand, _names, _names_used, _weights, _shifts, _rooms, _wearers,
-    _disruptions, _target, *GEAR_CHECKS,
+    _disruptions, _target, *GEAR_CHECKS, *SIZE_CHECKS,
 )  # fmt: skip

@@ -7,9 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-#: more entries than any engine numbers
-MOST_ENTRIES = 50_000_000
-
 
 @dataclass(frozen=True, eq=False)
 class LoggedEntries:

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from pydantic import Field
 
+from surge_sim.scenario.limits import MOST_OF_ANYTHING
 from surge_sim.scenario.quantities import Count, Duration, Money, Number, Section, Share
-
-#: no unit has more of anything; keeps slips from filling the memory
-MOST_OF_ANYTHING = 100_000
 
 
 class StockInHand(Section):
@@ -28,7 +26,7 @@ class Prices(Section):
     battery: Money = Field(default=0.2, ge=0)
     #: one charger, a block of `bays_per_charger` bays; 0.3: invented
     charger: Money = Field(default=0.3, ge=0)
-    bays_per_charger: Count = Field(default=1, ge=1)
+    bays_per_charger: Count = Field(default=1, ge=1, le=MOST_OF_ANYTHING)
     #: 0: a spare hood costs nothing, invented
     hood: Money = Field(default=0.0, ge=0)
     #: 0: a spare tube costs nothing, invented

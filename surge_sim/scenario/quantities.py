@@ -37,7 +37,9 @@ class _Unknown:
 
     __getattr__ = __getitem__ = __iter__ = __len__ = __contains__ = __bool__ = _stop
     __eq__ = __ne__ = __lt__ = __le__ = __gt__ = __ge__ = __float__ = __index__ = _stop
-    __add__ = __radd__ = __sub__ = __rsub__ = __mul__ = __rmul__ = __truediv__ = _stop
+    __add__ = __radd__ = __sub__ = __rsub__ = __mul__ = __rmul__ = _stop
+    __truediv__ = __rtruediv__ = __floordiv__ = __rfloordiv__ = __mod__ = __rmod__ = _stop
+    __pow__ = __rpow__ = __neg__ = __abs__ = __int__ = __round__ = _stop
     __hash__ = _stop
 
 

@@ -11,7 +11,8 @@ import numpy as np
 from surge_sim import units
 from surge_sim.errors import echo
 from surge_sim.scenario.csv_text import Table, number_in
-from surge_sim.scenario.entry_log import MOST_ENTRIES, LoggedEntries
+from surge_sim.scenario.entry_log import LoggedEntries
+from surge_sim.scenario.limits import MOST_REQUESTS
 from surge_sim.scenario.schema import Settings
 
 if TYPE_CHECKING:
@@ -101,8 +102,8 @@ def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntr
     needs, minutes = table.column("need"), table.column("room_minutes")
     room = None if minutes is None else table.numbers("room_minutes", minutes, _LONGEST_MIN)
     urgent = _urgent(table)
-    if len(table.lines) > MOST_ENTRIES:
-        table.fault(0, f"has {len(table.lines):,} rows.", f"Use {MOST_ENTRIES:,} at most.")
+    if len(table.lines) > MOST_REQUESTS:
+        table.fault(0, f"has {len(table.lines):,} rows.", f"Use {MOST_REQUESTS:,} at most.")
     due = None if needs is None else _needs(table, needs, settings)
     waits = _waits(table)
     if due is None or room is None or urgent is None:

@@ -1,0 +1,66 @@
+"""How much may be asked for: memory and time are judged before they are spent.
+
+A process stays below 1 GB, and a simulated surge takes seconds, with every number at its limit.
+The README lists the limits from `LISTED`.
+"""
+
+from __future__ import annotations
+
+import os
+
+#: requests for a kit in one simulated surge, those after alarms and postponements included;
+#: some 450 bytes and 3 microseconds each
+MOST_REQUESTS = 1_000_000
+#: the same in the reference engine (`--engine reference`, `verify`, `explain`)
+MOST_IN_REFERENCE = 100_000
+#: patients in one simulated surge
+MOST_PATIENTS = 200_000
+#: kits, batteries or bays in hand, kits on loan included; search limits; other counts of things
+MOST_OF_ANYTHING = 100_000
+#: lives of filters, and runs between faults, drawn for one simulated surge
+MOST_LIVES = 8_000_000
+#: items of one list of a scenario file, or names in one section
+MOST_LISTED = 1_000
+#: classes of patients, and roles
+MOST_CLASSES = 100
+#: shortest latent or infectious time of an epidemic [s]
+SHORTEST_STAGE_S = 3_600
+MOST_REPRODUCTION = 100
+#: surges of one command
+MOST_SURGES = 100_000
+MOST_SEED = 2**63 - 1
+_PROCESSES, _PROCESSES_A_CORE = 32, 4
+
+
+def most_processes() -> int:
+    """Return how many worker processes may be asked for on this machine."""
+    return max(_PROCESSES, _PROCESSES_A_CORE * (os.cpu_count() or 1))
+
+
+#: what is limited, and to how much; these words stand in the README
+LISTED: tuple[tuple[str, str], ...] = (
+    (
+        "requests for a kit in one simulated surge, with those after alarms and postponements",
+        f"{MOST_REQUESTS:,}",
+    ),
+    (
+        "the same in the reference engine (`--engine reference`, `verify`, `explain`)",
+        f"{MOST_IN_REFERENCE:,}",
+    ),
+    ("patients in one simulated surge", f"{MOST_PATIENTS:,}"),
+    ("kits, batteries or bays, kits on loan included; search limits", f"{MOST_OF_ANYTHING:,}"),
+    (
+        "filters fitted and faults of blowers in one simulated surge, over all kits",
+        f"{MOST_LIVES:,}",
+    ),
+    ("items of one list, or names in one section, of a scenario file", f"{MOST_LISTED:,}"),
+    ("classes of patients; roles", f"{MOST_CLASSES}"),
+    ("latent and infectious time of an epidemic", "1 h or longer"),
+    ("reproduction number of an epidemic", f"{MOST_REPRODUCTION}"),
+    ("simulated surges of one command", f"{MOST_SURGES:,}"),
+    ("seed", "2^63 - 1"),
+    (
+        "processes",
+        f"{_PROCESSES}, or {_PROCESSES_A_CORE} for each core where that is more",
+    ),
+)

@@ -1,0 +1,231 @@
+"""How large a simulated surge would be, from the settings alone: judged before it is drawn.
+
+Expected numbers, with long stays and worn-out filters counted rather too high than too low. What
+is drawn and played is held against the same limits again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+from statistics import NormalDist
+
+from surge_sim.scenario.events import ExtraPatients, KitsBorrowed
+from surge_sim.scenario.faults import Found
+from surge_sim.scenario.limits import (
+    MOST_CLASSES,
+    MOST_OF_ANYTHING,
+    MOST_PATIENTS,
+    MOST_REPRODUCTION,
+    MOST_REQUESTS,
+    SHORTEST_STAGE_S,
+)
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.spread import TimeSpread
+from surge_sim.units import DAY_S
+
+Place = tuple[str | int, ...]
+
+
+def _size(settings: Settings) -> Iterator[Found]:
+    """Judge patients, then entries, then the requests that they become."""
+    if settings.arrivals is None:
+        return
+    patients = expected_patients(settings)
+    total = sum(patients.values())
+    source = max(patients, key=lambda place: patients[place])
+    if total > MOST_PATIENTS:
+        yield Found(
+            source,
+            f"brings the patients of a surge to some {_rounded(total)}",
+            f"A simulated surge has {MOST_PATIENTS:,} patients at most: check rates, counts and "
+            "the horizon.",
+        )
+        return
+    visits = expected_visits(settings)
+    entries = sum(visits.values()) * total
+    if entries > MOST_REQUESTS:
+        yield Found(
+            max(visits, key=lambda place: visits[place]),
+            f"brings the entries of a surge to some {_rounded(entries)}",
+            f"A simulated surge has {MOST_REQUESTS:,} requests at most: check rates, teams, the "
+            "length of isolation and the horizon.",
+        )
+        return
+    yield from _interrupted(settings, entries)
+    yield from _postponed(settings, entries)
+
+
+def _rounded(number: float) -> str:
+    """Write a large number with two digits that mean something."""
+    if not math.isfinite(number) or number >= 1e15:
+        return "a million thousand million or more"
+    digits = max(int(math.log10(max(number, 1))) - 1, 0)
+    return f"{round(number, -digits):,.0f}"
+
+
+def _counts(settings: Settings) -> Iterator[Found]:
+    """Judge kits on loan, and names of classes and roles."""
+    most, total = MOST_OF_ANYTHING, settings.stock.kits
+    for number, event in enumerate(settings.disruptions):
+        if isinstance(event, KitsBorrowed):
+            total += event.kits
+            if total > most:
+                yield Found(
+                    ("disruptions", number, "kits"),
+                    f"makes {total:,} kits, with those in hand and on loan before",
+                    f"Use {most:,} in all at most.",
+                )
+                break
+    for name in ("classes", "roles"):
+        count = len(getattr(settings, name))
+        if count > MOST_CLASSES:
+            yield Found((name,), f"are {count:,}", f"Use {MOST_CLASSES} at most.")
+
+
+def _epidemic(settings: Settings) -> Iterator[Found]:
+    """Judge an epidemic by the steps that its equations take."""
+    epidemic = None if settings.arrivals is None else settings.arrivals.epidemic
+    if epidemic is None:
+        return
+    for name, seconds in (("latent", epidemic.latent), ("infectious", epidemic.infectious)):
+        if 0 < seconds < SHORTEST_STAGE_S:
+            yield Found(
+                ("arrivals", "epidemic", name),
+                "is shorter than an hour",
+                f"Write 1 h or more, for example `{name}: 4 d`.",
+            )
+    if epidemic.reproduction_number > MOST_REPRODUCTION:
+        yield Found(
+            ("arrivals", "epidemic", "reproduction_number"),
+            f"is {epidemic.reproduction_number:g}",
+            f"Write {MOST_REPRODUCTION} at most, for example `reproduction_number: 2`.",
+        )
+
+
+def expected_patients(settings: Settings) -> dict[Place, float]:
+    """Return the patients to expect in a surge by the place that brings them.
+
+    Extra patients count in full for whatever rises and falls with time.
+    """
+    arrivals = settings.arrivals
+    assert arrivals is not None
+    days, steady, highest = settings.horizon / DAY_S, *_factors(settings)
+    found: dict[Place, float] = {
+        ("arrivals", "baseline"): arrivals.baseline * days * steady,
+        ("arrivals", "present_at_start"): arrivals.present_at_start,
+    }
+    for number, cluster in enumerate(arrivals.clusters):
+        found["arrivals", "clusters", number] = cluster.patients
+    if arrivals.wave is not None:
+        length = min(days, 2.6 * arrivals.wave.width / DAY_S)
+        found["arrivals", "wave"] = arrivals.wave.extra_at_peak * length * highest
+    if arrivals.epidemic is not None:
+        one = arrivals.epidemic
+        found["arrivals", "epidemic"] = one.population * one.admitted * highest
+    if arrivals.daily_counts is not None:
+        counted = sum(arrivals.daily_counts.counts) * arrivals.daily_counts.share
+        found["arrivals", "daily_counts"] = counted * highest
+    return found
+
+
+def _factors(settings: Settings) -> tuple[float, float]:
+    """Return by how much extra patients raise the arrivals: over the horizon, and at most."""
+    extra = [event for event in settings.disruptions if isinstance(event, ExtraPatients)]
+    ends = {min(at, settings.horizon) for one in extra for at in (one.at, one.at + one.lasts)}
+    mean, highest = 0.0, 1.0
+    for from_s, to_s in pairwise(sorted({0, settings.horizon, *ends})):
+        there = [one.arrivals for one in extra if one.at <= from_s < one.at + one.lasts]
+        factor = math.prod(there)
+        mean += factor * (to_s - from_s) / settings.horizon
+        highest = max(highest, factor)
+    return mean, highest
+
+
+def expected_visits(settings: Settings) -> dict[Place, float]:
+    """Return the visits to expect per patient by class and kind, with or without a kit."""
+    found: dict[Place, float] = {}
+    for name, one in settings.classes.items():
+        days = one.share * min(mean_at_most(one.isolation), settings.horizon) / DAY_S
+        found["classes", name, "entries"] = days * sum(one.entries.values())
+        if one.urgent is not None:
+            found["classes", name, "urgent"] = days * one.urgent.per_patient * one.urgent.team
+    return found or {("classes",): 0.0}
+
+
+def mean_at_most(spread: TimeSpread) -> float:
+    """Return the mean of a spread [s]; of one given by quantiles the long-tailed reading."""
+    if spread.mean is not None:
+        return spread.mean
+    if spread.values:
+        return sum(spread.values) / len(spread.values)
+    low, high = spread.quantiles[0], spread.quantiles[-1]
+    normal = NormalDist()
+    apart = normal.inv_cdf(high.p) - normal.inv_cdf(low.p)
+    sigma = math.log(max(high.time_s, 1) / max(low.time_s, 1)) / apart if apart > 0 else 0.0
+    log_median = math.log(max(low.time_s, 1)) - normal.inv_cdf(low.p) * sigma
+    return math.exp(min(log_median + sigma**2 / 2, 50.0))
+
+
+def _interrupted(settings: Settings, entries: float) -> Iterator[Found]:
+    """Judge what alarms make of the entries: the rest of a visit is a new request."""
+    place, times = max(_interruptions(settings), key=lambda one: one[1])
+    requests = entries + min(entries * times, _uses(settings))
+    if requests > MOST_REQUESTS:
+        yield Found(
+            place,
+            f"interrupts visits so often that a surge has some {_rounded(requests)} requests",
+            f"A simulated surge has {MOST_REQUESTS:,} requests at most; the rest of a visit "
+            "that is interrupted is a new one.",
+        )
+
+
+def _postponed(settings: Settings, entries: float) -> Iterator[Found]:
+    """Judge what postponements make of the entries of one day while there are no kits."""
+    policy = settings.policy
+    if policy.fallback != "postponed" or policy.patience is None:
+        return
+    between_s = max(policy.patience + policy.postponed_by, 1)
+    a_day = entries / max(settings.horizon / DAY_S, 1) * DAY_S / between_s
+    if a_day > MOST_REQUESTS:
+        yield Found(
+            ("policy", "postponed_by"),
+            f"makes some {_rounded(a_day)} requests in one day without kits",
+            f"A simulated surge has {MOST_REQUESTS:,} requests at most: let entries wait longer, "
+            "or come back later, for example `postponed_by: 1 h`.",
+        )
+
+
+def _interruptions(settings: Settings) -> Iterator[tuple[Place, float]]:
+    """Yield what can interrupt a visit, and how often it does in one visit, roughly."""
+    rooms = [mean_at_most(role.room_time) for role in settings.roles.values()]
+    room_s, don_s = max(rooms, default=0.0), mean_at_most(settings.kit.don)
+    fleet, filters = settings.batteries, settings.filters
+    longest_s = max(level.run_time for level in settings.kit.levels)
+    full_s = longest_s * max(fleet.listed_healths) - fleet.alarm_reserve
+    yield ("batteries",), room_s / max(full_s - don_s, 1.0)
+    if filters is not None:
+        further = 1 + sum(level.further_life for level in settings.kit.levels[1:])
+        for name in ("prefilter_life", "main_filter_life"):
+            life_s = mean_at_most(getattr(filters, name)) * further
+            yield ("filters", name), room_s / max(life_s - don_s, 1.0)
+    between_s = settings.faults.blower_run_between_faults
+    if between_s is not None:
+        in_vain = math.exp(min(don_s / between_s, 50.0))
+        yield ("faults", "blower_run_between_faults"), in_vain * (room_s / between_s + 1) - 1
+
+
+def _uses(settings: Settings) -> float:
+    """Return how often the kits can be put on at most."""
+    borrowed = sum(one.kits for one in settings.disruptions if isinstance(one, KitsBorrowed))
+    cleaning = settings.cleaning
+    wipe_s = 0.0 if cleaning.wipe is None else mean_at_most(cleaning.wipe)
+    cycle_s = settings.kit.check + mean_at_most(settings.kit.don) + wipe_s
+    cycle_s += mean_at_most(settings.kit.doff) + cleaning.wet + cleaning.dry
+    length_s = settings.horizon + settings.run_off
+    return (settings.stock.kits + borrowed) * length_s / max(cycle_s, 1.0)
+
+
+#: what is judged of a scenario; one that meets a field that is wrong in itself ends there
+SIZE_CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (_counts, _epidemic, _size)
