@@ -9,6 +9,8 @@ import numpy as np
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.demand.work import BLOCK, WorkArrays, usual_wipes
 from surge_sim.equipment.numbers import Numbers
+from surge_sim.errors import Fault, ScenarioError
+from surge_sim.scenario.limits import MOST_IN_REFERENCE, MOST_LIVES, MOST_REQUESTS
 
 
 class Exhausted(Exception):
@@ -24,14 +26,19 @@ class Sizes:
     generations: int
     #: rows for needs that arise in the play
     new_needs: int
+    #: most of the latter two
+    most_generations: int
+    most_new_needs: int
 
     def grown(self) -> Sizes:
-        """Return larger sizes."""
+        """Return larger sizes; the same when a surge may have no more."""
+        new_needs = min(4 * self.new_needs, self.most_new_needs)
         return replace(
             self,
-            wipes=2 * self.wipes,
-            generations=2 * self.generations,
-            new_needs=4 * self.new_needs,
+            # one for each need, new ones included
+            wipes=self.wipes + new_needs - self.new_needs,
+            generations=min(4 * self.generations, self.most_generations),
+            new_needs=new_needs,
         )
 
     def arrays(self, trace: DemandTrace) -> WorkArrays:
@@ -43,7 +50,39 @@ def first_sizes(trace: DemandTrace, numbers: Numbers) -> Sizes:
     """Sizes that nearly always suffice."""
     blocks = -(-max(numbers.kits, 1) // BLOCK)
     wipes = usual_wipes(trace.entries)
-    return Sizes(wipes, blocks * BLOCK, 16, wipes - trace.entries)
+    blowers, new_needs = blocks * BLOCK, wipes - trace.entries
+    most = max(MOST_LIVES // blowers, 16), max(MOST_REQUESTS - trace.entries, new_needs)
+    return Sizes(wipes, blowers, 16, new_needs, *most)
+
+
+def refuse_slow(trace: DemandTrace) -> None:
+    """Refuse a surge that the reference engine would play for minutes."""
+    if trace.entries > MOST_IN_REFERENCE:
+        found = f"has {trace.entries:,} entries, too many for the reference engine."
+        right = f"It plays {MOST_IN_REFERENCE:,} requests at most: use a shorter horizon."
+        raise ScenarioError([Fault(_surge(trace), 0, found, right)])
+
+
+def too_many(trace: DemandTrace) -> ScenarioError:
+    """Say that a surge would have more requests, or lives of things, than the limits allow."""
+    settings = trace.settings
+    again = ["`kit.levels`, `batteries`"]
+    if settings.policy.fallback == "postponed":
+        again.insert(0, "`policy.postponed_by`, `policy.patience`")
+    if settings.filters is not None:
+        again.append("`filters`")
+    if settings.faults.blower_run_between_faults is not None:
+        again.append("`faults`")
+    found = (
+        f"visits that are interrupted or postponed make more than {MOST_REQUESTS:,} requests, or "
+        f"more than {MOST_LIVES:,} filters or faults."
+    )
+    right = f"Look at {', '.join(again)} and at the stock: visits hardly get anywhere."
+    return ScenarioError([Fault(_surge(trace), 0, found, right)])
+
+
+def _surge(trace: DemandTrace) -> str:
+    return f"surge {trace.surge} of seed {trace.seed}"
 
 
 def plain_work(work: WorkArrays) -> WorkArrays:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Literal
 
 from surge_sim.demand.trace import DemandTrace
-from surge_sim.engine.draws import Exhausted, first_sizes
+from surge_sim.engine.draws import Exhausted, first_sizes, refuse_slow, too_many
 from surge_sim.engine.log import RunLog, Score
 from surge_sim.engine.reference.play import play_reference
 from surge_sim.engine.reference.ward import Listener
@@ -26,6 +26,8 @@ def _play(
     begin: Callable[[], object] | None = None,
 ) -> tuple[RunLog | None, Score]:
     """Play, again with more draws as long as they did not suffice."""
+    if engine == "reference":
+        refuse_slow(trace)
     numbers = numbers_of(trace.settings, stock)
     sizes = first_sizes(trace, numbers)
     while True:
@@ -41,7 +43,10 @@ def _play(
 
             return play_compiled(trace, numbers, work, sizes.new_needs, late_limit, record)
         except Exhausted:
-            sizes = sizes.grown()
+            larger = sizes.grown()
+            if larger == sizes:
+                raise too_many(trace) from None
+            sizes = larger
 
 
 def play(trace: DemandTrace, stock: Stock, engine: Engine = "compiled") -> RunLog:

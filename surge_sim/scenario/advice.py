@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from surge_sim import units
-from surge_sim.scenario.cross import typical
 from surge_sim.scenario.events import KitsWithdrawn
 from surge_sim.scenario.gear import CLEANING_NEEDS, CLEANING_TAKES
 from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.spread import typical
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 #: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly

@@ -21,6 +21,7 @@ from surge_sim.scenario.ranges import Range, find_ranges, values_by, with_values
 from surge_sim.scenario.scenario import Scenario
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.text_file import cleaned_text, read_bytes, text_of, why_unreadable
+from surge_sim.scenario.workload import shortened
 from surge_sim.scenario.yaml_text import MOST_BYTES, Tree, read_tree
 
 #: draws of the ranges that are tried when a file is read
@@ -76,6 +77,7 @@ def _scenario(
     faults = faults + form_faults
     if not tree.root:
         raise ScenarioError(faults)
+    faults += shortened(tree, file)
     reader = FileReader(path.parent, tree, file)
     root = reader.fill(tree.root)
     ranges, range_faults = find_ranges(root, tree, file)

@@ -10,11 +10,14 @@ import math
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 from statistics import NormalDist
+from typing import Any
 
+from surge_sim.errors import Fault
 from surge_sim.scenario.events import ExtraPatients, KitsBorrowed
 from surge_sim.scenario.faults import Found
 from surge_sim.scenario.limits import (
     MOST_CLASSES,
+    MOST_LISTED,
     MOST_OF_ANYTHING,
     MOST_PATIENTS,
     MOST_REPRODUCTION,
@@ -23,6 +26,7 @@ from surge_sim.scenario.limits import (
 )
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
+from surge_sim.scenario.yaml_text import Tree, dotted
 from surge_sim.units import DAY_S
 
 Place = tuple[str | int, ...]
@@ -55,6 +59,27 @@ def _size(settings: Settings) -> Iterator[Found]:
         return
     yield from _interrupted(settings, entries)
     yield from _postponed(settings, entries)
+
+
+def shortened(tree: Tree, file: str) -> list[Fault]:
+    """Cut lists and sections that are too long, and tell of them: the rest is judged as usual."""
+    faults: list[Fault] = []
+    looked_at: list[tuple[Place, Any]] = [((), tree.root)]
+    while looked_at:
+        place, value = looked_at.pop()
+        if not isinstance(value, dict | list):
+            continue
+        if len(value) > MOST_LISTED:
+            found = f"{dotted(place) or 'the file'} has {len(value):,} items."
+            right = f"Use {MOST_LISTED:,} at most; long lists of times belong in a file."
+            faults.append(Fault(file, tree.line(place), found, right))
+            for name in list(value)[MOST_LISTED:] if isinstance(value, dict) else ():
+                del value[name]
+            if isinstance(value, list):
+                del value[MOST_LISTED:]
+        members = value.items() if isinstance(value, dict) else enumerate(value)
+        looked_at += [((*place, name), member) for name, member in members]
+    return faults
 
 
 def _rounded(number: float) -> str:

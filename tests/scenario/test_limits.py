@@ -1,0 +1,150 @@
+"""What may be asked for: the README lists every limit, and what is beyond is refused by place."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from surge_sim.errors import ScenarioError
+from surge_sim.scenario import limits, workload
+from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.scenario.spread import Quantile, TimeSpread
+from tests.conftest import ROOT
+from tests.robustness.extremes import EXTREMES, scenario_of
+
+#: those that the scenario alone decides, not an option or the play
+JUDGED = [
+    one
+    for one in EXTREMES
+    if one.place not in (None, "requests", "reference engine") and "--" not in one.name
+]
+
+
+def test_the_readme_lists_every_limit():
+    section = (ROOT / "README.md").read_text(encoding="utf-8").split("\n## Limits\n")[1]
+    table = section.split("\n## ")[0]
+    rows = [line for line in table.splitlines() if line.startswith("| ")][2:]
+    assert rows == [f"| {what} | {most} |" for what, most in limits.LISTED]
+
+
+@pytest.mark.parametrize("extreme", JUDGED, ids=[one.name for one in JUDGED])
+def test_an_extreme_is_refused_with_its_place_when_it_is_read_or_may_be_played(extreme):
+    try:
+        scenario_from_text(scenario_of(extreme))
+    except ScenarioError as error:
+        assert extreme.place
+        assert extreme.place in str(error)
+    else:
+        assert not extreme.place
+
+
+def read_with(**settings):
+    """Settings of the shipped unit with these, by dotted place with `__` for the dot."""
+    from tests.robustness.extremes import Extreme
+
+    places = {place.replace("__", "."): value for place, value in settings.items()}
+    return scenario_from_text(scenario_of(Extreme("", places))).settings
+
+
+def test_patients_of_every_source_are_expected():
+    """1 a day for 20 d, 3 there, a cluster of 4, a wave 0.5 a day wide: 20 + 3 + 4 + 10 x 1.3."""
+    settings = read_with(
+        horizon="20 d",
+        arrivals={
+            "baseline": "1 per day",
+            "present_at_start": "3",
+            "clusters": [{"patients": "4", "at": "1 d"}],
+            "wave": {"extra_at_peak": "10 per day", "peak": "9 d", "width": "12 h"},
+        },
+    )
+    found = workload.expected_patients(settings)
+    assert found == {
+        ("arrivals", "baseline"): 20,
+        ("arrivals", "present_at_start"): 3,
+        ("arrivals", "clusters", 0): 4,
+        ("arrivals", "wave"): 13,
+    }
+
+
+def test_extra_patients_raise_the_baseline_while_they_last_and_where_two_overlap_both_do():
+    """2 a day over 10 d: 6 d as usual, 3 d twice, 1 d six times as many: 2 x (6 + 6 + 6) = 36."""
+    extra = {"what": "extra patients"}
+    settings = read_with(
+        horizon="10 d",
+        arrivals={"baseline": "2 per day"},
+        disruptions=[
+            {**extra, "arrivals": "200 %", "at": "1 d", "lasts": "4 d"},
+            {**extra, "arrivals": "300 %", "at": "2 d", "lasts": "1 d"},
+        ],
+    )
+    assert workload.expected_patients(settings)["arrivals", "baseline"] == 36
+
+
+def test_visits_are_expected_by_class_with_or_without_a_kit():
+    """A stay of 2 d: 10 a day are 20; urgent 1 a day with a team of 4 are 8; kits do not matter."""
+    settings = read_with(
+        classes={
+            "ward": {
+                "share": "100 %",
+                "isolation": "2 d",
+                "entries": {"nurse": "10 per day"},
+                "urgent": {"per_patient": "1 per day", "team": "4", "role": "nurse"},
+            }
+        },
+        roles__nurse__kit_share="10 %",
+    )
+    assert workload.expected_visits(settings) == {
+        ("classes", "ward", "entries"): 20,
+        ("classes", "ward", "urgent"): 8,
+    }
+
+
+def test_the_mean_of_a_spread_by_quantiles_is_that_of_a_lognormal_one():
+    """Median 60 s and sigma 1 (84.13 % at 60 e): mean 60 x exp(1 / 2)."""
+    below = 0.8413447460685429
+    spread = TimeSpread.model_construct(
+        shape="gamma",
+        quantiles=(
+            Quantile.model_construct(p=0.5, time_s=60),
+            Quantile.model_construct(p=below, time_s=60 * math.e),
+        ),
+    )
+    assert workload.mean_at_most(spread) == pytest.approx(60 * math.exp(0.5))
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "scenarios").glob("*.yaml")), ids=lambda p: p.stem)
+def test_a_shipped_scenario_is_far_from_every_limit(path):
+    settings = load_scenario(path).settings
+    patients = sum(workload.expected_patients(settings).values())
+    visits = sum(workload.expected_visits(settings).values())
+    assert patients * visits < limits.MOST_REQUESTS / 10
+    assert patients < limits.MOST_PATIENTS / 10
+
+
+def test_an_estimate_is_not_below_the_entries_that_the_averages_expect():
+    """Both take arrivals times stay times rate; the averages cut stays at the horizon."""
+    from surge_sim.demand.expected import expected_course
+
+    settings = load_scenario(ROOT / "scenarios" / "winter_wave.yaml").settings
+    patients = sum(workload.expected_patients(settings).values())
+    visits = sum(workload.expected_visits(settings).values())
+    expected = float(expected_course(settings).entries.sum())
+    assert expected <= patients * visits <= 3 * expected
+
+
+def test_a_list_that_is_too_long_hides_no_other_fault():
+    text = scenario_of(next(one for one in EXTREMES if one.name == "1,001 disruptions"))
+    with pytest.raises(ScenarioError) as error:
+        scenario_from_text(text.replace("horizon: 14 d", "horizon: 14"))
+    assert "disruptions has 1,001 items." in str(error.value)
+    assert "horizon is '14'" in str(error.value)
+
+
+def test_a_list_of_sections_with_one_that_was_not_understood_is_a_fault():
+    text = (ROOT / "scenarios" / "rule_out_unit.yaml").read_text(encoding="utf-8")
+    cut = "{what: power cut, at: 1 d, lasts: 1 h}"
+    with pytest.raises(ScenarioError) as error:
+        scenario_from_text(f"{text}\ndisruptions: [&a {cut}, *a, {cut}]\n")
+    assert "has the anchor '&a'" in str(error.value)
+    assert "refers to '*a'" in str(error.value)
