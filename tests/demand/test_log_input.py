@@ -60,3 +60,13 @@ def test_every_surge_of_a_log_has_the_same_needs_and_its_own_luck(logged):
     assert (first.don_s != second.don_s).any()
     assert (first.hood_torn != second.hood_torn).any()
     assert 0 < first.hood_torn.sum() < 400
+
+
+def test_names_that_other_programs_take_for_missing_or_for_numbers_stay_names(logged):
+    """A role 'NA', 'nan', 'null', '007' or 'True' is a role, and so is one in capitals."""
+    names = ["NA", "nan", "null", "007", "7", "True", "None", "1e3", "NURSE", "nurse"]
+    rows = "".join(f"{minute},5,{name},{name}\n" for minute, name in enumerate(names))
+    trace = logged("need,room_minutes,role,wearer\n" + rows)
+    assert [trace.role_names[number] for number in trace.role] == names
+    assert len(set(trace.wearer.tolist())) == len(names)
+    assert -1 not in trace.wearer
