@@ -30,8 +30,14 @@ from surge_sim.scenario.limits import MOST_SURGES
     default="kits,batteries",
     show_default=True,
     metavar="ITEMS",
-    help="Items that may change, of kits, batteries, bays, crew, hoods, tubes; "
-    "the rest stays as in hand.",
+    help="Items that may change, of kits, batteries, bays, crew; the rest stays as in hand.",
+)
+@click.option(
+    "--hold",
+    default="",
+    metavar="PARTS",
+    help="Spare parts that stay as they are, of hoods, tubes, prefilters, main_filters; of the "
+    "others as many are recommended as surges ask for.",
 )
 @click.option("--confidence", default="95%", show_default=True, help="Of every claim.")
 @click.option(
@@ -43,7 +49,7 @@ from surge_sim.scenario.limits import MOST_SURGES
     type=Money(),
     metavar="MONEY",
     help="Also find the best service for so much money: a whole stock, not what to add to the one "
-    "in hand.",
+    "in hand. Says so where it does not reach the target; that alone is no failure.",
 )
 @click.option(
     "--choose",
@@ -73,6 +79,7 @@ from surge_sim.scenario.limits import MOST_SURGES
 def command(
     scenario_file: Path,
     vary: str,
+    hold: str,
     confidence: str,
     target_text: str | None,
     prices_text: str | None,
@@ -93,7 +100,8 @@ def command(
 
     Some surges choose candidates, fresh ones certify. For every single item less than the
     answer it says whether that fails. Ends with 1, and writes no results folder, when no stock
-    within the limits keeps the target.
+    within the limits keeps the target. Stopped from the keyboard, it says the best found so far,
+    writes no results folder, and ends with 130.
     """
     from surge_sim.cli.progress import announce, progress_bar
     from surge_sim.cli.size_options import (
@@ -106,11 +114,11 @@ def command(
     from surge_sim.demand.replay import replay_of
     from surge_sim.report.folder import result_folder
     from surge_sim.report.sizing_folder import fill_size_folder
-    from surge_sim.report.sizing_json import size_json
-    from surge_sim.report.sizing_text import size_text
+    from surge_sim.report.sizing_json import size_json, stopped_json
+    from surge_sim.report.sizing_text import size_text, stopped_text
     from surge_sim.scenario.load import load_scenario
     from surge_sim.sizing.size import size
-    from surge_sim.sizing.watch import Watch
+    from surge_sim.sizing.watch import SoFar, Watch
 
     scenario = load_scenario(scenario_file)
     settings = scenario.settings
@@ -128,12 +136,14 @@ def command(
         plan |= {name: replay.plays(plan[name]) for name in ("choose", "surges")}
     facts = {**plan, "vary": read_names(vary), "confidence": sure}
     typed = ["surge-sim", *sys.argv[1:]]
+    so_far: list[SoFar] = []
     # the place is tried before the work begins
     try:
         with result_folder(out_folder, scenario, typed, facts) as folder:
             result = size(
                 scenario,
                 vary=read_names(vary),
+                hold=read_names(hold),
                 target=target,
                 prices=prices,
                 confidence=sure,
@@ -143,12 +153,19 @@ def command(
                 within_s=within_s,
                 processes=processes,
                 cluster=cluster,
-                watch=Watch(announce, progress_bar),
+                watch=Watch(announce, progress_bar, so_far.append),
                 choose=plan["choose"],
                 surges=plan["surges"],
                 seed=seed,
             )
             fill_size_folder(folder, result)
+    except KeyboardInterrupt:
+        best = so_far[-1] if so_far else None
+        if as_json:
+            print_json(stopped_json(best))
+        else:
+            show(stopped_text(best, (prices or settings.prices).currency))
+        raise
     except OutOfReach as error:
         raise OutOfReach(f"{error}\nNo results folder was written.") from error
     if as_json:

@@ -153,6 +153,22 @@ class RunLog:
     given_up: bool = False
 
 
+class PartCounts(NamedTuple):
+    """What became of each part in one play, in the order of the supplies' numbers, shape (4,)."""
+
+    used: tuple[int, ...] = (0, 0, 0, 0)
+    stock_outs: tuple[int, ...] = (0, 0, 0, 0)
+    #: fewest that were on the shelf after one was taken, less those reserved for urgent entries
+    least_left: tuple[int, ...] = (0, 0, 0, 0)
+
+
+def part_counts(counts: list[int], least_left: list[int]) -> PartCounts:
+    """Pick the counts of parts; ``counts`` of shape (counts,), see `Count`."""
+    used = counts[Count.HOODS_USED : Count.MAIN_FILTERS_USED + 1]
+    short = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1]
+    return PartCounts(tuple(used), tuple(short), tuple(least_left))
+
+
 class Score(NamedTuple):
     """What a search needs to know of one play; late entries are counted once each.
 
@@ -169,3 +185,4 @@ class Score(NamedTuple):
     alarms: int
     stock_outs: int
     given_up: bool
+    parts: PartCounts = PartCounts()

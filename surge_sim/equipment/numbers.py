@@ -131,14 +131,20 @@ def _split(runs: list[Window]) -> tuple[Whole, Whole, Whole]:
     )
 
 
-def _supplies(settings: Settings) -> dict[str, Whole]:
-    shelf = settings.supplies
+def _supplies(settings: Settings, stock: Stock) -> dict[str, Whole]:
+    shelf, extra = settings.supplies, stock.extra_parts
     spares: list[Supply | None] = [shelf.hoods, shelf.tubes, shelf.prefilters, shelf.main_filters]
     return {
         "endless": _whole([int(supply is None) for supply in spares]),
-        "spares": _whole([0 if supply is None else supply.spare for supply in spares]),
+        "spares": _whole(
+            [(0 if s is None else s.spare) + more for s, more in zip(spares, extra, strict=True)]
+        ),
+        # ordered as early as without the extra ones, which are there for the lead time
         "reorder_at": _whole(
-            [-1 if s is None or s.reorder_at is None else s.reorder_at for s in spares]
+            [
+                -1 if s is None or s.reorder_at is None else s.reorder_at + more
+                for s, more in zip(spares, extra, strict=True)
+            ]
         ),
         "lot": _whole([1 if s is None else s.order_size for s in spares]),
         "lead_s": _whole([0 if s is None else s.lead_time for s in spares]),
@@ -217,7 +223,7 @@ def _worked_out(settings: Settings, stock: Stock) -> Numbers:
     kits = stock.kits + borrowed
     wipers_s, wipers = crew_steps(settings, stock, closing_s)
     rounds, returns = round_times(settings, closing_s)
-    supplies = _supplies(settings)
+    supplies = _supplies(settings, stock)
     run_time_s, life_ppm = _levels(settings)
     cut_from, cut_to, _ = _split(windows(settings, "power cut"))
     missed = _split(windows(settings, "delivery missed"))
@@ -234,8 +240,8 @@ def _worked_out(settings: Settings, stock: Stock) -> Numbers:
         closing_s=closing_s,
         kits=kits,
         bays=stock.bays,
-        hoods=kits + int(supplies["spares"][0]) + stock.extra_hoods,
-        tubes=kits + int(supplies["spares"][1]) + stock.extra_tubes,
+        hoods=kits + int(supplies["spares"][0]),
+        tubes=kits + int(supplies["spares"][1]),
         away_s=_whole(away_s),
         away_kits=_whole(away_kits),
         check_s=kit.check,

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from surge_sim.scenario.schema import Settings
 
+#: so many spares of a part stand for "as many as are used": they never run out
+PLENTY = 1_000_000
+
 
 @dataclass(frozen=True, order=True)
 class Stock:
@@ -20,9 +23,19 @@ class Stock:
     bays: int
     #: cleaners beyond the scenario's, on every shift of the crew
     extra_cleaners: int = 0
-    #: hoods and tubes beyond one per kit and beyond the scenario's spares
+    #: spare parts beyond those on the scenario's shelf (which holds hoods and tubes beyond one per
+    #: kit); the reorder point is as much higher, the order quantity stays as it is
     extra_hoods: int = 0
     extra_tubes: int = 0
+    extra_prefilters: int = 0
+    extra_main_filters: int = 0
+
+    @property
+    def extra_parts(self) -> tuple[int, int, int, int]:
+        """Extra parts in the order of the supplies' numbers."""
+        return (
+            self.extra_hoods, self.extra_tubes, self.extra_prefilters, self.extra_main_filters
+        )  # fmt: skip
 
     @property
     def spare_batteries(self) -> int:

@@ -12,23 +12,29 @@ _EVERYWHERE = {
     "batteries": "batteries, those for the kits among them [count]",
     "boarded": "patients without an isolation room, boarded elsewhere and visited [count]",
     "cause": "why the alarm sounded",
+    "cleans": "wipe-downs, short ones among them [count]",
     "class": "class of patients, as the scenario names it",
-    "cost": "price of the whole stock [the scenario's currency]",
+    "cost": "price of the whole stock, of spare parts those beyond the scenario's shelf "
+    "[the scenario's currency]",
     "day": "day of the surge in which the entry was due, from 1; each begins as the surge did",
     "diverted": "patients without an isolation room, sent elsewhere and not visited [count]",
     "entries": "entries: one person, one visit [count]",
     "entries_per_surge": "entries, mean over surges [count per surge]",
     "estimate": "the estimate [the unit of what the row names]",
     "extra_cleaners": "cleaners beyond those of the scenario [count]",
-    "extra_hoods": "hoods beyond one per kit [count]",
-    "extra_tubes": "tubes beyond one per kit [count]",
+    "extra_hoods": "hoods beyond those on the scenario's shelf and one per kit [count]",
+    "extra_main_filters": "main filters beyond those on the scenario's shelf [count]",
+    "extra_prefilters": "prefilters beyond those on the scenario's shelf [count]",
+    "extra_tubes": "tubes beyond those on the scenario's shelf and one per kit [count]",
     "gave_up": "needs whose patience ran out [count]",
     "hours_per_surge": "hours waited for it, all people together, mean over surges [h per surge]",
     "hours_waited": "hours waited, all people together [h]",
+    "hoods_used": "hoods thrown away [count]",
     "in_time": "entries of which every need was served within the target's wait [count]",
     "item": "the item whose number changes, the rest as recommended",
     "kits": "kits [count]",
     "left_waiting": "needs that still waited at the close [count]",
+    "main_filters_used": "main filters fitted [count]",
     "measure": "mean; p50 to p99: so many percent of waits are no longer; max: the longest",
     "missed": "parts of the target that were missed; empty when all were kept",
     "missing": "what was missing while people waited",
@@ -41,6 +47,7 @@ _EVERYWHERE = {
     "peak_waiting": "most people who waited at one moment [count]",
     "per_1000_entries": "so many per 1,000 entries, all surges together",
     "per_surge": "mean over surges [count per surge]",
+    "prefilters_used": "prefilters fitted [count]",
     "quantity": "which column of surges.csv the row is about; its unit holds for the row",
     "role": "role of the staff, as the scenario names it",
     "share_in_time": "share of entries in time, of all entries [0..1]",
@@ -52,6 +59,7 @@ _EVERYWHERE = {
     "surges": "surges played [count]",
     "surges_on_target": "of them, those that kept the target [count]",
     "test": "how it was tested: at looks fixed beforehand, or after any surge (anytime)",
+    "tubes_used": "tubes thrown away [count]",
     "unit": "unit of the numbers in the row; min: minutes",
     "unmet": "entries with a need that was not served: patience ran out, or the close came [count]",
     "unmet_per_1000": "unmet entries per 1,000 entries",
@@ -108,13 +116,46 @@ _CHANGE = {
 }
 _BAND = {
     "crew": "cleaners beyond those of the scenario [count]",
-    "hoods": "hoods beyond one per kit [count]",
-    "tubes": "tubes beyond one per kit [count]",
+    "hoods": "hoods beyond those on the scenario's shelf and one per kit [count]",
+    "tubes": "tubes beyond those on the scenario's shelf and one per kit [count]",
+    "prefilters": "prefilters beyond those on the scenario's shelf [count]",
+    "main_filters": "main filters beyond those on the scenario's shelf [count]",
     "state": "certified: at least as much of everything as a stock that was shown to keep the "
     "target; fails: no more of anything than one shown not to; or undecided. Of stocks that were "
     "not tested it holds if more stock never hurts. Items beyond the first two that vary are as "
     "recommended",
     "share": "share of choosing surges on target, an estimate; empty: not searched [0..1]",
+}
+
+_PARTS = {
+    "part": "a spare part that can run out: the scenario's `supplies` name it",
+    "recommended": "more: have more of it; as in hand: what is on the shelf does as well; held: "
+    "left as it is, as was asked (--hold)",
+    "on_shelf": "on the scenario's shelf when the surge begins; of hoods and tubes those beyond "
+    "one per kit [count]",
+    "on_shelf_recommended": "to be on the shelf when the surge begins [count]",
+    "reorder_at": "reorder point that goes with it: the scenario's, and as much higher as there is "
+    "more on the shelf; empty: never ordered again [count]",
+    "order_size": "order quantity, as in the scenario [count]",
+    "lead_time_days": "lead time [d]",
+    "price_of_more": "price of what is beyond the scenario's shelf [the scenario's currency]",
+    "share_of_surges": "share of surges that the target asks for [0..1]",
+    "used": "in that share of the surges that chose no more were used, if none ran out: a quantile "
+    "over surges, not a mean [count]",
+    "used_low": "lower limit of used, with the confidence of the sizing: distribution-free, of "
+    "that quantile; empty: so few surges give none [count]",
+    "used_high": "upper limit of used, likewise [count]",
+    "enough": "so many on the shelf would not have run out in that share of the surges that chose "
+    "[count]",
+    "enough_low": "lower limit of enough, as that of used [count]",
+    "enough_high": "upper limit of enough, likewise [count]",
+    "surges": "fresh surges on which stock-outs were counted [count]",
+    "surges_short_in_hand": "of them, those in which the part ran out with the stock in hand "
+    "[count]",
+    "stock_outs_in_hand": "stock-outs with the stock in hand, mean over those surges [count per "
+    "surge]",
+    "surges_short": "those in which the part ran out with the recommended stock [count]",
+    "stock_outs": "stock-outs with the recommended stock, mean over those surges [count per surge]",
 }
 
 #: what a column of one table means besides, or otherwise
@@ -127,9 +168,17 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "that flatters [0..1]",
         "surges": "fresh surges on which it was tested [count]",
     },
-    "consumables": {"what": "what was used up"},
+    "consumables": {
+        "what": "what was used up",
+        "share_of_surges": "share of surges that the target asks for [0..1]",
+        "enough": "in that share of surges no more was used: a quantile over surges [count]",
+        "enough_low": "lower limit of that quantile, 95 %, distribution-free; empty: so few surges "
+        "give none [count]",
+        "enough_high": "upper limit of it, likewise [count]",
+    },
     "evidence": {
-        "role": "recommended; one item less; or a candidate on the way to it",
+        "role": "recommended; one item less; extra parts less: with the parts of the scenario's "
+        "shelf only; or a candidate on the way to it",
         "share": "share of those surges on target [0..1]",
         "low_alone": "the true share is at least so much [0..1], if no other stock were tested, "
         "with the confidence of the sizing: limits that can be compared",
@@ -165,6 +214,7 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "share_of_surges": "another share of surges that is to be on target [0..1]",
         "cost": "price of the cheapest stock for it, an estimate [the scenario's currency]",
     },
+    "parts": _PARTS,
     "recorded_waits": {
         "group": "the whole recorded period, or a day of it; entries without a recorded wait are "
         "left out",

@@ -103,7 +103,16 @@ def run_json(result: RunResult) -> dict[str, Any]:
         "hours_waited_per_surge": interval_json(per_surge("hours_waited"), COUNT_DIGITS),
         "worst_day_share_in_time": interval_json(per_surge("worst_day_share", 1.0), SHARE_DIGITS),
         "alarms_per_1000": _column(result.alarms, "cause", "per_1000_entries", COUNT_DIGITS),
-        "consumables_per_surge": _column(result.consumables, "what", "per_surge", COUNT_DIGITS),
+        "used": {
+            str(row["what"]): {
+                "share_of_surges": row["share_of_surges"],
+                "enough": for_json(row["enough"], COUNT_DIGITS),
+                "enough_low": for_json(row["enough_low"], COUNT_DIGITS),
+                "enough_high": for_json(row["enough_high"], COUNT_DIGITS),
+                "mean": for_json(row["per_surge"], COUNT_DIGITS),
+            }
+            for row in result.consumables.to_dict("records")
+        },
         "work_per_surge": _column(result.work, "what", "per_surge", COUNT_DIGITS),
         "use": {
             str(row["state"]): {

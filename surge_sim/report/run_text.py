@@ -18,7 +18,7 @@ from surge_sim.report.rounding import (
 )
 from surge_sim.report.run_notes import run_notes
 from surge_sim.report.scenario_words import disruption_words
-from surge_sim.report.target_words import target_words
+from surge_sim.report.target_words import enough_words, target_words
 from surge_sim.statistics.intervals import Interval
 from surge_sim.statistics.result import RunResult
 
@@ -156,7 +156,7 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
         ("Alarms", _alarms(result, detail)),
     ]
     if detail:
-        rows.append((f"Used {per}", _used(result, detail)))
+        rows.append(("Used", _used(result, detail)))
     lines: list[str] = []
     for name, words in rows:
         wrapped = broken(words, COLUMNS - _INDENT)
@@ -193,10 +193,18 @@ def _alarms(result: RunResult, detail: int) -> str:
 
 
 def _used(result: RunResult, detail: int) -> str:
-    """Wipes, parts and repairs; those of which none were used are left out."""
-    repairs = result.work[result.work["what"] == "blower repairs"]
-    used = _some(pd.concat([result.consumables, repairs]), "what", "per_surge", detail)
-    return ", ".join(f"{name} {words}" for name, words in used.items()) or "nothing"
+    """Wipes and parts that are enough in the target's share of surges, and repairs."""
+    said = []
+    for row in result.consumables[result.consumables["enough"] > 0].to_dict("records"):
+        limit = _or_none(row["enough_high"])
+        most = f" (upper limit {number(limit)})" if detail > 1 and limit is not None else ""
+        said.append(f"{number(row['enough'])} {row['what']}{most}")
+    share = result.target.share_of_surges
+    used = enough_words(said, share, result.replay) if said else "nothing"
+    repairs = _some(result.work[result.work["what"] == "blower repairs"], "what", "per_surge", 0)
+    return used + "".join(
+        f"; {name}: {words} {per_play(result.replay)}" for name, words in repairs.items()
+    )
 
 
 def _some(table: pd.DataFrame, key: str, value: str, detail: int) -> dict[str, str]:

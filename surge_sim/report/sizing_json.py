@@ -9,6 +9,7 @@ import pandas as pd
 from surge_sim.cautions import CAUTION_IN_ONE_LINE
 from surge_sim.report.replay_words import replay_json
 from surge_sim.report.run_json import target_json
+from surge_sim.sizing.budget import TooLittle
 from surge_sim.sizing.items import stock_cost
 from surge_sim.sizing.result import stock_columns
 
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.next_item import NextItems
     from surge_sim.sizing.result import Beside, SizeResult
+    from surge_sim.sizing.watch import SoFar
 
 
 def size_json(result: SizeResult) -> dict[str, Any]:
@@ -66,6 +68,7 @@ def size_json(result: SizeResult) -> dict[str, Any]:
             }
             for entry in result.evidence
         ],
+        "parts": _records(result.parts_table),
         "needed_distribution": _records(result.needed_table),
         "other_shares_of_surges": _records(result.promises_table),
         "next_item": {
@@ -74,18 +77,7 @@ def size_json(result: SizeResult) -> dict[str, Any]:
         },
         "average_rates": _beside(result.arithmetic),
         "central_values": _beside(result.central),
-        "budget": None
-        if result.budget is None
-        else {
-            "budget": result.budget.budget,
-            **stock_columns(result.budget.stock),
-            "cost": _number(result.budget.cost),
-            "surges": result.budget.surges,
-            "surges_on_target": result.budget.passes,
-            "low": _number(result.budget.low),
-            "high": _number(result.budget.high),
-            "share_in_time": _number(result.budget.share_in_time),
-        },
+        "budget": _budget(result),
         "more_stock_hurt": {
             "surges": result.harm.surges,
             "hurt": result.harm.hurt,
@@ -111,13 +103,52 @@ def size_tables(result: SizeResult) -> dict[str, pd.DataFrame]:
         "other_shares": result.promises_table,
         "evidence": result.evidence_table,
         "chain": result.chain_table,
+        "parts": result.parts_table,
         "more_stock": result.harm.pairs,
     }
+    if result.parts_table.empty:
+        del tables["parts"]
     if result.next_in_hand is not None:
         tables["next_item_in_hand"] = result.next_in_hand.table
     if result.next_recommended is not None:
         tables["next_item_recommended"] = result.next_recommended.table
     return tables
+
+
+def _budget(result: SizeResult) -> dict[str, Any] | None:
+    budget = result.budget
+    if budget is None:
+        return None
+    recommended = _number(result.cost)
+    if isinstance(budget, TooLittle):
+        fixed = _number(budget.fixed)
+        return {"budget": budget.budget, "reaches_target": "no stock", "cost_held_fixed": fixed,
+                "cost_recommended": recommended}  # fmt: skip
+    share = result.target.share_of_surges
+    return {
+        "budget": budget.budget,
+        "reaches_target": "shown"
+        if budget.low >= share
+        else "no"
+        if budget.high < share
+        else "not shown",
+        "cost_recommended": recommended,
+        **stock_columns(budget.stock),
+        "cost": _number(budget.cost),
+        "surges": budget.surges,
+        "surges_on_target": budget.passes,
+        "low": _number(budget.low),
+        "high": _number(budget.high),
+        "share_in_time": _number(budget.share_in_time),
+    }
+
+
+def stopped_json(so_far: SoFar | None) -> dict[str, Any]:
+    """Return what a search that was stopped from the keyboard had found."""
+    if so_far is None:
+        return {"stopped": True, "confirmed": False, "best_so_far": None}
+    best = {**stock_columns(so_far.stock), "cost": _number(so_far.cost), "seen": so_far.seen}
+    return {"stopped": True, "confirmed": so_far.confirmed, "best_so_far": best}
 
 
 def _next(items: NextItems | None) -> dict[str, Any] | None:

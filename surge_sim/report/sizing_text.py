@@ -7,32 +7,62 @@ from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.report.lines import broken
+from surge_sim.report.parts_words import parts_first, parts_row
 from surge_sim.report.replay_words import NOT_COVERED, drawn_words, plays_name
 from surge_sim.report.target_words import target_words
-from surge_sim.sizing.items import ITEMS, count_words, stock_cost, stock_words
+from surge_sim.sizing.budget import budget_words
+from surge_sim.sizing.items import ITEMS, VARIED, count_words, stock_cost, stock_words
 from surge_sim.sizing.next_item import helping
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.result import SizeResult
+    from surge_sim.sizing.watch import SoFar
 
 _WIDTH, _LABEL = 80, 14
 #: lines of the screen
 LINES = 32
 #: items that a stock counts only where they are extra, held fixed
-_AS_THEY_ARE = {"crew": "the crew", "hoods": "spare hoods", "tubes": "spare tubes"}
+_AS_THEY_ARE = {"crew": "the crew"}
+
+
+def stopped_text(so_far: SoFar | None, currency: str) -> str:
+    """Return what a search that was stopped from the keyboard had found."""
+    if so_far is None:
+        words = ["STOPPED before any answer was found."]
+    else:
+        stock = f"{stock_words(so_far.stock)}: {_money(so_far.cost)} {currency}"
+        words = (
+            [
+                f"STOPPED. Confirmed so far, though a cheaper stock may do: {stock}.",
+                f"It was {so_far.seen}.",
+            ]
+            if so_far.confirmed
+            else [
+                f"STOPPED, NOT CONFIRMED. Best so far: {stock}.",
+                f"It is {so_far.seen}: do not plan on it.",
+            ]
+        )
+    lines = [line for text in words for line in broken(text, _WIDTH)]
+    return "\n".join([*lines, *CAUTION_LINES])
 
 
 def size_text(result: SizeResult) -> str:
     """Return the answer: at most 32 lines of at most 80 columns; the caution stands whole."""
-    answer = _answer(result)
+    for detail in (2, 1, 0):
+        answer = _answer(result, detail)
+        if len(answer) + len(CAUTION_LINES) <= LINES:
+            break
     room = LINES - len(answer) - len(CAUTION_LINES)
     return "\n".join([*answer, *_notes(result.notes, room), *CAUTION_LINES])
 
 
-def _answer(result: SizeResult) -> list[str]:
+def _answer(result: SizeResult, detail: int) -> list[str]:
+    """Return the rows; where parts take much room, explanations are left out first."""
     money = result.prices.currency
-    lines = [f"Target: {target_words(result.target)}."]
+    # a part that runs out comes first: no number of kits is its remedy
+    lines = [line for text in parts_first(result) for line in broken(text, _WIDTH)]
+    lines.append(f"Target: {target_words(result.target)}.")
     lines += _row(
         "Scenario",
         textwrap.shorten(result.title or result.name, _WIDTH - _LABEL, placeholder=" ..."),
@@ -50,12 +80,14 @@ def _answer(result: SizeResult) -> list[str]:
     lines += _row(
         "Recommended", f"{stock_words(result.recommended)}: {_money(result.cost)} {money}"
     )
-    if result.recommended.batteries < result.recommended.kits:
+    if detail > 1 and result.recommended.batteries < result.recommended.kits:
         lines += _row(
             "",
             "(fewer batteries than kits: a kit takes one when it is put on, and needs none while "
             "it is wiped down, dries or is repaired)",
         )
+    if parts := parts_row(result):
+        lines += _row("Spare parts", parts)
     held = _held(result)
     if held:
         lines += _row("Held fixed", _held_words(result, held))
@@ -64,20 +96,24 @@ def _answer(result: SizeResult) -> list[str]:
     lines += _row("Least cost", _least_cost_words(result))
     neighbours = [entry for entry in result.evidence[1:] if entry.role.endswith("less")]
     label = "One less"
+    width = max([12, *(len(entry.role) - 5 for entry in neighbours)])
     for entry in neighbours:
         kept = f"{entry.passes} of {entry.surges} ({100 * entry.passes / entry.surges:.1f} %)"
         if replay is not None and replay.alike:
             kept = "on this period"
-        lines += _row(label, f"{entry.role[:-5]:<12} {kept:<20} {entry.verdict}")
+        lines += _row(label, f"{entry.role[:-5]:<{width}} {kept:<20} {entry.verdict}")
         label = ""
-    if result.next_in_hand is not None:
+    # parts that come first are the next step
+    if result.next_in_hand is not None and (detail or not any(result.recommended.extra_parts)):
         lines += _row(
             "Next step",
             f"from the stock in hand, one thing at a time: {result.next_in_hand.reading}.",
         )
     if result.budget is not None:
-        lines += _row("Budget", _budget_words(result))
-    if result.arithmetic is not None:
+        share = result.target.share_of_surges
+        words = budget_words(result.budget, share, money, result.cost, plays_name(result.replay))
+        lines += _row("Budget", words)
+    if detail and result.arithmetic is not None:
         rates = result.arithmetic
         asked = _and(["kits", "batteries", "bays"], rates.stock)
         kept = f"kept the target in {rates.passes} of {rates.surges} {plays_name(replay)}"
@@ -135,8 +171,8 @@ def _helping(result: SizeResult) -> list[str]:
     if result.next_in_hand is None:
         return []
     changes = helping(result.next_in_hand.table)["change"]
-    one = {f"+{count_words(name, item.lot(result.prices))}": name for name, item in ITEMS.items()}
-    return [one[change] for change in changes]
+    one = {f"+{count_words(name, ITEMS[name].lot(result.prices))}": name for name in VARIED}
+    return [one[change] for change in changes if change in one]
 
 
 def _and(names: list[str], stock: Stock) -> str:
@@ -172,24 +208,13 @@ def _least_cost_words(result: SizeResult) -> str:
     if_so = "if more stock never hurts" + (
         f" (it hurt in {harm.hurt} of {harm.surges} {plays})" if harm.surges > 1 else ""
     )
+    parts = ", its parts not counted" if any(result.recommended.extra_parts) else ""
     where = f"with {_and(held, result.in_hand)}, " if held else ""
     if least.low >= least.high - 1e-9 or least.cheapest_open is None:
         return f"{where}no cheaper stock is left that may keep the target{sure} {if_so}."
     return (
         f"{where}{_money(least.low)} to {_money(least.high)}: the first stock not ruled out is "
-        f"{stock_words(least.cheapest_open)}. All cheaper ones fail{sure} {if_so}."
-    )
-
-
-def _budget_words(result: SizeResult) -> str:
-    budget = result.budget
-    assert budget is not None
-    cost = _money(stock_cost(budget.stock, result.prices))
-    return (
-        f"For {_money(budget.budget)} the best whole stock, what is in hand not counted, is "
-        f"{stock_words(budget.stock)} ({cost}): {budget.passes} of {budget.surges} "
-        f"{plays_name(result.replay)} "
-        f"on target, {_percent(budget.share_in_time)} of entries in time."
+        f"{stock_words(least.cheapest_open)}{parts}. All cheaper ones fail{sure} {if_so}."
     )
 
 
@@ -223,15 +248,6 @@ def _not_covered(result: SizeResult) -> str:
         "confidence is about the luck of surges drawn from this file; inputs that are wrong "
         "or not known exactly are not covered (give ranges in the file)."
     )
-
-
-def _percent(share: float) -> str:
-    """Return a share with one decimal where it matters; never 100 % for less than all."""
-    digits = 1 if 0.895 < share < 1 or 0 < share < 0.01 else 0
-    text = f"{100 * share:.{digits}f}"
-    if share < 1 and float(text) >= 100:
-        text = "99.9"
-    return f"{text.removesuffix('.0')} %"
 
 
 def _money(amount: float) -> str:

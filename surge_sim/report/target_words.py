@@ -2,8 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
+from surge_sim.demand.replay import Replay
+from surge_sim.report.replay_words import plays_name
 from surge_sim.scenario.goal import Target
 from surge_sim.units import duration_text, share_text
+
+
+def share_of_ten(share: float, replay: Replay | None = None) -> str:
+    """Return a share of surges as people say it: ``9 of 10 surges``, ``95 % of plays``."""
+    tenths = round(10 * share, 9)
+    some = f"{tenths:g} of 10" if tenths == int(tenths) else f"{share_text(share)} of"
+    return f"{some} {plays_name(replay)}"
+
+
+def enough_words(used: Sequence[str], share: float, replay: Replay | None) -> str:
+    """Say what is used at most in a share of surges; in one recorded period, what is used."""
+    several = " and ".join([*([", ".join(used[:-1])] if used[:-1] else []), used[-1]])
+    if replay is not None and replay.alike:
+        return f"{several} in the period"
+    return f"in {share_of_ten(share, replay)} no more than {several}"
 
 
 def target_words(target: Target) -> str:

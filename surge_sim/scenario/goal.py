@@ -31,6 +31,10 @@ class Prices(Section):
     hood: Money = Field(default=0.0, ge=0)
     #: 0: a spare tube costs nothing, invented
     tube: Money = Field(default=0.0, ge=0)
+    #: 0: a prefilter costs nothing, invented
+    prefilter: Money = Field(default=0.0, ge=0)
+    #: 0: a main filter costs nothing, invented
+    main_filter: Money = Field(default=0.0, ge=0)
     #: one more cleaner on every shift for the whole horizon; 0: costs nothing, invented
     cleaner: Money = Field(default=0.0, ge=0)
 

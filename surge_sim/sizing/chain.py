@@ -15,6 +15,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
 from surge_sim.sizing.items import ITEMS, stock_cost
+from surge_sim.sizing.parts import NO_PARTS, Box
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
@@ -65,7 +66,8 @@ class Chain:
     share: float
     #: chance of a wrong claim, at most: the chain and the trims share it
     alpha: float
-    #: items of which lots may be left out of the candidate that the walk ends at, one by one
+    #: items of which lots may be left out of the candidate that the walk ends at, one by one;
+    #: "parts": all extra parts are one lot
     trims: tuple[str, ...] = ()
     #: one lot less is looked at after any surge, up to so many; None: at the looks fixed beforehand
     look_on: int | None = None
@@ -93,6 +95,7 @@ def freeze(
     alpha: float,
     anytime: bool = False,
     more: int | None = None,
+    box: Box = NO_PARTS,
 ) -> Chain:
     """Build the chain from sample A.
 
@@ -111,6 +114,8 @@ def freeze(
     more : int, optional
         Test one lot less of the certified candidate in this way, too, on up to so many surges;
         with ``anytime`` it is, on all surges if no more are named.
+    box : Box
+        Parts that sample A asks for: each candidate gets those for its share of sample A.
 
     Returns
     -------
@@ -120,7 +125,7 @@ def freeze(
         than the share.
     """
     test = ANYTIME if anytime else LOOKS
-    links = _richest(choice, test)
+    links = _richest(choice, box, test)
     first, last = (share + part * (1.0 - share) for part in (_DEAR, _CHEAP))
     start, end = math.floor(first * choice.surges + 1e-9), math.ceil(last * choice.surges - 1e-9)
     start = max(start, min(end, choice.surges))
@@ -132,12 +137,15 @@ def freeze(
         stock = choice.cheapest(served / choice.surges)
         if stock is None:
             continue
+        stock = box.put(stock, served / choice.surges)
         cost = stock_cost(stock, choice.prices)
         # of what varies: that much cheaper than the one before
         step = _STEP * (links[-1].cost - fixed_cost) if links else 0.0
         if not links or (cost < links[-1].cost and cost <= links[-1].cost - step):
             links.append(Link(stock, cost, choice.share_of(stock) or 0.0, test))
     items = tuple(axis.item for axis in (choice.space.ladder, *choice.space.axes))
+    if any(any(link.stock.extra_parts) for link in links):
+        items += ("parts",)
     # a chain that is walked again with more surges must be the same
     most = _MOST if anytime else int(_ENTRIES / max(surges * choice.entries, 1.0))
     links[1:] = _thin(links[1:], min(max(most, _FEWEST), _MOST))
@@ -152,7 +160,7 @@ def _thin(links: list[Link], most: int) -> list[Link]:
     return [links[round(index * (len(links) - 1) / (most - 1))] for index in range(most)]
 
 
-def _richest(choice: Choice, test: str) -> list[Link]:
+def _richest(choice: Choice, box: Box, test: str) -> list[Link]:
     """Begin with something over what served most: that sample A was lucky must not end it all."""
     most = int(choice.passing().max())
     stock = choice.cheapest(most / choice.surges) if most else None
@@ -164,4 +172,5 @@ def _richest(choice: Choice, test: str) -> list[Link]:
         lots = max(math.ceil(_OVER * number / axis.step), 1)
         item_limit = item.of(choice.ample)
         stock = item.put(stock, min(number + lots * axis.step, max(item_limit, number)))
+    stock = box.put(stock, 1.0, _OVER)
     return [Link(stock, stock_cost(stock, choice.prices), most / choice.surges, test)]

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.equipment.stock import PLENTY
 from surge_sim.randomness import Sample
 from surge_sim.sizing.box import (
     PILOT,
@@ -25,10 +26,10 @@ from surge_sim.sizing.box import (
     whole_axes,
 )
 from surge_sim.sizing.invert import InvertTask
-from surge_sim.sizing.items import ITEMS, order_of_choice, within
+from surge_sim.sizing.items import ITEMS, order_of_choice, parts_of, stock_cost, within
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.space import Space
-from surge_sim.sizing.watch import OverSurges, Watch
+from surge_sim.sizing.watch import OverSurges, SoFar, Watch
 from surge_sim.statistics.binomial import upper_limit
 
 if TYPE_CHECKING:
@@ -80,8 +81,9 @@ class Choice:
         return table
 
     def share_of(self, stock: Stock) -> float | None:
-        """Return the share of sample A that the stock serves; None: not in the box."""
+        """Return the share of sample A that the stock serves, parts aside; None: not in the box."""
         space = self.space
+        stock = parts_of(stock, space.base)
         place = []
         for axis in space.axes:
             index, left = divmod(ITEMS[axis.item].of(stock) - axis.low, axis.step)
@@ -209,9 +211,13 @@ def choose(
     for widen in range(4):
         space = bound_box(pilots, axes, base, prices, share, widen)
         first = InvertTask(player, Sample.CHOOSE, space, *_guess(pilots, space))
+        began_s = watch.forecast.clock()
         early = watch.over(over, first, pilot_numbers, "first surges")
-        plays += sum(result.plays for result in early)
-        head = np.array([result.least for result in early])
+        early_plays = sum(result.plays for result in early)
+        plays += early_plays
+        head = np.array([result.least for result in early], dtype=np.int16)
+        watch.forecast.renew(len(early), early_plays, surges - len(early), began_s)
+        _tell_best(watch, Choice(space, head, 0, prices, ample, share))
         space = close_dear_lines(space, head, prices)
         rest = InvertTask(player, Sample.CHOOSE, space, *_guess(pilots, space))
         late = watch.over(over, rest, range(len(early), surges), "choosing")
@@ -224,7 +230,18 @@ def choose(
     kept = surges - len(lacking)
     if upper_limit(kept, surges, _UNREACHABLE_ALPHA) < share:
         raise _error(unreachable, ample, kept, surges)
-    return Choice(space, least, plays, prices, ample, share, entries)
+    choice = Choice(space, least, plays, prices, ample, share, entries)
+    _tell_best(watch, choice)
+    return choice
+
+
+def _tell_best(watch: Watch, choice: Choice) -> None:
+    """Tell the cheapest stock of the surges turned round so far."""
+    stock = choice.cheapest(choice.share)
+    if stock is not None:
+        seen = f"an estimate from {choice.surges} simulated surges"
+        seen += " with parts that never run out" if max(stock.extra_parts) >= PLENTY else ""
+        watch.best(SoFar(stock, stock_cost(stock, choice.prices), seen))
 
 
 def _guess(pilots: Sequence[Pilot], space: Space) -> tuple[int, int]:

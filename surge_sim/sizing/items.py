@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from surge_sim.equipment.stock import PLENTY, Stock
+
 if TYPE_CHECKING:
-    from surge_sim.equipment.stock import Stock
     from surge_sim.scenario.goal import Prices, SearchLimits
 
 
@@ -22,6 +24,8 @@ class Item:
     field: str
     #: how one lot is called where it is not a single item
     lot_name: str = ""
+    #: what several are called where it is not the name
+    several: str = ""
 
     def of(self, stock: Stock) -> int:
         """Return how many of it the stock has."""
@@ -41,10 +45,12 @@ class Item:
 
     def limit(self, limits: SearchLimits) -> int:
         """Return how many the search may try."""
-        if self.name in {"hoods", "tubes"}:
-            # spare parts: as many as kits would bring one each
-            return limits.kits
-        return int(getattr(limits, {"crew": "cleaners"}.get(self.name, self.name)))
+        return int(getattr(limits, self.limit_field))
+
+    @property
+    def limit_field(self) -> str:
+        """Field of the section `limits`; spare parts have none."""
+        return {"crew": "cleaners"}.get(self.name, self.name)
 
 
 ITEMS = {
@@ -53,11 +59,21 @@ ITEMS = {
         Item("kits", "kit", "kits"),
         Item("batteries", "battery", "batteries"),
         Item("bays", "bay", "bays", lot_name="charger"),
-        Item("crew", "cleaner", "extra_cleaners"),
+        Item("crew", "cleaner", "extra_cleaners", several="cleaners"),
         Item("hoods", "hood", "extra_hoods"),
         Item("tubes", "tube", "extra_tubes"),
+        Item("prefilters", "prefilter", "extra_prefilters"),
+        Item("main_filters", "main filter", "extra_main_filters", several="main filters"),
     )
 }
+
+#: spare parts, in the order of the supplies' numbers: found by what surges use (sizing/parts.py)
+PARTS = ("hoods", "tubes", "prefilters", "main_filters")
+#: what the search varies; counted beyond the scenario's, as parts are: cleaners
+VARIED = tuple(name for name in ITEMS if name not in PARTS)
+EXTRA = ("crew", *PARTS)
+
+STOCK_WITHOUT_PARTS = Stock(0, 0, 0)
 
 #: field of the section `prices` with the price of one lot
 PRICE_FIELDS = {
@@ -67,13 +83,20 @@ PRICE_FIELDS = {
     "crew": "cleaner",
     "hoods": "hood",
     "tubes": "tube",
+    "prefilters": "prefilter",
+    "main_filters": "main_filter",
 }
 
 
 def stock_cost(stock: Stock, prices: Prices) -> float:
-    """Return the price of the whole stock; part of a charger costs a charger."""
+    """Return the price of the whole stock; part of a charger costs a charger.
+
+    Plenty of a part, as many as are used, has no price: see :mod:`surge_sim.sizing.parts`.
+    """
     total = 0.0
     for item in ITEMS.values():
+        if item.of(stock) >= PLENTY:
+            continue
         lots = math.ceil(item.of(stock) / item.lot(prices))
         total += lots * item.lot_price(prices)
     return round(total, 9)
@@ -89,28 +112,42 @@ def stock_words(stock: Stock) -> str:
     """Return the stock in words, for example ``12 kits, 20 batteries, 8 bays``."""
     parts = [count_words("kits", stock.kits), count_words("batteries", stock.batteries)]
     parts.append(count_words("bays", stock.bays))
-    for name in ("crew", "hoods", "tubes"):
+    for name in EXTRA:
         number = ITEMS[name].of(stock)
-        if number:
+        if 0 < number < PLENTY:
             parts.append("{} extra {}".format(*count_words(name, number).split(" ", 1)))
     return ", ".join(parts)
 
 
 def count_words(name: str, number: int) -> str:
     """Return a number of one item in words: ``1 kit``, ``1,200 batteries``, ``2 cleaners``."""
-    several = "cleaners" if name == "crew" else name
-    return f"{number:,} {ITEMS[name].one if abs(number) == 1 else several}"
+    item = ITEMS[name]
+    return f"{number:,} {item.one if abs(number) == 1 else item.several or name}"
 
 
-def one_less(stock: Stock, prices: Prices) -> list[tuple[str, Stock]]:
-    """Return every stock with one lot of one item less, with its role in words, cheapest first."""
+def one_less(
+    stock: Stock, prices: Prices, names: Sequence[str] = (*VARIED, "parts")
+) -> list[tuple[str, Stock]]:
+    """Return every stock with one lot of one item less, with its role in words, cheapest first.
+
+    ``parts``: all extra parts are one lot.
+    """
     found = []
-    for item in ITEMS.values():
+    for name in VARIED:
+        item = ITEMS[name]
         lot = item.lot(prices)
-        if item.of(stock) >= lot:
+        if name in names and item.of(stock) >= lot:
             one = item.lot_name if lot > 1 else item.one
             found.append((f"one {one} less", item.put(stock, item.of(stock) - lot)))
+    bare = parts_of(stock, STOCK_WITHOUT_PARTS)
+    if "parts" in names and bare != stock:
+        found.append(("extra parts less", bare))
     return sorted(found, key=lambda pair: order_of_choice(pair[1], prices))
+
+
+def parts_of(stock: Stock, other: Stock) -> Stock:
+    """Return the stock with as many extra parts as another one."""
+    return replace(stock, **{ITEMS[name].field: ITEMS[name].of(other) for name in PARTS})
 
 
 def within(less: Stock, more: Stock) -> bool:

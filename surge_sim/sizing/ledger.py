@@ -28,15 +28,19 @@ class PlayTask:
     wanted: tuple[tuple[Stock, int], ...]
     full: bool
 
-    def __call__(self, number: int) -> list[tuple[int, int, int]]:
-        """Return (on target, late, entries) of every stock that wants this surge."""
+    def __call__(self, number: int) -> list[tuple[int, ...]]:
+        """Return a row of every stock that wants this surge: on target, late, entries, parts.
+
+        Of parts: stock-outs of each.
+        """
         surge = self.player.surge(self.sample, number)
         target = self.player.target
         rows = []
         for stock, done in self.wanted:
             if number >= done:
                 score = surge.score(stock, full=self.full)
-                rows.append((int(kept(score, target)), score.late, score.entries))
+                late = (score.late, score.entries, *score.parts.stock_outs)
+                rows.append((int(kept(score, target)), *late))
         return rows
 
 
@@ -66,14 +70,14 @@ class Ledger:
         task = PlayTask(self.player, self.sample, wanted, self.full)
         numbers = range(start, surges)
         results = self.watch.over(self.over, task, numbers, label)
-        rows: dict[Stock, list[tuple[int, int, int]]] = {stock: [] for stock, _ in wanted}
+        rows: dict[Stock, list[tuple[int, ...]]] = {stock: [] for stock, _ in wanted}
         for number, result in zip(numbers, results, strict=True):
             present = [stock for stock, done in wanted if number >= done]
             for stock, row in zip(present, result, strict=True):
                 rows[stock].append(row)
             self.plays += len(result)
         for stock, new in rows.items():
-            fresh = np.array(new, dtype=np.int64).reshape(-1, 3)
+            fresh = np.array(new, dtype=np.int64)
             old = self._rows.get(stock)
             self._rows[stock] = fresh if old is None else np.concatenate([old, fresh])
 
@@ -94,6 +98,10 @@ class Ledger:
         rows = self._rows[stock]
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.asarray(1.0 - rows[:, 1] / rows[:, 2])
+
+    def stock_outs(self, stock: Stock) -> NDArray[np.int64]:
+        """Return each surge's stock-outs by part (full plays only), shape (surges played, 4)."""
+        return self._rows[stock][:, 3:]
 
     @property
     def stocks(self) -> list[Stock]:

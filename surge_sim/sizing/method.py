@@ -11,7 +11,7 @@ from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.sizing.anytime import evidence_says
 from surge_sim.sizing.box import whole_axes
-from surge_sim.sizing.budget import BudgetChoice, best_for_budget
+from surge_sim.sizing.budget import BudgetChoice, TooLittle, best_for_budget, budget_words
 from surge_sim.sizing.certify import (
     Evidence,
     Step,
@@ -22,21 +22,24 @@ from surge_sim.sizing.certify import (
     walk,
 )
 from surge_sim.sizing.chain import ANYTIME, PASSES, Chain, freeze
-from surge_sim.sizing.choose import Choice, choose
-from surge_sim.sizing.items import ITEMS, one_less, stock_cost, stock_words
+from surge_sim.sizing.choose import choose
+from surge_sim.sizing.forecast import CERTIFY, CHOOSE, COMPARE, LEAST_COST, LESS
+from surge_sim.sizing.items import VARIED, one_less, parts_of, stock_cost
 from surge_sim.sizing.leaning import LeaningLedger
 from surge_sim.sizing.least_cost import least_cost
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.monotone import count_harm
 from surge_sim.sizing.next_item import LABEL, NextItems, next_items, stocks_compared
-from surge_sim.sizing.reach import explain
+from surge_sim.sizing.parts import find_box, with_plenty
+from surge_sim.sizing.reach import explain, none_certified
 from surge_sim.sizing.result import Beside, SizeResult
 from surge_sim.sizing.trim import trim
-from surge_sim.sizing.watch import OverSurges, Watch, one_by_one
+from surge_sim.sizing.watch import OverSurges, SoFar, Watch, one_by_one
 from surge_sim.statistics.binomial import clopper_pearson
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.gear import Supplies
     from surge_sim.scenario.goal import Prices, SearchLimits
     from surge_sim.sizing.player import Player
 
@@ -82,6 +85,11 @@ class Case:
     title: str = ""
     #: items that make a difference in the scenario
     could_vary: tuple[str, ...] = ("kits", "batteries", "bays")
+    #: parts that can run out: those of which more may be bought, and those that stay as they are
+    parts: tuple[str, ...] = ()
+    parts_held: tuple[str, ...] = ()
+    #: the scenario's shelf of parts
+    shelf: Supplies | None = None
 
 
 def size_case(
@@ -113,7 +121,22 @@ def size_case(
         When no stock within the limits keeps the target, or none could be certified.
     """
     watch = watch or Watch()
-    clock = _Clock()
+    try:
+        return _size_case(case, plan, over, watch)
+    except OutOfReach as error:
+        if plan.budget is None:
+            raise
+        # the money was asked about too: say what it does, though the target is out of reach
+        full = Ledger(case.player, over, watch, full=True)
+        _, found = _budget(case, plan, over, watch, full, [case.in_hand])
+        assert found is not None
+        words = budget_words(found, case.player.target.share_of_surges, case.prices.currency)
+        raise OutOfReach(f"{error}\nBudget: {words}") from error
+
+
+def _size_case(case: Case, plan: Plan, over: OverSurges, watch: Watch) -> SizeResult:
+    forecast = watch.forecast
+    forecast.begin(plan, len(case.parts))
     share, alpha = case.player.target.share_of_surges, 1.0 - plan.confidence
 
     def unreachable(ample: Stock, passes: int, surges: int) -> Exception:
@@ -121,7 +144,7 @@ def size_case(
 
     choice = choose(
         case.player,
-        case.in_hand,
+        with_plenty(case.in_hand, case.parts),
         plan.vary,
         case.prices,
         case.limits,
@@ -131,17 +154,24 @@ def size_case(
         watch,
         unreachable,
     )
-    clock.lap("choose")
-    chain = freeze(choice, plan.certify, share, alpha, plan.anytime, plan.more)
+    box = find_box(case.player, choice, case.parts, case.parts_held, over, watch)
+    forecast.done(CHOOSE, choice.plays + box.plays)
+    chain = freeze(choice, plan.certify, share, alpha, plan.anytime, plan.more, box)
+    for link in [one for one in chain.links if one.share_chosen >= share][-1:]:
+        seen = f"an estimate from {choice.surges} simulated surges"
+        watch.best(SoFar(link.stock, link.cost, seen))
     watch.say(f"{len(chain.links)} candidates fixed before the test: {chain.digest[:12]}")
     fresh = Ledger(case.player, over, watch)
     ends_s = None if plan.within_s is None else time.monotonic() + plan.within_s
     steps = walk(fresh, chain, ends_s)
     passed = [step for step in steps if step.verdict == PASSES]
     if not passed:
-        raise OutOfReach(_none_certified(chain, steps, plan, choice))
+        raise none_certified(chain, steps, plan.vary, plan.confidence, choice.ample)
     certified = passed[-1].link.stock
-    clock.lap("certify")
+    seen = f"on target in {passed[-1].passes:,} of {passed[-1].surges:,} new simulated surges"
+    watch.best(SoFar(certified, passed[-1].link.cost, seen, confirmed=True))
+    forecast.done(CERTIFY, fresh.plays)
+    played = fresh.plays
     if not plan.anytime:
         fresh.extend([certified], chain.surges)
     if chain.look_on is None:
@@ -150,10 +180,10 @@ def size_case(
         until_decided(fresh, less, chain, chain.kept / max(len(chain.trims), 1))
     best, level = trim(fresh, chain, certified, case.prices, ends_s)
     evidence = _evidence(fresh, case, chain, steps, best, level, ends_s)
-    clock.lap("one item less")
+    forecast.done(LESS, fresh.plays - played)
     leaning = LeaningLedger(fresh, chain.surges)
     bounds = least_cost(leaning, choice, best, share, alpha)
-    clock.lap("least cost")
+    forecast.done(LEAST_COST, bounds.plays)
     full = Ledger(case.player, over, watch, full=True)
     in_hand, at_best = _compare(full, case, plan, best) if plan.compare else (None, None)
     compared = _compared(plan)
@@ -166,10 +196,12 @@ def size_case(
         middle = Ledger(case.central, over, watch)
         words = "with every range at its central value"
         central = _beside(words, middle, best, plan.certify, plan.confidence)
-    rough, budget = _budget(case, plan, over, watch, full)
-    clock.lap("compare")
+    bases = [case.in_hand, parts_of(case.in_hand, best)]
+    rough, budget = _budget(case, plan, over, watch, full, bases)
+    full.extend([case.in_hand, best], compared, "use of parts")
+    forecast.done(COMPARE, full.plays)
     ledgers = [fresh, full, rough, middle]
-    plays = choice.plays + bounds.plays
+    plays = choice.plays + box.plays + bounds.plays
     plays += sum(ledger.plays for ledger in ledgers if ledger is not None)
     return SizeResult(
         name=case.name,
@@ -194,10 +226,14 @@ def size_case(
         budget=budget,
         plays=plays,
         grid_plays=choice.space.stocks * (plan.choose + plan.certify),
-        seconds=clock.laps,
+        seconds=forecast.laps,
         notes=(*_second_thoughts(fresh, evidence[0], share), *case.notes),
         title=case.title,
         could_vary=case.could_vary,
+        box=box,
+        short_in_hand=full.stock_outs(case.in_hand)[:compared],
+        short=full.stock_outs(best)[:compared],
+        shelf=case.shelf,
     )
 
 
@@ -254,16 +290,20 @@ def _evidence(
 
 def _compare(full: Ledger, case: Case, plan: Plan, best: Stock) -> tuple[NextItems, NextItems]:
     """Return what one item more does to the stock in hand and to the recommended one."""
-    names = [name for name in ITEMS if name in {"kits", "batteries", "bays", *plan.vary}]
+    names = [name for name in VARIED if name in {"kits", "batteries", "bays", *plan.vary}]
     surges, prices = _compared(plan), case.prices
+    # the parts that are recommended, one kind at a time and all of them
+    parts = parts_of(case.in_hand, best)
     together = [
-        *stocks_compared(case.in_hand, names, prices, pairs=True),
+        *stocks_compared(case.in_hand, names, prices, pairs=True, parts=parts),
         *stocks_compared(best, names, prices, less=False),
         *([case.arithmetic] if case.arithmetic else []),
     ]
     # one drawing of demand serves them all
     full.extend(together, surges, LABEL)
-    at_hand = next_items(full, case.in_hand, names, prices, surges, plan.confidence, pairs=True)
+    at_hand = next_items(
+        full, case.in_hand, names, prices, surges, plan.confidence, pairs=True, parts=parts
+    )
     # what one item less does to it stands in the evidence, on more surges
     at_best = next_items(full, best, names, prices, surges, plan.confidence, less=False)
     return at_hand, at_best
@@ -280,50 +320,14 @@ def _beside(what: str, ledger: Ledger, stock: Stock, surges: int, confidence: fl
 
 
 def _budget(
-    case: Case, plan: Plan, over: OverSurges, watch: Watch, full: Ledger
-) -> tuple[Ledger | None, BudgetChoice | None]:
+    case: Case, plan: Plan, over: OverSurges, watch: Watch, full: Ledger, bases: Sequence[Stock]
+) -> tuple[Ledger | None, BudgetChoice | TooLittle | None]:
     if plan.budget is None:
         return None, None
     rough = Ledger(case.player, over, watch, sample=Sample.CHOOSE, full=True)
     axes = whole_axes(plan.vary, case.prices, case.limits)
     found = best_for_budget(
-        rough, full, case.in_hand, axes, case.prices, plan.budget,
+        rough, full, bases, axes, case.prices, plan.budget,
         plan.choose, plan.certify, plan.confidence,
     )  # fmt: skip
     return rough, found
-
-
-def _none_certified(chain: Chain, steps: Sequence[Step], plan: Plan, choice: Choice) -> str:
-    lines = ["No stock could be certified."]
-    at_limit: list[str] = []
-    if steps:
-        step = steps[0]
-        stock = step.link.stock
-        lines.append(
-            f"The richest candidate ({stock_words(stock)}) kept the target in "
-            f"{step.passes:,} of {step.surges:,} fresh surges; {100 * chain.share:g} % could not "
-            f"be shown with {100 * plan.confidence:g} % confidence."
-        )
-        at_limit = [
-            name for name in plan.vary if ITEMS[name].of(stock) >= ITEMS[name].of(choice.ample)
-        ]
-    if at_limit:
-        names = {"crew": "cleaners", "hoods": "kits", "tubes": "kits"}
-        fields = " and ".join(dict.fromkeys(f"limits.{names.get(name, name)}" for name in at_limit))
-        lines.append(f"It is at the limit of the search: widen {fields} in the scenario.")
-    else:
-        lines.append("Use more surges (--surges): with so few, only a clear margin can be shown.")
-    return "\n".join(lines)
-
-
-class _Clock:
-    """Time spent on each part [s]."""
-
-    def __init__(self) -> None:
-        self.laps: dict[str, float] = {}
-        self._last = time.perf_counter()
-
-    def lap(self, name: str) -> None:
-        now = time.perf_counter()
-        self.laps[name] = now - self._last
-        self._last = now

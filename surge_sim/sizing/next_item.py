@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from surge_sim.sizing.items import ITEMS, Item, count_words, stock_cost
+from surge_sim.sizing.items import EXTRA, ITEMS, PARTS, Item, count_words, stock_cost
 from surge_sim.statistics.binomial import paired_difference_interval, paired_p_value
 from surge_sim.statistics.intervals import mean_interval
 
@@ -48,6 +48,7 @@ def next_items(
     confidence: float = 0.95,
     pairs: bool = False,
     less: bool = True,
+    parts: Stock | None = None,
 ) -> NextItems:
     """Play a stock and its neighbours to the end of the same surges and compare.
 
@@ -69,6 +70,8 @@ def next_items(
         Try two items together as well.
     less : bool
         Try one lot less of each.
+    parts : Stock, optional
+        The stock with more spare parts: each kind is tried by itself, and all together.
 
     Returns
     -------
@@ -79,7 +82,7 @@ def next_items(
         money), ``tells`` (whether the change can be told apart from nothing), and ``apart``
         (whether it can be told apart from the row ranked above it).
     """
-    changes = _changes(stock, [ITEMS[name] for name in names], prices, pairs, less)
+    changes = _changes(stock, [ITEMS[name] for name in names], prices, pairs, less, parts)
     ledger.extend([stock, *(new for _, _, new in changes)], surges, LABEL)
     before = ledger.kept(stock)[:surges]
     share_before = ledger.share_in_time(stock)[:surges]
@@ -102,9 +105,7 @@ def next_items(
                 "kits": new.kits,
                 "batteries": new.batteries,
                 "bays": new.bays,
-                "extra_cleaners": new.extra_cleaners,
-                "extra_hoods": new.extra_hoods,
-                "extra_tubes": new.extra_tubes,
+                **{ITEMS[name].field: ITEMS[name].of(new) for name in EXTRA},
                 "price": price,
                 "surges_gained": gained,
                 "surges_lost": lost,
@@ -124,10 +125,15 @@ def next_items(
 
 
 def stocks_compared(
-    stock: Stock, names: Sequence[str], prices: Prices, pairs: bool = False, less: bool = True
+    stock: Stock,
+    names: Sequence[str],
+    prices: Prices,
+    pairs: bool = False,
+    less: bool = True,
+    parts: Stock | None = None,
 ) -> list[Stock]:
     """Return all stocks that :func:`next_items` plays, to play them together with others."""
-    changes = _changes(stock, [ITEMS[name] for name in names], prices, pairs, less)
+    changes = _changes(stock, [ITEMS[name] for name in names], prices, pairs, less, parts)
     return [stock, *(new for _, _, new in changes)]
 
 
@@ -138,7 +144,12 @@ def _mean_gain(gain: NDArray[np.float64], confidence: float) -> tuple[float, flo
 
 
 def _changes(
-    stock: Stock, items: Sequence[Item], prices: Prices, pairs: bool, less: bool
+    stock: Stock,
+    items: Sequence[Item],
+    prices: Prices,
+    pairs: bool,
+    less: bool,
+    parts: Stock | None,
 ) -> list[tuple[str, str, Stock]]:
     """Return (words, kind, new stock) of every change to be played."""
 
@@ -149,6 +160,7 @@ def _changes(
         return count_words(item.name, item.lot(prices))
 
     changes = [(f"+{words(item)}", "more", more(stock, item)) for item in items]
+    changes += _more_parts(stock, parts or stock)
     for first, second in combinations(items, 2) if pairs else ():
         pair = more(more(stock, first), second)
         changes.append((f"+{words(first)} +{words(second)}", "pair", pair))
@@ -156,6 +168,19 @@ def _changes(
         left = item.of(stock) - item.lot(prices)
         if left >= 0:
             changes.append((f"-{words(item)}", "less", item.put(stock, left)))
+    return changes
+
+
+def _more_parts(stock: Stock, parts: Stock) -> list[tuple[str, str, Stock]]:
+    """Return the changes to more of each part, and to more of all where there are several."""
+    said, changes = [], []
+    for item in (ITEMS[name] for name in PARTS):
+        number = item.of(parts) - item.of(stock)
+        if number > 0:
+            said.append(count_words(item.name, number))
+            changes.append((f"+{said[-1]}", "more", item.put(stock, item.of(parts))))
+    if len(said) > 1:
+        changes.append((f"+{', '.join(said)}", "more", parts))
     return changes
 
 

@@ -11,7 +11,7 @@ from surge_sim.demand.replay import replay_of
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.sizing.changes import CHANGES
-from surge_sim.sizing.items import ITEMS, count_words, stock_words
+from surge_sim.sizing.items import ITEMS, VARIED, count_words, stock_words
 from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.player import ScenarioPlayer
 from surge_sim.sizing.watch import OverSurges
@@ -20,6 +20,8 @@ from surge_sim.statistics.promise import parts_missed
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.scenario.goal import SearchLimits
+    from surge_sim.sizing.certify import Step
+    from surge_sim.sizing.chain import Chain
     from surge_sim.sizing.player import Player
 
 #: surges played in each different world
@@ -119,15 +121,16 @@ def _advice(
         return f"{passes} of {_TRIED}" if passes >= share * _TRIED else None
 
     everything = ample
-    for name, item in ITEMS.items():
+    for name in VARIED:
         if name in vary:
             continue
+        item = ITEMS[name]
         rich = item.put(ample, max(item.limit(limits), item.of(ample)))
         everything = item.put(everything, item.of(rich))
         result = kept(player, rich)
         if result:
             words = count_words(name, item.of(rich))
-            more = " more" if name in {"crew", "hoods", "tubes"} else ""
+            more = " more" if name == "crew" else ""
             now = "" if more else f" instead of {item.of(ample)}"
             all_names = ",".join([*vary, name])
             yield f"with {words}{more}{now} ({result}): let them vary with --vary {all_names}."
@@ -136,8 +139,7 @@ def _advice(
         wide = ITEMS[name].put(wide, 4 * ITEMS[name].of(ample))
     result = kept(player, wide)
     if result:
-        names = {"crew": "cleaners", "hoods": "kits", "tubes": "kits"}
-        fields = ", ".join(dict.fromkeys(f"limits.{names.get(name, name)}" for name in vary))
+        fields = ", ".join(f"limits.{ITEMS[name].limit_field}" for name in vary)
         yield f"with four times as much ({result}): widen {fields} in the scenario."
     if not isinstance(player, ScenarioPlayer):
         return
@@ -145,3 +147,38 @@ def _advice(
         result = kept(replace(player, change=change), ample)
         if result:
             yield f"{change} ({result})."
+
+
+def none_certified(
+    chain: Chain, steps: Sequence[Step], vary: Sequence[str], confidence: float, ample: Stock
+) -> OutOfReach:
+    """Say that no candidate passed its test, and whether the limits or the surges were too few.
+
+    Parameters
+    ----------
+    chain, steps : Chain, sequence of Step
+        The candidates, and those that were tested.
+    vary : sequence of str
+        Items that varied.
+    confidence : float
+        Of the test [0..1].
+    ample : Stock
+        Everything that varies at its limit.
+    """
+    lines = ["No stock could be certified."]
+    at_limit: list[str] = []
+    if steps:
+        step = steps[0]
+        stock = step.link.stock
+        lines.append(
+            f"The richest candidate ({stock_words(stock)}) kept the target in "
+            f"{step.passes:,} of {step.surges:,} fresh surges; {100 * chain.share:g} % could not "
+            f"be shown with {100 * confidence:g} % confidence."
+        )
+        at_limit = [name for name in vary if ITEMS[name].of(stock) >= ITEMS[name].of(ample)]
+    if at_limit:
+        fields = " and ".join(f"limits.{ITEMS[name].limit_field}" for name in at_limit)
+        lines.append(f"It is at the limit of the search: widen {fields} in the scenario.")
+    else:
+        lines.append("Use more surges (--surges): with so few, only a clear margin can be shown.")
+    return OutOfReach("\n".join(lines))

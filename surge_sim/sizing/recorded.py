@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+from surge_sim.sizing.budget import BudgetChoice
 from surge_sim.sizing.certify import Evidence, Step
 from surge_sim.sizing.method import Plan
 from surge_sim.sizing.monotone import Harm
@@ -43,7 +44,7 @@ def as_one_play(result: SizeResult, target: Target, plays: int) -> SizeResult:
     plays : int
         How often any stock was really played.
     """
-    budget, arithmetic = result.budget, result.arithmetic
+    budget, arithmetic, box = result.budget, result.arithmetic, result.box
     return replace(
         result,
         target=target,
@@ -55,7 +56,12 @@ def as_one_play(result: SizeResult, target: Target, plays: int) -> SizeResult:
         next_in_hand=_next(result.next_in_hand),
         next_recommended=_next(result.next_recommended),
         arithmetic=arithmetic and replace(arithmetic, surges=1, **_kept(arithmetic.passes)),
-        budget=budget and replace(budget, surges=1, **_kept(budget.passes)),
+        budget=replace(budget, surges=1, **_kept(budget.passes))
+        if isinstance(budget, BudgetChoice)
+        else budget,
+        box=replace(box, used=box.used[:1], asked=box.asked[:1]),
+        short_in_hand=result.short_in_hand[:1],
+        short=result.short[:1],
         plays=plays,
         grid_plays=result.choice.space.stocks,
     )

@@ -9,18 +9,22 @@ import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.demand.replay import Replay
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import PLENTY, Stock
+from surge_sim.scenario.gear import Supplies
 from surge_sim.scenario.goal import Prices, Target
 from surge_sim.sizing.alone import low_alone
-from surge_sim.sizing.budget import BudgetChoice
+from surge_sim.sizing.budget import BudgetChoice, TooLittle
 from surge_sim.sizing.certify import Evidence, Step
 from surge_sim.sizing.chain import Chain
 from surge_sim.sizing.choose import Choice
-from surge_sim.sizing.items import ITEMS, stock_cost, stock_words, within
+from surge_sim.sizing.items import EXTRA, ITEMS, parts_of, stock_cost, stock_words, within
 from surge_sim.sizing.least_cost import LeastCost
 from surge_sim.sizing.monotone import Harm
 from surge_sim.sizing.next_item import NextItems
+from surge_sim.sizing.parts import NO_PARTS, Box
+from surge_sim.sizing.parts_table import parts_table
 from surge_sim.statistics.binomial import quantile_limits
+from surge_sim.statistics.tables import without_limits
 
 #: shares of surges for which the stock needed is listed
 NEEDED_SHARES = (0.5, 0.8, 0.9, 0.95, 0.99)
@@ -61,7 +65,7 @@ class SizeResult:
     next_recommended: NextItems | None = None
     arithmetic: Beside | None = None
     central: Beside | None = None
-    budget: BudgetChoice | None = None
+    budget: BudgetChoice | TooLittle | None = None
     plays: int = 0
     #: plays that the same numbers of surges would take with every stock of the box
     grid_plays: int = 0
@@ -73,6 +77,13 @@ class SizeResult:
     could_vary: tuple[str, ...] = ("kits", "batteries", "bays")
     #: a recorded period that was played; None for drawn surges
     replay: Replay | None = None
+    #: what sample A asks of each part that can run out
+    box: Box = NO_PARTS
+    #: stock-outs by surge and part, of the stock in hand and the recommended one, shape (surges, 4)
+    short_in_hand: Any = None
+    short: Any = None
+    #: the scenario's shelf of parts
+    shelf: Supplies | None = None
 
     def __repr__(self) -> str:
         """Return the answer in a few lines, with the caution; the rest is in the tables."""
@@ -90,7 +101,7 @@ class SizeResult:
                 f"{self.cost:,.10g} {self.prices.currency}.",
                 how_sure,
                 "Tables: evidence_table, chain_table, frontier_table, band_table, needed_table, "
-                "needed_curve, promises_table.",
+                f"needed_curve, promises_table{', parts_table' if self.box.names else ''}.",
                 CAUTION_IN_SHORT,
             ]
         )
@@ -151,7 +162,8 @@ class SizeResult:
         """
         certified = self.certified
         rows = []
-        for stock in self.choice.frontier(self.target.share_of_surges, self.failed):
+        for bare in self.choice.frontier(self.target.share_of_surges, self.failed):
+            stock = parts_of(bare, self.recommended)
             sure = any(within(passed, stock) for passed in certified)
             rows.append(self._frontier_row(stock, "certified" if sure else "estimated"))
         if not any(row["status"] == "certified" for row in rows):
@@ -258,6 +270,18 @@ class SizeResult:
         return pd.DataFrame(rows, columns=["item", "number", "share_of_surges"])
 
     @property
+    def parts_table(self) -> pd.DataFrame:
+        """One row per part that can run out; see :mod:`surge_sim.sizing.parts_table`."""
+        if self.shelf is None or self.short is None:
+            return pd.DataFrame()
+        table = parts_table(
+            self.box, self.shelf, self.recommended, self.prices, self.target.share_of_surges,
+            self.confidence, self.short_in_hand, self.short,
+        )  # fmt: skip
+        # a recorded period says nothing about others, so there are no limits
+        return table if self.replay is None else without_limits(table)
+
+    @property
     def promises_table(self) -> pd.DataFrame:
         """Cheapest stock for other shares of surges: estimates of sample A, no simulation."""
         rows = []
@@ -283,7 +307,8 @@ class SizeResult:
 
         It leans on the choosing surges alone and flatters a little; nothing is simulated.
         """
-        return self.choice.cheapest(share_of_surges, prices)
+        stock = self.choice.cheapest(share_of_surges, prices)
+        return None if stock is None else self.box.put(stock, share_of_surges)
 
     def _frontier_row(self, stock: Stock, status: str) -> dict[str, Any]:
         return {
@@ -302,8 +327,8 @@ def stock_columns(stock: Stock) -> dict[str, int]:
         "spare_batteries": stock.spare_batteries,
         "bays": stock.bays,
     }
-    for name in ("crew", "hoods", "tubes"):
-        if ITEMS[name].of(stock):
+    for name in EXTRA:
+        if 0 < ITEMS[name].of(stock) < PLENTY:
             columns[ITEMS[name].field] = ITEMS[name].of(stock)
     return columns
 

@@ -16,7 +16,8 @@ from surge_sim.errors import Fault, ScenarioError
 from surge_sim.randomness import Sample
 from surge_sim.scenario.advice import invented_prices
 from surge_sim.sizing.chain import candidate_level
-from surge_sim.sizing.items import ITEMS, PRICE_FIELDS
+from surge_sim.sizing.forecast import spoken
+from surge_sim.sizing.items import ITEMS, PARTS, PRICE_FIELDS, VARIED
 from surge_sim.sizing.looks import least_surges_to_pass
 from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.player import ScenarioPlayer
@@ -30,24 +31,15 @@ if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Settings
 
-#: plays and draws of one surge of each sample, as a rule; for the announcement only
-_PLAYS_CHOOSING, _PLAYS_CERTIFYING, _DRAWS_CERTIFYING = 14, 6, 2.5
-#: surges timed for the announcement; and how much longer it may take: how many candidates and
-#: neighbours must be played on all surges shows only on the way
-_TIMED, _LONGER = 4, 3
-#: until all processes are at work [s]
-_STARTING_S = 2
-#: how many times more plays choosing takes for each item beyond two
-_EACH_MORE_ITEM = 5
-
-#: what items are called in a sentence where their name is another
-_WORDS = {"crew": "cleaners"}
+#: surges timed for the first forecast
+_TIMED = 4
 
 
 def size(
     scenario: Scenario,
     *,
     vary: Sequence[str] = ("kits", "batteries"),
+    hold: Sequence[str] = (),
     target: Target | None = None,
     prices: Prices | None = None,
     confidence: float = 0.95,
@@ -70,8 +62,10 @@ def size(
     scenario : Scenario
         From ``load_scenario``.
     vary : sequence of str
-        Items that may change: kits, batteries, bays, crew, hoods, tubes. The rest stays as it
-        is in hand.
+        Items that may change: kits, batteries, bays, crew. The rest stays as it is in hand.
+    hold : sequence of str
+        Spare parts that stay as they are in hand, of hoods, tubes, prefilters, main_filters; of
+        the others that the scenario limits, as many more are recommended as surges ask for.
     target, prices : Target, Prices, optional
         Instead of the scenario's.
     confidence : float
@@ -119,11 +113,13 @@ def size(
     target = target or settings.target
     vary = _in_order(vary)
     plan = Plan(vary, confidence, choose, surges, seed, budget, more, anytime, within_s)
+    limited = limited_parts(settings)
+    bought = tuple(name for name in limited if name not in hold)
     replay, asked = replay_of(scenario), target
     alike = replay is not None and replay.alike
     if alike:
         plan, target = decided_by_one(plan, target)
-    check_plan(scenario.path.name, plan, target, settings)
+    check_plan(scenario.path.name, plan, target, settings, hold)
     player = ScenarioPlayer(scenario, target, seed, engine, alike=alike)
     central = None
     if scenario.has_ranges and not alike:
@@ -138,9 +134,12 @@ def size(
         guess=guess,
         arithmetic=arithmetic,
         central=central,
-        notes=(*_price_notes(settings, vary, prices), *all_warnings(scenario)),
+        notes=(*_price_notes(settings, [*vary, *bought], prices), *all_warnings(scenario)),
         title=settings.title,
-        could_vary=tuple(name for name in ITEMS if name not in without_effect(settings)),
+        could_vary=tuple(name for name in VARIED if name not in without_effect(settings)),
+        parts=bought,
+        parts_held=tuple(name for name in limited if name in hold),
+        shelf=settings.supplies,
     )
 
     # what is played once is remembered here, so there is nothing to share out
@@ -151,13 +150,13 @@ def size(
 
         place.start()
         if not alike:
-            _announce(player, case, plan, place.count, watch)
+            _time_plays(player, case, place.count, watch)
         start = time.perf_counter()
         result = size_case(case, plan, over, watch)
     if alike:
         result = as_one_play(result, asked, len(player.only.scores))
     result = replace(result, confidence=confidence, replay=replay)
-    took = _spoken(time.perf_counter() - start)
+    took = spoken(time.perf_counter() - start)
     if alike:
         watch.say(
             f"Played the recorded period {result.plays:,} times, once with each stock, in {took}"
@@ -176,10 +175,12 @@ def without_effect(settings: Settings) -> dict[str, str]:
     found = {}
     if settings.cleaning.by != "crew":
         found["crew"] = f"cleaning is by {settings.cleaning.by}, so no crew wipes kits down"
-    for name in ("hoods", "tubes"):
-        if getattr(settings.supplies, name) is None:
-            found[name] = f"`supplies` names no {name}, so they never run out"
     return found
+
+
+def limited_parts(settings: Settings) -> tuple[str, ...]:
+    """Return the parts that can run out: those that the scenario's `supplies` name."""
+    return tuple(name for name in PARTS if getattr(settings.supplies, name) is not None)
 
 
 def _price_notes(settings: Settings, vary: Sequence[str], prices: Prices | None) -> tuple[str, ...]:
@@ -192,24 +193,42 @@ def _price_notes(settings: Settings, vary: Sequence[str], prices: Prices | None)
     return (said,) if said else ()
 
 
-def check_plan(file: str, plan: Plan, target: Target, settings: Settings | None = None) -> None:
+def check_plan(
+    file: str,
+    plan: Plan,
+    target: Target,
+    settings: Settings | None = None,
+    hold: Sequence[str] = (),
+) -> None:
     """Refuse what cannot be done, with what would be right."""
     faults = [
-        Fault("--vary", 0, f"there is no {name!r}.", _nearest(name))
+        Fault("--vary", 0, f"there is no {name!r}.", _nearest(name, VARIED))
         for name in dict.fromkeys(plan.vary)
         if name not in ITEMS
     ]
+    faults += [
+        Fault("--hold", 0, f"there is no part {name!r}.", _nearest(name, PARTS))
+        for name in dict.fromkeys(hold)
+        if name not in PARTS
+    ]
+    for name in PARTS:
+        if name in plan.vary:
+            found = f"{name} are spare parts, searched wherever `supplies` limits them."
+            faults.append(Fault("--vary", 0, found, f"Leave {name} out, or use --hold {name}."))
+        elif settings is not None and name in hold and name not in limited_parts(settings):
+            found = f"`supplies` of {file} names no {name}, so they never run out."
+            faults.append(Fault("--hold", 0, found, f"Leave {name} out."))
     if not plan.vary:
-        faults.append(Fault("--vary", 0, "names nothing.", f"Use any of {', '.join(ITEMS)}."))
+        faults.append(Fault("--vary", 0, "names nothing.", f"Use any of {', '.join(VARIED)}."))
     # a slip of the pen for another item would leave that one as it is in hand, unnoticed
     twice = [name for name in dict.fromkeys(plan.vary) if plan.vary.count(name) > 1]
     if twice:
-        right = f"Name each item once, any of {', '.join(ITEMS)}."
+        right = f"Name each item once, any of {', '.join(VARIED)}."
         faults.append(Fault("--vary", 0, f"names {', '.join(twice)} more than once.", right))
     useless = without_effect(settings) if settings is not None else {}
     for name in dict.fromkeys(plan.vary):
         if name in useless:
-            found = f"more {_WORDS.get(name, name)} change nothing in {file}: {useless[name]}."
+            found = f"more {ITEMS[name].several} change nothing in {file}: {useless[name]}."
             faults.append(Fault("--vary", 0, found, f"Leave {name} out."))
     if not 0.5 <= plan.confidence < 1.0:
         found = f"is {100 * plan.confidence:g} %."
@@ -241,9 +260,9 @@ def check_plan(file: str, plan: Plan, target: Target, settings: Settings | None 
         raise ScenarioError(faults)
 
 
-def _nearest(name: str) -> str:
-    near = get_close_matches(name, ITEMS, n=1, cutoff=0.7)
-    return f"Did you mean {near[0]}?" if near else f"Use any of {', '.join(ITEMS)}."
+def _nearest(name: str, known: Sequence[str]) -> str:
+    near = get_close_matches(name, known, n=1, cutoff=0.7)
+    return f"Did you mean {near[0]}?" if near else f"Use any of {', '.join(known)}."
 
 
 def _least_certifying(plan: Plan, share: float) -> int:
@@ -275,14 +294,12 @@ def _average_rates(scenario: Scenario, in_hand: Stock) -> tuple[dict[str, int], 
         "batteries": batteries + 2 * math.isqrt(batteries),
         "bays": bays + 2 * math.isqrt(bays),
         "crew": 0,
-        "hoods": 0,
-        "tubes": 0,
     }
     return guess, arithmetic
 
 
-def _announce(player: ScenarioPlayer, case: Case, plan: Plan, at_once: int, watch: Watch) -> None:
-    """Say how long it will take, from a few surges drawn and played."""
+def _time_plays(player: ScenarioPlayer, case: Case, at_once: int, watch: Watch) -> None:
+    """Time a few surges, for the first forecast; later ones follow what the search itself takes."""
     from surge_sim.engine.surges import compile_engine
 
     if player.engine == "compiled":
@@ -293,22 +310,10 @@ def _announce(player: ScenarioPlayer, case: Case, plan: Plan, at_once: int, watc
         start = time.process_time()
         surge = player.surge(Sample.CHOOSE, number)
         drawn = time.process_time()
-        surge.score(case.in_hand, full=True)
+        surge.score(case.in_hand)
         drawing.append(drawn - start)
         playing.append(time.process_time() - drawn)
+    forecast = watch.forecast
     # the least: processes that start just now are in the way of the others
-    drawn_s, played_s = min(drawing), min(playing)
-    choosing = _PLAYS_CHOOSING * _EACH_MORE_ITEM ** max(len(plan.vary) - 2, 0)
-    work = plan.choose * (choosing * played_s + drawn_s)
-    work += plan.certify * (_PLAYS_CERTIFYING * played_s + _DRAWS_CERTIFYING * drawn_s)
-    seconds = work / at_once + _STARTING_S
-    watch.say(
-        f"{plan.choose} surges choose, {plan.certify} certify: as a rule {_spoken(seconds)} to "
-        f"{_spoken(_LONGER * seconds)}"
-    )
-
-
-def _spoken(seconds: float) -> str:
-    if seconds < 90:
-        return f"{max(round(seconds, -1 if seconds > 15 else 0), 1):.0f} s"
-    return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
+    forecast.draw_s, forecast.play_s, forecast.at_once = min(drawing), min(playing), at_once
+    forecast.say = watch.say

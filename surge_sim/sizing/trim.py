@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from surge_sim.sizing.anytime import anytime_verdict, play_on
 from surge_sim.sizing.certify import until_decided
 from surge_sim.sizing.chain import PASSES, Chain
-from surge_sim.sizing.items import ITEMS, order_of_choice
+from surge_sim.sizing.items import one_less
 from surge_sim.sizing.looks import looks
 from surge_sim.statistics.binomial import least_passes
 
@@ -60,13 +60,7 @@ def trim(
     level, stock = chain.kept, certified
     while True:
         level /= max(len(chain.trims), 1)
-        items = [ITEMS[name] for name in chain.trims]
-        less = [
-            item.put(stock, item.of(stock) - item.lot(prices))
-            for item in items
-            if item.of(stock) >= item.lot(prices)
-        ]
-        less.sort(key=lambda other: order_of_choice(other, prices))
+        less = [other for _, other in one_less(stock, prices, chain.trims)]
         passing = (
             _pass_at_the_last_look(ledger, less, chain, level)
             if chain.look_on is None

@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass
-from typing import Any, Protocol, TypeVar
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+
+from surge_sim.sizing.forecast import Forecast
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
 
 Result = TypeVar("Result")
 
@@ -24,6 +29,18 @@ def one_by_one(task: Callable[[int], Result], numbers: Sequence[int]) -> Iterato
 
 
 @dataclass(frozen=True)
+class SoFar:
+    """The best answer of a search that is still going on."""
+
+    stock: Stock
+    cost: float
+    #: what it rests on, in words
+    seen: str
+    #: whether it has passed its test on fresh surges
+    confirmed: bool = False
+
+
+@dataclass(frozen=True)
 class Watch:
     """Where progress goes; silent by default."""
 
@@ -32,6 +49,9 @@ class Watch:
     bar: Callable[[str, int], AbstractContextManager[Callable[[], object]]] = lambda label, total: (
         nullcontext(lambda: None)
     )
+    #: told the best answer whenever there is a better founded one
+    best: Callable[[SoFar], None] = lambda so_far: None
+    forecast: Forecast = field(default_factory=Forecast)
 
     def over(
         self, over: OverSurges, task: Callable[[int], Result], numbers: Sequence[int], label: str

@@ -30,7 +30,7 @@ from surge_sim.statistics.recorded import (
     entries_table,
     reading_of,
 )
-from surge_sim.statistics.totals import ALL_ALARMS, CLEANS, Totals
+from surge_sim.statistics.totals import ALL_ALARMS, Totals
 
 
 @dataclass(frozen=True, eq=False)
@@ -242,10 +242,12 @@ class RunResult:
 
     @cached_property
     def consumables(self) -> pd.DataFrame:
-        """Parts and wipes used; a short wipe takes as many wipes as a whole one."""
-        table = tables.count_table(self.totals, tables.CONSUMED, "what")
-        wipes = tables.count_table(self.totals, {CLEANS: "wipes"}, "what", self.wipes_per_clean)
-        return self._table(pd.concat([table, wipes], ignore_index=True))
+        """Parts and wipes used: enough in the target's share of surges, and on average.
+
+        A short wipe takes as many wipes as a whole one.
+        """
+        used = self.surges.assign(wipes_used=self.surges["cleans"] * self.wipes_per_clean)
+        return self._table(tables.used_table(used, self.target.share_of_surges))
 
     @cached_property
     def work(self) -> pd.DataFrame:

@@ -28,11 +28,13 @@ MINUTE = 1.0 / 60.0
 QUANTILES = (0.5, 0.9, 0.95, 0.99)
 SPREAD = (0.1, 0.5, 0.9)
 
-CONSUMED = {
-    Count.HOODS_USED: "hoods",
-    Count.TUBES_USED: "tubes",
-    Count.PREFILTERS_USED: "pre-filters",
-    Count.MAIN_FILTERS_USED: "main filters",
+#: what is used up, by its column of the surges' numbers
+USED = {
+    "hoods_used": "hoods",
+    "tubes_used": "tubes",
+    "prefilters_used": "prefilters",
+    "main_filters_used": "main filters",
+    "wipes_used": "wipes",
 }
 ALARMS = {
     Count.ALARMS_BATTERY: ALARM_WORDS[Alarm.BATTERY],
@@ -50,7 +52,7 @@ WORK = {
     Count.BLOWER_REPAIRS: "blower repairs",
     Count.STOCK_OUTS_HOODS: "stock-outs of hoods",
     Count.STOCK_OUTS_TUBES: "stock-outs of tubes",
-    Count.STOCK_OUTS_PREFILTERS: "stock-outs of pre-filters",
+    Count.STOCK_OUTS_PREFILTERS: "stock-outs of prefilters",
     Count.STOCK_OUTS_MAIN_FILTERS: "stock-outs of main filters",
 }
 
@@ -275,6 +277,28 @@ def count_table(
         row |= with_limits("per_1000_entries", per_1000_entries(totals, count).scaled(times))
         rows.append(row)
     return _frame(rows, [column, "per_surge"])
+
+
+def used_table(surges: pd.DataFrame, share: float) -> pd.DataFrame:
+    """Return what was used up: a number that is enough in a share of surges, and the mean.
+
+    The number is a quantile over surges with distribution-free limits. Limits of the mean are not
+    given: they say how well the mean is known, and stock for the mean runs out in half of surges.
+
+    Parameters
+    ----------
+    surges : DataFrame
+        One row per surge, with the columns of :data:`USED`.
+    share : float
+        Share of surges that the target asks for [0..1].
+    """
+    rows = []
+    for column, name in USED.items():
+        used = surges[column].to_numpy(dtype=float)
+        enough = with_limits("enough", quantile_over_surges(used, share))
+        mean = float(used.mean())
+        rows.append({"what": name, "share_of_surges": share, **enough, "per_surge": mean})
+    return _frame(rows, ["what", "share_of_surges", "enough", "per_surge"])
 
 
 def per_1000_entries(totals: Totals, count: int) -> Interval:

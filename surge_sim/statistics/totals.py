@@ -20,9 +20,9 @@ from surge_sim.statistics.waits import Histogram, WaitSums, rungs
 #: the band of use over time comes from the first so many surges; all else from all of them
 BAND_SURGES = 200
 
-#: sums of counts, kept behind the counts: limits of a sum are not sums of limits
-CLEANS, ALL_ALARMS = len(Count), len(Count) + 1
-COUNTS = len(Count) + 2
+#: alarms of all causes, kept behind the counts: limits of a sum are not sums of limits
+ALL_ALARMS = len(Count)
+COUNTS = len(Count) + 1
 
 
 @dataclass
@@ -141,16 +141,14 @@ class Totals:
 
 
 def _with_sums(counts: IntArray) -> IntArray:
-    """Return the counts with their sums behind them: wipes of either sort, alarms."""
-    cleans = counts[Count.WIPE_DOWNS] + counts[Count.SHORT_WIPES]
-    alarms = alarms_in(counts)
-    return np.append(counts, [cleans, alarms])
+    """Return the counts with the sum of the alarms behind them."""
+    return np.append(counts, [alarms_in(counts)])
 
 
 def _row(summary: SurgeSummary) -> dict[str, Any]:
     """Return the numbers that are kept of every surge."""
     entries, in_time, unmet, needs, wait_s = (int(column[0]) for column in summary.table)
-    score = summary.score
+    score, counts = summary.score, summary.counts
     nan = float("nan")
     return {
         "surge": summary.surge,
@@ -170,6 +168,11 @@ def _row(summary: SurgeSummary) -> dict[str, Any]:
         "left_waiting": summary.left_waiting,
         "alarms": score.alarms,
         "stock_outs": score.stock_outs,
+        "hoods_used": int(counts[Count.HOODS_USED]),
+        "tubes_used": int(counts[Count.TUBES_USED]),
+        "prefilters_used": int(counts[Count.PREFILTERS_USED]),
+        "main_filters_used": int(counts[Count.MAIN_FILTERS_USED]),
+        "cleans": int(counts[Count.WIPE_DOWNS] + counts[Count.SHORT_WIPES]),
         "worst_day": float(summary.worst_day + 1) if summary.worst_day >= 0 else nan,
         "worst_day_share": summary.worst_day_share,
         "patients": summary.patients,

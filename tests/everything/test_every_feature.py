@@ -413,7 +413,7 @@ def test_the_tables_of_a_run_are_the_sums_of_its_surges():
     cleans = counts[Count.WIPE_DOWNS] + counts[Count.SHORT_WIPES]
     assert used["wipes"] == 3 * cleans
     for name, count in (("hoods", Count.HOODS_USED), ("tubes", Count.TUBES_USED),
-                        ("pre-filters", Count.PREFILTERS_USED),
+                        ("prefilters", Count.PREFILTERS_USED),
                         ("main filters", Count.MAIN_FILTERS_USED)):  # fmt: skip
         assert used[name] == counts[count]
     stock_outs = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1].sum()

@@ -17,6 +17,7 @@ from surge_sim.report.folder import ResultFolder, result_folder
 from surge_sim.report.run_folder import fill_run_folder
 from surge_sim.report.run_folder import recorded_tables as recorded
 from surge_sim.report.sizing_folder import fill_size_folder
+from surge_sim.scenario.gear import Supplies, Supply
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.items import ITEMS
 from surge_sim.sizing.method import Case, Plan, size_case
@@ -53,11 +54,15 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
     def chance(stock: Stock) -> float:
         return float(stock.kits >= 3 and stock.batteries >= 3 and stock.extra_hoods >= 1)
 
-    in_hand = Stock(3, 3, 2, extra_cleaners=1, extra_hoods=1, extra_tubes=1)
-    for vary in (("kits", "batteries"), ("bays", "crew"), ("kits", "hoods"), ("kits", "tubes")):
+    extra = {"extra_tubes": 1, "extra_prefilters": 1, "extra_main_filters": 1}
+    in_hand = Stock(3, 3, 2, extra_cleaners=1, **extra)
+    for vary in (("kits", "batteries"), ("bays", "crew")):
         place = tmp_path_factory.mktemp("size")
         folder = ResultFolder(place, place)
-        case = Case("known", Known(1, chance), in_hand, PRICES, LIMITS)
+        case = Case(
+            "known", Known(1, chance), in_hand, PRICES, LIMITS, parts=("hoods",),
+            shelf=Supplies(hoods=Supply(spare=2, reorder_at=1)),
+        )  # fmt: skip
         fill_size_folder(folder, size_case(case, Plan(vary, choose=20, certify=60)))
         folders.append(folder.columns)
     return folders

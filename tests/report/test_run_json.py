@@ -33,7 +33,7 @@ def test_the_agreed_names_are_there():
     assert answer["wait_minutes"]["max"] == {"estimate": 10.0, "low": None, "high": None}
     assert answer["waiting_for"] == {"blower": 0.71429, "battery": 0.28571}
     assert answer["alarms_per_1000"]["battery nearly spent"] == 375.0
-    assert answer["consumables_per_surge"]["wipes"] == 8.0
+    assert answer["used"]["wipes"]["enough"] == answer["used"]["wipes"]["mean"] == 8.0
     assert answer["caution"] == " ".join(CAUTION.split())
 
 

@@ -29,7 +29,7 @@ WORK = {
     "blower repairs": "BLOWER_REPAIRS",
     "stock-outs of hoods": "STOCK_OUTS_HOODS",
     "stock-outs of tubes": "STOCK_OUTS_TUBES",
-    "stock-outs of pre-filters": "STOCK_OUTS_PREFILTERS",
+    "stock-outs of prefilters": "STOCK_OUTS_PREFILTERS",
     "stock-outs of main filters": "STOCK_OUTS_MAIN_FILTERS",
 }
 ALARMS = {
@@ -40,7 +40,7 @@ ALARMS = {
 USED = {
     "hoods": "HOODS_USED",
     "tubes": "TUBES_USED",
-    "pre-filters": "PREFILTERS_USED",
+    "prefilters": "PREFILTERS_USED",
     "main filters": "MAIN_FILTERS_USED",
 }
 PROBABILITIES = {"p50": 0.5, "p90": 0.9, "p95": 0.95, "p99": 0.99}
@@ -116,6 +116,8 @@ class Books:
             "left_waiting": int((needs["ended"] == "left waiting").sum()),
             "alarms": alarms,
             "stock_outs": stock_outs,
+            **{column.lower(): int(count[column]) for column in USED.values()},
+            "cleans": int(count["WIPE_DOWNS"] + count["SHORT_WIPES"]),
             "patients": int(raw.patients["patients"][surge]),
             "boarded": int(raw.patients["boarded"][surge]),
             "diverted": int(raw.patients["diverted"][surge]),
@@ -152,8 +154,8 @@ class Books:
             for share in (0.1, 0.5, 0.9)
         ]
 
-    def _over_surges(self, name: str, share: float) -> dict[str, Any]:
-        values = np.sort(self.surges[name].dropna().to_numpy(dtype=float))
+    def _over_surges(self, name: str, share: float, times: int = 1) -> dict[str, Any]:
+        values = times * np.sort(self.surges[name].dropna().to_numpy(dtype=float))
         count = len(values)
         if not count:
             return {"estimate": None, "low": None, "high": None}
@@ -331,9 +333,20 @@ class Books:
 
     def consumables(self) -> Rows:
         """Parts and wipes that were used up; a short wipe takes as many as a whole one."""
-        cleans = self.raw.counts["WIPE_DOWNS"] + self.raw.counts["SHORT_WIPES"]
-        wipes = self._count("wipes", cleans * self.wipes_per_clean, "what")
-        return [*self.counted(USED, "what"), wipes]
+        share, rows = self.target.share_of_surges, []
+        columns = {name: (column.lower(), 1) for name, column in USED.items()}
+        for name, (column, times) in (
+            columns | {"wipes": ("cleans", self.wipes_per_clean)}
+        ).items():
+            enough = self._over_surges(column, share, times)
+            rows.append(
+                {
+                    "what": name, "share_of_surges": share, "enough": enough["estimate"],
+                    "enough_low": enough["low"], "enough_high": enough["high"],
+                    "per_surge": times * self.surges[column].mean(),
+                }
+            )  # fmt: skip
+        return rows
 
 
 def coarse(wait_s: Any) -> np.ndarray:

@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 
 from tests.shadow.cells import Near, ratio
-from tests.shadow.run_books import ALARMS, WORK, Books, quantile
+from tests.shadow.run_books import ALARMS, Books, quantile
 from tests.shadow.run_summary import interval
 
 UNITS = {"s": 1 / 60, "min": 1.0, "h": 60.0, "d": 1_440.0, "%": 0.01, "": 1.0}
@@ -124,8 +124,7 @@ def screen_differences(
     screen.look(rf"Entries {N} per surge", (rows["entries"].mean(), ""))
     screen.three("unmet: ", answer["unmet"]["per_surge"])
     _alarms(screen, books, tables["alarms"])
-    used = pd.concat([tables["consumables"], tables["work"]])
-    _used(screen, used[~used["what"].isin(set(WORK) - {"blower repairs"})])
+    _used(screen, tables["consumables"], tables["work"])
     return screen.wrong
 
 
@@ -162,12 +161,19 @@ def _alarms(screen: Screen, books: Books, table: pd.DataFrame) -> None:
             screen.wrong.append(f"an alarm that never sounded: {short}")
 
 
-def _used(screen: Screen, used: pd.DataFrame) -> None:
-    line = re.search(r"Used per surge (.*?)(?= Note:| In brackets| A planning aid|$)", screen.flat)
+def _used(screen: Screen, used: pd.DataFrame, work: pd.DataFrame) -> None:
+    line = re.search(r" Used (.*?)(?= Note:| In brackets| A planning aid|$)", screen.flat)
     if line is None:
         return
     for row in used.to_dict("records"):
-        if row["per_surge"]:
-            screen.three(rf"Used per surge (?:.*?, )?{row['what']} ", _row(row, "per_surge"))
-        elif re.search(rf"(?:^|, ){row['what']} ", line[1]):
+        if row["enough"]:
+            limit = rf"(?: \(upper limit {N}\))?"
+            pattern = (
+                rf" Used in [^;]*? no more than (?:[^;]*?(?:, | and ))?{N} {row['what']}{limit}"
+            )
+            screen.look(pattern, (row["enough"], ""), (row["enough_high"], ""))
+        elif re.search(rf" {row['what']}\b", line[1]):
             screen.wrong.append(f"of which none was used: {row['what']}")
+    repairs = work.set_index("what")["per_surge"]["blower repairs"]
+    if repairs:
+        screen.look(rf"; blower repairs: {N} per surge", (repairs, ""))

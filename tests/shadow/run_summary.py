@@ -82,8 +82,13 @@ def summary(
             name: 1_000 * raw.counts[column].sum() / count.sum() if count.sum() else None
             for name, column in ALARMS.items()
         },
-        "consumables_per_surge": {
-            row["what"]: row["per_surge"] for row in books.consumables()
+        "used": {
+            row["what"]: {
+                "mean": row["per_surge"],
+                **{key: row[key] for key in ("share_of_surges", "enough", "enough_low",
+                                             "enough_high")},
+            }
+            for row in books.consumables()
         },
         "work_per_surge": {name: raw.counts[column].mean() for name, column in WORK.items()},
         "use": {

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from surge_sim.engine.log import Score
+from surge_sim.engine.log import PartCounts, Score
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Target
 from tests.sizing.stand_in import TARGET
@@ -22,7 +22,11 @@ class KnownSurge:
 
     def score(self, stock: Stock, full: bool = False) -> Score:
         late = 0 if self.hardness(stock) < self.chance(stock) else 100
-        return Score(100, 0, late, 0, 0, 0, late > 5 and not full)
+        # every surge uses two of each part, and asks for one more than is in hand
+        extra = stock.extra_parts
+        short = tuple(int(one < 1) for one in extra)
+        parts = PartCounts((2, 2, 2, 2), short, tuple(one - 1 for one in extra))
+        return Score(100, 0, late, 0, 0, 0, late > 5 and not full, parts)
 
 
 @dataclass(frozen=True)

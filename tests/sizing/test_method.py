@@ -16,7 +16,7 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.errors import OutOfReach, ScenarioError
 from surge_sim.randomness import Sample
 from surge_sim.report.sizing_json import size_json, size_tables
-from surge_sim.report.sizing_text import size_text
+from surge_sim.report.sizing_text import LINES, size_text
 from surge_sim.scenario.goal import SearchLimits, Target
 from surge_sim.sizing.items import stock_cost, within
 from surge_sim.sizing.method import Case, Plan, size_case
@@ -292,7 +292,7 @@ def test_json_has_the_promised_keys(sized: SizeResult) -> None:
 
 def test_text_fits_one_screen(sized: SizeResult) -> None:
     lines = size_text(sized).splitlines()
-    assert len(lines) <= 28
+    assert len(lines) <= LINES
     assert max(map(len, lines)) <= 80
     assert lines[0].startswith("Target: in 90 % of surges, 95 % of entries wait 5 min or less")
 

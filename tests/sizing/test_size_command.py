@@ -71,7 +71,8 @@ def test_the_answer_is_one_screen_and_a_folder(
     assert shown.out.rstrip().endswith(CAUTION)
     said = (shown.out.replace(CAUTION, "") + shown.err).lower()
     assert "protect" not in said and "safe" not in said
-    assert "as a rule" in shown.err and "candidates fixed before the test" in shown.err
+    assert "likely to take" in shown.err and " left\n" in shown.err
+    assert "candidates fixed before the test" in shown.err
     folder = tmp_path / "found"
     assert (folder / "answer.txt").read_text() == shown.out
     for name in ("band", "needed", "evidence"):
@@ -148,7 +149,7 @@ def test_confidence_budget_seed_and_anytime_reach_the_sizing(
             "--vary: more cleaners change nothing in unit.yaml: cleaning is "
             "by wearer, so no crew wipes kits down.\n  Leave crew out.",
         ),
-        (("--vary", "kits,hoods"), "`supplies` names no hoods, so they never run out"),
+        (("--hold", "hoods"), "`supplies` of unit.yaml names no hoods, so they never run out"),
         (("--vary", "bays,bays"), "--vary: names bays more than once."),
         (("--vary", "kits,bays,kits,batteries,bays"), "names kits, bays more than once"),
         (("--target", "wait=5min,wait=9min"), "wait is given more than once: '5min' and '9min'"),

@@ -9,7 +9,7 @@ from scipy import stats
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.log import Use
-from surge_sim.statistics.tables import WORK, use_name
+from surge_sim.statistics.tables import USED, WORK, use_name, used_table
 from tests.engine.tiny import settings
 from tests.statistics.hand_run import result_of, rich_run, run_of_waits, surge_of
 
@@ -117,8 +117,19 @@ def test_consumables_hold_the_wipes_of_whole_and_short_wipe_downs():
     """Three wipe-downs and one short wipe a surge, two wipes each."""
     table = rich_run().consumables
     wipes = row(table, "what", "wipes")
-    assert (wipes["per_surge_low"], wipes["per_surge"], wipes["per_surge_high"]) == (8, 8, 8)
+    assert (wipes["enough"], wipes["per_surge"]) == (8, 8)
     assert row(table, "what", "hoods")["per_surge"] == 2
+
+
+def test_what_is_enough_is_a_quantile_over_surges_with_limits_of_its_own():
+    """Uses 1 to 100 in 100 surges: 90 is enough in 9 of 10, on average 50.5. The limits are the
+    84th and the 96th in order: P(Binomial(100, 0.9) <= 83) = 0.021 and <= 95: 0.976.
+    """
+    surges = pd.DataFrame(dict.fromkeys(USED, np.arange(100) + 1))
+    hoods = row(used_table(surges, 0.9), "what", "hoods")
+    assert (hoods["enough"], hoods["per_surge"]) == (90, 50.5)
+    assert (hoods["enough_low"], hoods["enough_high"]) == (84, 96)
+    assert not {"per_surge_low", "per_surge_high"} & set(used_table(surges, 0.9).columns)
 
 
 def test_work_and_stock_outs_are_listed():

@@ -32,6 +32,7 @@ from surge_sim.engine.compiled.charging import (
 from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.compiled.turnaround import first_on_shelf, level_of
 from surge_sim.engine.log import Count, Missing, Outcome, Use
+from surge_sim.equipment import supplies
 from surge_sim.equipment.order import Moment, may_swap, may_take
 
 URGENT_LINE, SWAP_LINE = const(state.URGENT_LINE), const(state.SWAP_LINE)
@@ -46,6 +47,7 @@ PATIENCE_OVER, TICK, CHECKED = (
     const(Moment.TICK),
     const(Moment.CHECKED),
 )
+HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
 CHECKS, SWAPS = const(Count.CHECKS), const(Count.BATTERY_SWAPS)
 STOCK_OUTS_HOODS, STOCK_OUTS_TUBES = const(Count.STOCK_OUTS_HOODS), const(Count.STOCK_OUTS_TUBES)
 
@@ -215,6 +217,10 @@ def hand_out(s, f, need, battery):
     ward.kits_ready -= 1
     ward.ready_hoods -= 1
     ward.ready_tubes -= 1
+    reserved = ZERO if s.needs[need].urgent else f.n[0].reserved
+    hoods, tubes = s.supplies[HOODS], s.supplies[TUBES]
+    hoods.least_left = min(hoods.least_left, ward.ready_hoods - reserved)
+    tubes.least_left = min(tubes.least_left, ward.ready_tubes - reserved)
     k.has_hood = k.has_tube = 1
     enter(s, f, kit, KITS_IN_USE)
     s.needs[need].kit = kit

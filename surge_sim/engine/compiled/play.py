@@ -69,11 +69,13 @@ from surge_sim.engine.compiled.visits import (
     wearer_free,
 )
 from surge_sim.engine.draws import Exhausted
-from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, stock_outs_in
+from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
+from surge_sim.equipment import supplies
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment
 
 USES = const(len(Use))
+HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
 KITS_READY, ON_SHELF = const(Use.KITS_READY), const(Use.BATTERIES_ON_SHELF)
 BATTERIES_AWAY = const(Use.BATTERIES_AWAY)
 LEFT_WAITING = const(Outcome.LEFT_WAITING)
@@ -93,6 +95,8 @@ def put_in_place(s, f, work):
     away = f.away[0].value
     ward.hoods_away = ward.tubes_away = away
     ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
+    s.supplies[HOODS].least_left = ward.ready_hoods
+    s.supplies[TUBES].least_left = ward.ready_tubes
     for wearer in range(len(s.wearers)):
         s.wearers[wearer].kit = -1
     for kit in range(len(s.kits)):
@@ -289,6 +293,7 @@ def play_compiled(
         alarms=alarms_in(counts),
         stock_outs=stock_outs_in(counts),
         given_up=given_up,
+        parts=part_counts(counts, state.supplies["least_left"].tolist()),
     )
 
 

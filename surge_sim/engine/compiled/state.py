@@ -49,7 +49,7 @@ USE = _record("there", "since_s", "peak", "in_hour")
 #: scalars of Numbers that the engine reads
 FIXED = _record(*(name for name, kind in get_type_hints(Numbers).items() if kind is int))
 LEVEL = _record("run_time_s", "life_ppm", "least_charge")
-SUPPLY = _record("endless", "spares", "on_order", "reorder_at", "lot", "lead_s")
+SUPPLY = _record("endless", "spares", "on_order", "reorder_at", "lot", "lead_s", "least_left")
 WINDOW = _record("from_s", "to_s", "value")
 STEP = _record("at_s", "value")
 

@@ -96,8 +96,9 @@ def prepared(numbers: Numbers) -> Prepared:
     for name in ("capacity", "knee_charge", "knee_s", "charge_s"):
         batteries[name] = getattr(numbers, name)
     supplies = _table(
-        SUPPLY, numbers.endless, numbers.spares, 0, numbers.reorder_at, numbers.lot, numbers.lead_s
-    )
+        SUPPLY, numbers.endless, numbers.spares, 0, numbers.reorder_at, numbers.lot,
+        numbers.lead_s, numbers.spares,
+    )  # fmt: skip
     supplies["spares"][:2] = numbers.hoods, numbers.tubes
     found = Prepared(_fixed(numbers), batteries.view(np.int64), supplies.view(np.int64))
     if len(_LATELY) >= _MOST_KEPT:

@@ -129,7 +129,9 @@ def take_filter(s, f, supply):
         if s.supplies[supply].spares == 0:
             s.counts[STOCK_OUTS_HOODS + supply] += 1
             return False
-        s.supplies[supply].spares -= 1
+        p = s.supplies[supply]
+        p.spares -= 1
+        p.least_left = min(p.least_left, p.spares)
         reorder(s, f, supply)
     s.counts[HOODS_USED + supply] += 1
     return True

@@ -11,6 +11,7 @@ from surge_sim.engine.reference.things import Battery, Kit, Need
 from surge_sim.engine.reference.words import charged, lacked, times
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.order import Moment, may_swap, may_take
+from surge_sim.equipment.supplies import HOODS, TUBES
 
 
 def want_kit(ward: World, need: Need) -> bool:
@@ -142,6 +143,10 @@ def hand_out(ward: World, need: Need, battery: Battery | None) -> None:
     ward.kits_ready -= 1
     ward.ready_hoods -= 1
     ward.ready_tubes -= 1
+    # what is reserved for urgent entries is as good as gone for this one
+    reserved = 0 if need.urgent else ward.numbers.reserved
+    for supply, ready in ((HOODS, ward.ready_hoods), (TUBES, ward.ready_tubes)):
+        ward.least_left[supply] = min(ward.least_left[supply], ready - reserved)
     kit.has_hood = kit.has_tube = True
     ward.enter(kit, Use.KITS_IN_USE)
     need.kit = kit

@@ -8,7 +8,7 @@ import numpy as np
 
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.demand.work import WorkArrays
-from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, stock_outs_in
+from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
 from surge_sim.engine.reference import line, visits
 from surge_sim.engine.reference.things import Need
 from surge_sim.engine.reference.ward import Listener, Ward
@@ -146,4 +146,5 @@ def _score(ward: Ward, given_up: bool) -> Score:
         alarms=alarms_in(counts),
         stock_outs=stock_outs_in(counts),
         given_up=given_up,
+        parts=part_counts(counts, ward.least_left),
     )

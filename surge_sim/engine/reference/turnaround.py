@@ -120,6 +120,7 @@ def take_filter(ward: World, supply: int) -> bool:
             ward.count(Count.STOCK_OUTS_HOODS + supply)
             return False
         ward.spares[supply] -= 1
+        ward.least_left[supply] = min(ward.least_left[supply], ward.spares[supply])
         reorder(ward, supply)
     ward.count(Count.HOODS_USED + supply)
     return True

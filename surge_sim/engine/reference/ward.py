@@ -78,6 +78,8 @@ class Ward:
         n = self.numbers
         self.hoods_away = self.tubes_away = away
         self.ready_hoods, self.ready_tubes = n.hoods - away, n.tubes - away
+        #: fewest of each part that were on the shelf after one was taken
+        self.least_left = [self.ready_hoods, self.ready_tubes, *self.spares[2:]]
         self.shelf: list[deque[Kit]] = [deque() for _ in n.life_ppm]
         self.kits_ready = 0
         self.kits = [turnaround.new_kit(self, number) for number in range(n.kits)]

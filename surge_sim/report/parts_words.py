@@ -1,0 +1,87 @@
+"""Spare parts of a sizing in sentences: what runs out, what to have on the shelf, what is used."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from surge_sim.report.replay_words import plays_name
+from surge_sim.report.target_words import enough_words, share_of_ten
+from surge_sim.sizing.items import ITEMS, count_words
+from surge_sim.sizing.parts_table import HELD, MORE
+
+if TYPE_CHECKING:
+    from surge_sim.sizing.result import SizeResult
+
+
+def parts_first(result: SizeResult) -> list[str]:
+    """Say which parts run out and what is to be done, before anything else; empty: none do."""
+    rows = result.parts_table.to_dict("records")
+    more = [row for row in rows if row["recommended"] == MORE]
+    share = result.target.share_of_surges
+    # held, and short more often than the target leaves room for
+    held = [
+        row
+        for row in rows
+        if row["recommended"] == HELD and row["surges_short"] > (1 - share) * row["surges"]
+    ]
+    said = []
+    if more:
+        words = _and([count_words(row["part"], _extra(row)) for row in more])
+        price = sum(row["price_of_more"] for row in more)
+        cost = f" for {price:,.10g}" if price else ""
+        short = [row for row in more if row["surges_short_in_hand"]]
+        out = _out(short, "in_hand") if short else f"{_names(more).capitalize()} would run out"
+        said.append(f"PARTS FIRST: {out}. Buy {words}{cost}; kits are no remedy for that.")
+    if held:
+        asked = [count_words(row["part"], row["enough"] - row["on_shelf"]) for row in held]
+        option = ",".join(row["part"] for row in held)
+        said.append(
+            f"PARTS FIRST: {_out(held, '')} with the recommended stock. {_and(asked)} more would "
+            f"be enough in {share_of_ten(share)}: leave out --hold {option} to have them searched."
+        )
+    return said
+
+
+def parts_row(result: SizeResult) -> str:
+    """Say what is to be on the shelf, when to order, what a surge uses; empty: no part runs out."""
+    rows = result.parts_table.to_dict("records")
+    if not rows:
+        return ""
+    shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
+    points = ["none" if pd.isna(row["reorder_at"]) else f"{row['reorder_at']:,}" for row in rows]
+    used = [
+        count_words(row["part"], row["used"])
+        + ("" if pd.isna(row["used_high"]) else f" (at most {row['used_high']:,})")
+        for row in rows
+    ]
+    short = [f"{row['surges_short']}" for row in rows]
+    plays = f"{rows[0]['surges']} {plays_name(result.replay)}"
+    enough = enough_words(used, rows[0]["share_of_surges"], result.replay)
+    return (
+        f"{_and(shelf)} on the shelf; reorder points {_and(points)}. Used: "
+        f"{enough}. Out of stock in {_and(short)} of {plays}."
+    )
+
+
+def _extra(row: dict[Any, Any]) -> int:
+    return int(row["on_shelf_recommended"] - row["on_shelf"])
+
+
+def _out(rows: Sequence[dict[Any, Any]], stock: str) -> str:
+    """Say in how many surges parts run out."""
+    ending = f"_{stock}" if stock else ""
+    counts = _and([f"{row[f'surges_short{ending}']}" for row in rows])
+    names = _names(rows).capitalize()
+    where = " with the stock in hand" if stock else ""
+    return f"{names} run out{where}, in {counts} of {rows[0]['surges']} surges"
+
+
+def _names(rows: Sequence[dict[Any, Any]]) -> str:
+    return _and([ITEMS[row["part"]].several or row["part"] for row in rows])
+
+
+def _and(words: Sequence[str]) -> str:
+    return " and ".join([*([", ".join(words[:-1])] if words[:-1] else []), words[-1]])
