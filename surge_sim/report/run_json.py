@@ -105,7 +105,6 @@ def run_json(result: RunResult) -> dict[str, Any]:
         "alarms_per_1000": _column(result.alarms, "cause", "per_1000_entries", COUNT_DIGITS),
         "used": {
             str(row["what"]): {
-                "share_of_surges": row["share_of_surges"],
                 "enough": for_json(row["enough"], COUNT_DIGITS),
                 "enough_low": for_json(row["enough_low"], COUNT_DIGITS),
                 "enough_high": for_json(row["enough_high"], COUNT_DIGITS),

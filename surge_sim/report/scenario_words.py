@@ -276,7 +276,8 @@ def money_words(settings: Settings) -> Iterator[str]:
             for name, price in (
                 ("kit", prices.kit), ("battery", prices.battery),
                 (f"charger of {charger}", prices.charger), ("hood", prices.hood),
-                ("tube", prices.tube), ("cleaner on every shift", prices.cleaner),
+                ("tube", prices.tube), ("prefilter", prices.prefilter),
+                ("main filter", prices.main_filter), ("cleaner on every shift", prices.cleaner),
             )
             if price
         ]  # fmt: skip

@@ -14,7 +14,7 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from surge_sim.report.replay_words import plays_name
 from surge_sim.report.rounding import percent
 from surge_sim.sizing.alone import low_alone
-from surge_sim.sizing.items import ITEMS, count_words, stock_words
+from surge_sim.sizing.items import ITEMS, held_words, stock_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -99,7 +99,7 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     ax.set_xlabel(f"number of {across}")
     ax.set_ylabel(f"number of {ladder}")
     share = 100 * result.target.share_of_surges
-    rest = [count_words(name, ITEMS[name].of(best)) for name in result.held_in_band(ladder, across)]
+    rest = [held_words(name, ITEMS[name].of(best)) for name in result.held_in_band(ladder, across)]
     plays = plays_name(result.replay)
     ax.set_title(f"With {', '.join(rest)}: on target in {share:g} % of {plays}?", loc="left")
     _whole_ticks(ax)
@@ -109,7 +109,7 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
 def _in_hand_words(result: SizeResult, ladder: str, across: str) -> str:
     """Say what the stock in hand has of the items that the plane holds at another number."""
     other = [
-        count_words(name, item.of(result.in_hand))
+        held_words(name, item.of(result.in_hand))
         for name, item in ITEMS.items()
         if name not in (ladder, across) and item.of(result.in_hand) != item.of(result.recommended)
     ]

@@ -110,13 +110,15 @@ def order_of_choice(stock: Stock, prices: Prices) -> tuple[float, int, Stock]:
 
 def stock_words(stock: Stock) -> str:
     """Return the stock in words, for example ``12 kits, 20 batteries, 8 bays``."""
-    parts = [count_words("kits", stock.kits), count_words("batteries", stock.batteries)]
-    parts.append(count_words("bays", stock.bays))
-    for name in EXTRA:
-        number = ITEMS[name].of(stock)
-        if 0 < number < PLENTY:
-            parts.append("{} extra {}".format(*count_words(name, number).split(" ", 1)))
-    return ", ".join(parts)
+    numbers = {name: item.of(stock) for name, item in ITEMS.items()}
+    shown = [name for name, number in numbers.items() if name not in EXTRA or 0 < number < PLENTY]
+    return ", ".join(held_words(name, numbers[name]) for name in shown)
+
+
+def held_words(name: str, number: int) -> str:
+    """Return how many of an item a stock has in words; extras are called so: ``4 extra hoods``."""
+    words = count_words(name, number)
+    return words.replace(" ", " extra ", 1) if name in EXTRA else words
 
 
 def count_words(name: str, number: int) -> str:

@@ -112,7 +112,7 @@ def test_alarms_are_said_by_cause_and_consumables_by_sort_with_their_limits():
     """
     flat = " ".join(run_text(rich_run()).split())
     assert "Alarms 380 (0 to 1,960) per 1,000 entries: battery 380 (0 to 1,960)" in flat
-    used = "Used in 9 of 10 surges no more than 2 hoods, 8 wipes "
+    used = "Used in 9 of 10 surges no more than 2 hoods and 8 wipes "
     assert used in flat, "nothing that was not used is named"
     quiet = " ".join(run_text(run_of_waits([0], [0])).split())
     assert "Alarms 0 per 1,000 entries" in quiet
@@ -158,7 +158,7 @@ def test_a_note_is_said_whole_before_limits_are():
 def test_where_the_screen_is_full_limits_go_before_numbers():
     """A long question and notes: the parts used are still said, their limits are in the tables."""
     result = dataclasses.replace(rich_run(), question=LONG, notes=NOTES)
-    used = "Used               in 9 of 10 surges no more than 2 hoods, 8 wipes"
+    used = "Used               in 9 of 10 surges no more than 2 hoods and 8 wipes"
     assert used in run_text(result)
 
 

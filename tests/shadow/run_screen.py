@@ -165,6 +165,11 @@ def _used(screen: Screen, used: pd.DataFrame, work: pd.DataFrame) -> None:
     line = re.search(r" Used (.*?)(?= Note:| In brackets| A planning aid|$)", screen.flat)
     if line is None:
         return
+    share = used["share_of_surges"].iloc[0]
+    ten = round(10 * share, 9) == int(round(10 * share, 9))
+    of = (rf"{N} of 10", (10 * share, "")) if ten else (rf"{N} % of", (share, "%"))
+    if used["enough"].any():
+        screen.look(rf" Used in {of[0]} surges no more than", of[1])
     for row in used.to_dict("records"):
         if row["enough"]:
             limit = rf"(?: \(upper limit {N}\))?"

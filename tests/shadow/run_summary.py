@@ -85,7 +85,7 @@ def summary(
         "used": {
             row["what"]: {
                 "mean": row["per_surge"],
-                **{key: row[key] for key in ("share_of_surges", "enough", "enough_low",
+                **{key: row[key] for key in ("enough", "enough_low",
                                              "enough_high")},
             }
             for row in books.consumables()

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from surge_sim.cautions import CAUTION
 from surge_sim.cli.main import exit_code_of
+from surge_sim.sizing.watch import Watch
 from tests.report.test_figures import figures_without_their_table
 
 UNIT = """
@@ -176,6 +178,82 @@ def test_wrong_options_end_with_2_and_say_what_would_be_right(
     assert shown.out == ""
     assert words in shown.err
     assert [path.name for path in tmp_path.iterdir() if path.is_dir() and any(path.iterdir())] == []
+
+
+def test_a_budget_that_does_not_reach_the_target_says_so_and_ends_with_0(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """For 2,180 one kit, one battery and the three bays: nine entries in ten cannot be in time."""
+    assert size(str(unit), "--budget", "2180", "--out", "found") == 0
+    words = " ".join(capsys.readouterr().out.split())
+    assert (
+        "Budget 2,180 talers (invented) does NOT reach the target (the recommended stock" in words
+    )
+    assert "the best whole stock for it, what is in hand not counted, is 1 kit, 1 battery" in words
+    budget = json.loads((unit.parent / "found/summary.json").read_text())["budget"]
+    assert budget["reaches_target"] == "no" and budget["high"] < 0.8
+
+
+def test_a_budget_below_what_is_held_fixed_says_that_it_buys_nothing(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Three bays stay as they are and cost 540."""
+    assert size(str(unit), "--budget", "400") == 0
+    words = " ".join(capsys.readouterr().out.split())
+    assert (
+        "Budget 400 talers (invented) buys no stock: what is held fixed alone costs 540." in words
+    )
+
+
+def test_a_budget_is_answered_though_the_target_is_out_of_reach(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    unit.write_text(UNIT.replace("kits: 12,", "kits: 2,").replace("kits: 2, batt", "kits: 1, batt"))
+    assert size(str(unit), "--budget", "5000") == 1
+    said = " ".join(capsys.readouterr().err.split())
+    assert "No stock within the limits keeps the target." in said
+    assert "Budget: 5,000 talers (invented) does NOT reach the target: the best whole" in said
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+@pytest.mark.parametrize(
+    ("label", "confirmed", "words"),
+    [
+        ("where to look", False, "STOPPED before any answer was found."),
+        ("choosing", False, "STOPPED, NOT CONFIRMED. Best so far: "),
+        ("certifying", False, "It is an estimate from 40 simulated surges: do not plan on it."),
+        ("one item more", True, "STOPPED. Confirmed so far, though a cheaper stock may do: "),
+    ],
+)
+def test_a_stop_from_the_keyboard_leaves_the_best_so_far_and_no_folder(
+    unit: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    label: str,
+    confirmed: bool,
+    words: str,
+    as_json: bool,
+) -> None:
+    """The stop comes when a part of the work begins."""
+    over = Watch.over
+
+    def stopped(watch: Watch, place: Any, task: Any, numbers: Any, what: str) -> Any:
+        if what == label:
+            raise KeyboardInterrupt
+        return over(watch, place, task, numbers, what)
+
+    monkeypatch.setattr(Watch, "over", stopped)
+    assert size(str(unit), "--out", "found", *(["--json"] if as_json else [])) == 130
+    shown = capsys.readouterr()
+    assert "surge-sim: stopped from the keyboard" in shown.err
+    assert [path.name for path in unit.parent.iterdir()] == [unit.name]
+    if as_json:
+        answer = json.loads(shown.out)
+        assert (answer["stopped"], answer["confirmed"]) == (True, confirmed)
+        assert (answer["best_so_far"] is None) == (label == "where to look")
+    else:
+        assert words in " ".join(shown.out.split())
+        assert shown.out.rstrip().endswith(CAUTION)
 
 
 def test_a_target_out_of_reach_ends_with_1_and_its_reason(
