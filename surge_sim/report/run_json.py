@@ -32,6 +32,8 @@ def stock_json(stock: Stock) -> dict[str, int]:
         "extra_cleaners": stock.extra_cleaners,
         "extra_hoods": stock.extra_hoods,
         "extra_tubes": stock.extra_tubes,
+        "extra_prefilters": stock.extra_prefilters,
+        "extra_main_filters": stock.extra_main_filters,
     }
     return counts | {name: count for name, count in extras.items() if count}
 

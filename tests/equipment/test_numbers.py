@@ -19,6 +19,15 @@ def test_the_stock_is_what_it_says_and_no_more():
     assert (n.kits, n.batteries, n.bays, n.hoods, n.tubes) == (2, 3, 4, 14, 3)
 
 
+def test_with_more_of_a_part_on_the_shelf_it_is_ordered_as_early_as_without() -> None:
+    """Five more prefilters: 8 on the shelf instead of 3, ordered again at 7 instead of at 2."""
+    shelf = {"prefilters": {"spare": "3", "reorder_at": "2"}, "tubes": {"spare": "1"}}
+    n = numbers_of(settings(supplies=shelf), Stock(2, 3, 4, extra_tubes=6, extra_prefilters=5))
+    assert n.spares.tolist()[1:3] == [7, 8]
+    # a part that is never ordered again stays so
+    assert n.reorder_at.tolist()[1:3] == [-1, 7]
+
+
 def test_a_battery_of_half_the_health_holds_half_and_is_full_in_half_the_time():
     """Charge time 3 h, 80 % of the charge in 60 % of the time; healths repeat over the fleet."""
     n = numbers_of(settings(batteries={"health": ["100 %", "50 %"]}), STOCK)
