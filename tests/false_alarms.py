@@ -27,6 +27,7 @@ RANDOM = {
     "sizing/test_certify.py": "wrong stocks certified, lots left out",
     "sizing/test_leaning.py": "bounds of the least cost",
     "sizing/test_method.py": "sizings whose truth is known",
+    "sizing/test_parts.py": "sizings with spare parts",
     "sizing/test_studies.py": "how often intervals of a sizing hold the truth",
     "validation/test_degenerate.py": "lines with a known mean",
 }
