@@ -14,11 +14,19 @@ from matplotlib.ticker import FuncFormatter, MaxNLocator
 from surge_sim.report.replay_words import plays_name
 from surge_sim.report.rounding import percent
 from surge_sim.sizing.alone import low_alone
-from surge_sim.sizing.items import ITEMS, held_words, stock_words
+from surge_sim.sizing.items import (
+    ITEMS,
+    PARTS,
+    STOCK_WITHOUT_PARTS,
+    held_words,
+    parts_of,
+    stock_words,
+)
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+    from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.certify import Evidence
     from surge_sim.sizing.result import SizeResult
 
@@ -99,7 +107,10 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     ax.set_xlabel(f"number of {across}")
     ax.set_ylabel(f"number of {ladder}")
     share = 100 * result.target.share_of_surges
-    rest = [held_words(name, ITEMS[name].of(best)) for name in result.held_in_band(ladder, across)]
+    held = result.held_in_band(ladder, across)
+    rest = [held_words(name, ITEMS[name].of(best)) for name in held if name not in PARTS]
+    if any(best.extra_parts):
+        rest.append("parts as recommended")
     plays = plays_name(result.replay)
     ax.set_title(f"With {', '.join(rest)}: on target in {share:g} % of {plays}?", loc="left")
     _whole_ticks(ax)
@@ -111,8 +122,11 @@ def _in_hand_words(result: SizeResult, ladder: str, across: str) -> str:
     other = [
         held_words(name, item.of(result.in_hand))
         for name, item in ITEMS.items()
-        if name not in (ladder, across) and item.of(result.in_hand) != item.of(result.recommended)
+        if name not in (ladder, across, *PARTS)
+        and item.of(result.in_hand) != item.of(result.recommended)
     ]
+    if result.in_hand.extra_parts != result.recommended.extra_parts:
+        other.append("other parts")
     return f"in hand (but {', '.join(other)})" if other else "in hand"
 
 
@@ -207,7 +221,7 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
     line = ax.axvline(
         target, color=_INK, linewidth=1, linestyle=(0, (6, 3)), label=f"target: {target:g} %"
     )
-    labels = [f"{entry.role}\n{stock_words(entry.stock)}" for entry in shown]
+    labels = [f"{entry.role}\n{_in_short(entry.stock)}" for entry in shown]
     ax.set_yticks(range(len(shown)), labels)
     ax.set_ylim(-0.6, len(shown) - 0.4)
     seen = [verdict for verdict in _SHADES if any(entry.verdict == verdict for entry in shown)]
@@ -250,6 +264,12 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
     # the next candidate is cheaper too, but may be without more than one item
     ax.set_title("What cheaper stocks do", loc="left")
     return ax
+
+
+def _in_short(stock: Stock) -> str:
+    """Return a stock in words; the numbers of its extra parts stand in the table beside."""
+    parts = " + extra parts" if any(stock.extra_parts) else ""
+    return stock_words(parts_of(stock, STOCK_WITHOUT_PARTS)) + parts
 
 
 def _mark_sizes(numbers: list[int]) -> list[int]:
