@@ -143,7 +143,7 @@ def budget_words(
         f"{100 * found.share_in_time:.3g} % of entries in time."
     )
     if found.low >= share:
-        return f"{money} reaches the target; {text}"
+        return f"{money} reaches the target: {text}"
     costs = f" (the recommended stock costs {recommended:,.10g})" if recommended else ""
     if found.high < share:
         most = f" At most {100 * found.high:.3g} % of {plays} are; {100 * share:g} % must be."

@@ -116,7 +116,7 @@ def test_the_best_stock_for_a_budget_is_said_to_be_a_whole_one() -> None:
     )  # fmt: skip
     text = size_text(size_case(case, replace(PLAN, budget=60.0)))
     words = " ".join(text.split())
-    assert "Budget 60 units of money reaches the target; the best whole stock for it, what" in words
+    assert "Budget 60 units of money reaches the target: the best whole stock for it, what" in words
     assert "what is in hand not counted, is " in words
     assert len(text.splitlines()) <= LINES
     assert max(map(len, text.splitlines())) <= 80

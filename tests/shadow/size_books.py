@@ -24,7 +24,8 @@ Rows = list[dict[str, Any]]
 #: names of the columns of a stock, and of its fields
 ITEMS = {
     "kits": "kits", "batteries": "batteries", "bays": "bays", "crew": "extra_cleaners",
-    "hoods": "extra_hoods", "tubes": "extra_tubes",
+    "hoods": "extra_hoods", "tubes": "extra_tubes", "prefilters": "extra_prefilters",
+    "main_filters": "extra_main_filters",
 }  # fmt: skip
 SHARES = (0.5, 0.8, 0.9, 0.95, 0.99)
 
@@ -86,6 +87,8 @@ class Plays:
             + stock.extra_cleaners * prices.cleaner
             + stock.extra_hoods * prices.hood
             + stock.extra_tubes * prices.tube
+            + stock.extra_prefilters * prices.prefilter
+            + stock.extra_main_filters * prices.main_filter
         )
 
 

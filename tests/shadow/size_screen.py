@@ -25,6 +25,14 @@ def money(amount: float) -> str:
     return f"{amount:,.0f}" if amount >= 1_000 else f"{amount:g}"
 
 
+def reached(answer: dict[str, Any]) -> str:
+    """Say whether a budget reaches the target, and what does if it is not shown to."""
+    said = {"shown": "reaches", "no": "does NOT reach", "not shown": "is not shown to reach"}
+    verdict = answer["budget"]["reaches_target"]
+    costs = f" (the recommended stock costs {money(answer['recommended']['cost'])})"
+    return f"{said[verdict]} the target{'' if verdict == 'shown' else costs}"
+
+
 def screen_differences(text: str, answer: dict[str, Any], target: Any, cost: Any) -> list[str]:
     """Return what is not said on a screen as the second summary has it."""
     screen = Screen(text)
@@ -48,7 +56,8 @@ def screen_differences(text: str, answer: dict[str, Any], target: Any, cost: Any
         f"ask for {stock_words(answer['average_rates']['stock'])}: that kept the target in "
         f"{answer['average_rates']['surges_on_target']} of {answer['average_rates']['surges']} "
         "surges.",
-        f"For {money(answer['budget']['budget'])} the best whole stock, what is in hand not "
+        f"{money(answer['budget']['budget'])} {answer['currency']} {reached(answer)}: the best "
+        "whole stock for it, what is in hand not "
         f"counted, is {stock_words(answer['budget'])} ({money(answer['budget']['cost'])}): "
         f"{answer['budget']['surges_on_target']} of {answer['budget']['surges']} surges on target",
     ]
@@ -77,6 +86,9 @@ def screen_differences(text: str, answer: dict[str, Any], target: Any, cost: Any
     screen.wrong += [f"not said: {words}" for words in wanted if words not in screen.flat]
     screen.look(rf"on target, {N} % of entries in time",
                 (answer["budget"]["share_in_time"], "%"))  # fmt: skip
+    if answer["budget"]["reaches_target"] == "no" and answer["budget"]["high"]:
+        screen.look(rf"At most {N} % of surges are; {N} % must be",
+                    (answer["budget"]["high"], "%"), (target.share_of_surges, "%"))  # fmt: skip
     if not re.search(rf"{money(least['high'])}", screen.flat):
         screen.wrong.append("the highest least cost is not said")
     return screen.wrong

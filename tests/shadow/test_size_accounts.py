@@ -180,6 +180,8 @@ def second_summary(case: Case) -> dict[str, Any]:
         "other_shares_of_surges": tables["other_shares"],
         "average_rates": beside(case, said["average_rates"]),
         "central_values": None,
+        # without supplies no part can run out: see sizing/test_parts.py
+        "parts": [],
         "surges_choosing": CHOOSE,
         "surges_certifying": CERTIFY,
     }
@@ -198,14 +200,21 @@ def second_summary(case: Case) -> dict[str, Any]:
     stock = case.stock(best)
     surges, passes = best["surges"], kept(case, stock, best["surges"])
     assert plays.cost(stock) <= case.budget
+    low, high = (end(passes, surges, books.error / 2) for end in (lower, upper))
     answer["budget"] = {
         "budget": case.budget,
+        "reaches_target": "shown"
+        if low >= books.share
+        else "no"
+        if high < books.share
+        else "not shown",
+        "cost_recommended": plays.cost(case.recommended),
         **counts(stock),
         "cost": plays.cost(stock),
         "surges": surges,
         "surges_on_target": passes,
-        "low": lower(passes, surges, books.error / 2),
-        "high": upper(passes, surges, books.error / 2),
+        "low": low,
+        "high": high,
         "share_in_time": float(plays.in_time(Sample.CERTIFY, stock, surges).mean()),
     }
     answer["least_cost"] = least_cost(case)

@@ -165,7 +165,7 @@ def test_confidence_budget_seed_and_anytime_reach_the_sizing(
             ("--confidence", "100%"),
             "--confidence: is 100 %.\n  Use at least 50 % and less than 100 %",
         ),
-        (("--budget", "nan"), "more than 0"),
+        (("--budget", "nan"), "must be a plain number"),
         (("--within", "5 s"), "--anytime"),
     ],
 )
