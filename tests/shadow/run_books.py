@@ -11,7 +11,7 @@ import pandas as pd
 from scipy import stats
 
 from surge_sim.scenario.goal import Target
-from tests.shadow.cells import FAR, Near, mean, ratio
+from tests.shadow.cells import mean, ratio, reaches
 from tests.shadow.raw import STATES, Raw
 
 Rows = list[dict[str, Any]]
@@ -184,8 +184,11 @@ class Books:
             keys = {"estimate": "estimate", "estimate_low": "low", "estimate_high": "high"}
             begin = {"group": group, "unit": "min"}
             rows.append(begin | {"measure": "mean"} | {keys[k]: v for k, v in middle.items()})
-            for name, share in PROBABILITIES.items():
-                rows.append(begin | {"measure": name} | self._wait_quantile(those, share, ladder_s))
+            points = [
+                {"measure": name} | self._wait_quantile(those, share, ladder_s)
+                for name, share in PROBABILITIES.items()
+            ]
+            rows += [begin | point for point in only_rising(points)]
             longest = those["wait_s"].max() / 60 if len(those) else None
             rows.append(begin | {"measure": "max", "estimate": longest, "low": None, "high": None})
         return rows
@@ -194,7 +197,7 @@ class Books:
         self, those: pd.DataFrame, share: float, ladder_s: np.ndarray
     ) -> dict[str, Any]:
         """Its limits are the quantiles of what the share that waits no longer may be instead."""
-        nothing = {"low": Near(None, None), "high": Near(None, None)}
+        nothing = {"low": None, "high": None}
         if not len(those):
             return {"estimate": None, **nothing}
         wait_s = coarse(those["wait_s"].to_numpy())
@@ -203,26 +206,15 @@ class Books:
             return {"estimate": middle_s / 60, **nothing}
         place = int(np.searchsorted(ladder_s, middle_s, side="right"))
         around = ladder_s[max(place - 1, 0) : place + 1]
-        reach = max(self.reach(those, wait_s, rung) for rung in around)
-
-        def moved(by: float) -> float:
-            moved_to = min(max(share + by, 0.0), 1.0)
-            return quantile(wait_s, moved_to) / 60 if share + by < 1 else math.inf
-
-        high = Near(moved(reach), moved(FAR * reach))
+        # the error is worked out at the rungs of the ladder on both sides
+        count = self.each(those)
+        both = [reaches(self.each(those[wait_s <= rung]), count) for rung in around]
+        down, up = np.max(both, axis=0)
         return {
             "estimate": middle_s / 60,
-            "low": Near(moved(-FAR * reach), moved(-reach)),
-            "high": Near(None, None) if high.least == math.inf else high,
+            "low": quantile(wait_s, max(share - up, 0.0)) / 60,
+            "high": quantile(wait_s, share + down) / 60 if share + down < 1 else None,
         }
-
-    def reach(self, rows: pd.DataFrame, wait_s: np.ndarray, most_s: float) -> float:
-        """How far the share of needs that wait no longer may lie from the truth (Student)."""
-        within, count = self.each(rows[wait_s <= most_s]), self.each(rows)
-        residuals = within - within.sum() / count.sum() * count
-        surges = self.raw.surges
-        error = math.sqrt(surges / (surges - 1) * (residuals**2).sum()) / count.sum()
-        return float(stats.t.ppf(0.975, surges - 1)) * error
 
     def within(self, rows: pd.DataFrame, wait_s: np.ndarray, most_s: float) -> dict[str, Any]:
         """Share of needs that wait no longer, with limits."""
@@ -234,16 +226,12 @@ class Books:
         rows = []
         for rung in ladder_s:
             one = self.within(self.needs, wait_s, rung)
-            low, high = (one["in_high"], one["in_low"])
-            rows.append(
-                {
-                    "wait_min": rung / 60,
-                    "share_longer": 1 - one["in"],
-                    "low": _one_less(low),
-                    "high": _one_less(high),
-                }
-            )
-        return rows
+            longer = {"wait_min": rung / 60, "estimate": 1 - one["in"]}
+            for end, other in (("low", "in_high"), ("high", "in_low")):
+                longer[end] = None if one[other] is None else 1 - one[other]
+            rows.append(longer)
+        falling = only_rising(rows[::-1])[::-1]
+        return [{"share_longer": row.pop("estimate"), **row} for row in falling]
 
     # --- entries by group --------------------------------------------------------------------
 
@@ -355,7 +343,16 @@ def coarse(wait_s: Any) -> np.ndarray:
     return np.where(values > COARSE_S, -(-values // 60) * 60, values)
 
 
-def _one_less(cell: Near) -> Near:
-    if cell.least is None or cell.most is None:
-        return cell
-    return Near(1 - cell.most, 1 - cell.least)
+def only_rising(points: Rows) -> Rows:
+    """Widen limits along a curve that only rises until they do so too.
+
+    The upper limit becomes the highest so far, the lower one the lowest from there on; one that
+    is not known stays so and widens no other.
+    """
+    for end, order, wider in (("low", -1, min), ("high", 1, max)):
+        farthest = None
+        for point in points[::order]:
+            if point[end] is not None:
+                farthest = point[end] if farthest is None else wider(farthest, point[end])
+                point[end] = farthest
+    return points

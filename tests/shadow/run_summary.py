@@ -160,10 +160,3 @@ def close(seen: Any, expected: Any) -> bool:
     if isinstance(expected, float | np.floating) and seen is not None:
         return math.isclose(seen, expected, rel_tol=1e-6, abs_tol=6e-4)
     return same(seen, expected)
-
-
-def with_limits_of(seen: Any, expected: Any) -> Any:
-    """Return the expected summary with the limits as they are written."""
-    if isinstance(expected, dict):
-        return {key: with_limits_of(seen[key], value) for key, value in expected.items()}
-    return seen if isinstance(expected, Near) else expected

@@ -26,7 +26,7 @@ from tests.shadow.cells import differences
 from tests.shadow.raw import Raw, play_raw
 from tests.shadow.run_books import ALARMS, WORK, Books
 from tests.shadow.run_screen import screen_differences
-from tests.shadow.run_summary import apart, summary, with_limits_of
+from tests.shadow.run_summary import apart, summary
 from tests.shadow.scenes import scene
 
 SHIPPED = sorted((ROOT / "scenarios").glob("*.yaml"))
@@ -142,8 +142,7 @@ def test_every_number_of_the_summary_is_what_the_raw_rows_add_up_to(case: Case) 
 
 def screen_wrong(case: Case, text: str) -> list[str]:
     """Return what is not so on a screen of the case."""
-    answer = with_limits_of(case.summary, second_summary(case))
-    return screen_differences(text, case.books, answer, case.tables)
+    return screen_differences(text, case.books, second_summary(case), case.tables)
 
 
 def test_every_number_of_the_screen_is_what_the_raw_rows_add_up_to(case: Case) -> None:
