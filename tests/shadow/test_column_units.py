@@ -78,7 +78,9 @@ def test_each_column_of_numbers_has_the_unit_that_it_is_counted_in(case) -> None
             base = re.sub(r"_(low|high)$", "", column)
             if base != column and (name, column) not in OF_TABLE and column not in NAMED:
                 side = "lower" if column.endswith("_low") else "upper"
-                if not words.startswith(f"{side} limit of {base}:"):
+                own = re.findall(r"\[([^\]]*)\]", words)
+                fits = words.startswith(f"{side} limit of ") and own in ([], [unit_of(name, base)])
+                if not fits or (f"{base}:" not in words and not own):
                     wrong.append(f"{name}, {column}: {words}")
                 continue
             unit = unit_of(name, column)
