@@ -10,6 +10,7 @@ from itertools import groupby, islice
 MOST_ALIKE = 5
 #: what was found is told with this many characters at most
 LONGEST_ECHO = 60
+_LONGEST_PART = 4_500
 
 
 def echo(found: object, most: int = LONGEST_ECHO) -> str:
@@ -17,10 +18,7 @@ def echo(found: object, most: int = LONGEST_ECHO) -> str:
     text = str(found)
     if len(text) > most:
         text = text[: most - 3] + "..."
-    return "".join(
-        one if one.isprintable() else one.encode("unicode_escape", "replace").decode()
-        for one in text
-    )
+    return "".join(one if one.isprintable() or one == "\u00a0" else repr(one)[1:-1] for one in text)
 
 
 @dataclass(frozen=True, order=True)
@@ -37,8 +35,11 @@ class Fault:
     kind: str = field(default="", compare=False)
 
     def __str__(self) -> str:
-        place = f"{self.file}:{self.line}" if self.line else self.file
-        return f"{place}: {self.found}\n  {self.right}"
+        # whatever a message was made of, it cannot flood a terminal or steer it
+        file, found = echo(self.file, _LONGEST_PART), echo(self.found, _LONGEST_PART)
+        right = "\n".join(echo(line, _LONGEST_PART) for line in self.right.split("\n"))
+        place = f"{file}:{self.line}" if self.line else file
+        return f"{place}: {found}\n  {right}"
 
 
 def more_like_this(count: int, lines: Iterable[int]) -> str:

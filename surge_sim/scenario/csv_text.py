@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from array import array
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -72,7 +73,7 @@ def _decimal_comma(cell: str) -> bool:
 
 def read_table(
     text: str, name: str, wanted: Callable[[list[str]], list[str]], faults: list[Fault]
-) -> Table:
+) -> Table | None:
     """Split CSV text into columns.
 
     Parameters
@@ -88,8 +89,8 @@ def read_table(
 
     Returns
     -------
-    Table
-        Rows that are broken are left out.
+    Table or None
+        Rows that are broken are left out; None without a header.
     """
     first = text[:100_000].partition("\n")[0]
     found = [one for one in _SEPARATORS if "," not in first and one in first]
@@ -98,10 +99,17 @@ def read_table(
         right = "Save it as CSV with commas between columns and points for decimals."
         table.fault(1, f"has {_SEPARATORS[found[0]]} between columns.", right)
     rows = _rows(text, found[0] if found else ",", table)
-    table.header = [word.strip() for word in next(rows, (1, []))[1]]
-    twice = sorted({one for one in table.header if one and table.header.count(one) > 1})
-    if twice:
-        table.fault(1, f"has two columns named '{echo(twice[0])}'.", "Keep one of the two.")
+    told = len(faults)
+    _, header = next(rows, (0, []))
+    if not header or len(faults) > told:
+        if len(faults) == told:
+            table.fault(1, "has no header line.", _HEADER)
+        return None
+    table.header = [word.strip() for word in header]
+    for one, count in Counter(table.header).items():
+        if one and count > 1:
+            table.fault(1, f"has {count:,} columns named '{echo(one)}'.", "Keep one of them.")
+    told = len(faults)
     keep = {one: table.header.index(one) for one in wanted(table.header) if one in table.header}
     cells: dict[str, list[str]] = {one: [] for one in keep}
     table.columns = cells
@@ -110,20 +118,19 @@ def read_table(
         if len(row) > width:
             right = "Keep as many values in a row as there are columns"
             right += "; a decimal comma parts a number in two: write a point."
-            table.fault(line, f"has {len(row)} values for {width} columns.", right)
+            table.fault(line, f"has {len(row):,} values for {width:,} columns.", right)
         elif not any(row):
             empty.append(line)
         else:
             table.lines.append(line)
             for one, number in keep.items():
                 cells[one].append(row[number].strip() if number < len(row) else "")
-    if not table.lines:
+    if not table.lines and len(faults) == told:
         table.fault(1, "has no rows.", _HEADER)
-    else:
+    for line in empty:
         # what comes after the last row is no row
-        for line in empty:
-            if line < table.lines[-1]:
-                table.fault(line, "is an empty row.", "Delete it.")
+        if table.lines and line < table.lines[-1]:
+            table.fault(line, "is an empty row.", "Delete it.")
     return table
 
 
@@ -146,6 +153,7 @@ def _rows(text: str, separator: str, table: Table) -> Iterator[tuple[int, list[s
         stream.seek(place)
         stream.readline()
         before = line
+    table.fault(before + 1, "is not read from here on.", "Put the quotes above right first.")
 
 
 def _broken(error: csv.Error) -> tuple[str, str]:

@@ -200,24 +200,31 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: st
             names = unknown.get(inside[:-1], [])[:20]
             if str(inside[-1]) in tree.lost or _close(str(inside[-1]), names):
                 continue  # it is there under a name that is nearly right, or on a broken line
-        path = real_path(inside, root)
-        told = [(path, *_found_and_right(dict(one), path, root))]
-        if isinstance(cause, SpreadError):
-            told = [
-                (place, problem.found or shown(value), problem.right + _hint(place, value), "")
-                for problem in cause.problems
-                for place in [(*path, problem.key) if problem.key else path]
-                for value in [value_at(root, place)]
-                if value is not UNKNOWN
-            ]
-        faults += [
-            Fault(file, tree.line(place), f"{dotted(place)} {found}.", right, kind)
-            for place, found, right, kind in told
-        ]
+        with known:
+            faults += _told(dict(one), real_path(inside, root), tree, root, file)
     if len(errors) > _MOST_ERRORS:
         more = f"has {len(errors) - _MOST_ERRORS:,} more faults."
         faults.append(Fault(file, 0, more, "Put these right first."))
     return faults
+
+
+def _told(one: dict[str, Any], path: Path, tree: Tree, root: Any, file: str) -> list[Fault]:
+    """Say what one error means at its place in the file."""
+    cause = (one.get("ctx") or {}).get("error")
+    if isinstance(cause, SpreadError):
+        told = [
+            (place, problem.found or shown(value), problem.right + _hint(place, value), "")
+            for problem in cause.problems
+            for place in [(*path, problem.key) if problem.key else path]
+            for value in [value_at(root, place)]
+            if value is not UNKNOWN
+        ]
+    else:
+        told = [(path, *_found_and_right(one, path, root))]
+    return [
+        Fault(file, tree.line(place), f"{dotted(place)} {found}.", right, kind)
+        for place, found, right, kind in told
+    ]
 
 
 def _close(word: str, known: list[str]) -> list[str]:

@@ -15,7 +15,7 @@ from itertools import pairwise
 from typing import Any
 
 from surge_sim import units
-from surge_sim.errors import Fault
+from surge_sim.errors import Fault, echo
 from surge_sim.randomness import Purpose, streams_of
 from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
@@ -117,7 +117,7 @@ def _read_range(raw: dict[str, Any], path: Path) -> Range | tuple[str, str, str]
         try:
             ends[key] = units.parse_quantity(text)
         except units.QuantityError as error:
-            return f"is '{text}'", error.right(key), key
+            return f"is '{echo(text)}'", error.right(key), key
     kinds = {end.kind for end in ends.values()}
     example = "Write for example `{low: 2 min, likely: 3 min, high: 6 min}`."
     if kinds == {"share", "factor"}:

@@ -37,16 +37,19 @@ def read_bytes(path: Path, most: int) -> bytes:
         raise OSError(0, "there is no such file") from None
     except ValueError:
         raise OSError(0, "its name cannot be that of a file") from None
-    with open(handle, "rb") as stream:
+    try:
         status = os.fstat(handle)
         if stat.S_ISDIR(status.st_mode):
             raise OSError(0, "it is a folder")
         if not stat.S_ISREG(status.st_mode):
             raise OSError(0, "it is not an ordinary file")
-        data = stream.read(most + 1) if status.st_size <= most else b""
-        if status.st_size > most or len(data) > most:
-            raise OSError(0, f"it is larger than {most:,} bytes")
-        return data
+        with open(handle, "rb", closefd=False) as stream:
+            data = stream.read(most + 1) if status.st_size <= most else b""
+    finally:
+        os.close(handle)
+    if status.st_size > most or len(data) > most:
+        raise OSError(0, f"it is larger than {most:,} bytes")
+    return data
 
 
 def why_unreadable(error: OSError) -> str:
@@ -128,6 +131,6 @@ def _coding(data: bytes) -> str:
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return "utf-16"
     sample = data[:200]
-    if len(sample) > 3 and sample.count(b"\x00") * 3 > len(sample):
+    if len(sample) < 3 * sample.count(b"\x00") < 2 * len(sample):
         return "utf-16-be" if sample[0] == 0 else "utf-16-le"
     return "utf-8-sig"

@@ -80,13 +80,13 @@ def test_many_wrong_rows_are_summed_up(tmp_path):
     [
         ("need,minutes\n1,5\n", "has no column 'room_minutes'"),
         ("need;room_minutes\n1;5\n", "has semicolons between columns"),
-        ("", "has no column 'need'"),
+        ("", "has no header line"),
         ("need,room_minutes\n", "has no rows"),
         ("need,room_minutes\n1,5,6,7\n", "log.csv:2: has 4 values for 2 columns"),
         ("need,room_minutes\n2031-01-06T07:10Z,5\n", "without a zone"),
         ("need,room_minutes\nnan,5\n", "need is 'nan'"),
         ("need,room_minutes\n1,inf\n", "room_minutes is 'inf'"),
-        ("need,room_minutes,need\n1,5,3\n", "two columns named 'need'"),
+        ("need,room_minutes,need\n1,5,3\n", "2 columns named 'need'"),
         ("need,room_minutes\n1,5\n2,5,6\n", "log.csv:3: has 3 values for 2 columns"),
         ("need,room_minutes\n1,5\n\n2,5\n", "log.csv:3: is an empty row"),
         ("need,room_minutes\n1\n", "room_minutes is ''"),
@@ -159,3 +159,93 @@ def test_a_file_that_is_not_there_and_a_word_too_much_are_told_with_their_line(t
     text = STAYS.replace("unit: d", "unit: d, shape: gamma")
     (fault,) = faults_of(text, tmp_path, s="id,los\n1,2\n")
     assert "does not go with `file`" in fault.found
+
+
+def lines_and_words(text, folder, **files):
+    return [(fault.line, fault.found) for fault in faults_of(text, folder, **files)]
+
+
+def test_semicolons_and_decimal_commas_are_named_and_the_rows_read_on(tmp_path):
+    faults = faults_of(LOG, tmp_path, log="need;room_minutes\n1;5,5\n2;x\n")
+    assert [(fault.line, fault.found) for fault in faults] == [
+        (1, "has semicolons between columns."),
+        (2, "room_minutes is '5,5'."),
+        (3, "room_minutes is 'x'."),
+    ]
+    assert "with a point: 5.5" in faults[1].right
+
+
+def test_decimal_commas_between_commas_are_told_by_row(tmp_path):
+    (first, second) = faults_of(LOG, tmp_path, log="need,room_minutes\n1,5,5\n2,6,5\n")
+    assert (first.line, second.line) == (2, 3)
+    assert "a decimal comma parts a number in two" in first.right
+
+
+def test_rows_behind_a_quoted_line_break_have_the_right_line(tmp_path):
+    """The break within line 2 is no row, so 'x' stands on line 4 and 'y' on line 6."""
+    log = 'need,room_minutes,role\n1,5,"nur\nse"\n2,x,a\n\n3,y,a\n'
+    assert lines_and_words(LOG, tmp_path, log=log) == [
+        (4, "room_minutes is 'x'."),
+        (5, "is an empty row."),
+        (6, "room_minutes is 'y'."),
+    ]
+
+
+def test_behind_a_broken_row_reading_goes_on_with_the_next_line(tmp_path):
+    log = 'need,room_minutes\n1,"5\n2,6,7\n3,x\n4,"5"5\n'
+    assert lines_and_words(LOG, tmp_path, log=log) == [
+        (2, "has a quote that is not closed, or closed too early."),
+        (3, "has 3 values for 2 columns."),
+        (4, "room_minutes is 'x'."),
+        (5, "has a quote that is not closed, or closed too early."),
+    ]
+
+
+def test_a_sign_that_does_not_print_is_told_with_its_line(tmp_path):
+    log = "need,room_minutes,role\n1,5,a\n2,5,nur\x1b[31mse\n3,5,a\u202eb\n"
+    assert [line for line, _ in lines_and_words(LOG, tmp_path, log=log)] == [3, 4]
+
+
+@pytest.mark.parametrize("end", ["\r", "\r\n"])
+def test_other_line_ends_are_read(tmp_path, end):
+    (tmp_path / "log.csv").write_bytes(end.join(["need,room_minutes", "1,5", "2,6", ""]).encode())
+    assert len(scenario_from_text(LOG, folder=tmp_path).settings.entries.rows) == 2
+    (tmp_path / "log.csv").write_bytes(end.join(["need,room_minutes", "1,5", "2,x", ""]).encode())
+    with pytest.raises(ScenarioError, match=r"log.csv:3: room_minutes is 'x'"):
+        scenario_from_text(LOG, folder=tmp_path)
+
+
+@pytest.mark.parametrize(
+    "word",
+    ["today", "now", "2031", "2031-01", "20310106", "2031-W02-1", "07:35+1", "07:35", "noon", "NaT",
+     "2031-01-06T07:35Z", "2031-01-06T07:35+01:00", "2031-02-30", "1850-01-06"],
+)  # fmt: skip
+def test_only_a_full_date_is_a_time_of_need(tmp_path, word):
+    log = f"need,room_minutes\n2031-01-06T07:35,5\n2031-01-06,5\n{word},5\n"
+    assert lines_and_words(LOG, tmp_path, log=log) == [(4, f"need is '{word}'.")]
+
+
+@pytest.mark.parametrize(
+    ("cell", "found"),
+    [
+        ("9" * 310, f"room_minutes is '{'9' * 57}...'."),
+        ("5" * 10_000_000, "has a value of more than 131,072 characters."),
+        (",5" * 1_000_000, "has 1,000,002 values for 2 columns."),
+        ("1_0", "room_minutes is '1_0'."),
+    ],
+    ids=["310 digits", "10 MB", "a million cells", "underscore"],
+)
+def test_a_cell_that_is_no_number_is_not_shown_whole(tmp_path, cell, found):
+    log = f"need,room_minutes\n1,{cell}\n2,5\n"
+    assert lines_and_words(LOG, tmp_path, log=log) == [(2, found)]
+
+
+def test_a_file_stands_only_where_times_vary(tmp_path):
+    (fault,) = faults_of(changed(("bays: 2}", "bays: 2, file: s.csv}")), tmp_path)
+    assert fault.found == "stock.file is not known."
+    assert "A file may stand where times vary" in fault.right
+
+
+def test_a_range_is_no_name_of_a_file(tmp_path):
+    text = STAYS.replace("s.csv", "{low: 1 h, high: 2 h}")
+    assert lines_and_words(text, tmp_path) == [(9, "classes.ward.isolation.file names no file.")]

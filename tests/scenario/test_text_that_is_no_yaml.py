@@ -1,0 +1,190 @@
+"""Slips of the pen in a scenario are told in plain words at their line, and the rest is read."""
+
+from __future__ import annotations
+
+import pytest
+
+from surge_sim.errors import Fault, ScenarioError, echo
+from surge_sim.scenario.load import load_scenario, scenario_from_text
+from tests.scenario.base import BASE, changed
+
+#: what is written in the place of what, the line of the fault, and what is told
+SLIPS = [
+    ("  nurse: {room", "\tnurse: {room", 12, "begins with a tab"),
+    ("    share: 100 %", "\tshare: 100 %", 8, "begins with a tab"),
+    ("horizon: 14 d", "horizon 14 d", 3, "has no colon.\n  Write `horizon: 14 d`"),
+    ("classes:\n", "classes\n", 6, "has no colon.\n  Write `classes:`"),
+    ("  ward:\n", "  ward\n", 7, "has no colon.\n  Write `ward:`"),
+    ("    share: 100 %", "    share 100 %", 8, "has no colon.\n  Write `share: 100 %`"),
+    ("entries: {nurse", "entries {nurse", 10, "entries has no colon before its bracket"),
+    ("horizon: 14 d", "horizon = 14 d", 3, "has no colon"),
+    ("horizon: 14 d", "horizon:14 d", 3, "has no space behind its colon"),
+    ("{kits: 4,", "{kits:4,", 16, "stock.kits has no space behind its colon"),
+    ("{kits: 4,", "{kits 4,", 16, "stock.kits has no colon.\n  Write `kits: 4`"),
+    ("{kits: 4, b", "{kits: 4 b", 16, "has no comma between two values.\n  Write a comma"),
+    ("Two rooms", "Two: rooms", 1, "quotes: `title: 'Two: rooms (invented)'`"),
+    ("Two rooms (invented)", '"Two rooms', 1, "opens a quote and does not close it"),
+    ("Two rooms (invented)", "'Two rooms", 1, "opens a quote and does not close it"),
+    ("Two rooms (invented)\nstart: 2031-01-06 07:00", '"Two\nstart: "2031-01-06"', 1, "opens a q"),
+    ("Two rooms (invented)", '"Two" rooms', 1, "text behind a closing quote"),
+    ("Two rooms (invented)", "[a] rooms", 1, "text behind a closing bracket"),
+    ("Two rooms (invented)", '"C:\\q"', 1, "has a backslash between double quotes"),
+    ("Two rooms", "@Two rooms", 1, "has a value that begins with '@'"),
+    ("Two rooms", "*Two rooms", 1, "has a value that begins with '*'"),
+    ("bays: 2}", "bays: 2", 16, "opens '{' and does not close it.\n  Write `}`"),
+    ("surges: 90 %}", "surges: 90 %", 17, "opens '{' and does not close it"),
+    ("8 h}]}", "8 h}}", 13, "closes with '}' what begins with '['"),
+    ("bays: 2}", "bays: 2}}", 16, "closes with '}' what was not opened"),
+    ("    isolation:", "      isolation:", 9, "begins deeper than line 8"),
+    ("    isolation:", "   isolation:", 9, "begins 3 spaces in, and the lines of its section 4"),
+    ("horizon: 14 d", " horizon: 14 d", 3, "Begin it at the left margin"),
+    ("title:", " title:", 1, "begins 1 space in"),
+    ("classes:\n", "classes: yes\n", 7, "Take the value on line 6 away"),
+    ("horizon: 14 d", "- horizon: 14 d", 3, "begins with '-'"),
+    ("horizon: 14 d", "%horizon: 14 d", 3, "cannot be read"),
+    ("horizon: 14 d", "? horizon: 14 d", 3, "a list or section stands where a name"),
+    ("bays: 2}", "bays: 2,5}", 16, "stock.bays is '2', and '5' stands alone behind the comma"),
+    ("Two rooms (invented)", '"a\\x1b[31m"', 1, "U+001B"),
+    ("Two rooms", "Two\u202erooms", 1, "U+202E (right-to-left override)"),
+    ("Two rooms", "Two\u200brooms", 1, "U+200B (zero width space)"),
+    ("Two rooms", "Two\u2028rooms", 1, "U+2028 (line separator)"),
+]  # fmt: skip
+
+#: words of the program and its libraries
+INTERNALS = ("YAML", "pydantic", "Input should", "mapping", "token", "scalar", "_", "<class", "\\d")
+
+
+def faults_of(text: str) -> list[Fault]:
+    with pytest.raises(ScenarioError) as error:
+        scenario_from_text(text)
+    return error.value.faults
+
+
+@pytest.mark.parametrize(("old", "new", "line", "words"), SLIPS, ids=lambda one: str(one)[:24])
+def test_a_slip_is_told_at_its_line_and_nothing_else_is(old, new, line, words):
+    (fault,) = faults_of(changed((old, new))) if "2,5" not in new else faults_of(
+        changed((old, new))
+    )[:1]  # fmt: skip
+    assert fault.line == line
+    assert words in str(fault)
+    told = str(fault).replace("share_of", "").replace("new FILE", "")
+    assert not any(word in told for word in INTERNALS)
+
+
+def test_what_follows_a_slip_is_read_and_checked():
+    """Three slips of form on lines 1, 7 and 16, and a wrong unit on line 17."""
+    text = changed(
+        ("Two rooms", "Two: rooms"), ("  ward:\n", "  ward\n"), ("bays: 2}", "bays: 2"),
+        ("wait: 5 min", "wait: 5"),
+    )  # fmt: skip
+    assert [fault.line for fault in faults_of(text)] == [1, 7, 16, 17]
+
+
+def test_forty_lines_with_tabs_are_one_fault_with_the_first_lines():
+    roles = "".join(f"\trole {number}: {{room_time: 5 min}}\n" for number in range(40))
+    (fault,) = faults_of(changed(("  nurse:", roles + "  nurse:")))
+    assert fault.line == 12
+    assert fault.right.endswith("39 more like this, on lines 13, 14, 15, 16, 17 and others.")
+
+
+def test_forty_values_without_a_unit_are_one_fault():
+    roles = "".join(f"  role {number}: {{room_time: 5}}\n" for number in range(40))
+    (fault,) = faults_of(changed(("  nurse:", roles + "  nurse:")))
+    assert fault.found == "roles.role 0.room_time is '5'."
+    assert fault.right.endswith("39 more like this, on lines 13, 14, 15, 16, 17 and others.")
+
+
+def test_five_faults_of_a_kind_are_told_one_by_one_and_six_as_one():
+    five = [Fault("a.yaml", line, f"x is '{line}'.", "Write y.") for line in range(1, 6)]
+    assert ScenarioError(five).faults == five
+    (one,) = ScenarioError([*five, Fault("a.yaml", 9, "x is '9'.", "Write y.")]).faults
+    assert one.right == "Write y.\n  5 more like this, on lines 2, 3, 4, 5, 9."
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "hint"),
+    [
+        ("charge_time: 3 h", "charge_time: 4-5 h", "`{low: 4 h, high: 5 h}`"),
+        ("check: 1 min", "check: 1 to 2 min", "`{low: 1 min, high: 2 min}`"),
+        ("room_time: 5 min", "room_time: 4–5 min", "`{low: 4 min, high: 5 min}`"),
+        ("1 per day", "1-2 per day", "`{low: 1 per day, high: 2 per day}`"),
+        ("wait: 5 min", "wait: 4-5 min", "decided, not uncertain: write one value"),
+        ("bays: 2}", "bays: 2-3}", "decided, not uncertain: write one value"),
+        ("charge_time: 3 h", 'charge_time: "2,5 h"', "The decimal sign is a point"),
+    ],
+)
+def test_a_value_that_was_meant_otherwise_has_a_hint(old, new, hint):
+    assert hint in str(ScenarioError(faults_of(changed((old, new)))))
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("x" * 100_000, "x" * 57 + "..."),
+        ("a\x1b[31mb\nc\u202e", "a\\x1b[31mb\\nc\\u202e"),
+        ("Zürich 5 %", "Zürich 5 %"),
+    ],
+)
+def test_text_of_a_file_is_shown_short_on_one_line_and_with_escapes(text, shown):
+    assert echo(text) == shown
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("kits: 4", "kits: " + "9" * 310),
+        ("wait: 5 min", "wait: " + "9" * 900_000 + " min"),
+        ("100 %", "9" * 900_000 + " %"),
+        ("kits: 4", '"' + "k" * 900 + '": 4'),
+        ("check: 1 min", "check: {low: 1 min, high: " + "9" * 900_000 + " min}"),
+        ("roles:\n", "roles:\n" + "  x: {}\n" * 40_000),
+        ("Two rooms", "{a: " * 100_000),
+        ("Two rooms", "- " * 400_000),
+    ],
+    ids=range(8),
+)
+def test_what_is_far_too_long_is_a_short_fault(old, new):
+    assert len(str(ScenarioError(faults_of(changed((old, new)))))) < 2_000
+
+
+@pytest.mark.parametrize("name", ["/dev/zero", "pipe", ".", "none.yaml", "x" * 5_000, "a\0b"])
+def test_what_is_no_ordinary_file_is_a_fault_at_once(tmp_path, name):
+    """A pipe that nobody writes to would be waited for; the device would be read for ever."""
+    import os
+
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(ScenarioError, match="cannot be read"):
+        load_scenario(tmp_path / name)
+    log = changed(
+        ("arrivals: {baseline: 1 per day, present_at_start: 1}", f"entries: {{from: '{name}'}}")
+    )
+    with pytest.raises(ScenarioError):
+        scenario_from_text(log, folder=tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (BASE.encode("utf-16"), "is in UTF-16"),
+        (BASE.encode("utf-16-le"), "is in UTF-16-LE"),
+        (BASE.replace("Two", "Zwölf").encode("latin-1"), "yaml:1: is not in UTF-8; in Latin-1"),
+        (b"PK\x03\x04" + bytes(range(256)), "a packed file, such as a workbook"),
+        (bytes(range(1, 32)) * 50, "is not plain text"),
+    ],
+    ids=range(5),
+)
+def test_another_encoding_is_named_and_the_only_fault(tmp_path, data, words):
+    path = tmp_path / "ward.yaml"
+    path.write_bytes(data)
+    with pytest.raises(ScenarioError) as error:
+        load_scenario(path)
+    (fault,) = error.value.faults
+    assert words in str(fault)
+
+
+@pytest.mark.parametrize("end", ["\r\n", "\r"])
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_line_ends_and_a_byte_order_mark_change_nothing(tmp_path, end, mark):
+    path = tmp_path / "ward.yaml"
+    path.write_bytes(mark + BASE.replace("\n", end).encode())
+    assert load_scenario(path).settings == scenario_from_text(BASE).settings
