@@ -12,8 +12,6 @@ from scipy import stats
 
 #: tables are written with six digits
 DIGITS = 2e-5
-#: limits reach no farther than this many times Student's interval
-FAR = 6.0
 
 
 @dataclass(frozen=True)
@@ -64,8 +62,8 @@ def ratio(
     return {key: None if cell is None else cell * scale for key, cell in found.items()}
 
 
-def reaches(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:
-    """Return how far below and above a ratio of sums its 95 % limits lie.
+def reaches(x: np.ndarray, y: np.ndarray, confidence: float = 0.95) -> tuple[float, float]:
+    """Return how far below and above a ratio of sums its limits lie.
 
     The error of a ratio is that of its residuals (Cochran, "Sampling Techniques", 1977, 2.11).
     Each limit is the farther one of Student's and of that by the transformation of Hall, "On the
@@ -76,7 +74,7 @@ def reaches(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:
     residuals = x - x.sum() / y.sum() * y
     spread = residuals.std()
     error = residuals.std(ddof=1) / math.sqrt(count) / y.mean()
-    plain = float(stats.t.ppf(0.975, count - 1))
+    plain = float(stats.t.ppf(0.5 + confidence / 2, count - 1))
     if count < 3 or spread < 1e-12 * max(abs(x).max(), 1e-12):
         return plain * error, plain * error
     skewness = 1.3 * (residuals**3).mean() / spread**3

@@ -18,7 +18,7 @@ from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
 from surge_sim.scenario.scenario import Scenario
-from tests.shadow.cells import FAR, Near, differences
+from tests.shadow.cells import Near, differences, reaches
 
 Rows = list[dict[str, Any]]
 #: names of the columns of a stock, and of its fields
@@ -27,7 +27,8 @@ ITEMS = {
     "hoods": "extra_hoods", "tubes": "extra_tubes", "prefilters": "extra_prefilters",
     "main_filters": "extra_main_filters",
 }  # fmt: skip
-SHARES = (0.5, 0.8, 0.9, 0.95, 0.99)
+#: of a change that made no difference in any surge
+GAIN_UNKNOWN = (0.0, 1.0)
 
 
 class Plays:
@@ -392,6 +393,7 @@ class SizeBooks:
     def next_items(self, seen: Rows, begin: Stock, surges: int) -> Rows:
         """What each change of a stock brings on the fresh surges."""
         rows: Rows = []
+        above: Any = None
         before = self.plays.kept(Sample.CERTIFY, begin, surges)
         share_before = self.plays.in_time(Sample.CERTIFY, begin, surges)
         for row in seen:
@@ -400,20 +402,16 @@ class SizeBooks:
             gain = self.plays.in_time(Sample.CERTIFY, stock, surges) - share_before
             price = self.plays.cost(stock) - self.plays.cost(begin)
             gained, lost = int((after & ~before).sum()), int((before & ~after).sum())
-            spread = float(stats.t.ppf(1 - self.error / 2, surges - 1)) * gain.std(ddof=1)
-            reach = spread / math.sqrt(surges)
-            limits = [Near(*sorted(gain.mean() + far * side * reach for far in (1, FAR)))
-                      for side in (-1, 1)]  # fmt: skip
-            if not gain.any():
-                # a change that made no difference has no spread to judge by
-                limits = [Near(-1, 0), Near(0, 1)]
+            low, high = self._gain_limits(gain)
             net = (gained - lost) / surges
             tango = difference_limits(gained, lost, surges, self.confidence)
+            by_surges = sign_test(gained, lost) <= self.error
+            kind = _kind(begin, stock)
             rows.append(
                 {
                     **self.columns(stock, row),
                     "change": change_words(begin, stock),
-                    "kind": _kind(begin, stock),
+                    "kind": kind,
                     "price": price,
                     "surges_gained": gained,
                     "surges_lost": lost,
@@ -421,12 +419,36 @@ class SizeBooks:
                     "surges_low": tango[0],
                     "surges_high": tango[1],
                     "entries_gain": gain.mean(),
-                    "entries_low": limits[0],
-                    "entries_high": limits[1],
+                    "entries_low": low,
+                    "entries_high": high,
                     "per_money": gain.mean() / price if price else None,
+                    "tells": bool(by_surges or low > 0 or high < 0),
+                    "apart": self._apart(above, (kind, gain, price)),
                 }
             )
+            above = (kind, gain, price)
         return rows
+
+    def _gain_limits(self, gain: np.ndarray) -> tuple[float, float]:
+        """Limits of the mean of differences, each from -1 to 1."""
+        if not gain.any():
+            # a change that made no difference has no spread to judge by
+            return GAIN_UNKNOWN
+        down, up = reaches(gain, np.ones(len(gain)), self.confidence)
+        return gain.mean() - down, gain.mean() + up
+
+    def _apart(self, above: Any, row: Any) -> bool | None:
+        """Whether the gain per money can be told apart from that of the row above."""
+        if above is None or above[0] != row[0] or not above[2] or not row[2]:
+            return None
+        low, high = self._gain_limits(above[1] / above[2] - row[1] / row[2])
+        return bool(low > 0 or high < 0)
+
+
+def sign_test(gained: int, lost: int) -> float:
+    """Return the exact two-sided chance of so uneven a change."""
+    changed = gained + lost
+    return float(stats.binomtest(gained, changed).pvalue) if changed else 1.0
 
 
 def difference_limits(
@@ -448,9 +470,7 @@ def difference_limits(
 
     low = optimize.brentq(lambda one: score(one) - z, -1 + 1e-12, net) if net > -1 else -1.0
     high = optimize.brentq(lambda one: score(one) + z, net, 1 - 1e-12) if net < 1 else 1.0
-    changed = gained + lost
-    p_value = stats.binomtest(gained, changed).pvalue if changed else 1.0
-    if p_value > 1 - confidence:
+    if sign_test(gained, lost) > 1 - confidence:
         low, high = min(low, 0.0), max(high, 0.0)
     return float(low), float(high)
 
