@@ -268,6 +268,8 @@ class Books:
         else:
             given = self.raw.roles if by == "role" else self.raw.classes
             names = {name: name for name in given}
+            if by == "class" and (self.entries["class"] == "").any():
+                names["no class"] = ""
         for name, value in names.items():
             entries = self.entries[self.entries[column] == value]
             if len(entries) or by in ("day", "hour", "role", "class"):

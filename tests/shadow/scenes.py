@@ -134,3 +134,24 @@ def sizing_scene(number: int) -> str:
     file["limits"] = {"kits": 14, "batteries": 18, "bays": 8}
     file["stock"] = {"kits": 4, "batteries": 5, "bays": 4}
     return yaml.safe_dump(file, sort_keys=False)
+
+
+def log_scene(number: int) -> tuple[str, str]:
+    """Write a scenario that plays a log of entries, and the log, with some recorded waits."""
+    dice = Dice(7_000 + number)
+    file = yaml.safe_load(scene(number))
+    file["title"] = f"Log {number} of the second accounts (invented)"
+    for section in ("arrivals", "rooms", "classes"):
+        file.pop(section, None)
+    file["horizon"] = "50 h"
+    file["entries"] = {"from": f"log_{number}.csv"}
+    file["policy"] = {"patience": "40 min", "urgent_patience": "9 min"}
+    file["cleaning"]["wipe"] = {"shape": "gamma", "mean": "6 min", "cv": "50 %"}
+    file["cleaning"]["crew"][0]["cleaners"] = 1
+    file["stock"] = {"kits": 5, "batteries": 7, "bays": 3}
+    rows = ["need,room_minutes,role,urgent,wait_minutes"]
+    for need in sorted(dice.whole(0, 50 * 60 - 1) for _ in range(170)):
+        role = list(file["roles"])[dice.whole(0, 2)]
+        wait = dice.one_of("", 0, dice.whole(1, 9), dice.whole(5, 30))
+        rows.append(f"{need},{dice.whole(2, 25)},{role},{dice.one_of('yes', 'no', 'no')},{wait}")
+    return yaml.safe_dump(file, sort_keys=False), "\n".join(rows) + "\n"
