@@ -34,7 +34,7 @@ def parts_first(result: SizeResult) -> list[str]:
         cost = f" for {price:,.10g}" if price else ""
         short = [row for row in more if row["surges_short_in_hand"]]
         out = _out(short, "in_hand") if short else f"{_names(more).capitalize()} would run out"
-        said.append(f"PARTS FIRST: {out}. Buy {words}{cost}; kits are no remedy for that.")
+        said.append(f"PARTS FIRST: {out}. Buy {words}{cost}, not kits for the parts in them.")
     if held:
         asked = [count_words(row["part"], row["enough"] - row["on_shelf"]) for row in held]
         option = ",".join(row["part"] for row in held)
@@ -54,7 +54,7 @@ def parts_row(result: SizeResult) -> str:
     points = ["none" if pd.isna(row["reorder_at"]) else f"{row['reorder_at']:,}" for row in rows]
     used = [
         count_words(row["part"], row["used"])
-        + ("" if pd.isna(row["used_high"]) else f" (at most {row['used_high']:,})")
+        + ("" if pd.isna(row["used_high"]) else f" (upper limit {row['used_high']:,})")
         for row in rows
     ]
     short = [f"{row['surges_short']}" for row in rows]

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_ONE_LINE
+from surge_sim.equipment.stock import PLENTY
 from surge_sim.report.replay_words import replay_json
 from surge_sim.report.run_json import target_json
 from surge_sim.sizing.budget import TooLittle
-from surge_sim.sizing.items import stock_cost
+from surge_sim.sizing.items import ITEMS, PARTS, stock_cost
 from surge_sim.sizing.result import stock_columns
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ def size_json(result: SizeResult) -> dict[str, Any]:
             "low": _number(least.low),
             "high": _number(least.high),
             "cheapest_not_ruled_out": _maybe_stock(least.cheapest_open),
+            **_unlimited(least.cheapest_open),
         },
         "currency": result.prices.currency,
         "frontier": _records(result.frontier_table),
@@ -177,6 +179,12 @@ def _beside(beside: Beside | None) -> dict[str, Any] | None:
 
 def _maybe_stock(stock: Stock | None) -> dict[str, int] | None:
     return None if stock is None else stock_columns(stock)
+
+
+def _unlimited(stock: Stock | None) -> dict[str, list[str]]:
+    """Name the parts that a stock has without limit and without a price, if there are any."""
+    names = [name for name in PARTS if stock is not None and ITEMS[name].of(stock) >= PLENTY]
+    return {"unlimited_parts": names} if names else {}
 
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:

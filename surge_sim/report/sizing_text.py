@@ -208,10 +208,10 @@ def _least_cost_words(result: SizeResult) -> str:
     if_so = "if more stock never hurts" + (
         f" (it hurt in {harm.hurt} of {harm.surges} {plays})" if harm.surges > 1 else ""
     )
-    parts = ", its parts not counted" if any(result.recommended.extra_parts) else ""
     where = f"with {_and(held, result.in_hand)}, " if held else ""
     if least.low >= least.high - 1e-9 or least.cheapest_open is None:
         return f"{where}no cheaper stock is left that may keep the target{sure} {if_so}."
+    parts = " (which are not priced)" if any(least.cheapest_open.extra_parts) else ""
     return (
         f"{where}{_money(least.low)} to {_money(least.high)}: the first stock not ruled out is "
         f"{stock_words(least.cheapest_open)}{parts}. All cheaper ones fail{sure} {if_so}."

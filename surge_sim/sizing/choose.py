@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.equipment.stock import PLENTY
 from surge_sim.randomness import Sample
 from surge_sim.sizing.box import (
     PILOT,
@@ -240,7 +239,6 @@ def _tell_best(watch: Watch, choice: Choice) -> None:
     stock = choice.cheapest(choice.share)
     if stock is not None:
         seen = f"an estimate from {choice.surges} simulated surges"
-        seen += " with parts that never run out" if max(stock.extra_parts) >= PLENTY else ""
         watch.best(SoFar(stock, stock_cost(stock, choice.prices), seen))
 
 

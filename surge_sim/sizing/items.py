@@ -112,7 +112,9 @@ def stock_words(stock: Stock) -> str:
     """Return the stock in words, for example ``12 kits, 20 batteries, 8 bays``."""
     numbers = {name: item.of(stock) for name, item in ITEMS.items()}
     shown = [name for name, number in numbers.items() if name not in EXTRA or 0 < number < PLENTY]
-    return ", ".join(held_words(name, numbers[name]) for name in shown)
+    words = [held_words(name, numbers[name]) for name in shown]
+    plenty = any(numbers[name] >= PLENTY for name in PARTS)
+    return ", ".join([*words, *(["unlimited parts"] if plenty else [])])
 
 
 def held_words(name: str, number: int) -> str:

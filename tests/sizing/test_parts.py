@@ -206,10 +206,12 @@ def test_a_stock_with_parts_fails_in_truth_in_at_most_one_sizing_of_twenty(neede
     assert wrong <= MOST_WRONG
 
 
-def test_plenty_of_a_part_has_no_price_and_no_words_and_all_parts_are_one_lot() -> None:
+def test_plenty_of_a_part_is_called_unlimited_and_has_no_price_and_all_parts_are_one_lot() -> None:
     prices = Prices(kit=10, battery=1, charger=1, hood=3, tube=5)
     stock = Stock(2, 2, 2, extra_hoods=4, extra_tubes=1)
     assert stock_cost(stock, prices) == 20 + 2 + 2 + 12 + 5
     assert stock_cost(with_plenty(stock, ["hoods"]), prices) == 20 + 2 + 2 + 5
-    assert stock_words(with_plenty(stock, ["hoods"])).endswith("2 bays, 1 extra tube")
+    assert stock_words(with_plenty(stock, ["hoods"])).endswith(
+        "2 bays, 1 extra tube, unlimited parts"
+    )
     assert ("extra parts less", Stock(2, 2, 2)) in one_less(stock, prices)
