@@ -61,7 +61,8 @@ def _batteries(settings: Settings) -> Iterator[Warned]:
     if settings.batteries.knee_time > settings.batteries.knee_charge:
         yield (
             ("batteries", "knee_time"),
-            "is above `knee_charge`: charging would be faster above the knee than below it.",
+            "is above `batteries.knee_charge`: charging would be faster above the knee than below "
+            "it.",
         )
 
 

@@ -13,12 +13,14 @@ from surge_sim.errors import Fault, echo
 from surge_sim.scenario.arrivals import DayWeights
 from surge_sim.scenario.cross_gear import GEAR_CHECKS
 from surge_sim.scenario.faults import Found, known, nearest
+from surge_sim.scenario.limits import MOST_NAME
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.workload import SIZE_CHECKS
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 #: names that would be taken for the ends of a range
 _RANGE_WORDS = ("low", "likely", "high")
+_MOST_TITLE = 200
 
 
 def cross_faults(settings: Settings, tree: Tree, file: str) -> list[Fault]:
@@ -100,14 +102,21 @@ def _inside(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
 
 
 def _names(settings: Settings) -> Iterator[Found]:
-    """No name would be taken for the end of a range."""
+    """Names and the title fit on a line, and no name is taken for the end of a range."""
+    texts: list[tuple[Path, str, int]] = []
     for where in ("classes", "roles"):
         with known:
-            for name in getattr(settings, where):
-                if name in _RANGE_WORDS or not name.strip():
-                    yield Found(
-                        (where, name), "is a word for the end of a range", "Choose another name."
-                    )
+            texts += [((where, name), name, MOST_NAME) for name in getattr(settings, where)]
+    with known:
+        texts.append((("prices", "currency"), settings.prices.currency, MOST_NAME))
+    texts.append((("title",), settings.title, _MOST_TITLE))
+    for path, text, most in texts:
+        with known:
+            if text in _RANGE_WORDS and len(path) == 2:
+                yield Found(path, "is a word for the end of a range", "Choose another name.")
+            if not text.strip() or "\n" in text.strip() or len(text) > most:
+                what = f"is no text of one line with {most} characters at most"
+                yield Found(path, what, "Shorten it; longer text may stand in `note`.")
 
 
 def _names_used(settings: Settings) -> Iterator[Found]:

@@ -124,7 +124,8 @@ def read_table(
         else:
             table.lines.append(line)
             for one, number in keep.items():
-                cells[one].append(row[number].strip() if number < len(row) else "")
+                # a line break within quotes is a space
+                cells[one].append(" ".join(row[number].split()) if number < len(row) else "")
     if not table.lines and len(faults) == told:
         table.fault(1, "has no rows.", _HEADER)
     for line in empty:

@@ -21,6 +21,8 @@ MOST_OF_ANYTHING = 100_000
 MOST_LIVES = 8_000_000
 #: items of one list of a scenario file, or names in one section
 MOST_LISTED = 1_000
+#: characters of a name: of a class, a role, a wearer, a currency
+MOST_NAME = 100
 #: classes of patients, and roles
 MOST_CLASSES = 100
 #: shortest latent or infectious time of an epidemic [s]
@@ -55,6 +57,7 @@ LISTED: tuple[tuple[str, str], ...] = (
     ),
     ("items of one list, or names in one section, of a scenario file", f"{MOST_LISTED:,}"),
     ("classes of patients; roles", f"{MOST_CLASSES}"),
+    ("characters of a name: of a class, role, wearer or currency", f"{MOST_NAME}"),
     ("latent and infectious time of an epidemic", "1 h or longer"),
     ("reproduction number of an epidemic", f"{MOST_REPRODUCTION}"),
     ("simulated surges of one command", f"{MOST_SURGES:,}"),

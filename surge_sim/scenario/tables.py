@@ -12,7 +12,7 @@ from surge_sim import units
 from surge_sim.errors import echo
 from surge_sim.scenario.csv_text import Table, number_in
 from surge_sim.scenario.entry_log import LoggedEntries
-from surge_sim.scenario.limits import MOST_REQUESTS
+from surge_sim.scenario.limits import MOST_NAME, MOST_REQUESTS
 from surge_sim.scenario.schema import Settings
 
 if TYPE_CHECKING:
@@ -106,6 +106,8 @@ def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntr
         table.fault(0, f"has {len(table.lines):,} rows.", f"Use {MOST_REQUESTS:,} at most.")
     due = None if needs is None else _needs(table, needs, settings)
     waits = _waits(table)
+    roles, role_names = _codes(table, "role")
+    wearers, wearer_names = _codes(table, "wearer")
     if due is None or room is None or urgent is None:
         return None
     due_s = np.round(np.array(due)).astype(np.int64)
@@ -115,8 +117,6 @@ def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntr
             f"{table.name}: {int((~inside).sum()):,} of {len(due_s):,} rows lie outside the "
             "horizon and are left out."
         )
-    roles, role_names = _codes(table, "role")
-    wearers, wearer_names = _codes(table, "wearer")
     order = np.flatnonzero(inside)
     order = order[np.argsort(due_s[order], kind="stable")]
     columns = {
@@ -191,7 +191,10 @@ def _codes(table: Table, column: str) -> tuple[Any, tuple[str, ...]]:
     An empty wearer is none (-1). An empty role is a role of its own, 'entry'.
     """
     nobody = NO_ROLE if column == "role" else ""
-    words = [cell or nobody for cell in table.columns.get(column, [""] * len(table.lines))]
+    cells = table.columns.get(column, [])
+    long = [row for row, cell in enumerate(cells) if len(cell) > MOST_NAME]
+    table.rows_wrong(long, column, cells, f"Use {MOST_NAME} characters at most.")
+    words = [cell or nobody for cell in cells or [""] * len(table.lines)]
     names = sorted({*words} - {""})
     codes = {"": -1, **{name: number for number, name in enumerate(names)}}
     return np.array([codes[word] for word in words], dtype=np.int64), tuple(names)

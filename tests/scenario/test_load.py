@@ -173,3 +173,20 @@ def test_the_same_fault_is_found_wherever_a_quantity_stands():
     )
     with pytest.raises(ScenarioError, match=r"scenario.yaml:17: disruptions\[1\].kits is 'many'"):
         scenario_from_text(text)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line"),
+    [
+        ("Two rooms (invented)", '"Two\\nrooms"', 1),
+        ("Two rooms (invented)", "x" * 201, 1),
+        ("Two rooms (invented)", '" "', 1),
+        ("  nurse: {room_time", "  " + "n" * 101 + ": {room_time: 5 min}\n  nurse: {room_time", 12),
+        ("stock:", 'prices: {currency: "a\\nb"}\nstock:', 16),
+    ],
+    ids=range(5),
+)
+def test_names_and_the_title_are_one_line_each(old, new, line):
+    with pytest.raises(ScenarioError, match="is no text of one line with") as error:
+        scenario_from_text(changed((old, new)))
+    assert [fault.line for fault in error.value.faults] == [line]
