@@ -61,7 +61,8 @@ def command(
 ) -> None:
     """Simulate a stock over many surges: who waits how long, for what.
 
-    The stock is the scenario's unless an option says otherwise. Tables and figures go to a
+    The stock is the scenario's unless an option says otherwise. A log of entries is one recorded
+    period, and is played once where nothing in it is random. Tables and figures go to a
     folder of their own, results/<scenario>_<time>_<hash> or the one named by --out.
     """
     from surge_sim.cli.progress import announce, progress_bar

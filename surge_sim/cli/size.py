@@ -99,9 +99,10 @@ def command(
     """Find the cheapest stock that keeps the target of FILE, and show how sure that is.
 
     Some surges choose candidates, fresh ones certify. For every single item less than the
-    answer it says whether that fails. Ends with 1, and writes no results folder, when no stock
-    within the limits keeps the target. Stopped from the keyboard, it says the best found so far,
-    writes no results folder, and ends with 130.
+    answer it says whether that fails. For a log of entries the answer is that of one recorded
+    period, which is played once with each stock where nothing in it is random. Ends with 1, and
+    writes no results folder, when no stock within the limits keeps the target. Stopped from the
+    keyboard, it says the best found so far, writes no results folder, and ends with 130.
     """
     from surge_sim.cli.progress import announce, progress_bar
     from surge_sim.cli.size_options import (
@@ -113,6 +114,7 @@ def command(
     )
     from surge_sim.demand.replay import replay_of
     from surge_sim.report.folder import result_folder
+    from surge_sim.report.replay_words import NOT_COVERED
     from surge_sim.report.sizing_folder import fill_size_folder
     from surge_sim.report.sizing_json import size_json, stopped_json
     from surge_sim.report.sizing_text import size_text, stopped_text
@@ -167,7 +169,8 @@ def command(
             show(stopped_text(best, (prices or settings.prices).currency))
         raise
     except OutOfReach as error:
-        raise OutOfReach(f"{error}\nNo results folder was written.") from error
+        covers = "" if replay is None else f"\n{NOT_COVERED} Surges here are plays of it."
+        raise OutOfReach(f"{error}{covers}\nNo results folder was written.") from error
     if as_json:
         print_json(size_json(result))
     else:

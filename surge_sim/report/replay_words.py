@@ -26,6 +26,11 @@ def plays_name(replay: Replay | None) -> str:
     return "surges" if replay is None else "plays"
 
 
+def must_keep(replay: Replay | None) -> str:
+    """Return what a share of must keep the target: surges, plays, or nothing where there is one."""
+    return "" if replay is not None and replay.alike else plays_name(replay)
+
+
 def per_play(replay: Replay | None) -> str:
     """Return what a mean is of: a surge, a play, or the one recorded period."""
     if replay is None:

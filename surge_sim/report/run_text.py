@@ -7,7 +7,7 @@ import pandas as pd
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.report.lines import broken
 from surge_sim.report.recorded_words import recorded_words
-from surge_sim.report.replay_words import per_play, replay_words
+from surge_sim.report.replay_words import must_keep, per_play, replay_words
 from surge_sim.report.rounding import (
     half_width,
     minutes,
@@ -82,7 +82,7 @@ def _stock_words(result: RunResult) -> str:
         f"Stock: {stock.kits:,} kits, {stock.batteries:,} batteries{spare}, "
         f"{stock.bays:,} charger bays."
     )
-    return f"{words} Target: {target_words(result.target)}."
+    return f"{words} Target: {target_words(result.target, must_keep(result.replay))}."
 
 
 def _disruptions(result: RunResult) -> list[str]:

@@ -111,8 +111,10 @@ def draw_frontier(result: SizeResult, ax: Axes) -> Axes:
     rest = [held_words(name, ITEMS[name].of(best)) for name in held if name not in PARTS]
     if any(best.extra_parts):
         rest.append("parts as recommended")
-    plays = plays_name(result.replay)
-    ax.set_title(f"With {', '.join(rest)}: on target in {share:g} % of {plays}?", loc="left")
+    where = f"in {share:g} % of {plays_name(result.replay)}"
+    if result.replay is not None and result.replay.alike:
+        where = "in the recorded period"
+    ax.set_title(f"With {', '.join(rest)}: on target {where}?", loc="left")
     _whole_ticks(ax)
     return ax
 
@@ -257,8 +259,9 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
     ax.tick_params(axis="y", pad=8)
     ax.xaxis.set_major_locator(MaxNLocator(nbins=8, steps=[1, 2, 5, 10]))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    plays = plays_name(result.replay)
     ax.set_xlabel(
-        f"fresh {plays_name(result.replay)} on target [%]\n"
+        f"fresh {plays}{'' if result.replay is None else ' of this one period'} on target [%]\n"
         f"bars: one-sided {100 * result.confidence:g} % limits, each stock by itself"
     )
     # the next candidate is cheaper too, but may be without more than one item

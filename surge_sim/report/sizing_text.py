@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.report.lines import broken
 from surge_sim.report.parts_words import parts_first, parts_row
-from surge_sim.report.replay_words import NOT_COVERED, drawn_words, plays_name
+from surge_sim.report.replay_words import NOT_COVERED, drawn_words, must_keep, plays_name
 from surge_sim.report.target_words import target_words
 from surge_sim.sizing.budget import budget_words
 from surge_sim.sizing.items import ITEMS, VARIED, count_words, stock_cost, stock_words
@@ -62,7 +62,7 @@ def _answer(result: SizeResult, detail: int) -> list[str]:
     money = result.prices.currency
     # a part that runs out comes first: no number of kits is its remedy
     lines = [line for text in parts_first(result) for line in broken(text, _WIDTH)]
-    lines.append(f"Target: {target_words(result.target)}.")
+    lines.append(f"Target: {target_words(result.target, must_keep(result.replay))}.")
     lines += _row(
         "Scenario",
         textwrap.shorten(result.title or result.name, _WIDTH - _LABEL, placeholder=" ..."),

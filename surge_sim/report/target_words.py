@@ -25,10 +25,11 @@ def enough_words(used: Sequence[str], share: float, replay: Replay | None) -> st
     return f"in {share_of_ten(share, replay)} no more than {several}"
 
 
-def target_words(target: Target) -> str:
-    """Return the target as one clause."""
+def target_words(target: Target, of: str = "surges") -> str:
+    """Return the target as one clause; `of` names what most must keep it, "" where there is one."""
     entries, surges = share_text(target.share_of_entries), share_text(target.share_of_surges)
-    said = f"in {surges} of surges, {entries} of entries wait {duration_text(target.wait)} or less"
+    most = f"in {surges} of {of}, " if of else ""
+    said = f"{most}{entries} of entries wait {duration_text(target.wait)} or less"
     if target.urgent is not None:
         said += (
             f"; {share_text(target.urgent.share_of_entries)} of urgent ones "

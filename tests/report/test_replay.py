@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pandas as pd
@@ -135,6 +136,7 @@ def test_size_finds_the_cheapest_stock_for_the_recorded_period_by_one_play_each(
     assert "Shown         on this one period: it kept the target." in screen
     for words in ("confidence", "fresh surges", " of 1 ", "luck of surges"):
         assert words not in screen, words
+    assert flat(Path("out/columns.txt").read_text()).startswith(ALIKE)
     manifest = json.loads(Path("out/manifest.json").read_text())
     assert (manifest["choose"], manifest["surges"]) == (1, 1)
     assert {path.name for path in Path("out/figures").iterdir()} == {"band.png", "band.csv"}
@@ -161,6 +163,19 @@ def test_a_recorded_period_that_no_stock_serves_is_told_without_counts(logged, c
     said = capsys.readouterr().err
     assert "the recorded period misses it too" in said
     assert "What missed the target: the wait of all entries." in said
+    assert PERIOD in said
+
+
+def test_the_target_names_surges_only_where_there_are_any(logged):
+    """Nine plays of ten must keep it where plays differ; one play just keeps it, or does not."""
+    entries = "95 % of entries wait 5 min or less"
+    for command in ("run", "size"):
+        _, alike = results(logged(), command)
+        assert f"Target: {entries}" in flat(alike)
+        shutil.rmtree("out")
+        _, differing = results(logged(**WIPES), command, "--surges", "60")
+        assert f"Target: in 90 % of plays, {entries}" in flat(differing)
+        shutil.rmtree("out")
 
 
 def test_check_says_that_a_log_is_one_period_and_what_is_drawn(logged):
