@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.demand.replay import replay_of
@@ -23,7 +24,7 @@ from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.player import ScenarioPlayer
 from surge_sim.sizing.recorded import as_one_play, decided_by_one
 from surge_sim.sizing.result import SizeResult
-from surge_sim.sizing.watch import Watch
+from surge_sim.sizing.watch import SoFar, Watch
 from surge_sim.statistics.binomial import log_evidence_above
 
 if TYPE_CHECKING:
@@ -117,6 +118,8 @@ def size(
     bought = tuple(name for name in limited if name not in hold)
     replay, asked = replay_of(scenario), target
     alike = replay is not None and replay.alike
+    if replay is not None:
+        watch = replace(watch, best=partial(_best_of_a_period, watch))
     if alike:
         plan, target = decided_by_one(plan, target)
     check_plan(scenario.path.name, plan, target, settings, hold)
@@ -168,6 +171,11 @@ def size(
         f"of the {result.grid_plays:,} that every stock within the limits would take"
     )
     return result
+
+
+def _best_of_a_period(watch: Watch, so_far: SoFar) -> None:
+    """Tell what was found so far without counts, which would be read as surges."""
+    watch.best(replace(so_far, seen="found by playing the one recorded period"))
 
 
 def without_effect(settings: Settings) -> dict[str, str]:

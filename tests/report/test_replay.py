@@ -13,6 +13,7 @@ from surge_sim.cli.main import exit_code_of
 from surge_sim.report.readback import read_back
 from surge_sim.scenario.load import load_scenario
 from surge_sim.sizing.size import size
+from surge_sim.sizing.watch import Watch
 from surge_sim.statistics.run import run
 from tests.demand.ward import scenario as ward
 from tests.engine.tiny import PLAIN, merged
@@ -182,3 +183,12 @@ def test_check_says_that_a_log_is_one_period_and_what_is_drawn(logged):
     said = flat(read_back(load_scenario(logged(**WIPES))))
     assert f"{PERIOD} Its entries are fixed; drawn anew for each play: wipe-down times." in said
     assert PERIOD not in flat(read_back(ward()))
+
+
+@pytest.mark.parametrize("changes", [{}, WIPES])
+def test_the_best_so_far_of_a_period_is_told_without_surges(logged, changes):
+    told = []
+    scenario = load_scenario(logged(**changes))
+    size(scenario, choose=20, surges=60, processes=1, watch=Watch(best=told.append))
+    assert told[-1].confirmed
+    assert {one.seen for one in told} == {"found by playing the one recorded period"}

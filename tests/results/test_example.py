@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import shutil
+from os.path import commonprefix
 from pathlib import Path
 
 import pytest
@@ -81,8 +82,15 @@ def first_difference(old: Path, new: Path) -> str:
     pairs = [path.read_text(encoding="utf-8").splitlines() for path in (old, new)]
     for number, (was, now) in enumerate(zip(*pairs, strict=False), start=1):
         if was != now:
-            return f"line {number} was {was!r}, is {now!r}"
+            # long lines from where they part
+            place = max(len(commonprefix([was, now])) - 20, 0)
+            parts = (shorten(line[place:]) for line in (was, now))
+            return f"line {number} was {next(parts)!r}, is {next(parts)!r}"
     return f"had {len(pairs[0])} lines, has {len(pairs[1])}"
+
+
+def shorten(text: str, most: int = 60) -> str:
+    return text if len(text) <= most else f"{text[:most]} ..."
 
 
 def test_the_example_is_what_its_command_writes_today(program, tmp_path):
