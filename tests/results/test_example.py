@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import shutil
-from os.path import commonprefix
 from pathlib import Path
 
 import pytest
@@ -82,10 +81,7 @@ def first_difference(old: Path, new: Path) -> str:
     pairs = [path.read_text(encoding="utf-8").splitlines() for path in (old, new)]
     for number, (was, now) in enumerate(zip(*pairs, strict=False), start=1):
         if was != now:
-            # long lines from where they part
-            place = max(len(commonprefix([was, now])) - 20, 0)
-            parts = (shorten(line[place:]) for line in (was, now))
-            return f"line {number} was {next(parts)!r}, is {next(parts)!r}"
+            return f"line {number} was {shorten(was)!r}, is {shorten(now)!r}"
     return f"had {len(pairs[0])} lines, has {len(pairs[1])}"
 
 
