@@ -26,7 +26,7 @@ def recorded_words(result: RunResult) -> str:
     return (
         f"{verdict}; recorded and simulated: {', '.join(said)}. Entry by entry: {seen:,} late in "
         f"the record, {reading.late_in_both:,} of these also {where}; "
-        f"{reading.late_in_plays_only:,} others only {where}."
+        f"{reading.late_in_plays_only:,} others in the simulation only."
     )
 
 

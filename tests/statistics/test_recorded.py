@@ -118,8 +118,8 @@ def test_the_reading_says_what_is_not_reproduced_and_how(logged):
     words = recorded_words(result)
     assert words.startswith("NOT reproduced by the model (median too low); recorded and simulated")
     assert "late 33.3 % and 33.3 %, mean 5.7 min and 5.0 min, median 3.0 min and 0 min" in words
-    both = "1 late in the record, 1 of these also when simulated; 0 others only when simulated."
-    assert both in words
+    pairs = "1 late in the record, 1 of these also when simulated; 0 others in the simulation only."
+    assert pairs in words
     screen = run_text(result)
     assert "Recorded waits     NOT reproduced by the model" in screen
     assert len(screen.splitlines()) <= 28
