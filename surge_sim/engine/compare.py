@@ -13,6 +13,7 @@ import numpy as np
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import Count, Outcome, RunLog, Score, Use
 from surge_sim.engine.play import play, score
+from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.stock import Stock
 from surge_sim.units import HOUR_S
 
@@ -124,6 +125,7 @@ def first_difference(
     """
     found = [
         *_rows(reference, compiled),
+        *_causes(reference, compiled),
         *_lacks(reference, compiled),
         *_use_by_hour(reference, compiled),
         *_totals(reference, compiled, score_one, score_other),
@@ -177,6 +179,19 @@ def _value(log: RunLog, name: str, row: int) -> str:
     if name == "outcome" and value in {int(outcome) for outcome in Outcome}:
         return Outcome(value).name.lower().replace("_", " ")
     return "none" if value == -1 else str(value)
+
+
+def _causes(reference: RunLog, compiled: RunLog) -> Iterator[Difference]:
+    """For each row whose wait is put down to other causes, the first such cause."""
+    common = min(len(reference.waited_s), len(compiled.waited_s))
+    unlike = reference.waited_s[:common] != compiled.waited_s[:common]
+    for row in np.flatnonzero(unlike.any(axis=1)).tolist():
+        cause = int(np.argmax(unlike[row]))
+        at_s = min(_moment(log, "wait_s", row) for log in (reference, compiled))
+        ours, theirs = (
+            f"{log.waited_s[row, cause]} s: {_named(Cause, cause)}" for log in (reference, compiled)
+        )
+        yield _of_row(reference, row, at_s, "waited_s", ours, theirs)
 
 
 def _lacks(reference: RunLog, compiled: RunLog) -> Iterator[Difference]:

@@ -17,6 +17,14 @@ class Exhausted(Exception):
     """A play needs more draws, or more room for new needs, than it was given."""
 
 
+class NoEnd(Exception):
+    """A visit is interrupted again and again and gets nowhere."""
+
+    def __init__(self, at_s: int, entry: int, alarm: int, kit: int, battery: int) -> None:
+        super().__init__(at_s, entry, alarm, kit, battery)
+        self.at_s, self.entry, self.alarm, self.kit, self.battery = at_s, entry, alarm, kit, battery
+
+
 @dataclass(frozen=True)
 class Sizes:
     """How many draws a play gets; growing them changes no draw that it had before."""

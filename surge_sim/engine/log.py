@@ -117,7 +117,8 @@ class RunLog:
         "battery", "level", "failed_checks", "worn_s",
     )  # fmt: skip
     COLUMNS = (
-        *NEED_COLUMNS, "missing_at_s", "missing_mask", "use_area", "use_peak", "counts",
+        *NEED_COLUMNS, "waited_s", "missing_at_s", "missing_mask", "use_area", "use_peak",
+        "counts",
     )  # fmt: skip
 
     #: number of the entry that this need belongs to, and which of its needs it is (0, 1, ...)
@@ -140,6 +141,9 @@ class RunLog:
     failed_checks: IntArray
     #: seconds that the blower ran for this need
     worn_s: IntArray
+    #: seconds in line by cause, int32 of shape (needs, causes), see `equipment.causes.Cause`; what
+    #: of a wait was not spent in line was spent on failed checks, or until the wearer was free
+    waited_s: NDArray[np.int32]
     #: from missing_at_s[j] on, the first in line lacked missing_mask[j] (0: nobody waits)
     missing_at_s: IntArray
     missing_mask: IntArray

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import Literal
 
 from surge_sim.demand.trace import DemandTrace
-from surge_sim.engine.draws import Exhausted, first_sizes, refuse_slow, too_many
+from surge_sim.engine.draws import Exhausted, NoEnd, first_sizes, refuse_slow, too_many
+from surge_sim.engine.endless import without_end
 from surge_sim.engine.log import RunLog, Score
 from surge_sim.engine.reference.play import play_reference
 from surge_sim.engine.reference.ward import Listener
@@ -47,6 +48,8 @@ def _play(
             if larger == sizes:
                 raise too_many(trace) from None
             sizes = larger
+        except NoEnd as found:
+            raise without_end(trace, stock, numbers, found) from None
 
 
 def play(trace: DemandTrace, stock: Stock, engine: Engine = "compiled") -> RunLog:

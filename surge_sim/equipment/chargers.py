@@ -83,6 +83,12 @@ def powered_end(from_s: int, needed_s: int, cut_from_s: NDArray, cut_to_s: NDArr
 
 
 @rule
+def has_power(now_s: int, cut_from_s: NDArray, cut_to_s: NDArray) -> bool:
+    """Whether bays have power at a moment."""
+    return powered_seconds(now_s, now_s + 1, cut_from_s, cut_to_s) > 0
+
+
+@rule
 def next_round(now_s: int, every_s: int) -> int:
     """First round at or after `now_s`; rounds are whole multiples of `every_s`."""
     return -(-now_s // every_s) * every_s

@@ -35,6 +35,8 @@ class Numbers(NamedTuple):
     #: kits away from the unit over time: not yet borrowed, gone back, withdrawn
     away_s: Whole
     away_kits: Whole
+    #: of these, kits that are not on loan at that time
+    away_not_lent: Whole
     # kit
     check_s: int
     recheck_first_s: int
@@ -219,7 +221,8 @@ def _worked_out(settings: Settings, stock: Stock) -> Numbers:
     groups: dict[str, Any] = {}
     closing_s = settings.horizon + settings.run_off
     kit, filters, policy = settings.kit, settings.filters, settings.policy
-    away_s, away_kits, borrowed = kits_away_steps(settings, stock.kits)
+    away = kits_away_steps(settings, stock.kits)
+    borrowed = away.can_come
     kits = stock.kits + borrowed
     wipers_s, wipers = crew_steps(settings, stock, closing_s)
     rounds, returns = round_times(settings, closing_s)
@@ -234,7 +237,7 @@ def _worked_out(settings: Settings, stock: Stock) -> Numbers:
     groups |= _battery_numbers(settings, stock.batteries + borrowed, run_time_s)
     groups |= _wait_targets(settings)
     groups |= supplies
-    ticks = set(away_s) | set(wipers_s) | set(rounds)
+    ticks = {*away.at_s, *wipers_s, *rounds, *cut_from.tolist(), *cut_to.tolist()}
     return Numbers(
         horizon_s=settings.horizon,
         closing_s=closing_s,
@@ -242,8 +245,9 @@ def _worked_out(settings: Settings, stock: Stock) -> Numbers:
         bays=stock.bays,
         hoods=kits + int(supplies["spares"][0]),
         tubes=kits + int(supplies["spares"][1]),
-        away_s=_whole(away_s),
-        away_kits=_whole(away_kits),
+        away_s=_whole(away.at_s),
+        away_kits=_whole(away.kits),
+        away_not_lent=_whole(away.not_lent),
         check_s=kit.check,
         recheck_first_s=kit.recheck.first_after if kit.recheck else 0,
         recheck_every_s=kit.recheck.then_every if kit.recheck else 1,

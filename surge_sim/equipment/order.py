@@ -34,10 +34,22 @@ class Moment(IntEnum):
     DUE = 13
 
 
-#: a moment's key is ((second * KINDS) + kind) * NUMBERS + number: bits side by side
+#: a moment's key is ((second * KINDS) + kind) * NUMBERS + number: bits side by side, in 63 bits
 KIND_BITS, NUMBER_BITS = 4, 27
 KINDS = 2**KIND_BITS
+#: numbers of things lie below this: rows of needs, kits, batteries and wearers (looked at before
+#: each play) and deliveries (by the bounds of a scenario's parts and kits)
 NUMBERS = 2**NUMBER_BITS
+#: what would come later comes then, long after any play has closed [s]
+LAST_S = 2 ** (63 - KIND_BITS - NUMBER_BITS) - 1
+#: a delivery's number is its amount times this, and the number of the supply
+SUPPLIES = 4
+
+
+@rule
+def delivery_number(supply: int, amount: int) -> int:
+    """Number of a delivery of some amount."""
+    return amount * SUPPLIES + supply
 
 
 @rule

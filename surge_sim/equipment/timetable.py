@@ -79,8 +79,19 @@ def _steps(changes: dict[int, int]) -> tuple[list[int], list[int]]:
     return times, values
 
 
-def kits_away_steps(settings: Settings, kits: int) -> tuple[list[int], list[int], int]:
-    """Steps of the number of kits that should be away, and how many can be borrowed in all.
+class AwaySteps(NamedTuple):
+    """Steps of the number of kits that should be away."""
+
+    at_s: list[int]
+    #: all that should be away from each step on, and those among them that are not on loan then
+    kits: list[int]
+    not_lent: list[int]
+    #: how many can be borrowed in all
+    can_come: int
+
+
+def kits_away_steps(settings: Settings, kits: int) -> AwaySteps:
+    """Work out how many kits should be away over time.
 
     No more are withdrawn than the stock's own: those borrowed meanwhile come all the same.
     """
@@ -88,10 +99,12 @@ def kits_away_steps(settings: Settings, kits: int) -> tuple[list[int], list[int]
     borrowed = [event for event in settings.disruptions if isinstance(event, KitsBorrowed)]
     times = sorted({0, *_edges(withdrawn), *_edges(borrowed)})
     can_come = sum(event.kits for event in borrowed)
+    not_lent = [can_come - _kits_at(borrowed, at_s) for at_s in times]
     away = [
-        min(_kits_at(withdrawn, at_s), kits) + can_come - _kits_at(borrowed, at_s) for at_s in times
+        min(_kits_at(withdrawn, at_s), kits) + absent
+        for at_s, absent in zip(times, not_lent, strict=True)
     ]
-    return times, away, can_come
+    return AwaySteps(times, away, not_lent, can_come)
 
 
 def _edges(events: Sequence[KitsWithdrawn | KitsBorrowed]) -> Iterator[int]:

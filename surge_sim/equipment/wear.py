@@ -32,6 +32,18 @@ def first_alarm(reserve_s: int, flow_s: int, fault_s: int, visit_s: int) -> int:
     return BATTERY_ALARM
 
 
+#: an alarm leaves a visit where it was if less than this was done of it in the room [s]
+LITTLE_S = 60
+#: visits that so many alarms in a row left where they were will never end
+MOST_IN_VAIN = 50
+
+
+@rule
+def alarms_in_vain(before: int, done_s: int) -> int:
+    """Count the alarms in a row that left a visit where it was; ``done_s`` in the room since."""
+    return 0 if done_s >= LITTLE_S else before + 1
+
+
 @rule
 def rest_of_visit(don_s: int, room_s: int, planned_s: int, alarm_s: int) -> int:
     """Room time still to do after an alarm `alarm_s` after the start of donning.

@@ -27,7 +27,8 @@ _EVERYWHERE = {
     "extra_prefilters": "prefilters beyond those on the scenario's shelf [count]",
     "extra_tubes": "tubes beyond those on the scenario's shelf and one per kit [count]",
     "gave_up": "needs whose patience ran out [count]",
-    "hours_per_surge": "hours waited for it, all people together, mean over surges [h per surge]",
+    "hours_per_surge": "hours waited for that cause, all people together, mean over surges [h per "
+    "surge]",
     "hours_waited": "hours waited, all people together [h]",
     "hoods_used": "hoods thrown away [count]",
     "in_time": "entries of which every need was served within the target's wait [count]",
@@ -37,7 +38,8 @@ _EVERYWHERE = {
     "main_filters_used": "main filters fitted [count]",
     "measure": "mean; p50 to p99: so many percent of waits are no longer; max: the longest",
     "missed": "parts of the target that were missed; empty when all were kept",
-    "missing": "what was missing while people waited",
+    "missing": "what was missing while people waited: a kit (while a blower is missing too, it is "
+    "the kit), a hood, a tube, a battery, or nothing",
     "needs": "moments at which somebody was ready and wanted a kit [count]",
     "on_target": "whether the surge kept every part of the target [True, False]",
     "patients": "patients admitted or present [count]",
@@ -246,7 +248,17 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "p10": "in one surge of ten it is no more, of the first 200 surges [count]",
         "p90": "in nine surges of ten it is no more, of the first 200 surges [count]",
     },
-    "waiting_for": {"share": "share of all hours waited [0..1]"},
+    "waiting_for": {
+        "waiting_for": "cause of waiting: what was missing, and where it was. Each second of "
+        "waiting is split evenly over the kinds of things that were missing, and for each kind "
+        "evenly over all its things; a share says how many of them were held up there. kit in "
+        "use: taken, until handed in; held between visits: kept by a wearer for the shift; waiting "
+        "for a wipe-down: for a place, a cleaner or collection; waiting for a filter: there is "
+        "none in stock; away: withdrawn with their kits; charged enough but kept until full: it "
+        "holds the least run time, and only full batteries are handed out; failed check: a kit was "
+        "looked at again or put aside; wearer busy: the wearer was not free before the close",
+        "share": "share of all hours waited [0..1]",
+    },
     "waits": {"group": "all needs, or urgent ones"},
     "work": {"what": "work done, or a spare part that was wanted and not there"},
 }

@@ -6,7 +6,6 @@ and every kind of mark has a shape, a dash or a hatch of its own, so grey print 
 
 from __future__ import annotations
 
-from itertools import cycle
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -29,7 +28,14 @@ _INTERVAL = f"{100 * CONFIDENCE:g} % interval"
 _BY_DAY = 240
 #: what the numbers in brackets beside the states of things are
 _PEAKS = "in brackets: most at any one\nmoment, mean over {}"
-_HATCHES = ("", "//", "..", "xx", "--", "\\\\", "oo", "++")
+#: colour and hatch of what was missing; the names stand beside the bars
+_KINDS = {
+    "kit": ("#9ecae1", ""),
+    "battery": ("#f0b48a", "//"),
+    "hood": ("#a6d8c4", ".."),
+    "tube": ("#e5c1d8", "xx"),
+    "nothing": ("#e0e0e0", "--"),
+}
 
 
 def new_figure(panels: int = 1, width: float = 7.0, height: float = 4.0) -> Figure:
@@ -131,31 +137,31 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
 
 
 def draw_waiting_for(table: pd.DataFrame, ax: Axes, per: str = "per surge") -> Axes:
-    """Draw the waiting hours per surge by what was missing.
+    """Draw the waiting hours per surge by cause: what was missing, and where it was.
 
     Parameters
     ----------
     table : DataFrame
-        Columns ``missing``, ``hours_per_surge``, ``share`` [0..1].
+        Columns ``missing``, ``waiting_for``, ``hours_per_surge``, ``share`` [0..1].
     ax : Axes
         Where to draw.
     per : str
         What the hours are a mean of.
     """
     ax.set_xlabel(f"hours spent waiting, {per}")
-    ax.set_title("What was missing while people waited", loc="left")
+    ax.set_title("What people waited for, and where it was", loc="left")
     if table.empty:
         ax.set_yticks([])
         _say(ax, "nobody waited")
         return ax
     places = np.arange(len(table))[::-1]
     hours = table["hours_per_surge"].to_numpy(dtype=float)
-    # every cause has its bar; their names stand beside them, so hatches may come again
-    hatches = cycle(_HATCHES)
-    for place, length, share in zip(places, hours, table["share"], strict=True):
-        ax.barh(place, length, height=0.6, color="#9ecae1", edgecolor=INK, hatch=next(hatches))
+    rows = zip(places, hours, table["share"], table["missing"], strict=True)
+    for place, length, share, missing in rows:
+        colour, hatch = _KINDS[missing]
+        ax.barh(place, length, height=0.6, color=colour, edgecolor=INK, hatch=hatch)
         ax.text(length, place, f" {percent(share)}", va="center", ha="left", fontsize=9)
-    ax.set_yticks(places, table["missing"])
+    ax.set_yticks(places, table["waiting_for"])
     ax.set_xlim(0, hours.max() * 1.18)
     ax.grid(axis="y", visible=False)
     return ax

@@ -5,12 +5,10 @@ from __future__ import annotations
 import re
 import textwrap
 
-#: a space between a number and its unit, in the name of several things that lack together, or
-#: between a name and the share that goes with it
+#: a space between a number and its unit, or between a name and the share that goes with it
 _HELD = re.compile(
     r"(?<=\d) (?=(?:s|min|h|d|%|L/min|kits|per)(?:\W|$))"
-    r"|(?<=\w) (?=\+ \w)|(?<=\+) "
-    r"|(?<=[a-z]) (?=[\d.]+ %(?:,|$))"
+    r"|(?<=[a-z]) (?=[\d.]+ %(?:[,;)]|$))"
 )
 _HARD = "\N{NO-BREAK SPACE}"
 

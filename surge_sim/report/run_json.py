@@ -95,7 +95,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
             name: interval_json(interval, MINUTE_DIGITS)
             for name, interval in result.wait_minutes.items()
         },
-        "waiting_for": _column(result.waiting_for, "missing", "share", SHARE_DIGITS),
+        "waiting_for": _column(result.waiting_for, "waiting_for", "share", SHARE_DIGITS),
         "unmet_per_surge": for_json(per_surge("unmet").estimate, COUNT_DIGITS),
         "unmet": {
             "per_surge": interval_json(per_surge("unmet"), COUNT_DIGITS),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_LINES
+from surge_sim.report.cause_words import waiting_words
 from surge_sim.report.lines import broken
 from surge_sim.report.recorded_words import recorded_words
 from surge_sim.report.replay_words import must_keep, per_play, replay_words
@@ -146,7 +147,7 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
             if result.recorded_reading is not None
             else []
         ),
-        ("Waiting time for", _waiting_for(result)),
+        ("Cause of waiting", waiting_words(result.waiting_for)),
         ("Hours lost waiting", f"{number_with_limits(result.per_surge('hours_waited'))} {per}"),
         (
             "Entries",
@@ -165,22 +166,6 @@ def _numbers(result: RunResult, detail: int) -> list[str]:
     if detail > 1 and replay is None:
         lines.append("In brackets: 95 % interval of the average; single surges differ more.")
     return lines
-
-
-def _waiting_for(result: RunResult) -> str:
-    table = result.waiting_for
-    if table.empty:
-        return "nothing: nobody waited"
-    shown = table[table["share"] >= 0.001].head(3)
-    parts = [
-        f"{missing} {percent(share)}"
-        for missing, share in zip(shown["missing"], shown["share"], strict=True)
-    ]
-    rest = 1.0 - float(shown["share"].sum())
-    # below that the shares that are shown make up 100 % as they are rounded
-    if rest >= 0.0005:
-        parts.append(f"others {percent(rest)}")
-    return ", ".join(parts)
 
 
 def _alarms(result: RunResult, detail: int) -> str:

@@ -7,7 +7,7 @@ import pandas as pd
 
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import Alarm, Outcome, RunLog
-from surge_sim.statistics.missing import state_name, waiting_by_missing
+from surge_sim.statistics.causes import STATES, cause_name, longest_cause
 
 _OUTCOMES = {
     Outcome.SERVED: "served",
@@ -20,6 +20,7 @@ _ALARMS = {
     Alarm.FLOW: "flow",
     Alarm.FAULT: "fault",
 }
+_CAUSES = {state: cause_name(state) for state in range(STATES)}
 
 #: columns of the table, in order; times in minutes from the start of the surge
 COLUMNS = (
@@ -41,11 +42,13 @@ def entry_table(trace: DemandTrace, log: RunLog) -> pd.DataFrame:
     pandas.DataFrame
         One row per need: the rest of a visit after an alarm is a need of its own with the same
         ``entry`` and the next ``part``. ``need``, ``wait``, ``in_hand`` and ``end`` are in
-        minutes (the first from the start of the surge); ``waiting_for`` is what was missing for
-        the longest part of the wait; kits and batteries are numbered from 0, -1 is none.
+        minutes (the first from the start of the surge); ``waiting_for`` is the cause
+        of the longest part of the wait; kits and batteries are numbered from 0, -1 is none.
     """
     rows = log.entry
-    states = waiting_by_missing(log).longest()
+    waited = longest_cause(log)
+    waiting_for = np.full(len(rows), "", dtype=object)
+    waiting_for[waited.rows] = _named(waited.states, _CAUSES)
     classes = np.array([*trace.class_names, ""], dtype=object)
     return pd.DataFrame(
         {
@@ -55,7 +58,7 @@ def entry_table(trace: DemandTrace, log: RunLog) -> pd.DataFrame:
             "outcome": _named(log.outcome, _OUTCOMES),
             "role": np.array([*trace.role_names, ""], dtype=object)[trace.role[rows]],
             "urgent": np.where(trace.urgent[rows], "yes", "no"),
-            "waiting_for": _named(states, {s: state_name(s) for s in np.unique(states).tolist()}),
+            "waiting_for": waiting_for,
             "entry": rows,
             "part": log.part,
             "class": classes[trace.patient_class[rows]],

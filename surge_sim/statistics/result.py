@@ -217,7 +217,7 @@ class RunResult:
 
     @cached_property
     def waiting_for(self) -> pd.DataFrame:
-        """Waiting hours by what was missing."""
+        """Waiting hours by cause: what was missing, and where it was."""
         return self._table(tables.waiting_for_table(self.totals))
 
     @cached_property

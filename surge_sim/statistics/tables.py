@@ -13,13 +13,13 @@ import numpy as np
 import pandas as pd
 
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, Use
+from surge_sim.statistics.causes import cause_name, missing_name
 from surge_sim.statistics.intervals import (
     NOTHING,
     Interval,
     quantile_over_surges,
     ratio_interval_of,
 )
-from surge_sim.statistics.missing import state_name
 from surge_sim.statistics.summary import WAIT_SPAN, hours_per_stretch, stretch_seconds
 from surge_sim.statistics.totals import Totals
 from surge_sim.statistics.waits import Histogram, WaitSums
@@ -207,20 +207,22 @@ def monotone_limits(intervals: Sequence[Interval], rising: bool) -> list[Interva
 
 
 def waiting_for_table(totals: Totals) -> pd.DataFrame:
-    """Return the waiting hours by what was missing, and their share of all waiting hours."""
+    """Return the waiting hours by cause, and their share of all waiting hours."""
     rows = []
-    for state in np.flatnonzero(totals.missing.x > 0).tolist():
-        share = ratio_interval_of(totals.missing, state, highest=1.0)
+    for state in np.flatnonzero(totals.causes.x > 0).tolist():
+        share = ratio_interval_of(totals.causes, state, highest=1.0)
         rows.append(
             {
-                "missing": state_name(state),
-                "hours_per_surge": totals.missing.x[state] / totals.surges / 3_600,
+                "missing": missing_name(state),
+                "waiting_for": cause_name(state),
+                "hours_per_surge": totals.causes.x[state] / totals.surges / 3_600,
                 **with_limits("share", share),
             }
         )
-    table = _frame(rows, ["missing", "hours_per_surge", "share", "share_low", "share_high"])
+    columns = ["missing", "waiting_for", "hours_per_surge", "share", "share_low", "share_high"]
+    table = _frame(rows, columns)
     return table.sort_values(
-        ["hours_per_surge", "missing"], ascending=[False, True], ignore_index=True
+        ["hours_per_surge", "waiting_for"], ascending=[False, True], ignore_index=True
     )
 
 

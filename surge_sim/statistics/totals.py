@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.engine.log import Count, IntArray, Use, alarms_in
-from surge_sim.statistics.missing import STATES
+from surge_sim.statistics.causes import STATES
 from surge_sim.statistics.moments import RatioSums
 from surge_sim.statistics.recorded import RecordedPlays
 from surge_sim.statistics.rows import SurgeRows
@@ -45,8 +45,8 @@ class Totals:
     waits: WaitSums = field(init=False)
     urgent_waits: WaitSums = field(init=False)
     group_waits: Histogram = field(default_factory=Histogram)
-    #: per state of waiting: its seconds over all waiting seconds
-    missing: RatioSums = field(default_factory=lambda: RatioSums(STATES))
+    #: per cause of waiting: its seconds over all waiting seconds
+    causes: RatioSums = field(default_factory=lambda: RatioSums(STATES))
     #: per count and sum of counts, over surges, and over entries
     counts: RatioSums = field(default_factory=lambda: RatioSums(COUNTS))
     counts_per_entry: RatioSums = field(default_factory=lambda: RatioSums(COUNTS))
@@ -89,7 +89,7 @@ class Totals:
             *summary.urgent_waits, summary.urgent_wait_s, summary.longest_urgent_wait_s
         )
         self.group_waits.add(*summary.group_waits)
-        self.missing.add(summary.missing_s, np.full(STATES, int(wait_s[0])))
+        self.causes.add(summary.cause_s, np.full(STATES, int(wait_s[0])))
         ones, counts = np.ones(COUNTS, dtype=np.int64), _with_sums(summary.counts)
         self.counts.add(counts, ones)
         self.counts_per_entry.add(counts, ones * int(entries[0]))

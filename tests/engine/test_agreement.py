@@ -15,9 +15,10 @@ from hypothesis import settings as hypothesis_settings
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.compare import compare_engines
 from surge_sim.engine.draws import first_sizes
-from surge_sim.engine.log import Count, Outcome, Use
+from surge_sim.engine.log import Count, Missing, Outcome, Use
 from surge_sim.engine.play import play, score
 from surge_sim.engine.reference.play import set_up
+from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import Stock
 from tests.engine.random_play import plays
@@ -62,6 +63,30 @@ def test_every_need_ends_once_and_the_tables_add_up(case: tuple[DemandTrace, Sto
     uses = log.use_area[Use.KITS_IN_USE : Use.KITS_AWAY + 1].sum()
     total = numbers_of(trace.settings, stock).kits
     assert uses == total * trace.horizon_s
+
+
+@given(plays())
+@hypothesis_settings(**SHORT | {"max_examples": 200})
+def test_the_causes_of_a_wait_add_up_to_it_and_go_with_what_was_missing(
+    case: tuple[DemandTrace, Stock],
+):
+    """All of a wait, but for failed checks and for wearers who are busy to the very end.
+
+    Whoever waits for a kit waits for nothing but what the first in line lacks.
+    """
+    log = play(*case)
+    assert (log.waited_s >= 0).all()
+    in_line = log.waited_s.sum(axis=1)
+    assert (in_line <= log.wait_s).all()
+    other = (log.failed_checks > 0) | ((log.outcome == Outcome.LEFT_WAITING) & (in_line == 0))
+    assert (in_line == log.wait_s)[~other].all()
+    masks = set(log.missing_mask.tolist())
+    seconds = log.waited_s.sum(axis=0)
+    kits, hoods = seconds[: Cause.HOOD_ON_ORDER], seconds[Cause.HOOD_ON_ORDER : Cause.TUBE_ON_ORDER]
+    tubes = seconds[Cause.TUBE_ON_ORDER : Cause.BATTERY_IN_USE]
+    for found, bit in ((hoods, Missing.HOOD), (tubes, Missing.TUBE)):
+        assert not found.any() or any(m & bit and not m & Missing.BLOWER for m in masks)
+    assert not kits.any() or any(m & Missing.BLOWER for m in masks)
 
 
 @given(plays())

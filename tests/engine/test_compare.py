@@ -14,6 +14,7 @@ from surge_sim.cli.main import exit_code_of
 from surge_sim.engine import compare
 from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Score, Use
 from surge_sim.engine.play import play, score
+from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import settings, tiny_trace
 
@@ -73,12 +74,12 @@ def broken(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
 
 
 def test_without_a_difference_nothing_is_found_and_everything_was_compared(broken):
-    """2 rows of 13 columns, 3 changes of what lacks, 13 states x 24 hours, 13 peaks, counts."""
+    """2 rows of 13 columns and 25 causes, changes of what lacks, 13 states x 24 hours, peaks."""
     broken()
     found = compare.compare_engines(TRACE, STOCK)
     assert (found.entries, found.rows, found.differing, found.first) == (2, 2, (), None)
     log = play(TRACE, STOCK, "reference")
-    sizes = 2 * 13 + 2 * len(log.missing_at_s) + 13 * 24 + 13 + len(Count)
+    sizes = 2 * (13 + 25) + 2 * len(log.missing_at_s) + 13 * 24 + 13 + len(Count)
     assert found.values == sizes + 1 + len(Score._fields)
 
 
@@ -102,6 +103,10 @@ def test_one_value_of_any_column_is_found(broken, name):
     [
         (without_last_row, "needs", 600, ("need at 600 s", "no such need")),
         (with_a_row_more, "needs", 900, ("no such need", "need at 900 s")),
+        (
+            with_value("waited_s", (1, Cause.KIT_IN_USE), 9),
+            "waited_s", 1200, ("600 s: kit in use", "9 s: kit in use"),
+        ),
         (with_value("missing_mask", 0, 8), "missing_mask", 600, ("7 from 600 s", "8 from 600 s")),
         (with_value("missing_at_s", 0, 60), "missing_mask", 60, ("7 from 600 s", "7 from 60 s")),
         (without_last_lack, "missing_mask", 1200, ("0 from 1200 s", "no change")),

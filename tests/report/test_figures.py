@@ -9,6 +9,7 @@ import pytest
 from surge_sim.report import figures
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.run_folder import TABLES, draw_run_figures, fill_run_folder
+from surge_sim.statistics.causes import STATES, cause_name, missing_name
 from tests.statistics.hand_run import rich_run, run_of_waits
 
 NAMES = {
@@ -117,22 +118,24 @@ def test_the_wait_curve_passes_through_the_shares_that_wait_longer():
 def test_bars_are_as_long_as_the_hours_waited():
     ax = figures.new_figure().axes[0]
     figures.draw_waiting_for(rich_run().waiting_for, ax)
-    assert [bar.get_width() for bar in ax.patches] == pytest.approx([0.25, 0.1])
+    assert [bar.get_width() for bar in ax.patches] == pytest.approx([8 / 60, 7 / 60, 0.1])
     assert len({bar.get_hatch() for bar in ax.patches}) == 2, "told apart in grey print"
     assert "hours" in ax.get_xlabel()
 
 
 def test_every_cause_of_waiting_has_its_bar():
-    """More causes than there are hatches: the table beside the figure has them all too."""
-    count = 15
+    """As the table beside the figure; what was missing has a hatch of its own."""
     table = pd.DataFrame(
-        {"missing": [f"cause {n}" for n in range(count)],
-         "hours_per_surge": np.arange(count, 0.0, -1.0), "share": 1 / count}
+        {"missing": [missing_name(n) for n in range(STATES)],
+         "waiting_for": [cause_name(n) for n in range(STATES)],
+         "hours_per_surge": np.arange(STATES, 0.0, -1.0), "share": 1 / STATES}
     )  # fmt: skip
     ax = figures.new_figure().axes[0]
     figures.draw_waiting_for(table, ax)
     assert [bar.get_width() for bar in ax.patches] == table["hours_per_surge"].tolist()
-    assert [label.get_text() for label in ax.get_yticklabels()] == table["missing"].tolist()
+    assert [label.get_text() for label in ax.get_yticklabels()] == table["waiting_for"].tolist()
+    hatches = dict(zip(table["missing"], (bar.get_hatch() for bar in ax.patches), strict=True))
+    assert len(set(hatches.values())) == len(hatches) == 5
 
 
 def test_every_surge_is_in_one_bar_and_the_target_parts_the_bars():

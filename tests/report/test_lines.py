@@ -14,10 +14,11 @@ def test_a_number_stays_with_its_unit_wherever_the_line_would_end(held):
         assert " ".join(lines) == text
 
 
-def test_things_that_lack_together_are_one_name():
-    name = "blower + hood + tube + battery 0.7 %"
+@pytest.mark.parametrize("behind", [",", ";", ")"])
+def test_a_share_stays_with_the_last_word_of_what_it_is_a_share_of(behind):
     for room in range(1, 60):
-        assert any(name in line for line in broken("x" * room + f" {name}, others", 60))
+        text = "x" * room + f" waiting for a bay 0.7 %{behind} others"
+        assert any("bay 0.7 %" in line for line in broken(text, 60))
 
 
 def test_a_number_and_a_word_that_is_no_unit_may_part():

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from surge_sim.demand.trace import DemandTrace
-from surge_sim.engine.log import Alarm, Count, Missing, Outcome, RunLog, Use
+from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Use
+from surge_sim.equipment.causes import CAUSES, Cause
 from surge_sim.scenario.schema import Settings
 from tests.engine.tiny import settings, tiny_trace
 
 SERVED, GAVE_UP, LEFT = Outcome.SERVED, Outcome.GAVE_UP, Outcome.LEFT_WAITING
-BLOWER, HOOD, TUBE, BATTERY = Missing.BLOWER, Missing.HOOD, Missing.TUBE, Missing.BATTERY
 CHECK_S = 60
 
 
@@ -28,11 +28,18 @@ class Need:
     part: int = 0
     failed_checks: int = 0
     alarm: int = Alarm.NONE
+    #: minutes waited in line, by cause; none given: the whole wait, for a battery that charges
+    waited: Mapping[Cause, float] | None = None
+
+    @property
+    def by_cause_s(self) -> list[int]:
+        """Seconds waited in line by each cause."""
+        causes = {Cause.BATTERY_CHARGING: self.wait} if self.waited is None else self.waited
+        return [round(60 * causes.get(cause, 0)) for cause in Cause]
 
 
 def log_of(
     needs: Sequence[Need],
-    missing: Sequence[tuple[float, int]] = (),
     counts: Mapping[Count, int] | None = None,
     use: Mapping[Use, Sequence[int]] | None = None,
     peaks: Mapping[Use, int] | None = None,
@@ -40,7 +47,7 @@ def log_of(
 ) -> RunLog:
     """Write a log; entries are numbered in order unless a need says otherwise.
 
-    ``missing`` holds (minute, mask); ``use`` item-minutes by hour.
+    ``use`` holds item-minutes by hour.
     """
 
     def column(values: Sequence[float]) -> np.ndarray:
@@ -73,8 +80,9 @@ def log_of(
         level=np.zeros(size, dtype=np.int64),
         failed_checks=column([one.failed_checks for one in needs]),
         worn_s=np.zeros(size, dtype=np.int64),
-        missing_at_s=column([60 * minute for minute, _ in missing]),
-        missing_mask=column([mask for _, mask in missing]),
+        waited_s=np.array([one.by_cause_s for one in needs], dtype=np.int32).reshape(size, CAUSES),
+        missing_at_s=column([]),
+        missing_mask=column([]),
         use_area=area,
         use_peak=peak,
         counts=counted,

@@ -5,13 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 from surge_sim.engine.log import Count, Use
+from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.schema import Settings
 from surge_sim.statistics.result import RunResult
 from surge_sim.statistics.summary import SurgeSummary, summarise
 from surge_sim.statistics.totals import Totals
 from tests.engine.tiny import settings
-from tests.statistics.by_hand import BATTERY, BLOWER, GAVE_UP, Need, log_of, trace_of
+from tests.statistics.by_hand import GAVE_UP, Need, log_of, trace_of
 
 
 def surge_of(number: int, waits: list[float], changed: Settings, **more: Any) -> SurgeSummary:
@@ -19,8 +20,7 @@ def surge_of(number: int, waits: list[float], changed: Settings, **more: Any) ->
     due = [10.0 * place for place in range(len(waits))]
     trace = trace_of(due, surge=number, changed=changed, **more)
     needs = [Need(at, wait) for at, wait in zip(due, waits, strict=True)]
-    lacks = [(0, BATTERY)] if any(waits) else []
-    return summarise(trace, log_of(needs, lacks), changed.target)
+    return summarise(trace, log_of(needs), changed.target)
 
 
 def result_of(
@@ -54,8 +54,9 @@ def run_of_waits(*surges: list[float], **more: Any) -> RunResult:
 def rich_run(surges: int = 2) -> RunResult:
     """Surges with two roles and classes, urgent ones, alarms, work and use.
 
-    Each has four entries: nurse/ward 0 min, nurse/ward 10 min (battery 6, blower 4),
-    physician/intensive 3 min (blower), urgent physician/ward who gave up after 8 (blower).
+    Each has four entries: nurse/ward 0 min, nurse/ward 10 min (6 for a battery that waits for a
+    bay, 4 for a kit that dries), physician/intensive 3 min (kit that dries), urgent physician/ward
+    who gave up after 8 (kit in use).
     """
     changed = settings()
     summaries = []
@@ -69,11 +70,14 @@ def rich_run(surges: int = 2) -> RunResult:
             patient_class=[0, 0, 1, 0],
             classes=("ward", "intensive"),
         )
-        needs = [Need(0), Need(60, 10), Need(120, 3), Need(180, 8, GAVE_UP)]
-        lacks = [(60, BATTERY), (66, BLOWER), (70, 0), (120, BLOWER), (123, 0), (180, BLOWER)]
+        needs = [
+            Need(0),
+            Need(60, 10, waited={Cause.BATTERY_WAITING_FOR_BAY: 6, Cause.KIT_DRYING: 4}),
+            Need(120, 3, waited={Cause.KIT_DRYING: 3}),
+            Need(180, 8, GAVE_UP, waited={Cause.KIT_IN_USE: 8}),
+        ]
         log = log_of(
             needs,
-            lacks,
             counts={
                 Count.ALARMS_BATTERY: 1 + number, Count.WIPE_DOWNS: 3, Count.SHORT_WIPES: 1,
                 Count.HOODS_USED: 2, Count.STOCK_OUTS_HOODS: number,

@@ -5,10 +5,9 @@ import io
 import pandas as pd
 
 from surge_sim.engine.log import Alarm
+from surge_sim.equipment.causes import Cause
 from surge_sim.statistics.entries import COLUMNS, csv_rows, entry_table
-from tests.statistics.by_hand import BATTERY, BLOWER, GAVE_UP, LEFT, Need, log_of, trace_of
-
-LACKS = [(10, BLOWER), (12, BATTERY), (25, 0)]
+from tests.statistics.by_hand import GAVE_UP, LEFT, Need, log_of, trace_of
 
 
 def table() -> pd.DataFrame:
@@ -22,10 +21,12 @@ def table() -> pd.DataFrame:
         classes=("ward",),
     )
     needs = [
-        Need(0, alarm=Alarm.BATTERY), Need(11, 9.5), Need(20, 45, GAVE_UP),
-        Need(30, 2000, LEFT, entry=0, part=1),
+        Need(0, alarm=Alarm.BATTERY),
+        Need(11, 9.5, waited={Cause.KIT_IN_USE: 1, Cause.BATTERY_WAITING_FOR_BAY: 8.5}),
+        Need(20, 45, GAVE_UP, failed_checks=1, waited={Cause.NO_HOOD: 5}),
+        Need(30, 2000, LEFT, entry=0, part=1, waited={}),
     ]  # fmt: skip
-    return entry_table(trace, log_of(needs, LACKS))
+    return entry_table(trace, log_of(needs))
 
 
 def test_every_need_is_one_row_in_the_agreed_columns():
@@ -42,9 +43,10 @@ def test_every_need_is_one_row_in_the_agreed_columns():
     assert rows["alarm"].tolist() == ["battery", "", "", ""]
 
 
-def test_waiting_for_is_what_was_missing_longest():
-    """11-12 blower, 12-20.5 battery; 20-25 battery, then the wearer; nothing missing from 25."""
-    assert table()["waiting_for"].tolist() == ["", "battery", "wearer busy", "wearer busy"]
+def test_waiting_for_is_the_cause_of_the_longest_part_of_the_wait():
+    """Of 9.5 minutes 8.5 for a bay; of 45 minutes 40 for a failed check; then for the wearer."""
+    said = ["", "battery waiting for a bay", "failed check", "wearer busy"]
+    assert table()["waiting_for"].tolist() == said
 
 
 def test_a_rest_of_a_visit_is_told_by_its_part():

@@ -80,12 +80,14 @@ def test_hours_are_named_by_the_clock():
     assert rich_run().by_hour["hour"].tolist() == [0, 1, 2, 3]
 
 
-def test_waiting_is_split_by_what_was_missing():
-    """Of 21 minutes a surge, 6 for a battery and 15 for a blower."""
+def test_waiting_is_split_by_what_was_missing_and_where_it_was():
+    """Of 21 minutes a surge 8 for kits in use, 7 for those that dry, 6 for a battery's bay."""
     table = rich_run().waiting_for
-    assert table["missing"].tolist() == ["blower", "battery"]
-    assert table["hours_per_surge"].tolist() == pytest.approx([15 / 60, 6 / 60])
-    assert table["share"].tolist() == pytest.approx([15 / 21, 6 / 21])
+    assert table["missing"].tolist() == ["kit", "kit", "battery"]
+    causes = ["kit in use", "kit wet or drying", "battery waiting for a bay"]
+    assert table["waiting_for"].tolist() == causes
+    assert table["hours_per_surge"].tolist() == pytest.approx([8 / 60, 7 / 60, 6 / 60])
+    assert table["share"].tolist() == pytest.approx([8 / 21, 7 / 21, 6 / 21])
 
 
 def test_use_is_the_time_average_over_the_horizon_and_the_mean_peak():

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from surge_sim.engine.log import Count, Use
+from surge_sim.equipment.causes import Cause
 from surge_sim.statistics.summary import hours_per_stretch, stretch_seconds, summarise
 from tests.engine.tiny import settings
-from tests.statistics.by_hand import BATTERY, GAVE_UP, LEFT, SERVED, Need, log_of, trace_of
+from tests.statistics.by_hand import GAVE_UP, LEFT, SERVED, Need, log_of, trace_of
 
 ENTRIES, IN_TIME, UNMET, NEEDS, WAIT_S = range(5)
 
@@ -103,11 +104,10 @@ def test_alarms_and_stock_outs_come_from_the_counts():
     assert (summary.score.alarms, summary.score.stock_outs) == (9, 6)
 
 
-def test_waiting_seconds_are_split_by_what_was_missing():
-    summary = summarise(
-        trace_of([0]), log_of([Need(0, 9)], [(0, BATTERY), (9, 0)]), settings().target
-    )
-    assert summary.missing_s[BATTERY] == summary.missing_s.sum() == 9 * 60
+def test_waiting_seconds_are_split_by_cause():
+    need = Need(0, 9, waited={Cause.KIT_AWAY: 9})
+    summary = summarise(trace_of([0]), log_of([need]), settings().target)
+    assert summary.cause_s[Cause.KIT_AWAY] == summary.cause_s.sum() == 9 * 60
 
 
 def test_a_surge_without_entries_has_nothing_to_tell():

@@ -6,7 +6,14 @@ import numpy as np
 from numba import njit
 
 from surge_sim.engine.log import Use
-from surge_sim.equipment.order import KIND_BITS, KINDS, NUMBER_BITS, NUMBERS, moment_rank
+from surge_sim.equipment.order import (
+    KIND_BITS,
+    KINDS,
+    LAST_S,
+    NUMBER_BITS,
+    NUMBERS,
+    moment_rank,
+)
 from surge_sim.units import HOUR_S
 
 
@@ -18,6 +25,7 @@ def const(value: int) -> np.int64:
 KEYS, KEY_BITS = const(KINDS * NUMBERS), const(KIND_BITS + NUMBER_BITS)
 NUMBER_SHIFT = const(NUMBER_BITS)
 LAST_KIND, LAST_NUMBER = const(KINDS - 1), const(NUMBERS - 1)
+LATEST_S = const(LAST_S)
 ON_SHELF = const(Use.BATTERIES_ON_SHELF)
 NONE, ONE, LESS, ZERO = const(-1), const(1), const(-1), const(0)
 #: functions called from compiled code only
@@ -32,7 +40,11 @@ ONCE = OPTIONS | {"inline": "always"}
 
 @njit(**INLINE)
 def moment(s, kind, number, delay_s):
-    """Await a change after `delay_s`, in its place within that second."""
+    """Await a change after `delay_s`, in its place within that second.
+
+    A delay that is the sum of others, of any number, is cut off at `LATEST_S`: a time of a scenario
+    lasts 10 years at most, so a few of them never reach it.
+    """
     ward = s.ward[0]
     place = ward.moments
     if place >= len(s.heap):
@@ -223,6 +235,7 @@ def place(s, f, battery, state):
     """Move a battery to another state."""
     ward, b = s.ward[0], s.batteries[battery]
     move(s, f, b.state, state)
+    ward.moved = 1
     if b.state == ON_SHELF:
         ward.on_shelf -= 1
     if state == ON_SHELF:

@@ -6,6 +6,7 @@ from numba import njit
 
 from surge_sim.engine.compiled.basics import (
     INLINE,
+    LATEST_S,
     NONE,
     ONE,
     OPTIONS,
@@ -166,7 +167,7 @@ def fill_bays(s, f):
         )
         b.full_s = powered_end(ward.now_s, needed_s, f.cuts.from_s, f.cuts.to_s)
         place(s, f, battery, IN_BAY)
-        moment(s, CHARGED, battery, b.full_s - ward.now_s)
+        moment(s, CHARGED, battery, min(b.full_s, LATEST_S) - ward.now_s)
 
 
 @njit(**OPTIONS)
@@ -176,6 +177,7 @@ def charged(s, f, battery):
     if b.state != IN_BAY or b.full_s != now_s:
         return
     if every_s and next_round(now_s, every_s) > now_s:
+        s.ward[0].moved = 1
         moment(s, BAY_ROUND, battery, next_round(now_s, every_s) - now_s)
     else:
         leave_bay(s, f, battery)
@@ -198,10 +200,8 @@ def leave_bay(s, f, battery):
 
 
 @njit(**OPTIONS)
-def next_usable_s(s, f, level):
+def next_enough_s(s, f, level):
     """Next moment at which a battery in a bay reaches the least run time at a level, or -1."""
-    if not f.n[0].early_take:
-        return -1
     first_s = NONE
     least = f.levels[level].least_charge
     for battery in range(len(s.batteries)):
@@ -214,6 +214,17 @@ def next_usable_s(s, f, level):
         usable_s = powered_end(b.in_bay_s, needed_s, f.cuts.from_s, f.cuts.to_s)
         if usable_s > s.ward[0].now_s and (first_s < 0 or usable_s < first_s):
             first_s = usable_s
+    return first_s
+
+
+@njit(**OPTIONS)
+def next_enough_of(s, f, front_level, swap_level):
+    """Next such moment for either of two levels, of which each may be -1."""
+    first_s = next_enough_s(s, f, front_level) if front_level >= 0 else NONE
+    if swap_level >= 0 and swap_level != front_level:
+        swap_s = next_enough_s(s, f, swap_level)
+        if swap_s >= 0 and (first_s < 0 or swap_s < first_s):
+            first_s = swap_s
     return first_s
 
 

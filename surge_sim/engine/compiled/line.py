@@ -24,13 +24,14 @@ from surge_sim.engine.compiled.basics import (
 from surge_sim.engine.compiled.charging import (
     charge_now,
     fullest,
-    next_usable_s,
+    next_enough_of,
     put_back,
     take_out,
     usable_count,
 )
 from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.compiled.turnaround import first_on_shelf, level_of
+from surge_sim.engine.compiled.waiting import CLOCK_RUNS, begin_waiting, end_waiting, note_causes
 from surge_sim.engine.log import Count, Missing, Outcome, Use
 from surge_sim.equipment import supplies
 from surge_sim.equipment.order import Moment, may_swap, may_take
@@ -63,6 +64,7 @@ def want_kit(s, f, e, need):
         return
     nd.kit = held
     s.kits[held].need = need
+    s.ward[0].kits_held -= 1
     battery = s.kits[held].battery
     if battery >= 0:
         if s.batteries[battery].charge >= f.levels[level_held(s, f, held)].least_charge:
@@ -92,6 +94,8 @@ def join(s, f, e, need, queue):
     ):
         before = s.needs[before].before
     insert_behind(s.needs, s.ends, queue, need, before)
+    if nd.clocked:
+        begin_waiting(s, need)  # once more; who comes for the first time may not wait at all
     if nd.urgent:
         s.ward[0].urgent_waiting += 1
     ward, patience_s = s.ward[0], e.patience_s[nd.entry]
@@ -138,6 +142,8 @@ def leave_line(s, f, need):
     """Stand in line no longer."""
     nd = s.needs[need]
     change(s, f, ENTRIES_WAITING, LESS)
+    if nd.clocked == CLOCK_RUNS:
+        end_waiting(s, need)
     remove(s.needs, s.ends, nd.waiting - 1, need)
     nd.waiting = 0
     if nd.urgent:
@@ -267,7 +273,7 @@ def start_check(s, f, kit):
 
 @njit(**OPTIONS)
 def note_missing(s, f):
-    """Write down what the first in line lacks, and wake up when a battery will do."""
+    """Write down what the first in line lacks, and wake up when a battery holds enough."""
     ward, ends = s.ward[0], s.ends
     mask = ward.mask if is_waiting(s) else 0
     before = ward.mask_before
@@ -281,15 +287,22 @@ def note_missing(s, f):
         ward.mask_before = mask
         if ward.record:
             write_missing(s, mask)
+    swap_level = front_level = NONE
+    if ends[SWAP_LINE, 0] >= 0:
+        swap_level = level_held(s, f, s.needs[ends[SWAP_LINE, 0]].kit)
     if mask & BATTERY:
-        if ends[URGENT_LINE, 0] < 0 and ends[SWAP_LINE, 0] >= 0:
-            level = level_held(s, f, s.needs[ends[SWAP_LINE, 0]].kit)
-        else:
-            level = shelf_level(s, f)
-        wake_s = next_usable_s(s, f, level)
-        if wake_s >= 0 and wake_s != ward.wake_s:
-            ward.wake_s = wake_s
-            moment(s, TICK, ZERO, wake_s - ward.now_s)
+        front_level = swap_level
+        if ends[URGENT_LINE, 0] >= 0 or swap_level < 0:
+            front_level = shelf_level(s, f)
+    if ward.record:
+        wake_s = note_causes(s, f, mask, front_level, swap_level)
+    elif f.n[0].early_take:
+        wake_s = next_enough_of(s, f, front_level, swap_level)
+    else:
+        return
+    if wake_s >= 0 and wake_s != ward.wake_s:
+        ward.wake_s = wake_s
+        moment(s, TICK, ZERO, wake_s - ward.now_s)
 
 
 @njit(**OPTIONS)

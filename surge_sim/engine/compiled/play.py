@@ -6,6 +6,7 @@ from typing import Any, get_type_hints
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.demand.work import WorkArrays
@@ -68,9 +69,11 @@ from surge_sim.engine.compiled.visits import (
     shift_end,
     wearer_free,
 )
-from surge_sim.engine.draws import Exhausted
+from surge_sim.engine.compiled.waiting import CLOCK_RUNS, end_waiting
+from surge_sim.engine.draws import Exhausted, NoEnd
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
 from surge_sim.equipment import supplies
+from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment
 
@@ -218,7 +221,7 @@ def play_all(s, f, e, work, late_limit):
         ):
             continue
         settle(s, f, e, work)
-        if ward.exhausted:
+        if ward.exhausted or ward.no_end:
             return
         if more_this_second(s):
             continue
@@ -232,6 +235,7 @@ def play_all(s, f, e, work, late_limit):
 def finish(s, f, e, due):
     """Close the play: who has no kit in hand by now is left waiting, and late."""
     ward, n = s.ward[0], f.n[0]
+    ward.now_s = n.closing_s
     for row in range(due, len(e.due_s)):
         first_need(s, e, row)
     for row in range(ward.needs):
@@ -242,8 +246,9 @@ def finish(s, f, e, due):
             nd.outcome = LEFT_WAITING
             nd.wait_s = max(n.closing_s - nd.need_s, 0)
             note_late(s, f, row)
+        if nd.clocked == CLOCK_RUNS:
+            end_waiting(s, row)
     if ward.record:
-        ward.now_s = n.closing_s
         next_hours(s, f)
         write_hour(s)
         for use in range(USES):
@@ -273,6 +278,8 @@ def play_compiled(
     ------
     Exhausted
         The draws or the room for new needs did not suffice.
+    NoEnd
+        A visit is interrupted again and again and gets nowhere.
     """
     limit = int(NO_LIMIT) if late_limit is None else late_limit
     draws = WorkArrays(*map(frozen, work))
@@ -281,6 +288,8 @@ def play_compiled(
         play_through(state, prepared(numbers).fixed, entry_columns(trace), draws, limit)
         ward = state.ward[0]
         given_up = bool(ward["late"] > limit)
+        if ward["no_end"]:
+            raise _no_end(state)
         log = _log(state, given_up) if record and not ward["exhausted"] else None
     if ward["exhausted"]:
         raise Exhausted("draws or room for new needs")
@@ -297,6 +306,13 @@ def play_compiled(
     )
 
 
+def _no_end(state: State) -> NoEnd:
+    """Say of which need the play got nowhere."""
+    need = state.needs[int(state.ward[0]["no_end"]) - 1]
+    names = ("end_s", "entry", "alarm", "blower", "battery")
+    return NoEnd(*(int(need[name]) for name in names))
+
+
 def _log(state: State, given_up: bool) -> RunLog:
     """Copy what was found out of the tables, whose room the next play takes."""
     ward = state.ward[0]
@@ -304,7 +320,8 @@ def _log(state: State, given_up: bool) -> RunLog:
     fields = state.needs.view(np.int64).reshape(len(state.needs), -1)
     of_needs = fields[:needs, : len(names)].T.copy()
     of_needs.setflags(write=False)
-    others = {
+    others: dict[str, Any] = {
+        "waited_s": _waited(state, needs),
         "missing_at_s": state.missing_at_s[:masks].copy(),
         "missing_mask": state.missing_mask[:masks].copy(),
         "use_area": state.use_area,
@@ -314,6 +331,14 @@ def _log(state: State, given_up: bool) -> RunLog:
     for column in others.values():
         column.setflags(write=False)
     return RunLog(**dict(zip(names, of_needs, strict=True)), **others, given_up=given_up)
+
+
+def _waited(state: State, needs: int) -> NDArray[np.int32]:
+    """Seconds that each need waited by cause; the rows of most needs were never written to."""
+    waited_s = np.zeros((needs, CAUSES), dtype=np.int32)
+    rows = state.needs["clocked"][:needs].nonzero()[0]
+    waited_s[rows] = state.waited_s[: needs * CAUSES].reshape(needs, CAUSES)[rows]
+    return waited_s
 
 
 def compile_now() -> None:

@@ -31,19 +31,26 @@ BATTERY = _record(
     "next", "before",
 )  # fmt: skip
 WEARER = _record("shift_end_s", "busy", "kit", "shift_end_awaited")
-#: what the log keeps stands in front
+#: what the log keeps stands in front; clocked: whether its wait is in the record of causes, 2 while
+#: it goes on
 NEED = _record(
     *RunLog.NEED_COLUMNS, "due_s", "room_s", "rest_s", "kit", "waiting", "urgent", "late",
-    "urgent_late", "next", "before",
+    "urgent_late", "in_vain", "clocked", "next", "before",
 )  # fmt: skip
 #: partly_charged, on_shelf: batteries on the shelf that are not full, and all there;
-#: shelf_from: none lies there before this place in the order of what they hold
+#: shelf_from: none lies there before this place in the order of what they hold;
+#: front_s, swaps_s: seconds that the clocks of the two lines have gone;
+#: moved: whether batteries have moved since they were counted, which was for these levels
+#: of the two lines, with or without power, and holds until enough_s;
+#: no_end: row behind that of a need that gets nowhere, or 0
 WARD = _record(
     "now_s", "moments", "needs", "most_rows", "exhausted", "record", "unresolved", "late",
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",
     "urgent_waiting", "joined", "impatient", "missing", "mask_before", "partly_charged",
-    "crew_step", "hour", "hour_end_s", "on_shelf", "shelf_from",
+    "crew_step", "hour", "hour_end_s", "on_shelf", "shelf_from", "kits_held", "in_repair",
+    "clocks_at_s", "front_s", "swaps_s", "moved", "powered", "levels",
+    "enough_s", "no_end",
 )  # fmt: skip
 USE = _record("there", "since_s", "peak", "in_hour")
 #: scalars of Numbers that the engine reads
@@ -52,6 +59,7 @@ LEVEL = _record("run_time_s", "life_ppm", "least_charge")
 SUPPLY = _record("endless", "spares", "on_order", "reorder_at", "lot", "lead_s", "least_left")
 WINDOW = _record("from_s", "to_s", "value")
 STEP = _record("at_s", "value")
+AWAY = _record("at_s", "value", "not_lent")
 
 # queues, as rows of `ends`; behind them one for the shelf of each level, then one per wearer
 URGENT_LINE, SWAP_LINE, ROUTINE_LINE, WIPE_QUEUE, PREFILTER_QUEUE, MAIN_QUEUE, BAY_QUEUE = range(7)
@@ -89,6 +97,11 @@ class State(NamedTuple):
     away: Whole
     joined: Whole
     impatient: Whole
+    #: by line (waiting.FRONT and SWAPS) and cause: things missing, then, from waiting.CLOCKS on,
+    #: seconds that it cost; shape (4 x causes,)
+    causes: Whole
+    #: seconds that each need waited in line by cause, shape (rows x causes,), if it is `clocked`
+    waited_s: NDArray[np.int32]
     missing_at_s: Whole
     missing_mask: Whole
     counts: Whole

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.compiled.state import (
+    AWAY,
     BATTERY,
     FIXED,
     KIT,
@@ -30,6 +31,7 @@ from surge_sim.engine.compiled.state import (
     Whole,
 )
 from surge_sim.engine.log import Count, Use
+from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.units import HOUR_S
 
@@ -126,7 +128,7 @@ def _fixed(numbers: Numbers) -> Fixed:
         bad_mains=_table(
             WINDOW, numbers.bad_main_from_s, numbers.bad_main_to_s, numbers.bad_main_ppm
         ),
-        away=_table(STEP, numbers.away_s, numbers.away_kits),
+        away=_table(AWAY, numbers.away_s, numbers.away_kits, numbers.away_not_lent),
         wipers=_table(STEP, numbers.wipers_s, numbers.wipers),
         rounds=_table(STEP, numbers.round_s, numbers.round_return_s),
         tick_s=frozen(numbers.tick_s),
@@ -195,6 +197,8 @@ def new_state(
         away=np.zeros((2, max(kits, batteries, 1)), dtype=np.int64),
         joined=_rows(tables, "joined", rows + 1),
         impatient=_rows(tables, "impatient", rows + 1),
+        causes=np.zeros(4 * CAUSES if record else 0, dtype=np.int64),
+        waited_s=_rows(tables, "waited_s", rows * CAUSES if record else 1, np.int32),
         missing_at_s=_rows(tables, "missing_at_s", masks),
         missing_mask=_rows(tables, "missing_mask", masks),
         counts=np.zeros(len(Count), dtype=np.int64),

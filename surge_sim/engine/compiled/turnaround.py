@@ -6,6 +6,7 @@ from numba import njit
 
 from surge_sim.engine.compiled.basics import (
     INLINE,
+    LATEST_S,
     OPTIONS,
     ZERO,
     append,
@@ -19,11 +20,11 @@ from surge_sim.engine.compiled.charging import settle_batteries_away
 from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE, SHELF, WIPE_QUEUE
 from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference.things import Repair
-from surge_sim.equipment import supplies
+from surge_sim.equipment import order, supplies
 from surge_sim.equipment.calendar import round_after, value_at, working_end
 from surge_sim.equipment.filters import fitted_life, lowest_level
 from surge_sim.equipment.numbers import CENTRAL
-from surge_sim.equipment.order import Moment
+from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import delivery_s, order_size
 
 NOTHING, PREFILTER, FAULT = const(Repair.NOTHING), const(Repair.PREFILTER), const(Repair.FAULT)
@@ -38,6 +39,7 @@ DELIVERY, WIPED, DRY = const(Moment.DELIVERY), const(Moment.WIPED), const(Moment
 HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
 PREFILTERS, MAIN_FILTERS = const(supplies.PREFILTERS), const(supplies.MAIN_FILTERS)
 BACK_IN_SERVICE = const(Moment.BACK_IN_SERVICE)
+SUPPLIES = const(order.SUPPLIES)
 
 
 @njit(**OPTIONS)
@@ -107,13 +109,14 @@ def reorder(s, f, supply):
         come_s = delivery_s(
             ward.now_s + p.lead_s, supply, f.missed.from_s, f.missed.to_s, f.missed.value
         )
-        moment(s, DELIVERY, supply + 4 * lot, come_s - ward.now_s)
+        come_s = min(come_s, LATEST_S)
+        moment(s, DELIVERY, delivery_number(supply, lot), come_s - ward.now_s)
 
 
 @njit(**OPTIONS)
 def delivery(s, number):
     """Bring an order."""
-    supply, lot = number % 4, number // 4
+    supply, lot = number % SUPPLIES, number // SUPPLIES
     s.supplies[supply].on_order -= lot
     s.supplies[supply].spares += lot
     if supply == HOODS:
@@ -237,6 +240,7 @@ def go_out(s, f, work, kit):
     enter(s, f, kit, OUT)
     if k.repair == FAULT:
         s.counts[REPAIRS] += 1
+        s.ward[0].in_repair += 1
         moment(s, BACK_IN_SERVICE, kit, drawn(s, work.repair_s, k.fault_no, kit))
     elif k.repair == PREFILTER:
         append(s.kits, s.ends, PREFILTER_QUEUE, kit)
@@ -262,7 +266,7 @@ def start_workshop(s, f):
             ward.now_s, n.main_turnaround_s, n.first_clock_s, n.first_weekday, n.open_s, n.shut_s,
             n.weekend,
         )  # fmt: skip
-        moment(s, BACK_IN_SERVICE, kit, end_s - ward.now_s)
+        moment(s, BACK_IN_SERVICE, kit, min(end_s, LATEST_S) - ward.now_s)
 
 
 @njit(**OPTIONS)
@@ -270,6 +274,7 @@ def back_in_service(s, f, work, kit):
     """Bring a blower back with what it needed."""
     k, bad = s.kits[kit], f.bad_mains
     if k.repair == FAULT:
+        s.ward[0].in_repair -= 1
         k.fault_no += 1
         k.fault_run_s = 0
         k.fault_life_s = drawn(s, work.fault_run_s, k.fault_no, kit)

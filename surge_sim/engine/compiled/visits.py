@@ -37,7 +37,13 @@ from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.filters import seconds_to_flow_loss
 from surge_sim.equipment.numbers import BY_WEARER
 from surge_sim.equipment.order import Moment
-from surge_sim.equipment.wear import first_alarm, recheck_count, rest_of_visit
+from surge_sim.equipment.wear import (
+    MOST_IN_VAIN,
+    alarms_in_vain,
+    first_alarm,
+    recheck_count,
+    rest_of_visit,
+)
 
 SERVED, GAVE_UP = const(Outcome.SERVED), const(Outcome.GAVE_UP)
 NOTHING, PREFILTER = const(Repair.NOTHING), const(Repair.PREFILTER)
@@ -47,6 +53,7 @@ RECHECKS, SHORT_WIPES = const(Count.RECHECKS), const(Count.SHORT_WIPES)
 #: counts of alarms stand in the order of the alarms
 ALARMS = const(Count.ALARMS_BATTERY) - const(Alarm.BATTERY)
 CHECKED, LEAVE, SHIFT_END = const(Moment.CHECKED), const(Moment.LEAVE), const(Moment.SHIFT_END)
+MOST_ALARMS_IN_VAIN = const(MOST_IN_VAIN)
 WEARER_FREE, DUE_AGAIN = const(Moment.WEARER_FREE), const(Moment.DUE_AGAIN)
 
 
@@ -64,7 +71,7 @@ def lay_out(s, row, entry, part, due_s, room_s, urgent):
     nd.entry, nd.part, nd.due_s, nd.room_s, nd.urgent = entry, part, due_s, room_s, urgent
     nd.need_s = nd.in_hand_s = nd.end_s = nd.blower = nd.battery = nd.level = nd.kit = -1
     nd.wait_s = nd.outcome = nd.alarm = nd.failed_checks = nd.worn_s = nd.rest_s = 0
-    nd.waiting = 0
+    nd.waiting = nd.in_vain = nd.clocked = 0
     nd.next = nd.before = -1
 
 
@@ -239,7 +246,13 @@ def rest_of(s, e, need):
     if not nd.alarm:
         return -1
     s.counts[ALARMS + nd.alarm] += 1
-    return new_need(s, need, nd.rest_s, s.ward[0].now_s)
+    rest = new_need(s, need, nd.rest_s, s.ward[0].now_s)
+    if rest >= 0:
+        s.needs[rest].in_vain = alarms_in_vain(nd.in_vain, nd.room_s - nd.rest_s)
+        if s.needs[rest].in_vain >= MOST_ALARMS_IN_VAIN:
+            s.ward[0].no_end = 1 + need
+            return -1
+    return rest
 
 
 @njit(**OPTIONS)
@@ -261,6 +274,7 @@ def keep(s, f, kit, wearer):
     """Keep a kit for the shift: a short wipe, and the wearer is free."""
     w = s.wearers[wearer]
     w.kit = kit
+    s.ward[0].kits_held += 1
     s.counts[SHORT_WIPES] += 1
     moment(s, WEARER_FREE, wearer, f.n[0].short_wipe_s)
     if not w.shift_end_awaited and w.shift_end_s < NEVER_S:
@@ -280,6 +294,7 @@ def release(s, f, wearer):
     """Hand a held kit in at last."""
     kit = s.wearers[wearer].kit
     s.wearers[wearer].kit = -1
+    s.ward[0].kits_held -= 1
     hand_in_all(s, f, kit, NONE)
 
 

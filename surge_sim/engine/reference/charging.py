@@ -164,11 +164,9 @@ def _still_there(battery: Battery, in_bay_s: int, full_s: int) -> bool:
     )
 
 
-def next_usable_s(ward: World, level: int) -> int:
+def next_enough_s(ward: World, level: int) -> int:
     """Next moment at which a battery in a bay reaches the least run time at a level, or -1."""
     n = ward.numbers
-    if not n.early_take:
-        return -1
     first_s = -1
     for battery in ward.batteries:
         b = battery.number

@@ -6,7 +6,7 @@ from collections import deque
 
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.log import Count, Missing, Outcome, Use
-from surge_sim.engine.reference import charging, turnaround
+from surge_sim.engine.reference import charging, turnaround, waiting
 from surge_sim.engine.reference.things import Battery, Kit, Need
 from surge_sim.engine.reference.words import charged, lacked, times
 from surge_sim.engine.reference.world import Process, World
@@ -22,6 +22,7 @@ def want_kit(ward: World, need: Need) -> bool:
         join(ward, need, ward.urgent_line if need.urgent else ward.routine_line)
         return True
     need.kit = held
+    held.held = False
     if held.battery is not None:
         enough = held.battery.charge >= ward.numbers.least_charge[level_held(ward, held)]
         if ward.listener is not None:
@@ -44,6 +45,7 @@ def level_held(ward: World, kit: Kit) -> int:
 def join(ward: World, need: Need, queue: deque[Need]) -> None:
     """Stand in line by (moment of the need, row): after a failed check that is mostly in front."""
     ward.usage.change(Use.ENTRIES_WAITING, 1, ward.now_s)
+    waiting.begin(ward, need)
     need.waiting = True
     need.told = False
     need.turn = ward.clock.event()
@@ -80,6 +82,7 @@ def settle_patience(ward: World) -> None:
 
 def _leave_line(ward: World, need: Need) -> None:
     ward.usage.change(Use.ENTRIES_WAITING, -1, ward.now_s)
+    waiting.end(ward, need, ward.now_s)
     need.waiting = False
 
 
@@ -208,7 +211,7 @@ def _tell_waiting(ward: World) -> None:
 
 
 def note_missing(ward: World) -> None:
-    """Write down what the first in line lacks, and wake up when a battery will do."""
+    """Write down what the first in line lacks, and wake up when a battery holds enough."""
     if ward.listener is not None:
         _tell_waiting(ward)
     mask = ward.mask if ward.urgent_line or ward.swap_line or ward.routine_line else 0
@@ -225,17 +228,25 @@ def note_missing(ward: World) -> None:
             ward.missing.pop()
         if mask != (ward.missing[-1][1] if ward.missing else 0):
             ward.missing.append((ward.now_s, mask))
-    if mask & Missing.BATTERY:
-        if not ward.urgent_line and ward.swap_line:
-            kit = ward.swap_line[0].kit
-            assert kit is not None
-            level = level_held(ward, kit)
-        else:
-            level = shelf_level(ward)
-        wake_s = charging.next_usable_s(ward, level)
-        if wake_s >= 0 and wake_s != ward.wake_s:
-            ward.wake_s = wake_s
-            ward.clock.moment(Moment.TICK, 0, wake_s - ward.now_s)
+    wanted = wanted_levels(ward, mask)
+    waiting.note(ward, mask, *wanted)
+    moments = [charging.next_enough_s(ward, level) for level in wanted if level is not None]
+    wake_s = min((at_s for at_s in moments if at_s >= 0), default=-1)
+    if wake_s >= 0 and wake_s != ward.wake_s:
+        ward.wake_s = wake_s
+        ward.clock.moment(Moment.TICK, 0, wake_s - ward.now_s)
+
+
+def wanted_levels(ward: World, mask: int) -> tuple[int | None, int | None]:
+    """Levels for which the first in line, and the first of the swaps, want a battery."""
+    swaps = None
+    if ward.swap_line:
+        kit = ward.swap_line[0].kit
+        assert kit is not None
+        swaps = level_held(ward, kit)
+    if not mask & Missing.BATTERY:
+        return None, swaps
+    return (shelf_level(ward) if ward.urgent_line or swaps is None else swaps), swaps
 
 
 def note_late(ward: World, need: Need) -> None:

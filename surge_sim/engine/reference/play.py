@@ -9,10 +9,11 @@ import numpy as np
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
-from surge_sim.engine.reference import line, visits
+from surge_sim.engine.reference import line, visits, waiting
 from surge_sim.engine.reference.things import Need
 from surge_sim.engine.reference.ward import Listener, Ward
 from surge_sim.engine.reference.world import Process
+from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment
 
@@ -55,6 +56,8 @@ def finish(ward: Ward) -> None:
     """Close the play: who has no kit in hand by now is left waiting, and late."""
     closing_s = ward.numbers.closing_s
     for need in ward.needs:
+        if need.waiting:
+            waiting.end(ward, need, closing_s)
         if not need.outcome:
             need.need_s = need.due_s if need.need_s < 0 else need.need_s
             need.outcome = Outcome.LEFT_WAITING
@@ -106,6 +109,8 @@ def play_reference(
     ------
     Exhausted
         The draws or the room for new needs did not suffice.
+    NoEnd
+        A visit is interrupted again and again and gets nowhere.
     """
     ward = set_up(trace, numbers, work, most_new_needs, listener)
 
@@ -126,6 +131,9 @@ def _log(ward: Ward, given_up: bool) -> RunLog:
         name: np.array([getattr(need, name) for need in ward.needs], dtype=np.int64)
         for name in RunLog.NEED_COLUMNS
     }
+    columns["waited_s"] = np.array([need.waited_s for need in ward.needs], dtype=np.int32).reshape(
+        len(ward.needs), CAUSES
+    )
     columns["missing_at_s"] = np.array([at_s for at_s, _ in ward.missing], dtype=np.int64)
     columns["missing_mask"] = np.array([mask for _, mask in ward.missing], dtype=np.int64)
     columns["use_area"] = ward.usage.area

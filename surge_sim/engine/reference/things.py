@@ -9,6 +9,7 @@ from enum import IntEnum
 import simpy
 
 from surge_sim.engine.log import Use
+from surge_sim.equipment.causes import CAUSES
 
 
 class Repair(IntEnum):
@@ -40,6 +41,8 @@ class Kit:
     has_hood: bool = False
     has_tube: bool = False
     battery: Battery | None = None
+    #: kept for the shift by a wearer who is between two visits
+    held: bool = False
     #: whether a listener knows that it waits
     told: bool = False
     #: succeeds when its wearer has wiped it down
@@ -99,6 +102,12 @@ class Need:
     failed_checks: int = 0
     worn_s: int = 0
     rest_s: int = 0
+    #: alarms in a row, before this need, that left the visit where it was
+    in_vain: int = 0
+    #: seconds waited in line, by cause; while it waits, less what its line's clock showed then
+    waited_s: list[int] = field(default_factory=lambda: [0] * CAUSES)
+    #: which clock that is, see `waiting`
+    clock: int = 0
     kit: Kit | None = None
     waiting: bool = False
     #: whether a listener knows that it waits

@@ -11,7 +11,7 @@ from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.calendar import round_after, value_at, working_end
 from surge_sim.equipment.filters import fitted_life, lowest_level
 from surge_sim.equipment.numbers import BY_WEARER, CENTRAL
-from surge_sim.equipment.order import Moment
+from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import (
     HOODS,
     MAIN_FILTERS,
@@ -103,7 +103,7 @@ def reorder(ward: World, supply: int) -> None:
 
 def delivery(ward: World, supply: int, lot: int, delay_s: int) -> Process:
     """Bring an order."""
-    yield ward.clock.moment(Moment.DELIVERY, supply + 4 * lot, delay_s)
+    yield ward.clock.moment(Moment.DELIVERY, delivery_number(supply, lot), delay_s)
     ward.on_order[supply] -= lot
     ward.spares[supply] += lot
     ward.tell("supply", supply, "{} {} delivered", lot, SUPPLY_NAMES[supply])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from surge_sim.demand.trace import NEVER_S
+from surge_sim.engine.draws import NoEnd
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, Outcome
 from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.things import Kit, Need, Repair, Wearer
@@ -13,7 +14,13 @@ from surge_sim.equipment.filters import seconds_to_flow_loss
 from surge_sim.equipment.numbers import BY_WEARER
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.supplies import HOODS, PREFILTERS, TUBES
-from surge_sim.equipment.wear import first_alarm, recheck_count, rest_of_visit
+from surge_sim.equipment.wear import (
+    MOST_IN_VAIN,
+    alarms_in_vain,
+    first_alarm,
+    recheck_count,
+    rest_of_visit,
+)
 
 ALARM_COUNTS = {
     Alarm.BATTERY: Count.ALARMS_BATTERY,
@@ -224,14 +231,18 @@ def rest_of(ward: World, need: Need) -> Need | None:
         ward.tell("entry", need.entry, "has taken the kit off and is done")
         return None
     ward.count(ALARM_COUNTS[Alarm(need.alarm)])
-    why, rest = ALARM_WORDS[Alarm(need.alarm)], length(need.rest_s)
+    why, still = ALARM_WORDS[Alarm(need.alarm)], length(need.rest_s)
     left = "has left at an alarm ({}) and taken the kit off; {} in the room are left to do"
     if need.rest_s >= need.room_s:
         left = "has not gone in, at an alarm ({}), and taken the kit off; {} in the room are to do"
-    ward.tell("entry", need.entry, left, why, rest)
+    ward.tell("entry", need.entry, left, why, still)
     ward.tell("kit", need.blower, "gave an alarm in use: {}", why)
     ward.tell("battery", need.battery, "was in kit {} at an alarm: {}", need.blower, why)
-    return new_need(ward, need, need.rest_s, ward.now_s)
+    rest = new_need(ward, need, need.rest_s, ward.now_s)
+    rest.in_vain = alarms_in_vain(need.in_vain, need.room_s - need.rest_s)
+    if rest.in_vain >= MOST_IN_VAIN:
+        raise NoEnd(ward.now_s, need.entry, need.alarm, need.blower, need.battery)
+    return rest
 
 
 def may_keep(ward: World, need: Need, kit: Kit, wearer: Wearer) -> bool:
@@ -249,6 +260,7 @@ def may_keep(ward: World, need: Need, kit: Kit, wearer: Wearer) -> bool:
 def keep(ward: World, kit: Kit, wearer: Wearer) -> None:
     """Keep a kit for the shift: a short wipe, and the wearer is free."""
     wearer.kit = kit
+    kit.held = True
     ward.count(Count.SHORT_WIPES)
     wipe = length(ward.numbers.short_wipe_s)
     ward.tell("kit", kit.number, "is held by wearer {}; a short wipe takes {}", wearer.number, wipe)
@@ -276,6 +288,7 @@ def release(ward: World, wearer: Wearer) -> None:
     kit = wearer.kit
     assert kit is not None
     wearer.kit = None
+    kit.held = False
     ward.tell("kit", kit.number, "is given up by wearer {}: end of the shift", wearer.number)
     hand_in_all(ward, kit)
 

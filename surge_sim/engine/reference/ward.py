@@ -13,6 +13,7 @@ from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.clock import Clock
 from surge_sim.engine.reference.things import Battery, Kit, Need, Wearer
 from surge_sim.engine.reference.usage import Usage
+from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Numbers
 
 #: told (second, sort of thing, number, sentence) of everything that happens
@@ -44,6 +45,10 @@ class Ward:
         #: from which second on the first in line lacked what
         self.missing: list[tuple[int, int]] = []
         self.mask = 0
+        # by line (waiting.FRONT and SWAPS): by cause things missing, then seconds that it cost
+        self.causes = [[0] * 2 * CAUSES, [0] * 2 * CAUSES]
+        #: until when that was counted
+        self.clocks_at_s = 0
         self.wake_s = -1
         self.needs: list[Need] = []
         self.unresolved = trace.entries

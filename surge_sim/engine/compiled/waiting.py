@@ -1,0 +1,203 @@
+"""What those in line wait for: at any time each missing thing is somewhere, for some cause."""
+
+from __future__ import annotations
+
+from numba import njit
+
+from surge_sim.engine.compiled import state
+from surge_sim.engine.compiled.basics import INLINE, ONCE, ONE, OPTIONS, ZERO, const
+from surge_sim.engine.compiled.charging import charge_now, may_be_taken, next_enough_of
+from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE
+from surge_sim.engine.log import Missing, Use
+from surge_sim.equipment import causes, supplies
+from surge_sim.equipment.calendar import value_at
+from surge_sim.equipment.causes import Cause, battery_cause, of_the_unit, share_out
+from surge_sim.equipment.chargers import has_power
+
+CAUSES = const(causes.CAUSES)
+#: places of the two lines: whoever holds a kit waits for a battery; all others for what the first
+#: in line lacks
+FRONT, SWAPS = const(0), const(1)
+CLOCKS = const(2 * causes.CAUSES)
+#: of a need that has waited in line: not now, or now
+CLOCK_STANDS, CLOCK_RUNS = const(1), const(2)
+SWAP_LINE, LINES = const(state.SWAP_LINE), const(3)
+#: more than there are flow levels
+MOST_LEVELS = const(1_000)
+FIRST_BATTERY = const(Cause.BATTERY_IN_USE)
+BLOWER, HOOD, TUBE = const(Missing.BLOWER), const(Missing.HOOD), const(Missing.TUBE)
+HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
+IN_USE, WIPE_WAIT, WIPE = (
+    const(Use.KITS_IN_USE), const(Use.KITS_WAITING_FOR_WIPE), const(Use.KITS_IN_WIPE_DOWN),
+)  # fmt: skip
+DRYING, OUT = const(Use.KITS_DRYING), const(Use.KITS_OUT)
+BATTERIES_IN_USE, WAITING_FOR_BAY, BATTERIES_AWAY = (
+    const(Use.BATTERIES_IN_USE), const(Use.BATTERIES_WAITING_FOR_BAY), const(Use.BATTERIES_AWAY),
+)  # fmt: skip
+KIT_IN_USE, KIT_HELD = const(Cause.KIT_IN_USE), const(Cause.KIT_HELD)
+KIT_WAITING_FOR_WIPE, KIT_IN_WIPE_DOWN = (
+    const(Cause.KIT_WAITING_FOR_WIPE), const(Cause.KIT_IN_WIPE_DOWN),
+)  # fmt: skip
+KIT_DRYING, KIT_LACKS_PREFILTER, KIT_LACKS_MAIN = (
+    const(Cause.KIT_DRYING), const(Cause.KIT_LACKS_PREFILTER), const(Cause.KIT_LACKS_MAIN_FILTER),
+)  # fmt: skip
+KIT_GETTING_FILTER, KIT_IN_REPAIR = const(Cause.KIT_GETTING_FILTER), const(Cause.KIT_IN_REPAIR)
+KIT_AWAY, KIT_RESERVED, NO_KIT = (
+    const(Cause.KIT_AWAY), const(Cause.KIT_RESERVED), const(Cause.NO_KIT),
+)  # fmt: skip
+HOOD_ON_ORDER, NO_HOOD = const(Cause.HOOD_ON_ORDER), const(Cause.NO_HOOD)
+TUBE_ON_ORDER, NO_TUBE = const(Cause.TUBE_ON_ORDER), const(Cause.NO_TUBE)
+BATTERY_IN_USE, BATTERY_AWAY, NO_BATTERY = (
+    const(Cause.BATTERY_IN_USE), const(Cause.BATTERY_AWAY), const(Cause.NO_BATTERY),
+)  # fmt: skip
+
+
+@njit(**OPTIONS)
+def begin_waiting(s, need):
+    """Begin to wait in line: note what the line's clock shows."""
+    let_pass(s)
+    nd, row, clock = s.needs[need], need * CAUSES, clock_of(s, need)
+    for cause in range(CAUSES):
+        before_s = s.waited_s[row + cause] if nd.clocked else 0
+        s.waited_s[row + cause] = before_s - s.causes[clock + cause]
+    nd.clocked = CLOCK_RUNS
+
+
+@njit(**INLINE)
+def begin_waiting_behind(s, queue):
+    """Begin for those who came in this second and are not served: they stand at the end."""
+    need = s.ends[queue, 1]
+    while need >= 0 and not s.needs[need].clocked:
+        begin_waiting(s, need)
+        need = s.needs[need].before
+
+
+@njit(**OPTIONS)
+def end_waiting(s, need):
+    """Wait in line no longer: what the line's clock shows beyond that was waited."""
+    let_pass(s)
+    clock = clock_of(s, need)
+    for cause in range(CAUSES):
+        s.waited_s[need * CAUSES + cause] += s.causes[clock + cause]
+    s.needs[need].clocked = CLOCK_STANDS
+
+
+@njit(**INLINE)
+def clock_of(s, need):
+    """Where the clock of the line begins in which somebody stands."""
+    return CLOCKS + CAUSES * (SWAPS if s.needs[need].waiting - 1 == SWAP_LINE else FRONT)
+
+
+@njit(**OPTIONS)
+def let_pass(s):
+    """Put the time since the last change down to the causes there were."""
+    ward = s.ward[0]
+    seconds = ward.now_s - ward.clocks_at_s
+    if seconds:
+        ward.front_s += share_out(s.causes, FRONT, CLOCKS, ward.front_s, seconds)
+        ward.swaps_s += share_out(
+            s.causes, SWAPS * CAUSES, CLOCKS + SWAPS * CAUSES, ward.swaps_s, seconds
+        )
+        ward.clocks_at_s = ward.now_s
+
+
+@njit(**ONCE)
+def note_causes(s, f, mask, front_level, swap_level):
+    """Note where everything is that is missing from now on; levels are -1 without a lack.
+
+    Returns the next moment at which a battery in a bay holds enough for one of the levels, or -1.
+    """
+    ward, missing = s.ward[0], s.causes
+    let_pass(s)
+    for queue in range(LINES):
+        begin_waiting_behind(s, queue)
+    for cause in range(FIRST_BATTERY):
+        missing[cause] = 0
+    if mask & BLOWER:
+        note_kits(s, f)
+    else:
+        if mask & HOOD:
+            missing[HOOD_ON_ORDER if s.supplies[HOODS].on_order else NO_HOOD] = 1
+        if mask & TUBE:
+            missing[TUBE_ON_ORDER if s.supplies[TUBES].on_order else NO_TUBE] = 1
+    levels = (1 + front_level) * MOST_LEVELS + 1 + swap_level
+    powered = ONE * has_power(ward.now_s, f.cuts.from_s, f.cuts.to_s)
+    if (
+        ward.moved
+        or ward.levels != levels
+        or powered != ward.powered
+        or (ward.enough_s >= 0 and ward.enough_s <= ward.now_s)
+    ):
+        ward.moved, ward.powered = 0, powered
+        ward.levels = levels
+        for line in range(2):
+            for cause in range(FIRST_BATTERY, CAUSES):
+                missing[line * CAUSES + cause] = 0
+        if front_level >= 0:
+            note_batteries(s, f, FRONT, front_level)
+        if swap_level >= 0:
+            note_batteries(s, f, SWAPS, swap_level)
+        ward.enough_s = next_enough_of(s, f, front_level, swap_level)
+    return ward.enough_s
+
+
+@njit(**INLINE)
+def own_away(s, f, number):
+    """How many of the unit's own are away, of so many that are not here."""
+    return of_the_unit(number, value_at(s.ward[0].now_s, f.away.at_s, f.away.not_lent))
+
+
+@njit(**INLINE)
+def length(s, queue):
+    """Number of kits in a queue."""
+    count, kit = ZERO, s.ends[queue, 0]
+    while kit >= 0:
+        count += ONE
+        kit = s.kits[kit].next
+    return count
+
+
+@njit(**ONCE)
+def note_kits(s, f):
+    """Note where kits are; the record of use has counted them."""
+    ward, use, missing = s.ward[0], s.use, s.causes
+    prefilters, mains = length(s, PREFILTER_QUEUE), length(s, MAIN_QUEUE)
+    missing[KIT_IN_USE] = use[IN_USE].there - ward.kits_held
+    missing[KIT_HELD] = ward.kits_held
+    missing[KIT_WAITING_FOR_WIPE] = use[WIPE_WAIT].there
+    missing[KIT_IN_WIPE_DOWN] = use[WIPE].there
+    missing[KIT_DRYING] = use[DRYING].there
+    missing[KIT_LACKS_PREFILTER] = prefilters
+    missing[KIT_LACKS_MAIN] = mains
+    missing[KIT_IN_REPAIR] = ward.in_repair
+    missing[KIT_GETTING_FILTER] = use[OUT].there - prefilters - mains - ward.in_repair
+    missing[KIT_AWAY] = own_away(s, f, ward.kits_away)
+    missing[KIT_RESERVED] = ward.kits_ready
+    found = ZERO
+    for cause in range(NO_KIT):
+        found += missing[cause]
+    if found == 0:
+        missing[NO_KIT] = 1
+
+
+@njit(**OPTIONS)
+def note_batteries(s, f, line, level):
+    """Note where batteries are, for a line that lacks one with the least run time at a level."""
+    missing, start, least = s.causes, line * CAUSES, f.levels[level].least_charge
+    powered = s.ward[0].powered != 0
+    found = own_away(s, f, s.ward[0].batteries_away)
+    missing[start + BATTERY_AWAY] = found
+    for battery in range(len(s.batteries)):
+        b = s.batteries[battery]
+        if b.state == BATTERIES_AWAY:
+            continue
+        cause = BATTERY_IN_USE
+        if b.state != BATTERIES_IN_USE:
+            cause = battery_cause(
+                charge_now(s, f, battery), b.capacity, least, may_be_taken(s, f, battery),
+                b.state == WAITING_FOR_BAY, powered,
+            )  # fmt: skip
+        missing[start + cause] += 1
+        found += 1
+    if found == 0:
+        missing[start + NO_BATTERY] = 1

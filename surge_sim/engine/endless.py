@@ -1,0 +1,67 @@
+"""Plays that would never end: which entry gets nowhere, why, and which numbers to look at."""
+
+from __future__ import annotations
+
+from surge_sim.demand.trace import DemandTrace
+from surge_sim.engine.draws import NoEnd
+from surge_sim.engine.log import ALARM_WORDS, Alarm
+from surge_sim.equipment.batteries import run_left
+from surge_sim.equipment.numbers import Numbers
+from surge_sim.equipment.order import NUMBERS
+from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.wear import LITTLE_S, MOST_IN_VAIN
+from surge_sim.errors import Fault, ScenarioError
+from surge_sim.units import DAY_S, duration_text
+
+
+def without_end(trace: DemandTrace, stock: Stock, numbers: Numbers, found: NoEnd) -> ScenarioError:
+    """Tell of a visit that alarms interrupt again and again before it gets anywhere."""
+    alarm, don_s = Alarm(found.alarm), int(trace.don_s[found.entry])
+    day, second = divmod(found.at_s, DAY_S)
+    clock = f"{second // 3_600:02d}:{second // 60 % 60:02d}"
+    story = (
+        f"entry {found.entry} comes to no end: {MOST_IN_VAIN} alarms in a row ({ALARM_WORDS[alarm]}"
+        f" at the last one) each left less than {duration_text(LITTLE_S)} of it done in the room. "
+        f"The last one was on day {day + 1}, {clock} after the day began, with kit {found.kit} and "
+        f"battery {found.battery} of {stock.kits} kits and {stock.batteries} batteries. "
+        f"Donning takes this wearer {_time(don_s)}."
+    )
+    return _at(trace, story, _right(alarm, numbers, found))
+
+
+def _right(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
+    """Say which numbers of the scenario make it impossible."""
+    if alarm == Alarm.FAULT:
+        return "Look at `faults.blower_run_between_faults`: it leaves no time for a visit."
+    if alarm == Alarm.FLOW:
+        return (
+            "Look at `filters.prefilter_life` and `filters.main_filter_life` (and at disruptions "
+            "with bad filters): they leave no time for a visit."
+        )
+    full_s = max(
+        run_left(int(numbers.capacity[found.battery]), int(run_s)) for run_s in numbers.run_time_s
+    )
+    return (
+        f"This battery runs {_time(full_s)} when it is full; the alarm sounds "
+        f"{_time(numbers.reserve_s)} before it is empty.\n  Look at `batteries.least_run`, which "
+        "must last through donning and above `batteries.alarm_reserve`, at `kit.don` and at "
+        "`batteries.health`."
+    )
+
+
+def too_many(trace: DemandTrace) -> ScenarioError:
+    """Say that a surge has more needs, kits or batteries than can be numbered."""
+    return _at(
+        trace,
+        f"has more than {NUMBERS:,} needs, kits or batteries.",
+        "Look at rates and counts; visits that are interrupted or postponed over and over make "
+        "new needs too.",
+    )
+
+
+def _at(trace: DemandTrace, found: str, right: str) -> ScenarioError:
+    return ScenarioError([Fault(f"surge {trace.surge} of seed {trace.seed}", 0, found, right)])
+
+
+def _time(seconds: int) -> str:
+    return duration_text(seconds) if seconds else "no time"

@@ -1,0 +1,149 @@
+"""What people wait for, down to the cause: where the things were that were missing.
+
+A kind of thing is missing while the first in line cannot have one of it. A hood or a tube counts as
+missing only while a clean blower stands ready for it: otherwise it comes back with its kit, and
+the wait is for the kit. Each second of waiting belongs to one kind, the kinds that are missing
+taking turns; within the kind to one of its things, all of them taking turns; and so to the place
+where that thing is in that second. So a wait is split evenly over the kinds that are missing and
+evenly over all things of a kind, and most of it goes where most of them are held up: the cause
+that more of something would mend, not the last step before the shelf.
+"""
+
+from __future__ import annotations
+
+from enum import IntEnum
+
+from numpy.typing import NDArray
+
+from surge_sim.equipment.rule import rule
+
+
+class Cause(IntEnum):
+    """Where a thing is that somebody waits for; all of one kind stand together."""
+
+    #: taken, until it is handed in
+    KIT_IN_USE = 0
+    #: kept by a wearer for the shift, between two visits
+    KIT_HELD = 1
+    KIT_WAITING_FOR_WIPE = 2
+    KIT_IN_WIPE_DOWN = 3
+    KIT_DRYING = 4
+    #: out, and there is none of the filter in stock
+    KIT_LACKS_PREFILTER = 5
+    KIT_LACKS_MAIN_FILTER = 6
+    KIT_GETTING_FILTER = 7
+    KIT_IN_REPAIR = 8
+    KIT_AWAY = 9
+    #: ready, and kept for urgent entries
+    KIT_RESERVED = 10
+    NO_KIT = 11
+    HOOD_ON_ORDER = 12
+    NO_HOOD = 13
+    TUBE_ON_ORDER = 14
+    NO_TUBE = 15
+    BATTERY_IN_USE = 16
+    BATTERY_WAITING_FOR_BAY = 17
+    BATTERY_CHARGING = 18
+    BATTERY_WITHOUT_POWER = 19
+    #: it holds the least run time, but only full batteries are handed out
+    BATTERY_NOT_FULL = 20
+    #: even full it does not hold the least run time
+    BATTERY_TOO_WEAK = 21
+    BATTERY_AWAY = 22
+    BATTERY_RESERVED = 23
+    NO_BATTERY = 24
+
+
+CAUSES = len(Cause)
+#: numbers of the kinds, and the first cause of each (and the end of the last)
+KIT, HOOD, TUBE, BATTERY = 0, 1, 2, 3
+KINDS = 4
+FIRST_CAUSE = (Cause.KIT_IN_USE + 0, Cause.HOOD_ON_ORDER + 0, Cause.TUBE_ON_ORDER + 0,
+               Cause.BATTERY_IN_USE + 0, CAUSES)  # fmt: skip
+
+# what batteries outside kits may be, as plain numbers for compiled code
+_WAITING_FOR_BAY, _CHARGING = int(Cause.BATTERY_WAITING_FOR_BAY), int(Cause.BATTERY_CHARGING)
+_WITHOUT_POWER, _NOT_FULL = int(Cause.BATTERY_WITHOUT_POWER), int(Cause.BATTERY_NOT_FULL)
+_TOO_WEAK, _RESERVED = int(Cause.BATTERY_TOO_WEAK), int(Cause.BATTERY_RESERVED)
+
+
+@rule
+def battery_cause(
+    charge: int, capacity: int, least: int, may_be_taken: bool, queues: bool, powered: bool
+) -> int:
+    """Say what holds up a battery that is waiting for a bay, in one, or on the shelf.
+
+    ``least`` is the charge with which it would be handed out, ``may_be_taken`` whether its place
+    allows that, ``queues`` whether it waits for a bay.
+    """
+    if capacity < least:
+        return _TOO_WEAK
+    if may_be_taken and charge >= least:
+        return _RESERVED
+    if queues:
+        return _WAITING_FOR_BAY
+    if not powered:
+        return _WITHOUT_POWER
+    return _NOT_FULL if charge >= least else _CHARGING
+
+
+@rule
+def of_the_unit(away: int, not_lent: int) -> int:
+    """How many of the unit's own things are away, of all that are not here.
+
+    ``not_lent``: those that are not on loan at this time, and so nobody misses.
+    """
+    return max(away - not_lent, 0)
+
+
+@rule
+def turns(seconds: int, first: int, count: int, total: int) -> int:
+    """Of the first ``seconds`` of waiting, those that belong to some of ``total`` things.
+
+    The things take turns, a second each, in the order of their numbers; asked for are ``count``
+    of them from number ``first`` on.
+    """
+    rounds = seconds // total
+    return rounds * count + min(max(seconds - rounds * total - first, 0), count)
+
+
+@rule
+def share_out(causes: NDArray, missing: int, waited_s: int, before_s: int, seconds: int) -> int:
+    """Put some seconds of waiting down to their causes; return how many were put down.
+
+    Parameters
+    ----------
+    causes : ndarray of int
+        Numbers by cause: of things that are missing, from place ``missing`` on (all 0 while nobody
+        waits), and of seconds so far, from place ``waited_s`` on; these are added to.
+    missing, waited_s : int
+        Where the two begin.
+    before_s, seconds : int
+        Seconds put down before, and now: turns go on where they ended.
+    """
+    kinds = 0
+    for kind in range(KINDS):
+        there = 0
+        for cause in range(FIRST_CAUSE[kind], FIRST_CAUSE[kind + 1]):
+            there += causes[missing + cause]
+        kinds += there > 0
+    if kinds == 0:
+        return 0
+    turn = 0
+    for kind in range(KINDS):
+        total = 0
+        for cause in range(FIRST_CAUSE[kind], FIRST_CAUSE[kind + 1]):
+            total += causes[missing + cause]
+        if total == 0:
+            continue
+        from_s = turns(before_s, turn, 1, kinds)
+        to_s = turns(before_s + seconds, turn, 1, kinds)
+        turn += 1
+        first = 0
+        for cause in range(FIRST_CAUSE[kind], FIRST_CAUSE[kind + 1]):
+            count = causes[missing + cause]
+            if count > 0:
+                mine_s = turns(to_s, first, count, total) - turns(from_s, first, count, total)
+                causes[waited_s + cause] += mine_s
+                first += count
+    return seconds
