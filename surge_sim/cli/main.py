@@ -34,7 +34,7 @@ COMMANDS = {
     "new": "Write a commented scenario file to start from.",
     "check": "Check a scenario file and read it back in plain sentences.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
-    "run": "Simulate the stock in hand: waits, what was missing, use.",
+    "run": "Simulate the stock in hand: waits, their causes, use.",
     "size": "Find the cheapest stock that keeps the target, with evidence.",
     "verify": "Play some surges in both engines and compare every entry.",
     "explain": "Tell the story of one entry, kit or battery.",

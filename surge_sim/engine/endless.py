@@ -7,7 +7,6 @@ from surge_sim.engine.draws import NoEnd
 from surge_sim.engine.log import ALARM_WORDS, Alarm
 from surge_sim.equipment.batteries import run_left
 from surge_sim.equipment.numbers import Numbers
-from surge_sim.equipment.order import NUMBERS
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.wear import LITTLE_S, MOST_IN_VAIN
 from surge_sim.errors import Fault, ScenarioError
@@ -46,16 +45,6 @@ def _right(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
         f"{_time(numbers.reserve_s)} before it is empty.\n  Look at `batteries.least_run`, which "
         "must last through donning and above `batteries.alarm_reserve`, at `kit.don` and at "
         "`batteries.health`."
-    )
-
-
-def too_many(trace: DemandTrace) -> ScenarioError:
-    """Say that a surge has more needs, kits or batteries than can be numbered."""
-    return _at(
-        trace,
-        f"has more than {NUMBERS:,} needs, kits or batteries.",
-        "Look at rates and counts; visits that are interrupted or postponed over and over make "
-        "new needs too.",
     )
 
 

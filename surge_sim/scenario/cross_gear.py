@@ -9,7 +9,7 @@ from surge_sim import units
 from surge_sim.scenario.faults import Found, known
 from surge_sim.scenario.gear import CLEANING_NEEDS
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.spread import typical
+from surge_sim.scenario.spread import TimeSpread, least_of, most_of, typical
 
 
 def _levels(settings: Settings) -> Iterator[Found]:
@@ -45,9 +45,9 @@ def _levels(settings: Settings) -> Iterator[Found]:
 
 def _least_run(settings: Settings) -> Iterator[Found]:
     """A battery that is handed out lasts beyond donning."""
-    kit, fleet = settings.kit, settings.batteries
-    donning = [kit.don] + [role.don for role in settings.roles.values() if role.don is not None]
-    spent = fleet.alarm_reserve + max(typical(don) for don in donning)
+    fleet = settings.batteries
+    donning = [max(don.values, default=typical(don)) for don in _donning(settings)]
+    spent = fleet.alarm_reserve + max(donning)
     if fleet.least_run <= spent:
         yield Found(
             ("batteries", "least_run"),
@@ -55,6 +55,30 @@ def _least_run(settings: Settings) -> Iterator[Found]:
             "A battery that is handed out must last through donning and above the alarm "
             f"reserve.\n  Write more than {units.duration_text(round(spent))}.",
         )
+
+
+def _donning(settings: Settings) -> list[TimeSpread]:
+    roles = settings.roles.values()
+    return [settings.kit.don, *(role.don for role in roles if role.don is not None)]
+
+
+def _filter_lives(settings: Settings) -> Iterator[Found]:
+    """Some filter lasts beyond donning, or alarms would send everybody back from the door."""
+    if settings.filters is None:
+        return
+    further = 1 + sum(level.further_life for level in settings.kit.levels[1:])
+    shortest = min(least_of(don) for don in _donning(settings))
+    for name in ("prefilter_life", "main_filter_life"):
+        with known:
+            longest = most_of(getattr(settings.filters, name))
+            if longest is not None and 0 < longest * further <= shortest:
+                yield Found(
+                    ("filters", name),
+                    f"is {units.duration_text(round(longest))} at most, and all of it is gone "
+                    "before a kit is put on",
+                    "A filter must last beyond donning, or no visit ever begins.\n  Write more "
+                    f"than {units.duration_text(round(shortest))}.",
+                )
 
 
 def _upkeep(settings: Settings) -> Iterator[Found]:
@@ -132,5 +156,5 @@ def _cleaning(settings: Settings) -> Iterator[Found]:
 
 
 GEAR_CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
-    _levels, _least_run, _upkeep, _batteries, _cleaning,
+    _levels, _least_run, _filter_lives, _upkeep, _batteries, _cleaning,
 )  # fmt: skip

@@ -180,14 +180,19 @@ class Cleaning(Section):
     turnaround: Duration = 0
 
 
+#: most of one part, on the shelf or in one order: a delivery's number then has room for its amount
+#: (`equipment/order.py`)
+MOST_PARTS = 1_000_000
+
+
 class Supply(Section):
     """A spare part on the shelf, ordered again when few are left."""
 
     #: on the shelf when the surge begins; a hood or tube beyond one per kit
-    spare: Count = Field(ge=0)
+    spare: Count = Field(ge=0, le=MOST_PARTS)
     #: order when spares (on the shelf and on order) are at or below this; missing: never ordered
-    reorder_at: Count | None = Field(default=None, ge=0)
-    order_size: Count = Field(default=1, ge=1)
+    reorder_at: Count | None = Field(default=None, ge=0, le=MOST_PARTS)
+    order_size: Count = Field(default=1, ge=1, le=MOST_PARTS)
     lead_time: Duration = 0
 
 

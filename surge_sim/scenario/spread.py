@@ -242,6 +242,20 @@ class _Reader:
             )
 
 
+def most_of(spread: TimeSpread) -> float | None:
+    """Longest time of a spread [s]; None where there is no longest."""
+    if spread.values:
+        return max(spread.values)
+    return spread.mean if spread.shape == "fixed" else None
+
+
+def least_of(spread: TimeSpread) -> float:
+    """Shortest time of a spread [s]."""
+    if spread.values:
+        return min(spread.values)
+    return (spread.mean or 0.0) if spread.shape == "fixed" else 0.0
+
+
 def typical(spread: TimeSpread) -> float:
     """Say a spread's mean [s], or its middle quantile where no mean is given."""
     if spread.mean is not None:
