@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 
 from surge_sim import units
+from surge_sim.scenario.limits import MOST_PARTS
 from surge_sim.scenario.quantities import (
     ClockTime,
     Count,
@@ -178,11 +179,6 @@ class Cleaning(Section):
     #: central: clock times of collection and return
     rounds: tuple[ClockTime, ...] = ()
     turnaround: Duration = 0
-
-
-#: most of one part, on the shelf or in one order: a delivery's number then has room for its amount
-#: (`equipment/order.py`)
-MOST_PARTS = 1_000_000
 
 
 class Supply(Section):

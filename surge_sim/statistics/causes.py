@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
 from surge_sim.engine.log import IntArray, RunLog
@@ -63,8 +61,8 @@ def cause_name(state: int) -> str:
     return place if missing == "nothing" else f"{missing} {place}"
 
 
-def seconds_by_cause(log: RunLog) -> IntArray:
-    """Split each need's wait by cause.
+def waiting_by_cause(log: RunLog) -> IntArray:
+    """Add up the waits of a surge by cause.
 
     Parameters
     ----------
@@ -73,29 +71,27 @@ def seconds_by_cause(log: RunLog) -> IntArray:
 
     Returns
     -------
-    ndarray of int64, shape (needs that waited, STATES)
-        Rows of the needs with a wait above 0, in their order; each adds up to its wait. What of a
-        wait was not spent in line is put down to failed checks (or, without one, to a wearer who
-        was still busy when the play closed).
+    ndarray of int64, shape (STATES,)
+        Seconds; their sum is that of all waits.
     """
-    waited = log.wait_s.nonzero()[0]
-    seconds = np.zeros((len(waited), STATES), dtype=np.int64)
-    seconds[:, :CAUSES] = log.waited_s[waited]
-    rest = log.wait_s[waited] - seconds.sum(axis=1)
-    failed = log.failed_checks[waited] > 0
-    seconds[:, FAILED_CHECK] = np.where(failed, rest, 0)
-    seconds[:, BUSY] = np.where(failed, 0, rest)
-    return seconds
+    found = np.zeros(STATES, dtype=np.int64)
+    found[:CAUSES] = log.waited_s.sum(axis=0)
+    rest_s, state = _out_of_line(log)
+    found[FAILED_CHECK:] = [rest_s[state == other].sum() for other in (FAILED_CHECK, BUSY)]
+    return found
 
 
-class Longest(NamedTuple):
-    """The cause of the longest part of each wait."""
+def longest_cause(log: RunLog) -> IntArray:
+    """Return for each need the cause for which it waited longest; -1 where it did not wait."""
+    in_line, (rest_s, state) = log.waited_s.argmax(axis=1), _out_of_line(log)
+    longest = np.where(rest_s > log.waited_s.max(axis=1), state, in_line)
+    return np.where(log.wait_s > 0, longest, -1)
 
-    #: rows of the needs that waited, and the cause of each
-    rows: IntArray
-    states: IntArray
 
+def _out_of_line(log: RunLog) -> tuple[IntArray, IntArray]:
+    """Seconds of each wait that were not spent in line, and what they are put down to.
 
-def longest_cause(log: RunLog) -> Longest:
-    """Return for each need that waited the cause for which it waited longest."""
-    return Longest(log.wait_s.nonzero()[0], seconds_by_cause(log).argmax(axis=1))
+    Failed checks; without one, the wearer was still busy when the play closed.
+    """
+    rest_s = log.wait_s - log.waited_s.sum(axis=1)
+    return rest_s, np.where(log.failed_checks > 0, FAILED_CHECK, BUSY)

@@ -20,7 +20,7 @@ _ALARMS = {
     Alarm.FLOW: "flow",
     Alarm.FAULT: "fault",
 }
-_CAUSES = {state: cause_name(state) for state in range(STATES)}
+_CAUSES = {-1: ""} | {state: cause_name(state) for state in range(STATES)}
 
 #: columns of the table, in order; times in minutes from the start of the surge
 COLUMNS = (
@@ -46,9 +46,6 @@ def entry_table(trace: DemandTrace, log: RunLog) -> pd.DataFrame:
         of the longest part of the wait; kits and batteries are numbered from 0, -1 is none.
     """
     rows = log.entry
-    waited = longest_cause(log)
-    waiting_for = np.full(len(rows), "", dtype=object)
-    waiting_for[waited.rows] = _named(waited.states, _CAUSES)
     classes = np.array([*trace.class_names, ""], dtype=object)
     return pd.DataFrame(
         {
@@ -58,7 +55,7 @@ def entry_table(trace: DemandTrace, log: RunLog) -> pd.DataFrame:
             "outcome": _named(log.outcome, _OUTCOMES),
             "role": np.array([*trace.role_names, ""], dtype=object)[trace.role[rows]],
             "urgent": np.where(trace.urgent[rows], "yes", "no"),
-            "waiting_for": waiting_for,
+            "waiting_for": _named(longest_cause(log), _CAUSES),
             "entry": rows,
             "part": log.part,
             "class": classes[trace.patient_class[rows]],

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import IntArray, Outcome, RunLog, Score, alarms_in, stock_outs_in
 from surge_sim.scenario.goal import Target
-from surge_sim.statistics.causes import seconds_by_cause
+from surge_sim.statistics.causes import waiting_by_cause
 from surge_sim.statistics.promise import parts_missed
 from surge_sim.statistics.recorded import RecordedPlays, recorded_play
 from surge_sim.statistics.slices import Slices
@@ -135,7 +135,7 @@ def summarise(trace: DemandTrace, log: RunLog, target: Target) -> SurgeSummary:
         longest_wait_s=int(log.wait_s.max(initial=-1)),
         longest_urgent_wait_s=int(urgent_wait_s.max(initial=-1)),
         urgent_wait_s=int(urgent_wait_s.sum()),
-        cause_s=seconds_by_cause(log).sum(axis=0),
+        cause_s=waiting_by_cause(log),
         gave_up=int((log.outcome == Outcome.GAVE_UP).sum()),
         left_waiting=int((log.outcome == Outcome.LEFT_WAITING).sum()),
         counts=np.array(log.counts, dtype=np.int64),

@@ -126,6 +126,7 @@ def test_run_ends_with_the_story_and_code_2_and_leaves_nothing(tmp_path, monkeyp
         ("don: 2 min", "don: {shape: exponential, mean: 10 min}"),
         ("run_time: 8 h", "run_time: 40 min"),
         ("least_run: 30 min", "least_run: 25 min"),
+        ("{kits: 4, batteries: 6, bays: 2}", "{kits: 20, batteries: 60, bays: 60}"),
     )
     (tmp_path / "slow.yaml").write_text(text, encoding="utf-8")
     result = CliRunner().invoke(cli, ["run", "slow.yaml", "--surges", "2"])

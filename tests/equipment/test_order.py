@@ -15,8 +15,7 @@ from surge_sim.equipment.order import (
     moment_rank,
 )
 from surge_sim.equipment.supplies import MAIN_FILTERS, order_size
-from surge_sim.scenario.gear import MOST_PARTS
-from surge_sim.scenario.goal import MOST_OF_ANYTHING
+from surge_sim.scenario.limits import MOST_OF_ANYTHING, MOST_PARTS, MOST_REQUESTS
 from surge_sim.units import DAY_S, LONGEST_S
 from tests.engine.conftest import played  # noqa: F401
 from tests.engine.test_timelines import FILTERS, waits
@@ -32,6 +31,10 @@ def test_the_largest_order_of_a_scenario_has_a_number_of_its_own():
         amount = order_size(-2 * MOST_OF_ANYTHING, reorder_at, MOST_PARTS)
         assert amount > reorder_at
         assert delivery_number(MAIN_FILTERS, amount) < NUMBERS
+
+
+def test_every_request_kit_and_battery_has_a_number():
+    assert max(MOST_REQUESTS, 2 * MOST_OF_ANYTHING) < NUMBERS
 
 
 def test_beyond_its_room_a_number_would_be_of_another_kind():
