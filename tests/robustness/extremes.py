@@ -133,7 +133,8 @@ EXTREMES = (
     Extreme("a budget for everything", {}, _SIZE + " --budget 1e300"),
     Extreme("spare parts and wipes by the thousand million", {"supplies": {
         name: {"spare": "1000000000", "reorder_at": "1000000000", "order_size": "1000000000"}
-        for name in ("hoods", "tubes", "prefilters", "main_filters")}}, place="supplies.hoods.spare"),
+        for name in ("hoods", "tubes", "prefilters", "main_filters")}},
+        place="supplies.hoods.spare"),
     *(Extreme(f"{place} of twenty digits", {place: TWENTY_DIGITS}, _CHECK, place.split(".")[-1])
       for place in ("stock.kits", "rooms.count", "arrivals.present_at_start", "prices.kit",
                     "limits.bays", "supplies.wipes_per_clean")),
