@@ -1,8 +1,9 @@
-"""Attack the program with bad input, kills and extremes: ``python -m tests.robustness``.
+"""Attack the program with bad input, extremes, hostile text and kills.
 
-``--cases N`` cases of `check`, and a tenth as many of the commands that play; ``--processes P``;
-``--seed S``; ``--save FOLDER`` for what failed, made small; names of parts (check, play) run only
-these.
+``python -m tests.robustness --cases N`` runs N cases of `check` and a share of that of the other
+parts; ``--processes P`` side by side; ``--seed S``; ``--save FOLDER`` for what failed, made small;
+``--write FILE`` puts the table of figures into a file, between its marks where it has them. Names
+of parts (check, play, hostile, extremes, kills, same) run only these.
 """
 
 from __future__ import annotations
@@ -10,29 +11,56 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from tests.robustness.fuzz import fuzzed, saved
+from tests.robustness.fuzz import PARTS, Tally, attacked, saved
+
+START, END = "<!-- robustness: begin -->", "<!-- robustness: end -->"
+
+
+def as_markdown(tallies: list[Tally]) -> str:
+    """Write the figures as a table."""
+    lines = ["| what | tasks | how they ended | failures |", "| --- | --- | --- | --- |"]
+    for tally in tallies:
+        ended = ", ".join(f"{kind} {count:,}" for kind, count in tally.outcomes.most_common())
+        tasks = sum(tally.outcomes.values())
+        lines.append(f"| {PARTS[tally.part].what} | {tasks:,} | {ended} | {tally.failed:,} |")
+    return "\n".join(lines)
+
+
+def written(table: str, path: Path) -> None:
+    """Put the table into a file: between its marks, or as all of it."""
+    old = path.read_text(encoding="utf-8") if path.is_file() else ""
+    before, mark, rest = old.partition(START)
+    after = rest.partition(END)[2] if mark else ""
+    text = f"{before}{START}\n\n{table}\n\n{END}{after}" if mark else f"{table}\n"
+    path.write_text(text, encoding="utf-8")
 
 
 def main() -> int:
     """Run what is asked for and print how it ended."""
     parser = argparse.ArgumentParser(prog="python -m tests.robustness")
-    parser.add_argument("parts", nargs="*", default=["check", "play"])
+    parser.add_argument("parts", nargs="*", metavar="PART", help=", ".join(PARTS))
     parser.add_argument("--cases", type=int, default=1_000)
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--save", type=Path, default=None)
+    parser.add_argument("--save", type=Path)
+    parser.add_argument("--write", type=Path)
     asked = parser.parse_args()
-    failed = 0
-    for kind in asked.parts:
-        cases = asked.cases if kind == "check" else asked.cases // 10
-        tally = fuzzed(kind, asked.seed, range(cases), asked.processes, say=True)
-        print(f"{kind}: {tally.cases} cases in {tally.seconds:.0f} s: {dict(tally.outcomes)}")
-        for (sort, sign), numbers in sorted(tally.failures.items()):
-            print(f"   {len(numbers):5}  {sort}: {sign}  {numbers[:5]}")
-        failed += len(tally.failures)
+    if unknown := set(asked.parts) - set(PARTS):
+        parser.error(f"no part {', '.join(sorted(unknown))}; known: {', '.join(PARTS)}")
+    tallies = []
+    for name in asked.parts or PARTS:
+        numbers = range(PARTS[name].tasks(asked.cases))
+        tally = attacked(name, asked.seed, numbers, asked.processes, say=True)
+        tallies.append(tally)
+        print(f"{name}: {tally.seconds:.0f} s: {dict(tally.outcomes)}", flush=True)
+        for (kind, sign), failed in sorted(tally.failures.items()):
+            print(f"   {len(failed):5}  {kind}: {sign!r}  {failed[:5]}", flush=True)
         if asked.save is not None:
             saved(tally, asked.save)
-    return 1 if failed else 0
+    print(f"\n{as_markdown(tallies)}")
+    if asked.write is not None:
+        written(as_markdown(tallies), asked.write)
+    return 1 if any(tally.failed for tally in tallies) else 0
 
 
 if __name__ == "__main__":

@@ -61,13 +61,18 @@ FORMS = (
     "held for a shift", "kits borrowed", "..", "/", "con", "a\\b", "2 5",
 )  # fmt: skip
 
+#: text that means something to a spreadsheet, a figure, a browser or a shell
 TEXTS = (
-    "\x1b[31mred\x1b[0m", "\x1b]0;title\x07", "$x$", "$\\frac{1}{", "=1+1", "+1", "@SUM(A1)",
-    "\u202eabc", "\u200b", "\u2028", "\x85", "\x00", "\x07", "\x7f", "\ufeff", "\U0001f637",
-    "e\u0301", "\ufffe", "<b>x</b>", "%s%n", "${HOME}", "'; --", "\\x1b[2J", "A" * 300, "\t", "\r",
+    "$x$", "$\\frac{1}{", "$", "$$", "=1+1", "+1", "-cmd", "@SUM(A1)", "\U0001f637", "e\u0301",
+    "<b>x</b>", "%s%n", "{0}", "${HOME}", "'; --", "\\x1b[2J", "A" * 300, "a\\nb", "_^~#&", "[1m",
+)  # fmt: skip
+#: text of which something does not print
+HIDDEN = (
+    "\x1b[31mred\x1b[0m", "\x1b]0;title\x07", "\u202eabc", "\u200b", "\u2028", "\x85", "\x00",
+    "\x07", "\x7f", "\ufeff", "\ufffe", "\t", "\r",
 )  # fmt: skip
 
-VALUES = (NUMBERS, TIMES, RATES, SHARES, SPREADS, RANGES, FORMS, TEXTS)
+VALUES = (NUMBERS, TIMES, RATES, SHARES, SPREADS, RANGES, FORMS, TEXTS, HIDDEN)
 _BYTES = (
     b"\x00", b"\xff", b"\xc3", b"\r", b"\r\n", b"\t", b'"', b"'", b"\xe2\x80\xa8", b"\xc2\x85",
     b"\x1b", b"\x1a", b"\xef\xbb\xbf", b",", b";", b":", b"{", b"[", b"\n", b" ", b"-", b"#", b"&",

@@ -21,8 +21,6 @@ Task = Callable[[int], Outcome]
 _STALE = MOST_MEMORY * 0.8
 #: no worker may take more address space than this above what it has: the machine is shared
 _CEILING = 4 * 10**9
-#: the first case of a worker may load the libraries and the compiled engine [s]
-_START_S = 120.0
 #: a case may take so many times its limit while it hardly uses the processor, as others are busy
 _IDLE_TIMES = 6
 
@@ -66,6 +64,8 @@ class SideBySide:
     task: Task
     processes: int
     limit_s: float = LONGEST_S
+    #: the first case of a worker may load the libraries and the compiled engine [s]
+    start_s: float = 120.0
     _workers: list[_Worker] = field(default_factory=list)
 
     def over(self, numbers: Sequence[int]) -> Iterator[tuple[int, Outcome]]:
@@ -103,7 +103,7 @@ class SideBySide:
         return _Worker(process, here)
 
     def _is_overdue(self, worker: _Worker) -> bool:
-        limit_s = self.limit_s if worker.done else max(_START_S, self.limit_s)
+        limit_s = self.limit_s if worker.done else max(self.start_s, self.limit_s)
         wall_s = time.monotonic() - worker.since
         if wall_s <= limit_s:
             return False

@@ -12,6 +12,7 @@ import sys
 import tempfile
 import traceback
 import warnings
+from collections.abc import Callable
 from pathlib import Path
 from typing import NamedTuple
 
@@ -30,7 +31,10 @@ _PLACE = re.compile(r"\.(?:yaml|csv)(?::\d+)?: |^--\w|'--?\w|Usage: surge-sim|: 
 
 #: commands that simulate surges
 PLAYING = ("run", "size", "verify", "explain")
-GOOD = ("answer", "refused", "no stock", "left to the extremes")
+GOOD = (
+    "answer", "refused", "no stock", "left to the extremes", "nothing lost", "ended before",
+    "same bytes",
+)  # fmt: skip
 
 
 class Outcome(NamedTuple):
@@ -75,8 +79,11 @@ def _too_large(case: Case, folder: Path) -> bool:
     return expected * plays > MOST_REQUESTS
 
 
-def run_here(case: Case) -> Outcome:
-    """Run a case in a folder of its own and judge how it ended."""
+def run_here(case: Case, look: Callable[[Path], str] | None = None) -> Outcome:
+    """Run a case in a folder of its own and judge how it ended.
+
+    `look` says what is wrong in the results of a case that has an answer, if anything.
+    """
     from surge_sim.cli.main import exit_code_of
 
     home = Path.cwd()
@@ -103,7 +110,10 @@ def run_here(case: Case) -> Outcome:
         after = peak_memory()
         if after > MOST_MEMORY and after > memory * 1.1:
             return Outcome("memory", f"{case.words[0]}", f"{after / 1e6:,.0f} MB\n{err.getvalue()}")
-        return judged(case, code, out.getvalue(), err.getvalue(), folder)
+        outcome = judged(case, code, out.getvalue(), err.getvalue(), folder)
+        if outcome.kind == "answer" and look is not None and (found := look(folder)):
+            return Outcome("hostile text", found.partition(":")[0], found)
+        return outcome
     finally:
         os.chdir(home)
         shutil.rmtree(folder, ignore_errors=True)

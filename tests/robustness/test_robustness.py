@@ -1,0 +1,188 @@
+"""A small part of the attack, and that the attack itself would notice."""
+
+from __future__ import annotations
+
+import random
+import time
+
+import pytest
+
+from tests.robustness.__main__ import END, START, as_markdown, written
+from tests.robustness.cases import OPTIONS, RECIPES, SCENARIO, Case, Change, Recipe, good_files
+from tests.robustness.fuzz import PARTS, Tally, attacked, check_trial, saved, smaller
+from tests.robustness.hostile import hostile_trial, text_of_results
+from tests.robustness.kills import kill_of, running_in
+from tests.robustness.mutations import OF_SCENARIOS, OF_TABLES
+from tests.robustness.side_by_side import SideBySide
+from tests.robustness.trial import Outcome, judged, run_here
+
+SEED = 7
+
+
+@pytest.mark.parametrize("number", range(200))
+def test_a_changed_file_is_read_or_refused_with_its_place(number):
+    outcome = check_trial(SEED, number)
+    assert outcome.good, f"{outcome.kind}: {outcome.sign}\n{outcome.text}"
+
+
+def test_hostile_names_stay_text_in_results():
+    assert hostile_trial(SEED, 1).good
+
+
+def test_a_kill_at_a_random_moment_loses_nothing_and_leaves_nothing_running():
+    outcome = kill_of(SEED, 0)
+    assert outcome.good, f"{outcome.kind}: {outcome.sign}\n{outcome.text}"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("part", ["play", "hostile", "kills", "same"])
+def test_more_of_the_attack_finds_nothing(part):
+    tally = attacked(part, SEED, range(4 if part in ("kills", "same") else 40), 2)
+    assert tally.failures == {}
+
+
+def test_the_good_files_are_good():
+    for files in good_files():
+        assert run_here(Case(files, ("check", SCENARIO))).kind == "answer"
+
+
+def test_a_case_is_the_same_whenever_it_is_drawn():
+    for recipes in RECIPES.values():
+        assert recipes(3, 5).case() == recipes(3, 5).case()
+        assert recipes(3, 5).case() != recipes(3, 6).case()
+
+
+def test_every_change_changes_a_file():
+    for kinds, name in ((OF_SCENARIOS, SCENARIO), (OF_TABLES, "log.csv")):
+        data = good_files()[1][name]
+        for change in kinds:
+            assert any(change(data, random.Random(seed)) != data for seed in range(5)), change
+
+
+def test_every_option_of_every_command_is_tried():
+    import click
+
+    from surge_sim.cli.main import COMMANDS, cli
+
+    given = {"--surges", "--processes", "--out", "--choose"}
+    elsewhere = {"--cluster", "--help"}
+    for name in COMMANDS:
+        command = cli.get_command(click.Context(cli), name)
+        options = {word for one in command.params for word in one.opts if word[:2] == "--"}
+        assert options - given - elsewhere == set(OPTIONS[name]) - given
+
+
+def outcome_of(tmp_path, code, out="", err=""):
+    return judged(Case({}, ("check", SCENARIO)), code, out, err, tmp_path).kind
+
+
+def test_endings_are_told_apart(tmp_path):
+    assert outcome_of(tmp_path, 0, "read back") == "answer"
+    assert outcome_of(tmp_path, 0) == "silent"
+    assert outcome_of(tmp_path, 2, err="surge.yaml:3: kits is '-1'.") == "refused"
+    assert outcome_of(tmp_path, 2, err="something is wrong") == "no place"
+    assert outcome_of(tmp_path, 3, err="surge.yaml:3: kits is '-1'.") == "wrong code"
+    assert outcome_of(tmp_path, 0, "red \x1b[31m") == "control character"
+    (tmp_path / "half").touch()
+    assert outcome_of(tmp_path, 2, err="surge.yaml:3: kits is '-1'.") == "left behind"
+
+
+def test_a_traceback_is_a_failure_told_by_its_place(monkeypatch):
+    def broken(_):
+        raise KeyError("lost")
+
+    monkeypatch.setattr("surge_sim.cli.main.exit_code_of", broken)
+    outcome = run_here(Case(good_files()[0], ("check", SCENARIO)))
+    assert (outcome.kind, outcome.sign) == ("traceback", "KeyError in test_robustness.py:broken")
+
+
+def test_formulas_and_control_characters_in_results_are_seen(tmp_path):
+    tables = tmp_path / "out" / "tables"
+    tables.mkdir(parents=True)
+    (tables / "roles.csv").write_text("role,entries\nnurse,-3.5\n", encoding="utf-8")
+    assert text_of_results(tmp_path) == ""
+    (tables / "roles.csv").write_text("role,entries\n=1+1,3\n", encoding="utf-8")
+    assert text_of_results(tmp_path) == "roles.csv: '=1+1'"
+    (tables / "roles.csv").unlink()
+    (tmp_path / "out" / "answer.txt").write_text("\x1b[31m", encoding="utf-8")
+    assert text_of_results(tmp_path) == "answer.txt: '\\x1b'"
+
+
+def sleepy(number: int) -> Outcome:
+    """Stay busy for ever with 1, die with 2, answer otherwise."""
+    while number == 1:
+        pass
+    if number == 2:
+        raise SystemExit(3)
+    return Outcome("answer", str(number))
+
+
+def test_a_task_that_hangs_or_dies_is_told_and_the_others_go_on():
+    found = dict(SideBySide(sleepy, 2, limit_s=1.0, start_s=3.0).over(range(5)))
+    assert {number: one.kind for number, one in found.items()} == {
+        0: "answer", 1: "hang", 2: "died", 3: "answer", 4: "answer",
+    }  # fmt: skip
+
+
+def test_what_runs_in_a_session_is_seen():
+    import subprocess
+    import sys
+
+    sleeper = subprocess.Popen(
+        [sys.executable, "-c", "import time; time.sleep(60)"], start_new_session=True
+    )
+    assert running_in(sleeper.pid) == [sleeper.pid]
+    sleeper.kill()
+    sleeper.wait()
+    time.sleep(0.05)
+    assert running_in(sleeper.pid) == []
+
+
+def fails_on_a_tab(case: Case) -> Outcome:
+    """Stand in for a program that cannot stand a tab."""
+    bad = b"\t" in case.files[SCENARIO]
+    return Outcome("traceback", "tab") if bad else Outcome("refused")
+
+
+def test_a_failure_is_made_small(monkeypatch):
+    """Of two changes and five lines one change and one line are left."""
+    base = Case({SCENARIO: b"a: 1\nb: 2\nc: 3\nd: 4\ne: 5\n"}, ("check", SCENARIO))
+    monkeypatch.setattr("tests.robustness.fuzz.run_here", fails_on_a_tab)
+    monkeypatch.setattr(
+        Change, "made", lambda self, case: Case({SCENARIO: case.files[SCENARIO].replace(
+            *((b"c: 3", b"c:\t3") if self.number else (b"a: 1", b"a: 9")))}, case.words)
+    )  # fmt: skip
+    recipe = Recipe(base, (Change(SCENARIO, 0, 0), Change(SCENARIO, 1, 0)))
+    assert smaller(recipe, "traceback", "tab").files == {SCENARIO: b"c:\t3\n"}
+
+
+def test_failures_are_saved_with_their_files_and_words(tmp_path):
+    tally = Tally("hostile", SEED)
+    tally.add(3, Outcome("hostile text", "roles.csv", "roles.csv: '=1'"))
+    tally.add(4, Outcome("answer"))
+    saved(tally, tmp_path)
+    (folder,) = tmp_path.iterdir()
+    assert folder.name == "hostile_0_hostile_text_3"
+    assert (folder / SCENARIO).is_file()
+    assert "surge-sim 'run'" in (folder / "command.txt").read_text(encoding="utf-8")
+    assert "(1 cases)" in (folder / "outcome.txt").read_text(encoding="utf-8")
+
+
+def test_the_table_goes_between_the_marks(tmp_path):
+    tally = Tally("same", SEED)
+    tally.add(0, Outcome("same bytes"))
+    tally.add(1, Outcome("other bytes", "8"))
+    table = as_markdown([tally])
+    assert (
+        table.splitlines()[-1] == "| 1, 2 and 8 processes | 2 | same bytes 1, other bytes 1 | 1 |"
+    )
+    path = tmp_path / "README.md"
+    path.write_text(f"before\n{START}\nold\n{END}\nafter\n", encoding="utf-8")
+    written(table, path)
+    assert path.read_text(encoding="utf-8") == f"before\n{START}\n\n{table}\n\n{END}\nafter\n"
+
+
+def test_parts_grow_with_the_cases():
+    assert {name: part.tasks(100_000) for name, part in PARTS.items()}["kills"] == 200
+    assert PARTS["play"].tasks(100_000) == 25_000
+    assert PARTS["check"].tasks(12) == 12
