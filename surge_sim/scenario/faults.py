@@ -274,7 +274,9 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
         return shown(value), nearest(str(value), _words(_annotation_at(path, root))), ""
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         what = value.get("what") if isinstance(value, dict) else None
-        found = f"does not say what happens: `what` {shown(what) if what else 'is missing'}"
+        # a range in its place was not understood, which is told already
+        word = "is no word" if what is UNKNOWN else shown(what) if what else "is missing"
+        found = f"does not say what happens: `what` {word}"
         return found, f"Write `what: ...`. {nearest(str(what), _tags())}", ""
     if kind in ("too_short", "too_long"):
         least, most = context.get("min_length"), context.get("max_length")

@@ -29,6 +29,7 @@ def test_hostile_names_stay_text_in_results():
     assert hostile_trial(SEED, 1).good
 
 
+@pytest.mark.slow
 def test_a_kill_at_a_random_moment_loses_nothing_and_leaves_nothing_running():
     outcome = kill_of(SEED, 0)
     assert outcome.good, f"{outcome.kind}: {outcome.sign}\n{outcome.text}"

@@ -148,3 +148,11 @@ def test_a_list_of_sections_with_one_that_was_not_understood_is_a_fault():
         scenario_from_text(f"{text}\ndisruptions: [&a {cut}, *a, {cut}]\n")
     assert "has the anchor '&a'" in str(error.value)
     assert "refers to '*a'" in str(error.value)
+
+
+def test_a_range_that_is_wrong_in_the_place_of_a_word_is_a_fault():
+    text = (ROOT / "scenarios" / "rule_out_unit.yaml").read_text(encoding="utf-8")
+    event = "{what: {low: 2, high: 1}, at: 1 d, lasts: 1 h}"
+    with pytest.raises(ScenarioError) as error:
+        scenario_from_text(f"{text}\ndisruptions: [{event}]\n")
+    assert "disruptions[1].what" in str(error.value)
