@@ -28,7 +28,8 @@ OPTIONS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "size": {
         "--vary": ("kits", "kits,batteries,bays", "kits,crew", "batteries,hoods,tubes"),
-        "--hold": ("hoods", "prefilters,main_filters"), "--confidence": ("90%", "50%"), "--target": ("wait=10min", "share_of_surges=50%"),
+        "--hold": ("hoods", "prefilters,main_filters"), "--confidence": ("90%", "50%"),
+        "--target": ("wait=10min", "share_of_surges=50%"),
         "--prices": ("kit=10,battery=1", "charger=0"), "--budget": ("0", "3000"),
         "--more": ("30",), "--anytime": (), "--within": ("5 s",), "--seed": ("0", "7"),
         "--json": (), "--quick": (),
@@ -37,6 +38,7 @@ OPTIONS: dict[str, dict[str, tuple[str, ...]]] = {
     "explain": {
         "--entry": ("0", "5"), "--kit": ("0",), "--battery": ("1",), "--day": ("1", "2"),
         "--lines": ("1", "9"), "--surge": ("3",), "--seed": ("4",), "--kits": ("0", "9"),
+        "--batteries": ("0", "3"), "--bays": ("0",),
     },
     "schema": {},
     "sources": {"--json": ()},
