@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import io
 from array import array
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -13,6 +12,7 @@ from surge_sim.errors import MOST_ALIKE, Fault, echo, more_like_this
 
 #: broken rows after which a file is not read on
 _MOST_BROKEN = 100
+_MOST_KNOWN = 10_000
 _HEADER = "Write a header line with the names of the columns, then rows."
 _SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
 
@@ -114,6 +114,7 @@ def read_table(
     cells: dict[str, list[str]] = {one: [] for one in keep}
     table.columns = cells
     width, empty = len(table.header), array("q")
+    known: dict[str, str] = {}  # names that come again and again are kept once
     for line, row in rows:
         if len(row) > width:
             right = "Keep as many values in a row as there are columns"
@@ -125,7 +126,10 @@ def read_table(
             table.lines.append(line)
             for one, number in keep.items():
                 # a line break within quotes is a space
-                cells[one].append(" ".join(row[number].split()) if number < len(row) else "")
+                cell = " ".join(row[number].split()) if number < len(row) else ""
+                cells[one].append(known.get(cell, cell))
+                if len(known) < _MOST_KNOWN:
+                    known.setdefault(cell, cell)
     if not table.lines and len(faults) == told:
         table.fault(1, "has no rows.", _HEADER)
     for line in empty:
@@ -135,14 +139,32 @@ def read_table(
     return table
 
 
+class _Lines:
+    """The lines of a text, one after the other, from a place that can be set."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.place = 0
+
+    def __iter__(self) -> _Lines:
+        return self
+
+    def __next__(self) -> str:
+        if self.place == len(self.text):
+            raise StopIteration
+        begin = self.place
+        self.place = self.text.find("\n", begin) + 1 or len(self.text)
+        return self.text[begin : self.place]
+
+
 def _rows(text: str, separator: str, table: Table) -> Iterator[tuple[int, list[str]]]:
     """Each row with its line; after a broken row, reading goes on with the next line."""
-    stream = io.StringIO(text, newline="\n")
+    lines = _Lines(text)
     before = 0
     for _ in range(_MOST_BROKEN):
-        reader = csv.reader(iter(stream.readline, ""), delimiter=separator, strict=True)
+        reader = csv.reader(lines, delimiter=separator, strict=True)
         while True:
-            line, place = before + reader.line_num + 1, stream.tell()
+            line, place = before + reader.line_num + 1, lines.place
             try:
                 row = next(reader, None)
             except csv.Error as error:
@@ -151,8 +173,8 @@ def _rows(text: str, separator: str, table: Table) -> Iterator[tuple[int, list[s
             if row is None:
                 return
             yield line, row
-        stream.seek(place)
-        stream.readline()
+        lines.place = place
+        next(lines, None)
         before = line
     table.fault(before + 1, "is not read from here on.", "Put the quotes above right first.")
 

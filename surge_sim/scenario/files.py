@@ -19,7 +19,7 @@ from surge_sim.scenario.yaml_text import Path as Place
 from surge_sim.scenario.yaml_text import Tree, dotted
 
 #: largest file that is read [bytes]
-MOST_BYTES = 200_000_000
+MOST_BYTES = 100_000_000
 
 
 class FileReader:
