@@ -155,3 +155,18 @@ def log_scene(number: int) -> tuple[str, str]:
         wait = dice.one_of("", 0, dice.whole(1, 9), dice.whole(5, 30))
         rows.append(f"{need},{dice.whole(2, 25)},{role},{dice.one_of('yes', 'no', 'no')},{wait}")
     return yaml.safe_dump(file, sort_keys=False), "\n".join(rows) + "\n"
+
+
+def parts_scene(number: int) -> str:
+    """Write a small scenario to size in which spare parts run out; each has another price."""
+    file = yaml.safe_load(sizing_scene(number))
+    file["title"] = f"Parts {number} of the second accounts (invented)"
+    file["supplies"] |= {
+        "hoods": {"spare": 2},
+        "tubes": {"spare": 1, "reorder_at": 1, "order_size": 2, "lead_time": "20 h"},
+        "prefilters": {"spare": 1},
+    }
+    file["kit"]["single_use_hoods"] = "yes"
+    file["filters"]["prefilter_life"]["mean"] = "4 h"
+    file["prices"] |= {"prefilter": 41, "main_filter": 77}
+    return yaml.safe_dump(file, sort_keys=False)

@@ -44,10 +44,14 @@ class Plays:
         """Return whether a surge kept the target, and its share of entries in time."""
         key = (sample, surge, stock)
         if key not in self.known:
-            if key[:2] not in self.traces:
-                self.traces[key[:2]] = draw_demand(self.scenario, self.seed, surge, sample)
-            self.known[key] = self._judged(self.traces[key[:2]], stock)
+            self.known[key] = self._judged(self.trace(sample, surge), stock)
         return self.known[key]
+
+    def trace(self, sample: Sample, surge: int) -> Any:
+        """Return the demand of a surge."""
+        if (sample, surge) not in self.traces:
+            self.traces[sample, surge] = draw_demand(self.scenario, self.seed, surge, sample)
+        return self.traces[sample, surge]
 
     def _judged(self, trace: Any, stock: Stock) -> tuple[bool, float]:
         log, target = play(trace, stock), self.target
@@ -304,9 +308,7 @@ class SizeBooks:
     ) -> dict[str, Any]:
         most, least = needs
         share = row["share_of_surges"]
-        low_end, high_end = (
-            _order_statistics(one, share, self.confidence) for one in (least, most)
-        )
+        low_end, high_end = (order_statistics(one, share, self.confidence) for one in (least, most))
         cells = {
             name: _between(low, high)
             for name, low, high in zip(("needed", "low", "high"), low_end, high_end, strict=True)
@@ -511,7 +513,7 @@ def _between(low: float | None, high: float | None) -> Any:
     return Near(ends[0], math.inf if ends[1] is None else ends[1])
 
 
-def _order_statistics(
+def order_statistics(
     values: np.ndarray, share: float, confidence: float
 ) -> tuple[float, float | None, float | None]:
     """Return a quantile of some values, and limits between which the true one lies."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -32,8 +33,8 @@ BUDGETS = (9_000, 12_345, 7_000)
 class Case:
     """One sizing as it was written, and the plays of the same surges."""
 
-    def __init__(self, number: int) -> None:
-        scenario = scenario_from_text(sizing_scene(number), name=f"scene_{number}")
+    def __init__(self, number: int, written: Callable[[int], str] = sizing_scene) -> None:
+        scenario = scenario_from_text(written(number), name=f"scene_{number}")
         self.settings = scenario.settings
         vary = ("kits", "batteries", "bays") if number % 3 == 2 else ("kits", "batteries")
         self.budget = BUDGETS[number % 3]
