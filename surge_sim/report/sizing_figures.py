@@ -252,7 +252,8 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
                 label=f"judged down to here: {_levels(stricter)} confidence",
             )
         )
-    _legend_below(ax, [*handles, line], below=-0.19)
+    # the labels of the stocks leave the axis little room: the legend reaches under them
+    _legend_below(ax, [*handles, line], below=-0.19, anchor=1.0)
     left, right = ax.get_xlim()
     # marks at 0 % or 100 % are whole: they are not clipped, and labels keep clear of them
     ax.set_xlim(max(left, 0.0), min(right, 100.0))
@@ -271,7 +272,7 @@ def draw_evidence(result: SizeResult, ax: Axes) -> Axes:
 
 def _in_short(stock: Stock) -> str:
     """Return a stock in words; the numbers of its extra parts stand in the table beside."""
-    parts = " + extra parts" if any(stock.extra_parts) else ""
+    parts = " + parts" if any(stock.extra_parts) else ""
     return stock_words(parts_of(stock, STOCK_WITHOUT_PARTS)) + parts
 
 
@@ -297,10 +298,11 @@ def _with_mark(line: Line2D) -> Line2D:
     )  # fmt: skip
 
 
-def _legend_below(ax: Axes, handles: list[Any], below: float = -0.17) -> None:
-    """Put the legend under the axis, where it hides nothing."""
+def _legend_below(ax: Axes, handles: list[Any], below: float = -0.17, anchor: float = 0.5) -> None:
+    """Put the legend under the axis, where it hides nothing: in its middle, or to its right end."""
     ax.legend(
-        handles=handles, loc="upper center", bbox_to_anchor=(0.5, below), ncols=2,
+        handles=handles, loc="upper center" if anchor < 1 else "upper right",
+        bbox_to_anchor=(anchor, below), ncols=2,
         frameon=False, fontsize=9, handlelength=4.0,
     )  # fmt: skip
 
