@@ -33,6 +33,8 @@ class Raw:
     patients: pd.DataFrame
     #: one row for each surge, a column for each thing counted
     counts: pd.DataFrame
+    #: seconds in line by cause, shape (needs, causes)
+    waited_s: np.ndarray
     #: shape (surges, states, hours), and shape (surges, states)
     use_area: np.ndarray
     use_peak: np.ndarray
@@ -44,7 +46,7 @@ class Raw:
 
 def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: int = 0) -> Raw:
     """Play surges one after the other and keep everything."""
-    needs, entries, patients, counts, area, peak = [], [], [], [], [], []
+    needs, entries, patients, counts, waited, area, peak = [], [], [], [], [], [], []
     for surge in range(surges):
         trace = draw_demand(scenario, seed=seed, surge=surge, sample=sample)
         log = play(trace, stock)
@@ -74,6 +76,7 @@ def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: i
         room = trace.patients.room
         patients.append((len(room), int((room == -1).sum()), int((room == -2).sum())))
         counts.append(log.counts)
+        waited.append(log.waited_s)
         area.append(log.use_area)
         peak.append(log.use_peak)
     rows = pd.concat(needs, ignore_index=True)
@@ -85,6 +88,7 @@ def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: i
         both,
         pd.DataFrame(patients, columns=["patients", "boarded", "diverted"]),
         pd.DataFrame(counts, columns=[one.name for one in Count]),
+        np.concatenate(waited),
         np.array(area),
         np.array(peak),
         trace.horizon_s,

@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from tests.shadow.causes import NOTHING, waiting_for
 from tests.shadow.cells import ratio
 from tests.shadow.run_books import ALARMS, Books, quantile
 from tests.shadow.run_summary import interval
@@ -16,6 +17,7 @@ UNITS = {"s": 1 / 60, "min": 1.0, "h": 60.0, "d": 1_440.0, "%": 0.01, "": 1.0}
 N = r"((?:under |over )?[\d.,]*\d|-)"
 LIMITS = rf"(?: \({N} to {N}\))?"
 PERCENT_LIMITS = rf"(?: \({N} to {N} %\))?"
+THINGS = {"kit": "kits", "battery": "batteries", "hood": "hoods", "tube": "tubes"}
 SHORT = {"battery nearly spent": "battery", "flow too low": "flow", "blower fault": "fault"}
 
 
@@ -116,12 +118,50 @@ def screen_differences(
     if "urgent_share_in_time" in answer:
         screen.three("urgent ones ", answer["urgent_share_in_time"], "%")
     _waits(screen, answer)
+    _causes(screen, waiting_for(books))
     screen.three("Hours lost waiting ", answer["hours_waited_per_surge"])
     screen.look(rf"Entries {N} per surge", (rows["entries"].mean(), ""))
     screen.three("unmet: ", answer["unmet"]["per_surge"])
     _alarms(screen, books, tables["alarms"])
     _used(screen, tables["consumables"], tables["work"])
     return screen.wrong
+
+
+def _causes(screen: Screen, rows: list[dict[str, Any]]) -> None:
+    """Kinds of things with their places: `kits 89 % (in use 60 %, elsewhere 29 %)`."""
+    line = re.search(r"Cause of waiting (.*?) Hours lost waiting", screen.flat)
+    if line is None:
+        screen.wrong.append("the line of causes is not there")
+        return
+    left = line[1]
+    shares = {row["waiting_for"]: row["share"] for row in rows}
+    for kind, things in THINGS.items():
+        mine = {name.removeprefix(f"{kind} "): share for name, share in shares.items()
+                if name.startswith(f"{kind} ")}  # fmt: skip
+        found = re.search(rf"(?:^|; ){things}( [^;]*?)? ?{N} %(?: \((.*?)\))?(?=;|$)", left)
+        if found is None:
+            if sum(mine.values()) >= 0.0015:
+                screen.wrong.append(f"cause, {kind}: not said")
+            continue
+        place, number, inside = found.groups()
+        expected = mine.get(place.strip()) if place and place.strip() else sum(mine.values())
+        if not said(number, expected, "%"):
+            screen.wrong.append(f"cause, {kind}: {number}, expected {expected}")
+        named = 0.0
+        for one in (inside or "").split(", ") if inside else ():
+            words = re.fullmatch(rf"(.*) {N} %", one)
+            share = sum(mine.values()) - named if words and words[1] == "elsewhere" else (
+                mine.get(words[1]) if words else None
+            )  # fmt: skip
+            named += share or 0.0
+            if words is None or share is None or not said(words[2], share, "%"):
+                screen.wrong.append(f"cause, {kind}: {one}, expected {share}")
+    for name in NOTHING:
+        found = re.search(rf"(?:^|; ){name} {N} %", left)
+        if found and not said(found[1], shares.get(name), "%"):
+            screen.wrong.append(f"cause, {name}: {found[1]}, expected {shares.get(name)}")
+        elif not found and shares.get(name, 0.0) >= 0.0015:
+            screen.wrong.append(f"cause, {name}: not said")
 
 
 def _waits(screen: Screen, answer: dict[str, Any]) -> None:

@@ -121,7 +121,7 @@ def by_entry(case: Case) -> list[dict[str, Any]]:
 def test_every_table_of_a_played_log_is_what_the_raw_rows_add_up_to(case: Case) -> None:
     kept = without_limits(accounts(case))
     kept |= {"recorded_waits": recorded_waits(case), "recorded_waits_by_entry": by_entry(case)}
-    assert set(case.tables) - {"waiting_for"} == set(kept)
+    assert set(case.tables) == set(kept)
     none_wrong(
         one for name, rows in kept.items() for one in differences(name, case.tables[name], rows)
     )

@@ -118,7 +118,7 @@ def test_hours_waited_have_bars_in_the_order_of_the_table_with_their_shares(
     }
     names = dict(zip(axes.get_yticks(), axes.get_yticklabels(), strict=True))
     from_top = sorted(names, reverse=True)
-    assert [names[place].get_text() for place in from_top] == table["missing"].tolist()
+    assert [names[place].get_text() for place in from_top] == table["waiting_for"].tolist()
     lengths = [by_place[place] for place in from_top]
     np.testing.assert_allclose(lengths, table["hours_per_surge"], rtol=1e-4)
     written = {text.get_position()[1]: text.get_text().strip() for text in axes.texts}
