@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections.abc import Callable
 from contextlib import suppress
 from typing import Any, Literal, NamedTuple, get_args, get_origin
 
@@ -36,6 +37,14 @@ _EXAMPLES = {
     "further_life": "25 %", "health": "90 %", "share": "60 %", "shifts": "19:00",
     "hood_damage": "0.4 %", "tube_damage": "0.1 %", "fade_per_year": "5 %", "count": "8",
 }  # fmt: skip
+_WRITERS: dict[str, Callable[[float], str]] = {
+    "time": lambda seconds: units.duration_text(round(seconds)),
+    "share": units.share_text,
+    "factor": units.share_text,
+    "rate": units.rate_text,
+    "flow": units.flow_text,
+    "number": units.number_text,
+}
 #: so many faults of one reading are told
 _MOST_ERRORS = 1_000
 #: two numbers with a dash or a word between them
@@ -102,7 +111,7 @@ def shown(value: Any) -> str:
     if isinstance(value, list | tuple) and not isinstance(value, units.Quantity):
         return "is a list"
     if isinstance(value, units.Quantity):
-        return f"can be drawn as {units.number_text(round(value.value, 6))} ({value.kind})"
+        return f"can be drawn as {_WRITERS[value.kind](round(value.value, 6))}"
     return f"is '{echo(value)}'"
 
 
@@ -220,6 +229,10 @@ def _told(one: dict[str, Any], path: Path, tree: Tree, root: Any, file: str) -> 
             if value is not UNKNOWN
         ]
     else:
+        if one["type"].startswith("union_tag") and isinstance(value_at(root, path), dict):
+            path = (*path, "what")
+            if value_at(root, path) is UNKNOWN:
+                return []
         told = [(path, *_found_and_right(one, path, root))]
     return [
         Fault(file, tree.line(place), f"{dotted(place)} {found}.", right, kind)
@@ -273,11 +286,10 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
     if kind == "literal_error":
         return shown(value), nearest(str(value), _words(_annotation_at(path, root))), ""
     if kind in ("union_tag_invalid", "union_tag_not_found"):
-        what = value.get("what") if isinstance(value, dict) else None
-        # a range in its place was not understood, which is told already
-        word = "is no word" if what is UNKNOWN else shown(what) if what else "is missing"
-        found = f"does not say what happens: `what` {word}"
-        return found, f"Write `what: ...`. {nearest(str(what), _tags())}", ""
+        found = "is missing" if value is None else shown(value)
+        if path[-1] != "what":
+            return found, "Write what happens, for example `{what: power cut, ...}`.", ""
+        return found, f"Write what happens. {nearest(str(value), _tags())}", ""
     if kind in ("too_short", "too_long"):
         least, most = context.get("min_length"), context.get("max_length")
         wanted = f"at least {least}" if kind == "too_short" else f"at most {most}"

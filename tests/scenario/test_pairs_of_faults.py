@@ -111,7 +111,7 @@ WRONGS = [
     Wrong("missing section", "", "title: Two rooms (invented)\n", "", "title is missing"),
     Wrong("minus", "", "  dry: 10", "  dry: -10", "cleaning.dry is '-10 min'"),
     Wrong("no such word", "", "by: wearer", "by: wearers", "cleaning.by is 'wearers'"),
-    Wrong("no such event", "", "what: power cut", "what: rain", "`what` is 'rain'"),
+    Wrong("no such event", "", "what: power cut", "what: rain", "disruptions[1].what is 'rain'"),
     Wrong("23 weights", "", "hours_of_day: [1, ", "hours_of_day: [", "has 23 values"),
     Wrong("text for a section", "", "  kit: 900", "  kit: {}", "prices.kit is a section"),
     Wrong("one quantile", "", ", p75: 97.5 h", "", "has one quantile only"),
