@@ -79,3 +79,7 @@ class ScenarioError(ValueError):
 
 class OutOfReach(Exception):
     """No stock within the limits keeps the target; says why and which limit to widen."""
+
+
+class NotFinished(Exception):
+    """The computer did not let the work finish: memory ran out, or a worker process was killed."""

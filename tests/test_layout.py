@@ -17,7 +17,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 #: the flow; a stage imports only stages to its left, and the leaves
 STAGES = ("scenario", "demand", "equipment", "engine", "statistics", "sizing", "report", "cli")
-LEAVES = ("units", "quantity", "errors", "randomness", "cautions")
+LEAVES = ("units", "quantity", "errors", "randomness", "cautions", "plain")
 
 #: libraries that have one home
 HOMES = {
@@ -25,7 +25,6 @@ HOMES = {
     "numba": ("engine", "equipment"),
     "pydantic": ("scenario",),
     "yaml": ("scenario",),
-    "joblib": ("engine",),
     "dask": ("engine",),
     "distributed": ("engine",),
     "seaborn": ("report",),

@@ -1,20 +1,18 @@
-"""The command line: one lazy group, one exit code per kind of ending.
+"""The command line: one lazy group, and the exit codes of its expected endings.
 
 0: done; 1: no stock within the limits keeps the target, or `verify` found a difference; 2: bad
-input, said with its place; 130: stopped from the keyboard; 141: the reader of the output has gone;
-143: told to end.
-Anything else is an error of the program and shows itself whole.
+input, said with its place. All others are given in `ending.py`.
 """
 
 from __future__ import annotations
 
 import os
-import signal
 import sys
 from collections.abc import Sequence
 from difflib import get_close_matches
 from importlib import import_module
 from importlib.util import find_spec
+from io import StringIO
 from shutil import get_terminal_size
 from textwrap import wrap
 from typing import Any
@@ -23,10 +21,11 @@ import click
 
 from surge_sim import __version__
 from surge_sim.cautions import CAUTION_IN_SHORT, CAUTION_LINES
+from surge_sim.cli.ending import PROGRAM
+from surge_sim.cli.ending import main as main
 from surge_sim.cli.screen import narrowed
 from surge_sim.errors import OutOfReach, ScenarioError
-
-PROGRAM = "surge-sim"
+from surge_sim.plain import for_screen
 
 #: commands in the order of the work, with the line that stands in the list; kept here so that
 #: the list is shown without loading any of them
@@ -47,7 +46,7 @@ class Refusal(click.ClickException):
 
     def show(self, file: Any = None) -> None:
         """Print the message as it is on standard error."""
-        click.echo(self.message, file=file, err=file is None)
+        click.echo(for_screen(self.message), file=file, err=file is None)
 
 
 class BadInput(Refusal):
@@ -75,7 +74,7 @@ class NoStockKeepsTarget(Refusal):
     def show(self, file: Any = None) -> None:
         """Print it on standard error as wide as the terminal."""
         columns = get_terminal_size((80, 24)).columns
-        click.echo(narrowed(self.message, columns), file=file, err=file is None)
+        click.echo(narrowed(for_screen(self.message), columns), file=file, err=file is None)
 
 
 class LazyCommands(click.Group):
@@ -146,25 +145,9 @@ def exit_code_of(arguments: Sequence[str]) -> int:
     except click.exceptions.Exit as ending:
         return ending.exit_code
     except click.ClickException as refusal:
-        refusal.show()
+        shown = StringIO()
+        refusal.show(shown)
+        click.echo(for_screen(shown.getvalue()), nl=False, err=True)
         return refusal.exit_code
-    except (KeyboardInterrupt, click.Abort):
-        click.echo(f"\n{PROGRAM}: stopped from the keyboard", err=True)
-        return 130
-
-
-def _end(number: int, _: object) -> None:
-    sys.exit(128 + number)
-
-
-def main(arguments: Sequence[str] | None = None) -> None:
-    """Run the program and leave Python with its exit code."""
-    # an ordinary exit, so that half a result is put away as after a stop from the keyboard
-    signal.signal(signal.SIGTERM, _end)
-    try:
-        code = exit_code_of(sys.argv[1:] if arguments is None else arguments)
-    except BrokenPipeError:
-        # the reader (``head``, say) has seen enough; Python must not complain when it flushes
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        code = 141
-    sys.exit(code)
+    except click.Abort:
+        raise KeyboardInterrupt from None

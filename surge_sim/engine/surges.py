@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import os
 import pickle
-import signal
 import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import BrokenExecutor, Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any, Protocol, TypeVar, runtime_checkable
 
-from surge_sim.engine.keyboard import stop_is_heard
-from surge_sim.errors import Fault, ScenarioError
+from surge_sim.engine.apart import apart
+from surge_sim.engine.processes import end_processes, processes
+from surge_sim.errors import Fault, NotFinished, ScenarioError
 
 Result = TypeVar("Result")
 Task = Callable[[int], Result]
@@ -25,8 +26,6 @@ MOST_AT_ONCE = 32
 _MESSAGES_A_WORKER = 16
 #: messages under way for each worker, one being played and the others next in line
 UNDER_WAY = 3
-#: a worker process with nothing to do is kept for so long [s]
-_IDLE_S = 300
 
 
 class Workers(Protocol):
@@ -86,8 +85,7 @@ def compile_engine() -> None:
         say_compiling()
     from surge_sim.engine.compiled.play import compile_now
 
-    with stop_is_heard():
-        compile_now()
+    apart(compile_now)
 
 
 @runtime_checkable
@@ -107,16 +105,6 @@ def in_turn(task: Task[Result], numbers: Sequence[int]) -> Iterator[Result]:
         yield from map(task, numbers)
 
 
-def several(task: Task[Result], numbers: Sequence[int]) -> list[Result]:
-    """Do the task for the surges of one message."""
-    results = []
-    for result in in_turn(task, numbers):
-        if _stopped:
-            raise Stopped
-        results.append(result)
-    return results
-
-
 @lru_cache(maxsize=4)
 def unpacked(packed: bytes) -> Task[Any]:
     """Return the task of a message; one that came before is still there, with what it knows."""
@@ -126,60 +114,7 @@ def unpacked(packed: bytes) -> Task[Any]:
 
 def several_packed(packed: bytes, numbers: Sequence[int]) -> list[Any]:
     """Do a packed task for the surges of one message."""
-    return several(unpacked(packed), numbers)
-
-
-def _several_both_packed(packed: bytes, numbers: Sequence[int]) -> bytes:
-    """Do a packed task and pack its results, quicker than joblib would."""
-    return pickle.dumps(several_packed(packed, numbers), pickle.HIGHEST_PROTOCOL)
-
-
-class Stopped(Exception):
-    """The keyboard stopped a worker; its parent hears of it too, and ends in good order."""
-
-
-#: set in a worker when the keyboard stops the program
-_stopped = False
-
-
-def _listen_for_a_stop() -> None:
-    """Let a worker give up between two results instead of in the middle of anything."""
-
-    def stop(number: int, frame: object) -> None:
-        global _stopped
-        _stopped = True
-
-    # a program that was started to run on without a keyboard is not stopped by it
-    if signal.getsignal(signal.SIGINT) is not signal.SIG_IGN:
-        signal.signal(signal.SIGINT, stop)
-
-
-def _load() -> None:
-    """Import what every surge needs."""
-    import surge_sim.demand.draw
-    import surge_sim.engine.play  # noqa: F401
-
-
-def _sending(submit: Callable[..., Any], task: Task[Result]) -> Callable[[Sequence[int]], Any]:
-    """Return what sends one message: the task is packed once, not for every message."""
-    try:
-        packed = pickle.dumps(task)
-    except (pickle.PicklingError, AttributeError, TypeError):
-        packed = b"__main__"
-    if b"__main__" in packed:
-        # joblib knows how to send what was made in a script or inside a function
-        return lambda batch: submit(several, task, batch)
-    return lambda batch: submit(_several_both_packed, packed, batch)
-
-
-def _results_of(future: Any) -> list[Any]:
-    """Take the results of one message."""
-    try:
-        results = future.result()
-    except Stopped:
-        # the workers may hear of it first
-        raise KeyboardInterrupt from None
-    return pickle.loads(results) if isinstance(results, bytes) else list(results)
+    return list(in_turn(unpacked(packed), numbers))
 
 
 def messages(numbers: Sequence[int], workers: int) -> Iterator[Sequence[int]]:
@@ -223,33 +158,36 @@ class Here:
     def start(self) -> None:
         """Let the processes start while something else is done; see :meth:`Workers.start`."""
         if self.count > 1:
-            processes = self._processes()
-            for _ in range(self.count):
-                processes.submit(_load)
+            processes(self.count)
 
     def over(
         self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
     ) -> Iterator[Result]:
-        """Do a task for every surge; see :meth:`Workers.over`."""
+        """Do a task for every surge; see :meth:`Workers.over`.
+
+        Raises
+        ------
+        NotFinished
+            A worker process was killed, or could not be started.
+        """
         if engine == "compiled" and len(numbers):
             # here, so that the workers find it ready
             compile_engine()
         if self.count <= 1 or len(numbers) < 4:
             yield from in_turn(task, numbers)
             return
-        yield from in_order(
-            _sending(self._processes().submit, task),
-            _results_of,
-            messages(numbers, self.count),
-            UNDER_WAY * self.count,
-        )
+        pool, packed = processes(self.count), pickle.dumps(task)
 
-    def _processes(self) -> Any:
-        from joblib.externals.loky import get_reusable_executor
+        def submit(batch: Sequence[int]) -> Future[list[Result]]:
+            return pool.submit(several_packed, packed, batch)
 
-        return get_reusable_executor(
-            max_workers=self.count, timeout=_IDLE_S, initializer=_listen_for_a_stop
-        )
+        batches = messages(numbers, self.count)
+        try:
+            yield from in_order(submit, Future.result, batches, UNDER_WAY * self.count)
+        except BrokenExecutor:
+            end_processes()
+            reason = "a worker process was killed; fewer --processes need less memory."
+            raise NotFinished(reason) from None
 
 
 @contextmanager
@@ -276,7 +214,12 @@ def workers(processes: int | None = None, cluster: str | None = None) -> Iterato
         right = "Work is shared here or there: leave one of the two out."
         raise ScenarioError([Fault("--cluster", 0, "--processes is given as well.", right)])
     if cluster is None:
-        yield Here(default_processes() if processes is None else processes)
+        try:
+            yield Here(default_processes() if processes is None else processes)
+        except BaseException:
+            # what is under way is not waited for
+            end_processes()
+            raise
         return
     from surge_sim.engine.cluster import connected
 

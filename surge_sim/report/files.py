@@ -1,18 +1,34 @@
-"""Files that are there whole or not at all."""
+"""Files that are there whole or not at all.
+
+What is not whole yet stands beside its place under a name of its own, and is locked for as long
+as this process lives. The system takes the lock away from a process that is killed, so the next
+run knows what is left of dead ones, and clears it away.
+"""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
+import shutil
+import stat
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
-from tempfile import mkstemp
+from tempfile import mkdtemp, mkstemp
 from typing import TextIO
 
 from surge_sim.errors import Fault, ScenarioError
 
+if sys.platform != "win32":
+    import fcntl
+
 #: ends the name of whatever is not whole yet
-PARTIAL = ".partial"
+PARTIAL = ".surge-sim.partial"
+
+#: what this process has begun, and the handles of the locks
+_begun: dict[Path, int | None] = {}
+
+_RIGHT = "Name a new file, or one that may be replaced, in a folder that you may write to."
 
 
 def refused(path: Path, error: OSError, right: str) -> ScenarioError:
@@ -39,13 +55,83 @@ def flush_folder(folder: Path) -> None:
 
 
 @contextmanager
-def whole_text_file(path: Path) -> Iterator[TextIO]:
+def begun(path: Path, folder: bool = False) -> Iterator[Path]:
+    """Give an empty file or folder beside a path, to be renamed to it when it is whole.
+
+    What is still there under its first name at the end of the block is removed.
+    """
+    clear_dead(path.parent)
+    prefix = f"{path.name}."
+    if folder:
+        made = mkdtemp(prefix=prefix, dir=path.parent)
+    else:
+        handle, made = mkstemp(prefix=prefix, dir=path.parent)
+        os.close(handle)
+    # it gets its name when it is locked: until then nobody may take it for a dead run's
+    part = Path(made + PARTIAL)
+    lock = _locked(Path(made))
+    _begun[part] = lock
+    try:
+        os.rename(made, part)
+        yield part
+    finally:
+        _remove(part)
+        del _begun[part]
+        if lock is not None:
+            os.close(lock)
+
+
+def clear_dead(folder: Path) -> None:
+    """Remove from a folder what runs that were killed had begun there."""
+    for path in folder.glob(f"*{PARTIAL}"):
+        lock = _locked(path)
+        if lock is not None:
+            _remove(path)
+            os.close(lock)
+
+
+def clear_own() -> None:
+    """Remove all that this process has begun: it ends at once."""
+    for path in list(_begun):
+        _remove(path)
+
+
+def _locked(path: Path) -> int | None:
+    """Lock a file or folder; None where another process holds it, or none can."""
+    if sys.platform == "win32":
+        return None
+    with suppress(OSError):
+        handle = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            return handle
+        except OSError:
+            os.close(handle)
+    return None
+
+
+def _remove(path: Path) -> None:
+    if path.is_dir():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        with suppress(OSError):
+            path.unlink()
+
+
+@contextmanager
+def whole_text_file(
+    path: Path, inputs: Sequence[Path] = (), results: Path | None = None
+) -> Iterator[TextIO]:
     """Write a text file under another name beside it, and rename it at the end.
 
     Parameters
     ----------
     path : Path
         The file; one that is there already is replaced, but only by a whole one.
+    inputs : sequence of Path
+        What this run reads, which it must not replace.
+    results : Path, optional
+        Folder that this run puts in its place, whole; the file must lie elsewhere.
 
     Yields
     ------
@@ -57,22 +143,51 @@ def whole_text_file(path: Path) -> Iterator[TextIO]:
     ScenarioError
         At once, when the place cannot be written.
     """
-    right = "Name a file in a folder that you may write to."
-    if path.is_dir():
-        raise ScenarioError([Fault(str(path), 0, "is a folder, not a file.", right)])
+    mode = _mode_of(path, inputs)
+    with ExitStack() as stack:
+        try:
+            # through a link, to the file that it names
+            place = path.resolve()
+            if results is not None and place.is_relative_to(results.resolve()):
+                found = "lies in the folder for the results, which is written as a whole."
+                raise ScenarioError([Fault(str(path), 0, found, "Name a file outside it.")])
+            part = stack.enter_context(begun(place))
+            stream = stack.enter_context(part.open("w", encoding="utf-8", newline=""))
+        except OSError as error:
+            raise refused(path, error, _RIGHT) from None
+        yield stream
+        stream.flush()
+        os.fsync(stream.fileno())
+        stream.close()
+        part.chmod(mode)
+        part.replace(place)
+        flush_folder(place.parent)
+
+
+def _mode_of(path: Path, inputs: Sequence[Path]) -> int:
+    """Return the mode of a file to be replaced, or of a new one; refuse what must not be."""
     try:
-        handle, name = mkstemp(prefix=f"{path.name}.", suffix=PARTIAL, dir=path.parent)
+        there = path.stat()
+    except FileNotFoundError:
+        if not path.is_symlink():
+            return usual_mode()
+        found = "is a link that leads nowhere."
+        raise ScenarioError([Fault(str(path), 0, found, _RIGHT)]) from None
     except OSError as error:
-        raise refused(path, error, right) from None
-    part = Path(name)
-    try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-            yield stream
-            stream.flush()
-            os.fsync(stream.fileno())
-        part.chmod(usual_mode())
-        part.replace(path)
-        flush_folder(path.parent)
-    except BaseException:
-        part.unlink(missing_ok=True)
-        raise
+        raise refused(path, error, _RIGHT) from None
+    read = [one.stat() for one in inputs if one.exists()]
+    shown = [os.fstat(stream.fileno()) for stream in (sys.__stdout__, sys.__stderr__) if stream]
+    found = ""
+    if stat.S_ISDIR(there.st_mode):
+        found = "is a folder, not a file."
+    elif not stat.S_ISREG(there.st_mode):
+        found = "is no ordinary file, but a device, a pipe or the like."
+    elif any(os.path.samestat(there, one) for one in read):
+        found = "is an input of this run, which would be replaced."
+    elif any(os.path.samestat(there, one) for one in shown):
+        found = "is where this run prints its answer or its progress."
+    elif not os.access(path, os.W_OK):
+        found = "is there and must not be written."
+    if found:
+        raise ScenarioError([Fault(str(path), 0, found, _RIGHT)])
+    return stat.S_IMODE(there.st_mode)
