@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import re
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -35,6 +37,13 @@ def _shortened(line: str) -> str:
     half = _LONGEST_LINE // 2
     left_out = len(line) - 2 * half
     return f"{line[:half]} ... [{left_out:,} characters left out] ... {line[-half:]}"
+
+
+def json_text(answer: Mapping[str, Any]) -> str:
+    """Return one JSON object; a number that JSON does not know (nan, infinity) is refused."""
+    text = json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False)
+    # only texts can hold them, and JSON has an escape for each
+    return _ORDERS.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def csv_text(table: pd.DataFrame, header: bool = True, **how: Any) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from surge_sim.plain import json_text
 from surge_sim.scenario.limits import MOST_OF_ANYTHING, MOST_SEED, MOST_SURGES, most_processes
 
 if TYPE_CHECKING:
@@ -96,7 +96,9 @@ processes_option: Decorator[Any] = click.option(
 cluster_option: Decorator[Any] = click.option(
     "--cluster",
     metavar="ADDRESS",
-    help="Share the work among the workers of this Dask scheduler instead; same answer.",
+    help="Share the work among the workers of this Dask scheduler instead; same answer. They "
+    "exchange pickles with this program, which can run any code: use only a scheduler and workers "
+    "that you trust. Encryption and access are settings of the cluster.",
 )
 
 
@@ -136,5 +138,5 @@ def surges_option(default: int, help_text: str = "Number of surges to simulate."
 
 
 def print_json(answer: dict[str, Any]) -> None:
-    """Print one JSON object; a number that JSON does not know (nan, infinity) is refused."""
-    click.echo(json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False))
+    """Print one JSON object and nothing else."""
+    click.echo(json_text(answer))

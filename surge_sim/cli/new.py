@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from surge_sim.errors import Fault, ScenarioError
+from surge_sim.plain import for_screen
 
 
 @click.command(name="new")
@@ -23,7 +24,13 @@ def command(scenario_file: Path) -> None:
     starter = files("surge_sim.scenario").joinpath("starter.yaml").read_text("utf-8")
     try:
         with scenario_file.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(starter)
+            try:
+                file.write(starter)
+                file.flush()
+            except BaseException:
+                # half a file would be taken for a whole one
+                scenario_file.unlink()
+                raise
     except FileExistsError:
         right = "It is left as it was; name another file."
         raise ScenarioError([Fault(str(scenario_file), 0, "is there already.", right)]) from None
@@ -32,4 +39,5 @@ def command(scenario_file: Path) -> None:
         found = f"cannot be written: {reason}."
         right = "Name a file in a folder that is there and can be written to."
         raise ScenarioError([Fault(str(scenario_file), 0, found, right)]) from None
-    click.echo(f"Wrote {scenario_file}. Put your numbers in, then: surge-sim check {scenario_file}")
+    name = for_screen(str(scenario_file))
+    click.echo(f"Wrote {name}. Put your numbers in, then: surge-sim check {name}")

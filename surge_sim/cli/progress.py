@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Protocol
 
+from surge_sim.plain import for_screen
+
 #: between plain lines when standard error is no terminal [s]
 QUIET_S = 30.0
 
@@ -21,7 +23,7 @@ class Advance(Protocol):
 
 def announce(text: str) -> None:
     """Say one line about what happens now."""
-    print(text, file=sys.stderr, flush=True)
+    print(for_screen(text), file=sys.stderr, flush=True)
 
 
 @contextmanager

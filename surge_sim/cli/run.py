@@ -81,10 +81,13 @@ def command(
     surges = surges if replay is None else replay.plays(surges)
     facts = {"seed": seed, "surges": surges, "engine": engine, "stock": stock_json(stock)}
     typed = ["surge-sim", *sys.argv[1:]]
+    inputs = [scenario.path, *(scenario.path.parent / name for name in scenario.inputs)]
     # both places are tried before the work begins
     with (
         result_folder(out_folder, scenario, typed, facts) as folder,
-        whole_text_file(entries_out) if entries_out else nullcontext() as rows,
+        whole_text_file(entries_out, inputs, folder.place)
+        if entries_out
+        else nullcontext() as rows,
     ):
         with progress_bar("surges" if replay is None else "plays", surges) as advance:
             result = run(

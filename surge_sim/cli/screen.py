@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 import click
 
+from surge_sim.plain import for_screen
 from surge_sim.report.lines import held_together
 
 #: width of the answers as they are made
@@ -24,7 +25,7 @@ _LABEL = re.compile(r" *\S+(?: \S+)* {2,}")
 
 def show(text: str) -> None:
     """Print an answer; on a terminal of less than 80 columns its sentences are wrapped anew."""
-    click.echo(narrowed(text, shutil.get_terminal_size((WIDTH, 24)).columns))
+    click.echo(narrowed(for_screen(text), shutil.get_terminal_size((WIDTH, 24)).columns))
 
 
 def narrowed(text: str, columns: int) -> str:

@@ -2,6 +2,7 @@
 
 Only workers that hold the very same program are used. A worker that dies costs time, not
 results: its surges are played again elsewhere, and a surge is the same wherever it is played.
+Both sides exchange pickles, so each must trust the other and whoever can reach the scheduler.
 """
 
 from __future__ import annotations
@@ -43,6 +44,8 @@ BUSY_S = 40.0
 ALONE_S = 60.0
 #: a result is awaited for so long before the workers are counted again [s]
 _LOOK_S = 2.0
+#: what is under way is left to the cluster after this time [s]
+_FAREWELL_S = 0.5
 #: stages that no worker needs
 _AT_HOME = ("report", "cli")
 
@@ -291,8 +294,11 @@ def connected(address: str) -> Iterator[Cluster]:
             cluster = Cluster(client, address)
             cluster.check()
             yield cluster
-        finally:
-            client.close(timeout=ANSWER_S)
+        except BaseException:
+            # a stop does not wait for a farewell
+            client.close(timeout=_FAREWELL_S)
+            raise
+        client.close(timeout=ANSWER_S)
     finally:
         log.setLevel(level)
 

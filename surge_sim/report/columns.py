@@ -304,7 +304,9 @@ def columns_text(tables: Mapping[str, Sequence[str]], covers: str = "") -> str:
     lines = [
         *([*textwrap.wrap(f"{covers} {_REPLAYED}", 98), ""] if covers else []),
         "What the columns of the tables mean; units stand in square brackets. A figure's numbers",
-        "lie beside it, under its name. An empty field is a number that is not known.",
+        "lie beside it, under its name. An empty field is a number that is not known. A text that",
+        "begins with = + - or @ has an apostrophe in front, or a spreadsheet would take it for a",
+        "formula; numbers stand as they are.",
     ]
     for table, columns in sorted(tables.items()):
         width = max(map(len, columns), default=0) + 2

@@ -11,23 +11,23 @@ import json
 import os
 import platform
 import re
-import shutil
+import stat
 import textwrap
 import time
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path, PurePosixPath
-from tempfile import mkdtemp
 from typing import TYPE_CHECKING, Any
 
 from surge_sim import __version__
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.errors import Fault, ScenarioError
+from surge_sim.plain import csv_text, json_text, visible
 from surge_sim.report.columns import columns_text
-from surge_sim.report.files import PARTIAL, flush_folder, refused, usual_mode
+from surge_sim.report.files import PARTIAL, begun, flush_folder, refused, usual_mode
 from surge_sim.report.rounding import csv_number
 
 if TYPE_CHECKING:
@@ -40,8 +40,8 @@ if TYPE_CHECKING:
 RESULTS = Path("results")
 
 _PACKAGES = (
-    "numpy", "scipy", "pandas", "numba", "simpy", "pydantic", "pyyaml", "joblib", "matplotlib",
-    "seaborn", "pillow",
+    "numpy", "scipy", "pandas", "numba", "simpy", "pydantic", "pyyaml", "matplotlib", "seaborn",
+    "pillow",
 )  # fmt: skip
 
 _RIGHT = "Name a new folder, or an empty one, in a place that you may write to: `--out DIR`."
@@ -72,15 +72,15 @@ class ResultFolder:
 
     def write_text(self, name: str, text: str) -> None:
         """Write one text file, with a line end at its end."""
-        self.write_bytes(name, (text.rstrip("\n") + "\n").encode())
+        self.write_bytes(name, (visible(text).rstrip("\n") + "\n").encode())
 
     def write_json(self, name: str, answer: Mapping[str, Any]) -> None:
         """Write one JSON object."""
-        self.write_text(name, json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False))
+        self.write_text(name, json_text(answer))
 
     def write_table(self, name: str, table: pd.DataFrame, folder: str = "tables") -> None:
         """Write one table as ``tables/<name>.csv``; missing numbers are empty."""
-        text = table.to_csv(index=False, float_format=csv_number, lineterminator="\n")
+        text = csv_text(table, float_format=csv_number)
         self.write_bytes(f"{folder}/{name}.csv", text.encode())
         self.columns[f"{folder}/{name}"] = [str(column) for column in table.columns]
 
@@ -92,13 +92,18 @@ class ResultFolder:
         """
         from io import BytesIO
 
+        from matplotlib.text import Text
+
         title = textwrap.shorten(self.title, 110, placeholder=" ...")
         foot = [
             title, *textwrap.wrap(self.covers, 110), *textwrap.wrap(CAUTION_IN_SHORT, 110)
         ]  # fmt: skip
         words = "\n".join(line for line in foot if line)
-        figure.supxlabel(words, x=0.01, ha="left", fontsize=7, color="#505050")
+        figure.supxlabel(visible(words), x=0.01, ha="left", fontsize=7, color="#505050")
         data = BytesIO()
+        for text in figure.findobj(Text):
+            # a title or a name may hold two dollar signs, which are no formula
+            text.set_parse_math(False)
         # no date inside, so that the same figure is the same file
         figure.savefig(data, format="png", dpi=150, metadata={"Software": None})
         self.write_bytes(f"figures/{name}.png", data.getvalue())
@@ -135,15 +140,16 @@ def result_folder(
     """
     started, clock = datetime.now(UTC), time.perf_counter()
     place = out if out is not None else _new_place(scenario, facts, started)
-    _check_place(place)
-    made = [parent for parent in place.parents if not parent.exists()]
-    try:
-        place.parent.mkdir(parents=True, exist_ok=True)
-        building = Path(mkdtemp(prefix=f"{place.name}.", suffix=PARTIAL, dir=place.parent))
-    except OSError as error:
-        _remove_empty(made)
-        raise refused(place, error, _RIGHT) from None
-    try:
+    made: list[Path] = []
+    with ExitStack() as stack:
+        stack.callback(_remove_empty, made)
+        try:
+            target, mode = _tried(place)
+            made += [parent for parent in target.parents if not parent.exists()]
+            target.parent.mkdir(parents=True, exist_ok=True)
+            building = stack.enter_context(begun(target, folder=True))
+        except OSError as error:
+            raise refused(place, error, _RIGHT) from None
         folder = ResultFolder(place, building, scenario.settings.title)
         copies = _write_scenario(folder, scenario)
         yield folder
@@ -164,11 +170,7 @@ def result_folder(
             "sha256": _checksums(building),
         }
         folder.write_json("manifest.json", manifest)
-        _put_in_place(building, place)
-    except BaseException:
-        shutil.rmtree(building, ignore_errors=True)
-        _remove_empty(made)
-        raise
+        _put_in_place(building, target, mode)
 
 
 def _new_place(scenario: Scenario, facts: Mapping[str, Any], started: datetime) -> Path:
@@ -182,15 +184,38 @@ def _new_place(scenario: Scenario, facts: Mapping[str, Any], started: datetime) 
     return place
 
 
-def _check_place(place: Path) -> None:
-    try:
-        if place.is_dir():
-            if any(place.iterdir()):
-                raise ScenarioError([Fault(str(place), 0, "is there and not empty.", _RIGHT)])
-        elif place.exists() or place.is_symlink():
-            raise ScenarioError([Fault(str(place), 0, "is there and no folder.", _RIGHT)])
-    except OSError as error:
-        raise refused(place, error, _RIGHT) from None
+def _tried(place: Path) -> tuple[Path, int]:
+    """Try whether a folder can be put in a place, as it will be done at the end.
+
+    Returns
+    -------
+    target : Path
+        Where the folder will be, through any link.
+    mode : int
+        The mode that it will have: that of an empty folder which is there, else the usual one.
+    """
+    if not place.exists():
+        if place.is_symlink():
+            raise _unfit(place, "is a link that leads nowhere.")
+        return place.resolve(), usual_mode(folder=True)
+    target = place.resolve()
+    if not target.is_dir():
+        raise _unfit(place, "is there and no folder.")
+    if any(target.iterdir()):
+        raise _unfit(place, "is there and not empty.")
+    if target.samefile(Path.cwd()):
+        raise _unfit(place, "is the folder that the command is given in; it would be replaced.")
+    if target.is_mount():
+        raise _unfit(place, "is where a disk is mounted, which cannot be replaced by a folder.")
+    mode = stat.S_IMODE(target.stat().st_mode)
+    aside = target.with_name(f"{target.name}{PARTIAL}")
+    target.rename(aside)
+    aside.rename(target)
+    return target, mode
+
+
+def _unfit(place: Path, found: str) -> ScenarioError:
+    return ScenarioError([Fault(str(place), 0, found, _RIGHT)])
 
 
 def _write_scenario(folder: ResultFolder, scenario: Scenario) -> dict[str, str]:
@@ -203,12 +228,8 @@ def _write_scenario(folder: ResultFolder, scenario: Scenario) -> dict[str, str]:
     dict
         Name as written in the scenario -> copy in the folder.
     """
-    data = scenario.text.encode()
-    if hashlib.sha256(data).hexdigest() != scenario.sha256:
-        # the mark with which some editors begin a file is not part of its text
-        data = b"\xef\xbb\xbf" + data
     own = f"scenario/{scenario.path.name}"
-    folder.write_bytes(own, data)
+    folder.write_bytes(own, scenario.data)
     full = f"scenario/{scenario.path.stem}_in_full.yaml"
     folder.write_text(full, scenario.full_form())
     copies = {scenario.path.name: own}
@@ -246,10 +267,11 @@ def _checksums(building: Path) -> dict[str, str]:
     }
 
 
-def _put_in_place(building: Path, place: Path) -> None:
+def _put_in_place(building: Path, place: Path, mode: int) -> None:
     for folder in [building, *(path for path in building.rglob("*") if path.is_dir())]:
         folder.chmod(usual_mode(folder=True))
         flush_folder(folder)
+    building.chmod(mode)
     try:
         if place.is_dir():
             place.rmdir()

@@ -55,7 +55,7 @@ def load_scenario(path: str | Path) -> Scenario:
         right = "Give the path of a scenario file; `surge-sim new FILE` writes one."
         raise ScenarioError([Fault(file, 0, found, right)]) from None
     text, faults = text_of(data, file)
-    return _scenario(text, faults, path.stem, path, file, hashlib.sha256(data).hexdigest())
+    return _scenario(text, faults, path.stem, path, file, data)
 
 
 def scenario_from_text(
@@ -63,13 +63,13 @@ def scenario_from_text(
 ) -> Scenario:
     """Read a scenario from text; files that it names are looked for in `folder`."""
     path = Path(folder) / f"{name}.yaml"
-    sha256 = hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
+    data = text.encode("utf-8", "replace")
     cleaned, faults = cleaned_text(text, path.name)
-    return _scenario(cleaned, faults, name, path, path.name, sha256)
+    return _scenario(cleaned, faults, name, path, path.name, data)
 
 
 def _scenario(
-    text: str | None, faults: list[Fault], name: str, path: Path, file: str, sha256: str
+    text: str | None, faults: list[Fault], name: str, path: Path, file: str, data: bytes
 ) -> Scenario:
     if text is None:
         raise ScenarioError(faults)
@@ -92,7 +92,8 @@ def _scenario(
         name=name,
         path=path,
         text=text,
-        sha256=sha256,
+        sha256=hashlib.sha256(data).hexdigest(),
+        data=data,
         settings=settings,
         ranges=tuple(ranges),
         warnings=tuple(reader.warnings + warnings_of(settings, tree, file)),

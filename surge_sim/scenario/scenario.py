@@ -39,6 +39,8 @@ class Scenario:
     ranges: tuple[Range, ...] = ()
     #: what a planner should look at; the scenario can be used all the same
     warnings: tuple[str, ...] = ()
+    #: the very bytes of the file, for the copy beside results; not sent to other processes
+    data: bytes = field(default=b"", repr=False)
     #: other files that the scenario reads: name as written -> sha256
     inputs: Mapping[str, str] = field(default_factory=dict)
     #: their bytes, for copies beside results; not sent to other processes
@@ -110,9 +112,9 @@ class Scenario:
         return full_form(self.settings, self.tree.root)
 
     def __getstate__(self) -> dict[str, Any]:
-        """Leave the bytes of other files behind: workers need the arrays only."""
+        """Leave the bytes of files behind: workers need the arrays only."""
         kept = {name: value for name, value in self.__dict__.items() if name != "_to_reread"}
-        return {**kept, "input_bytes": {}}
+        return {**kept, "data": b"", "input_bytes": {}}
 
 
 def _adapter(section: str) -> TypeAdapter[Any]:

@@ -7,6 +7,7 @@ import pandas as pd
 
 from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import Alarm, Outcome, RunLog
+from surge_sim.plain import csv_text
 from surge_sim.statistics.causes import STATES, cause_name, longest_cause
 
 _OUTCOMES = {
@@ -73,7 +74,7 @@ def entry_table(trace: DemandTrace, log: RunLog) -> pd.DataFrame:
 
 def csv_rows(table: pd.DataFrame, header: bool) -> str:
     """Return the table as CSV text; numbers that are missing are empty."""
-    return table.to_csv(index=False, header=header, lineterminator="\n")
+    return csv_text(table, header)
 
 
 def _minutes(seconds: np.ndarray, none: int | None = None) -> np.ndarray:
