@@ -106,10 +106,6 @@ def start(tmp_path: Path) -> Iterator[Callable[..., Running]]:
             process.kill()
 
 
-def just_begun(running: Running) -> bool:
-    return True
-
-
 def listening(running: Running) -> bool:
     """Stops are heard, by a thread of their own; most is still to be loaded."""
     return running.seen.num_threads() > 1
@@ -120,11 +116,11 @@ def results_begun(running: Running) -> bool:
 
 
 def compiling(running: Running) -> bool:
-    return "Compiling" in running.shown.read_text() and running.seen.cpu_times().user > 9
+    return "Compiling" in running.shown.read_text() and running.seen.cpu_times().user > 8
 
 
 def busy_alone(running: Running) -> bool:
-    return running.seen.cpu_times().user > 8
+    return running.seen.cpu_times().user > 5
 
 
 def workers_start(running: Running) -> bool:
@@ -134,13 +130,18 @@ def workers_start(running: Running) -> bool:
 def workers_busy(running: Running) -> bool:
     """Two processes have been busy for a while."""
     workers = [process for process in running.left() if process.pid != running.program.pid]
-    return sum(process.cpu_times().user > 4 for process in workers) >= 2
+    return sum(process.cpu_times().user > 2.5 for process in workers) >= 2
 
 
+slow = pytest.mark.slow
 MOMENTS = [
-    ("2", listening), ("2", results_begun), ("2", compiling), ("2", workers_start),
-    ("2", workers_busy), ("1", busy_alone),
-]  # fmt: skip
+    pytest.param("2", listening, marks=slow),
+    pytest.param("2", results_begun, marks=slow),
+    pytest.param("2", compiling, marks=slow),
+    pytest.param("2", workers_start, marks=slow),
+    ("2", workers_busy),
+    pytest.param("1", busy_alone, marks=slow),
+]
 
 
 def begin(start: Callable[..., Running], tmp_path: Path, processes: str, moment) -> Running:
@@ -167,11 +168,9 @@ def test_a_stop_ends_within_two_seconds_and_leaves_one_line_and_nothing_half_don
     assert running.nothing_is_left()
 
 
-@pytest.mark.parametrize("pause_s", [0.0, 0.02, 0.3])
-@pytest.mark.parametrize("how", [STOP, END], ids=["keyboard", "told"])
-@pytest.mark.parametrize(
-    ("processes", "moment"), [("2", workers_busy), ("2", compiling), ("1", busy_alone)]
-)
+@pytest.mark.parametrize("pause_s", [pytest.param(0.0, marks=slow), 0.02])
+@pytest.mark.parametrize("how", [STOP, pytest.param(END, marks=slow)], ids=["keyboard", "told"])
+@pytest.mark.parametrize(("processes", "moment"), [MOMENTS[2], MOMENTS[4], MOMENTS[5]])
 def test_a_second_stop_ends_at_once_without_a_traceback_and_without_orphans(
     start, tmp_path: Path, processes: str, moment, how: signal.Signals, pause_s: float
 ):
@@ -187,7 +186,7 @@ def test_a_second_stop_ends_at_once_without_a_traceback_and_without_orphans(
     assert running.nothing_is_left()
 
 
-@pytest.mark.parametrize("moment", [workers_start, workers_busy])
+@pytest.mark.parametrize("moment", [pytest.param(workers_start, marks=slow), workers_busy])
 def test_workers_end_by_themselves_when_the_program_is_killed(start, tmp_path: Path, moment):
     running = begin(start, tmp_path, "2", moment)
     running.send(KILL)
