@@ -147,12 +147,6 @@ def test_a_long_reason_is_wrapped_like_an_answer(command_that, capsys, monkeypat
         assert " ".join(shown.split()).startswith(" ".join(reason.split()))
 
 
-def test_a_stop_from_the_keyboard_exits_130_with_one_line(command_that, capsys):
-    command_that(raising(KeyboardInterrupt()))
-    assert frame.exit_code_of(["work"]) == 130
-    assert capsys.readouterr().err.strip() == "surge-sim: stopped from the keyboard"
-
-
 def test_an_error_of_the_program_is_not_hidden(command_that):
     command_that(raising(ZeroDivisionError("a bug")))
     with pytest.raises(ZeroDivisionError, match="a bug"):

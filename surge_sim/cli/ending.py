@@ -28,6 +28,17 @@ BUG = 70
 #: the computer did not let the program finish
 NOT_FINISHED = 71
 
+EXIT_CODES = {
+    "0": "done",
+    "1": "no stock within the limits keeps the target; verify: a difference",
+    "2": "something in the input is wrong",
+    "70": "an error of the program itself",
+    "71": "the computer did not let it finish: a full disk, no memory",
+    "130": "stopped from the keyboard",
+    "141": "whoever read the output has gone",
+    "129, 143": "told to end: a closed terminal, another program",
+}
+
 #: a stop has so long to put things away [s]
 PATIENCE_S = 1.7
 
@@ -146,7 +157,7 @@ def _stop(number: int, _: FrameType | None) -> None:
     """Raise the first stop; end at the second."""
     _stops.append(number)
     if len(_stops) > 1:
-        _end_at_once(number)
+        _end_at_once(_stops[0])
     elif number == signal.SIGINT:
         raise KeyboardInterrupt
     else:
@@ -155,11 +166,13 @@ def _stop(number: int, _: FrameType | None) -> None:
 
 def _keep_time(heard: int, kinds: Sequence[int]) -> None:
     """Wait for stops; give the first one its time."""
+    first = 0
     for limit_s in (PATIENCE_S, 0.0):
         number = -1
         while number not in kinds:
             number = os.read(heard, 1)[0]
-        end = threading.Timer(limit_s, _end_at_once, [number])
+        first = first or number
+        end = threading.Timer(limit_s, _end_at_once, [first])
         end.daemon = True
         end.start()
 

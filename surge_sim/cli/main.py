@@ -21,7 +21,7 @@ import click
 
 from surge_sim import __version__
 from surge_sim.cautions import CAUTION_IN_SHORT, CAUTION_LINES
-from surge_sim.cli.ending import PROGRAM
+from surge_sim.cli.ending import EXIT_CODES, PROGRAM
 from surge_sim.cli.ending import main as main
 from surge_sim.cli.screen import narrowed
 from surge_sim.errors import OutOfReach, ScenarioError
@@ -92,11 +92,13 @@ class LazyCommands(click.Group):
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the list of commands from the table, loading none."""
+        """Write the commands from the table, loading none, and the exit codes."""
         rows = [(name, COMMANDS[name]) for name in self.list_commands(ctx)]
         if rows:
             with formatter.section("Commands"):
                 formatter.write_dl(rows)
+            with formatter.section("Exit codes"):
+                formatter.write_dl(list(EXIT_CODES.items()))
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

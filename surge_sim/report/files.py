@@ -61,14 +61,14 @@ def begun(path: Path, folder: bool = False) -> Iterator[Path]:
     What is still there under its first name at the end of the block is removed.
     """
     clear_dead(path.parent)
-    prefix = f"{path.name}."
+    prefix, first = f"{path.name}.", ".partial"
     if folder:
-        made = mkdtemp(prefix=prefix, dir=path.parent)
+        made = mkdtemp(first, prefix, path.parent)
     else:
-        handle, made = mkstemp(prefix=prefix, dir=path.parent)
+        handle, made = mkstemp(first, prefix, path.parent)
         os.close(handle)
     # it gets its name when it is locked: until then nobody may take it for a dead run's
-    part = Path(made + PARTIAL)
+    part = Path(made.removesuffix(first) + PARTIAL)
     lock = _locked(Path(made))
     _begun[part] = lock
     try:
