@@ -63,6 +63,7 @@ def csv_text(table: pd.DataFrame, header: bool = True, **how: Any) -> str:
     """
     texts = table.select_dtypes(exclude="number").columns
     safe = table.assign(**{column: table[column].map(_cell) for column in texts})
+    safe.columns = [_cell(column) for column in safe.columns]
     return str(safe.to_csv(index=False, header=header, lineterminator="\n", **how))
 
 
