@@ -96,7 +96,8 @@ def test_a_number_that_is_none_is_said_with_what_would_be_right(capsys, option, 
     assert frame.exit_code_of(["run", "nowhere.yaml", option, value]) == 2
     shown = capsys.readouterr()
     least = 1 if option == "--surges" else 0
-    assert f"'{option}': {value!r} cannot be used." in shown.err
+    # an endless one is shortened in its middle
+    assert f"'{option}': {value!r}"[:400] in shown.err and " cannot be used." in shown.err
     most = f"{2**63 - 1:,}" if option == "--seed" else "100,000"
     assert f"Write a whole number from {least} to {most}." in shown.err
     assert shown.out == ""
@@ -145,6 +146,12 @@ def test_a_long_reason_is_wrapped_like_an_answer(command_that, capsys, monkeypat
         shown = capsys.readouterr().err
         assert columns - 15 < max(map(len, shown.splitlines())) <= columns
         assert " ".join(shown.split()).startswith(" ".join(reason.split()))
+
+
+def test_a_stop_from_the_keyboard_exits_130_with_one_line(command_that, capsys):
+    command_that(raising(KeyboardInterrupt()))
+    assert frame.exit_code_of(["work"]) == 130
+    assert capsys.readouterr().err.strip() == "surge-sim: stopped from the keyboard"
 
 
 def test_an_error_of_the_program_is_not_hidden(command_that):

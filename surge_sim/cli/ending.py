@@ -60,8 +60,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     try:
         code = _code_of(sys.argv[1:] if arguments is None else arguments)
     except KeyboardInterrupt:
-        code = 128 + signal.SIGINT
-        _say("\n", "stopped from the keyboard")
+        code = stopped()
     except SystemExit as ending:
         code = ending.code if isinstance(ending.code, int) else BUG
     if _stops:
@@ -101,6 +100,12 @@ def _code_of(arguments: Sequence[str]) -> int:
     _drop_output()
     _say("", f"could not finish: {reason}")
     return NOT_FINISHED
+
+
+def stopped() -> int:
+    """Say that the program was stopped, and return the code of that."""
+    _say("\n", "stopped from the keyboard")
+    return 128 + signal.SIGINT
 
 
 def _bug() -> int:

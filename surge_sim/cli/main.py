@@ -21,7 +21,7 @@ import click
 
 from surge_sim import __version__
 from surge_sim.cautions import CAUTION_IN_SHORT, CAUTION_LINES
-from surge_sim.cli.ending import EXIT_CODES, PROGRAM
+from surge_sim.cli.ending import EXIT_CODES, PROGRAM, stopped
 from surge_sim.cli.ending import main as main
 from surge_sim.cli.screen import narrowed
 from surge_sim.errors import OutOfReach, ScenarioError
@@ -151,5 +151,5 @@ def exit_code_of(arguments: Sequence[str]) -> int:
         refusal.show(shown)
         click.echo(for_screen(shown.getvalue()), nl=False, err=True)
         return refusal.exit_code
-    except click.Abort:
-        raise KeyboardInterrupt from None
+    except (KeyboardInterrupt, click.Abort):
+        return stopped()

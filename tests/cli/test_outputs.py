@@ -135,7 +135,7 @@ def test_a_place_for_results_that_cannot_be_is_found_before_the_work(
         (here / "broken").unlink()
     if place == "/dev/shm" and (not os.path.ismount(place) or any(Path(place).iterdir())):
         pytest.skip("no empty disk is mounted there")
-    done = program("run", unit, "--out", place, "--surges", "100000000", cwd=here)
+    done = program("run", unit, "--out", place, "--surges", "20000", cwd=here)
     assert (done.returncode, done.stdout) == (2, "")
     assert words in done.stderr
 
