@@ -82,15 +82,19 @@ def _bar(label: str, total: int) -> Iterator[Advance]:
 
 
 def _rare_lines(label: str, total: int, clock: Callable[[], float]) -> Advance:
+    from surge_sim.sizing.forecast import spoken
+
     done = 0
-    said_at = clock()
+    began = said_at = clock()
 
     def advance(steps: int = 1) -> None:
         nonlocal done, said_at
         done += steps
-        if clock() - said_at >= QUIET_S:
-            said_at = clock()
-            share = f" ({100 * done // total} %)" if total else ""
+        now = clock()
+        if now - said_at >= QUIET_S:
+            said_at = now
+            left = spoken((now - began) / max(done, 1) * (total - done))
+            share = f" ({100 * done // total} %), {left} left" if total else ""
             announce(f"{label}: {done} of {total}{share}")
 
     return advance
