@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from contextlib import suppress
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +22,28 @@ Whole = NDArray[Any]
 _PRODUCTS = ("x", "y", "xx", "xy", "yy", "xxx", "xxy", "xyy", "yyy")
 #: surges that are added together, for speed
 _TOGETHER = 32
+
+
+#: beyond any whole number of a surge
+_FAR = 2**62
+
+
+class _Extreme(NamedTuple):
+    """The lowest (or highest) x of each pair, and the number of surges that have it."""
+
+    value: NDArray[np.int64]
+    surges: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, x: NDArray[np.int64], value: NDArray[np.int64]) -> _Extreme:
+        """Count the surges, the rows of x, that have the value."""
+        return cls(value, (x == value).sum(axis=0))
+
+    def joined(self, other: _Extreme, extreme: np.ufunc) -> _Extreme:
+        """Return that of both sets of surges together."""
+        value = extreme(self.value, other.value)
+        surges = self.surges * (self.value == value) + other.surges * (other.value == value)
+        return _Extreme(value, surges)
 
 
 def _sum_of(name: str) -> property:
@@ -48,6 +70,10 @@ class RatioSums:
     def __init__(self, pairs: int) -> None:
         self.surges = 0
         self._sums: Whole = np.zeros((len(_PRODUCTS), pairs), dtype=object)
+        #: surges in which x is the lowest seen, the highest seen, or equal to y
+        self._lowest = _Extreme(np.full(pairs, _FAR), np.zeros(pairs, dtype=np.int64))
+        self._highest = _Extreme(np.full(pairs, -_FAR), np.zeros(pairs, dtype=np.int64))
+        self._whole = np.zeros(pairs, dtype=np.int64)
         self._waiting: list[tuple[NDArray[np.int64], NDArray[np.int64]]] = []
 
     def add(self, x: NDArray[np.int64], y: NDArray[np.int64]) -> None:
@@ -61,13 +87,16 @@ class RatioSums:
         """Add the sums of other surges, for the same pairs."""
         self.surges += other.surges
         self._sums = self._settled() + other._settled()
+        self._lowest = self._lowest.joined(other._lowest, np.minimum)
+        self._highest = self._highest.joined(other._highest, np.maximum)
+        self._whole = self._whole + other._whole
 
     def __getstate__(self) -> dict[str, Any]:
         """Travel light: machine numbers where they suffice."""
         sums = self._settled()
         with suppress(OverflowError):
             sums = sums.astype(np.int64)
-        return {"surges": self.surges, "_sums": sums, "_waiting": []}
+        return {**self.__dict__, "_sums": sums, "_waiting": []}
 
     def __setstate__(self, state: dict[str, Any]) -> None:
         self.__dict__.update(state)
@@ -78,6 +107,9 @@ class RatioSums:
         if self._waiting:
             x, y = (np.stack(column) for column in zip(*self._waiting, strict=True))
             self._waiting = []
+            self._lowest = self._lowest.joined(_Extreme.of(x, x.min(axis=0)), np.minimum)
+            self._highest = self._highest.joined(_Extreme.of(x, x.max(axis=0)), np.maximum)
+            self._whole = self._whole + (x == y).sum(axis=0)
             largest = np.maximum(np.abs(x).max(axis=0), np.abs(y).max(axis=0)).astype(object)
             # machine numbers where the sum of cubes has room in them, Python's own elsewhere
             small = (len(x) * largest**3 < 2**63).astype(np.bool_)
@@ -94,6 +126,31 @@ class RatioSums:
     def ratio(self, pair: int) -> Fraction | None:
         """Return the ratio of one pair, or None when nothing was counted."""
         return Fraction(int(self.x[pair]), int(self.y[pair])) if self.y[pair] else None
+
+    def differing(self, pair: int, share: bool = False) -> int:
+        """Return the number of surges that say how far the ratio of one pair may be off.
+
+        Those in which x is not at its lowest; for a share (x at most y), and fewer, those in which
+        x is less than y; for a mean over surges, and fewer, those in which x is not at its highest.
+        """
+        self._settled()
+        above = self.surges - int(self._lowest.surges[pair])
+        if share:
+            return min(above, self.short(pair))
+        if self.y[pair] == self.yy[pair] == self.surges:
+            return min(above, self.surges - int(self._highest.surges[pair]))
+        return above
+
+    def some(self, pair: int) -> int:
+        """Return the number of surges in which x is above 0."""
+        self._settled()
+        none = int(self._lowest.surges[pair]) if self._lowest.value[pair] == 0 else 0
+        return self.surges - none
+
+    def short(self, pair: int) -> int:
+        """Return the number of surges in which x is less than y."""
+        self._settled()
+        return self.surges - int(self._whole[pair])
 
     def error(self, pair: int) -> float | None:
         """Return the standard error of the ratio, or None for fewer than two surges.

@@ -94,6 +94,7 @@ def group_table(totals: Totals, by: str) -> pd.DataFrame:
             "entries_per_surge": totals.entries.x[place] / totals.surges,
         }
         row |= with_limits("share_in_time", ratio_interval_of(totals.in_time, place, highest=1.0))
+        row["surges_with_late"] = totals.in_time.short(place)
         unmet = ratio_interval_of(totals.unmet, place, highest=1.0)
         row |= with_limits("unmet_per_1000", unmet.scaled(1000.0))
         # pandas prints the first and the last columns of a wide table: waits are worth a place
@@ -217,9 +218,13 @@ def waiting_for_table(totals: Totals) -> pd.DataFrame:
                 "waiting_for": cause_name(state),
                 "hours_per_surge": totals.causes.x[state] / totals.surges / 3_600,
                 **with_limits("share", share),
+                "in_surges": totals.causes.some(state),
             }
         )
-    columns = ["missing", "waiting_for", "hours_per_surge", "share", "share_low", "share_high"]
+    columns = [
+        "missing", "waiting_for", "hours_per_surge", "share", "share_low", "share_high",
+        "in_surges",
+    ]  # fmt: skip
     table = _frame(rows, columns)
     return table.sort_values(
         ["hours_per_surge", "waiting_for"], ascending=[False, True], ignore_index=True
@@ -277,6 +282,7 @@ def count_table(
         row: dict[str, float | str | None] = {column: name}
         row |= with_limits("per_surge", ratio_interval_of(totals.counts, count).scaled(times))
         row |= with_limits("per_1000_entries", per_1000_entries(totals, count).scaled(times))
+        row["in_surges"] = totals.counts.some(count)
         rows.append(row)
     return _frame(rows, [column, "per_surge"])
 

@@ -21,6 +21,7 @@ import numpy as np
 from surge_sim.engine.log import IntArray
 from surge_sim.statistics.intervals import (
     CONFIDENCE,
+    FEWEST,
     NOTHING,
     Interval,
     ratio_interval_of,
@@ -158,16 +159,15 @@ class WaitSums:
     def quantile(self, share: float, confidence: float = CONFIDENCE) -> Interval:
         """Return a quantile of the wait over all needs, with limits from the surges [s].
 
-        Without limits for one surge; without an upper limit when even the longest wait may lie
-        below the quantile.
+        Without limits where fewer than :data:`FEWEST` surges have longer waits, or shorter ones;
+        without an upper limit when even the longest wait may lie below the quantile.
         """
         middle = self.histogram.quantile(share)
         if middle is None:
             return NOTHING
         place = int(np.searchsorted(self.ladder_s, middle, side="right"))
         around = [max(place - 1, 0), min(place, len(self.ladder_s) - 1)]
-        around = [rung for rung in around if self.within.error(rung) is not None]
-        if not around:
+        if min(self.within.differing(rung, share=True) for rung in around) < FEWEST:
             return Interval(float(middle), None, None)
         down, up = self._reaches(around, confidence)
         low = self.histogram.quantile(max(share - up, 0.0))
