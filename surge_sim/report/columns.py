@@ -20,6 +20,7 @@ _EVERYWHERE = {
     "diverted": "patients without an isolation room, sent elsewhere and not visited [count]",
     "entries": "entries: one person, one visit [count]",
     "entries_per_surge": "entries, mean over surges [count per surge]",
+    "surges_with_late": "surges in which at least one of these entries was late [count]",
     "estimate": "the estimate [the unit of what the row names]",
     "extra_cleaners": "cleaners beyond those of the scenario [count]",
     "extra_hoods": "hoods beyond those on the scenario's shelf and one per kit [count]",
@@ -49,6 +50,7 @@ _EVERYWHERE = {
     "peak_waiting": "most people who waited at one moment [count]",
     "per_1000_entries": "so many per 1,000 entries, all surges together",
     "per_surge": "mean over surges [count per surge]",
+    "in_surges": "surges in which it happened at all [count]",
     "prefilters_used": "prefilters fitted [count]",
     "quantity": "which column of surges.csv the row is about; its unit holds for the row",
     "role": "role of the staff, as the scenario names it",
@@ -282,7 +284,9 @@ def meaning(table: str, column: str) -> str | None:
     for ending, word in (("_low", "lower"), ("_high", "upper")):
         base = column.removesuffix(ending)
         if base != column and meaning(table, base):
-            return f"{word} limit of {base}: of a 95 % interval; empty where there is none"
+            return (
+                f"{word} limit of {base}: of a 95 % interval; empty where too few surges tell of it"
+            )
     return {"low": _LOW, "high": _HIGH}.get(column)
 
 

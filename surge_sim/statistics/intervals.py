@@ -109,6 +109,7 @@ def ratio_interval_of(
     confidence: float = CONFIDENCE,
     lowest: float = 0.0,
     highest: float = math.inf,
+    fewest: int = FEWEST,
 ) -> Interval:
     """Return a ratio over all surges with its interval, cut at what is possible.
 
@@ -122,18 +123,20 @@ def ratio_interval_of(
         Two-sided confidence [0..1].
     lowest, highest : float
         No such ratio lies outside.
+    fewest : int
+        Least number of surges that must tell of the spread.
 
     Returns
     -------
     Interval
-        Without estimate when nothing was counted; without limits when fewer than :data:`FEWEST`
+        Without estimate when nothing was counted; without limits when fewer than ``fewest``
         surges tell of its spread. A ratio with ``highest=1.0`` is taken for a share.
     """
     ratio, error = sums.ratio(pair), sums.error(pair)
     if ratio is None:
         return NOTHING
     estimate = float(ratio)
-    if error is None or sums.differing(pair, share=highest == 1.0) < FEWEST:
+    if error is None or sums.differing(pair, share=highest == 1.0) < fewest:
         return Interval(estimate, None, None)
     down, up = reaches(sums.surges, *sums.shape(pair), confidence)
     low, high = estimate - down * error, estimate + up * error
@@ -146,6 +149,7 @@ def ratio_interval(
     confidence: float = CONFIDENCE,
     lowest: float = 0.0,
     highest: float = math.inf,
+    fewest: int = FEWEST,
 ) -> Interval:
     """Return sum(x) / sum(y) with its interval.
 
@@ -153,7 +157,7 @@ def ratio_interval(
     ----------
     x, y : sequence of int, shape (surges,)
         Whole numbers of each surge, for example entries in time and entries.
-    confidence, lowest, highest : float
+    confidence, lowest, highest, fewest
         See :func:`ratio_interval_of`.
 
     Returns
@@ -163,7 +167,7 @@ def ratio_interval(
     sums = RatioSums(1)
     for one_x, one_y in zip(x, y, strict=True):
         sums.add(np.array([one_x]), np.array([one_y]))
-    return ratio_interval_of(sums, 0, confidence, lowest, highest)
+    return ratio_interval_of(sums, 0, confidence, lowest, highest, fewest)
 
 
 def mean_interval(
@@ -171,6 +175,7 @@ def mean_interval(
     confidence: float = CONFIDENCE,
     lowest: float = -math.inf,
     highest: float = math.inf,
+    fewest: int = FEWEST,
 ) -> Interval:
     """Return the mean over surges, each counted once, with limits that allow for skewness.
 
@@ -178,13 +183,13 @@ def mean_interval(
     ----------
     values : array_like, shape (surges,)
         One number per surge; nan where a surge has none.
-    confidence, lowest, highest : float
+    confidence, lowest, highest, fewest
         See :func:`ratio_interval_of`.
 
     Returns
     -------
     Interval
-        Without limits when fewer than :data:`FEWEST` surges differ from the lowest of them, or
+        Without limits when fewer than ``fewest`` surges differ from the lowest of them, or
         from the highest.
     """
     known = np.asarray(values, dtype=float)
@@ -194,7 +199,7 @@ def mean_interval(
     # fsum, so that numbers which are all the same have exactly that mean
     mean = math.fsum(known) / known.size
     commonest = max((known == end).sum() for end in (known.min(), known.max()))
-    if known.size - commonest < FEWEST:
+    if known.size < 2 or known.size - commonest < fewest:
         return Interval(mean, None, None)
     squares = math.fsum((known - mean) ** 2)
     error = math.sqrt(squares / (known.size - 1) / known.size)

@@ -161,6 +161,12 @@ class RunResult:
                 f"No entry was late in any of {played} surges; late entries in up to {rare:.2g} % "
                 "of surges may have been missed by chance."
             )
+        elif played > 1 and self.share_in_time.low is None:
+            late = self.totals.in_time.short(0)
+            said.append(
+                f"Entries in time: too rare to give limits, with late entries in {late} of "
+                f"{played} surges."
+            )
         return tuple(said)
 
     @cached_property

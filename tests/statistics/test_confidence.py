@@ -30,7 +30,7 @@ def test_a_surer_interval_holds_a_less_sure_one() -> None:
     """Ratio, paired difference and quantile, at 80, 95 and 99 %."""
     values = np.arange(200)
     kinds = [
-        lambda sure: ratio_interval([3, 5, 4, 9, 2, 6], [10, 12, 9, 20, 8, 11], sure)[1:],
+        lambda sure: ratio_interval([3, 5, 4, 9, 2, 6] * 3, [10, 12, 9, 20, 8, 11] * 3, sure)[1:],
         lambda sure: paired_difference_interval(12, 5, 200, sure),
         lambda sure: quantile_limits(values, 0.9, sure)[::2],
     ]

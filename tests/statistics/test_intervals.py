@@ -41,7 +41,7 @@ def test_the_limits_of_a_ratio_by_hand():
     5 / (13.3333 x 1.391941) = 0.269408. Hall's transform with a = (g/3 - lean) / sqrt(3)
     = 0.040140 and b = g / (6 sqrt(3)) = 0.097841, taken back from -t, reaches 5.5418 errors up.
     """
-    estimate, low, high = ratio_interval([1, 2, 6], [10, 10, 20], highest=1.0)
+    estimate, low, high = ratio_interval([1, 2, 6], [10, 10, 20], highest=1.0, fewest=0)
     assert estimate == pytest.approx(0.225)
     a, b = 0.0401401, 0.0978409
     up = (1 - np.cbrt(1 + 3 * a * (-4.302653 - b))) / a
@@ -69,19 +69,19 @@ def test_a_ratio_agrees_with_weighted_regression_through_the_origin():
 
 def test_a_ratio_over_ones_is_students_interval_of_the_mean():
     whole = np.round(10 * SHARES).astype(int)
-    ratio = ratio_interval(whole, np.ones(6, dtype=int))
-    assert ratio == pytest.approx(mean_interval(whole))
+    ratio = ratio_interval(whole, np.ones(6, dtype=int), fewest=0)
+    assert ratio == pytest.approx(mean_interval(whole, fewest=0))
 
 
 def test_the_interval_of_a_mean_agrees_with_independent_software():
-    interval = mean_interval(SHARES)
+    interval = mean_interval(SHARES, fewest=0)
     """The tail is long below: the upper limit is Student's, the lower one lies farther off."""
     low, high = sm.stats.DescrStatsW(SHARES).tconfint_mean(0.05)
     assert (interval.estimate, interval.high) == pytest.approx((SHARES.mean(), high))
     assert interval.low < low
     level = [90.0, 95.0, 100.0] * 4
     low, high = stats.t.interval(0.9, 11, 95.0, stats.sem(level))
-    assert mean_interval(level, confidence=0.9) == pytest.approx((95.0, low, high))
+    assert mean_interval(level, confidence=0.9, fewest=0) == pytest.approx((95.0, low, high))
 
 
 def test_students_quantiles_are_the_tabled_ones():
@@ -101,7 +101,7 @@ def test_one_surge_gives_no_limits_and_none_gives_nothing():
 
 def test_surges_without_entries_count_in_the_ratio_and_not_in_the_mean_of_shares():
     """A surge of 0 of 0 adds nothing to the sums, but it is a surge: t(2), mean of y 20/3."""
-    with_empty = ratio_interval([8, 9, 0], [10, 10, 0])
+    with_empty = ratio_interval([8, 9, 0], [10, 10, 0], fewest=0)
     assert with_empty.estimate == pytest.approx(0.85)
     reach = student_quantile(3) * math.sqrt(0.5 / 2 / 3) / (20 / 3)
     assert with_empty.high == pytest.approx(0.85 + reach)
@@ -109,8 +109,8 @@ def test_surges_without_entries_count_in_the_ratio_and_not_in_the_mean_of_shares
 
 
 def test_surges_that_are_all_the_same_have_an_interval_without_width():
-    assert ratio_interval([7] * 30, [10] * 30) == Interval(0.7, 0.7, 0.7)
-    assert mean_interval([0.1] * 30) == pytest.approx((0.1, 0.1, 0.1), abs=1e-15)
+    assert ratio_interval([7] * 30, [10] * 30, fewest=0) == Interval(0.7, 0.7, 0.7)
+    assert mean_interval([0.1] * 30, fewest=0) == pytest.approx((0.1, 0.1, 0.1), abs=1e-15)
 
 
 def test_the_order_of_surges_does_not_matter_to_the_last_bit():
@@ -125,8 +125,9 @@ def test_pairs_side_by_side_do_not_mix():
     sums = RatioSums(2)
     for x, y in (((1, 5), (10, 5)), ((2, 6), (10, 8)), ((6, 1), (20, 9))):
         sums.add(np.array(x), np.array(y))
-    assert ratio_interval_of(sums, 0) == ratio_interval([1, 2, 6], [10, 10, 20])
-    assert ratio_interval_of(sums, 1) == ratio_interval([5, 6, 1], [5, 8, 9])
+    first, second = (ratio_interval_of(sums, pair, fewest=0) for pair in (0, 1))
+    assert first == ratio_interval([1, 2, 6], [10, 10, 20], fewest=0)
+    assert second == ratio_interval([5, 6, 1], [5, 8, 9], fewest=0)
 
 
 @given(st.lists(st.tuples(st.integers(0, 10**6), st.integers(1, 10**6)), min_size=2, max_size=30))
@@ -162,9 +163,9 @@ def test_intervals_change_units_as_a_whole():
 
 def test_no_limit_passes_what_is_possible():
     """Shares of 0.98, 1 and 0.99 would reach beyond 1, and those of 0, 0.03 and 0 below 0."""
-    high = ratio_interval([98, 100, 99], [100, 100, 100], highest=1.0)
+    high = ratio_interval([98, 100, 99], [100, 100, 100], highest=1.0, fewest=0)
     assert high.low > 0.9 and high.high == 1.0
-    low = ratio_interval([0, 3, 0], [100, 100, 100])
+    low = ratio_interval([0, 3, 0], [100, 100, 100], fewest=0)
     assert low.low == 0.0
 
 
@@ -195,7 +196,46 @@ def test_sums_keep_what_was_added_when_the_arrays_change_afterwards():
     assert (sums.x[0], sums.y[0]) == (2, 4)
 
 
-def test_a_mean_of_nothing_but_zeros_has_no_upper_limit():
-    """As a ratio: that it was 0 in all 30 surges does not say that it always is."""
-    assert mean_interval([0] * 30) == (0.0, 0.0, None)
-    assert mean_interval([0] * 29 + [1]).high is not None
+@pytest.mark.parametrize("late", [0, 1, 7])
+def test_what_few_surges_carry_has_no_limits(late):
+    """100 surges of 50 entries, in `late` of them one late: as share in time, late share and mean.
+
+    From 7 of 100 surges nobody can tell how much late entries vary.
+    """
+    x = np.array([49] * late + [50] * (100 - late))
+    y = np.full(100, 50)
+    assert ratio_interval(x, y, highest=1.0)[1:] == (None, None), "in time"
+    assert ratio_interval(y - x, y, highest=1.0)[1:] == (None, None), "late"
+    assert mean_interval(y - x)[1:] == (None, None), "late entries per surge"
+
+
+def test_what_eight_surges_carry_has_limits():
+    x = np.array([49] * 8 + [50] * 92)
+    y = np.full(100, 50)
+    assert None not in ratio_interval(x, y, highest=1.0)
+    assert None not in ratio_interval(y - x, y, highest=1.0)
+    assert None not in mean_interval(y - x)
+
+
+@pytest.mark.parametrize("other", [5, 3])
+def test_a_peak_that_rarely_differs_has_no_limits(other):
+    """4 batteries in 93 of 100 surges, one more or one less in 7; in 8 it has limits."""
+    ones = np.ones(100, dtype=int)
+    peak = [4] * 93 + [other] * 7
+    assert mean_interval(peak)[1:] == (None, None)
+    assert ratio_interval(peak, ones)[1:] == (None, None)
+    assert None not in ratio_interval([*peak[1:], other], ones)
+
+
+@pytest.mark.parametrize("split", [0, 1, 70, 119])
+def test_surges_that_differ_are_counted_whatever_the_split(split):
+    """X is 0 in 60 surges, 2 of 5 in 20, whole in 40: 60 above the lowest, 80 short of whole."""
+    rows = [(0, 5)] * 60 + [(2, 5)] * 20 + [(5, 5)] * 40
+    parts = RatioSums(1), RatioSums(1)
+    for number, (x, y) in enumerate(rows):
+        parts[number >= split].add(np.array([x]), np.array([y]))
+    together = parts[0]
+    together.join(parts[1])
+    assert (together.some(0), together.short(0)) == (60, 80)
+    assert together.differing(0) == together.differing(0, share=True) == 60
+    assert RatioSums(1).differing(0) == 0
