@@ -130,13 +130,14 @@ class RatioSums:
     def differing(self, pair: int, share: bool = False) -> int:
         """Return the number of surges that say how far the ratio of one pair may be off.
 
-        Those in which x is not at its lowest; for a share (x at most y), and fewer, those in which
-        x is less than y; for a mean over surges, and fewer, those in which x is not at its highest.
+        Of a share (x at most y) those with some of it and those with less than all, whichever are
+        fewer; of a mean over surges those in which x is not at its lowest, or not at its highest;
+        of any other ratio those in which x is not at its lowest.
         """
+        if share:
+            return min(self.some(pair), self.short(pair))
         self._settled()
         above = self.surges - int(self._lowest.surges[pair])
-        if share:
-            return min(above, self.short(pair))
         if self.y[pair] == self.yy[pair] == self.surges:
             return min(above, self.surges - int(self._highest.surges[pair]))
         return above

@@ -19,6 +19,7 @@ from surge_sim.statistics.binomial import clopper_pearson
 from surge_sim.statistics.intervals import (
     CONFIDENCE,
     ENOUGH_SURGES,
+    FEWEST,
     Interval,
     mean_interval,
     ratio_interval,
@@ -148,6 +149,8 @@ class RunResult:
             return (*said, *(["No entry lies in the recorded period."] if self._empty else []))
         if played == 1:
             said.append("One surge says nothing about how surges differ: no intervals.")
+        elif played < FEWEST:
+            said.append(f"{played} surges are too few to give limits.")
         elif played < ENOUGH_SURGES:
             said.append(
                 f"With {played} surges, fewer than {ENOUGH_SURGES}, the intervals of shares of "
@@ -161,7 +164,7 @@ class RunResult:
                 f"No entry was late in any of {played} surges; late entries in up to {rare:.2g} % "
                 "of surges may have been missed by chance."
             )
-        elif played > 1 and self.share_in_time.low is None:
+        elif played >= FEWEST and self.share_in_time.low is None:
             late = self.totals.in_time.short(0)
             said.append(
                 f"Entries in time: too rare to give limits, with late entries in {late} of "

@@ -167,7 +167,7 @@ class WaitSums:
             return NOTHING
         place = int(np.searchsorted(self.ladder_s, middle, side="right"))
         around = [max(place - 1, 0), min(place, len(self.ladder_s) - 1)]
-        if min(self.within.differing(rung, share=True) for rung in around) < FEWEST:
+        if max(self.within.differing(rung, share=True) for rung in around) < FEWEST:
             return Interval(float(middle), None, None)
         down, up = self._reaches(around, confidence)
         low = self.histogram.quantile(max(share - up, 0.0))

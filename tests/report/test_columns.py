@@ -95,7 +95,7 @@ def test_a_column_that_nobody_explained_is_found() -> None:
     assert meaning("tables/waits", "colour") is None
     assert meaning("tables/waits", "colour_low") is None
     assert meaning("tables/use", "mean_low") == (
-        "lower limit of mean: of a 95 % interval; empty where there is none"
+        "lower limit of mean: of a 95 % interval; empty where too few surges tell of it"
     )
 
 

@@ -108,7 +108,7 @@ def test_what_is_still_random_is_said_and_plays_are_counted_as_plays(logged):
 
 def test_drawn_surges_keep_their_limits_and_say_nothing_of_a_period():
     """What is left out for a recorded period is there for drawn surges."""
-    result = run(ward(), surges=3, engine="reference", processes=1)
+    result = run(ward(), surges=12, engine="reference", processes=1)
     assert result.replay is None
     assert result.share_in_time.low is not None
     assert "recorded" not in repr(result)

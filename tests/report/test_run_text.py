@@ -90,6 +90,7 @@ def test_a_question_is_said_whole_before_limits_are(notes):
     assert question in " ".join(text.split())
 
 
+@pytest.mark.usefixtures("limits_however_few_surges")
 def test_alarms_are_said_by_cause_and_consumables_by_sort_with_their_limits():
     """Surges with 1 and 2 alarms in 4 entries: 375 per 1,000, Student's limits 0 to 1,963. Half of
     that is some 980, so tens are all that is worth printing.

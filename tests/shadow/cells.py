@@ -12,6 +12,8 @@ from scipy import stats
 
 #: tables are written with six digits
 DIGITS = 2e-5
+#: fewer surges that tell of a number give it no limits
+FEWEST = 8
 
 
 @dataclass(frozen=True)
@@ -43,8 +45,7 @@ def ratio(
 ) -> dict[str, Any]:
     """Return sum(x) / sum(y) over surges with its 95 % limits, as columns of a table.
 
-    The limits are cut at what is possible, and are none for one surge; of what never happened
-    there is no upper one.
+    The limits are cut at what is possible; there are none where too few surges tell of them.
     """
     above, below = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     total = below.sum()
@@ -53,13 +54,23 @@ def ratio(
     value = above.sum() / total
     low: float | None = None
     high: float | None = None
-    if len(above) >= 2 and not above.any():
-        low = 0.0
-    elif len(above) >= 2:
+    if telling(above, below, highest == 1.0) >= FEWEST:
         down, up = reaches(above, below)
         low, high = max(value - down, 0.0), min(value + up, highest)
     found = {name: value, f"{name}_low": low, f"{name}_high": high}
     return {key: None if cell is None else cell * scale for key, cell in found.items()}
+
+
+def telling(x: np.ndarray, y: np.ndarray, share: bool = False) -> int:
+    """Count the surges that tell how a number varies.
+
+    Of a share: those with some of it and those with less than all, whichever are fewer. Where each
+    surge counts once: those above the least and those below the most. Else those above the least.
+    """
+    if share:
+        return min(int((x > 0).sum()), int((x < y).sum()))
+    above = int((x > x.min()).sum())
+    return min(above, int((x < x.max()).sum())) if (y == 1).all() else above
 
 
 def reaches(x: np.ndarray, y: np.ndarray, confidence: float = 0.95) -> tuple[float, float]:

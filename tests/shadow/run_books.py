@@ -11,7 +11,7 @@ import pandas as pd
 from scipy import stats
 
 from surge_sim.scenario.goal import Target
-from tests.shadow.cells import mean, ratio, reaches
+from tests.shadow.cells import FEWEST, mean, ratio, reaches, telling
 from tests.shadow.raw import STATES, Raw
 
 Rows = list[dict[str, Any]]
@@ -202,13 +202,14 @@ class Books:
             return {"estimate": None, **nothing}
         wait_s = coarse(those["wait_s"].to_numpy())
         middle_s = quantile(wait_s, share)
-        if self.raw.surges < 2:
-            return {"estimate": middle_s / 60, **nothing}
         place = int(np.searchsorted(ladder_s, middle_s, side="right"))
         around = ladder_s[max(place - 1, 0) : place + 1]
         # the error is worked out at the rungs of the ladder on both sides
         count = self.each(those)
-        both = [reaches(self.each(those[wait_s <= rung]), count) for rung in around]
+        within = [self.each(those[wait_s <= rung]) for rung in around]
+        if max(telling(some, count, share=True) for some in within) < FEWEST:
+            return {"estimate": middle_s / 60, **nothing}
+        both = [reaches(some, count) for some in within]
         down, up = np.max(both, axis=0)
         return {
             "estimate": middle_s / 60,
@@ -244,6 +245,7 @@ class Books:
                 by: name,
                 "entries_per_surge": count.mean(),
                 **ratio("share_in_time", self.each(entries, "in_time"), count, highest=1.0),
+                "surges_with_late": int((self.each(entries, "in_time") < count).sum()),
                 **ratio("unmet_per_1000", self.each(entries, "unmet"), count, 1_000, highest=1.0),
                 **self.wait_mean(needs),
             }
@@ -319,6 +321,7 @@ class Books:
             key: name,
             **ratio("per_surge", values, every),
             **ratio("per_1000_entries", values, self.each(self.entries), 1_000),
+            "in_surges": int((values > 0).sum()),
         }
 
     def consumables(self) -> Rows:

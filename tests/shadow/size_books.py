@@ -18,7 +18,7 @@ from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
 from surge_sim.scenario.scenario import Scenario
-from tests.shadow.cells import Near, differences, reaches
+from tests.shadow.cells import FEWEST, Near, differences, reaches, telling
 
 Rows = list[dict[str, Any]]
 #: names of the columns of a stock, and of its fields
@@ -433,10 +433,11 @@ class SizeBooks:
 
     def _gain_limits(self, gain: np.ndarray) -> tuple[float, float]:
         """Limits of the mean of differences, each from -1 to 1."""
-        if not gain.any():
-            # a change that made no difference has no spread to judge by
+        ones = np.ones(len(gain))
+        if telling(gain, ones) < FEWEST:
+            # a change that hardly ever made a difference has no spread to judge by
             return GAIN_UNKNOWN
-        down, up = reaches(gain, np.ones(len(gain)), self.confidence)
+        down, up = reaches(gain, ones, self.confidence)
         return gain.mean() - down, gain.mean() + up
 
     def _apart(self, above: Any, row: Any) -> bool | None:

@@ -40,7 +40,7 @@ PANELS = (
 @pytest.fixture(scope="module", params=SCENES)
 def caught(request, tmp_path_factory) -> Caught:
     scenario = scenario_from_text(scene(request.param), name="scene")
-    result = run(scenario, surges=9, seed=4, processes=1)
+    result = run(scenario, surges=14, seed=4, processes=1)
     found = Caught(fill_run_folder, result, tmp_path_factory.mktemp("run"))
     found.target, found.stock = result.target, result.stock  # type: ignore[attr-defined]
     found.peaks = result.use.set_index("state")["peak_mean"]  # type: ignore[attr-defined]
@@ -93,9 +93,12 @@ def test_the_wait_curve_has_its_shares_its_limits_and_the_corner_of_the_target(
     expected = np.stack((table["wait_min"], longer), axis=1)[longer.notna()]
     np.testing.assert_allclose(points, expected, rtol=1e-4)
     band = shade(axes, 0)
-    np.testing.assert_allclose(band["x"], table["wait_min"], rtol=1e-4)
-    np.testing.assert_allclose(band["min"], np.fmax(100 * table["low"], 0.01), rtol=1e-4)
-    np.testing.assert_allclose(band["max"], np.fmax(100 * table["high"], 0.01), rtol=1e-4)
+    # the band ends where so few surges have such waits that there are no limits
+    known = table[table["low"].notna() & table["high"].notna()]
+    assert len(known) > 10
+    np.testing.assert_allclose(band["x"], known["wait_min"], rtol=1e-4)
+    np.testing.assert_allclose(band["min"], np.fmax(100 * known["low"], 0.01), rtol=1e-4)
+    np.testing.assert_allclose(band["max"], np.fmax(100 * known["high"], 0.01), rtol=1e-4)
     wait, allowed = caught.target.wait / 60, 100 * (1 - caught.target.share_of_entries)
     label = f"target: at most {allowed:.3g} % longer than {wait:g} min"
     up = line_called(axes, label)

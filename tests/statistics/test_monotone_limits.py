@@ -1,5 +1,6 @@
 """Along a curve that can only rise or fall, limits do so too, and never get narrower."""
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -44,6 +45,7 @@ def test_limits_end_up_in_order_and_contain_those_that_were_there(before, rising
         assert known == sorted(known, reverse=not rising)
 
 
+@pytest.mark.usefixtures("limits_however_few_surges")
 def test_the_share_that_waits_longer_has_a_band_that_falls():
     """One need of ten is late in each of 3 surges: 10 % wait longer than 5 min, in all alike. Only
     one waits longer than 7 min, and 1/30 has an upper limit far above 10 %, which holds before.
@@ -59,6 +61,7 @@ def test_the_share_that_waits_longer_has_a_band_that_falls():
     assert (table["high"] >= table["share_longer"]).all()
 
 
+@pytest.mark.usefixtures("limits_however_few_surges")
 def test_a_higher_quantile_of_the_wait_has_no_lower_limits():
     """Two surges: the median is 4 min in both, and the 90 % quantile may be as short as 1."""
     result = run_of_waits([2, 4, 4, 20, 20], [1, 4, 4, 9, 9])

@@ -102,21 +102,28 @@ def test_limits_of_a_quantile_follow_the_surges_not_the_entries():
 
 def test_no_upper_limit_where_even_the_longest_wait_may_be_too_short():
     """99 % plus the reach is beyond all waits seen."""
-    surges = arrays(*([0] * 95 + [30 * (surge + 1)] * 5 for surge in range(6)))
+    surges = arrays(*([0] * 95 + [60, 120, 180, 240, 300 + surge] for surge in range(12)))
     estimate, low, high = summed(surges).quantile(0.99)
     assert estimate is not None and low is not None and low <= estimate
     assert high is None or high >= estimate
-    spread = arrays([0] * 50, [900] * 50, [0] * 50)
+    spread = arrays(*[[0] * 50, [900] * 50, [0] * 50] * 8)
     assert summed(spread).quantile(0.9).high is None
 
 
 def test_the_limits_are_those_of_the_ladder_by_hand():
-    """Three surges of 4 needs; 300 s or less: 4, 3 and 2 of them, 9 of 12 in all.
+    """Twelve surges of 4 needs; 300 s or less: 4, 3 and 2 of them in turn, 36 of 48 in all.
 
-    Error of the share 0.75: residuals 1, 0, -1; sqrt(2/2/3)/4 = 0.1443; t(2) = 4.3027; reach 0.621.
+    Error of the share 0.75: residuals 1, 0, -1; sqrt(8/11/12)/4 = 0.0615; t(11) = 2.2010. Eight
+    surges have a longer wait, just enough for limits.
     """
-    sums = summed(arrays([0, 0, 0, 0], [0, 0, 0, 400], [0, 0, 400, 400]))
+    sums = summed(4 * arrays([0, 0, 0, 0], [0, 0, 0, 400], [0, 0, 400, 400]))
     within = dict(sums.share_within())[300]
     assert within.estimate == 0.75
-    assert within.low == pytest.approx(0.75 - 4.30265 * math.sqrt(1 / 3) / 4, abs=1e-5)
-    assert within.high == 1.0
+    reach = 2.200985 * math.sqrt(8 / 11 / 12) / 4
+    assert within[1:] == pytest.approx((0.75 - reach, 0.75 + reach), abs=1e-5)
+
+
+def test_waits_that_few_surges_have_give_a_quantile_no_limits():
+    """In 7 of 100 surges half of the needs wait: 96.5 % do not, and nobody knows how rare it is."""
+    assert summed(arrays(*[[0, 60]] * 7, *[[0, 0]] * 93)).quantile(0.9) == (0.0, None, None)
+    assert summed(arrays(*[[0, 60]] * 8, *[[0, 0]] * 92)).quantile(0.9) == (0.0, 0.0, 0.0)
