@@ -28,7 +28,7 @@ ITEMS = {
     "main_filters": "extra_main_filters",
 }  # fmt: skip
 #: of a change that made no difference in any surge
-GAIN_UNKNOWN = (0.0, 1.0)
+GAIN_UNKNOWN = (-1.0, 1.0)
 
 
 class Plays:
