@@ -64,7 +64,7 @@ def waiting_for(books: Books) -> list[dict[str, Any]]:
             hours = mine.mean() / 3_600
             share = ratio("share", mine, waited, highest=1.0)
             row = {"missing": missing, "waiting_for": words, "hours_per_surge": hours}
-            rows.append(row | share)
+            rows.append(row | share | {"in_surges": int((mine > 0).sum())})
     return sorted(rows, key=lambda row: -row["hours_per_surge"])
 
 
