@@ -110,7 +110,9 @@ def unit_sentences(settings: Settings) -> list[Sentence]:
 def _named(event: Disruption) -> str:
     return {
         "power cut": "a power cut",
+        "charger failure": "a failure of chargers",
         "cleaners absent": "absence of cleaners",
+        "extra cleaners": "the time of extra cleaners",
         "kits withdrawn": "the withdrawal of kits",
         "kits borrowed": "the loan of kits",
         "delivery missed": "a time without deliveries",

@@ -89,6 +89,12 @@ def has_power(now_s: int, cut_from_s: NDArray, cut_to_s: NDArray) -> bool:
 
 
 @rule
+def bays_working(bays: int, out: int) -> int:
+    """Count the bays that work when `out` of them do not; more may fail than there are."""
+    return max(bays - out, 0)
+
+
+@rule
 def next_round(now_s: int, every_s: int) -> int:
     """First round at or after `now_s`; rounds are whole multiples of `every_s`."""
     return -(-now_s // every_s) * every_s

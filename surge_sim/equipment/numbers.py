@@ -9,7 +9,14 @@ from numpy.typing import NDArray
 
 from surge_sim.equipment.batteries import FULL, least_charge
 from surge_sim.equipment.stock import Stock
-from surge_sim.equipment.timetable import Window, crew_steps, kits_away_steps, round_times, windows
+from surge_sim.equipment.timetable import (
+    Window,
+    bays_out_steps,
+    crew_steps,
+    kits_away_steps,
+    round_times,
+    windows,
+)
 from surge_sim.scenario.gear import Supply
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import DAY_S
@@ -73,6 +80,9 @@ class Numbers(NamedTuple):
     charge_below_ppm: int
     #: 0: a full battery leaves its bay at once
     rounds_every_s: int
+    #: bays that do not work over time
+    bays_out_s: Whole
+    bays_out: Whole
     cut_from_s: Whole
     cut_to_s: Whole
     # cleaning
@@ -237,7 +247,8 @@ def _worked_out(settings: Settings, stock: Stock) -> Numbers:
     groups |= _battery_numbers(settings, stock.batteries + borrowed, run_time_s)
     groups |= _wait_targets(settings)
     groups |= supplies
-    ticks = {*away.at_s, *wipers_s, *rounds, *cut_from.tolist(), *cut_to.tolist()}
+    out_s, out = bays_out_steps(settings)
+    ticks = {*out_s, *away.at_s, *wipers_s, *rounds, *cut_from.tolist(), *cut_to.tolist()}
     return Numbers(
         horizon_s=settings.horizon,
         closing_s=closing_s,
@@ -269,6 +280,8 @@ def _worked_out(settings: Settings, stock: Stock) -> Numbers:
         bad_main_from_s=bad_main[0],
         bad_main_to_s=bad_main[1],
         bad_main_ppm=bad_main[2],
+        bays_out_s=_whole(out_s),
+        bays_out=_whole(out),
         cut_from_s=cut_from,
         cut_to_s=cut_to,
         cleaning=("wearer", "crew", "central").index(settings.cleaning.by),

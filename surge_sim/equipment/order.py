@@ -65,6 +65,12 @@ def battery_rank(charge: int, on_shelf: bool) -> int:
 
 
 @rule
+def leaves_bay_rank(in_bay_s: int, number: int) -> int:
+    """Rank of a battery that must leave when bays fail: the one that came into its bay last."""
+    return in_bay_s * NUMBERS + number
+
+
+@rule
 def may_swap(usable_batteries: int, urgent_waiting: int) -> bool:
     """Whether the first of the battery swaps may take one: the urgent entries' stay back."""
     return usable_batteries > urgent_waiting

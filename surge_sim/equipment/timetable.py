@@ -10,12 +10,15 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.supplies import SUPPLY_NAMES
 from surge_sim.scenario.events import (
     BadFilters,
+    BaysFail,
     CleanersAbsent,
     DeliveryMissed,
+    Disruption,
+    ExtraCleaners,
     KitsBorrowed,
     KitsWithdrawn,
-    PowerCut,
 )
+from surge_sim.scenario.gear import CrewShift
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import DAY_S
 
@@ -40,8 +43,9 @@ def windows(settings: Settings, what: str) -> list[Window]:
     found = []
     for event in settings.disruptions:
         end_s = event.at + event.lasts
-        if isinstance(event, PowerCut) and what == "power cut":
-            found.append(Window(event.at, end_s, 0))
+        if isinstance(event, BaysFail) and what == "power cut":
+            if bays_of(event, settings) is None:
+                found.append(Window(event.at, end_s, 0))
         elif isinstance(event, DeliveryMissed) and what == "delivery missed":
             supply = -1 if event.supply == "all" else SUPPLY_NAMES.index(event.supply)
             found.append(Window(event.at, end_s, supply))
@@ -49,6 +53,24 @@ def windows(settings: Settings, what: str) -> list[Window]:
             found.append(Window(event.at, end_s, round(event.life * 1_000_000)))
     found.sort()
     return _joined(found) if what == "power cut" else found
+
+
+def bays_of(event: BaysFail, settings: Settings) -> int | None:
+    """Return how many bays do not work; None: all are without power, and batteries stay in them."""
+    if event.chargers is not None:
+        return event.chargers * settings.prices.bays_per_charger
+    return event.bays
+
+
+def bays_out_steps(settings: Settings) -> tuple[list[int], list[int]]:
+    """Steps of the number of bays that do not work; those of several failures add up."""
+    changes: dict[int, int] = {}
+    for event in settings.disruptions:
+        bays = bays_of(event, settings) if isinstance(event, BaysFail) else None
+        if bays is not None:
+            for at_s, change in ((event.at, bays), (event.at + event.lasts, -bays)):
+                changes[at_s] = changes.get(at_s, 0) + change
+    return _steps(changes)
 
 
 def _bad_filters(event: BadFilters) -> tuple[str, ...]:
@@ -107,7 +129,7 @@ def kits_away_steps(settings: Settings, kits: int) -> AwaySteps:
     return AwaySteps(times, away, not_lent, can_come)
 
 
-def _edges(events: Sequence[KitsWithdrawn | KitsBorrowed]) -> Iterator[int]:
+def _edges(events: Sequence[Disruption]) -> Iterator[int]:
     """Moments at which one begins or ends."""
     return (at_s for event in events for at_s in (event.at, event.at + event.lasts))
 
@@ -123,45 +145,52 @@ def _day_offsets(settings: Settings, closing_s: int) -> tuple[int, range]:
     return clock_s, range(-1, (closing_s + clock_s) // DAY_S + 1)
 
 
-def _absences(settings: Settings) -> list[CleanersAbsent]:
-    return [event for event in settings.disruptions if isinstance(event, CleanersAbsent)]
-
-
 def crew_steps(settings: Settings, stock: Stock, closing_s: int) -> tuple[list[int], list[int]]:
-    """Steps of the number of kits that can be wiped at once."""
+    """Steps of the number of kits that can be wiped at once.
+
+    Absent cleaners of a shift are missing in its hours only, and never more than it has; those of
+    no named shift are missing from all who are on duty. Extra cleaners come on top.
+    """
     cleaning = settings.cleaning
     if cleaning.by != "crew":
         limit = cleaning.places if cleaning.by == "wearer" else None
         return [0], [_NO_LIMIT if limit is None else limit]
+    duty = [_on_duty(shift, settings, closing_s) for shift in cleaning.crew]
+    events = [e for e in settings.disruptions if isinstance(e, CleanersAbsent | ExtraCleaners)]
+    times = sorted({0, *_edges(events), *(at_s for step_s, _ in duty for at_s in step_s)})
+    values = []
+    for at_s in times:
+        now = [event for event in events if event.at <= at_s < event.at + event.lasts]
+        there = 0
+        for shift, (step_s, on) in zip(cleaning.crew, duty, strict=True):
+            if on[bisect_right(step_s, at_s) - 1]:
+                own = [event for event in now if event.shift == shift.start]
+                there += _changed(shift.cleaners + stock.extra_cleaners, own)
+        values.append(_changed(there, [event for event in now if event.shift is None]))
+    return times, values
+
+
+def _on_duty(shift: CrewShift, settings: Settings, closing_s: int) -> tuple[list[int], list[int]]:
+    """Steps of whether a shift is on duty: 1, or 0."""
     clock_s, days = _day_offsets(settings, closing_s)
+    length_s = (shift.end - shift.start) % DAY_S or DAY_S
     changes: dict[int, int] = {}
-    for shift in cleaning.crew:
-        cleaners = shift.cleaners + stock.extra_cleaners
-        length_s = (shift.end - shift.start) % DAY_S or DAY_S
-        for day in days:
-            from_s = day * DAY_S + shift.start - clock_s
-            for at_s, change in ((from_s, cleaners), (from_s + length_s, -cleaners)):
-                changes[at_s] = changes.get(at_s, 0) + change
-    times, values = _steps(changes)
-    return _without_absent(times, values, _absences(settings))
+    for day in days:
+        from_s = day * DAY_S + shift.start - clock_s
+        for at_s, change in ((from_s, 1), (from_s + length_s, -1)):
+            changes[at_s] = changes.get(at_s, 0) + change
+    return _steps(changes)
 
 
-def _without_absent(
-    times: list[int], values: list[int], absences: list[CleanersAbsent]
-) -> tuple[list[int], list[int]]:
-    """Take the absent cleaners off; never below none."""
-    if not absences:
-        return times, [max(there, 0) for there in values]
-    edges = {event.at for event in absences} | {event.at + event.lasts for event in absences}
-    merged = sorted(set(times) | edges)
-    result = []
-    for at_s in merged:
-        there = values[bisect_right(times, at_s) - 1]
-        for event in absences:
-            if event.at <= at_s < event.at + event.lasts:
-                there -= there if event.cleaners is None else event.cleaners
-        result.append(max(there, 0))
-    return merged, result
+def _changed(cleaners: int, events: Sequence[CleanersAbsent | ExtraCleaners]) -> int:
+    """Take the absent off, an absence without a number takes all; then add the extra ones."""
+    left, extra = cleaners, 0
+    for event in events:
+        if isinstance(event, ExtraCleaners):
+            extra += event.cleaners
+        else:
+            left -= cleaners if event.cleaners is None else event.cleaners
+    return max(left, 0) + extra
 
 
 def round_times(settings: Settings, closing_s: int) -> tuple[list[int], list[int]]:
@@ -173,13 +202,13 @@ def round_times(settings: Settings, closing_s: int) -> tuple[list[int], list[int
     cleaning = settings.cleaning
     if cleaning.by != "central":
         return [], []
+    absences = [event for event in settings.disruptions if isinstance(event, CleanersAbsent)]
     clock_s, days = _day_offsets(settings, closing_s + cleaning.turnaround + 2 * DAY_S)
     times = sorted(day * DAY_S + at_s - clock_s for day in days for at_s in set(cleaning.rounds))
     times = [
         at_s
         for at_s in times
-        if at_s >= 0
-        and not any(event.at <= at_s < event.at + event.lasts for event in _absences(settings))
+        if at_s >= 0 and not any(event.at <= at_s < event.at + event.lasts for event in absences)
     ]
     never_s = times[-1] + DAY_S if times else 0
     places = (bisect_left(times, at_s + cleaning.turnaround) for at_s in times)

@@ -12,9 +12,11 @@ from surge_sim.scenario.arrivals import Arrivals, DayWeights
 from surge_sim.scenario.care import Role, TerminalClean
 from surge_sim.scenario.events import (
     BadFilters,
+    BaysFail,
     CleanersAbsent,
     DeliveryMissed,
     Disruption,
+    ExtraCleaners,
     ExtraPatients,
     KitsBorrowed,
     KitsWithdrawn,
@@ -249,8 +251,13 @@ def disruption_words(event: Disruption) -> str:
     what = f"{event.what}"
     if isinstance(event, KitsWithdrawn | KitsBorrowed):
         what += f" ({event.kits})"
-    elif isinstance(event, CleanersAbsent):
-        what += " (all)" if event.cleaners is None else f" ({event.cleaners} per shift)"
+    elif isinstance(event, BaysFail):
+        said = [(event.bays, "bay"), (event.chargers, "charger")]
+        what += "".join(f" ({_counted(n, name)})" for n, name in said if n is not None)
+    elif isinstance(event, CleanersAbsent | ExtraCleaners):
+        count = "all" if event.cleaners is None else f"{event.cleaners}"
+        whose = "" if event.shift is None else f" of the shift from {clock_text(event.shift)}"
+        what += f" ({count}{whose})"
     elif isinstance(event, DeliveryMissed):
         what += f" ({event.supply})"
     elif isinstance(event, ExtraPatients):
@@ -258,6 +265,10 @@ def disruption_words(event: Disruption) -> str:
     elif isinstance(event, BadFilters):
         what += f" ({event.filters}, {share_text(event.life)} of their life)"
     return f"{what}, {duration_text(event.at)} after the start, for {duration_text(event.lasts)}"
+
+
+def _counted(count: int, one: str) -> str:
+    return f"{count:,} {one}" + ("" if count == 1 else "s")
 
 
 def target_sentence(settings: Settings) -> str:

@@ -11,7 +11,7 @@ from typing import Any
 from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.arrivals import DayWeights
-from surge_sim.scenario.cross_gear import GEAR_CHECKS
+from surge_sim.scenario.cross_gear import GEAR_CHECKS, disruption_faults
 from surge_sim.scenario.faults import Found, known, nearest
 from surge_sim.scenario.limits import MOST_NAME
 from surge_sim.scenario.schema import Settings
@@ -224,6 +224,7 @@ def _wearers(settings: Settings) -> Iterator[Found]:
 def _disruptions(settings: Settings) -> Iterator[Found]:
     for number, event in enumerate(settings.disruptions):
         yield from _inside(settings, ("disruptions", number, "at"), event)
+        yield from disruption_faults(settings, ("disruptions", number), event)
 
 
 def _target(settings: Settings) -> Iterator[Found]:

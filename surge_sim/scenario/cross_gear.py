@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from itertools import pairwise
+from typing import Any
 
 from surge_sim import units
+from surge_sim.scenario.events import BaysFail, ChargerFailure, CleanersAbsent, ExtraCleaners
 from surge_sim.scenario.faults import Found, known
 from surge_sim.scenario.gear import CLEANING_NEEDS
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread, least_of, most_of, typical
+from surge_sim.scenario.yaml_text import Path
 
 
 def _levels(settings: Settings) -> Iterator[Found]:
@@ -153,6 +156,35 @@ def _cleaning(settings: Settings) -> Iterator[Found]:
                     f"is missing, and cleaning is by {cleaning.by}",
                     f"Write for example `{examples[name]}`.",
                 )
+
+
+def disruption_faults(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
+    """A failure of chargers says how many, and a shift of cleaners is one of the crew's."""
+    if isinstance(event, BaysFail):
+        with known:
+            if event.bays is not None and event.chargers is not None:
+                yield Found((*path, "chargers"), "stands beside `bays`", "Keep one of the two.")
+        with known:
+            if isinstance(event, ChargerFailure) and event.bays is None and event.chargers is None:
+                right = "Write how many fail, for example `chargers: 1` or `bays: 4`."
+                yield Found(path, "does not say how many bays or chargers fail", right)
+    if not isinstance(event, CleanersAbsent | ExtraCleaners):
+        return
+    with known:
+        by = settings.cleaning.by
+        if by != "crew" and (isinstance(event, ExtraCleaners) or event.shift is not None):
+            key = "what" if isinstance(event, ExtraCleaners) else "shift"
+            right = "Only a crew has shifts of cleaners: `cleaning: {by: crew, ...}`."
+            yield Found((*path, key), f"does not go with cleaning by {by}", right)
+            return
+        starts = [shift.start for shift in settings.cleaning.crew]
+        if event.shift is not None and event.shift not in starts:
+            written = ", ".join(units.clock_text(start) for start in starts)
+            yield Found(
+                (*path, "shift"),
+                f"is {units.clock_text(event.shift)}, and no shift of the crew begins then",
+                f"Write when the shift begins: {written}.",
+            )
 
 
 GEAR_CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (

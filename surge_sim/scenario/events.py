@@ -6,7 +6,15 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, Tag
 
-from surge_sim.scenario.quantities import UNKNOWN, Count, Duration, Factor, Increase, Section
+from surge_sim.scenario.quantities import (
+    UNKNOWN,
+    ClockTime,
+    Count,
+    Duration,
+    Factor,
+    Increase,
+    Section,
+)
 
 
 class _Disruption(Section):
@@ -14,17 +22,43 @@ class _Disruption(Section):
     lasts: Duration = Field(gt=0)
 
 
-class PowerCut(_Disruption):
-    """No bay charges."""
+class BaysFail(_Disruption):
+    """Some bays, or all, do not work."""
+
+    #: so many bays; batteries in them move to bays that work, or wait for one
+    bays: Count | None = Field(default=None, ge=1)
+    #: so many chargers, each of `prices.bays_per_charger` bays
+    chargers: Count | None = Field(default=None, ge=1)
+
+
+class PowerCut(BaysFail):
+    """No bay charges, and batteries stay in them; or so many bays or chargers do not work."""
 
     what: Literal["power cut"]
 
 
+class ChargerFailure(BaysFail):
+    """So many bays or chargers do not work."""
+
+    what: Literal["charger failure"]
+
+
 class CleanersAbsent(_Disruption):
-    """Fewer cleaners on each shift, or no central rounds; missing number: none come."""
+    """Fewer cleaners, or no central rounds; missing number: none come."""
 
     what: Literal["cleaners absent"]
     cleaners: Count | None = Field(default=None, ge=1)
+    #: of the crew's shift that begins then, in its hours; missing: of those on duty
+    shift: ClockTime | None = None
+
+
+class ExtraCleaners(_Disruption):
+    """More cleaners than the crew's shifts have."""
+
+    what: Literal["extra cleaners"]
+    cleaners: Count = Field(ge=1)
+    #: in the hours of the crew's shift that begins then; missing: the whole time
+    shift: ClockTime | None = None
 
 
 class KitsWithdrawn(_Disruption):
@@ -80,7 +114,9 @@ def _what(raw: Any) -> Any:
 # a function, for `what` itself is read like any other field
 Disruption = Annotated[
     Annotated[PowerCut, Tag("power cut")]
+    | Annotated[ChargerFailure, Tag("charger failure")]
     | Annotated[CleanersAbsent, Tag("cleaners absent")]
+    | Annotated[ExtraCleaners, Tag("extra cleaners")]
     | Annotated[KitsWithdrawn, Tag("kits withdrawn")]
     | Annotated[KitsBorrowed, Tag("kits borrowed")]
     | Annotated[DeliveryMissed, Tag("delivery missed")]

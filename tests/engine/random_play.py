@@ -66,11 +66,16 @@ def supplies(draw: Any) -> dict[str, Any]:
 def disruptions(draw: Any) -> list[dict[str, str]]:
     """Up to three disruptions of any sort, which may overlap."""
     more = {
-        "power cut": {}, "cleaners absent": {}, "kits withdrawn": {"kits": "2"},
+        "power cut": {}, "charger failure": {"bays": "1"}, "cleaners absent": {},
+        "extra cleaners": {"cleaners": "1", "shift": "07:00"}, "kits withdrawn": {"kits": "2"},
         "kits borrowed": {"kits": "1"}, "delivery missed": {}, "bad filters": {"life": "30 %"},
     }  # fmt: skip
     found = []
     for what in draw(st.lists(st.sampled_from(sorted(more)), max_size=3)):
+        if what == "power cut" and draw(st.booleans()):
+            more = more | {what: {"bays": str(draw(st.integers(1, 3)))}}
+        if what == "cleaners absent" and draw(st.booleans()):
+            more = more | {what: {"cleaners": "1", "shift": "07:00"}}
         at = {"at": _min(draw, 0, 900), "lasts": _min(draw, 1, 600)}
         found.append({"what": what} | at | more[what])
     return found

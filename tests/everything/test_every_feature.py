@@ -54,6 +54,8 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
             ("early_take: no", "early_take: yes"),
             ("at_start: part worn", "at_start: new"),
             ("stay_at_start: residual", "stay_at_start: full"),
+            ("cleaners: 1, shift: 07:00,", "cleaners: 1,"),
+            ("  - {what: extra cleaners, cleaners: 1, shift: 19:00, at: 90 h, lasts: 1 d}\n", ""),
             ("filters: both", "filters: main filters"),
             ("supply: all", "supply: hoods"),
         ],
@@ -66,6 +68,8 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
             ("  crew:\n    - {start: 07:00, end: 19:00, cleaners: 3}\n"
              "    - {start: 19:00, end: 07:00, cleaners: 2}\n", ""),
             ("when_full: board", "when_full: divert"),
+            ("cleaners: 1, shift: 07:00,", "cleaners: 1,"),
+            ("  - {what: extra cleaners, cleaners: 1, shift: 19:00, at: 90 h, lasts: 1 d}\n", ""),
             ("when: with a kit", "when: after clearance"),
             ("  age: {ages: [90 d, 700 d, 1500 d], fade_per_year: {low: 8 %, high: 14 %}}",
              "  health: [100 %, 90 %, 75 %]"),

@@ -13,6 +13,7 @@ from surge_sim.engine.compiled.basics import (
     ZERO,
     append,
     const,
+    insert_behind,
     moment,
     place,
     pop_first,
@@ -21,14 +22,16 @@ from surge_sim.engine.compiled.basics import (
 from surge_sim.engine.compiled.state import BAY_QUEUE
 from surge_sim.engine.log import Count, Use
 from surge_sim.equipment.batteries import wants_charging
+from surge_sim.equipment.calendar import value_at
 from surge_sim.equipment.chargers import (
+    bays_working,
     charge_in_bay,
     next_round,
     powered_end,
     powered_seconds,
     seconds_to_charge,
 )
-from surge_sim.equipment.order import Moment, battery_rank
+from surge_sim.equipment.order import Moment, battery_rank, leaves_bay_rank
 
 ON_SHELF = const(Use.BATTERIES_ON_SHELF)
 IN_BAY = const(Use.BATTERIES_IN_BAY)
@@ -153,10 +156,35 @@ def put_back(s, f, battery):
 
 
 @njit(**OPTIONS)
-def fill_bays(s, f):
-    """Put waiting batteries into free bays, first come first served."""
+def clear_failed_bays(s, f):
+    """Take batteries out when too few bays work; return how many work."""
     ward = s.ward[0]
-    while s.ends[BAY_QUEUE, 0] >= 0 and ward.bays_taken < f.n[0].bays:
+    out = value_at(ward.now_s, f.bays_out.at_s, f.bays_out.value)
+    working = bays_working(f.n[0].bays, out)
+    while ward.bays_taken > working:
+        last, last_rank = NONE, NONE
+        for battery in range(len(s.batteries)):
+            b = s.batteries[battery]
+            if b.state == IN_BAY and leaves_bay_rank(b.in_bay_s, battery) > last_rank:
+                last, last_rank = battery, leaves_bay_rank(b.in_bay_s, battery)
+        b = s.batteries[last]
+        b.charge = charge_now(s, f, last)
+        ward.bays_taken -= 1
+        if b.charge >= b.capacity:
+            place(s, f, last, ON_SHELF)
+        else:
+            insert_behind(s.batteries, s.ends, BAY_QUEUE, last, NONE)
+            place(s, f, last, WAITING_FOR_BAY)
+    return working
+
+
+@njit(**OPTIONS)
+def fill_bays(s, f):
+    """Put waiting batteries into free bays that work, first come first served."""
+    ward, working = s.ward[0], f.n[0].bays
+    if len(f.bays_out) > 1:
+        working = clear_failed_bays(s, f)
+    while s.ends[BAY_QUEUE, 0] >= 0 and ward.bays_taken < working:
         battery = pop_first(s.batteries, s.ends, BAY_QUEUE)
         b = s.batteries[battery]
         ward.bays_taken += 1

@@ -166,7 +166,7 @@ def settle(s, f, e, work):
         await_patience(s, e)
     if ends[WIPE_QUEUE, 0] >= 0:
         start_wipe_downs(s, f, work)
-    if ends[BAY_QUEUE, 0] >= 0:
+    if ends[BAY_QUEUE, 0] >= 0 or len(f.bays_out) > 1:
         fill_bays(s, f)
     if ends[PREFILTER_QUEUE, 0] >= 0 or ends[MAIN_QUEUE, 0] >= 0:
         start_workshop(s, f)

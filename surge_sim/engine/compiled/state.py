@@ -115,6 +115,7 @@ class Fixed(NamedTuple):
 
     n: Records
     levels: Records
+    bays_out: Records
     cuts: Records
     missed: Records
     bad_prefilters: Records

@@ -117,6 +117,7 @@ def _fixed(numbers: Numbers) -> Fixed:
     return Fixed(
         n=n,
         levels=_table(LEVEL, numbers.run_time_s, numbers.life_ppm, numbers.least_charge),
+        bays_out=_table(STEP, numbers.bays_out_s, numbers.bays_out),
         cuts=_table(WINDOW, numbers.cut_from_s, numbers.cut_to_s, 0),
         missed=_table(WINDOW, numbers.missed_from_s, numbers.missed_to_s, numbers.missed_supply),
         bad_prefilters=_table(

@@ -7,14 +7,16 @@ from surge_sim.engine.reference.things import Battery
 from surge_sim.engine.reference.words import charged, length
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.batteries import wants_charging
+from surge_sim.equipment.calendar import value_at
 from surge_sim.equipment.chargers import (
+    bays_working,
     charge_in_bay,
     next_round,
     powered_end,
     powered_seconds,
     seconds_to_charge,
 )
-from surge_sim.equipment.order import Moment, battery_rank
+from surge_sim.equipment.order import Moment, battery_rank, leaves_bay_rank
 
 
 def charge_now(ward: World, battery: Battery) -> int:
@@ -101,10 +103,39 @@ def put_back(ward: World, battery: Battery) -> None:
         ward.place(battery, Use.BATTERIES_ON_SHELF)
 
 
-def fill_bays(ward: World) -> None:
-    """Put waiting batteries into free bays, first come first served."""
+def clear_failed_bays(ward: World) -> int:
+    """Take batteries out when too few bays work; return how many work.
+
+    Bays are alike, and batteries are moved at once from a bay that fails to one that works. Where
+    none is free, those that came into their bays last wait again, before all who wait, with the
+    charge that they have; a full one goes to the shelf.
+    """
     n = ward.numbers
-    while ward.bay_queue and ward.bays_taken < n.bays:
+    working = bays_working(n.bays, value_at(ward.now_s, n.bays_out_s, n.bays_out))
+    while ward.bays_taken > working:
+        battery = max(
+            (one for one in ward.batteries if one.state == Use.BATTERIES_IN_BAY),
+            key=lambda one: leaves_bay_rank(one.in_bay_s, one.number),
+        )
+        battery.charge = charge_now(ward, battery)
+        battery.told = False
+        ward.bays_taken -= 1
+        if battery.charge >= n.capacity[battery.number]:
+            ward.place(battery, Use.BATTERIES_ON_SHELF)
+            ward.tell("battery", battery.number, "leaves its bay, which fails, full")
+        else:
+            ward.bay_queue.appendleft(battery)
+            ward.place(battery, Use.BATTERIES_WAITING_FOR_BAY)
+            if ward.listener is not None:
+                said = charged(ward, battery)
+                ward.tell("battery", battery.number, "leaves its bay, which fails, {}", said)
+    return working
+
+
+def fill_bays(ward: World) -> None:
+    """Put waiting batteries into free bays that work, first come first served."""
+    n, working = ward.numbers, clear_failed_bays(ward)
+    while ward.bay_queue and ward.bays_taken < working:
         battery = ward.bay_queue.popleft()
         b = battery.number
         ward.bays_taken += 1
