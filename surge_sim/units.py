@@ -99,6 +99,16 @@ def parse_duration(raw: Any) -> int:
     return _time_of_text(raw.strip()) if inside is None else _checked_time(inside)
 
 
+def parse_when(raw: Any) -> int:
+    """Read a time after the start [s], such as ``5 d``; days and dates are brought to it before."""
+    try:
+        return parse_duration(raw)
+    except QuantityError as error:
+        must = error.must if "negative" in error.must else "It must be a time of the surge."
+        write = "Write `day 6, 18:00`, a date like `2031-01-11 18:00`, or a time after the start"
+        raise QuantityError(must, write, "5 d") from None
+
+
 def _share_error(most: str, write: str = "a number with `%`") -> QuantityError:
     return QuantityError(f"It must be a share {most}.", f"Write {write}", "95 %")
 

@@ -6,6 +6,7 @@ and every kind of mark has a shape, a dash or a hatch of its own, so grey print 
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -76,11 +77,14 @@ def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> 
     ax.lines[0].set(clip_on=False, zorder=3, in_layout=False)
     ax.axhline(100 * share, color=ORANGE, linestyle="--", label=f"target: {100 * share:g} %")
     names = {"day": "day of the surge", "hour": "hour of the day"}
-    ax.set_xlabel(names[by])
+    ax.set_xlabel(names[by] + (", and its date" if "date" in table else ""))
     ax.set_ylabel("entries in time [%]")
     first, last = (0.0, 23.0) if by == "hour" else (1.0, x.max())
     ax.set_xlim(first - 0.5, last + 0.5)
     ax.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=14, min_n_ticks=1))
+    if "date" in table:
+        day_1 = date.fromisoformat(table["date"].iloc[0]) - timedelta(days=int(x[0]) - 1)
+        show_dates(ax, day_1, first_day=1)
     # fmin: the lower limit, or the point itself where it has none
     _room_for_per_cent(ax, np.append(np.fmin(low, middle), 100 * share).min())
     ax.set_title(f"Entries served within the set wait, by {by}", loc="left")
@@ -285,6 +289,26 @@ def _bins(values: np.ndarray, target: float) -> np.ndarray:
         step = wanted
     number = max(int(np.ceil((100.0 - lowest) / step - 1e-9)), 1)
     return np.round(100.0 - step * np.arange(number + 1)[::-1], 9)
+
+
+def show_dates(ax: Axes, begins: date, first_day: int = 0) -> None:
+    """Show the date below the number of each day on the x axis.
+
+    Parameters
+    ----------
+    ax : Axes
+        Its x axis counts days.
+    begins : date
+        Date of the first day.
+    first_day : int
+        Number of the first day: 1, or 0 for days that have passed.
+    """
+
+    def words(day: float, _: int | None) -> str:
+        shown = begins + timedelta(days=day - first_day)
+        return f"{day:g}\n{shown.day} {shown:%b}"
+
+    ax.xaxis.set_major_formatter(FuncFormatter(words))
 
 
 def _room_for_per_cent(ax: Axes, lowest: float) -> None:

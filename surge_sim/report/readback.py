@@ -21,6 +21,7 @@ from surge_sim.report.scenario_words import (
     policy_words,
     target_sentence,
 )
+from surge_sim.report.time_words import date_of_day
 from surge_sim.scenario.advice import invented_prices
 from surge_sim.scenario.faults import value_at
 from surge_sim.scenario.ranges import Range
@@ -121,7 +122,8 @@ def _load_lines(load: ExpectedLoad, scenario: Scenario) -> list[str]:
         have = f"{in_hand[place]:,}" if place in in_hand else ""
         lines.append(f"  {name:36}{cells[0]:>8}{cells[1]:>11}{cells[2]:>11}{have:>10}".rstrip())
     lines += _wrapped(
-        f"The peak day is the 24 h around the middle of day {load.peak_day}; the peak hour is "
+        f"The peak day is the 24 h around the middle of day {load.peak_day} "
+        f"({date_of_day(scenario.settings.start, load.peak_day):%a %Y-%m-%d}); the peak hour is "
         "the busiest one. Arithmetic knows no queue and no luck: to keep waits "
         "short takes more than what is busy on average, and `surge-sim size` says how much; it "
         "also plays the numbers of the peak day, rounded up.",

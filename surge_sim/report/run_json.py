@@ -128,7 +128,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
             for name in ("patients", "boarded", "diverted")
         },
         "spread_over_surges": _spread(result),
-        "disruptions": [disruption_words(event) for event in result.disruptions],
+        "disruptions": [disruption_words(event, result.start) for event in result.disruptions],
         "warnings": list(run_notes(result)),
         "caution": CAUTION_IN_ONE_LINE,
     }

@@ -87,7 +87,7 @@ def _stock_words(result: RunResult) -> str:
 
 
 def _disruptions(result: RunResult) -> list[str]:
-    said = "; ".join(map(disruption_words, result.disruptions))
+    said = "; ".join(disruption_words(one, result.start) for one in result.disruptions)
     return _wrapped(f"Disruptions: {said}.", most=3) if said else []
 
 

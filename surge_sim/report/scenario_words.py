@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 
 from surge_sim.demand.rooms import clearance_s, is_cleaned_in_a_kit
 from surge_sim.report.rounding import number
 from surge_sim.report.target_words import target_words
-from surge_sim.report.time_words import about, spread_words
+from surge_sim.report.time_words import about, moment_words, spread_words
 from surge_sim.scenario.arrivals import Arrivals, DayWeights
 from surge_sim.scenario.care import Role, TerminalClean
 from surge_sim.scenario.events import (
@@ -29,8 +30,10 @@ from surge_sim.units import clock_text, duration_text, number_text, share_text
 def demand_words(settings: Settings) -> Iterator[str]:
     """Say who comes, or which log is played."""
     start = f"{settings.start:%A} {settings.start:%Y-%m-%d %H:%M}"
+    end = settings.start + timedelta(seconds=settings.horizon)
     yield (
-        f"The horizon is {duration_text(settings.horizon)} from {start}; the play goes on for "
+        f"The horizon is {duration_text(settings.horizon)} from {start} (day 1 begins) to "
+        f"{end:%A} {end:%Y-%m-%d %H:%M}; the play goes on for "
         f"{duration_text(settings.run_off)} more for those who still wait."
     )
     log = settings.entries
@@ -50,7 +53,7 @@ def demand_words(settings: Settings) -> Iterator[str]:
         if unused:
             yield f"Not used beside a log: {', '.join(unused)}."
     if settings.arrivals is not None:
-        yield "Patients: " + "; ".join(_arrivals_words(settings.arrivals)) + "."
+        yield "Patients: " + "; ".join(_arrivals_words(settings.arrivals, settings.start)) + "."
         varies = [
             name
             for name, there in (
@@ -63,7 +66,7 @@ def demand_words(settings: Settings) -> Iterator[str]:
             yield f"Arrivals differ by {' and '.join(varies)}."
 
 
-def _arrivals_words(arrivals: Arrivals) -> Iterator[str]:
+def _arrivals_words(arrivals: Arrivals, start: datetime) -> Iterator[str]:
     if arrivals.present_at_start:
         stay = (
             "for the rest of their stay, as in a unit in its steady state"
@@ -77,7 +80,7 @@ def _arrivals_words(arrivals: Arrivals) -> Iterator[str]:
     if wave is not None:
         yield (
             f"a wave that adds {number_text(wave.extra_at_peak)} per day at its peak, "
-            f"{duration_text(wave.peak)} after the start (half as many about "
+            f"{moment_words(start, wave.peak)} (half as many about "
             f"{about(1.177 * wave.width)} before and after)"
         )
     epidemic = arrivals.epidemic
@@ -101,7 +104,7 @@ def _arrivals_words(arrivals: Arrivals) -> Iterator[str]:
     for cluster in arrivals.clusters:
         named = "" if cluster.patient_class is None else f" of class {cluster.patient_class}"
         yield (
-            f"{cluster.patients} together{named}, {duration_text(cluster.at)} after the start, "
+            f"{cluster.patients} together{named}, {moment_words(start, cluster.at)}, "
             f"within {duration_text(cluster.within)}"
         )
 
@@ -209,7 +212,7 @@ def policy_words(settings: Settings) -> Iterator[str]:
     if policy.reserved_for_urgent:
         yield f"Complete kits kept for urgent entries: {policy.reserved_for_urgent}."
     for event in settings.disruptions:
-        yield f"Disruption: {disruption_words(event)}."
+        yield f"Disruption: {disruption_words(event, settings.start)}."
 
 
 def _patience_words(settings: Settings) -> Iterator[str]:
@@ -246,7 +249,7 @@ def _patience_words(settings: Settings) -> Iterator[str]:
         yield f"{who[0].upper()}{who[1:]} never give up: they wait until they are served."
 
 
-def disruption_words(event: Disruption) -> str:
+def disruption_words(event: Disruption, start: datetime) -> str:
     """Say what goes wrong, when and for how long."""
     what = f"{event.what}"
     if isinstance(event, KitsWithdrawn | KitsBorrowed):
@@ -264,7 +267,7 @@ def disruption_words(event: Disruption) -> str:
         what += f" ({share_text(event.arrivals)} of the usual rate)"
     elif isinstance(event, BadFilters):
         what += f" ({event.filters}, {share_text(event.life)} of their life)"
-    return f"{what}, {duration_text(event.at)} after the start, for {duration_text(event.lasts)}"
+    return f"{what} from {moment_words(start, event.at)}, for {duration_text(event.lasts)}"
 
 
 def _counted(count: int, one: str) -> str:

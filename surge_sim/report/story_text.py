@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import numpy as np
 
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Outcome
 from surge_sim.engine.story import Sentence, Story
+from surge_sim.report.time_words import date_of_day
 from surge_sim.units import DAY_S, duration_text, share_text
 
 COLUMNS = 80
@@ -31,7 +32,7 @@ def story_text(story: Story, day: int | None = None, most: int | None = None) ->
     most : int, optional
         Only so many sentences, from the beginning; what is left out is said.
     """
-    shown, left_out = _shown(story.sentences, day, most)
+    shown, left_out = _shown(story.sentences, story.trace.settings.start, day, most)
     blocks = [
         [*_wrapped(story.trace.settings.title), *_surge_lines(story)],
         list(_outcome_lines(story)),
@@ -43,7 +44,7 @@ def story_text(story: Story, day: int | None = None, most: int | None = None) ->
 
 
 def _shown(
-    sentences: Sequence[Sentence], day: int | None, most: int | None
+    sentences: Sequence[Sentence], start: datetime, day: int | None, most: int | None
 ) -> tuple[Sequence[Sentence], str]:
     """Cut the story to a day and a number of sentences, and say what is left out."""
     chosen = [one for one in sentences if day is None or _day(one) == day]
@@ -55,10 +56,10 @@ def _shown(
     later = len(sentences) - earlier - len(kept)
     words = f"Shown are {len(kept):,} of {len(sentences):,} sentences"
     if earlier:
-        words += f"; {_come(earlier)} earlier, the last on day {_day(sentences[earlier - 1])}"
+        words += f"; {_come(earlier)} earlier, the last on {_dated(start, sentences[earlier - 1])}"
     if later:
         following = sentences[earlier + len(kept)]
-        words += f"; {_come(later)} later, the next on day {_day(following)}"
+        words += f"; {_come(later)} later, the next on {_dated(start, following)}"
     hints = []
     if len(kept) < len(chosen):
         hints.append("--lines N shows more lines")
@@ -72,6 +73,11 @@ def _shown(
 def _day(sentence: Sentence) -> int:
     """Day of the surge, from 1."""
     return sentence.at_s // DAY_S + 1
+
+
+def _dated(start: datetime, sentence: Sentence) -> str:
+    """Say the day of a sentence, and the date on which that day begins."""
+    return f"day {_day(sentence)} ({date_of_day(start, _day(sentence))})"
 
 
 def _come(count: int) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime, timedelta
+
 from surge_sim.demand.spread import mean_s
 from surge_sim.scenario.spread import TimeSpread
-from surge_sim.units import duration_text, share_text
+from surge_sim.units import DAY_S, duration_text, share_text
 
 
 def about(seconds: float, longest: str = "d") -> str:
@@ -18,6 +20,17 @@ def about(seconds: float, longest: str = "d") -> str:
                 else (f"{value:,.0f} {unit}")
             )
     return f"{seconds:.0f} s"
+
+
+def moment_words(start: datetime, after_s: int) -> str:
+    """Say a moment by the day of the surge and the calendar: ``day 3 (Wed 2031-01-08 18:00)``."""
+    moment = start + timedelta(seconds=after_s)
+    return f"day {after_s // DAY_S + 1} ({moment:%a} {moment:%Y-%m-%d %H:%M})"
+
+
+def date_of_day(start: datetime, day: int) -> date:
+    """Return the date on which a day of the surge begins; days are numbered from 1."""
+    return (start + timedelta(days=day - 1)).date()
 
 
 def spread_words(spread: TimeSpread, longest: str = "d") -> str:

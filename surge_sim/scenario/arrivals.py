@@ -15,6 +15,7 @@ from surge_sim.scenario.quantities import (
     PerDay,
     Section,
     Share,
+    When,
     YesNo,
 )
 
@@ -58,7 +59,8 @@ class Cluster(Section):
     """Some patients within some hours: an exposure event."""
 
     patients: Count = Field(ge=0)
-    at: Duration
+    #: a time after the start, a day and clock time, or a date and clock time
+    at: When
     within: Duration = 0
     patient_class: str | None = None
 

@@ -6,6 +6,7 @@ A check that meets a field that is wrong in itself ends there (``with known``); 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from datetime import timedelta
 from typing import Any
 
 from surge_sim import units
@@ -97,7 +98,11 @@ def _demand(settings: Settings) -> Iterator[Found]:
 def _inside(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
     with known:
         if event.at >= settings.horizon:
-            right = f"Write a time below {units.duration_text(settings.horizon)}."
+            below = f"Write a time below {units.duration_text(settings.horizon)}"
+            right = f"{below}."
+            with known:
+                end = settings.start + timedelta(seconds=settings.horizon)
+                right = f"{below}: the surge ends on {units.moment_text(end)}."
             yield Found(path, "is not inside the horizon", right)
 
 

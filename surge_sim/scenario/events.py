@@ -14,11 +14,13 @@ from surge_sim.scenario.quantities import (
     Factor,
     Increase,
     Section,
+    When,
 )
 
 
 class _Disruption(Section):
-    at: Duration
+    #: a time after the start, a day and clock time, or a date and clock time
+    at: When
     lasts: Duration = Field(gt=0)
 
 

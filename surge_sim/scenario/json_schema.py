@@ -19,6 +19,11 @@ _TIME = rf"{_NUMBER} *(?:s|sec|seconds?|min|minutes?|h|hours?|d|days?|weeks?)"
 #: pattern and examples of each sort of quantity
 PATTERNS: dict[str, tuple[str, list[str]]] = {
     "duration": (rf"^ *{_TIME}(?: +{_TIME})* *$", ["25 min", "1 h 30 min", "2 d"]),
+    "when": (
+        rf"^ *(?:{_TIME}(?: +{_TIME})*|\d{{4}}-\d{{1,2}}-\d{{1,2}}(?:[ T]+\d{{1,2}}:\d{{2}})?"
+        r"|[Dd]ay +\d{1,4}(?:(?:,| at)? *\d{1,2}:\d{2})?) *$",
+        ["5 d", "day 6, 18:00", "2031-01-11 18:00"],
+    ),
     "share": (rf"^ *{_NUMBER[4:]} *% *$", ["95 %"]),
     "percent": (rf"^ *{_NUMBER[4:]} *% *$", ["60 %", "150 %"]),
     "factor": (rf"^ *[+-]?{_NUMBER[4:]} *% *$", ["150 %", "+50 %"]),

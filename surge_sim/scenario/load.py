@@ -16,6 +16,7 @@ from surge_sim.scenario.advice import warnings_of
 from surge_sim.scenario.cross import cross_faults
 from surge_sim.scenario.faults import faults_of
 from surge_sim.scenario.files import FileReader
+from surge_sim.scenario.moments import with_times_after_start
 from surge_sim.scenario.quantities import AsFarAsKnown
 from surge_sim.scenario.ranges import Range, find_ranges, values_by, with_values
 from surge_sim.scenario.scenario import Scenario
@@ -78,8 +79,11 @@ def _scenario(
     if not tree.root:
         raise ScenarioError(faults)
     faults += shortened(tree, file)
+    root, time_faults = with_times_after_start(tree, file)
+    tree = replace(tree, root=root)
+    faults += time_faults
     reader = FileReader(path.parent, tree, file)
-    root = reader.fill(tree.root)
+    root = reader.fill(root)
     ranges, range_faults = find_ranges(root, tree, file)
     faults += range_faults
     settings, more = _read(root, values_by(ranges, lambda one: one.central), tree, file)

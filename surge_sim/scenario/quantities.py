@@ -116,6 +116,7 @@ def one_or_more(raw: Any) -> Any:
 
 
 _DURATION, _DURATION_SCHEMA = _quantity("duration", units.parse_duration)
+_WHEN, _WHEN_SCHEMA = _quantity("when", units.parse_when)
 _SHARE, _SHARE_SCHEMA = _quantity("share", units.parse_share)
 _PERCENT, _PERCENT_SCHEMA = _quantity("percent", units.parse_percent)
 _FACTOR, _FACTOR_SCHEMA = _quantity("factor", units.parse_factor)
@@ -132,6 +133,8 @@ _MONEY, _MONEY_SCHEMA = _quantity("money", units.parse_money)
 
 #: Whole seconds [s], written like ``25 min``, ``3 h``, ``1 h 30 min``, ``2 d``.
 Duration = Annotated[int, _DURATION, _DURATION_SCHEMA]
+#: Time after the start [s]; the loader brings ``day 6, 18:00`` and ``2031-01-11 18:00`` to it.
+When = Annotated[int, _WHEN, _WHEN_SCHEMA]
 #: Share 0..1, written like ``95 %``.
 Share = Annotated[float, _SHARE, _SHARE_SCHEMA]
 #: Share that may exceed 1, written like ``150 %``.
@@ -162,6 +165,7 @@ Money = Annotated[float, _MONEY, _MONEY_SCHEMA]
 #: How each type is written back to text.
 WRITERS: dict[Any, Callable[[Any], str]] = {
     units.parse_duration: units.duration_text,
+    units.parse_when: units.duration_text,
     units.parse_share: units.share_text,
     units.parse_percent: units.share_text,
     units.parse_factor: units.share_text,

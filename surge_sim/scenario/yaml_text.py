@@ -194,6 +194,9 @@ class _Builder:
         named = top.value if isinstance(top.value, dict) else {}
         before = next(reversed(named), "")
         whole = named.get(before)
+        if isinstance(whole, str) and re.fullmatch(r"[Dd]ay +\d+", whole) and ":" in name:
+            named[before] = f"{whole}, {name}"  # `day 3, 18:00` in braces
+            return
         if not isinstance(whole, str) or not whole.isdigit():
             right = "A comma begins a new value: write decimals with a point, like `2.5 h`."
             self.fault(line, f"{dotted((*top.path, name))} has no value.", right)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from functools import cached_property
 
 import numpy as np
@@ -54,6 +55,8 @@ class RunResult:
     wipes_per_clean: int = 0
     notes: tuple[str, ...] = ()
     disruptions: tuple[Disruption, ...] = ()
+    #: calendar time at which the surges begin
+    start: datetime = datetime(2000, 1, 1)
     #: a recorded period that was played; None for drawn surges
     replay: Replay | None = None
 
@@ -217,7 +220,10 @@ class RunResult:
     @cached_property
     def by_day(self) -> pd.DataFrame:
         """Entries by day of the surge, from 1; a day begins at the hour of the surge's start."""
-        return self._table(tables.group_table(self.totals, "day"))
+        table = self._table(tables.group_table(self.totals, "day"))
+        dates = [(self.start + timedelta(days=day - 1)).date().isoformat() for day in table["day"]]
+        table.insert(1, "date", dates)
+        return table
 
     @cached_property
     def by_hour(self) -> pd.DataFrame:

@@ -168,6 +168,7 @@ def run(
             *_days_of_wait(settings, totals),
         ),
         disruptions=tuple(scenario.settings.disruptions),
+        start=settings.start,
         replay=replay,
     )
 

@@ -1,0 +1,112 @@
+"""Times as people give them: a date and clock time, or a day of the surge and a clock time.
+
+Day 1 begins with the surge, and each day lasts 24 hours, as in every table by day: in a surge that
+begins at 07:00, `day 3, 18:00` is 59 hours after the start, and `day 3, 06:00` is an hour before
+day 4 begins.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+
+from surge_sim import units
+from surge_sim.errors import Fault, echo
+from surge_sim.scenario.quantities import UNKNOWN
+from surge_sim.scenario.yaml_text import Path, Tree, dotted
+
+_DATE = re.compile(r"(\d{4}-\d{1,2}-\d{1,2})(?:[ T]+(\d{1,2}:\d{2}))?")
+_DAY = re.compile(r"[Dd]ay +(\d{1,4})(?:(?:,| at)? *(\d{1,2}:\d{2}))?")
+#: what begins so is meant as a date or day, and what follows must be right
+_MEANT = re.compile(r"\d{4}-|[Dd]ay\b|\d{1,2}[./]\d{1,2}[./]\d{2,4}\b")
+_WAYS = (
+    "Write `day 6, 18:00`, a date like `2031-01-11 18:00`, or a time after the start like `5 d`."
+)
+
+
+def with_times_after_start(tree: Tree, file: str) -> tuple[dict[str, Any], list[Fault]]:
+    """Return the root with every `at:` as a time after the start; UNKNOWN where one is faulty.
+
+    Parameters
+    ----------
+    tree : Tree
+        The scenario file as it was read.
+    file : str
+        Its name in messages.
+    """
+    root, faults = dict(tree.root), list[Fault]()
+    first = _read(units.parse_moment, root.get("start"))
+    horizon_s = _read(units.parse_duration, root.get("horizon"))
+
+    def read(raw: Any, path: Path) -> Any:
+        if isinstance(raw, dict):
+            return {key: read(inner, (*path, key)) for key, inner in raw.items()}
+        if not isinstance(raw, str) or not _MEANT.match(raw.strip()):
+            return raw
+        if first is None:
+            return UNKNOWN  # a fault of `start`, told elsewhere
+        at_s = seconds_after(raw.strip(), first)
+        found = right = ""
+        if at_s is None:
+            found, right = (
+                f"is '{echo(raw)}'",
+                f"It must be a day of the surge, from 1, or a date, year-month-day.\n  {_WAYS}",
+            )
+        elif at_s < 0:
+            found = f"is '{echo(raw)}', before the surge begins"
+            right = f"The surge begins on {units.moment_text(first)}, with day 1.\n  {_WAYS}"
+        elif horizon_s is not None and at_s >= horizon_s:
+            end = first + timedelta(seconds=horizon_s)
+            found = f"is '{echo(raw)}', after the surge ends"
+            right = f"The surge ends on {units.moment_text(end)}: write an earlier time."
+        if at_s is None or found:
+            faults.append(Fault(file, tree.line(path), f"{dotted(path)} {found}.", right))
+            return UNKNOWN
+        return units.duration_text(at_s)
+
+    def events(raw: Any, path: Path) -> Any:
+        if not isinstance(raw, list):
+            return raw
+        return [
+            {**one, "at": read(one["at"], (*path, number, "at"))}
+            if isinstance(one, dict) and "at" in one
+            else one
+            for number, one in enumerate(raw)
+        ]
+
+    if "disruptions" in root:
+        root["disruptions"] = events(root["disruptions"], ("disruptions",))
+    arrivals = root.get("arrivals")
+    if isinstance(arrivals, dict) and "clusters" in arrivals:
+        clusters = events(arrivals["clusters"], ("arrivals", "clusters"))
+        root["arrivals"] = {**arrivals, "clusters": clusters}
+    return root, faults
+
+
+def _read(parse: Callable[[Any], Any], raw: Any) -> Any:
+    """Read a value; None where it is faulty, which is told elsewhere."""
+    try:
+        return parse(raw)
+    except units.QuantityError:
+        return None
+
+
+def seconds_after(text: str, start: datetime) -> int | None:
+    """Return how long after the start a day or date is [s], below 0 before it; None if none."""
+    date, day = _DATE.fullmatch(text), _DAY.fullmatch(text)
+    try:
+        if date is not None:
+            midnight = datetime.strptime(date[1], "%Y-%m-%d")
+            clock_s = units.parse_clock(date[2] or "00:00")
+            return round((midnight - start).total_seconds()) + clock_s
+        if day is None or day[1].strip("0") == "":
+            return None
+        begins_s = (int(day[1]) - 1) * units.DAY_S
+        if day[2] is None:
+            return begins_s
+        start_s = start.hour * units.HOUR_S + start.minute * units.MINUTE_S + start.second
+        return begins_s + (units.parse_clock(day[2]) - start_s) % units.DAY_S
+    except (units.QuantityError, ValueError):
+        return None
