@@ -110,7 +110,6 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     )  # fmt: skip
     began = "surge" if result.replay is None else "recorded period"
     bottom.set_xlabel(f"days since the {began} began, and the date")
-    bottom.xaxis.set_major_locator(figures.MaxNLocator(integer=True, nbins=14, min_n_ticks=1))
     figures.show_dates(bottom, result.start.date())
     folder.write_figure("use_over_time", figure, use)
 

@@ -80,8 +80,8 @@ def _arrivals_words(arrivals: Arrivals, start: datetime) -> Iterator[str]:
     if wave is not None:
         yield (
             f"a wave that adds {number_text(wave.extra_at_peak)} per day at its peak, "
-            f"{moment_words(start, wave.peak)} (half as many about "
-            f"{about(1.177 * wave.width)} before and after)"
+            f"{moment_words(start, wave.peak)}, and half as many about "
+            f"{about(1.177 * wave.width)} before and after"
         )
     epidemic = arrivals.epidemic
     if epidemic is not None:

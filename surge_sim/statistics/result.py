@@ -56,7 +56,7 @@ class RunResult:
     notes: tuple[str, ...] = ()
     disruptions: tuple[Disruption, ...] = ()
     #: calendar time at which the surges begin
-    start: datetime = datetime(2000, 1, 1)
+    start: datetime = field(kw_only=True)
     #: a recorded period that was played; None for drawn surges
     replay: Replay | None = None
 

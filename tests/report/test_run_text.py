@@ -45,7 +45,8 @@ def test_the_answer_fits_one_screen_and_ends_with_the_whole_caution(result, ques
     said = RunResult(
         **{
             **{
-                name: getattr(result, name) for name in ("name", "title", "seed", "engine", "stock")
+                name: getattr(result, name)
+                for name in ("name", "title", "seed", "engine", "stock", "start")
             },
             "question": question,
             "target": target if notes else result.target,

@@ -40,6 +40,7 @@ def result_of(
         "stock": Stock(3, 5, 2),
         "target": changed.target,
         "wipes_per_clean": 2,
+        "start": changed.start,
     }
     return RunResult(**{**said, **more}, totals=totals)
 
