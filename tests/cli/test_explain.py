@@ -90,12 +90,12 @@ def test_sentences_that_are_left_out_are_counted_and_found(explain):
     for lines in range(1, 40):
         said = " ".join(explain("--kit", 0, "--lines", lines).output.split())
         found = re.search(
-            r"Shown are (\d+) of ([\d,]+) sentences; ([\d,]+) come later, the next on day 1[.] "
-            r"--lines N shows more lines, --day N shows one day[.]",
+            r"Shown are (\d+) of ([\d,]+) sentences; ([\d,]+) come later, the next on day 1 "
+            r"[(]2031-01-06[)][.] --lines N shows more lines, --day N shows one day[.]",
             said,
         )
         if found is None:
-            assert "the next on day 2." in said
+            assert "the next on day 2 (2031-01-07)." in said
             break
         shown, total, later = (int(number.replace(",", "")) for number in found.groups())
         assert shown == lines and shown + later == total
@@ -109,13 +109,14 @@ def test_a_day_without_a_sentence_says_where_there_are_some(explain):
     before = " ".join(explain("--entry", explain.entries - 1, "--day", 1).output.split())
     assert days[0] > 1
     assert re.search(
-        rf"Shown are 0 of (\d+) sentences; \1 come later, the next on day {days[0]}[.] "
-        "--day N shows another day[.]",
+        rf"Shown are 0 of (\d+) sentences; \1 come later, the next on day {days[0]} "
+        r"[(]2031-01-\d\d[)][.] --day N shows another day[.]",
         before,
     )
     first = " ".join(explain("--entry", 0, "--day", 3).output.split())
     assert re.search(
-        r"Shown are 0 of (\d+) sentences; \1 come earlier, the last on day 1[.]", first
+        r"Shown are 0 of (\d+) sentences; \1 come earlier, the last on day 1 [(]2031-01-06[)][.]",
+        first,
     )
 
 

@@ -71,7 +71,8 @@ def test_the_answer_names_the_disruptions_of_the_file(program, two_entries):
         json.dumps(json.loads(two_entries.read_text()) | {"disruptions": [event]})
     )
     done = program("run", two_entries, *SMALL)
-    assert "\nDisruptions: kits withdrawn (1), 2 min after the start, for 1 h.\n" in done.stdout
+    said = "\nDisruptions: kits withdrawn (1) from day 1 (Mon 2031-01-06 00:02), for 1 h.\n"
+    assert said in done.stdout
     assert "longest 57 min" in done.stdout
 
 

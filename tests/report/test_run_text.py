@@ -187,7 +187,7 @@ def test_disruptions_are_said_with_the_stock():
     ).disruptions
     text = run_text(dataclasses.replace(rich_run(), disruptions=tuple(events)))
     said = " ".join(text.split())
-    assert "Disruptions: kits withdrawn (2), 3 d after the start, for 36 h; power cut, " in said
+    assert "Disruptions: kits withdrawn (2) from day 4 (Thu 2031-01-09 00:00), for 36 h; " in said
     assert said.index("Stock:") < said.index("Disruptions:") < said.index("The target is")
     assert_one_screen(text)
     assert "Disruptions" not in run_text(rich_run())

@@ -6,6 +6,7 @@ import json
 import math
 import re
 from collections.abc import Iterable
+from datetime import timedelta
 from functools import cache
 from itertools import combinations
 from pathlib import Path
@@ -111,7 +112,11 @@ def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
         "by_urgency": books.group("urgency"),
         "by_class": books.group("class"),
         "by_role": books.group("role"),
-        "by_day": books.group("day"),
+        "by_day": [
+            row
+            | {"date": (case.settings.start + timedelta(days=row["day"] - 1)).strftime("%Y-%m-%d")}
+            for row in books.group("day")
+        ],
         "by_hour": books.group("hour"),
         "use": books.use(),
         "use_over_time": books.use_over_time(stretch),

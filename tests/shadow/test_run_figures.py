@@ -75,7 +75,7 @@ def test_shares_in_time_have_their_points_their_limits_and_the_target(
     high = limits["share_in_time_high"].fillna(limits["share_in_time"])
     np.testing.assert_allclose(drawn["high"], 100 * high, atol=1e-3)
     assert line_called(axes, f"target: {share:g} %")[:, 1].tolist() == [share, share]
-    words = {"day": "day of the surge", "hour": "hour of the day"}
+    words = {"day": "day of the surge, and its date", "hour": "hour of the day"}
     assert (axes.get_xlabel(), axes.get_ylabel()) == (words[by], "entries in time [%]")
     assert axes.get_title(loc="left") == f"Entries served within the set wait, by {by}"
     assert set(legend_words(axes)) == {f"target: {share:g} %", "share in time, 95 % interval"}
@@ -161,7 +161,7 @@ def test_use_over_time_has_each_state_in_its_panel_with_its_shade_and_the_stock(
             assert all_in_view(axes, points[:, 0], [*mine["p90"], *mine["mean"]])
         assert line_called(axes, f"in stock: {have:,}")[:, 1].tolist() == [have, have]
         assert all_in_view(axes, [], [have])
-    assert panels[-1].get_xlabel() == "days since the surge began"
+    assert panels[-1].get_xlabel() == "days since the surge began, and the date"
 
 
 def test_the_spread_counts_each_surge_once_kept_below_missed(caught: Caught) -> None:
