@@ -128,7 +128,7 @@ def test_a_copy_has_no_differences_wherever_and_whenever_it_was_made(copy):
     [
         ("answer.txt", "line 1 was 'Rule-out unit"),
         ("summary.json", "line 1 was '{', is 'X'"),
-        ("tables/by_day.csv", "line 1 was 'day,entries_per_surge"),
+        ("tables/by_day.csv", "line 1 was 'day,date,entries_per_surge"),
         ("columns.txt", "line 1 was"),
         ("figures/wait_curve.png", "other bytes, drawn by the same releases"),
     ],
