@@ -99,6 +99,7 @@ def none_wrong(found: Iterable[str]) -> None:
     assert not wrong, "\n".join([f"{len(wrong)} numbers differ", *wrong[:20]])
 
 
+@cache
 def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
     """Return each table of the folder from the second accounts."""
     books = case.books
@@ -126,6 +127,7 @@ def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
     }
 
 
+@cache
 def second_summary(case: Case) -> dict[str, Any]:
     """Return summary.json from the second accounts."""
     return summary(case.scenario, case.stock, SEED, "compiled", case.books, case.ladder_s)

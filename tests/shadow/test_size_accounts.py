@@ -103,6 +103,7 @@ def shown(case: Case) -> tuple[list[Stock], list[Stock]]:
     return passed, failed
 
 
+@cache
 def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
     """Return each table of the folder from the second accounts."""
     books, band = case.books, case.tables["band"]
@@ -150,6 +151,7 @@ def test_every_table_of_a_sizing_is_what_its_stocks_do_when_they_are_played_agai
     none_wrong(wrong)
 
 
+@cache
 def second_summary(case: Case) -> dict[str, Any]:
     """Return summary.json from the second accounts; words, and sums of the method, are left out."""
     books, plays, said = case.books, case.plays, case.summary
