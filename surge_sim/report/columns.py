@@ -98,6 +98,17 @@ _USE = {
     "batteries away: gone with a kit that is away; entries waiting: people who wait for a kit",
     "mean": "how many, mean over surges and time [count]",
 }
+_WAITING = {
+    "waiting_for": "cause of waiting: what was missing, and where it was. Each second of "
+    "waiting is split evenly over the kinds of things that were missing, and for each kind "
+    "evenly over all its things; a share says how many of them were held up there. kit in "
+    "use: taken, until handed in; held between visits: kept by a wearer for the shift; waiting "
+    "for a wipe-down: for a place, a cleaner or collection; waiting for a filter: there is "
+    "none in stock; away: withdrawn with their kits; charged enough but kept until full: it "
+    "holds the least run time, and only full batteries are handed out; failed check: a kit was "
+    "looked at again or put aside; wearer busy: the wearer was not free before the close",
+    "share": "share of all hours waited [0..1]",
+}
 _CHANGE = {
     "change": "what is added (+) or left out (-)",
     "kind": "more: one lot more of an item; pair: of two items; less: one lot less",
@@ -251,17 +262,7 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "p10": "in one surge of ten it is no more, of the first 200 surges [count]",
         "p90": "in nine surges of ten it is no more, of the first 200 surges [count]",
     },
-    "waiting_for": {
-        "waiting_for": "cause of waiting: what was missing, and where it was. Each second of "
-        "waiting is split evenly over the kinds of things that were missing, and for each kind "
-        "evenly over all its things; a share says how many of them were held up there. kit in "
-        "use: taken, until handed in; held between visits: kept by a wearer for the shift; waiting "
-        "for a wipe-down: for a place, a cleaner or collection; waiting for a filter: there is "
-        "none in stock; away: withdrawn with their kits; charged enough but kept until full: it "
-        "holds the least run time, and only full batteries are handed out; failed check: a kit was "
-        "looked at again or put aside; wearer busy: the wearer was not free before the close",
-        "share": "share of all hours waited [0..1]",
-    },
+    "waiting_for": _WAITING,
     "waits": {"group": "all needs, or urgent ones"},
     "work": {"what": "work done, or a spare part that was wanted and not there"},
 }

@@ -47,6 +47,7 @@ def size_json(result: SizeResult) -> dict[str, Any]:
             **stock_columns(result.in_hand),
             "cost": _number(stock_cost(result.in_hand, result.prices)),
         },
+        "waiting_in_hand": _waiting(result.waiting_in_hand),
         "least_cost": {
             "low": _number(least.low),
             "high": _number(least.high),
@@ -151,6 +152,14 @@ def stopped_json(so_far: SoFar | None) -> dict[str, Any]:
         return {"stopped": True, "confirmed": False, "best_so_far": None}
     best = {**stock_columns(so_far.stock), "cost": _number(so_far.cost), "seen": so_far.seen}
     return {"stopped": True, "confirmed": so_far.confirmed, "best_so_far": best}
+
+
+def _waiting(table: pd.DataFrame | None) -> dict[str, Any] | None:
+    """Return the share of each cause of waiting."""
+    if table is None:
+        return None
+    shares = zip(table["waiting_for"], table["share"], strict=True)
+    return {str(cause): _number(float(share)) for cause, share in shares}
 
 
 def _next(items: NextItems | None) -> dict[str, Any] | None:

@@ -6,6 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION_LINES
+from surge_sim.report.cause_words import waiting_words
 from surge_sim.report.lines import broken
 from surge_sim.report.parts_words import parts_first, parts_row
 from surge_sim.report.replay_words import NOT_COVERED, drawn_words, must_keep, plays_name
@@ -92,6 +93,8 @@ def _answer(result: SizeResult, detail: int) -> list[str]:
     if held:
         lines += _row("Held fixed", _held_words(result, held))
     lines += _row("In hand", _to_buy(result))
+    if detail and result.waiting_in_hand is not None and not result.waiting_in_hand.empty:
+        lines += _row("", f"people wait for: {waiting_words(result.waiting_in_hand)}")
     lines += _row(*_how_sure(result))
     lines += _row("Least cost", _least_cost_words(result))
     neighbours = [entry for entry in result.evidence[1:] if entry.role.endswith("less")]

@@ -77,6 +77,8 @@ class SizeResult:
     could_vary: tuple[str, ...] = ("kits", "batteries", "bays")
     #: a recorded period that was played; None for drawn surges
     replay: Replay | None = None
+    #: what people wait for with the stock in hand, as the table `waiting_for` of a run
+    waiting_in_hand: pd.DataFrame | None = None
     #: what sample A asks of each part that can run out
     box: Box = NO_PARTS
     #: stock-outs by surge and part, of the stock in hand and the recommended one, shape (surges, 4)

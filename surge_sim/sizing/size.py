@@ -25,6 +25,7 @@ from surge_sim.sizing.player import ScenarioPlayer
 from surge_sim.sizing.recorded import as_one_play, decided_by_one
 from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.watch import SoFar, Watch
+from surge_sim.sizing.why import waiting_with
 from surge_sim.statistics.binomial import log_evidence_above
 
 if TYPE_CHECKING:
@@ -158,7 +159,8 @@ def size(
         result = size_case(case, plan, over, watch)
     if alike:
         result = as_one_play(result, asked, len(player.only.scores))
-    result = replace(result, confidence=confidence, replay=replay)
+    waiting = waiting_with(scenario, case.in_hand, seed, 1 if alike else choose, player.engine)
+    result = replace(result, confidence=confidence, replay=replay, waiting_in_hand=waiting)
     took = spoken(time.perf_counter() - start)
     if alike:
         watch.say(

@@ -20,6 +20,7 @@ from surge_sim.statistics.intervals import (
     quantile_over_surges,
     ratio_interval_of,
 )
+from surge_sim.statistics.moments import RatioSums
 from surge_sim.statistics.summary import WAIT_SPAN, hours_per_stretch, stretch_seconds
 from surge_sim.statistics.totals import Totals
 from surge_sim.statistics.waits import Histogram, WaitSums
@@ -209,14 +210,19 @@ def monotone_limits(intervals: Sequence[Interval], rising: bool) -> list[Interva
 
 def waiting_for_table(totals: Totals) -> pd.DataFrame:
     """Return the waiting hours by cause, and their share of all waiting hours."""
+    return causes_table(totals.causes, totals.surges)
+
+
+def causes_table(causes: RatioSums, surges: int) -> pd.DataFrame:
+    """Return the same from the sums over so many surges: seconds by cause over all seconds."""
     rows = []
-    for state in np.flatnonzero(totals.causes.x > 0).tolist():
-        share = ratio_interval_of(totals.causes, state, highest=1.0)
+    for state in np.flatnonzero(causes.x > 0).tolist():
+        share = ratio_interval_of(causes, state, highest=1.0)
         rows.append(
             {
                 "missing": missing_name(state),
                 "waiting_for": cause_name(state),
-                "hours_per_surge": totals.causes.x[state] / totals.surges / 3_600,
+                "hours_per_surge": causes.x[state] / surges / 3_600,
                 **with_limits("share", share),
                 "in_surges": totals.causes.some(state),
             }

@@ -289,6 +289,46 @@ def test_who_holds_a_kit_waits_for_a_battery_whatever_the_first_in_line_lacks(pl
     }  # fmt: skip
 
 
+def test_who_comes_back_from_a_failed_check_of_a_held_kit_stands_in_front(played: Player):
+    """A held kit's prefilter is spent at 60, and none is in stock; kit 1 is worn 51-101.
+
+    The wearer is due at 100 and in no line until the check has failed at 101; then first, before
+    who came at 100.5. Both kits are in wipe-down then, and kit 1 is ready at 111: 10 minutes. The
+    wearer holds it until 900, and the other one has it at 910, when it is wiped.
+    """
+    changed = settings(
+        filters=FILTERS, supplies={"prefilters": {"spare": "0"}}, kit={"check": "1 min"},
+        policy={"kit": "held for a shift", "short_wipe": "0 min"},
+    )  # fmt: skip
+    trace = tiny_trace(
+        changed, need=[0, 50, 100, 100.5], room=[60, 50, 5, 5], wipe=[10], wearer=[0, -1, 0, -1],
+        shift_end=[900], prefilter_life=[60], main_life=[900],
+    )  # fmt: skip
+    log = played(trace, kits=2)
+    assert log.failed_checks.tolist() == [0, 0, 1, 0]
+    assert waits(log) == [0, 0, 11, 809.5]
+    assert minutes_of(log, 2) == {C.KIT_IN_WIPE_DOWN: 10}
+    assert sum(minutes_of(log, 3).values()) == 809.5
+
+
+def test_a_battery_lent_with_its_kit_is_away_only_if_it_is_the_units_own(played: Player):
+    """One kit, two batteries in use 0-60 and away with a kit withdrawn 0-100; one lent 30-200.
+
+    Who comes at 10 waits 10-30: the kit that is withdrawn and the battery with it are away, the
+    others in use. From 30 on the lent kit is there.
+    """
+    events = [
+        event("kits withdrawn", 0, 100, kits="1"), event("kits borrowed", 30, 170, kits="1")
+    ]  # fmt: skip
+    log = played(
+        tiny_trace(settings(disruptions=events), need=[0, 10], room=[60, 5]), kits=2, batteries=2
+    )
+    assert waits(log) == [0, 20]
+    assert minutes_of(log, 1) == {
+        C.KIT_IN_USE: 5, C.KIT_AWAY: 5, C.BATTERY_IN_USE: 5, C.BATTERY_AWAY: 5
+    }  # fmt: skip
+
+
 def test_who_gives_up_has_waited_until_then(played: Player):
     log = played(tiny_trace(settings(), need=[0, 10], room=[60, 5], patience=15))
     assert log.outcome.tolist() == [Outcome.SERVED, Outcome.GAVE_UP]

@@ -226,6 +226,7 @@ COUNTS = ("kits", "batteries", "spare_batteries", "bays")
 #: words and sums of the method itself: how many plays, how often more stock hurt
 WORDS = {
     "title", "notes", "caution", "chain_sha256", "plays", "plays_of_full_grid", "more_stock_hurt",
+    "waiting_in_hand",
 }  # fmt: skip
 
 

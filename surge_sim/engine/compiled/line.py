@@ -94,8 +94,8 @@ def join(s, f, e, need, queue):
     ):
         before = s.needs[before].before
     insert_behind(s.needs, s.ends, queue, need, before)
-    if nd.clocked:
-        begin_waiting(s, need)  # once more; who comes for the first time may not wait at all
+    if s.ward[0].record and nd.failed_checks:
+        begin_waiting(s, need)  # perhaps in mid line; all others stand at its end
     if nd.urgent:
         s.ward[0].urgent_waiting += 1
     ward, patience_s = s.ward[0], e.patience_s[nd.entry]

@@ -41,7 +41,7 @@ NEED = _record(
 #: shelf_from: none lies there before this place in the order of what they hold;
 #: front_s, swaps_s: seconds that the clocks of the two lines have gone;
 #: moved: whether batteries have moved since they were counted, which was for these levels
-#: of the two lines, with or without power, and holds until enough_s;
+#: of the two lines, with or without power, with so many away, and holds until enough_s;
 #: no_end: row behind that of a need that gets nowhere, or 0
 WARD = _record(
     "now_s", "moments", "needs", "most_rows", "exhausted", "record", "unresolved", "late",
@@ -49,7 +49,7 @@ WARD = _record(
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",
     "urgent_waiting", "joined", "impatient", "missing", "mask_before", "partly_charged",
     "crew_step", "hour", "hour_end_s", "on_shelf", "shelf_from", "kits_held", "in_repair",
-    "clocks_at_s", "front_s", "swaps_s", "moved", "powered", "levels",
+    "clocks_at_s", "front_s", "swaps_s", "moved", "powered", "levels", "own_away",
     "enough_s", "no_end",
 )  # fmt: skip
 USE = _record("there", "since_s", "peak", "in_hour")

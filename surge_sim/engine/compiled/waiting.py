@@ -122,14 +122,16 @@ def note_causes(s, f, mask, front_level, swap_level):
             missing[TUBE_ON_ORDER if s.supplies[TUBES].on_order else NO_TUBE] = 1
     levels = (1 + front_level) * MOST_LEVELS + 1 + swap_level
     powered = ONE * has_power(ward.now_s, f.cuts.from_s, f.cuts.to_s)
+    away = own_away(s, f, ward.batteries_away)
     if (
         ward.moved
+        or ward.own_away != away
         or ward.levels != levels
         or powered != ward.powered
         or (ward.enough_s >= 0 and ward.enough_s <= ward.now_s)
     ):
         ward.moved, ward.powered = 0, powered
-        ward.levels = levels
+        ward.levels, ward.own_away = levels, away
         for line in range(2):
             for cause in range(FIRST_BATTERY, CAUSES):
                 missing[line * CAUSES + cause] = 0
@@ -185,7 +187,7 @@ def note_batteries(s, f, line, level):
     """Note where batteries are, for a line that lacks one with the least run time at a level."""
     missing, start, least = s.causes, line * CAUSES, f.levels[level].least_charge
     powered = s.ward[0].powered != 0
-    found = own_away(s, f, s.ward[0].batteries_away)
+    found = s.ward[0].own_away
     missing[start + BATTERY_AWAY] = found
     for battery in range(len(s.batteries)):
         b = s.batteries[battery]
