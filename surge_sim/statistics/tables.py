@@ -224,7 +224,7 @@ def causes_table(causes: RatioSums, surges: int) -> pd.DataFrame:
                 "waiting_for": cause_name(state),
                 "hours_per_surge": causes.x[state] / surges / 3_600,
                 **with_limits("share", share),
-                "in_surges": totals.causes.some(state),
+                "in_surges": causes.some(state),
             }
         )
     columns = [
