@@ -24,8 +24,8 @@ LONGEST_S = 10.0
 #: more requests than this, over all surges, are left to the extremes [requests]
 MOST_REQUESTS = 200_000
 
-#: control characters other than the end of a line; what turns the direction of writing
-_CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+#: control characters other than tabs and ends of lines; what turns the direction of writing
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 #: where something is wrong: a file, an option or an argument
 _PLACE = re.compile(
     r"\.(?:yaml|csv)(?::\d+)?: |^--\w|'--?\w|Usage: surge-sim|: cannot be (?:read|written)"
