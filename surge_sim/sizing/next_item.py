@@ -139,6 +139,9 @@ def stocks_compared(
 
 def _mean_gain(gain: NDArray[np.float64], confidence: float) -> tuple[float, float, float]:
     """Return (mean, low, high) of paired differences over surges, each from -1 to 1."""
+    if not gain.any():
+        # nothing that changed in no surge says how much it may change in others, either way
+        return 0.0, -1.0, 1.0
     mean, low, high = mean_interval(gain, confidence)
     return mean or 0.0, -1.0 if low is None else low, 1.0 if high is None else high
 

@@ -133,7 +133,7 @@ class SizeResult:
             }
             for entry in self.evidence
         ]
-        return pd.DataFrame(rows)
+        return _with_extras(rows)
 
     @property
     def chain_table(self) -> pd.DataFrame:
@@ -153,7 +153,7 @@ class SizeResult:
                     "verdict": step.verdict if step else "not reached",
                 }
             )
-        return pd.DataFrame(rows)
+        return _with_extras(rows)
 
     @property
     def frontier_table(self) -> pd.DataFrame:
@@ -170,7 +170,7 @@ class SizeResult:
             rows.append(self._frontier_row(stock, "certified" if sure else "estimated"))
         if not any(row["status"] == "certified" for row in rows):
             rows.append(self._frontier_row(self.recommended, "certified"))
-        table = pd.DataFrame(rows)
+        table = _with_extras(rows)
         names = list(stock_columns(self.recommended))
         return table.sort_values(names).drop_duplicates(names).reset_index(drop=True)
 
@@ -292,7 +292,7 @@ class SizeResult:
             if stock is not None:
                 cost = stock_cost(stock, self.prices)
                 rows.append({"share_of_surges": share, **stock_columns(stock), "cost": cost})
-        return pd.DataFrame(rows)
+        return _with_extras(rows)
 
     def needed(self, name: str) -> tuple[Any, int]:
         """Return how many of an item each choosing surge needs, the rest as recommended.
@@ -333,6 +333,13 @@ def stock_columns(stock: Stock) -> dict[str, int]:
         if 0 < ITEMS[name].of(stock) < PLENTY:
             columns[ITEMS[name].field] = ITEMS[name].of(stock)
     return columns
+
+
+def _with_extras(rows: list[dict[str, Any]]) -> pd.DataFrame:
+    """Return rows of stocks as a table; one without the extras of another has 0 of them."""
+    table = pd.DataFrame(rows)
+    extras = [ITEMS[name].field for name in EXTRA if ITEMS[name].field in table]
+    return table.fillna(dict.fromkeys(extras, 0)).astype(dict.fromkeys(extras, "int64"))
 
 
 def needed_of(choice: Choice, stock: Stock, name: str) -> tuple[Any, int]:

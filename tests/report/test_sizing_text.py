@@ -91,6 +91,19 @@ def test_the_stock_behind_the_lower_end_of_the_least_cost_is_named(plain: SizeRe
     assert "no cheaper stock is left that may keep the target, with 95 % confidence" in closed
 
 
+def test_a_least_cost_below_the_first_open_stock_says_that_it_is_of_stocks_not_searched(
+    plain: SizeResult,
+) -> None:
+    """9 kits, 14 batteries and 2 bays cost 12.4: not all that costs less, from 0, was searched."""
+    least = replace(plain.least_cost, low=0.0, high=13, cheapest_open=Stock(9, 14, 2))
+    said = flat(replace(plain, least_cost=least))
+    assert "0 to 13: of the stocks searched the first stock not ruled out is 9 kits, 14" in said
+    assert "all cheaper ones of them fail" in said and "All cheaper ones fail" not in said
+    assert "than was searched are not all ruled out, hence 0." in said
+    none = flat(replace(plain, least_cost=replace(least, cheapest_open=None)))
+    assert "no cheaper stock is left" not in none and "hence 0." in none
+
+
 def test_fewer_batteries_than_kits_are_explained_by_their_use(plain: SizeResult) -> None:
     """It follows from how kits are used, not from the number that happens to be recommended."""
     said = flat(replace(plain, recommended=Stock(20, 13, 2)))

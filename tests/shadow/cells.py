@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -14,6 +15,15 @@ from scipy import stats
 DIGITS = 2e-5
 #: fewer surges that tell of a number give it no limits
 FEWEST = 8
+
+
+def read_table(path: Path) -> pd.DataFrame:
+    """Read a written table; text that looks like a formula is written with a mark before it."""
+    table = pd.read_csv(path, keep_default_na=False, na_values=[""])
+    for column in table.select_dtypes(object):
+        marked = table[column].astype(str).str.match(r"'[-+=@]")
+        table.loc[marked, column] = table.loc[marked, column].str[1:]
+    return table
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 
 from surge_sim.report.folder import ResultFolder
+from tests.shadow.cells import read_table
 
 
 class Caught:
@@ -25,7 +26,7 @@ class Caught:
         def keep(folder: ResultFolder, name: str, figure: Figure, table: pd.DataFrame) -> None:
             folder.write_table(name, table, folder="figures")
             path = place / "figures" / f"{name}.csv"
-            self.tables[name] = pd.read_csv(path, keep_default_na=False, na_values=[""])
+            self.tables[name] = read_table(path)
             self.figures[name] = figure
 
         with pytest.MonkeyPatch.context() as patched:

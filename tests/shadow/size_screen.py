@@ -70,10 +70,22 @@ def screen_differences(text: str, answer: dict[str, Any], target: Any, cost: Any
     if spared:
         wanted.append(f"; {', '.join(spared)} not needed for this target")
     least = answer["least_cost"]
-    if least["cheapest_not_ruled_out"] is not None:
+    open_one = least["cheapest_not_ruled_out"]
+    if open_one is not None:
+        first, all_of = (
+            f"the first stock not ruled out is {stock_words(open_one)}",
+            "All cheaper ones",
+        )
+        between = ". "
+        if least["low"] < cost(open_one) - 1e-9:
+            # less or more of an item than was searched may cost less
+            first, all_of, between = (
+                f"of the stocks searched {first}",
+                "all cheaper ones of them",
+                "; ",
+            )
         wanted.append(
-            f"to {money(least['high'])}: the first stock not ruled out is "
-            f"{stock_words(least['cheapest_not_ruled_out'])}. All cheaper ones fail, with "
+            f"{money(least['low'])} to {money(least['high'])}: {first}{between}{all_of} fail, with "
             f"{certain} confidence"
         )
     for entry in answer["evidence"][1:]:

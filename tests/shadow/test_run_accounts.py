@@ -24,7 +24,7 @@ from surge_sim.report import run_folder
 from surge_sim.scenario.load import load_scenario
 from tests.conftest import ROOT
 from tests.shadow.causes import longest, waiting_for
-from tests.shadow.cells import differences
+from tests.shadow.cells import differences, read_table
 from tests.shadow.raw import Raw, play_raw
 from tests.shadow.run_books import ALARMS, WORK, Books
 from tests.shadow.run_screen import screen_differences
@@ -55,10 +55,7 @@ class Case:
         self.printed: dict[str, Any] = json.loads(done.stdout)
         self.summary: dict[str, Any] = json.loads((out / "summary.json").read_text("utf-8"))
         self.screen = (out / "answer.txt").read_text("utf-8")
-        self.tables = {
-            path.stem: pd.read_csv(path, keep_default_na=False, na_values=[""])
-            for path in (out / "tables").glob("*.csv")
-        }
+        self.tables = {path.stem: read_table(path) for path in (out / "tables").glob("*.csv")}
         self.entries = pd.read_csv(rows, keep_default_na=False)
         self.scenario = load_scenario(file)
         self.settings = self.scenario.settings

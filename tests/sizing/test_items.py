@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Prices
 from surge_sim.sizing.items import ITEMS, count_words, one_less, stock_cost, stock_words
+from surge_sim.sizing.next_item import _mean_gain
 
 
 def test_bays_are_sold_by_the_charger() -> None:
@@ -25,3 +28,8 @@ def test_stock_in_words() -> None:
     assert stock_words(Stock(2, 2, 2, extra_cleaners=1)).endswith("1 extra cleaner")
     assert count_words("crew", 3) == "3 cleaners"
     assert count_words("batteries", 1200) == "1,200 batteries"
+
+
+def test_a_change_that_made_no_difference_in_any_surge_may_help_or_hurt_in_others() -> None:
+    """No spread is seen, so neither limit is known; a lower limit of 0 would say 'never hurts'."""
+    assert _mean_gain(np.zeros(40), 0.95) == (0.0, -1.0, 1.0)
