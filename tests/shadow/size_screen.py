@@ -53,14 +53,17 @@ def screen_differences(text: str, answer: dict[str, Any], target: Any, cost: Any
         f"it kept the target in {best['surges_on_target']} of {best['surges']} fresh surges; at "
         f"least {100 * target.share_of_surges:g} % of such surges keep it, with {certain} "
         "confidence.",
-        f"ask for {stock_words(answer['average_rates']['stock'])}: that kept the target in "
-        f"{answer['average_rates']['surges_on_target']} of {answer['average_rates']['surges']} "
-        "surges.",
         f"{money(answer['budget']['budget'])} {answer['currency']} {reached(answer)}: the best "
         "whole stock for it, what is in hand not "
         f"counted, is {stock_words(answer['budget'])} ({money(answer['budget']['cost'])}): "
         f"{answer['budget']['surges_on_target']} of {answer['budget']['surges']} surges on target",
     ]
+    rates = answer["average_rates"]
+    if "Average rates" in screen.flat:
+        wanted.append(
+            f"ask for {stock_words(rates['stock'])}: that kept the target in "
+            f"{rates['surges_on_target']} of {rates['surges']} surges."
+        )
     more = {name: rest["stock"][name] - hand[name] for name in NAMES}
     bought = [number_of(name, gap) for name, gap in more.items() if gap > 0]
     if bought:
