@@ -14,8 +14,8 @@ def command(words: tuple[str, ...], as_json: bool) -> None:
     """List what the tool was checked against, with sources.
 
     Each line is a check: the published value, the value computed here, the source and how sure
-    its value is. WORDs narrow the list to the checks in which all of them stand: `erlang`, `42
-    CFR`, `from memory`, `Ciw`.
+    its value is; above it stands what it would not notice. WORDs narrow the list to the checks in
+    which all of them stand: `erlang`, `42 CFR`, `from memory`, `Ciw`.
     """
     from surge_sim.report.sources import checks_text, checks_with
 

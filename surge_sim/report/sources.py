@@ -21,8 +21,9 @@ def checks() -> list[dict[str, str]]:
     list of dict
         Keys ``id``, ``group``, ``quantity``, ``published`` (as printed in the source),
         ``computed`` (a simulated value with its standard error behind ``±``), ``computed_by``
-        (``surge_sim``, or ``theory`` for a formula that judges it), ``source``, ``how_sure``.
-        Written by ``python -m tests.validation.table``.
+        (``surge_sim``, or ``theory`` for a formula that judges it), ``source``, ``how_sure``,
+        ``would_not_notice`` (faults that would leave the value as it is). Written by
+        ``python -m tests.validation.table``.
     """
     text = files("surge_sim.report").joinpath("sources.json").read_text(encoding="utf-8")
     table: list[dict[str, str]] = json.loads(text)["checks"]
@@ -30,11 +31,17 @@ def checks() -> list[dict[str, str]]:
 
 
 def checks_with(words: tuple[str, ...]) -> list[dict[str, str]]:
-    """Return the checks in which every word stands somewhere, whatever its case."""
+    """Return the checks in which every word stands somewhere, whatever its case.
+
+    What a check would not notice is left out: the word names something else there.
+    """
     return [
         check
         for check in checks()
-        if all(word.lower() in " ".join(check.values()).lower() for word in words)
+        if all(
+            word.lower() in " ".join({**check, "would_not_notice": ""}.values()).lower()
+            for word in words
+        )
     ]
 
 
@@ -48,18 +55,24 @@ def checks_text(table: list[dict[str, str]]) -> str:
         "value differs by at most half a unit of the last published digit. A simulated one (± its "
         "standard error) may lie further off, by as much as a right program exceeds 3 times in "
         "1,000,000: 4.7 standard errors, more where few runs tell the error. The last column says "
-        "how many it is; by luck alone one in twenty is above 2.",
+        "how many it is; by luck alone one in twenty is above 2. No check notices an error smaller "
+        "than that; what else it would not notice stands above it.",
         WIDTH,
     )
     for group, members in groupby(table, lambda check: check["group"]):
         lines += ["", group.upper(), _line("id", "quantity", "published", "computed", "off")]
-        kinds = groupby(members, lambda check: (check["source"], check["how_sure"]))
-        for (source, sure), rows in kinds:
-            lines += textwrap.wrap(f"{source} [{sure}]", WIDTH - 2, initial_indent="  ",
-                                   subsequent_indent="  ")  # fmt: skip
-            for check in rows:
-                lines += _row(check)
+        for hidden, rows in groupby(members, lambda check: check["would_not_notice"]):
+            lines += _block("  Would not notice: ", hidden)
+            kinds = groupby(rows, lambda check: (check["source"], check["how_sure"]))
+            for (source, sure), alike in kinds:
+                lines += _block("  ", f"{source} [{sure}]")
+                for check in alike:
+                    lines += _row(check)
     return "\n".join(lines)
+
+
+def _block(label: str, text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH - 2, initial_indent=label, subsequent_indent="  ")
 
 
 def _many(number: int, what: str) -> str:

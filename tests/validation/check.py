@@ -77,6 +77,8 @@ class Check:
     sure: Sure
     by: By
     compute: Callable[[], Found]
+    #: faults that would leave the value as it is: completes 'it would not notice ...'
+    unnoticed: str
     #: unit of the value, for the table
     unit: str = ""
     #: greatest standard error as a share of the value

@@ -33,6 +33,7 @@ def row(check: Check, computed: str) -> dict[str, str]:
         "computed_by": check.by.value,
         "source": check.source,
         "how_sure": check.sure.value,
+        "would_not_notice": check.unnoticed,
     }
 
 
@@ -61,18 +62,35 @@ def as_markdown(table: list[dict[str, str]]) -> str:
     """Text between the two marks: one table per group."""
     lines = [
         f"{len(table)} checks against {len({one['source'] for one in table})} sources.",
-        "`±` is the standard error of a simulated value.",
+        "`±` is the standard error of a simulated value. No check notices an error of less than",
+        "half a unit of the last published digit, for a simulated value with 4.7 standard errors",
+        "on top; what else it would not notice stands above its table.",
     ]
     for group, members in groupby(table, lambda one: one["group"]):
+        rows = list(members)
+        lines += ["", f"### {group[0].upper()}{group[1:]}", "", "Would not notice:", ""]
+        for hidden in dict.fromkeys(one["would_not_notice"] for one in rows):
+            ids = id_ranges(rows, {one["id"] for one in rows if one["would_not_notice"] == hidden})
+            lines.append(f"* {ids}: {hidden}.")
         lines += [
-            "", f"### {group[0].upper()}{group[1:]}", "",
+            "",
             "| id | quantity | published | computed | source | how sure |",
             "| --- | --- | --- | --- | --- | --- |",
-        ]  # fmt: skip
-        for one in members:
+        ]
+        for one in rows:
             names = ("id", "quantity", "published", "computed", "source", "how_sure")
             lines.append("| " + " | ".join(one[name].replace("|", "/") for name in names) + " |")
     return "\n".join(lines)
+
+
+def id_ranges(rows: list[dict[str, str]], chosen: set[str]) -> str:
+    """Name the chosen ids, those that follow each other as from A1 to A3."""
+    runs = [
+        [one["id"] for one in run]
+        for member, run in groupby(rows, lambda one: one["id"] in chosen)
+        if member
+    ]
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in runs)
 
 
 def with_table(text: str, table: list[dict[str, str]]) -> str:

@@ -9,7 +9,7 @@ import pytest
 from tests.validation.catalogue import CHECKS
 from tests.validation.catalogue.tool_lines import late
 from tests.validation.check import FALSE_ALARM, WHOLE_SUITE, By, Check, Found
-from tests.validation.table import README, row, shipped, with_table
+from tests.validation.table import README, id_ranges, row, shipped, with_table
 
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.id)
@@ -21,6 +21,20 @@ def test_value_agrees_with_its_source(check: Check) -> None:
 def test_ids_are_unique() -> None:
     ids = [check.id for check in CHECKS]
     assert len(ids) == len(set(ids))
+
+
+def test_every_check_says_what_it_would_not_notice() -> None:
+    """A sentence each, in the list and in the table that is shipped; a formula alone says so."""
+    for one, check in zip(shipped(), CHECKS, strict=True):
+        assert len(check.unnoticed.split()) > 10, check.id
+        assert one["would_not_notice"] == check.unnoticed
+        alone = "only the formula of the tests" in check.unnoticed
+        assert alone == (check.by is By.THEORY), check.id
+
+
+def test_ids_that_follow_each_other_are_named_as_a_range() -> None:
+    rows = [{"id": name} for name in ("A1", "A2", "A3", "A4", "A5", "A6")]
+    assert id_ranges(rows, {"A1", "A2", "A3", "A5", "A6"}) == "A1 to A3, A5, A6"
 
 
 def test_there_are_enough_checks_from_enough_sources() -> None:

@@ -19,6 +19,26 @@ def test_every_check_stands_in_the_list_with_its_source() -> None:
         assert check["source"].split()[0] in text
 
 
+def test_what_a_check_would_not_notice_stands_above_it() -> None:
+    """Also in a narrowed list; once for all checks below it, and only for these."""
+    first, second, third = checks()[:3]
+    table = [
+        {**first, "would_not_notice": "a fault of batteries"},
+        {**second, "would_not_notice": "a fault of batteries"},
+        {**third, "would_not_notice": "a fault of bays"},
+    ]
+    lines = checks_text(table).splitlines()
+    places = [
+        next(n for n, line in enumerate(lines) if line.startswith(start))
+        for start in (
+            "  Would not notice: a fault of batteries", f"    {first['id']}",
+            f"    {second['id']}", "  Would not notice: a fault of bays", f"    {third['id']}",
+        )
+    ]  # fmt: skip
+    assert places == sorted(places)
+    assert sum("Would not notice" in line for line in lines) == 2
+
+
 def test_text_is_no_wider_than_80_columns() -> None:
     assert max(map(len, checks_text(checks()).splitlines())) <= 80
 
@@ -30,6 +50,11 @@ def test_words_narrow_the_list_whatever_their_case(words: tuple[str, ...]) -> No
     for check in found:
         whole = " ".join(check.values()).lower()
         assert all(word.lower() in whole for word in words)
+
+
+def test_a_word_of_what_a_check_would_not_notice_does_not_find_it() -> None:
+    assert any("misread" in check["would_not_notice"] for check in checks())
+    assert checks_with(("misread",)) == []
 
 
 def test_the_command_prints_text_json_or_says_that_there_is_nothing(program: Any) -> None:

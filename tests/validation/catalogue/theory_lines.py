@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from tests.validation.catalogue import sources as src
+from tests.validation.catalogue import unnoticed
 from tests.validation.check import By, Check, Sure, plain
 from tests.validation.formulas.queues import (
     ConstantService,
@@ -167,9 +168,10 @@ def _points() -> list[Row]:
 
 def _numbered(letter: str, group: str, rows: list[Row]) -> list[Check]:
     return [
-        Check(f"{letter}{n:02d}", group, quantity, value, source, sure, By.THEORY, plain(compute))
+        Check(f"{letter}{n:02d}", group, quantity, value, source, sure, By.THEORY, plain(compute),
+              unnoticed.formula(sure))
         for n, (quantity, value, source, sure, compute) in enumerate(rows, 1)
-    ]
+    ]  # fmt: skip
 
 
 CHECKS = _numbered("L", "waiting lines: formulas", [*ERLANG, *LINES, *SQUARE_ROOT, *_points()])

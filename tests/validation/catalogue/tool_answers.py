@@ -13,6 +13,7 @@ from statsmodels.stats.proportion import proportion_confint
 import surge_sim
 from surge_sim.statistics import binomial
 from tests.validation.catalogue import sources as src
+from tests.validation.catalogue import unnoticed
 from tests.validation.catalogue.tool_lines import AGAIN, FROM_MEMORY, Row, numbered
 from tests.validation.check import Check, Found, Sure
 from tests.validation.formulas.changing import Pooled, changing_line, hourly_means
@@ -132,7 +133,7 @@ def sars_expected() -> float:
 
 
 STATSMODELS = "statsmodels, {} "
-ANSWERS: list[Row] = [
+RUNS: list[Row] = [
     *(
         (f"changing rate, {kits} kits: share in 5 min, `run` of an ordinary scenario",
          f"{exact_day(kits).in_time:.5f}", src.FORWARD, AGAIN, lambda k=kits: in_time(k), 0.02)
@@ -144,14 +145,20 @@ ANSWERS: list[Row] = [
          lambda k=kits: mean_wait(k), 0.08)
         for kits in (9, 11, 13)
     ),
+]  # fmt: skip
+SIZINGS: list[Row] = [
     ("kits for 90 % not delayed, 30 per h of 5 min, by `size`", "6", src.RECURSION, AGAIN,
      lambda: kits_needed(30.0, "5 min", "0 min", "90 %", "1 d"), 0.0),
     ("kits for 95 % within 5 min, 12 per h of 30 min, by `size` (10 just miss)", "11",
      src.RECURSION, AGAIN, lambda: kits_needed(12.0, "30 min", "5 min", "95 %", "5 d"), 0.0),
+]  # fmt: skip
+ENTRIES: list[Row] = [
     ("table medpar through the whole chain: entries per surge", f"{medpar_expected():.1f}",
      src.MEDPAR, Sure.DATA, medpar_entries, 0.02),
     ("SARS series through the whole chain: entries per surge", f"{sars_expected():.0f}",
      src.DE_VRIES, Sure.DATA, sars_entries, 0.01),
+]  # fmt: skip
+FORMULAS: list[Row] = [
     ("surges that show 90 % at 95 % confidence, none missed", "29", src.CLOPPER, AGAIN,
      lambda: Found(float(binomial.least_surges(0.9, 0.05))), 0.0),
     ("surges that show 90 % at 95 % confidence, 5 missed", "103", src.CLOPPER, AGAIN,
@@ -171,8 +178,12 @@ ANSWERS: list[Row] = [
      f"{mcnemar([[0, 12], [3, 0]], exact=True).pvalue:.6f}",
      "statsmodels, exact McNemar test", Sure.SOFTWARE,
      lambda: Found(binomial.paired_p_value(12, 3)), 0.0),
+]  # fmt: skip
+TARGET: list[Row] = [
     ("limits of surges on target in `run` and in scipy: greatest difference", "0.0000",
      "scipy.stats, exact binomial interval", Sure.SOFTWARE, lambda: limits_apart(), 0.0),
+]  # fmt: skip
+IN_TIME: list[Row] = [
     ("interval of the share in time in `run` and by jackknife: ratio of the errors", "1.0",
      src.IGLEHART, Sure.RECOMPUTED, lambda: jackknife_ratio(), 0.0),
 ]  # fmt: skip
@@ -200,4 +211,12 @@ def jackknife_ratio() -> Found:
     return Found(round(error_of(result.share_in_time, 600) / float(error), 2))
 
 
-CHECKS: list[Check] = numbered("Y", "surge_sim's answers and intervals", ANSWERS)
+CHECKS: list[Check] = numbered(
+    "Y", "surge_sim's answers and intervals",
+    (unnoticed.DAY_OF_RUN, RUNS),
+    (unnoticed.SIZED, SIZINGS),
+    (unnoticed.ENTRIES_IN_ALL, ENTRIES),
+    (unnoticed.LIMITS, FORMULAS),
+    (unnoticed.LIMITS_OF_RUN, TARGET),
+    (unnoticed.ERROR_OF_RUN, IN_TIME),
+)  # fmt: skip

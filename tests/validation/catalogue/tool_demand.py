@@ -8,6 +8,7 @@ import numpy as np
 from lifelines import ExponentialFitter, LogNormalFitter, WeibullFitter
 
 from tests.validation.catalogue import sources as src
+from tests.validation.catalogue import unnoticed
 from tests.validation.catalogue.theory_rest import CANADA_TABLE, CDC_TABLE
 from tests.validation.catalogue.tool_lines import AGAIN, PUBLISHED, Row, numbered
 from tests.validation.check import By, Check, Found, Sure, plain
@@ -62,7 +63,8 @@ def _air() -> list[Check]:
             f"C{n:02d}", "surge_sim's rooms: minutes shut until the air is cleared",
             f"minutes to clear {share} at {changes} air changes", str(value), source,
             sure, By.TOOL,
-            plain(lambda n=changes, s=share, v=value: cleared_minutes(n, s, v)), sharp=0.0,
+            plain(lambda n=changes, s=share, v=value: cleared_minutes(n, s, v)),
+            unnoticed.SHUT_ROOM, sharp=0.0,
         )
         for n, (changes, share, value, source, sure) in enumerate(rows, 1)
     ]  # fmt: skip
@@ -197,7 +199,7 @@ def fitted(fitter: type, kind: str, name: str) -> Found:
 
 
 LIFELINES = "lifelines, maximum-likelihood fit"
-PATIENTS: list[Row] = [
+FULL: list[Row] = [
     *(
         (f"share diverted, {rooms} rooms, {load:g} erlang, {shape} stays",
          f"{erlang_b(rooms, load):.6f}", src.RECURSION, AGAIN,
@@ -205,12 +207,16 @@ PATIENTS: list[Row] = [
         for rooms, load, shape in ((5, 3.0, "exponential"), (5, 3.0, "fixed"),
                                    (10, 6.0, "lognormal"), (10, 6.0, "gamma"))
     ),
+]  # fmt: skip
+COURSES: list[Row] = [
     *(
         (f"epidemic of R0 {r}, latent {latent}: share infected in the end", f"{final_share(r):.6f}",
          src.ARINO, AGAIN,
          lambda r=r, latent=latent: admitted_share(r, latent), 0.01)
         for r, latent in ((1.5, "48 h"), (2.0, "12 h"), (3.0, "72 h"), (5.0, "48 h"))
     ),
+]  # fmt: skip
+PEAKS: list[Row] = [
     *(
         (f"epidemic of R0 {r}, latent {hours} h: greatest share infectious",
          f"{epidemics.seir(r, hours / 24, 5, PEOPLE, 10, 400)[1]:.4f}",
@@ -218,6 +224,8 @@ PATIENTS: list[Row] = [
          lambda r=r, hours=hours: greatest_census(r, hours), 0.01)
         for r, hours in ((2.0, 12), (2.0, 72), (3.0, 72))
     ),
+]  # fmt: skip
+CASES: list[Row] = [
     ("SARS, Canada 2003, stays of 24 d: greatest census", "114", src.DE_VRIES, DATA,
      lambda: Found(float(sars_census_fixed().max())), 0.0),
     ("SARS: day of the greatest census (8 April is day 45)", "45", src.DE_VRIES, DATA,
@@ -231,6 +239,8 @@ PATIENTS: list[Row] = [
      lambda: Found(float(in_bed().max())), 0.0),
     ("influenza in a boarding school: bed-days", "1559", src.SCHOOL, DATA,
      lambda: Found(float(in_bed().sum())), 0.0),
+]  # fmt: skip
+LENGTHS: list[Row] = [
     ("stay of rule-out patients: share over 48 h", "0.742", src.LIPPINCOTT, AGAIN,
      lambda: over("rule out", 48), 0.01),
     ("stay of rule-out patients: share over 97.5 h (upper quartile)", "0.25", src.LIPPINCOTT,
@@ -256,4 +266,14 @@ def _one(
     return case[0], 1, case[1]
 
 
-CHECKS = [*_air(), *numbered("P", "surge_sim's patients", PATIENTS)]
+CHECKS = [
+    *_air(),
+    *numbered(
+        "P", "surge_sim's patients",
+        (unnoticed.DIVERTED, FULL),
+        (unnoticed.EPIDEMIC_IN_ALL, COURSES),
+        (unnoticed.EPIDEMIC_PEAK, PEAKS),
+        (unnoticed.SERIES, CASES),
+        (unnoticed.STAYS, LENGTHS),
+    ),
+]  # fmt: skip

@@ -10,6 +10,7 @@ import numpy as np
 
 import surge_sim
 from tests.validation.catalogue import sources as src
+from tests.validation.catalogue import unnoticed
 from tests.validation.check import By, Check, Found, Sure
 from tests.validation.scenes import (
     DAY,
@@ -127,7 +128,7 @@ def prompt(kits: int) -> Found:
     return batch_mean(line_waits(steady_log(), kits) <= 5 * MINUTE)
 
 
-ROWS: list[Row] = [
+WAITS: list[Row] = [
     ("M/M/2, 9 in, 5 out: mean time", "1.053", src.MARZOLLA, SECOND,
      lambda: scaled(waits(2, 1.8, entries=600_000), 0.2, 0.2), 0.03),
     ("M/M/4, 9 in, 5 out: mean time", "0.212", src.MARZOLLA, SECOND,
@@ -170,6 +171,8 @@ ROWS: list[Row] = [
      src.KHINCHINE, AGAIN, lambda: waits(1, 0.6, "lognormal", 500_000, 1.5), 0.03),
     ("M/G/1 at 70 %, gamma of cv 0.5: mean wait in service times", "1.458333",
      src.KHINCHINE, AGAIN, lambda: waits(1, 0.7, "gamma", 200_000, 0.5), 0.02),
+]  # fmt: skip
+LOSSES: list[Row] = [
     ("share lost, 5 kits, 3 erlang, exponential", "0.110054", src.RECURSION, AGAIN,
      lambda: lost(5, 3.0, "exponential"), 0.02),
     ("share lost, 5 kits, 3 erlang, constant (the shape does not matter)", "0.110054",
@@ -180,6 +183,8 @@ ROWS: list[Row] = [
      lambda: lost(10, 6.0, "exponential"), 0.02),
     ("share lost, 15 kits, 8.108 erlang", "0.01", src.TRAFFIC, COMMON,
      lambda: lost(15, 8.108, "exponential"), 0.05),
+]  # fmt: skip
+PROMPT: list[Row] = [
     ("steady rate, 8 kits: share waiting 5 min or less", "0.74421", src.RECURSION, AGAIN,
      lambda: prompt(8), 0.01),
     ("steady rate, 9 kits: share waiting 5 min or less", "0.88113", src.RECURSION, AGAIN,
@@ -197,13 +202,17 @@ ROWS: list[Row] = [
 ]  # fmt: skip
 
 
-def numbered(letter: str, group: str, rows: list[Row]) -> list[Check]:
-    """Make checks of surge_sim out of rows."""
+def numbered(letter: str, group: str, *parts: tuple[str, list[Row]]) -> list[Check]:
+    """Make checks of surge_sim out of what they would not notice and their rows."""
+    rows = [(hidden, row) for hidden, part in parts for row in part]
     return [
-        Check(f"{letter}{n:02d}", group, quantity, value, source, sure, By.TOOL, compute,
+        Check(f"{letter}{n:02d}", group, quantity, value, source, sure, By.TOOL, compute, hidden,
               sharp=sharp)
-        for n, (quantity, value, source, sure, compute, sharp) in enumerate(rows, 1)
+        for n, (hidden, (quantity, value, source, sure, compute, sharp)) in enumerate(rows, 1)
     ]  # fmt: skip
 
 
-CHECKS = numbered("Q", "surge_sim as a line with kits for servers", ROWS)
+CHECKS = numbered(
+    "Q", "surge_sim as a line with kits for servers",
+    (unnoticed.LINE, WAITS), (unnoticed.LOST, LOSSES), (unnoticed.LINE, PROMPT),
+)  # fmt: skip

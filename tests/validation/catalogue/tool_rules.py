@@ -10,6 +10,7 @@ import numpy as np
 import surge_sim
 from surge_sim.engine.log import Alarm, Count
 from tests.validation.catalogue import sources as src
+from tests.validation.catalogue import unnoticed
 from tests.validation.catalogue.tool_lines import AGAIN, OWN, PUBLISHED, SECOND, Row, numbered
 from tests.validation.check import Check, Found
 from tests.validation.scenes import DAY, HOUR, Played, loaded, plain_pool, played
@@ -131,16 +132,20 @@ def stayed_after_alarm() -> Found:
     return Found(float(stayed))
 
 
-ROWS: list[Row] = [
+LOADED: list[Row] = [
     ("least flow, the default: that at which filters of loose hoods are tested [L/min]", "170",
      src.CFR_FLOW, PUBLISHED, least_flow, 0.0),
     ("least run time that is not warned of [min]", "240", src.NIOSH_CHECK, SECOND,
      least_run_minutes, 0.0),
+]  # fmt: skip
+WORN: list[Row] = [
     *(
         (f"repeated checks in {hours} h of wear", value, src.NIOSH_CHECK, SECOND,
          lambda h=hours: checks_in_wear(h), 0.0)
         for hours, value in ((3.5, "0"), (5, "1"), (7, "2"), (9, "3"))
     ),
+]  # fmt: skip
+ROUND: list[Row] = [
     ("8 h use and 8 h charge, 3 wearers: batteries", "6", src.NIOSH_1992, AGAIN,
      lambda: fewest("batteries", 8, 8), 0.0),
     ("8 h use and 8 h charge, 3 wearers: bays", "3", src.NIOSH_1992, AGAIN,
@@ -149,9 +154,20 @@ ROWS: list[Row] = [
      OWN, lambda: fewest("batteries", 4, 2), 0.0),
     ("4 h use and 2 h charge, 3 wearers: bays", "2", src.ROTATION, OWN,
      lambda: fewest("bays", 4, 2), 0.0),
+]  # fmt: skip
+SHARED: list[Row] = [
     ("shared kits handed over before they were clean", "0", src.OSHA_SHARED, SECOND,
      shared, 0.0),
+]  # fmt: skip
+LEFT: list[Row] = [
     ("visits that went on in the room after a blower fault", "0", src.OSHA_LEAVE, SECOND,
      stayed_after_alarm, 0.0),
 ]  # fmt: skip
-CHECKS: list[Check] = numbered("G", "surge_sim's rules about equipment", ROWS)
+CHECKS: list[Check] = numbered(
+    "G", "surge_sim's rules about equipment",
+    (unnoticed.LOADER, LOADED),
+    (unnoticed.RECHECKS, WORN),
+    (unnoticed.ROTATION, ROUND),
+    (unnoticed.SHARED_KIT, SHARED),
+    (unnoticed.STAYED, LEFT),
+)  # fmt: skip

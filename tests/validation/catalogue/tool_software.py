@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from tests.validation.catalogue import sources as src
+from tests.validation.catalogue import unnoticed
 from tests.validation.catalogue.tool_lines import Row, numbered
 from tests.validation.check import Check, Found, Sure
 from tests.validation.other_software import ciw_waits, kits_and_batteries, recursion_waits
@@ -131,10 +132,15 @@ ROWS: list[Row] = [
          Sure.RECOMPUTED, lambda s=servers, a=load: by_recursion(s, a), 0.0)
         for servers, load in ((1, 0.9), (6, 5.4))
     ),
+]  # fmt: skip
+LOOPS: list[Row] = [
     *(
         (f"{kits} kits, {batteries} batteries, {bays} bays: waits of {MANY:,} that differ", "0",
          GLASSERMAN, Sure.RECOMPUTED, lambda one=(kits, batteries, bays): loops(*one), 0.0)
         for kits, batteries, bays in ((5, 30, 30), (30, 7, 30), (30, 9, 4), (6, 8, 5))
     ),
 ]  # fmt: skip
-CHECKS: list[Check] = numbered("X", "surge_sim beside other programs", ROWS)
+CHECKS: list[Check] = numbered(
+    "X", "surge_sim beside other programs",
+    (unnoticed.BESIDE, ROWS), (unnoticed.BESIDE_BATTERIES, LOOPS),
+)  # fmt: skip
