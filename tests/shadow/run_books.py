@@ -281,11 +281,11 @@ class Books:
 
     def use(self) -> Rows:
         """Things in each state: mean over time, peak."""
-        hours = np.full(self.raw.surges, self.raw.horizon_s)
+        every, area = np.ones(self.raw.surges), self.raw.use_area.sum(axis=2)
         return [
             {
                 "state": name,
-                **ratio("mean", self.raw.use_area[:, number].sum(axis=1), hours),
+                **ratio("mean", area[:, number], every, 1 / self.raw.horizon_s),
                 **mean("peak_mean", self.raw.use_peak[:, number]),
                 "peak_highest": int(self.raw.use_peak[:, number].max()),
             }

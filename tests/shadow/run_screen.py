@@ -140,7 +140,8 @@ def _causes(screen: Screen, rows: list[dict[str, Any]]) -> None:
                 if name.startswith(f"{kind} ")}  # fmt: skip
         found = re.search(rf"(?:^|; ){things}( [^;]*?)? ?{N} %(?: \((.*?)\))?(?=;|$)", left)
         if found is None:
-            if sum(mine.values()) >= 0.0015:
+            # shares below 0.1 % are not named
+            if max(mine.values(), default=0.0) >= 0.0011:
                 screen.wrong.append(f"cause, {kind}: not said")
             continue
         place, number, inside = found.groups()

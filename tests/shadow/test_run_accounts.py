@@ -19,9 +19,11 @@ import pytest
 from click.testing import CliRunner
 
 from surge_sim.cli.run import command
+from surge_sim.demand.draw import draw_demand
+from surge_sim.engine.play import play
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.report import run_folder
-from surge_sim.scenario.load import load_scenario
+from surge_sim.scenario.load import load_scenario, scenario_from_text
 from tests.conftest import ROOT
 from tests.shadow.causes import longest, waiting_for
 from tests.shadow.cells import differences, read_table
@@ -184,6 +186,20 @@ def test_the_rows_of_needs_are_those_of_the_log(case: Case) -> None:
         if column in ("in_hand", "end"):
             own, written = pd.to_numeric(own), pd.to_numeric(written)
         assert written.tolist() == pytest.approx(own.tolist(), nan_ok=True), column
+
+
+def test_seconds_by_cause_add_up_in_both_engines_when_a_held_kit_waits_for_a_battery_in_vain() -> (
+    None
+):
+    """Its wearer gives up, keeps it, and hands it in at the end of the shift: counted out once."""
+    scenario = scenario_from_text(scene(42))
+    trace = draw_demand(scenario, seed=5, surge=7)
+    compiled, reference = (
+        play(trace, stock_in_hand(scenario.settings), engine)
+        for engine in ("compiled", "reference")
+    )
+    np.testing.assert_array_equal(compiled.waited_s, reference.waited_s)
+    assert (compiled.waited_s.sum(axis=1) <= compiled.wait_s).all()
 
 
 # --- that the second accounts can tell numbers apart -------------------------------------------

@@ -64,7 +64,8 @@ def want_kit(s, f, e, need):
         return
     nd.kit = held
     s.kits[held].need = need
-    s.ward[0].kits_held -= 1
+    s.ward[0].kits_held -= s.kits[held].held
+    s.kits[held].held = 0
     battery = s.kits[held].battery
     if battery >= 0:
         if s.batteries[battery].charge >= f.levels[level_held(s, f, held)].least_charge:

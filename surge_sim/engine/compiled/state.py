@@ -24,7 +24,7 @@ def _record(*fields: str) -> np.dtype[Any]:
 KIT = _record(
     "state", "shelf_level", "prefilter_no", "prefilter_run_s", "prefilter_life_s", "main_no",
     "main_run_s", "main_life_s", "fault_no", "fault_run_s", "fault_life_s", "repair", "has_hood",
-    "has_tube", "battery", "wiper", "need", "fresh", "next", "before",
+    "has_tube", "battery", "wiper", "need", "fresh", "held", "next", "before",
 )  # fmt: skip
 BATTERY = _record(
     "state", "charge", "in_bay_s", "full_s", "capacity", "knee_charge", "knee_s", "charge_s",

@@ -274,6 +274,7 @@ def keep(s, f, kit, wearer):
     """Keep a kit for the shift: a short wipe, and the wearer is free."""
     w = s.wearers[wearer]
     w.kit = kit
+    s.kits[kit].held = 1
     s.ward[0].kits_held += 1
     s.counts[SHORT_WIPES] += 1
     moment(s, WEARER_FREE, wearer, f.n[0].short_wipe_s)
@@ -294,7 +295,9 @@ def release(s, f, wearer):
     """Hand a held kit in at last."""
     kit = s.wearers[wearer].kit
     s.wearers[wearer].kit = -1
-    s.ward[0].kits_held -= 1
+    # a visit that gave up its wait for another battery left it uncounted
+    s.ward[0].kits_held -= s.kits[kit].held
+    s.kits[kit].held = 0
     hand_in_all(s, f, kit, NONE)
 
 
