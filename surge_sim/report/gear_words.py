@@ -125,12 +125,12 @@ def _cleaning_words(cleaning: Cleaning) -> str:
 def _supply_words(settings: Settings) -> Iterator[str]:
     shelf = settings.supplies
     said = [
-        f"{one.spare} {name}{_orders(one)}"
+        f"{one.spare} {name}{'' if one.spare == 1 else 's'}{_orders(one)}"
         for name, one in (
-            ("hoods", shelf.hoods),
-            ("tubes", shelf.tubes),
-            ("pre-filters", shelf.prefilters),
-            ("main filters", shelf.main_filters),
+            ("hood", shelf.hoods),
+            ("tube", shelf.tubes),
+            ("pre-filter", shelf.prefilters),
+            ("main filter", shelf.main_filters),
         )
         if one is not None
     ]

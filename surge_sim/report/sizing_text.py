@@ -63,7 +63,7 @@ def _answer(result: SizeResult, detail: int) -> list[str]:
     money = result.prices.currency
     # a part that runs out comes first: no number of kits is its remedy
     lines = [line for text in parts_first(result) for line in broken(text, _WIDTH)]
-    lines.append(f"Target: {target_words(result.target, must_keep(result.replay))}.")
+    lines += broken(f"Target: {target_words(result.target, must_keep(result.replay))}.", _WIDTH)
     lines += _row(
         "Scenario",
         textwrap.shorten(result.title or result.name, _WIDTH - _LABEL, placeholder=" ..."),

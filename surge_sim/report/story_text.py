@@ -149,7 +149,7 @@ def _need_words(story: Story, row: int) -> str:
     if outcome == Outcome.LEFT_WAITING:
         return f"{waited} and was never served: late"
     judged = "in time" if wait_s <= limit_s else "late"
-    said = f"{waited} (target {duration_text(limit_s)}: {judged}), went in with kit "
+    said = f"{waited} (target {duration_text(limit_s)}: {judged}), took kit "
     said += f"{log.blower[row]} and battery {log.battery[row]}"
     if log.failed_checks[row]:
         said += f" after {_counted(int(log.failed_checks[row]), 'failed check')}"

@@ -49,8 +49,9 @@ class Range:
 
     @property
     def central(self) -> float:
-        """The likely value, or the middle."""
-        return (self.low + self.high) / 2 if self.likely is None else self.likely
+        """The likely value, or the middle, without the last digits that binary numbers add."""
+        middle = float(f"{(self.low + self.high) / 2:.12g}")
+        return middle if self.likely is None else self.likely
 
     def at(self, position: float) -> float:
         """Value below which a share `position` of the draws lies: the quantile function."""

@@ -160,7 +160,8 @@ def _size_case(case: Case, plan: Plan, over: OverSurges, watch: Watch) -> SizeRe
     for link in [one for one in chain.links if one.share_chosen >= share][-1:]:
         seen = f"an estimate from {choice.surges} simulated surges"
         watch.best(SoFar(link.stock, link.cost, seen))
-    watch.say(f"{len(chain.links)} candidates fixed before the test: {chain.digest[:12]}")
+    fixed = "1 candidate" if len(chain.links) == 1 else f"{len(chain.links)} candidates"
+    watch.say(f"{fixed} fixed before the test: {chain.digest[:12]}")
     fresh = Ledger(case.player, over, watch)
     ends_s = None if plan.within_s is None else time.monotonic() + plan.within_s
     steps = walk(fresh, chain, ends_s)

@@ -39,7 +39,7 @@ def test_without_options_the_entry_that_waited_longest_is_told(explain):
 
 @pytest.mark.parametrize(
     ("what", "words"),
-    [("--entry", "in the room. It "), ("--kit", "h of running"), ("--battery", "(health 100 %): ")],
+    [("--entry", ", took kit "), ("--kit", "h of running"), ("--battery", "(health 100 %): ")],
 )
 def test_one_thing_is_told_with_its_outcome(explain, what, words):
     answer = explain(what, 0, "--surge", 2, "--seed", 7)

@@ -85,7 +85,7 @@ cleaning:
   turnaround: 4 h
 supplies:
   hoods: {spare: 20, reorder_at: 9, order_size: 20, lead_time: 2 d}
-  tubes: {spare: 3}
+  tubes: {spare: 1}
 disruptions:
   - {what: power cut, at: 1 d, lasts: 4 h}
   - {what: cleaners absent, at: 1 d, lasts: 4 h}
@@ -155,7 +155,7 @@ def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
         "Kits are collected at 06:00, 18:00",
         "main filter 600 h",
         "A blower fails once in 720 h of running",
-        "20 hoods (20 more at 9, after 2 d); 3 tubes (never ordered)",
+        "20 hoods (20 more at 9, after 2 d); 1 tube (never ordered)",
         "cleaners absent (all)",
         "delivery missed (hoods)",
         "bad filters (prefilters, 50 % of their life)",

@@ -11,6 +11,7 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.report.sizing_text import LINES, size_text
 from surge_sim.sizing.method import Case, Plan, size_case
 from surge_sim.sizing.result import SizeResult
+from surge_sim.sizing.watch import Watch
 from tests.sizing.known import Known
 from tests.sizing.stand_in import LIMITS, PRICES
 
@@ -46,6 +47,23 @@ def with_bays() -> SizeResult:
 
 def flat(result: SizeResult) -> str:
     return " ".join(size_text(result).split())
+
+
+def test_a_target_of_many_parts_is_wrapped(plain: SizeResult) -> None:
+    parts = {"most_alarms_per_1000": 40.0, "most_stock_outs": 12}
+    long = replace(plain, target=plain.target.model_copy(update=parts))
+    text = size_text(long)
+    assert max(map(len, text.splitlines())) <= 80
+    assert "at most 40 alarms per 1,000 entries; at most 12 stock-outs. Scenario" in flat(long)
+
+
+def test_one_candidate_is_no_candidates() -> None:
+    """Only the greatest stock within the limits keeps the target: nothing dearer is left to try."""
+    most, said = LIMITS, []
+    only = Known(1, lambda stock: float(stock.kits >= most.kits and stock.batteries >= 2))
+    case = Case("known", only, IN_HAND, PRICES, LIMITS)
+    size_case(case, replace(PLAN, vary=("kits",)), watch=Watch(said.append))
+    assert [line for line in said if line.startswith("1 candidate fixed before the test: ")]
 
 
 def test_the_title_stands_where_a_run_has_it(plain: SizeResult) -> None:

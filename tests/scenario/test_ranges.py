@@ -27,6 +27,13 @@ def test_central_values_are_the_middle_or_the_likely_value():
     assert settings.arrivals.baseline == 2.0
 
 
+def test_a_middle_has_no_digits_that_its_ends_do_not_give_it():
+    """Half of 8 % and 14 % together is 11 %, in binary a little more."""
+    one = Range(("kit",), "share", 0.08, 0.14)
+    assert (0.08 + 0.14) / 2 != 0.11
+    assert one.central == 0.11
+
+
 def test_a_surge_draws_the_same_values_each_time_and_another_surge_others():
     scenario = scenario_from_text(changed(UNIFORM, TRIANGLE))
     first, again, other = (scenario.settings_for(1, 0, surge) for surge in (0, 0, 1))
