@@ -14,6 +14,9 @@ from surge_sim.errors import echo, more_like_this
 
 #: stands for a value that cannot be read; no file holds it
 UNREAD = "\ue000"
+#: patterns take time with the square of a line's length; beyond this no slip is guessed
+_LONGEST_GUESSED = 2_000
+
 _QUOTED = re.compile(r"""(?:(?<=[\s\[{,])|^)(?:"(?:[^"\\]|\\.)*"|'(?:[^']|'')*')""")
 _NAMED = re.compile(r"^(\s*(?:- +)*)([^\s:#\[\]{},\"'&*!|>%@`-][^:#\[\]{}]*?) *:(?: +(.*?))?\s*$")
 _PAIRS = {"{": "}", "[": "]"}
@@ -49,7 +52,8 @@ def repair(
     begin, column = min(context[0], len(lines) - 1), context[1]
     opened = begin if lines[begin][column : column + 1] in ("{", "[", "'", '"') else None
     for number in dict.fromkeys([at, before, begin, *range(at, max(begin, at - 50), -1)]):
-        for check in _CHECKS if lines[number].strip() else ():
+        readable = lines[number].strip() and len(lines[number]) <= _LONGEST_GUESSED
+        for check in _CHECKS if readable else ():
             found = check(lines, number)
             if found is not None and (found.line, check.__name__) not in tried:
                 tried.add((found.line, check.__name__))

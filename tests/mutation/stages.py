@@ -11,13 +11,13 @@ from tests.mutation.changes import Change, changes
 
 #: tests of each stage, the quick ones first; a fault is caught when one of them fails
 JUDGES = {
-    "demand": "tests/demand tests/test_randomness.py tests/scenario/test_ranges.py",
+    "demand": "tests/demand tests/demand_words tests/test_randomness.py",
     "equipment": "tests/equipment tests/engine",
-    "engine": "tests/engine tests/statistics/test_run.py",
-    "statistics": "tests/statistics tests/report",
-    "sizing": "tests/sizing",
+    "engine": "tests/engine tests/everything",
+    "statistics": "tests/statistics tests/shadow/test_run_accounts.py tests/shadow/test_log_accounts.py",
+    "sizing": "tests/sizing tests/shadow/test_size_accounts.py",
     "scenario": "tests/scenario tests/report/test_readback.py",
-    "report": "tests/report tests/everything tests/cli tests/sizing/test_size_command.py",
+    "report": "tests/report tests/shadow tests/everything",
 }
 #: least share of the faults that the tests of a stage must catch
 AIM = {

@@ -140,8 +140,10 @@ def test_text_of_a_file_is_shown_short_on_one_line_and_with_escapes(text, shown)
         ("roles:\n", "roles:\n" + "  x: {}\n" * 40_000),
         ("Two rooms", "{a: " * 100_000),
         ("Two rooms", "- " * 400_000),
+        # a comma that lacks is looked for with a pattern, for half a minute in so long a line
+        ("check: 1 min", "check: [" + "1 min, " * 20_000 + "a: b c: d"),
     ],
-    ids=range(8),
+    ids=range(9),
 )
 def test_what_is_far_too_long_is_a_short_fault(old, new):
     assert len(str(ScenarioError(faults_of(changed((old, new)))))) < 2_000

@@ -2,8 +2,9 @@
 
     python -m tests.studies.printed --repetitions 2000 --surges 100 --write FILE
 
-Four small units of different kinds: in time nearly always, overloaded, parts that rarely lack, few
-entries. Each is run again and again, every time on other surges. The truth of each printed number
+Small units of different kinds: in time nearly always, overloaded, parts that rarely lack, few
+entries, and few entries without a maximum wait, where a breakdown of all kits makes some wait for
+days. Each is run again and again, every time on other surges. The truth of each printed number
 is the same number over all surges of all repetitions together. For each column of each table: how
 often the limits are printed, and how often those printed hold the truth, at the median row and at
 the worst one. Rows whose limits are printed in fewer than a tenth of the repetitions count as
@@ -44,6 +45,10 @@ CASES: dict[str, dict[str, Any]] = {
         "arrivals.baseline": "0.5 per day", "arrivals.present_at_start": 1, "stock.kits": 2,
         "stock.batteries": 3, "stock.bays": 1,
     },
+    "no maximum wait": {
+        "arrivals.baseline": "0.5 per day", "arrivals.present_at_start": 1, "stock.kits": 2,
+        "stock.batteries": 3, "stock.bays": 1, "policy.patience": None,
+    },
 }  # fmt: skip
 TABLES = (
     "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour", "waiting_for",
@@ -70,7 +75,10 @@ def scenario_of(case: str) -> Scenario:
         section = whole
         for step in reversed(path):
             section = section[step]
-        section[place] = value
+        if value is None:
+            del section[place]
+        else:
+            section[place] = value
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "case.yaml"
         file.write_text(yaml.safe_dump(whole), encoding="utf-8")
@@ -102,7 +110,7 @@ def cells(result: RunResult) -> dict[Cell, tuple[float, float, float]]:
 
 def _keys(table: pd.DataFrame) -> list[str]:
     """Name the columns that tell a row: its first, and which quantile it gives."""
-    more = ("measure", "share_of_surges", "what")
+    more = ("measure", "share_of_surges", "what", "waiting_for")
     first = table.columns[0]
     return [first, *(name for name in more if name in table.columns and name != first)]
 
