@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +15,8 @@ JUDGES = {
     "demand": "tests/demand tests/demand_words tests/test_randomness.py",
     "equipment": "tests/equipment tests/engine",
     "engine": "tests/engine tests/everything",
-    "statistics": "tests/statistics tests/shadow/test_run_accounts.py tests/shadow/test_log_accounts.py",
+    "statistics": "tests/statistics tests/shadow/test_run_accounts.py"
+    " tests/shadow/test_log_accounts.py",
     "sizing": "tests/sizing tests/shadow/test_size_accounts.py",
     "scenario": "tests/scenario tests/report/test_readback.py",
     "report": "tests/report tests/shadow tests/everything",
@@ -45,5 +47,20 @@ def sample(stage: str, count: int, seed: int) -> list[Change]:
     every = known_changes(stage)
     # one stream for each stage, so that the sample of one does not move that of another
     rng = np.random.default_rng([seed, list(JUDGES).index(stage)])
-    chosen = rng.permutation(len(every))[:count]
-    return [every[number] for number in chosen]
+    found: list[Change] = []
+    for number in rng.permutation(len(every)):
+        if len(found) == count:
+            break
+        if is_program(every[number]):
+            found.append(every[number])
+    return found
+
+
+def is_program(change: Change) -> bool:
+    """Whether the changed file is still Python: two parts swapped need not be."""
+    source = (ROOT / change.file).read_text(encoding="utf-8")
+    try:
+        ast.parse(change.applied(source))
+    except SyntaxError:
+        return False
+    return True
