@@ -36,8 +36,8 @@ from surge_sim.scenario.limits import MOST_SURGES
     "--hold",
     default="",
     metavar="PARTS",
-    help="Spare parts that stay as they are, of hoods, tubes, prefilters, main_filters; of the "
-    "others as many are recommended as surges ask for.",
+    help="Spare parts to leave as they are, of hoods, tubes, prefilters, main_filters; the others "
+    "are searched.",
 )
 @click.option("--confidence", default="95%", show_default=True, help="Of every claim.")
 @click.option(
@@ -102,7 +102,7 @@ def command(
     answer it says whether that fails. For a log of entries the answer is that of one recorded
     period, which is played once with each stock where nothing in it is random. Ends with 1, and
     writes no results folder, when no stock within the limits keeps the target. Stopped from the
-    keyboard, it says the best found so far, writes no results folder, and ends with 130.
+    keyboard, it prints the best stock found so far, writes no results folder, and ends with 130.
     """
     from surge_sim.cli.progress import announce, progress_bar
     from surge_sim.cli.size_options import (

@@ -172,7 +172,7 @@ class WorkDraws:
         return _side_by_side(blocks, size)
 
     def _shares_used(self, blocks: int, part_worn: bool) -> NDArray[np.float64]:
-        """Share of the first pre-filter's and main filter's life gone; shape (2, blowers)."""
+        """Share of the first prefilter's and main filter's life gone; shape (2, blowers)."""
         if not part_worn or not blocks:
             return np.zeros((2, blocks * BLOCK))
         draws = [

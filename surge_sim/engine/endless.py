@@ -1,4 +1,4 @@
-"""Plays that would never end: which entry gets nowhere, why, and which numbers to look at."""
+"""Plays that would never end: which visit is never completed, why, and what to change."""
 
 from __future__ import annotations
 
@@ -19,8 +19,9 @@ def without_end(trace: DemandTrace, stock: Stock, numbers: Numbers, found: NoEnd
     day, second = divmod(found.at_s, DAY_S)
     clock = f"{second // 3_600:02d}:{second // 60 % 60:02d}"
     story = (
-        f"entry {found.entry} comes to no end: {MOST_IN_VAIN} alarms in a row ({ALARM_WORDS[alarm]}"
-        f" at the last one) each left less than {duration_text(LITTLE_S)} of it done in the room. "
+        f"entry {found.entry} is never completed: {MOST_IN_VAIN} alarms in a row "
+        f"({ALARM_WORDS[alarm]} at the last one) each left less than {duration_text(LITTLE_S)} of "
+        "it done in the room. "
         f"The last one was on day {day + 1}, {clock} after the day began, with kit {found.kit} and "
         f"battery {found.battery} of {stock.kits} kits and {stock.batteries} batteries. "
         f"Donning takes this wearer {_time(don_s)}."

@@ -5,8 +5,7 @@ missing only while a clean blower stands ready for it: otherwise it comes back w
 the wait is for the kit. Each second of waiting belongs to one kind, the kinds that are missing
 taking turns; within the kind to one of its things, all of them taking turns; and so to the place
 where that thing is in that second. So a wait is split evenly over the kinds that are missing and
-evenly over all things of a kind, and most of it goes where most of them are held up: the cause
-that more of something would mend, not the last step before the shelf.
+evenly over all things of a kind, and the place with most of them gets most of it.
 """
 
 from __future__ import annotations
@@ -91,7 +90,7 @@ def battery_cause(
 def of_the_unit(away: int, not_lent: int) -> int:
     """How many of the unit's own things are away, of all that are not here.
 
-    ``not_lent``: those that are not on loan at this time, and so nobody misses.
+    ``not_lent``: those that are not on loan at this time, which do not count as missing.
     """
     return max(away - not_lent, 0)
 

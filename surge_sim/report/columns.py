@@ -92,7 +92,7 @@ _HIGH = "upper limit of that number; empty where there is none"
 _USE = {
     "state": "what is counted: things in a state; a kit, and a battery, is in one at a time. "
     "kits in use: taken, until handed in; kits drying: wet or drying after the wipe-down; kits "
-    "ready: on the shelf; kits out: clean, and out for a repair, a main filter or a pre-filter; "
+    "ready: on the shelf; kits out: clean, and out for a repair, a main filter or a prefilter; "
     "kits away: not in the unit, since withdrawn, or borrowed and not yet come or gone back; "
     "batteries in bay: in a charger bay; batteries on shelf: at hand, in no bay and not in use; "
     "batteries away: gone with a kit that is away; entries waiting: people who wait for a kit",
@@ -156,12 +156,12 @@ _PARTS = {
     "lead_time_days": "lead time [d]",
     "price_of_more": "price of what is beyond the scenario's shelf [the scenario's currency]",
     "share_of_surges": "share of surges that the target asks for [0..1]",
-    "used": "in that share of the surges that chose no more were used, if none ran out: a quantile "
+    "used": "no more were used in that share of the choosing surges, if none ran out: a quantile "
     "over surges, not a mean [count]",
     "used_low": "lower limit of used, with the confidence of the sizing: distribution-free, of "
     "that quantile; empty: so few surges give none [count]",
     "used_high": "upper limit of used, likewise [count]",
-    "enough": "so many on the shelf would not have run out in that share of the surges that chose "
+    "enough": "so many on the shelf would not have run out in that share of the choosing surges "
     "[count]",
     "enough_low": "lower limit of enough, as that of used [count]",
     "enough_high": "upper limit of enough, likewise [count]",
@@ -180,7 +180,7 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     "by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "share_in_time_by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "chain": {
-        "share_of_choosing_surges": "share of the surges that chose which it served, an estimate "
+        "share_of_choosing_surges": "share of the choosing surges which it served, an estimate "
         "that flatters [0..1]",
         "surges": "fresh surges on which it was tested [count]",
     },
@@ -215,10 +215,10 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     },
     "needed": {
         "number": "so many of it [count]",
-        "share_of_surges": "share of the surges that chose which that number serves [0..1]",
+        "share_of_surges": "share of the choosing surges which that number serves [0..1]",
     },
     "needed_quantiles": {
-        "share_of_surges": "share of the surges that chose [0..1]",
+        "share_of_surges": "share of the choosing surges [0..1]",
         "needed": "so many serve that share; empty: more than was searched [count]",
         "or_fewer": "whether fewer than needed may do: it is the least that was searched",
         "low": "lower limit of needed; empty: so few surges give none [count]",

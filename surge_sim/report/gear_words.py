@@ -75,13 +75,13 @@ def kit_words(settings: Settings) -> Iterator[str]:
         first = spread_words(filters.prefilter_life, longest="h")
         main = spread_words(filters.main_filter_life, longest="h")
         yield (
-            f"Filters, in run time: pre-filter {first}; main filter {main} "
+            f"Filters, in run time: prefilter {first}; main filter {main} "
             f"({filters.at_start} at the start)."
         )
         hours = filters.working_hours
         weekend = "weekends too" if hours.weekend else "not at weekends"
         yield (
-            f"A new pre-filter takes {duration_text(filters.prefilter_change)}; a main filter "
+            f"A new prefilter takes {duration_text(filters.prefilter_change)}; a main filter "
             f"{duration_text(filters.main_filter_turnaround)} of working time, from "
             f"{clock_text(hours.start)} to {clock_text(hours.end)}, {weekend}."
         )
@@ -129,7 +129,7 @@ def _supply_words(settings: Settings) -> Iterator[str]:
         for name, one in (
             ("hood", shelf.hoods),
             ("tube", shelf.tubes),
-            ("pre-filter", shelf.prefilters),
+            ("prefilter", shelf.prefilters),
             ("main filter", shelf.main_filters),
         )
         if one is not None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import pandas as pd
 
@@ -13,6 +13,7 @@ from surge_sim.sizing.items import ITEMS, count_words
 from surge_sim.sizing.parts_table import HELD, MORE
 
 if TYPE_CHECKING:
+    from surge_sim.demand.replay import Replay
     from surge_sim.sizing.result import SizeResult
 
 
@@ -25,22 +26,29 @@ def parts_first(result: SizeResult) -> list[str]:
     held = [
         row
         for row in rows
-        if row["recommended"] == HELD and row["surges_short"] > (1 - share) * row["surges"]
+        if row["recommended"] == HELD
+        and row["surges_short"] > (1 - share) * row["surges"]
+        and row["enough"] > row["on_shelf"]
     ]
-    said = []
+    replay, said = result.replay, []
     if more:
         words = _and([count_words(row["part"], _extra(row)) for row in more])
         price = sum(row["price_of_more"] for row in more)
         cost = f" for {price:,.10g}" if price else ""
         short = [row for row in more if row["surges_short_in_hand"]]
-        out = _out(short, "in_hand") if short else f"{_names(more).capitalize()} would run out"
+        out = (
+            _out(short, "in_hand", replay)
+            if short
+            else f"{_names(more).capitalize()} would run out"
+        )
         said.append(f"PARTS FIRST: {out}. Buy {words}{cost}, not kits for the parts in them.")
     if held:
         asked = [count_words(row["part"], row["enough"] - row["on_shelf"]) for row in held]
         option = ",".join(row["part"] for row in held)
+        enough = "enough" if _is_one(replay) else f"enough in {share_of_ten(share, replay)}"
         said.append(
-            f"PARTS FIRST: {_out(held, '')} with the recommended stock. {_and(asked)} more would "
-            f"be enough in {share_of_ten(share)}: leave out --hold {option} to have them searched."
+            f"PARTS FIRST: {_out(held, 'recommended', replay)}. {_and(asked)} more would be "
+            f"{enough}: leave out --hold {option} to have them searched."
         )
     return said
 
@@ -57,26 +65,38 @@ def parts_row(result: SizeResult) -> str:
         + ("" if pd.isna(row["used_high"]) else f" (upper limit {row['used_high']:,})")
         for row in rows
     ]
-    short = [f"{row['surges_short']}" for row in rows]
-    plays = f"{rows[0]['surges']} {plays_name(result.replay)}"
     enough = enough_words(used, rows[0]["share_of_surges"], result.replay)
-    return (
-        f"{_and(shelf)} on the shelf; reorder points {_and(points)}. Used: "
-        f"{enough}. Out of stock in {_and(short)} of {plays}."
-    )
+    if _is_one(result.replay):
+        short = [row for row in rows if row["surges_short"]]
+        out = f"{_names(short).capitalize()} run out" if short else "None runs out"
+    else:
+        counts = _and([f"{row['surges_short']}" for row in rows])
+        out = f"Out of stock in {counts} of {rows[0]['surges']} {plays_name(result.replay)}"
+    return f"{_and(shelf)} on the shelf; reorder points {_and(points)}. Used: {enough}. {out}."
 
 
 def _extra(row: dict[Any, Any]) -> int:
     return int(row["on_shelf_recommended"] - row["on_shelf"])
 
 
-def _out(rows: Sequence[dict[Any, Any]], stock: str) -> str:
-    """Say in how many surges parts run out."""
-    ending = f"_{stock}" if stock else ""
-    counts = _and([f"{row[f'surges_short{ending}']}" for row in rows])
-    names = _names(rows).capitalize()
-    where = " with the stock in hand" if stock else ""
-    return f"{names} run out{where}, in {counts} of {rows[0]['surges']} surges"
+def _out(
+    rows: Sequence[dict[Any, Any]], stock: Literal["in_hand", "recommended"], replay: Replay | None
+) -> str:
+    """Say in how many surges parts run out with a stock."""
+    column, words = {
+        "in_hand": ("surges_short_in_hand", "the stock in hand"),
+        "recommended": ("surges_short", "the recommended stock"),
+    }[stock]
+    said = f"{_names(rows).capitalize()} run out with {words}"
+    if _is_one(replay):
+        return said
+    counts = _and([f"{row[column]}" for row in rows])
+    return f"{said}, in {counts} of {rows[0]['surges']} {plays_name(replay)}"
+
+
+def _is_one(replay: Replay | None) -> bool:
+    """Return whether all counts are of the one play of a recorded period."""
+    return replay is not None and replay.alike
 
 
 def _names(rows: Sequence[dict[Any, Any]]) -> str:

@@ -11,15 +11,13 @@ from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.csv_text import Table, read_table
 from surge_sim.scenario.faults import model_at
+from surge_sim.scenario.limits import MOST_FILE
 from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
 from surge_sim.scenario.text_file import read_bytes, text_of, why_unreadable
 from surge_sim.scenario.yaml_text import Path as Place
 from surge_sim.scenario.yaml_text import Tree, dotted
-
-#: largest file that is read [bytes]
-MOST_BYTES = 100_000_000
 
 
 class FileReader:
@@ -69,7 +67,7 @@ class FileReader:
         try:
             data = self.data.get(name)
             if data is None:
-                data = read_bytes(self.folder / name, MOST_BYTES)
+                data = read_bytes(self.folder / name, MOST_FILE)
         except OSError as error:
             right = "Name a CSV file; its path is taken from the scenario's folder."
             found = f"is '{echo(name)}', which cannot be read: {why_unreadable(error)}"

@@ -28,6 +28,8 @@ MOST_LISTED = 1_000
 MOST_NAME = 100
 #: classes of patients, and roles
 MOST_CLASSES = 100
+#: characters of a scenario file; bytes of another file that it names
+MOST_SCENARIO, MOST_FILE = 1_000_000, 100_000_000
 #: shortest latent or infectious time of an epidemic [s]
 SHORTEST_STAGE_S = 3_600
 MOST_REPRODUCTION = 100
@@ -66,6 +68,8 @@ LISTED: tuple[tuple[str, str], ...] = (
     ("reproduction number of an epidemic", f"{MOST_REPRODUCTION}"),
     ("simulated surges of one command", f"{MOST_SURGES:,}"),
     ("seed", "2^63 - 1"),
+    ("characters of a scenario file", f"{MOST_SCENARIO:,}"),
+    ("bytes of another file that it names", f"{MOST_FILE:,}"),
     (
         "processes",
         f"{_PROCESSES}, or {_PROCESSES_A_CORE} for each core where that is more",

@@ -16,6 +16,7 @@ from surge_sim.scenario.advice import warnings_of
 from surge_sim.scenario.cross import cross_faults
 from surge_sim.scenario.faults import faults_of
 from surge_sim.scenario.files import FileReader
+from surge_sim.scenario.limits import MOST_SCENARIO
 from surge_sim.scenario.moments import with_times_after_start
 from surge_sim.scenario.quantities import AsFarAsKnown
 from surge_sim.scenario.ranges import Range, find_ranges, values_by, with_values
@@ -23,7 +24,7 @@ from surge_sim.scenario.scenario import Scenario
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.text_file import cleaned_text, read_bytes, text_of, why_unreadable
 from surge_sim.scenario.workload import shortened
-from surge_sim.scenario.yaml_text import MOST_BYTES, Tree, read_tree
+from surge_sim.scenario.yaml_text import Tree, read_tree
 
 #: draws of the ranges that are tried when a file is read
 TRIED_DRAWS = 64
@@ -50,7 +51,7 @@ def load_scenario(path: str | Path) -> Scenario:
     path = Path(path)
     file = str(path)
     try:
-        data = read_bytes(path, 4 * MOST_BYTES)
+        data = read_bytes(path, 4 * MOST_SCENARIO)
     except OSError as error:
         found = f"cannot be read: {why_unreadable(error)}."
         right = "Give the path of a scenario file; `surge-sim new FILE` writes one."

@@ -9,12 +9,12 @@ from typing import Any
 import yaml
 
 from surge_sim.errors import Fault, echo
+from surge_sim.scenario.limits import MOST_SCENARIO
 from surge_sim.scenario.quantities import UNKNOWN
 from surge_sim.scenario.text_file import hidden_character, hidden_in
 from surge_sim.scenario.yaml_repair import UNREAD, names_on, repair
 
-#: a page for a ward manager is far below these
-MOST_BYTES = 1_000_000
+#: a page for a ward manager is far below this
 MOST_DEPTH = 20
 #: with so many open brackets a text is not parsed
 _MOST_OPEN = 1_000
@@ -259,15 +259,17 @@ def read_tree(text: str, file: str) -> tuple[Tree, list[Fault]]:
     Faulty is what is no plain YAML: broken, duplicate keys, anchors, tags, several documents.
     """
     builder = _Builder(file)
-    if len(text) > MOST_BYTES:
-        builder.fault(0, "is too large for a scenario.", f"Use {MOST_BYTES:,} characters at most.")
+    if len(text) > MOST_SCENARIO:
+        builder.fault(
+            0, "is too large for a scenario.", f"Use {MOST_SCENARIO:,} characters at most."
+        )
         return Tree({}), builder.faults
     if (line := _too_deep(text)) is not None:
         builder.fault(line, "is nested too deep.", f"Use {MOST_DEPTH} levels at most.")
         return Tree({}), builder.faults
     lines, tried, form = text.split("\n"), set[tuple[int, str]](), list[Fault]()
     lost: set[str] = set()
-    for _ in range(max(5, min(_MOST_REPAIRS, 2 * MOST_BYTES // (len(text) + 1)))):
+    for _ in range(max(5, min(_MOST_REPAIRS, 2 * MOST_SCENARIO // (len(text) + 1)))):
         builder = _Builder(file)
         try:
             for event in yaml.parse("\n".join(lines), Loader=_LOADER):

@@ -146,8 +146,11 @@ def budget_words(
         return f"{money} reaches the target: {text}"
     costs = f" (the recommended stock costs {recommended:,.10g})" if recommended else ""
     if found.high < share:
-        most = f" At most {100 * found.high:.3g} % of {plays} are; {100 * share:g} % must be."
-        return f"{money} does NOT reach the target{costs}: {text}{most if found.high else ''}"
+        most = ""
+        if found.high:
+            needed = f"{100 * share:g} % are needed"
+            most = f" At most {100 * found.high:.3g} % of {plays} are on target; {needed}."
+        return f"{money} does NOT reach the target{costs}: {text}{most}"
     return f"{money} is not shown to reach the target{costs}: {text}"
 
 

@@ -66,8 +66,8 @@ def size(
     vary : sequence of str
         Items that may change: kits, batteries, bays, crew. The rest stays as it is in hand.
     hold : sequence of str
-        Spare parts that stay as they are in hand, of hoods, tubes, prefilters, main_filters; of
-        the others that the scenario limits, as many more are recommended as surges ask for.
+        Spare parts that stay as they are in hand, of hoods, tubes, prefilters, main_filters; the
+        others that the scenario limits are searched.
     target, prices : Target, Prices, optional
         Instead of the scenario's.
     confidence : float

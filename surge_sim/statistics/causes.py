@@ -21,7 +21,7 @@ _NAMES = {
     Cause.KIT_IN_WIPE_DOWN: ("kit", "in wipe-down"),
     Cause.KIT_DRYING: ("kit", "wet or drying"),
     Cause.KIT_LACKS_PREFILTER: ("kit", "waiting for a prefilter"),
-    Cause.KIT_LACKS_MAIN_FILTER: ("kit", "waiting for an HE filter"),
+    Cause.KIT_LACKS_MAIN_FILTER: ("kit", "waiting for a main filter"),
     Cause.KIT_GETTING_FILTER: ("kit", "having a filter fitted"),
     Cause.KIT_IN_REPAIR: ("kit", "in repair"),
     Cause.KIT_AWAY: ("kit", "away"),
@@ -89,7 +89,7 @@ def longest_cause(log: RunLog) -> IntArray:
 
 
 def _out_of_line(log: RunLog) -> tuple[IntArray, IntArray]:
-    """Seconds of each wait that were not spent in line, and what they are put down to.
+    """Seconds of each wait that were not spent in line, and their cause.
 
     Failed checks; without one, the wearer was still busy when the play closed.
     """

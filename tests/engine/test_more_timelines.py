@@ -60,7 +60,7 @@ def test_a_list_of_healths_is_repeated_over_the_fleet(played: Player):
 def test_a_run_of_bad_main_filters_spares_the_prefilters(played: Player):
     """The main filter fitted at 225 lasts 30 of 60: alarm at 255.
 
-    Spent at 50: at 100 a pre-filter (5) does not help, out at 105 for 2 h. Again at 255: 260, then
+    Spent at 50: at 100 a prefilter (5) does not help, out at 105 for 2 h. Again at 255: 260, then
     out until 380, after the bad run: the rest of 30 waits from 255 to 380.
     """
     bad = {"what": "bad filters", "at": "90 min", "lasts": "240 min", "life": "50 %",

@@ -141,12 +141,12 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ["passes its check at flow level 1 of 2", "gave an alarm in use: flow too low",
          "passes its check at flow level 2 of 2"],
     ),
-    "new pre-filter": (
+    "new prefilter": (
         {"filters": FILTERS},
         {"need": [0, 100], "room": 60, "prefilter_life": [60], "main_life": [300]},
         ("entry", 1),
         {},
-        ["kit 0 fails its check at every flow level and gets a new pre-filter, 5 min of work"],
+        ["kit 0 fails its check at every flow level and gets a new prefilter, 5 min of work"],
     ),
     "out for a main filter": (
         {"filters": FILTERS, "start": "2031-01-06 08:00"},
@@ -163,12 +163,12 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {},
         ["goes out for a main filter; none is in stock"],
     ),
-    "no pre-filter in stock": (
+    "no prefilter in stock": (
         {"filters": FILTERS, "supplies": {"prefilters": {"spare": "0"}}},
         {"need": [0, 100], "room": 60, "prefilter_life": [60], "main_life": [300]},
         ("entry", 1),
         {},
-        ["kit 0 fails its check and there is no pre-filter in stock; back in line",
+        ["kit 0 fails its check and there is no prefilter in stock; back in line",
          "still waits at the close"],
     ),
     "a torn hood": (

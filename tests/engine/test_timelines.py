@@ -235,7 +235,7 @@ def test_past_its_life_a_filter_passes_at_the_next_level_then_is_changed(played:
     """Life 60; the second level buys half as much again, so it passes until 90 run minutes.
 
     The visit at 100 begins with 50 run minutes: alarm after 10, rest at level 1 until 90: alarm
-    after 30 at 142. No level passes at 143; pre-filter 5 and check 1: in hand at 149, a wait of 6.
+    after 30 at 142. No level passes at 143; prefilter 5 and check 1: in hand at 149, a wait of 6.
     """
     levels = [{"run_time": "8 h"}, {"run_time": "6 h", "further_life": "50 %"}]
     changed = settings(kit={"levels": levels, "check": "1 min"}, filters=FILTERS)
@@ -249,7 +249,7 @@ def test_past_its_life_a_filter_passes_at_the_next_level_then_is_changed(played:
 
 
 def test_a_spent_main_filter_sends_the_blower_out_and_the_wearer_stays_first(played: Player):
-    """Main life 50, no pre-filter helps: check 101, change until 106, check fails at 107.
+    """Main life 50, no prefilter helps: check 101, change until 106, check fails at 107.
 
     Out at 08:00 + 107 min for 2 h of working time: back at 227. The wearer of 100 was first in
     line with the entry at 105 behind: in hand at 228, a wait of 127; worn until 238, then the
@@ -303,7 +303,7 @@ def test_without_a_prefilter_in_stock_the_blower_waits_for_the_delivery(played: 
 
 
 def test_a_run_of_bad_filters_has_half_the_life(played: Player):
-    """The pre-filter fitted at 100 lasts 30 instead of 60: the alarm comes after 30."""
+    """The prefilter fitted at 100 lasts 30 instead of 60: the alarm comes after 30."""
     changed = settings(
         filters=FILTERS,
         disruptions=[{"what": "bad filters", "at": "90 min", "lasts": "60 min", "life": "50 %"}],

@@ -51,7 +51,7 @@ def test_donning_longer_than_a_full_battery_lasts_is_told_with_both_times(engine
     """
     trace = slow_donning(tiny_trace(settings(**battery("10 min")), need=[0], room=5), 55)
     said = story(trace, engine, how)
-    assert said.startswith("surge 0 of seed 1: entry 0 comes to no end: 50 alarms in a row")
+    assert said.startswith("surge 0 of seed 1: entry 0 is never completed: 50 alarms in a row")
     assert "battery nearly spent" in said
     assert "on day 2, 17:40 after the day began" in said
     assert "Donning takes this wearer 55 min." in said
@@ -110,7 +110,7 @@ def test_a_visit_that_gets_on_by_a_minute_each_time_is_played_to_its_end(engine:
     assert (log.alarm == Alarm.BATTERY).sum() == 74
     assert log.worn_s.sum() == 75 * MINUTE
     earlier = tiny_trace(settings(**battery("3541 s")), need=[0], room=75)
-    with pytest.raises(ScenarioError, match="comes to no end"):
+    with pytest.raises(ScenarioError, match="is never completed"):
         play(earlier, many, engine=engine)
 
 
@@ -131,6 +131,6 @@ def test_run_ends_with_the_story_and_code_2_and_leaves_nothing(tmp_path, monkeyp
     (tmp_path / "slow.yaml").write_text(text, encoding="utf-8")
     result = CliRunner().invoke(cli, ["run", "slow.yaml", "--surges", "2"])
     assert result.exit_code == 2, result.output
-    assert "comes to no end" in result.output
+    assert "is never completed" in result.output
     assert "Traceback" not in result.output
     assert [path.name for path in tmp_path.iterdir()] == ["slow.yaml"]

@@ -379,7 +379,7 @@ def test_entries_uses_alarms_and_parts_add_up(name: str):
     assert served.sum() + gave_up.sum() + (log.outcome == Outcome.LEFT_WAITING).sum() == len(served)
     assert (log.blower[served] >= 0).all()
     assert (log.blower[~served] == -1).all()
-    # one check for each kit handed out, and one more after each new pre-filter at the door
+    # one check for each kit handed out, and one more after each new prefilter at the door
     assert counts[Count.CHECKS] >= served.sum() + counts[Count.FAILED_CHECKS] / 2
     assert counts[Count.FAILED_CHECKS] >= log.failed_checks.sum()
     # a single-use hood goes with each hand-in, a torn one with its use

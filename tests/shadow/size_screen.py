@@ -102,7 +102,7 @@ def screen_differences(text: str, answer: dict[str, Any], target: Any, cost: Any
     screen.look(rf"on target, {N} % of entries in time",
                 (answer["budget"]["share_in_time"], "%"))  # fmt: skip
     if answer["budget"]["reaches_target"] == "no" and answer["budget"]["high"]:
-        screen.look(rf"At most {N} % of surges are; {N} % must be",
+        screen.look(rf"At most {N} % of surges are on target; {N} % are needed",
                     (answer["budget"]["high"], "%"), (target.share_of_surges, "%"))  # fmt: skip
     if not re.search(rf"{money(least['high'])}", screen.flat):
         screen.wrong.append("the highest least cost is not said")

@@ -5,15 +5,20 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy import stats
 
 from surge_sim import Stock, draw_demand, load_scenario
 from surge_sim.cli.main import exit_code_of
+from surge_sim.demand.replay import Replay
 from surge_sim.engine.play import score
 from surge_sim.equipment.stock import PLENTY
+from surge_sim.report.parts_words import parts_first
 from surge_sim.scenario.gear import Supplies, Supply
 from surge_sim.scenario.goal import Prices
 from surge_sim.sizing.items import PARTS, one_less, stock_cost, stock_words
@@ -119,6 +124,35 @@ def test_a_part_that_is_held_and_runs_out_is_said_first(
     words = " ".join(capsys.readouterr().out.split())
     assert words.startswith("PARTS FIRST: Hoods")
     assert "more would be enough in 8 of 10 surges: leave out --hold" in words
+
+
+@pytest.mark.parametrize(
+    ("replay", "counted", "enough"),
+    [
+        (None, ", in 30 of 40 surges", "in 8 of 10 surges"),
+        (Replay("log.csv", ("wipe-down times",)), ", in 30 of 40 plays", "in 8 of 10 plays"),
+        (Replay("log.csv"), "", ""),
+    ],
+)
+def test_a_stock_out_in_a_recorded_period_is_not_told_of_surges(
+    replay: Replay | None, counted: str, enough: str
+) -> None:
+    hoods = {"part": "hoods", "on_shelf": 4, "enough": 9, "surges": 40, "surges_short_in_hand": 30,
+             "surges_short": 30, "on_shelf_recommended": 9, "price_of_more": 150.0}  # fmt: skip
+    said = {}
+    for recommended in ("more", "held"):
+        table = pd.DataFrame([{**hoods, "recommended": recommended}])
+        target = SimpleNamespace(share_of_surges=0.8)
+        [said[recommended]] = parts_first(
+            cast(Any, SimpleNamespace(parts_table=table, target=target, replay=replay))
+        )
+    assert said["more"].startswith(
+        f"PARTS FIRST: Hoods run out with the stock in hand{counted}. Buy 5 hoods for 150,"
+    )
+    assert said["held"].startswith(
+        f"PARTS FIRST: Hoods run out with the recommended stock{counted}. 5 hoods more would be "
+        f"{f'enough {enough}'.strip()}: leave out --hold hoods"
+    )
 
 
 def test_parts_that_suffice_are_left_as_they_are(

@@ -155,7 +155,7 @@ def throw_away(s, f, supply):
 
 @njit(**OPTIONS)
 def fit_prefilter(s, f, work, kit):
-    """Fit a new pre-filter."""
+    """Fit a new prefilter."""
     k, bad = s.kits[kit], f.bad_prefilters
     k.prefilter_no += 1
     k.prefilter_run_s = 0
@@ -235,7 +235,7 @@ def dry(s, f, work, kit):
 
 @njit(**OPTIONS)
 def go_out(s, f, work, kit):
-    """Send a clean blower out: for a repair, a main filter, or until there is a pre-filter."""
+    """Send a clean blower out: for a repair, a main filter, or until there is a prefilter."""
     k = s.kits[kit]
     enter(s, f, kit, OUT)
     if k.repair == FAULT:

@@ -110,7 +110,7 @@ def wearer_free(s, f, e, wearer):
 
 @njit(**OPTIONS)
 def checked(s, f, e, work, kit):
-    """The check has ended: put on; or a new pre-filter and check again; or put aside."""
+    """The check has ended: put on; or a new prefilter and check again; or put aside."""
     k = s.kits[kit]
     need = k.need
     if level_of(s, f, kit) < len(f.levels):

@@ -139,7 +139,7 @@ def throw_away(ward: World, supply: int) -> None:
 
 
 def fit_prefilter(ward: World, kit: Kit) -> None:
-    """Fit a new pre-filter."""
+    """Fit a new prefilter."""
     kit.prefilter_no += 1
     kit.prefilter_run_s = 0
     kit.prefilter_life_s = life(
@@ -236,7 +236,7 @@ def dry(ward: World, kit: Kit, delay_s: int) -> Process:
 
 
 def go_out(ward: World, kit: Kit) -> None:
-    """Send a clean blower out: for a repair, a main filter, or until there is a pre-filter."""
+    """Send a clean blower out: for a repair, a main filter, or until there is a prefilter."""
     n = ward.numbers
     ward.enter(kit, Use.KITS_OUT)
     if kit.repair == Repair.FAULT:
@@ -245,7 +245,7 @@ def go_out(ward: World, kit: Kit) -> None:
         ward.tell("kit", kit.number, "goes out for repair, {}", length(repair_s))
         ward.clock.process(back_in_service(ward, kit, repair_s))
     elif kit.repair == Repair.PREFILTER:
-        ward.tell("kit", kit.number, "is out until there is a pre-filter")
+        ward.tell("kit", kit.number, "is out until there is a prefilter")
         ward.prefilter_queue.append(kit)
     else:
         none = not n.endless[MAIN_FILTERS] and ward.spares[MAIN_FILTERS] == 0
@@ -263,7 +263,7 @@ def start_workshop(ward: World) -> None:
         kit = ward.prefilter_queue.popleft()
         take_filter(ward, PREFILTERS)
         change = length(n.prefilter_change_s)
-        ward.tell("kit", kit.number, "gets a new pre-filter, {} of work", change)
+        ward.tell("kit", kit.number, "gets a new prefilter, {} of work", change)
         ward.clock.process(back_in_service(ward, kit, n.prefilter_change_s))
     while ward.main_queue and (n.endless[MAIN_FILTERS] or ward.spares[MAIN_FILTERS] > 0):
         kit = ward.main_queue.popleft()

@@ -109,7 +109,7 @@ def visit(ward: World, need: Need) -> Process:
 
 
 def check(ward: World, need: Need) -> Answer:
-    """Check the kit; a new pre-filter if no level passes; True when it passed in the end."""
+    """Check the kit; a new prefilter if no level passes; True when it passed in the end."""
     kit = need.kit
     assert kit is not None
     fresh = False
@@ -125,7 +125,7 @@ def check(ward: World, need: Need) -> Answer:
         turnaround.fit_prefilter(ward, kit)
         fresh = True
         change = length(ward.numbers.prefilter_change_s)
-        said = "fails its check at every flow level and gets a new pre-filter, {} of work"
+        said = "fails its check at every flow level and gets a new prefilter, {} of work"
         ward.tell("kit", kit.number, said, change)
         ward.tell("entry", need.entry, f"kit {kit.number} {said}", change)
         ward.count(Count.CHECKS)
@@ -139,7 +139,7 @@ def fail(ward: World, need: Need, kit: Kit) -> None:
     why = (
         "fails its check again, so its main filter is spent"
         if kit.repair == Repair.MAIN_FILTER
-        else "fails its check and there is no pre-filter in stock"
+        else "fails its check and there is no prefilter in stock"
     )
     ward.tell("kit", kit.number, why)
     ward.tell("entry", need.entry, "kit {} {}; back in line", kit.number, why)
