@@ -1,0 +1,203 @@
+"""What is approved: each screen, summary, table and list of columns of a few commands.
+
+A case is a command line. Its texts are what it shows and what it leaves in its results folder;
+only what says when, where and with which releases it was made is replaced (`replaced`), long
+tables are shortened (`shortened`), and figures are left out.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import io
+import json
+import os
+import re
+import shutil
+import sys
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from unittest.mock import patch
+
+from matplotlib.figure import Figure
+
+from surge_sim import __version__
+from surge_sim.cli import progress
+from surge_sim.cli.main import COMMANDS, exit_code_of
+from tests.conftest import ROOT
+
+#: where the approved texts are kept
+TEXTS = Path(__file__).parent / "texts"
+#: where a command that fills a results folder puts it
+OUT = "out"
+#: a table with more rows is shortened to a third of them
+MOST_ROWS = 60
+#: facts of a manifest that say when, where and with which releases a folder was made
+OF_THE_MACHINE = ("started", "seconds", "python", "platform", "packages")
+#: how long work takes, which is not the same twice: what tells it, what stands for it
+TIMED = (
+    (re.compile(r"^(?:likely to take .*|.* left)\n", re.MULTILINE), ""),
+    (re.compile(r"^(Played .*) in .*?(: .*)$", re.MULTILINE), r"\1 in ...\2"),
+    (re.compile(r"^(Playing +reference engine) .*$", re.MULTILINE), r"\1 ..."),
+)
+
+SCENARIOS = {
+    "rule_out_unit": ROOT / "scenarios" / "rule_out_unit.yaml",
+    "exposure_cluster": ROOT / "scenarios" / "exposure_cluster.yaml",
+    "winter_wave": ROOT / "scenarios" / "winter_wave.yaml",
+    "every_feature": ROOT / "tests" / "everything" / "every_feature.yaml",
+}
+#: how a scenario is sized: such that a stock is certified with 40 surges
+SIZED = {
+    "rule_out_unit": "--target share_of_surges=70% --vary kits,batteries,bays --budget 12000",
+    "exposure_cluster": "--target share_of_surges=70% --vary kits --anytime",
+    "winter_wave": "--target share_of_surges=50% --vary kits",
+    "every_feature": "--target wait=15min,share_of_entries=60%,share_of_surges=60%,"
+    "most_alarms_per_1000=500 --vary kits,bays",
+}
+#: what is refused, or ends without an answer
+REFUSED = {
+    "no_such_command": "chekc rule_out_unit.yaml",
+    "no_such_file": "check absent.yaml",
+    "many_faults": "check many_at_once.yaml",
+    "option_out_of_range": "run rule_out_unit.yaml --surges 0",
+    "wrong_target": "size rule_out_unit.yaml --target wait=5",
+    "folder_not_empty": "run rule_out_unit.yaml --out full",
+    "no_such_entry": "explain rule_out_unit.yaml --entry 100000",
+    "too_few_surges": "size rule_out_unit.yaml --choose 20 --surges 20",
+    "none_certified": "size rule_out_unit.yaml --choose 20 --surges 40 --processes 1",
+    "no_stock_keeps_the_target": "size every_feature.yaml --choose 20 --surges 40 --processes 1",
+}
+
+
+@dataclass(frozen=True)
+class Case:
+    """A command line whose texts are approved; `slow` ones are compared with --slow only."""
+
+    name: str
+    command: str
+    slow: bool = False
+
+
+def _cases() -> Iterator[Case]:
+    yield Case("help/surge_sim", "--help")
+    for command in COMMANDS:
+        yield Case(f"help/{command}", f"{command} --help")
+    yield Case("help/new_file", "new my_ward.yaml")
+    yield Case("help/sources_of_niosh", "sources niosh")
+    yield Case("help/schema_file", "schema")
+    for name, command in REFUSED.items():
+        yield Case(f"refused/{name}", command)
+    for name in SCENARIOS:
+        file, slow = f"{name}.yaml", name == "winter_wave"
+        yield Case(f"{name}/check", f"check {file}")
+        yield Case(f"{name}/check_json", f"check {file} --json")
+        yield Case(f"{name}/check_full", f"check {file} --full")
+        yield Case(f"{name}/run", f"run {file} --surges 16 --processes 1 --out {OUT}")
+        yield Case(
+            f"{name}/size",
+            f"size {file} --choose 20 --surges 40 --confidence 80% {SIZED[name]} --processes 1 "
+            f"--out {OUT}",
+            slow,
+        )
+        # the reference engine takes its time for the large surges of the winter wave
+        yield Case(f"{name}/verify", f"verify {file} --surges 1", slow)
+        yield Case(f"{name}/explain_entry", f"explain {file}", slow)
+        if not slow:
+            yield Case(f"{name}/explain_kit", f"explain {file} --kit 0 --day 2 --lines 30")
+            yield Case(f"{name}/explain_battery", f"explain {file} --battery 0 --day 2 --lines 30")
+
+
+#: every case, by its name
+CASES = {case.name: case for case in _cases()}
+
+
+def texts_of(case: Case) -> dict[str, str]:
+    """Run a command and return its texts, by their paths below `TEXTS`."""
+    with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+        _lay_out(Path(folder))
+        shown = screen(case.command)
+        files = folder_texts(Path(folder) / OUT)
+    return {f"{case.name}.txt": shown} | {
+        f"{case.name}/{name}": text for name, text in files.items()
+    }
+
+
+def _lay_out(folder: Path) -> None:
+    """Put what the commands read beside them."""
+    for path in SCENARIOS.values():
+        shutil.copy(path, folder)
+    for path in SCENARIOS["every_feature"].parent.glob("*.csv"):
+        shutil.copy(path, folder)
+    shutil.copy(ROOT / "tests" / "bad_scenarios" / "many_at_once.yaml", folder)
+    (folder / "full").mkdir()
+    (folder / "full" / "kept.txt").touch()
+
+
+def screen(command: str) -> str:
+    """Return what a person sees who types a command, on a terminal of 80 columns."""
+    seen, words = io.StringIO(), command.split()
+    with (
+        contextlib.redirect_stdout(seen),
+        contextlib.redirect_stderr(seen),
+        patch.object(sys, "argv", ["surge-sim", *words]),
+        patch.dict(os.environ, {"COLUMNS": "80", "NO_COLOR": "1"}),
+        # no line of progress, however slow the machine
+        patch.object(progress, "QUIET_S", float("inf")),
+        # what a figure shows is compared in tests/shadow; drawing takes longer than the rest
+        patch.object(Figure, "savefig", _not_drawn),
+    ):
+        code = exit_code_of(words)
+    said = seen.getvalue()
+    for told, instead in TIMED:
+        said = told.sub(instead, said)
+    ending = f"[ends with {code}]\n" if code else ""
+    return f"$ surge-sim {command}\n{said}{ending}"
+
+
+def _not_drawn(*_: object, **__: object) -> None:
+    """Stand in for the drawing of a figure."""
+
+
+def folder_texts(folder: Path) -> dict[str, str]:
+    """Return the texts of a results folder; a file with the bytes of another says so.
+
+    The scenario is left out: `check --full` shows it.
+    """
+    texts: dict[str, str] = {}
+    first: dict[bytes, str] = {}
+    # tables before figures, whose numbers are tables once more
+    for path in sorted(folder.rglob("*"), key=lambda path: (path.parent.name == "figures", path)):
+        name = path.relative_to(folder).as_posix()
+        if path.is_dir() or path.suffix == ".png" or name.startswith("scenario/"):
+            continue
+        data = path.read_bytes()
+        if name == "manifest.json":
+            texts[name] = replaced(data.decode())
+        elif data in first:
+            texts[name] = f"the same as {first[data]}\n"
+        else:
+            texts[name] = shortened(data.decode()) if path.suffix == ".csv" else data.decode()
+            first[data] = name
+    return texts
+
+
+def replaced(manifest: str) -> str:
+    """Return a manifest without the time, the machine, the releases and sums that follow."""
+    facts = json.loads(manifest)
+    facts |= dict.fromkeys(OF_THE_MACHINE, "...")
+    facts["tool"] = facts["tool"].replace(__version__, "...")
+    facts["sha256"] = sorted(facts["sha256"])
+    return json.dumps(facts, indent=2, ensure_ascii=False) + "\n"
+
+
+def shortened(table: str) -> str:
+    """Return a table, if it is long its beginning and the digest of the rest."""
+    lines = table.splitlines(keepends=True)
+    if len(lines) <= MOST_ROWS + 1:
+        return table
+    keep = 1 + MOST_ROWS // 3
+    digest = hashlib.sha256("".join(lines[keep:]).encode()).hexdigest()
+    return "".join(lines[:keep]) + f"... {len(lines) - keep} more rows, sha256 {digest}\n"
