@@ -52,7 +52,7 @@ SCENARIOS = {
 #: how a scenario is sized: such that a stock is certified with 40 surges
 SIZED = {
     "rule_out_unit": "--target share_of_surges=70% --vary kits,batteries,bays --budget 12000",
-    "exposure_cluster": "--target share_of_surges=70% --vary kits --anytime",
+    "exposure_cluster": "--target share_of_surges=50% --vary kits --anytime",
     "winter_wave": "--target share_of_surges=50% --vary kits",
     "every_feature": "--target wait=15min,share_of_entries=60%,share_of_surges=60%,"
     "most_alarms_per_1000=500 --vary kits,bays",
@@ -120,6 +120,8 @@ def texts_of(case: Case) -> dict[str, str]:
         _lay_out(Path(folder))
         shown = screen(case.command)
         files = folder_texts(Path(folder) / OUT)
+    if files.get("answer.txt", "\0") in shown:
+        files["answer.txt"] = "stands on the screen\n"
     return {f"{case.name}.txt": shown} | {
         f"{case.name}/{name}": text for name, text in files.items()
     }
