@@ -214,18 +214,18 @@ def _least_cost_words(result: SizeResult) -> str:
     where = f"with {_and(held, result.in_hand)}, " if held else ""
     if least.low >= least.high - 1e-9:
         return f"{where}no cheaper stock is left that may keep the target{sure} {if_so}."
-    first, open_one = "none that is cheaper is left open", least.cheapest_open
+    first, open_one = "", least.cheapest_open
     if open_one is not None:
         parts = " (which are not priced)" if any(open_one.extra_parts) else ""
         first = f"the first stock not ruled out is {stock_words(open_one)}{parts}"
     span = f"{where}{_money(least.low)} to {_money(least.high)}"
-    if open_one is None or least.low < stock_cost(open_one, result.prices) - 1e-9:
-        return (
-            f"{span}: of the stocks searched {first}; all cheaper ones of them fail{sure} {if_so}. "
-            f"Stocks with less or more of an item than was searched are not all ruled out, hence "
-            f"{_money(least.low)}."
-        )
-    return f"{span}: {first}. All cheaper ones fail{sure} {if_so}."
+    if open_one is not None and least.low >= stock_cost(open_one, result.prices) - 1e-9:
+        return f"{span}: {first}. All cheaper ones fail{sure} {if_so}."
+    first = f"{first}; all cheaper ones of them" if first else "all cheaper ones"
+    return (
+        f"{span}: of the stocks searched {first} fail{sure} {if_so}. Stocks with less or more of "
+        f"an item than was searched are not all ruled out, hence {_money(least.low)}."
+    )
 
 
 def _how_sure(result: SizeResult) -> tuple[str, str]:

@@ -170,8 +170,8 @@ class RunResult:
         elif played >= FEWEST and self.share_in_time.low is None:
             late = self.totals.in_time.short(0)
             said.append(
-                f"Entries in time: too rare to give limits, with late entries in {late} of "
-                f"{played} surges."
+                f"Entries in time has no limits: entries were late in only {late} of {played} "
+                "surges."
             )
         return tuple(said)
 

@@ -119,6 +119,7 @@ def test_a_least_cost_below_the_first_open_stock_says_that_it_is_of_stocks_not_s
     assert "all cheaper ones of them fail" in said and "All cheaper ones fail" not in said
     assert "than was searched are not all ruled out, hence 0." in said
     none = flat(replace(plain, least_cost=replace(least, cheapest_open=None)))
+    assert "0 to 13: of the stocks searched all cheaper ones fail, with 95 % confidence," in none
     assert "no cheaper stock is left" not in none and "hence 0." in none
 
 
