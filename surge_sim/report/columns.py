@@ -107,7 +107,8 @@ _WAITING = {
     "none in stock; away: withdrawn with their kits; charged enough but kept until full: it "
     "holds the least run time, and only full batteries are handed out; failed check: a kit was "
     "looked at again or put aside; wearer busy: the wearer was not free before the close",
-    "share": "share of all hours waited [0..1]",
+    "share": "share of all hours waited; without limits, for a few surges with long waits carry it "
+    "[0..1]",
 }
 _CHANGE = {
     "change": "what is added (+) or left out (-)",

@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 
 from surge_sim.equipment.causes import Cause
-from tests.shadow.cells import ratio
 from tests.shadow.run_books import Books
 
 #: where a missing thing is, in the words of the tables
@@ -62,7 +61,7 @@ def waiting_for(books: Books) -> list[dict[str, Any]]:
         if mine.any():
             missing = "nothing" if words in NOTHING else words.split()[0]
             hours = mine.mean() / 3_600
-            share = ratio("share", mine, waited, highest=1.0)
+            share = {"share": mine.sum() / waited.sum()}
             row = {"missing": missing, "waiting_for": words, "hours_per_surge": hours}
             rows.append(row | share | {"in_surges": int((mine > 0).sum())})
     return sorted(rows, key=lambda row: -row["hours_per_surge"])

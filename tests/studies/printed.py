@@ -1,6 +1,7 @@
 """How often the limits that a run prints hold the truth, in corners of the model.
 
     python -m tests.studies.printed --repetitions 2000 --surges 100 --write FILE
+    python -m tests.studies.printed --table FILE
 
 Small units of different kinds: in time nearly always, overloaded, parts that rarely lack, few
 entries, and few entries without a maximum wait, where a breakdown of all kits makes some wait for
@@ -8,7 +9,8 @@ days. Each is run again and again, every time on other surges. The truth of each
 is the same number over all surges of all repetitions together. For each column of each table: how
 often the limits are printed, and how often those printed hold the truth, at the median row and at
 the worst one. Rows whose limits are printed in fewer than a tenth of the repetitions count as
-not printed. ``--write`` keeps the rows as JSON lines.
+not printed. ``--write`` keeps the rows as JSON lines, and ``--table`` enters them into
+tests/README.md.
 """
 
 from __future__ import annotations
@@ -32,6 +34,8 @@ from surge_sim.scenario.scenario import Scenario
 from surge_sim.statistics.result import RunResult
 from surge_sim.statistics.run import run
 
+README = Path(__file__).parents[1] / "README.md"
+BEGIN, END = "<!-- printed: begin -->", "<!-- printed: end -->"
 BASE = Path(__file__).with_suffix(".yaml")
 #: what each case changes of the base, by dotted name
 CASES: dict[str, dict[str, Any]] = {
@@ -200,6 +204,34 @@ def line(row: dict[str, Any]) -> str:
     return f"{row['case']:<22} {where:<34} {row['rows_printed']:>3}/{row['rows']:<3} {shown}"
 
 
+def enter(file: Path) -> None:
+    """Enter the rows of a file into tests/README.md: one line a column, one column a case."""
+    rows = [json.loads(row) for row in file.read_text(encoding="utf-8").splitlines()]
+    found = {(row["table"], row["column"], row["case"]): row for row in rows}
+    lines = [
+        f"| number | {' | '.join(CASES)} |",
+        f"| --- |{' --- |' * len(CASES)}",
+    ]
+    for table, column in dict.fromkeys((row["table"], row["column"]) for row in rows):
+        told = [_cell(found.get((table, column, case))) for case in CASES]
+        lines.append(f"| `{table}`: {column} | {' | '.join(told)} |")
+    before, _, rest = README.read_text(encoding="utf-8").partition(BEGIN)
+    after = rest.partition(END)[2]
+    README.write_text(
+        f"{before}{BEGIN}\n\n" + "\n".join(lines) + f"\n\n{END}{after}", encoding="utf-8"
+    )
+
+
+def _cell(row: dict[str, Any] | None) -> str:
+    """Lowest, median and highest share of repetitions held [%], and rows with limits of all."""
+    if row is None:
+        return "no such row"
+    if not row["rows_printed"]:
+        return "no limits"
+    held = " / ".join(f"{100 * row[name]:.1f}" for name in ("lowest", "median", "highest"))
+    return f"{held} ({row['rows_printed']} of {row['rows']})"
+
+
 def main() -> None:
     """Print the study, case by case."""
     parser = argparse.ArgumentParser(prog="python -m tests.studies.printed")
@@ -208,7 +240,10 @@ def main() -> None:
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--case", choices=tuple(CASES), action="append")
     parser.add_argument("--write", type=Path)
+    parser.add_argument("--table", type=Path)
     asked = parser.parse_args()
+    if asked.table:
+        return enter(asked.table)
     for case in asked.case or CASES:
         for row in study(case, asked.repetitions, asked.surges, asked.processes):
             print(line(row), flush=True)
