@@ -170,6 +170,22 @@ def test_a_link_is_as_safe_as_where_it_lies_and_where_it_leads(tmp_path: Path):
 
 
 @posix
+def test_where_code_is_kept_a_circle_of_links_or_a_pipe_costs_nothing_but_the_time(
+    tmp_path: Path, cache: dict[str, str]
+):
+    """Among temporary files there is room."""
+    place = tmp_path / "cache" / "surge_sim"
+    place.symlink_to("surge_sim")
+    assert not is_safe(place)
+    assert small(cache) == ["False", "42", "1", "True"]
+    (path,) = kept_files(tmp_path / "tmp")
+    place.unlink()
+    place.mkdir()
+    os.mkfifo(place / path.name)
+    assert small(cache) == ["True", "42", "0", "True"]
+
+
+@posix
 def test_what_belongs_to_another_user_is_not_safe(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     """Files of one user, seen by another."""
     assert is_safe(tmp_path)

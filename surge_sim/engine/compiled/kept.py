@@ -78,7 +78,8 @@ def is_safe(path: Path) -> bool:
     if found.st_uid not in (0, os.geteuid()):
         return False
     if stat.S_ISLNK(found.st_mode):
-        return is_safe(path.parent) and is_safe(path.parent / path.readlink())
+        # a link in a circle leads nowhere
+        return path.exists() and is_safe(path.parent) and is_safe(path.parent / path.readlink())
     if found.st_mode & 0o022 and not found.st_mode & stat.S_ISVTX:
         return False
     return path == path.parent or is_safe(path.parent)
@@ -97,7 +98,8 @@ def _read() -> bytes | None:
     for folder in folders():
         with suppress(OSError):
             path = folder / name
-            if not _own_folder(folder) or path.is_symlink() or not is_safe(path):
+            ordinary = stat.S_ISREG(path.lstat().st_mode)
+            if not ordinary or not _own_folder(folder) or not is_safe(path):
                 continue
             data = path.read_bytes()
             if hashlib.sha256(data[_CHECKSUM:]).digest() == data[:_CHECKSUM]:
