@@ -1,20 +1,21 @@
 """How many kits, spare batteries and charger bays keep the wait for a kit short in a surge.
 
 The public names below are loaded when they are first used, so that ``import surge_sim`` and
-``surge-sim --help`` are quick.
+``surge-sim --help`` are quick, and the program hears a stop from its first moments.
 """
 
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
 
-from surge_sim.errors import Fault, OutOfReach, ScenarioError
-
+TYPE_CHECKING = False
 if TYPE_CHECKING:
+    from typing import Any
+
     from surge_sim.demand.draw import draw_demand
     from surge_sim.engine.play import play as simulate
     from surge_sim.equipment.stock import Stock, stock_in_hand
+    from surge_sim.errors import Fault, OutOfReach, ScenarioError
     from surge_sim.scenario.load import load_scenario, scenario_from_text
     from surge_sim.sizing.size import size
     from surge_sim.statistics.run import run
@@ -38,6 +39,9 @@ __all__ = [
 
 # public name: module and name there
 _HOMES = {
+    "Fault": ("surge_sim.errors", "Fault"),
+    "OutOfReach": ("surge_sim.errors", "OutOfReach"),
+    "ScenarioError": ("surge_sim.errors", "ScenarioError"),
     "Stock": ("surge_sim.equipment.stock", "Stock"),
     "draw_demand": ("surge_sim.demand.draw", "draw_demand"),
     "load_scenario": ("surge_sim.scenario.load", "load_scenario"),

@@ -39,6 +39,22 @@ def test_help_loads_none_of_the_heavy_libraries():
     assert done.stderr == "0 []"
 
 
+def test_stops_are_heard_before_anything_of_size_is_loaded():
+    """A stop before that ends in a traceback of Python's own; it needs some milliseconds."""
+    script = (
+        "import sys; before = set(sys.modules); import surge_sim.cli.ending; "
+        "print(sorted({'re', 'typing', 'dataclasses', 'traceback', 'click'} "
+        "& (set(sys.modules) - before)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-S", "-c", script],
+        env=plain_environment(),
+        capture_output=True,
+        text=True,
+    )
+    assert (done.stdout, done.stderr) == ("[]\n", "")
+
+
 def test_help_comes_at_once(program):
     """Below 0.3 s of processor time: a busy machine makes it wait, but not work, longer."""
     before = os.times()

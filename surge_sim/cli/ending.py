@@ -16,7 +16,6 @@ import os
 import signal
 import sys
 import threading
-import traceback
 from collections.abc import Sequence
 from contextlib import suppress
 from types import FrameType
@@ -109,6 +108,8 @@ def stopped() -> int:
 
 
 def _bug() -> int:
+    import traceback
+
     traceback.print_exc()
     _say("", "this is an error of the program, not of your input. Please report the lines above.")
     return BUG
