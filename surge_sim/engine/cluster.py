@@ -306,8 +306,8 @@ def connected(address: str) -> Iterator[Cluster]:
 def _client(make: Callable[..., Any], address: str) -> Any:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
+        _greet(address)
         try:
-            _greet(address)
             return make(address, timeout=BUSY_S, set_as_default=False)
         except (OSError, ValueError, TypeError, RuntimeError, AssertionError) as error:
             # the library asserts that its loop has begun, which a very busy machine may put off

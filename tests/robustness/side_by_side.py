@@ -27,7 +27,9 @@ _IDLE_TIMES = 6
 
 def _work(task: Task, pipe: Connection) -> None:
     """Do tasks by number until there are none."""
-    resource.setrlimit(resource.RLIMIT_AS, (_CEILING, _CEILING))
+    # programs that a task starts may set limits of their own
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    resource.setrlimit(resource.RLIMIT_AS, (_CEILING, hard))
     os.environ["MPLBACKEND"] = "Agg"
     sink = os.open(os.devnull, os.O_WRONLY)
     os.dup2(sink, 2)

@@ -9,6 +9,7 @@ import pytest
 
 from tests.robustness.__main__ import END, START, as_markdown, written
 from tests.robustness.cases import OPTIONS, RECIPES, SCENARIO, Case, Change, Recipe, good_files
+from tests.robustness.extremes import EXTREMES
 from tests.robustness.fuzz import PARTS, Tally, attacked, check_trial, saved, smaller
 from tests.robustness.hostile import hostile_trial, text_of_results
 from tests.robustness.kills import kill_of, running_in
@@ -27,6 +28,12 @@ def test_a_changed_file_is_read_or_refused_with_its_place(number):
 
 def test_hostile_names_stay_text_in_results():
     assert hostile_trial(SEED, 1).good
+
+
+def test_an_extreme_is_played_by_a_worker_and_refused():
+    """In a program of its own, within the limits of a worker."""
+    number = [one.name for one in EXTREMES].index("1,000 classes")
+    assert attacked("extremes", SEED, [number], 1).outcomes == {"refused": 1}
 
 
 @pytest.mark.slow
