@@ -105,14 +105,17 @@ def main() -> int:
             place = Path(folder) / f"copy{number}"
             copy_project(place)
             places.put(place)
-        for stage in stages:
-            code, words = run_tests(places.queue[0], JUDGES[stage])
-            if code != PASSED:
-                print(f"without any fault the tests of {stage} fail:\n{words[-2000:]}")
-                return 2
+
+        def sound(stage: str) -> str:
+            place = places.get()
+            try:
+                code, words = run_tests(place, JUDGES[stage])
+                return "" if code == PASSED else words
+            finally:
+                places.put(place)
 
         def task(stage_and_change: tuple[str, Change]) -> Outcome | None:
-            if time.monotonic() > ends:
+            if time.monotonic() > ends or stage_and_change[0] in unsound:
                 return None
             place = places.get()
             try:
@@ -120,7 +123,12 @@ def main() -> int:
             finally:
                 places.put(place)
 
+        unsound: dict[str, str] = {}
         with ThreadPoolExecutor(asked.processes) as pool:
+            for stage, words in zip(stages, pool.map(sound, stages), strict=True):
+                if words:
+                    unsound[stage] = words
+                    print(f"without any fault the tests of {stage} fail:\n{words[-4000:]}")
             for outcome in pool.map(task, tasks):
                 if outcome is None:
                     continue
@@ -130,7 +138,7 @@ def main() -> int:
                     with asked.write.open("a", encoding="utf-8") as file:
                         file.write(json.dumps(outcome._asdict(), ensure_ascii=False) + "\n")
     print(summary(outcomes))
-    return 0
+    return 2 if unsound else 0
 
 
 if __name__ == "__main__":
