@@ -12,7 +12,7 @@ from surge_sim.demand.replay import replay_of
 from surge_sim.demand.warned import all_warnings
 from surge_sim.report.gear_words import kit_words
 from surge_sim.report.lines import broken
-from surge_sim.report.replay_words import NOT_COVERED, drawn_words
+from surge_sim.report.replay_words import NOT_COVERED, drawn_words, must_keep
 from surge_sim.report.rounding import for_json, number
 from surge_sim.report.scenario_words import (
     care_words,
@@ -52,7 +52,7 @@ def read_back(scenario: Scenario) -> str:
             [range_words(one, scenario) for one in scenario.ranges],
         ),
         [_heading("At average rates"), *_load_lines(load, scenario)],
-        _listed("The promise", [target_sentence(settings)]),
+        _listed("The promise", [target_sentence(settings, must_keep(replay_of(scenario)))]),
         _listed("Prices and limits", money_words(settings)),
         _listed("Sources", _source_words(scenario)),
         _listed("Look at", _look_at(scenario)),
@@ -212,7 +212,7 @@ def read_back_json(scenario: Scenario) -> dict[str, Any]:
             "care": list(care_words(settings)),
             "kits": list(kit_words(settings)),
             "arranged": list(policy_words(settings)),
-            "promise": target_sentence(settings),
+            "promise": target_sentence(settings, must_keep(replay_of(scenario))),
             "prices_and_limits": list(money_words(settings)),
         },
         "at_average_rates": load,

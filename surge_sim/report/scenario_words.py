@@ -237,7 +237,7 @@ def _patience_words(settings: Settings) -> Iterator[str]:
             if policy.fallback == "other protection"
             else f"the visit comes again {duration_text(policy.postponed_by)} later"
         )
-        all_said = " and ".join(said)
+        all_said = " and ".join([*([", ".join(said[:-1])] if said[:-1] else []), said[-1]])
         yield f"{all_said[0].upper()}{all_said[1:]}; {then}; it counts as late."
     never = []
     if policy.patience is None and len(own) < max(len(settings.roles), 1):
@@ -274,9 +274,9 @@ def _counted(count: int, one: str) -> str:
     return f"{count:,} {one}" + ("" if count == 1 else "s")
 
 
-def target_sentence(settings: Settings) -> str:
-    """Say the promise in one sentence."""
-    said = target_words(settings.target)
+def target_sentence(settings: Settings, of: str = "surges") -> str:
+    """Say the promise in one sentence; `of` as in :func:`target_words`."""
+    said = target_words(settings.target, of)
     return f"{said[0].upper()}{said[1:]}."
 
 

@@ -106,12 +106,11 @@ def _answer(result: SizeResult, detail: int) -> list[str]:
             kept = "on this period"
         lines += _row(label, f"{entry.role[:-5]:<{width}} {kept:<20} {entry.verdict}")
         label = ""
-    # parts that come first are the next step
-    if result.next_in_hand is not None and (detail or not any(result.recommended.extra_parts)):
-        lines += _row(
-            "Next step",
-            f"from the stock in hand, one thing at a time: {result.next_in_hand.reading}.",
-        )
+    # parts that come first are the next step; where the stock in hand is enough there is none
+    buys = any(item.of(result.recommended) > item.of(result.in_hand) for item in ITEMS.values())
+    step = result.next_in_hand if buys else None
+    if step is not None and (detail or not any(result.recommended.extra_parts)):
+        lines += _row("Next step", f"from the stock in hand, one thing at a time: {step.reading}.")
     if result.budget is not None:
         share = result.target.share_of_surges
         words = budget_words(result.budget, share, money, result.cost, plays_name(result.replay))

@@ -48,6 +48,7 @@ SCENARIOS = {
     "exposure_cluster": ROOT / "scenarios" / "exposure_cluster.yaml",
     "winter_wave": ROOT / "scenarios" / "winter_wave.yaml",
     "every_feature": ROOT / "tests" / "everything" / "every_feature.yaml",
+    "recorded_log": Path(__file__).parent / "recorded_log.yaml",
 }
 #: how a scenario is sized: such that a stock is certified with 40 surges
 SIZED = {
@@ -56,6 +57,7 @@ SIZED = {
     "winter_wave": "--target share_of_surges=50% --vary kits",
     "every_feature": "--target wait=15min,share_of_entries=60%,share_of_surges=60%,"
     "most_alarms_per_1000=500 --vary kits,bays",
+    "recorded_log": "",
 }
 #: what is refused, or ends without an answer
 REFUSED = {
@@ -98,8 +100,8 @@ def _cases() -> Iterator[Case]:
         yield Case(f"{name}/run", f"run {file} --surges 16 --processes 1 --out {OUT}")
         yield Case(
             f"{name}/size",
-            f"size {file} --choose 20 --surges 40 --confidence 80% {SIZED[name]} --processes 1 "
-            f"--out {OUT}",
+            f"size {file} --choose 20 --surges 40 --confidence 80% --processes 1 --out {OUT} "
+            f"{SIZED[name]}".strip(),
             slow,
         )
         # the reference engine takes its time for the large surges of the winter wave
@@ -131,8 +133,8 @@ def _lay_out(folder: Path) -> None:
     """Put what the commands read beside them."""
     for path in SCENARIOS.values():
         shutil.copy(path, folder)
-    for path in SCENARIOS["every_feature"].parent.glob("*.csv"):
-        shutil.copy(path, folder)
+        for table in path.parent.glob("*.csv"):
+            shutil.copy(table, folder)
     shutil.copy(ROOT / "tests" / "bad_scenarios" / "many_at_once.yaml", folder)
     (folder / "full").mkdir()
     (folder / "full" / "kept.txt").touch()

@@ -250,6 +250,19 @@ def test_what_is_arranged_where_the_file_says_nothing_is_said_too(policy, role, 
     assert OWN_KIT not in " ".join(read_back(scenario_from_text(EVERYTHING)).split())
 
 
+def test_three_kinds_of_patience_are_one_list() -> None:
+    text = scenario_from_text(
+        changed(
+            ("room_time: 5 min}", "room_time: 5 min, patience: 9 min}"),
+            ("kit: {check", "policy: {patience: 20 min, urgent_patience: 5 min}\nkit: {check"),
+        )
+    )
+    assert (
+        "Routine entries give up after 20 min, urgent entries give up after 5 min and routine "
+        "entries of nurse give up after a time of their own; the visit"
+    ) in " ".join(read_back(text).split())
+
+
 def test_urgent_entries_that_never_give_up_are_said():
     urgent = (
         "    entries: {nurse: 20 per day}",

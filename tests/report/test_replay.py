@@ -183,6 +183,8 @@ def test_check_says_that_a_log_is_one_period_and_what_is_drawn(logged):
     said = flat(read_back(load_scenario(logged(**WIPES))))
     assert f"{PERIOD} Its entries are fixed; drawn anew for each play: wipe-down times." in said
     assert PERIOD not in flat(read_back(ward()))
+    assert "In 90 % of plays, 95 % of entries wait 5 min or less." in said
+    assert "The promise: 95 % of entries wait" in flat(read_back(load_scenario(logged())))
 
 
 @pytest.mark.parametrize("changes", [{}, WIPES])

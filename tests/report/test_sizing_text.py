@@ -57,6 +57,13 @@ def test_a_target_of_many_parts_is_wrapped(plain: SizeResult) -> None:
     assert "at most 40 alarms per 1,000 entries; at most 12 stock-outs. Scenario" in flat(long)
 
 
+def test_where_nothing_is_to_be_bought_no_next_step_is_named(plain: SizeResult) -> None:
+    assert plain.next_in_hand is not None
+    assert "Next step" in size_text(plain)
+    for in_hand in (plain.recommended, replace(plain.recommended, batteries=20)):
+        assert "Next step" not in size_text(replace(plain, in_hand=in_hand))
+
+
 def test_one_candidate_is_no_candidates() -> None:
     """Only the greatest stock within the limits keeps the target: nothing dearer is left to try."""
     most, said = LIMITS, []
