@@ -224,6 +224,25 @@ def test_progress_off_a_terminal_is_rare_plain_lines(monkeypatch):
     ]
 
 
+def test_the_time_left_does_not_count_how_long_the_first_step_waited_for_compiling(monkeypatch):
+    """The first step ends after 60 s, those after it take 2 s each.
+
+    At 90 s 16 of 40 are done, so that 24 of 2 s are left: 48 s, said as 50 s.
+    At 120 s 9 are left: 18 s, said as 20 s.
+    """
+    shown = io.StringIO()
+    monkeypatch.setattr(sys, "stderr", shown)
+    seconds = iter([0.0, *range(60, 200, 2)])
+    with progress.progress_bar("surges", 40, clock=lambda: next(seconds)) as advance:
+        for _ in range(40):
+            advance()
+    assert shown.getvalue().splitlines() == [
+        "surges: 1 of 40 (2 %)",
+        "surges: 16 of 40 (40 %), 50 s left",
+        "surges: 31 of 40 (77 %), 20 s left",
+    ]
+
+
 def test_progress_of_quick_work_off_a_terminal_says_nothing(capsys):
     with progress.progress_bar("surges", 10) as advance:
         advance(10)

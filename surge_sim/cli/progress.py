@@ -85,16 +85,21 @@ def _rare_lines(label: str, total: int, clock: Callable[[], float]) -> Advance:
     from surge_sim.sizing.forecast import spoken
 
     done = 0
-    began = said_at = clock()
+    said_at = clock()
+    # the first step may have waited for compiling: the speed is that of the steps after it
+    first: tuple[int, float] | None = None
 
     def advance(steps: int = 1) -> None:
-        nonlocal done, said_at
+        nonlocal done, said_at, first
         done += steps
         now = clock()
+        first = first or (done, now)
         if now - said_at >= QUIET_S:
             said_at = now
-            left = spoken((now - began) / max(done, 1) * (total - done))
-            share = f" ({100 * done // total} %), {left} left" if total else ""
+            share = f" ({100 * done // total} %)" if total else ""
+            if total and done > first[0]:
+                a_step = (now - first[1]) / (done - first[0])
+                share += f", {spoken(a_step * (total - done))} left"
             announce(f"{label}: {done} of {total}{share}")
 
     return advance

@@ -29,6 +29,8 @@ class Replay:
     file: str
     #: what is drawn anew for each play, in words; empty: every play is the same
     drawn: tuple[str, ...] = ()
+    #: whether the log holds waits, with which `surge-sim run` compares those of the plays
+    waits: bool = False
 
     @property
     def alike(self) -> bool:
@@ -47,7 +49,9 @@ def replay_of(scenario: Scenario) -> Replay | None:
         return None
     inputs = [one.name for one in scenario.ranges if _is_used(one, settings)]
     listed = [f"uncertain inputs ({', '.join(inputs)})"] if inputs else []
-    return Replay(settings.entries.file, (*listed, *_drawn(settings)))
+    rows = settings.entries.rows
+    waits = rows is not None and rows.wait_s is not None
+    return Replay(settings.entries.file, (*listed, *_drawn(settings)), waits)
 
 
 def _is_used(one: Range, settings: Settings) -> bool:

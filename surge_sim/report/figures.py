@@ -14,6 +14,7 @@ import pandas as pd
 import seaborn as sns
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
+from matplotlib.transforms import ScaledTranslation
 
 from surge_sim.report.rounding import percent
 from surge_sim.statistics.intervals import CONFIDENCE
@@ -39,6 +40,11 @@ _KINDS = {
 }
 
 
+def _interval(low: np.ndarray) -> str:
+    """Return what intervals are called, and whether some are left out for want of surges."""
+    return _INTERVAL if np.isfinite(low).all() else f"{_INTERVAL} where known"
+
+
 def new_figure(panels: int = 1, width: float = 7.0, height: float = 4.0) -> Figure:
     """Return an empty figure of so many panels below one another [inches]."""
     with sns.axes_style("whitegrid", {"grid.color": "#e0e0e0", "axes.edgecolor": INK}):
@@ -49,7 +55,9 @@ def new_figure(panels: int = 1, width: float = 7.0, height: float = 4.0) -> Figu
     return figure
 
 
-def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> Axes:
+def draw_share_in_time(
+    table: pd.DataFrame, by: str, share: float, ax: Axes, period: str = "surge"
+) -> Axes:
     """Draw the share of entries in time by day or by hour, with intervals and the target.
 
     Parameters
@@ -62,6 +70,8 @@ def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> 
         The target's share of entries [0..1].
     ax : Axes
         Where to draw.
+    period : str
+        What the days are counted in: a surge or a recorded period.
     """
     x = table[by].to_numpy(dtype=float)
     middle = 100 * table["share_in_time"].to_numpy(dtype=float)
@@ -71,13 +81,13 @@ def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> 
     reach = np.nan_to_num(np.stack([middle - low, high - middle])) if known else None
     ax.errorbar(
         x, middle, yerr=reach, fmt="o", markersize=4, color=BLUE, ecolor=BLUE, elinewidth=1.2,
-        capsize=2, label=f"share in time, {_INTERVAL}" if known else "share in time",
+        capsize=2, label=f"share in time, {_interval(low)}" if known else "share in time",
     )  # fmt: skip
     # whole points at 0 %, before the axis; the layout need not make room for them
     ax.lines[0].set(clip_on=False, zorder=3, in_layout=False)
     ax.axhline(100 * share, color=ORANGE, linestyle="--", label=f"target: {100 * share:g} %")
-    names = {"day": "day of the surge", "hour": "hour of the day"}
-    ax.set_xlabel(names[by] + (", and its date" if "date" in table else ""))
+    names = {"day": f"day of the {period}, and its date", "hour": "hour of the day"}
+    ax.set_xlabel(names[by] if by == "hour" or "date" in table else f"day of the {period}")
     ax.set_ylabel("entries in time [%]")
     first, last = (0.0, 23.0) if by == "hour" else (1.0, x.max())
     ax.set_xlim(first - 0.5, last + 0.5)
@@ -88,7 +98,7 @@ def draw_share_in_time(table: pd.DataFrame, by: str, share: float, ax: Axes) -> 
     # fmin: the lower limit, or the point itself where it has none
     _room_for_per_cent(ax, np.append(np.fmin(low, middle), 100 * share).min())
     ax.set_title(f"Entries served within the set wait, by {by}", loc="left")
-    _legend(ax, 0.22 if "date" in table else 0.16)
+    _legend(ax, 0.68 if "date" in table else 0.5)
     return ax
 
 
@@ -113,7 +123,7 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     low = np.maximum(100 * table["low"].to_numpy(dtype=float), floor)
     high = np.maximum(100 * table["high"].to_numpy(dtype=float), floor)
     if not np.isnan(low).all():
-        ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label=_INTERVAL)
+        ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label=_interval(low))
     sns.lineplot(
         x=x,
         y=np.where(longer > 0, longer, np.nan),
@@ -136,7 +146,7 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     ax.set_title("How long people wait for a kit", loc="left")
     if not longer.any():
         _say(ax, "nobody waited", height=0.85)
-    _legend(ax)
+    _legend(ax, columns=2)
     return ax
 
 
@@ -318,8 +328,15 @@ def _room_for_per_cent(ax: Axes, lowest: float) -> None:
     ax.set_ylim(bottom, 100 + 0.05 * (100 - bottom))
 
 
-def _legend(ax: Axes, below: float = 0.16) -> None:
-    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -below), ncols=3, frameon=False, fontsize=9)
+def _legend(ax: Axes, below: float = 0.5, columns: int = 3) -> None:
+    """Put the legend so far below the axis [inches], whatever height the axis is left with."""
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    place = ax.transAxes + ScaledTranslation(0, -below, figure.dpi_scale_trans)
+    ax.legend(
+        loc="upper center", bbox_to_anchor=(0.5, 0), bbox_transform=place, ncols=columns,
+        frameon=False, fontsize=9,
+    )  # fmt: skip
 
 
 def _say(ax: Axes, text: str, height: float = 0.5) -> None:

@@ -197,10 +197,13 @@ def _tried(place: Path) -> tuple[Path, int]:
     if not place.exists():
         if place.is_symlink():
             raise _unfit(place, "is a link that leads nowhere.")
+        above = next(parent for parent in place.parents if parent.exists())
+        if not above.is_dir():
+            raise _unfit(place, f"is below {above}, which is a file, not a folder.")
         return place.resolve(), usual_mode(folder=True)
     target = place.resolve()
     if not target.is_dir():
-        raise _unfit(place, "is there and no folder.")
+        raise _unfit(place, "is a file, not a folder.")
     if any(target.iterdir()):
         raise _unfit(place, "is there and not empty.")
     if target.samefile(Path.cwd()):

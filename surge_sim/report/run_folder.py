@@ -66,10 +66,11 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
 
     target, stock = result.target, result.stock
     plays, per = plays_name(result.replay), per_play(result.replay)
+    period = "surge" if result.replay is None else "recorded period"
     for by in ("day", "hour"):
         figure = figures.new_figure()
         table = result.by_day if by == "day" else result.by_hour
-        figures.draw_share_in_time(table, by, target.share_of_entries, figure.axes[0])
+        figures.draw_share_in_time(table, by, target.share_of_entries, figure.axes[0], period)
         folder.write_figure(f"share_in_time_by_{by}", figure, table)
 
     figure = figures.new_figure()
@@ -108,8 +109,7 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
         meaning, (0, 1), xycoords="axes fraction", textcoords="offset points", xytext=(0, 6),
         fontsize=9,
     )  # fmt: skip
-    began = "surge" if result.replay is None else "recorded period"
-    bottom.set_xlabel(f"days since the {began} began, and the date")
+    bottom.set_xlabel(f"days since the {period} began, and the date")
     figures.show_dates(bottom, result.start.date())
     folder.write_figure("use_over_time", figure, use)
 

@@ -243,9 +243,13 @@ def _how_sure(result: SizeResult) -> tuple[str, str]:
 
 def _not_covered(result: SizeResult) -> str:
     if result.replay is not None:
+        first = (
+            " The log has recorded waits: before you use this answer, see whether `surge-sim run` "
+            "reproduces them."
+        )
         return (
             "any other period: a busier one, or the same number of entries at other times, may "
-            "need more. Inputs that are wrong are not covered."
+            "need more. Inputs that are wrong are not covered." + first * result.replay.waits
         )
     if result.central is not None:
         central = result.central

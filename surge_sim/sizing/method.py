@@ -161,7 +161,7 @@ def _size_case(case: Case, plan: Plan, over: OverSurges, watch: Watch) -> SizeRe
         seen = f"an estimate from {choice.surges} simulated surges"
         watch.best(SoFar(link.stock, link.cost, seen))
     fixed = "1 candidate" if len(chain.links) == 1 else f"{len(chain.links)} candidates"
-    watch.say(f"{fixed} fixed before the test: {chain.digest[:12]}")
+    watch.say(f"{fixed} fixed before the test (checksum {chain.digest[:12]})")
     fresh = Ledger(case.player, over, watch)
     ends_s = None if plan.within_s is None else time.monotonic() + plan.within_s
     steps = walk(fresh, chain, ends_s)

@@ -5,11 +5,13 @@ import warnings
 import numpy as np
 import pandas as pd
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from surge_sim.report import figures
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.run_folder import TABLES, draw_run_figures, fill_run_folder
 from surge_sim.statistics.causes import STATES, cause_name, missing_name
+from tests.report.test_sizing_figures import collisions
 from tests.statistics.hand_run import rich_run, run_of_waits
 
 NAMES = {
@@ -94,6 +96,37 @@ def test_points_without_limits_are_all_on_the_axes_and_their_legend_names_no_int
     bottom, top = ax.get_ylim()
     assert bottom < 40 < 100 < top
     assert "interval" not in "".join(text.get_text() for text in ax.get_legend().get_texts())
+
+
+def test_a_legend_says_where_only_some_points_have_limits():
+    table = pd.DataFrame({"day": [1, 2], "share_in_time": [0.4, 0.9]})
+    table = table.assign(share_in_time_low=[0.3, np.nan], share_in_time_high=[0.5, np.nan])
+    ax = figures.draw_share_in_time(table, "day", 0.95, figures.new_figure().axes[0])
+    words = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert "share in time, 95 % interval where known" in words
+
+
+@pytest.mark.parametrize("covers", ["", "drawn anew for each play of the recorded period " * 12])
+@pytest.mark.parametrize("last", [1.0, np.nan])
+def test_no_word_of_a_figure_lies_on_another_however_long_its_foot_is(tmp_path, covers, last):
+    """The foot of a recorded period takes several lines, which leave the axes less height."""
+    folder = ResultFolder(tmp_path, tmp_path, "A unit (invented)", covers)
+    by_day = pd.DataFrame({"day": range(1, 15), "share_in_time": 0.9})
+    by_day = by_day.assign(
+        share_in_time_low=[0.5] * 13 + [0.5 * last], share_in_time_high=[0.99] * 13 + [0.99 * last],
+        date=[f"2031-01-{day:02}" for day in by_day["day"]],
+    )  # fmt: skip
+    curve = pd.DataFrame({"wait_min": [0.0, 5.0, 20.0], "share_longer": [0.5, 0.1, 0.01]})
+    curve = curve.assign(low=[0.4, 0.05, 0.005 * last], high=[0.6, 0.2, 0.02 * last])
+    for name, table in (("day", by_day), ("curve", curve)):
+        figure = figures.new_figure()
+        if name == "day":
+            figures.draw_share_in_time(table, "day", 0.95, figure.axes[0], "recorded period")
+        else:
+            figures.draw_wait_curve(table, 5.0, 0.95, figure.axes[0])
+        folder.write_figure(name, figure, table)
+        FigureCanvasAgg(figure).draw()
+        assert collisions(figure) == []
 
 
 def test_points_at_0_per_cent_are_whole_and_before_the_axis():

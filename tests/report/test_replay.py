@@ -157,6 +157,17 @@ def test_a_sizing_of_plays_that_differ_claims_nothing_of_other_periods(logged):
     assert "confidence" not in repr(result)
 
 
+def test_a_sizing_for_a_log_with_recorded_waits_asks_first_whether_the_model_reproduces_them(
+    logged,
+):
+    path = logged()
+    asked = "before you use this answer, see whether `surge-sim run` reproduces them"
+    assert asked not in " ".join(results(path, "size")[1].split())
+    shutil.rmtree(path.parent / "out")
+    (path.parent / "log.csv").write_text("need,room_minutes,wait_minutes\n0,20,0\n5,20,15\n")
+    assert asked in " ".join(results(path, "size")[1].split())
+
+
 def test_a_recorded_period_that_no_stock_serves_is_told_without_counts(logged, capsys):
     """With one kit at most the second entry waits 15 minutes whatever else there is."""
     path = logged(limits={"kits": "1"})
