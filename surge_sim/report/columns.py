@@ -77,6 +77,7 @@ _EVERYWHERE = {
     "wait_min": "a wait [min]",
     "wait_p95_min": "95 of 100 waits are no longer [min]",
     "worst_day": "day with the lowest share of entries in time, from 1",
+    "worst_day_date": "date on which that day begins, year-month-day",
     "worst_day_share": "share of entries in time on that day [0..1]",
 }
 
@@ -166,6 +167,11 @@ _PARTS = {
     "[count]",
     "enough_low": "lower limit of enough, as that of used [count]",
     "enough_high": "upper limit of enough, likewise [count]",
+    "reorder_at_early": "reorder point at which an order goes out as soon as one of the scenario's "
+    "shelf is used, where so early an order saves parts; empty: it does not, or no more are "
+    "recommended [count]",
+    "enough_early": "with that reorder point so many on the shelf would not have run out in that "
+    "share of the surges that chose, if all such parts were ordered so early [count]",
     "surges": "fresh surges on which stock-outs were counted [count]",
     "surges_short_in_hand": "of them, those in which the part ran out with the stock in hand "
     "[count]",
@@ -235,6 +241,7 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     "recorded_waits": {
         "group": "the whole recorded period, or a day of it; entries without a recorded wait are "
         "left out",
+        "date": "date on which that day begins, year-month-day; empty for the whole period",
         "entries": "entries of the group that have a recorded wait [count]",
         "measure": "share late: of entries that waited longer than the target, or in vain; mean; "
         "median and percentiles: so many percent of waits are no longer",
@@ -258,12 +265,19 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     "use_over_time": {
         **_USE,
         "hour": "hours since the surge began at which the stretch of time begins [h]",
+        "begins": "date and clock time at which it begins, year-month-day hour:minute",
         "hours": "length of the stretch of time [h]",
         "mean": "how many in that stretch, mean over surges [count]",
         "p10": "in one surge of ten it is no more, of the first 200 surges [count]",
         "p90": "in nine surges of ten it is no more, of the first 200 surges [count]",
     },
     "waiting_for": _WAITING,
+    "waiting_in_hand": {
+        **_WAITING,
+        "hours_per_surge": "hours waited with the stock in hand for this cause, mean over the "
+        "first of the surges that chose, at most 40 [h per surge]",
+        "in_surges": "of these surges, those in which somebody waited for it [count]",
+    },
     "waits": {"group": "all needs, or urgent ones"},
     "work": {"what": "work done, or a spare part that was wanted and not there"},
 }

@@ -42,6 +42,7 @@ def parts_first(result: SizeResult) -> list[str]:
             else f"{_names(more).capitalize()} would run out"
         )
         said.append(f"PARTS FIRST: {out}. Buy {words}{cost}, not kits for the parts in them.")
+        said += _or_order_earlier(more, result)
     if held:
         asked = [count_words(row["part"], row["enough"] - row["on_shelf"]) for row in held]
         option = ",".join(row["part"] for row in held)
@@ -59,7 +60,11 @@ def parts_row(result: SizeResult) -> str:
     if not rows:
         return ""
     shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
-    points = ["none" if pd.isna(row["reorder_at"]) else f"{row['reorder_at']:,}" for row in rows]
+    never = [bool(pd.isna(row["reorder_at"])) for row in rows]
+    points, lots = (
+        ["none" if no else f"{row[key]:,}" for no, row in zip(never, rows, strict=True)]
+        for key in ("reorder_at", "order_size")
+    )
     used = [
         count_words(row["part"], row["used"])
         + ("" if pd.isna(row["used_high"]) else f" (upper limit {row['used_high']:,})")
@@ -72,7 +77,29 @@ def parts_row(result: SizeResult) -> str:
     else:
         counts = _and([f"{row['surges_short']}" for row in rows])
         out = f"Out of stock in {counts} of {rows[0]['surges']} {plays_name(result.replay)}"
-    return f"{_and(shelf)} on the shelf; reorder points {_and(points)}. Used: {enough}. {out}."
+    return (
+        f"{_and(shelf)} on the shelf; reorder points {_and(points)}, order quantities "
+        f"{_and(lots)}. Used: {enough}. {out}."
+    )
+
+
+def _or_order_earlier(rows: Sequence[dict[Any, Any]], result: SizeResult) -> list[str]:
+    """Say where an earlier order would save parts; empty: nowhere."""
+    early = [row for row in rows if not pd.isna(row["enough_early"])]
+    if not early:
+        return []
+    points = _and([f"{row['reorder_at_early']:,} for {_names([row])}" for row in early])
+    shelf = [f"{count_words(row['part'], row['enough_early'])} (now {row['on_shelf']:,})"
+             for row in early]  # fmt: skip
+    share = (
+        "the period"
+        if _is_one(result.replay)
+        else share_of_ten(early[0]["share_of_surges"], result.replay)
+    )
+    return [
+        f"Or order earlier, with fewer to buy: at a reorder point of {points}, {_and(shelf)} on "
+        f"the shelf would be enough in {share}. Set reorder_at in the file and size again."
+    ]
 
 
 def _extra(row: dict[Any, Any]) -> int:

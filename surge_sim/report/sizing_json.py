@@ -111,6 +111,8 @@ def size_tables(result: SizeResult) -> dict[str, pd.DataFrame]:
     }
     if result.parts_table.empty:
         del tables["parts"]
+    if result.waiting_in_hand is not None:
+        tables["waiting_in_hand"] = result.waiting_in_hand
     if result.next_in_hand is not None:
         tables["next_item_in_hand"] = result.next_in_hand.table
     if result.next_recommended is not None:

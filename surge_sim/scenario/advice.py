@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from surge_sim import units
 from surge_sim.scenario.events import KitsWithdrawn
 from surge_sim.scenario.gear import CLEANING_NEEDS, CLEANING_TAKES
+from surge_sim.scenario.goal import Prices
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import typical
 from surge_sim.scenario.yaml_text import Path, Tree, dotted
@@ -90,13 +91,18 @@ def _doubtful(settings: Settings) -> Iterator[Warned]:
             f"is {units.duration_text(wave.width)}, so most of the wave comes within "
             f"{units.duration_text(4 * wave.width)}: check the number and its unit.",
         )
-    prices = settings.prices
-    if 0 < prices.kit < prices.battery:
-        yield (
-            ("prices", "kit"),
-            f"is {units.number_text(prices.kit)}, less than a battery "
-            f"({units.number_text(prices.battery)}): check whether the two are swapped.",
-        )
+    if said := kit_cheaper_than_battery(settings.prices):
+        yield (("prices", "kit"), said)
+
+
+def kit_cheaper_than_battery(prices: Prices) -> str:
+    """Say that a kit costs less than a battery, if it does."""
+    if not 0 < prices.kit < prices.battery:
+        return ""
+    return (
+        f"is {units.number_text(prices.kit)}, less than a battery "
+        f"({units.number_text(prices.battery)}): check whether the two are swapped."
+    )
 
 
 def _cleaning(settings: Settings) -> Iterator[Warned]:

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from surge_sim.scenario.gear import Supply
     from surge_sim.scenario.schema import Settings
 
 
@@ -49,9 +50,27 @@ def _spares_never_run_out(settings: Settings) -> dict[str, Any]:
     return {"supplies": settings.supplies.model_copy(update=none)}
 
 
+def _parts_ordered_at_first_use(settings: Settings) -> dict[str, Any]:
+    """Raise each reorder point so that an order goes out as soon as one part is used."""
+    shelf = settings.supplies
+    earlier = {
+        name: part.model_copy(update={"reorder_at": first_use(part)})
+        for name in ("hoods", "tubes", "prefilters", "main_filters")
+        if (part := getattr(shelf, name)) is not None
+    }
+    return {"supplies": shelf.model_copy(update=earlier)}
+
+
+def first_use(part: Supply) -> int | None:
+    """Return the reorder point at which using one part sends an order; None: never ordered."""
+    return None if part.reorder_at is None else max(part.reorder_at, part.spare - 1)
+
+
 def _batteries_as_new(settings: Settings) -> dict[str, Any]:
     return {"batteries": settings.batteries.model_copy(update={"health": (1.0,), "age": None})}
 
+
+PARTS_ORDERED_AT_FIRST_USE = "with spare parts ordered again as soon as one is used"
 
 #: name of the change, as it reads after "the target would be kept": the settings it replaces
 CHANGES: dict[str, Callable[[Settings], dict[str, Any]]] = {
@@ -63,6 +82,7 @@ CHANGES: dict[str, Callable[[Settings], dict[str, Any]]] = {
     "with filters that never clog": _filters_never_clog,
     "if nothing broke": _nothing_breaks,
     "with spare parts and filters that never run out": _spares_never_run_out,
+    PARTS_ORDERED_AT_FIRST_USE: _parts_ordered_at_first_use,
     "with batteries as new": _batteries_as_new,
 }
 

@@ -90,6 +90,8 @@ class Case:
     parts_held: tuple[str, ...] = ()
     #: the scenario's shelf of parts
     shelf: Supplies | None = None
+    #: the same scenario with parts ordered again as soon as one is used, where that is earlier
+    early: Player | None = None
 
 
 def size_case(
@@ -154,7 +156,7 @@ def _size_case(case: Case, plan: Plan, over: OverSurges, watch: Watch) -> SizeRe
         watch,
         unreachable,
     )
-    box = find_box(case.player, choice, case.parts, case.parts_held, over, watch)
+    box = find_box(case.player, choice, case.parts, case.parts_held, over, watch, case.early)
     forecast.done(CHOOSE, choice.plays + box.plays)
     chain = freeze(choice, plan.certify, share, alpha, plan.anytime, plan.more, box)
     for link in [one for one in chain.links if one.share_chosen >= share][-1:]:

@@ -8,7 +8,8 @@ tested with them on fresh surges like everything else: the guarantee is for the 
 
 With ``n`` more of a part on the shelf and its reorder point ``n`` higher, orders go out at the same
 moments as without them, and the shelf always holds ``n`` more. So the number that a surge asks for
-follows from a single play, whatever the lead time and the order quantity.
+follows from a single play, whatever the lead time and the order quantity. A second play, in which
+an order goes out as soon as one part is used, tells how much of that an earlier order would save.
 """
 
 from __future__ import annotations
@@ -60,6 +61,8 @@ class Box:
     #: so many more than the scenario's shelf holds would not run out, shape (surges, names)
     asked: NDArray[np.int64]
     plays: int = 0
+    #: likewise, if parts were ordered again as soon as one is used; None: no earlier order is left
+    asked_early: NDArray[np.int64] | None = None
 
     def least(self, names: Sequence[str], share: float) -> dict[str, int]:
         """Return the least numbers with which none of some parts runs out in a share of surges.
@@ -102,6 +105,7 @@ def find_box(
     held: Sequence[str],
     over: OverSurges,
     watch: Watch,
+    early: Player | None = None,
 ) -> Box:
     """Find how many more of each part surges of sample A ask for, and drop what is not needed.
 
@@ -115,6 +119,8 @@ def find_box(
         Parts that can run out: those that may be bought, and those that stay as they are.
     over, watch : OverSurges, Watch
         How surges are shared out; where progress goes.
+    early : Player, optional
+        Plays the same surges with parts ordered again as soon as one is used.
 
     Returns
     -------
@@ -126,14 +132,24 @@ def find_box(
     stock = choice.cheapest(choice.share)
     if not names or stock is None:
         return NO_PARTS
-    numbers = range(choice.surges)
-    task = PartsTask(player, Sample.CHOOSE, with_plenty(stock, names))
-    found = watch.over(over, task, numbers, "use of parts")
     columns = [PARTS.index(name) for name in names]
-    used = np.array([one.used for one in found])[:, columns]
-    asked = PLENTY - np.array([one.least_left for one in found])[:, columns]
-    box = Box(names, (), tuple(held), used, np.maximum(asked, 0), choice.surges)
-    return _needed(box, player, stock, searched, choice, over, watch)
+    plenty = with_plenty(stock, names)
+
+    def played(by: Player) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        task = PartsTask(by, Sample.CHOOSE, plenty)
+        found = watch.over(over, task, range(choice.surges), "use of parts")
+        used, left = (
+            np.array(numbers)[:, columns]
+            for numbers in zip(*((one.used, one.least_left) for one in found), strict=True)
+        )
+        return used, np.maximum(PLENTY - left, 0)
+
+    used, asked = played(player)
+    box = Box(names, (), tuple(held), used, asked, choice.surges)
+    box = _needed(box, player, stock, searched, choice, over, watch)
+    if early is None or not box.bought:
+        return box
+    return replace(box, asked_early=played(early)[1], plays=box.plays + choice.surges)
 
 
 def _needed(

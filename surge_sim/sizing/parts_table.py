@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from surge_sim.sizing.changes import first_use
 from surge_sim.sizing.items import ITEMS, PARTS
 from surge_sim.statistics.binomial import quantile_limits
 from surge_sim.units import DAY_S
@@ -60,6 +61,11 @@ def parts_table(
         enough_low, enough, enough_high = quantile_limits(
             box.asked[:, place] + part.spare, share, confidence
         )
+        # with an order as soon as one is used, where that saves parts; large lots may ask for more
+        early = None
+        if box.asked_early is not None and extra:
+            _, early, _ = quantile_limits(box.asked_early[:, place] + part.spare, share, confidence)
+            early = None if early is None or enough is None or early >= enough else early
         rows.append(
             {
                 "part": name,
@@ -77,6 +83,8 @@ def parts_table(
                 "enough": enough,
                 "enough_low": enough_low,
                 "enough_high": enough_high,
+                "reorder_at_early": None if early is None else first_use(part),
+                "enough_early": early,
                 "surges": len(short),
                 "surges_short_in_hand": int((short_in_hand[:, supply] > 0).sum()),
                 "stock_outs_in_hand": float(short_in_hand[:, supply].mean()),
@@ -87,7 +95,10 @@ def parts_table(
     table = pd.DataFrame(rows)
     whole = [
         name
-        for name in ("reorder_at", "used_low", "used_high", "enough_low", "enough_high")
+        for name in (
+            "reorder_at", "used_low", "used_high", "enough_low", "enough_high",
+            "reorder_at_early", "enough_early",
+        )
         if name in table
-    ]
+    ]  # fmt: skip
     return table.astype(dict.fromkeys(whole, "Int64"))

@@ -59,7 +59,12 @@ def as_one_play(result: SizeResult, target: Target, plays: int) -> SizeResult:
         budget=replace(budget, surges=1, **_kept(budget.passes))
         if isinstance(budget, BudgetChoice)
         else budget,
-        box=replace(box, used=box.used[:1], asked=box.asked[:1]),
+        box=replace(
+            box,
+            used=box.used[:1],
+            asked=box.asked[:1],
+            asked_early=None if box.asked_early is None else box.asked_early[:1],
+        ),
         short_in_hand=result.short_in_hand[:1],
         short=result.short[:1],
         plays=plays,

@@ -15,8 +15,9 @@ from surge_sim.demand.warned import all_warnings
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.randomness import Sample
-from surge_sim.scenario.advice import invented_prices
+from surge_sim.scenario.advice import invented_prices, kit_cheaper_than_battery
 from surge_sim.sizing.chain import candidate_level
+from surge_sim.sizing.changes import PARTS_ORDERED_AT_FIRST_USE, changed
 from surge_sim.sizing.forecast import spoken
 from surge_sim.sizing.items import ITEMS, PARTS, PRICE_FIELDS, VARIED
 from surge_sim.sizing.looks import least_surges_to_pass
@@ -27,6 +28,7 @@ from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.watch import SoFar, Watch
 from surge_sim.sizing.why import waiting_with
 from surge_sim.statistics.binomial import log_evidence_above
+from surge_sim.statistics.tables import without_limits
 
 if TYPE_CHECKING:
     from surge_sim.scenario.goal import Prices, Target
@@ -128,6 +130,9 @@ def size(
     central = None
     if scenario.has_ranges and not alike:
         central = ScenarioPlayer(replace(scenario, ranges=()), target, seed, engine)
+    early = None
+    if bought and changed(settings, PARTS_ORDERED_AT_FIRST_USE) != settings:
+        early = replace(player, change=PARTS_ORDERED_AT_FIRST_USE)
     guess, arithmetic = _average_rates(scenario, stock_in_hand(settings))
     case = Case(
         name=scenario.name,
@@ -144,6 +149,7 @@ def size(
         parts=bought,
         parts_held=tuple(name for name in limited if name in hold),
         shelf=settings.supplies,
+        early=early,
     )
 
     # what is played once is remembered here, so there is nothing to share out
@@ -158,8 +164,11 @@ def size(
         start = time.perf_counter()
         result = size_case(case, plan, over, watch)
     if alike:
-        result = as_one_play(result, asked, len(player.only.scores))
+        once = len(player.only.scores) + (result.box.asked_early is not None)
+        result = as_one_play(result, asked, once)
     waiting = waiting_with(scenario, case.in_hand, seed, 1 if alike else choose, player.engine)
+    if replay is not None:
+        waiting = without_limits(waiting)
     result = replace(result, confidence=confidence, replay=replay, waiting_in_hand=waiting)
     took = spoken(time.perf_counter() - start)
     if alike:
@@ -194,13 +203,14 @@ def limited_parts(settings: Settings) -> tuple[str, ...]:
 
 
 def _price_notes(settings: Settings, vary: Sequence[str], prices: Prices | None) -> tuple[str, ...]:
-    """Say which prices nobody wrote; prices that are handed over are the caller's own."""
-    said = (
-        ""
-        if prices is not None
-        else invented_prices(settings, [PRICE_FIELDS[name] for name in vary])
-    )
-    return (said,) if said else ()
+    """Say which prices nobody wrote, or which of those handed over look swapped."""
+    if prices is None:
+        said = invented_prices(settings, [PRICE_FIELDS[name] for name in vary])
+        return (said,) if said else ()
+    doubt = kit_cheaper_than_battery(prices)
+    # what the file has is warned about at its line
+    told = (prices.kit, prices.battery) == (settings.prices.kit, settings.prices.battery)
+    return (f"The price of a kit {doubt}",) if doubt and not told else ()
 
 
 def check_plan(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -63,7 +64,8 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
             "known", Known(1, chance), in_hand, PRICES, LIMITS, parts=("hoods",),
             shelf=Supplies(hoods=Supply(spare=2, reorder_at=1)),
         )  # fmt: skip
-        fill_size_folder(folder, size_case(case, Plan(vary, choose=20, certify=60)))
+        result = size_case(case, Plan(vary, choose=20, certify=60))
+        fill_size_folder(folder, replace(result, waiting_in_hand=rich_run().waiting_for))
         folders.append(folder.columns)
     return folders
 

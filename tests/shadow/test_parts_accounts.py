@@ -14,6 +14,7 @@ from surge_sim.engine.log import Count
 from surge_sim.engine.play import play
 from surge_sim.equipment.stock import PLENTY, Stock
 from surge_sim.randomness import Sample
+from surge_sim.scenario.gear import Supply
 from tests.shadow.cells import Near, differences
 from tests.shadow.run_summary import apart
 from tests.shadow.scenes import parts_scene
@@ -87,12 +88,19 @@ def parts(case: Case, seen: list[dict[str, Any]]) -> list[dict[str, Any]]:
                 "used": middle, "used_low": low, "used_high": high,
                 "enough": Near(0, middle), "enough_low": Near(0, low),
                 "enough_high": Near(row["enough"], high),
+                **early(shelf),
                 "surges": CERTIFY,
             }
             | {f"surges_short{end}": int((one > 0).sum()) for end, one in short.items()}
             | {f"stock_outs{end}": one.mean() for end, one in short.items()}
         )  # fmt: skip
     return rows
+
+
+def early(shelf: Supply) -> dict[str, Any]:
+    """What an order as soon as one is used would save: the parts here are so ordered, or never."""
+    assert shelf.reorder_at is None or shelf.reorder_at >= shelf.spare - 1
+    return {"reorder_at_early": None, "enough_early": None}
 
 
 def test_parts_that_run_out_are_counted_again(case: Case) -> None:

@@ -18,7 +18,10 @@ from surge_sim.report.folder import ResultFolder
 from surge_sim.report.sizing_folder import fill_size_folder
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.size import size
+from tests.shadow.causes import waiting_for
 from tests.shadow.cells import differences, read_table
+from tests.shadow.raw import play_raw
+from tests.shadow.run_books import Books
 from tests.shadow.run_summary import apart, promise
 from tests.shadow.scenes import sizing_scene
 from tests.shadow.size_books import Plays, SizeBooks, lower, upper
@@ -99,6 +102,12 @@ def shown(case: Case) -> tuple[list[Stock], list[Stock]]:
     return passed, failed
 
 
+def waiting_in_hand(case: Case) -> list[dict[str, Any]]:
+    """What people wait for with the stock in hand, in the surges that choose."""
+    raw = play_raw(case.plays.scenario, case.in_hand, CHOOSE, SEED, Sample.CHOOSE)
+    return waiting_for(Books(raw, case.settings.target, case.settings.supplies.wipes_per_clean))
+
+
 @cache
 def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
     """Return each table of the folder from the second accounts."""
@@ -122,6 +131,7 @@ def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
         ),
         "other_shares": books.other_shares(case.rows("other_shares"), band),
         "more_stock": books.more_stock(case.rows("more_stock")),
+        "waiting_in_hand": waiting_in_hand(case),
     }
     for name, begin in (("in_hand", case.in_hand), ("recommended", case.recommended)):
         table = f"next_item_{name}"
@@ -165,6 +175,7 @@ def second_summary(case: Case) -> dict[str, Any]:
             "stock": counts(case.recommended),
         },
         "in_hand": counts(case.in_hand) | {"cost": plays.cost(case.in_hand)},
+        "waiting_in_hand": {row["waiting_for"]: row["share"] for row in tables["waiting_in_hand"]},
         "currency": case.settings.prices.currency,
         "frontier": tables["frontier"],
         "evidence": [
@@ -222,7 +233,6 @@ COUNTS = ("kits", "batteries", "spare_batteries", "bays")
 #: words and sums of the method itself: how many plays, how often more stock hurt
 WORDS = {
     "title", "notes", "caution", "chain_sha256", "plays", "plays_of_full_grid", "more_stock_hurt",
-    "waiting_in_hand",
 }  # fmt: skip
 
 

@@ -115,6 +115,39 @@ def test_where_parts_are_the_remedy_size_says_so_first_and_buys_no_kits_for_them
     assert held["kits"] > 20 and held["cost"] > 2 * best["cost"]
 
 
+def test_where_an_earlier_order_does_the_same_with_fewer_parts_size_says_so(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Some 36 hoods are used in 28 days, and come 4 days after one is left of 15.
+
+    Ordered as soon as one is used, new ones come while 10 or so are left: the shelf is enough as
+    it is, which a sizing with that reorder point in the file bears out. Tubes come after 21 days
+    and are ordered at once already.
+    """
+    late = UNIT.replace(
+        "hoods: {spare: 4, reorder_at: 3, order_size: 5, lead_time: 21 d}",
+        "hoods: {spare: 15, reorder_at: 1, order_size: 10, lead_time: 4 d}",
+    )
+    unit.write_text(late)
+    assert size(str(unit), "--out", "found") == 0
+    words = " ".join(capsys.readouterr().out.split())
+    assert "on the shelf; reorder points 9 and 8, order quantities 10 and 5." in words
+    said = (
+        "Or order earlier, with fewer to buy: at a reorder point of 14 for hoods, 15 hoods (now "
+        "15) on the shelf would be enough in 8 of 10 surges. Set reorder_at in the file and size"
+    )
+    assert said in words
+    hoods, tubes = json.loads((unit.parent / "found/summary.json").read_text())["parts"]
+    assert (hoods["reorder_at_early"], hoods["enough_early"]) == (14, 15)
+    assert hoods["enough"] > 15
+    assert tubes["reorder_at_early"] is tubes["enough_early"] is None
+    unit.write_text(late.replace("reorder_at: 1, order_size: 10", "reorder_at: 14, order_size: 10"))
+    assert size(str(unit), "--json") == 0
+    answer = json.loads(capsys.readouterr().out)
+    assert "extra_hoods" not in answer["recommended"]
+    assert answer["parts"][0]["recommended"] == "as in hand"
+
+
 def test_a_part_that_is_held_and_runs_out_is_said_first(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -130,6 +130,18 @@ def test_prices_that_nobody_wrote_are_said_below_the_answer(
     assert "No price is given" not in capsys.readouterr().out
 
 
+def test_a_kit_cheaper_than_a_battery_is_doubted_on_the_command_line_too(
+    unit: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    doubt = (
+        "The price of a kit is 100, less than a battery (240): check whether the two are swapped."
+    )
+    for prices, said in (("kit=100", [doubt]), ("kit=240,battery=240", [])):
+        assert size(str(unit), "--json", "--vary", "kits", "--prices", prices) == 0
+        notes = json.loads(capsys.readouterr().out)["notes"]
+        assert [note for note in notes if "swapped" in note] == said
+
+
 def test_confidence_budget_seed_and_anytime_reach_the_sizing(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
