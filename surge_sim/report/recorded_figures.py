@@ -9,19 +9,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
-from matplotlib.ticker import MaxNLocator
 
-from surge_sim.report.figures import BLUE, INK, ORANGE
+from surge_sim.report.figures import BLUE, INK, ORANGE, show_dates
 from surge_sim.statistics.recorded import WHOLE
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from matplotlib.axes import Axes
 
 #: simulated marks stand so far beside the recorded ones [days]
 _BESIDE = 0.12
 
 
-def draw_recorded_by_day(table: pd.DataFrame, top: Axes, bottom: Axes) -> None:
+def draw_recorded_by_day(table: pd.DataFrame, top: Axes, bottom: Axes, begins: date) -> None:
     """Draw share late (top), median and 90th percentile of the wait (bottom) by day.
 
     Parameters
@@ -30,6 +31,8 @@ def draw_recorded_by_day(table: pd.DataFrame, top: Axes, bottom: Axes) -> None:
         See :func:`surge_sim.statistics.recorded.comparison_table`.
     top, bottom : Axes
         Where to draw.
+    begins : date
+        Date of day 1.
     """
     days = table[table["group"] != WHOLE]
     _draw_measure(days, "share late", 100.0, "o", top)
@@ -38,8 +41,8 @@ def draw_recorded_by_day(table: pd.DataFrame, top: Axes, bottom: Axes) -> None:
     _draw_measure(days, "median", 1.0, "o", bottom, "median")
     _draw_measure(days, "90th percentile", 1.0, "^", bottom, "90th percentile")
     bottom.set_ylabel("wait [min]")
-    bottom.set_xlabel("day of the recorded period")
-    bottom.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=14, min_n_ticks=1))
+    bottom.set_xlabel("day of the recorded period, and its date")
+    show_dates(bottom, begins, first_day=1)
     for axes in (top, bottom):
         axes.set_ylim(bottom=0)
         axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9)

@@ -51,7 +51,8 @@ def _draw_recorded(folder: ResultFolder, result: RunResult) -> None:
         return
     name = "recorded_waits"
     figure = figures.new_figure(panels=2, width=8.5, height=5.5)
-    recorded_figures.draw_recorded_by_day(recorded[name], *figure.axes)
+    top, bottom = figure.axes
+    recorded_figures.draw_recorded_by_day(recorded[name], top, bottom, result.start.date())
     folder.write_figure(name, figure, recorded[name])
     name = "recorded_waits_by_entry"
     figure = figures.new_figure(height=5.0)

@@ -27,6 +27,7 @@ from surge_sim.statistics.intervals import (
     ratio_interval_of,
 )
 from surge_sim.statistics.recorded import (
+    WHOLE,
     Reading,
     comparison_table,
     entries_table,
@@ -187,10 +188,21 @@ class RunResult:
 
     # --- tables ------------------------------------------------------------------------------
 
+    def _dates(self, days: pd.Series) -> list[str | None]:
+        """Return when each day of the surge, from 1, begins; None where there is no day."""
+        return [
+            None if pd.isna(day) else f"{self.start + timedelta(days=int(day) - 1):%Y-%m-%d}"
+            for day in days
+        ]
+
     @cached_property
     def surges(self) -> pd.DataFrame:
         """One row per surge; without a worst day where there were no entries."""
-        return self.totals.rows.table().astype({"worst_day": "Int64"})
+        table = self.totals.rows.table().astype({"worst_day": "Int64"})
+        table.insert(
+            list(table).index("worst_day") + 1, "worst_day_date", self._dates(table["worst_day"])
+        )
+        return table
 
     @cached_property
     def waits(self) -> pd.DataFrame:
@@ -221,8 +233,7 @@ class RunResult:
     def by_day(self) -> pd.DataFrame:
         """Entries by day of the surge, from 1; a day begins at the hour of the surge's start."""
         table = self._table(tables.group_table(self.totals, "day"))
-        dates = [(self.start + timedelta(days=day - 1)).date().isoformat() for day in table["day"]]
-        table.insert(1, "date", dates)
+        table.insert(1, "date", self._dates(table["day"]))
         return table
 
     @cached_property
@@ -243,7 +254,10 @@ class RunResult:
     @cached_property
     def use_over_time(self) -> pd.DataFrame:
         """How many things are in each state over time."""
-        return self._table(tables.use_over_time_table(self.totals))
+        table = self._table(tables.use_over_time_table(self.totals))
+        begins = [self.start + timedelta(hours=hour) for hour in table["hour"].tolist()]
+        table.insert(1, "begins", [f"{one:%Y-%m-%d %H:%M}" for one in begins])
+        return table
 
     @cached_property
     def alarms(self) -> pd.DataFrame:
@@ -273,13 +287,22 @@ class RunResult:
     def recorded_waits(self) -> pd.DataFrame | None:
         """Recorded waits beside simulated ones, whole and by day; None without recorded ones."""
         plays = self.totals.recorded
-        return None if plays is None else comparison_table(plays)
+        if plays is None:
+            return None
+        table = comparison_table(plays)
+        day = table["group"].where(table["group"] != WHOLE).str.removeprefix("day ")
+        table.insert(1, "date", self._dates(day))
+        return table
 
     @cached_property
     def recorded_waits_by_entry(self) -> pd.DataFrame | None:
         """Recorded and simulated wait of each entry; None without recorded ones."""
         plays = self.totals.recorded
-        return None if plays is None else entries_table(plays)
+        if plays is None:
+            return None
+        table = entries_table(plays)
+        table.insert(list(table).index("day") + 1, "date", self._dates(table["day"]))
+        return table
 
     @cached_property
     def spread(self) -> pd.DataFrame:

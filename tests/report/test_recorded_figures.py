@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import warnings
+from datetime import date
 
 import numpy as np
 import pandas as pd
@@ -14,6 +15,7 @@ from surge_sim.report import figures, recorded_figures
 from tests.engine.tiny import PLAIN
 from tests.report.test_figures import figures_without_their_table
 
+BEGINS = date(2031, 1, 31)
 NAMES = ("group", "entries", "measure", "unit", "recorded", "simulated", "simulated_lowest",
          "simulated_highest")  # fmt: skip
 
@@ -41,7 +43,7 @@ def marks(ax) -> dict[str, list[float]]:
 
 def test_marks_stand_at_the_recorded_and_simulated_numbers_of_each_day(by_day):
     figure = figures.new_figure(panels=2)
-    recorded_figures.draw_recorded_by_day(by_day, *figure.axes)
+    recorded_figures.draw_recorded_by_day(by_day, *figure.axes, BEGINS)
     top, bottom = figure.axes
     assert marks(top) == {"recorded": [10, 20], "simulated": [20, 40]}
     assert marks(bottom) == {
@@ -52,11 +54,12 @@ def test_marks_stand_at_the_recorded_and_simulated_numbers_of_each_day(by_day):
     ends = [np.round(segment[:, 1], 9).tolist() for segment in spread.get_segments()]
     assert ends == [[15, 25], [30, 50]]
     assert "[%]" in top.get_ylabel() and "[min]" in bottom.get_ylabel()
+    assert [bottom.xaxis.get_major_formatter()(day) for day in (1, 2)] == ["1\n31 Jan", "2\n1 Feb"]
 
 
 def test_recorded_marks_are_filled_and_simulated_ones_open(by_day):
     figure = figures.new_figure(panels=2)
-    recorded_figures.draw_recorded_by_day(by_day, *figure.axes)
+    recorded_figures.draw_recorded_by_day(by_day, *figure.axes, BEGINS)
     for line in figure.axes[1].lines:
         is_open = line.get_markerfacecolor() == "white"
         assert is_open == ("simulated" in line.get_label())

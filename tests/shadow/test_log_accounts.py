@@ -25,6 +25,7 @@ from tests.shadow.test_run_accounts import (
     SURGES,
     Case,
     accounts,
+    date_of,
     none_wrong,
     second_summary,
 )
@@ -90,12 +91,14 @@ def recorded_waits(case: Case) -> list[dict[str, Any]]:
     groups += [(f"day {day}", mine) for day, mine in every.groupby("day")]
     for group, mine in groups:
         first = mine[mine["surge"] == 0]
+        day = None if group == "whole period" else int(group.removeprefix("day "))
         recorded = measured(first["recorded_s"], first["recorded_late"])
         plays = np.array([measured(one["wait_s"], one["late"]) for _, one in mine.groupby("surge")])
         for place, (measure, unit) in enumerate(MEASURES.items()):
             rows.append(
                 {
-                    "group": group, "entries": len(first), "measure": measure, "unit": unit,
+                    "group": group, "date": date_of(case, day), "entries": len(first),
+                    "measure": measure, "unit": unit,
                     "recorded": recorded[place], "simulated": plays[:, place].mean(),
                     "simulated_lowest": plays[:, place].min(),
                     "simulated_highest": plays[:, place].max(),
@@ -109,7 +112,8 @@ def by_entry(case: Case) -> list[dict[str, Any]]:
     needed = case.log["need"].astype(float)
     return [
         {
-            "entry": entry, "day": mine["day"].iloc[0], "need": needed[entry],
+            "entry": entry, "day": mine["day"].iloc[0],
+            "date": date_of(case, mine["day"].iloc[0]), "need": needed[entry],
             "recorded_min": mine["recorded_s"].iloc[0] / 60,
             "simulated_min": mine["wait_s"].mean() / 60, "lowest_min": mine["wait_s"].min() / 60,
             "highest_min": mine["wait_s"].max() / 60, "share_of_plays_late": mine["late"].mean(),

@@ -98,13 +98,23 @@ def none_wrong(found: Iterable[str]) -> None:
     assert not wrong, "\n".join([f"{len(wrong)} numbers differ", *wrong[:20]])
 
 
+def date_of(case: Case, day: float | None) -> str | None:
+    """Date on which a day of the surge begins; None where there is no such day."""
+    if day is None or math.isnan(day):
+        return None
+    return (case.settings.start + timedelta(days=int(day) - 1)).strftime("%Y-%m-%d")
+
+
 @cache
 def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
     """Return each table of the folder from the second accounts."""
     books = case.books
     stretch = int(case.tables["use_over_time"]["hours"][0])
     return {
-        "surges": books.surges.to_dict("records"),
+        "surges": [
+            row | {"worst_day_date": date_of(case, row["worst_day"])}
+            for row in books.surges.to_dict("records")
+        ],
         "spread": books.spread(),
         "waits": books.waits(case.ladder_s),
         "waiting_for": waiting_for(books),
@@ -112,14 +122,13 @@ def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
         "by_urgency": books.group("urgency"),
         "by_class": books.group("class"),
         "by_role": books.group("role"),
-        "by_day": [
-            row
-            | {"date": (case.settings.start + timedelta(days=row["day"] - 1)).strftime("%Y-%m-%d")}
-            for row in books.group("day")
-        ],
+        "by_day": [row | {"date": date_of(case, row["day"])} for row in books.group("day")],
         "by_hour": books.group("hour"),
         "use": books.use(),
-        "use_over_time": books.use_over_time(stretch),
+        "use_over_time": [
+            row | {"begins": f"{case.settings.start + timedelta(hours=row['hour']):%Y-%m-%d %H:%M}"}
+            for row in books.use_over_time(stretch)
+        ],
         "alarms": books.counted(ALARMS, "cause"),
         "consumables": books.consumables(),
         "work": books.counted(WORK, "what"),

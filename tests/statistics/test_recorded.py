@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
@@ -85,6 +86,9 @@ def test_recorded_and_simulated_measures_stand_side_by_side_whole_and_by_day(log
         "day 1": 2, "day 2": 1, "whole period": 3,
     }  # fmt: skip
     assert (table["simulated_lowest"] == table["simulated_highest"]).all(), "one play"
+    start = played(logged()).start
+    dates = [f"{start + timedelta(days=n):%Y-%m-%d}" for n in (0, 1)]
+    assert table["date"].tolist() == [None] * 5 + [dates[0]] * 5 + [dates[1]] * 5
 
 
 def test_each_entry_is_compared_with_its_own_recorded_wait(logged):

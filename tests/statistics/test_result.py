@@ -1,6 +1,7 @@
 """Tables and numbers of a run, from surges written by hand."""
 
 import random
+from datetime import timedelta
 
 import numpy as np
 import pandas as pd
@@ -106,6 +107,8 @@ def test_use_over_time_has_the_mean_of_each_hour_and_a_band():
     assert mine["mean"].tolist()[:3] == [0.5, 1.5, 0.0]
     assert (mine["p10"][1], mine["p90"][1]) == pytest.approx((1.1, 1.9))
     assert len(mine) == 24
+    start = rich_run().start
+    assert mine["begins"][23] == (start + timedelta(hours=23)).strftime("%Y-%m-%d %H:%M")
 
 
 def test_alarms_are_counted_per_thousand_entries():
