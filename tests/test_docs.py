@@ -11,6 +11,7 @@ All blocks of a document run in one folder that holds the project's scenarios.
 
 from __future__ import annotations
 
+import ast
 import re
 import shlex
 import shutil
@@ -162,6 +163,22 @@ def test_the_readme_gives_two_commands_for_a_fresh_machine() -> None:
         found = re.findall(rf"^<!-- {mark} -->\n```sh\n(.+)\n```$", text, re.MULTILINE)
         assert len(found) == 1, mark
         assert found[0].startswith("pip install ")
+
+
+def test_the_readme_counts_no_more_timelines_than_there_are() -> None:
+    """Worked out on paper: with a docstring; played by both engines: with their fixture."""
+    words = " ".join((ROOT / "README.md").read_text().split())
+    (said,) = re.findall(r"(\d+) timelines", words)
+    found = [
+        node
+        for file in (ROOT / "tests" / "engine").glob("test_*.py")
+        for node in ast.walk(ast.parse(file.read_text()))
+        if isinstance(node, ast.FunctionDef)
+        and node.name.startswith("test_")
+        and ast.get_docstring(node)
+        and "played" in [argument.arg for argument in node.args.args]
+    ]
+    assert len(found) >= int(said)
 
 
 @pytest.mark.parametrize(
