@@ -282,7 +282,9 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
         return "is not known", right, ""
     if kind in _LIMITS:
         name, word = _LIMITS[kind]
-        return shown(value), f"It must be {word} {units.number_text(float(context[name]))}.", ""
+        bound = float(context[name])
+        written = f"{bound:,.0f}" if bound.is_integer() else units.number_text(bound)
+        return shown(value), f"It must be {word} {written}.", ""
     if kind == "literal_error":
         return shown(value), nearest(str(value), _words(_annotation_at(path, root))), ""
     if kind in ("union_tag_invalid", "union_tag_not_found"):
