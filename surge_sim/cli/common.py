@@ -61,7 +61,7 @@ class Money(click.ParamType):
 #: the scenario file; that it exists and can be read is the loader's to judge, so that every
 #: fault of a file is said in one form
 scenario_argument: Decorator[Any] = click.argument(
-    "scenario_file", metavar="FILE", type=click.Path(path_type=Path)
+    "scenario_file", metavar="FILE", type=click.Path(path_type=Path, readable=False)
 )
 
 seed_option: Decorator[Any] = click.option(

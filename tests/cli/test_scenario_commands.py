@@ -91,3 +91,12 @@ def test_schema_prints_a_json_schema(run):
     schema = json.loads(run("schema").output)
     jsonschema.Draft202012Validator.check_schema(schema)
     assert set(schema["required"]) >= {"title", "start", "horizon", "kit", "stock", "target"}
+
+
+def test_whether_a_scenario_can_be_read_is_told_by_its_reader_like_any_other_fault(
+    run, tmp_path, monkeypatch
+):
+    """Nobody asks the system beforehand, and tells it in other words."""
+    (tmp_path / "a.yaml").write_text(BASE)
+    monkeypatch.setattr("os.access", lambda *_, **__: False)
+    assert run("check", tmp_path / "a.yaml").exit_code == 0

@@ -157,6 +157,22 @@ def test_without_a_place_each_run_gets_one_with_name_time_and_hash(tmp_path, mon
         assert re.fullmatch(r"winter_ward_\d{8}T\d{6}Z_[0-9a-f]{8}(_2)?", name)
 
 
+def test_runs_that_begin_in_the_same_second_get_folders_of_their_own(tmp_path, monkeypatch):
+    """Of three that run together, at least two begin within a second."""
+    scenario = scenario_at(tmp_path)
+    monkeypatch.chdir(tmp_path)
+    with (
+        result_folder(None, scenario, COMMAND, FACTS) as one,
+        result_folder(None, scenario, COMMAND, FACTS) as two,
+        result_folder(None, scenario, COMMAND, FACTS) as three,
+    ):
+        pass
+    places = {one.place, two.place, three.place}
+    assert len(places) == 3
+    assert all((place / "manifest.json").is_file() for place in places)
+    assert set((tmp_path / "results").iterdir()) == {tmp_path / place for place in places}
+
+
 def test_a_text_file_is_replaced_only_by_a_whole_one(tmp_path):
     path = tmp_path / "rows.csv"
     path.write_text("old")

@@ -17,8 +17,10 @@ import yaml
 from tests.conftest import ROOT, plain_environment
 from tests.robustness.trial import MOST_MEMORY, Outcome
 
-#: no extreme may take longer, on a machine that has other work to do as well [s]
+#: no extreme may take more processor time [s]
 LONGEST_S = 60
+#: nor may it wait for ever [s]
+_PATIENCE_S = 600
 TWENTY_DIGITS = "9" * 20
 
 
@@ -129,7 +131,8 @@ EXTREMES = (
         ("kits", "batteries", "bays", "cleaners"), "100000")},
         _SIZE + " --vary kits,batteries,bays"),
     Extreme("everything for nothing", {}, _SIZE + " --prices kit=0,battery=0,charger=0"),
-    Extreme("a budget for everything", {}, _SIZE + " --budget 1e300"),
+    Extreme("a budget for everything", {}, _SIZE + " --budget 1000000000"),
+    Extreme("a budget of 300 digits", {}, _SIZE + " --budget 1e300", "--budget"),
     Extreme("spare parts and wipes by the thousand million", {"supplies": {
         name: {"spare": "1000000000", "reorder_at": "1000000000", "order_size": "1000000000"}
         for name in ("hoods", "tubes", "prefilters", "main_filters")}},
@@ -198,7 +201,7 @@ class Ending(NamedTuple):
         if "Traceback" in self.err:
             return "a traceback: " + self.err.strip().splitlines()[-1]
         if self.seconds > LONGEST_S:
-            return f"took {self.seconds:.0f} s"
+            return f"took {self.seconds:.0f} s of processor time"
         if self.memory > MOST_MEMORY:
             return f"took {self.memory / 1e6:,.0f} MB"
         place = self.extreme.place
@@ -220,7 +223,6 @@ def ended(extreme: Extreme) -> Ending:
         Path(folder, "s.yaml").write_text(scenario_of(extreme), encoding="utf-8")
         words = extreme.words.replace("FILE", "s.yaml").split()
         out = ["--out", "out"] if words[0] in ("run", "size") else []
-        begin = time.monotonic()
         with open(Path(folder, "err"), "w+b") as err:
             process = subprocess.Popen(
                 [sys.executable, "-m", "surge_sim", *words, *out],
@@ -231,7 +233,7 @@ def ended(extreme: Extreme) -> Ending:
                 stderr=err,
                 preexec_fn=_bounded,
             )
-            timer = time.monotonic() + 2 * LONGEST_S
+            timer = time.monotonic() + _PATIENCE_S
             while True:
                 done, status, usage = os.wait4(process.pid, os.WNOHANG)
                 if done:
@@ -240,7 +242,7 @@ def ended(extreme: Extreme) -> Ending:
                     process.kill()
                 time.sleep(0.02)
             process.returncode = os.waitstatus_to_exitcode(status)
-            seconds = time.monotonic() - begin
+            seconds = usage.ru_utime + usage.ru_stime
             err.seek(0)
             text = err.read().decode("utf-8", "replace")
     memory = usage.ru_maxrss * (1 if sys.platform == "darwin" else 1024)

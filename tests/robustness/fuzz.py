@@ -25,7 +25,7 @@ _DEADLY = ("hang", "died", "memory")
 #: trials for making one failure smaller
 _TRIALS = 150
 #: for tasks that start programs of their own and watch over them [s]
-_LONG_S = 600.0
+_LONG_S = 900.0
 
 
 def check_trial(seed: int, number: int) -> Outcome:
