@@ -28,7 +28,6 @@ from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.watch import SoFar, Watch
 from surge_sim.sizing.why import waiting_with
 from surge_sim.statistics.binomial import log_evidence_above
-from surge_sim.statistics.tables import without_limits
 
 if TYPE_CHECKING:
     from surge_sim.scenario.goal import Prices, Target
@@ -167,8 +166,6 @@ def size(
         once = len(player.only.scores) + (result.box.asked_early is not None)
         result = as_one_play(result, asked, once)
     waiting = waiting_with(scenario, case.in_hand, seed, 1 if alike else choose, player.engine)
-    if replay is not None:
-        waiting = without_limits(waiting)
     result = replace(result, confidence=confidence, replay=replay, waiting_in_hand=waiting)
     took = spoken(time.perf_counter() - start)
     if alike:

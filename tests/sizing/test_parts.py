@@ -171,7 +171,8 @@ def test_a_stock_out_in_a_recorded_period_is_not_told_of_surges(
     replay: Replay | None, counted: str, enough: str
 ) -> None:
     hoods = {"part": "hoods", "on_shelf": 4, "enough": 9, "surges": 40, "surges_short_in_hand": 30,
-             "surges_short": 30, "on_shelf_recommended": 9, "price_of_more": 150.0}  # fmt: skip
+             "surges_short": 30, "on_shelf_recommended": 9, "price_of_more": 150.0,
+             "enough_early": None}  # fmt: skip
     said = {}
     for recommended in ("more", "held"):
         table = pd.DataFrame([{**hoods, "recommended": recommended}])
