@@ -40,8 +40,8 @@ _EVERYWHERE = {
     "main_filters_used": "main filters fitted [count]",
     "measure": "mean; p50 to p99: so many percent of waits are no longer; max: the longest",
     "missed": "parts of the target that were missed; empty when all were kept",
-    "missing": "what was missing while people waited: a kit (while a blower is missing too, it is "
-    "the kit), a hood, a tube, a battery, or nothing",
+    "missing": "what was missing while people waited: a kit (no clean blower was ready), a hood or "
+    "a tube (a clean blower was ready without one), a battery, or nothing",
     "needs": "moments at which somebody was ready and wanted a kit [count]",
     "on_target": "whether the surge kept every part of the target [True, False]",
     "patients": "patients admitted or present [count]",
@@ -171,7 +171,7 @@ _PARTS = {
     "shelf is used, where so early an order saves parts; empty: it does not, or no more are "
     "recommended [count]",
     "enough_early": "with that reorder point so many on the shelf would not have run out in that "
-    "share of the surges that chose, if all such parts were ordered so early [count]",
+    "share of the choosing surges, if all such parts were ordered so early [count]",
     "surges": "fresh surges on which stock-outs were counted [count]",
     "surges_short_in_hand": "of them, those in which the part ran out with the stock in hand "
     "[count]",
@@ -275,7 +275,7 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     "waiting_in_hand": {
         **_WAITING,
         "hours_per_surge": "hours waited with the stock in hand for this cause, mean over the "
-        "first of the surges that chose, at most 40 [h per surge]",
+        "first of the choosing surges, at most 40 [h per surge]",
         "in_surges": "of these surges, those in which somebody waited for it [count]",
     },
     "waits": {"group": "all needs, or urgent ones"},

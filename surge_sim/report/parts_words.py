@@ -71,12 +71,10 @@ def parts_row(result: SizeResult) -> str:
         for row in rows
     ]
     enough = enough_words(used, rows[0]["share_of_surges"], result.replay)
-    if _is_one(result.replay):
-        short = [row for row in rows if row["surges_short"]]
-        out = f"{_names(short).capitalize()} run out" if short else "None runs out"
-    else:
-        counts = _and([f"{row['surges_short']}" for row in rows])
-        out = f"Out of stock in {counts} of {rows[0]['surges']} {plays_name(result.replay)}"
+    short = [row for row in rows if row["surges_short"]]
+    out = _out(short, "recommended", result.replay) if short else "None runs out"
+    if not short and not _is_one(result.replay):
+        out += f" in any of {rows[0]['surges']} {plays_name(result.replay)}"
     return (
         f"{_and(shelf)} on the shelf; reorder points {_and(points)}, order quantities "
         f"{_and(lots)}. Used: {enough}. {out}."

@@ -18,7 +18,7 @@ from surge_sim.cli.main import exit_code_of
 from surge_sim.demand.replay import Replay
 from surge_sim.engine.play import score
 from surge_sim.equipment.stock import PLENTY
-from surge_sim.report.parts_words import parts_first
+from surge_sim.report.parts_words import parts_first, parts_row
 from surge_sim.scenario.gear import Supplies, Supply
 from surge_sim.scenario.goal import Prices
 from surge_sim.sizing.items import PARTS, one_less, stock_cost, stock_words
@@ -187,6 +187,26 @@ def test_a_stock_out_in_a_recorded_period_is_not_told_of_surges(
         f"PARTS FIRST: Hoods run out with the recommended stock{counted}. 5 hoods more would be "
         f"{f'enough {enough}'.strip()}: leave out --hold hoods"
     )
+
+
+@pytest.mark.parametrize(
+    ("short", "replay", "words"),
+    [
+        (0, None, "None runs out in any of 40 surges."),
+        (3, None, "Hoods run out with the recommended stock, in 3 of 40 surges."),
+        (0, Replay("log.csv", ("wipe-down times",)), "None runs out in any of 40 plays."),
+        (0, Replay("log.csv"), "Used: 7 hoods in the period. None runs out."),
+        (1, Replay("log.csv"), "in the period. Hoods run out with the recommended stock."),
+    ],
+)
+def test_stock_outs_that_remain_are_said_with_their_count_and_none_as_none(
+    short: int, replay: Replay | None, words: str
+) -> None:
+    hoods = {"part": "hoods", "on_shelf_recommended": 9, "reorder_at": None, "used": 7,
+             "used_high": None, "share_of_surges": 0.8, "surges": 40,
+             "surges_short": short}  # fmt: skip
+    result = SimpleNamespace(parts_table=pd.DataFrame([hoods]), replay=replay)
+    assert parts_row(cast(Any, result)).endswith(words)
 
 
 def test_parts_that_suffice_are_left_as_they_are(
