@@ -27,6 +27,7 @@ EXACT = {
     "report/test_sizing_text.py",
     "scenario/test_load.py",
     "scenario/test_shipped.py",
+    "shadow/test_run_accounts.py",
     "sizing/test_invert.py",
     "sizing/test_why.py",
     "statistics/test_intervals.py",
