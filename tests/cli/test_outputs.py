@@ -122,7 +122,7 @@ def test_results_go_through_a_link_to_an_empty_folder_which_keeps_its_mode(progr
         (".", "is the folder that the command is given in"),
         ("/dev/shm", "is where a disk is mounted"),
         ("broken", "is a link that leads nowhere"),
-        ("../unit.yaml/new", "cannot be written"),
+        ("../unit.yaml/new", "which is a file, not a folder"),
     ],
 )
 def test_a_place_for_results_that_cannot_be_is_found_before_the_work(
