@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import subprocess
 import sys
@@ -210,6 +211,17 @@ def test_a_damaged_file_is_compiled_anew_and_kept_whole(
         whole[:left] if left >= 0 else whole[:-9] + bytes([whole[-9] ^ 1]) + whole[-8:]
     )
     assert small(cache) == ["False", "42", "1", "True"]
+    assert small(cache) == ["True", "42", "0", "True"]
+
+
+def test_what_is_no_code_behind_a_right_checksum_is_compiled_anew(
+    tmp_path: Path, cache: dict[str, str]
+):
+    small(cache)
+    (path,) = kept_files(tmp_path / "cache")
+    path.write_bytes(hashlib.sha256(b"abc").digest() + b"abc")
+    # whole as it looks, it was there before
+    assert small(cache) == ["True", "42", "1", "True"]
     assert small(cache) == ["True", "42", "0", "True"]
 
 

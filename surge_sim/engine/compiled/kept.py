@@ -148,7 +148,10 @@ class Kept(NullCache):  # type: ignore[misc]
         if code is None:
             return None
         target_context.refresh()
-        types, parts = pickle.loads(code)
+        try:
+            types, parts = pickle.loads(code)
+        except (pickle.UnpicklingError, EOFError):
+            return None
         if types != str(sig):
             return None
         return CompileResult._rebuild(target_context, *parts)
