@@ -39,6 +39,8 @@ OF_THE_MACHINE = ("started", "seconds", "python", "platform", "packages")
 #: how long work takes, which is not the same twice: what tells it, what stands for it
 TIMED = (
     (re.compile(r"^(?:likely to take .*|.* left)\n", re.MULTILINE), ""),
+    # said once on each machine
+    (re.compile(r"^Compiling the engine .*\n", re.MULTILINE), ""),
     (re.compile(r"^(Played .*) in .*?(: .*)$", re.MULTILINE), r"\1 in ...\2"),
     (re.compile(r"^(Playing +reference engine) .*$", re.MULTILINE), r"\1 ..."),
 )
