@@ -116,7 +116,7 @@ def test_a_file_in_the_way_is_refused_and_kept(tmp_path):
     (full / "mine.txt").write_text("mine")
     file = tmp_path / "file"
     file.write_text("mine")
-    for place, words in ((full, "not empty"), (file, "not a folder"), (file / "below", "written")):
+    for place, words in ((full, "not empty"), (file, "not a folder"), (file / "below", "is below")):
         with (
             pytest.raises(ScenarioError, match=words),
             result_folder(place, scenario, COMMAND, FACTS),
