@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
+from itertools import accumulate
 from typing import NamedTuple
 
 from surge_sim.equipment.stock import Stock
@@ -155,19 +156,39 @@ def crew_steps(settings: Settings, stock: Stock, closing_s: int) -> tuple[list[i
     if cleaning.by != "crew":
         limit = cleaning.places if cleaning.by == "wearer" else None
         return [0], [_NO_LIMIT if limit is None else limit]
-    duty = [_on_duty(shift, settings, closing_s) for shift in cleaning.crew]
     events = [e for e in settings.disruptions if isinstance(e, CleanersAbsent | ExtraCleaners)]
-    times = sorted({0, *_edges(events), *(at_s for step_s, _ in duty for at_s in step_s)})
-    values = []
-    for at_s in times:
-        now = [event for event in events if event.at <= at_s < event.at + event.lasts]
-        there = 0
-        for shift, (step_s, on) in zip(cleaning.crew, duty, strict=True):
-            if on[bisect_right(step_s, at_s) - 1]:
-                own = [event for event in now if event.shift == shift.start]
-                there += _changed(shift.cleaners + stock.extra_cleaners, own)
-        values.append(_changed(there, [event for event in now if event.shift is None]))
-    return times, values
+    own: dict[int | None, list[CleanersAbsent | ExtraCleaners]] = {}
+    for event in events:
+        own.setdefault(event.shift, []).append(event)
+    # what each shift changes, at its own moments only: there may be a thousand shifts a day
+    changes = dict.fromkeys((0, *_edges(events)), 0)
+    for shift in cleaning.crew:
+        step_s, on = _on_duty(shift, settings, closing_s)
+        full, before = shift.cleaners + stock.extra_cleaners, 0
+        for at_s, now in _events_at(step_s, own.get(shift.start, [])):
+            duty = on[bisect_right(step_s, at_s) - 1]
+            there = _changed(full, now) if duty else 0
+            changes[at_s] = changes.get(at_s, 0) + there - before
+            before = there
+    times = sorted(changes)
+    there_at = accumulate(changes[at_s] for at_s in times)
+    all_events = _events_at(times, own.get(None, []))
+    return times, [
+        _changed(there, now) if now else there
+        for there, (_, now) in zip(there_at, all_events, strict=True)
+    ]
+
+
+def _events_at(
+    times: Sequence[int], events: Sequence[CleanersAbsent | ExtraCleaners]
+) -> Iterator[tuple[int, list[CleanersAbsent | ExtraCleaners]]]:
+    """Each moment, and those at which an event begins or ends, with the events of then."""
+    edges = set(_edges(events))
+    now: list[CleanersAbsent | ExtraCleaners] = []
+    for at_s in sorted(edges.union(times)) if edges else times:
+        if at_s in edges:
+            now = [event for event in events if event.at <= at_s < event.at + event.lasts]
+        yield at_s, now
 
 
 def _on_duty(shift: CrewShift, settings: Settings, closing_s: int) -> tuple[list[int], list[int]]:
