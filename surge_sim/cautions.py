@@ -22,3 +22,9 @@ CAUTION_IN_SHORT = (
     "A planning aid: it counts equipment and time and says nothing about whether a respirator "
     "protects a person. Maker's instructions and local rules come first."
 )
+
+#: the same in two lines of a screen, with the way to the whole of it
+CAUTION_ON_SCREEN = (
+    "Planning aid: counts equipment and time, says nothing about protection. Your respiratory "
+    "protection program comes first. In full: surge-sim sources"
+)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
+import sys
 import textwrap
 from collections.abc import Sequence
 
 import click
 
 from surge_sim.plain import for_screen
+from surge_sim.report.document import Document
 from surge_sim.report.lines import held_together
 
 #: width of the answers as they are made
@@ -23,9 +26,21 @@ _TABLE_ROW = re.compile(r"\S {2,}\S.*\S {2,}\S|^ {20,}\S")
 _LABEL = re.compile(r" *\S+(?: \S+)* {2,}")
 
 
-def show(text: str) -> None:
-    """Print an answer; on a terminal of less than 80 columns its sentences are wrapped anew."""
-    click.echo(narrowed(for_screen(text), shutil.get_terminal_size((WIDTH, 24)).columns))
+def show(answer: Document | str) -> None:
+    """Print an answer as wide as the terminal, with colours where it shows them."""
+    columns = shutil.get_terminal_size((WIDTH, 24)).columns
+    if isinstance(answer, Document):
+        from surge_sim.report.terminal import render
+
+        click.echo(render(answer, columns, has_colours()))
+    else:
+        click.echo(narrowed(for_screen(answer), columns))
+
+
+def has_colours() -> bool:
+    """Say whether standard output is a terminal that shows colours, and nobody refused them."""
+    refused = os.environ.get("NO_COLOR") or os.environ.get("TERM") in ("dumb", "unknown")
+    return sys.stdout.isatty() and not refused
 
 
 def narrowed(text: str, columns: int) -> str:

@@ -1,0 +1,183 @@
+"""A document for the terminal: as wide as it is, with colours or without, in the same words."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+from collections.abc import Iterator
+from io import StringIO
+from itertools import pairwise
+
+from rich.cells import cell_len
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table as Grid
+from rich.text import Text
+
+from surge_sim.plain import for_screen
+from surge_sim.report import document as doc
+
+#: a narrower terminal gets lines of so many columns, a wider one too
+NARROWEST, WIDEST = 40, 100
+
+#: blanks between the columns of a table, and behind the labels of rows
+_GAP = 2
+
+_TITLE, _HEADING, _ANSWER, _HEADER, _WARNING, _CAUTION = (
+    "bold", "bold cyan", "bold", "bold", "bold yellow", "dim",
+)  # fmt: skip
+
+#: a space between a number and its unit, where no line should end
+_HELD = re.compile(r"(?<=\d) (?=(?:s|min|h|d|%|L/min|kits|per|of)(?:\W|$))|(?<=\bof) (?=\d)")
+#: stands for such a space while lines are broken: rich would break at any blank
+_STAYS = "\ue000"
+
+
+def render(document: doc.Document, columns: int = 80, colour: bool = False) -> str:
+    """Return a document as text.
+
+    Parameters
+    ----------
+    document : Document
+        What is said.
+    columns : int
+        Width of the terminal; lines are from 40 to 100 columns long at most.
+    colour : bool
+        Whether the text has colours. The words and the lines are the same without.
+
+    Returns
+    -------
+    str
+        Lines without blanks at their ends; no line feed at the end of the last one.
+    """
+    paper = StringIO()
+    console = Console(
+        file=paper, width=min(max(columns, NARROWEST), WIDEST), force_terminal=colour,
+        color_system="standard" if colour else None, no_color=not colour, legacy_windows=False,
+        markup=False, emoji=False, highlight=False, _environ={},
+    )  # fmt: skip
+    blocks = document.blocks
+    for before, block in pairwise((None, *blocks)):
+        if before is not None and block is not None and _apart(before, block):
+            console.print()
+        if block is not None:
+            console.print(_shown(block, console))
+    lines = paper.getvalue().replace(_STAYS, " ").split("\n")
+    return "\n".join(line.rstrip() for line in lines).rstrip("\n")
+
+
+def _apart(before: doc.Block, block: doc.Block) -> bool:
+    """Say whether an empty line stands between two blocks."""
+    if isinstance(before, doc.Heading):
+        return before.level == 1 and not isinstance(block, doc.Paragraph)
+    return type(before) is not type(block) or not isinstance(block, doc.Remark | doc.Figure)
+
+
+def _shown(block: doc.Block, console: Console) -> RenderableType:
+    match block:
+        case doc.Heading(text, level):
+            return _text(text, _TITLE if level == 1 else _HEADING)
+        case doc.Answer(text):
+            return _text(text, _ANSWER)
+        case doc.Paragraph(text):
+            return _text(text)
+        case doc.Sentences(items):
+            return Group(*(_hanging(item) for item in items))
+        case doc.Rows(rows):
+            grid = Grid.grid(padding=(0, _GAP, 0, 0))
+            grid.add_column(max_width=console.width // 3)
+            grid.add_column()
+            for label, text in rows:
+                grid.add_row(_text(label, _HEADING), _text(text))
+            return grid
+        case doc.Table():
+            return _table(block, console)
+        case doc.Figure(file, caption):
+            return _labelled("Figure: ", f"{caption} ({file})", "")
+        case doc.Remark("caution", text):
+            return _text(text, _CAUTION)
+        case doc.Remark(kind, text):
+            return _labelled(f"{kind.capitalize()}: ", text, _WARNING * (kind == "warning"))
+
+
+def _text(text: str, style: str = "") -> Text:
+    """Return a text as text: orders to the terminal written out, no markup, one blank each."""
+    return Text(_HELD.sub(_STAYS, _plain(text)), style=style)
+
+
+def _plain(text: str) -> str:
+    return " ".join(for_screen(text).split())
+
+
+def _labelled(label: str, text: str, style: str) -> Text:
+    return Text.assemble((label, style), _text(text))
+
+
+def _hanging(text: str) -> RenderableType:
+    """Return a sentence whose further lines stand two columns further in."""
+    grid = Grid.grid()
+    grid.add_column(width=2)
+    grid.add_column()
+    grid.add_row("-", _text(text))
+    return grid
+
+
+def _table(table: doc.Table, console: Console) -> RenderableType:
+    """Return a table in columns, or, where these have no room, row below row."""
+    widths = _widths(table, console.width)
+    if widths is None:
+        return Group(*_row_below_row(table))
+    grid = Grid(box=None, padding=(0, _GAP, 0, 0), pad_edge=False, header_style=_HEADER)
+    for column, width in zip(table.columns, widths, strict=True):
+        grid.add_column(_text(_head(column)), justify=column.align, vertical="bottom", width=width)
+    for row in table.rows:
+        grid.add_row(*map(_text, row))
+    return grid
+
+
+def _widths(table: doc.Table, width: int) -> list[int | None] | None:
+    """Return the widths of the columns of numbers, whose cells stay whole, and None for words.
+
+    Heads take up to three lines, then words less room than they ask for; None if that is not
+    enough.
+    """
+    gaps = _GAP * (len(table.columns) - 1)
+    cells = zip(*table.rows, strict=True)
+    needs = [max(map(cell_len, map(_plain, column))) for column in cells]
+    words = sum(
+        need for column, need in zip(table.columns, needs, strict=True) if column.align == "left"
+    )
+    for room in (words, min(words, 2 * width // 5)):
+        for lines in (1, 2, 3):
+            widths = [
+                max(need, _narrowest(_head(column), lines)) if column.align == "right" else None
+                for column, need in zip(table.columns, needs, strict=True)
+            ]
+            if room + gaps + sum(size or 0 for size in widths) <= width:
+                return widths
+    return None
+
+
+def _narrowest(text: str, lines: int) -> int:
+    """Return the least width at which a text takes so many lines."""
+    longest = max(map(len, text.split()), default=0)
+    wide_enough = (
+        width
+        for width in range(longest, len(text))
+        if len(textwrap.wrap(text, max(width, 1))) <= lines
+    )
+    return next(wide_enough, len(text))
+
+
+def _row_below_row(table: doc.Table) -> Iterator[RenderableType]:
+    first, *others = table.columns
+    for name, *cells in table.rows:
+        yield _text(f"{first.header}: {name}" if first.header else name, _HEADER)
+        said = [
+            f"{_head(column)}: {cell}" for column, cell in zip(others, cells, strict=True) if cell
+        ]
+        yield Padding(_text("; ".join(said)), (0, 0, 0, 2))
+
+
+def _head(column: doc.Column) -> str:
+    return f"{column.header} ({column.unit})" if column.unit else column.header
