@@ -13,6 +13,7 @@ import stat
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
+from glob import escape
 from pathlib import Path
 from tempfile import mkdtemp, mkstemp
 from typing import TextIO
@@ -25,8 +26,10 @@ if sys.platform != "win32":
 #: ends the name of whatever is not whole yet
 PARTIAL = ".surge-sim.partial"
 
-#: what this process has begun, and the handles of the locks
-_begun: dict[Path, int | None] = {}
+#: what this process has begun
+_begun: list[Path] = []
+#: folders made on the way to it, the innermost first, that are removed where they stay empty
+_made: list[Path] = []
 
 _RIGHT = "Name a new file, or one that may be replaced, in a folder that you may write to."
 
@@ -55,30 +58,69 @@ def flush_folder(folder: Path) -> None:
 
 
 @contextmanager
-def begun(path: Path, folder: bool = False) -> Iterator[Path]:
+def begun(path: Path, folder: bool = False, alone: bool = True) -> Iterator[Path]:
     """Give an empty file or folder beside a path, to be renamed to it when it is whole.
 
-    What is still there under its first name at the end of the block is removed.
+    What is still there under its first name at the end of the block is removed, with the folders
+    on the way to it that were made for it and are empty.
+
+    Parameters
+    ----------
+    path : Path
+        Where it will be.
+    folder : bool
+        Whether it is a folder.
+    alone : bool
+        Whether no other run may be writing the same.
+
+    Raises
+    ------
+    ScenarioError
+        Where another run is writing the same; both are refused if they begin at the same instant.
     """
-    clear_dead(path.parent)
-    prefix, first = f"{path.name}.", ".partial"
-    if folder:
-        made = mkdtemp(first, prefix, path.parent)
-    else:
-        handle, made = mkstemp(first, prefix, path.parent)
-        os.close(handle)
-    # it gets its name when it is locked: until then nobody may take it for a dead run's
-    part = Path(made.removesuffix(first) + PARTIAL)
-    lock = _locked(Path(made))
-    _begun[part] = lock
-    try:
-        os.rename(made, part)
-        yield part
-    finally:
-        _remove(part)
-        del _begun[part]
+    with ExitStack() as stack:
+        if folder:
+            stack.enter_context(_parents(path))
+        clear_dead(path.parent)
+        prefix, first = f"{path.name}.", ".partial"
+        if folder:
+            made = mkdtemp(first, prefix, path.parent)
+        else:
+            handle, made = mkstemp(first, prefix, path.parent)
+            os.close(handle)
+        # it gets its name when it is locked: until then nobody may take it for a dead run's
+        part = Path(made.removesuffix(first) + PARTIAL)
+        lock = _locked(Path(made))
         if lock is not None:
-            os.close(lock)
+            stack.callback(os.close, lock)
+        _begun.append(part)
+        stack.callback(_begun.remove, part)
+        stack.callback(_remove, part)
+        os.rename(made, part)
+        # looked for when its own can be seen, so that of two runs never both go on
+        others = [one for one in path.parent.glob(_named_like(path)) if one != part]
+        if alone and others and lock is not None:
+            right = f"Wait for it, or name another place. If no run is at work, remove {others[0]}."
+            raise ScenarioError([Fault(str(path), 0, "is being written by another run.", right)])
+        yield part
+
+
+@contextmanager
+def _parents(path: Path) -> Iterator[None]:
+    """Make the folders that a path lies in; those made are removed at the end if empty."""
+    made = [parent for parent in path.parents if not parent.exists()]
+    _made[:0] = made
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        yield
+    finally:
+        _remove_empty(made)
+        _made[:] = [one for one in _made if one not in made]
+
+
+def _named_like(path: Path) -> str:
+    """Return the pattern of names that runs give to what they begin for a path."""
+    return f"{escape(path.name)}.{'?' * 8}{PARTIAL}"
 
 
 def clear_dead(folder: Path) -> None:
@@ -94,6 +136,14 @@ def clear_own() -> None:
     """Remove all that this process has begun: it ends at once."""
     for path in list(_begun):
         _remove(path)
+    _remove_empty(_made)
+
+
+def _remove_empty(folders: Sequence[Path]) -> None:
+    """Take away those folders that are empty, the innermost first."""
+    for folder in folders:
+        with suppress(OSError):
+            folder.rmdir()
 
 
 def _locked(path: Path) -> int | None:

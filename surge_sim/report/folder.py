@@ -140,14 +140,13 @@ def result_folder(
     """
     started, clock = datetime.now(UTC), time.perf_counter()
     place = out if out is not None else _new_place(scenario, facts, started)
-    made: list[Path] = []
     with ExitStack() as stack:
-        stack.callback(_remove_empty, made)
         try:
             target, mode = _tried(place)
-            made += [parent for parent in target.parents if not parent.exists()]
-            target.parent.mkdir(parents=True, exist_ok=True)
-            building = stack.enter_context(begun(target, folder=True))
+            building = stack.enter_context(begun(target, folder=True, alone=out is not None))
+            if out is not None:
+                # another run may have ended there meanwhile; from here on none can begin
+                _tried(place)
         except OSError as error:
             raise refused(place, error, _RIGHT) from None
         folder = ResultFolder(place, building, scenario.settings.title)
@@ -286,12 +285,3 @@ def _put_in_place(building: Path, place: Path, mode: int) -> None:
     except OSError as error:
         raise refused(place, error, _RIGHT) from None
     flush_folder(place.parent)
-
-
-def _remove_empty(folders: Sequence[Path]) -> None:
-    """Take away folders that were made on the way, the innermost first."""
-    for folder in folders:
-        try:
-            folder.rmdir()
-        except OSError:
-            return

@@ -11,7 +11,7 @@ import pytest
 
 import surge_sim
 from surge_sim.errors import ScenarioError
-from surge_sim.report.files import whole_text_file
+from surge_sim.report.files import clear_own, whole_text_file
 from surge_sim.report.folder import result_folder
 from surge_sim.scenario.scenario import Scenario
 from tests.engine.tiny import PLAIN
@@ -171,6 +171,46 @@ def test_runs_that_begin_in_the_same_second_get_folders_of_their_own(tmp_path, m
     assert len(places) == 3
     assert all((place / "manifest.json").is_file() for place in places)
     assert set((tmp_path / "results").iterdir()) == {tmp_path / place for place in places}
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no locks there")
+def test_of_two_runs_with_the_same_place_the_later_is_refused_before_its_work(tmp_path):
+    """Another place beside it, and the same one after the first has ended, are free."""
+    scenario = scenario_at(tmp_path)
+    with (
+        result_folder(tmp_path / "out", scenario, COMMAND, FACTS),
+        whole_text_file(tmp_path / "out.csv") as rows,
+    ):
+        for again in (
+            result_folder(tmp_path / "out", scenario, COMMAND, FACTS),
+            whole_text_file(tmp_path / "out.csv"),
+        ):
+            with pytest.raises(ScenarioError, match="is being written by another run"), again:
+                pytest.fail("the work began")
+        with result_folder(tmp_path / "out.1", scenario, COMMAND, FACTS):
+            pass
+        rows.write("first")
+    assert (tmp_path / "out/manifest.json").is_file()
+    assert (tmp_path / "out.csv").read_text() == "first"
+    with whole_text_file(tmp_path / "out.csv") as rows:
+        rows.write("second")
+    assert (tmp_path / "out.csv").read_text() == "second"
+
+
+def test_a_run_that_ends_at_once_leaves_no_folder_that_it_made(tmp_path):
+    """`results` was there before, with nothing in it; `results/a` was made on the way."""
+    (tmp_path / "results").mkdir()
+    scenario = scenario_at(tmp_path)
+    place = tmp_path / "results/a/out"
+    with (
+        pytest.raises(KeyboardInterrupt),
+        result_folder(place, scenario, COMMAND, FACTS) as folder,
+    ):
+        folder.write_text("answer.txt", "half")
+        assert list((tmp_path / "results/a").iterdir()) == [folder.building]
+        clear_own()
+        assert list((tmp_path / "results").iterdir()) == []
+        raise KeyboardInterrupt
 
 
 def test_a_text_file_is_replaced_only_by_a_whole_one(tmp_path):
