@@ -3,7 +3,7 @@
 ``python -m tests.robustness --cases N`` runs N cases of `check` and a share of that of the other
 parts; ``--processes P`` side by side; ``--seed S``; ``--save FOLDER`` for what failed, made small;
 ``--write FILE`` puts the table of figures into a file, between its marks where it has them. Names
-of parts (check, play, hostile, extremes, kills, same) run only these.
+of parts (check, play, hostile, extremes, kills, same) run only these; the others keep their rows.
 """
 
 from __future__ import annotations
@@ -16,21 +16,31 @@ from tests.robustness.fuzz import PARTS, Tally, attacked, saved
 START, END = "<!-- robustness: begin -->", "<!-- robustness: end -->"
 
 
-def as_markdown(tallies: list[Tally]) -> str:
-    """Write the figures as a table."""
-    lines = ["| what | tasks | how they ended | failures |", "| --- | --- | --- | --- |"]
-    for tally in tallies:
-        ended = ", ".join(f"{kind} {count:,}" for kind, count in tally.outcomes.most_common())
-        tasks = sum(tally.outcomes.values())
-        lines.append(f"| {PARTS[tally.part].what} | {tasks:,} | {ended} | {tally.failed:,} |")
+HEAD = "| what | seed | tasks | how they ended | failures |", "| --- | --- | --- | --- | --- |"
+
+
+def as_markdown(tallies: list[Tally], old: str = "") -> str:
+    """Write the figures as a table; parts that were not run now keep the row of an old one."""
+    now = {tally.part: tally for tally in tallies}
+    lines = list(HEAD)
+    for name, part in PARTS.items():
+        if name in now:
+            tally = now[name]
+            ended = ", ".join(f"{kind} {count:,}" for kind, count in tally.outcomes.most_common())
+            tasks = sum(tally.outcomes.values())
+            lines.append(f"| {part.what} | {tally.seed} | {tasks:,} | {ended} | {tally.failed:,} |")
+        else:
+            kept = [line for line in old.splitlines() if line.startswith(f"| {part.what} | ")]
+            lines += kept or [f"| {part.what} | | 0 | not run yet | |"]
     return "\n".join(lines)
 
 
-def written(table: str, path: Path) -> None:
+def written(tallies: list[Tally], path: Path) -> None:
     """Put the table into a file: between its marks, or as all of it."""
     old = path.read_text(encoding="utf-8") if path.is_file() else ""
     before, mark, rest = old.partition(START)
-    after = rest.partition(END)[2] if mark else ""
+    inside, _, after = rest.partition(END)
+    table = as_markdown(tallies, inside)
     text = f"{before}{START}\n\n{table}\n\n{END}{after}" if mark else f"{table}\n"
     path.write_text(text, encoding="utf-8")
 
@@ -59,7 +69,7 @@ def main() -> int:
             saved(tally, asked.save)
     print(f"\n{as_markdown(tallies)}")
     if asked.write is not None:
-        written(as_markdown(tallies), asked.write)
+        written(tallies, asked.write)
     return 1 if any(tally.failed for tally in tallies) else 0
 
 

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from tests.robustness.__main__ import END, START, as_markdown, written
+from tests.robustness.__main__ import END, HEAD, START, as_markdown, written
 from tests.robustness.cases import OPTIONS, RECIPES, SCENARIO, Case, Change, Recipe, good_files
 from tests.robustness.extremes import EXTREMES
 from tests.robustness.fuzz import PARTS, Tally, attacked, check_trial, saved, smaller
@@ -180,14 +180,18 @@ def test_the_table_goes_between_the_marks(tmp_path):
     tally = Tally("same", SEED)
     tally.add(0, Outcome("same bytes"))
     tally.add(1, Outcome("other bytes", "8"))
-    table = as_markdown([tally])
-    assert (
-        table.splitlines()[-1] == "| 1, 2 and 8 processes | 2 | same bytes 1, other bytes 1 | 1 |"
-    )
+    row = f"| 1, 2 and 8 processes | {SEED} | 2 | same bytes 1, other bytes 1 | 1 |"
+    assert as_markdown([tally]).splitlines()[-1] == row
+    assert as_markdown([]).splitlines()[-1] == "| 1, 2 and 8 processes | | 0 | not run yet | |"
     path = tmp_path / "README.md"
-    path.write_text(f"before\n{START}\nold\n{END}\nafter\n", encoding="utf-8")
-    written(table, path)
-    assert path.read_text(encoding="utf-8") == f"before\n{START}\n\n{table}\n\n{END}\nafter\n"
+    extremes = "| extremes | 4 | 9 | refused 9 | 0 |"
+    text = f"before\n{START}\n{extremes}\n| 1, 2 and 8 processes | 9 | old |\n{END}\nafter\n"
+    path.write_text(text, encoding="utf-8")
+    written([tally], path)
+    text = path.read_text(encoding="utf-8")
+    assert text.startswith(f"before\n{START}\n\n{HEAD[0]}\n")
+    assert text.endswith(f"\n{row}\n\n{END}\nafter\n")
+    assert text.count(extremes) == 1 and "old" not in text
 
 
 def test_parts_grow_with_the_cases():
