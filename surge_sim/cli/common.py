@@ -58,11 +58,22 @@ class Money(click.ParamType):
             self.fail(f"{value!r} cannot be used. {right}", param, ctx)
 
 
+class Place(click.Path):
+    """A file or folder; no name at all is refused, which else would be the folder one is in."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path, readable=False)
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return the path."""
+        if not str(value):
+            self.fail("the name is empty. Name a file or a folder.", param, ctx)
+        return super().convert(value, param, ctx)
+
+
 #: the scenario file; that it exists and can be read is the loader's to judge, so that every
 #: fault of a file is said in one form
-scenario_argument: Decorator[Any] = click.argument(
-    "scenario_file", metavar="FILE", type=click.Path(path_type=Path, readable=False)
-)
+scenario_argument: Decorator[Any] = click.argument("scenario_file", metavar="FILE", type=Place())
 
 seed_option: Decorator[Any] = click.option(
     "--seed",
@@ -83,7 +94,7 @@ out_option: Decorator[Any] = click.option(
     "--out",
     "out_folder",
     metavar="DIR",
-    type=click.Path(path_type=Path),
+    type=Place(),
     help="Folder for the results: a new one, or an empty one.",
 )
 

@@ -48,6 +48,7 @@ _NO_MORE = (
 )  # fmt: skip
 
 _stops: list[int] = []
+_finished: list[int] = []
 _ending = threading.Lock()
 
 
@@ -58,6 +59,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     os.environ.setdefault("PYTHONWARNINGS", "ignore::UserWarning:multiprocessing.resource_tracker")
     try:
         code = _code_of(sys.argv[1:] if arguments is None else arguments)
+        # the answer is out: a stop from here on ends at once, with the same code
+        _finished.append(code)
     except KeyboardInterrupt:
         code = stopped()
     except SystemExit as ending:
@@ -66,8 +69,6 @@ def main(arguments: Sequence[str] | None = None) -> None:
         # nothing is waited for: neither workers nor a thread that compiles
         _drop_output()
         os._exit(code)
-    # a stop from here on finds nothing to put away
-    _stops.append(0)
     sys.exit(code)
 
 
@@ -80,7 +81,9 @@ def _code_of(arguments: Sequence[str]) -> int:
     from surge_sim.errors import NotFinished
 
     try:
-        return exit_code_of(arguments)
+        code = exit_code_of(arguments)
+        sys.stdout.flush()
+        return code
     except BrokenPipeError:
         # the reader (``head``, say) has seen enough
         _drop_output()
@@ -162,7 +165,7 @@ def _listen() -> None:
 def _stop(number: int, _: FrameType | None) -> None:
     """Raise the first stop; end at the second."""
     _stops.append(number)
-    if len(_stops) > 1:
+    if _finished or len(_stops) > 1:
         _end_at_once(_stops[0])
     elif number == signal.SIGINT:
         raise KeyboardInterrupt
@@ -188,6 +191,8 @@ def _end_at_once(number: int) -> None:
     if not _ending.acquire(blocking=False):
         # it is being done
         return
+    if _finished:
+        os._exit(_finished[0])
     files = sys.modules.get("surge_sim.report.files")
     if files is not None:
         files.clear_own()

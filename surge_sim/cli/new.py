@@ -7,14 +7,13 @@ from pathlib import Path
 
 import click
 
+from surge_sim.cli.common import Place
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.plain import for_screen
 
 
 @click.command(name="new")
-@click.argument(
-    "scenario_file", metavar="[FILE]", type=click.Path(path_type=Path), default="scenario.yaml"
-)
+@click.argument("scenario_file", metavar="[FILE]", type=Place(), default="scenario.yaml")
 def command(scenario_file: Path) -> None:
     """Write a commented scenario file to start from (scenario.yaml if no FILE is named).
 

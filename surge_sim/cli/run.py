@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from surge_sim.cli.common import (
+    Place,
     chosen_stock,
     cluster_option,
     json_option,
@@ -33,7 +34,7 @@ from surge_sim.cli.screen import show
 @click.option(
     "--entries-out",
     metavar="FILE.csv",
-    type=click.Path(path_type=Path),
+    type=Place(),
     help="Also write every need, one row each.",
 )
 @processes_option

@@ -72,6 +72,19 @@ def test_a_file_of_entries_is_refused_where_it_must_not_be(program, unit, tmp_pa
     assert [path.read_text() for path in files] == texts
 
 
+@pytest.mark.parametrize(
+    "words", [("run", ""), ("new", ""), ("run", "unit.yaml", "--entries-out", ""),
+              ("run", "unit.yaml", "--out", ""), ("size", "unit.yaml", "--out", "")],
+)  # fmt: skip
+def test_an_empty_name_is_not_the_folder_that_one_is_in(program, unit, tmp_path, words):
+    before = kinds(tmp_path)
+    done = program(*words)
+    assert (done.returncode, done.stdout) == (2, "")
+    named = words[-2] if words[-2].startswith("--") else "FILE"
+    assert f"{named}" in done.stderr and "the name is empty" in done.stderr
+    assert kinds(tmp_path) == before
+
+
 def test_a_file_of_entries_is_not_written_into_the_folder_of_results(program, unit, tmp_path):
     (tmp_path / "mine").mkdir()
     done = program("run", unit, "--out", "mine", "--entries-out", "mine/needs.csv", *SMALL)

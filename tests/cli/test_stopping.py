@@ -231,6 +231,29 @@ def test_a_stop_that_nobody_minds_ends_when_its_time_is_over_and_a_second_one_at
         assert program.stderr.read() == said
 
 
+#: the program, told to end when its answer is out and Python is closing
+TOO_LATE = """
+import atexit
+import os
+from surge_sim.cli import ending, main
+
+main.exit_code_of = lambda _: print("answer") or 1
+atexit.register(lambda: [os.kill(os.getpid(), {how:d}) for _ in range({stops})])
+ending.main([])
+"""
+
+
+@pytest.mark.parametrize("stops", [1, 2])
+@pytest.mark.parametrize("how", [STOP, END], ids=["keyboard", "told"])
+def test_a_stop_that_comes_after_the_answer_takes_nothing_of_it(how: signal.Signals, stops: int):
+    done = subprocess.run(
+        [sys.executable, "-c", TOO_LATE.format(how=how, stops=stops)], env=plain_environment(),
+        capture_output=True, text=True, timeout=MINUTE_S,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )  # fmt: skip
+    assert (done.returncode, done.stdout, done.stderr) == (1, "answer\n", "")
+
+
 @pytest.mark.parametrize("moment", [pytest.param(workers_start, marks=slow), workers_busy])
 def test_workers_end_by_themselves_when_the_program_is_killed(start, tmp_path: Path, moment):
     running = begin(start, tmp_path, "2", moment)

@@ -29,7 +29,7 @@ from shutil import copy2
 from tests.conftest import ROOT
 from tests.mutation.changes import Change
 from tests.mutation.forks import PASSED, SOME_FAILED, run_tests
-from tests.mutation.stages import JUDGES, sample
+from tests.mutation.stages import JUDGES, runs_of, sample
 from tests.mutation.table import CAUGHT, INVALID, SURVIVED, Outcome, summary
 
 _FAILED = re.compile(r"^(?:FAILED|ERROR) (tests/.+?)(?: - .*)?$", re.MULTILINE)
@@ -62,11 +62,21 @@ def planted(change: Change, place: Path) -> Iterator[None]:
             compiled.unlink()
 
 
+def judged(stage: str, place: Path, file: str = "") -> tuple[int, str]:
+    """Run the tests of a stage in a copy; return pytest's exit code and words of the last run."""
+    code, words = PASSED, ""
+    for arguments in runs_of(stage, file):
+        code, words = run_tests(place, arguments)
+        if code != PASSED:
+            break
+    return code, words
+
+
 def judge(stage: str, change: Change, place: Path) -> Outcome:
     """Run the tests of the stage with the fault in place, until the first failure."""
     start = time.monotonic()
     with planted(change, place):
-        code, words = run_tests(place, JUDGES[stage])
+        code, words = judged(stage, place, change.file)
     found = _FAILED.search(words)
     if code == PASSED:
         outcome, test = SURVIVED, ""
@@ -109,7 +119,7 @@ def main() -> int:
         def sound(stage: str) -> str:
             place = places.get()
             try:
-                code, words = run_tests(place, JUDGES[stage])
+                code, words = judged(stage, place)
                 return "" if code == PASSED else words
             finally:
                 places.put(place)

@@ -21,11 +21,32 @@ JUDGES = {
     "scenario": "tests/scenario tests/report/test_readback.py",
     "report": "tests/report tests/shadow tests/everything",
 }
+#: what judges first: hand-worked and a few random plays, with the compiled engine as plain Python,
+#: for compiling takes longer than all of these; only what they do not notice is compiled
+_PLAIN = (
+    "-p tests.mutation.uncompiled tests/equipment tests/mutation/few_plays.py "
+    + " ".join(f"tests/engine/test_{name}.py" for name in (
+        "timelines", "more_timelines", "finer_points", "bays_and_crews", "causes", "kits_away",
+        "score", "story",
+    ))
+)  # fmt: skip
+FIRST = {"equipment": _PLAIN, "engine": _PLAIN}
 #: least share of the faults that the tests of a stage must catch
 AIM = {
     "demand": 0.9, "equipment": 0.9, "engine": 0.9, "statistics": 0.9, "sizing": 0.9,
     "scenario": 0.8, "report": 0.8,
 }  # fmt: skip
+
+
+def runs_of(stage: str, file: str = "") -> list[str]:
+    """Return pytest's arguments for each run of tests, the quick ones first.
+
+    The last run is of all tests of the stage; before it those named like the file with the fault.
+    """
+    name = Path(file).stem
+    own = sorted(ROOT.glob(f"tests/{stage}/test_{name}*.py")) if name else []
+    named = " ".join(path.relative_to(ROOT).as_posix() for path in own)
+    return [*filter(None, [FIRST.get(stage), named]), JUDGES[stage]]
 
 
 def files_of(stage: str) -> list[Path]:

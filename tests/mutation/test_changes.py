@@ -8,7 +8,7 @@ import pytest
 
 from tests.conftest import ROOT
 from tests.mutation.changes import Change, changes
-from tests.mutation.stages import AIM, JUDGES, known_changes, sample
+from tests.mutation.stages import AIM, JUDGES, known_changes, runs_of, sample
 from tests.mutation.table import CAUGHT, INVALID, SURVIVED, Outcome, summary, survivors
 
 SOURCE = '''"""Doc."""
@@ -65,9 +65,16 @@ def test_the_same_seed_draws_the_same_faults_in_the_same_order() -> None:
 
 def test_judges_and_aims_are_of_the_same_stages_and_exist() -> None:
     assert list(JUDGES) == list(AIM)
-    for tests in JUDGES.values():
-        for path in tests.split():
-            assert (ROOT / path).exists(), path
+    for stage in JUDGES:
+        for word in " ".join(runs_of(stage)).split():
+            assert word.startswith(("-p", "tests.")) or (ROOT / word).exists(), word
+
+
+def test_quick_tests_judge_first_and_those_of_the_file_before_the_others() -> None:
+    first, *others = runs_of("engine", "surge_sim/engine/story.py")
+    assert "tests.mutation.uncompiled" in first and "tests/engine/test_timelines.py" in first
+    assert others == ["tests/engine/test_story.py", JUDGES["engine"]]
+    assert runs_of("scenario") == [JUDGES["scenario"]]
 
 
 def test_the_share_leaves_invalid_faults_out() -> None:
