@@ -113,6 +113,9 @@ def stopped() -> int:
 def _bug() -> int:
     import traceback
 
+    if _stops:
+        # some libraries turn a stop into an error of their own
+        return stopped() if _stops[0] == signal.SIGINT else 128 + _stops[0]
     traceback.print_exc()
     _say("", "this is an error of the program, not of your input. Please report the lines above.")
     return BUG
@@ -160,6 +163,7 @@ def _listen() -> None:
     signal.set_wakeup_fd(told, warn_on_full_buffer=False)
     for number in kinds:
         signal.signal(number, _stop)
+    sys.unraisablehook = _not_raised
 
 
 def _stop(number: int, _: FrameType | None) -> None:
@@ -171,6 +175,17 @@ def _stop(number: int, _: FrameType | None) -> None:
         raise KeyboardInterrupt
     else:
         sys.exit(128 + number)
+
+
+def _not_raised(what: sys.UnraisableHookArgs) -> None:
+    """End at once where a stop came in a moment from which nothing can be raised.
+
+    Python calls this while it clears things away, and would drop the stop.
+    """
+    if _stops:
+        _end_at_once(_stops[0])
+    else:
+        sys.__unraisablehook__(what)
 
 
 def _keep_time(heard: int, kinds: Sequence[int]) -> None:

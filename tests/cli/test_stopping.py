@@ -254,6 +254,44 @@ def test_a_stop_that_comes_after_the_answer_takes_nothing_of_it(how: signal.Sign
     assert (done.returncode, done.stdout, done.stderr) == (1, "answer\n", "")
 
 
+#: the program, stopped where Python drops what is raised, or makes another error of it
+IN_VAIN = """
+import os
+import time
+from surge_sim.cli import ending, main
+
+class Last:
+    def __del__(self):
+        os.kill(os.getpid(), {how:d})
+
+def dropped(_):
+    Last()
+    time.sleep(60)
+
+def changed(_):
+    try:
+        os.kill(os.getpid(), {how:d})
+        time.sleep(60)
+    except BaseException as error:
+        raise ImportError("a part could not be loaded") from error
+
+main.exit_code_of, ending.PATIENCE_S = {place}, 60.0
+ending.main([])
+"""
+
+
+@pytest.mark.parametrize("place", ["dropped", "changed"])
+@pytest.mark.parametrize("how", [STOP, END], ids=["keyboard", "told"])
+def test_a_stop_leaves_no_traceback_where_nothing_can_be_raised(how: signal.Signals, place: str):
+    done = subprocess.run(
+        [sys.executable, "-c", IN_VAIN.format(how=how, place=place)], env=plain_environment(),
+        capture_output=True, text=True, timeout=MINUTE_S / 2,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )  # fmt: skip
+    said = "\nsurge-sim: stopped from the keyboard\n" if how == STOP else ""
+    assert (done.returncode, done.stdout, done.stderr) == (128 + how, "", said)
+
+
 @pytest.mark.parametrize("moment", [pytest.param(workers_start, marks=slow), workers_busy])
 def test_workers_end_by_themselves_when_the_program_is_killed(start, tmp_path: Path, moment):
     running = begin(start, tmp_path, "2", moment)
