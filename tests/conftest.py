@@ -64,7 +64,11 @@ def plain_environment() -> dict[str, str]:
 @pytest.fixture
 def limits_however_few_surges(monkeypatch: pytest.MonkeyPatch) -> None:
     """Give limits to numbers of two or three surges too, which show a rule best."""
-    from surge_sim.statistics.intervals import FEWEST
-    from surge_sim.statistics.moments import RatioSums
+    import numpy as np
 
-    monkeypatch.setattr(RatioSums, "differing", lambda *_, **__: FEWEST)
+    from surge_sim.statistics import intervals
+
+    def enough(x: np.ndarray, *_: object, **__: object) -> np.ndarray:
+        return np.full(x.shape[1], intervals.FEWEST)
+
+    monkeypatch.setattr(intervals, "telling", enough)

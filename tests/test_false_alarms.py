@@ -33,7 +33,7 @@ EXACT = {
     "statistics/test_intervals.py",
     "statistics/test_recorded.py",
     "statistics/test_run.py",
-    "statistics/test_totals.py",
+    "statistics/test_joined.py",
     "statistics/test_waits.py",
 }
 #: files that only name what draws numbers

@@ -8,8 +8,8 @@ import pandas as pd
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.sizing_json import _records
 from surge_sim.statistics.entries import csv_rows
-from surge_sim.statistics.rows import SurgeRows
 from surge_sim.statistics.tables import without_limits
+from tests.statistics.hand_run import run_of_waits
 
 MIXED = pd.DataFrame(
     {
@@ -41,11 +41,8 @@ def test_what_lacks_is_null_for_programs_and_text_stays_text():
 
 
 def test_a_column_of_words_of_which_all_or_none_are_empty_is_text():
-    for words in (["", ""], ["wait", ""], ["wait", "wait, alarms"]):
-        rows = SurgeRows()
-        for word in words:
-            rows.add({"surge": 0, "missed": word})
-        missed = rows.table()["missed"]
+    for waits, words in {(0, 0): ["", ""], (9, 0): ["wait", ""]}.items():
+        missed = run_of_waits(*([wait] for wait in waits)).surges["missed"]
         assert missed.tolist() == words
         assert pd.api.types.is_string_dtype(missed)
 

@@ -30,7 +30,7 @@ def fill_run_folder(folder: ResultFolder, result: RunResult) -> None:
         folder.write_table(name, getattr(result, name))
     for name, table in recorded_tables(result).items():
         folder.write_table(name, table)
-    if result.totals.in_time.y[0]:
+    if result.entries:
         draw_run_figures(folder, result)
 
 

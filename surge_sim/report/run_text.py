@@ -49,7 +49,7 @@ def run_text(result: RunResult) -> str:
             (question, 2, [""]), (question, 2, []), (question, 1, []), (two, 1, []), (one, 1, []),
             (one, 0, []),
         ):  # fmt: skip
-            numbers = _numbers(result, detail) if result.totals.in_time.y[0] else []
+            numbers = _numbers(result, detail) if result.entries else []
             lines = [*title, *asked, *stock, *verdict, *space, *numbers, *space]
             if len(lines) <= kept:
                 break

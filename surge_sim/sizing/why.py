@@ -9,8 +9,7 @@ import pandas as pd
 
 from surge_sim.randomness import Sample
 from surge_sim.statistics.causes import STATES, waiting_by_cause
-from surge_sim.statistics.moments import RatioSums
-from surge_sim.statistics.tables import causes_table
+from surge_sim.statistics.tables import waiting_for_table
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
@@ -44,10 +43,9 @@ def waiting_with(
     from surge_sim.demand.draw import draw_demand
     from surge_sim.engine.play import play
 
-    causes, played, entries = RatioSums(STATES), 0, 0
-    while played < min(surges, _MOST_SURGES) and entries < _ENOUGH_ENTRIES:
-        trace = draw_demand(scenario, seed=seed, surge=played, sample=Sample.CHOOSE)
+    cause_s, entries = np.zeros((0, STATES), dtype=np.int64), 0
+    while len(cause_s) < min(surges, _MOST_SURGES) and entries < _ENOUGH_ENTRIES:
+        trace = draw_demand(scenario, seed=seed, surge=len(cause_s), sample=Sample.CHOOSE)
         waited_s = waiting_by_cause(play(trace, stock, engine))  # type: ignore[arg-type]
-        causes.add(waited_s, np.full(STATES, int(waited_s.sum())))
-        played, entries = played + 1, entries + trace.entries
-    return causes_table(causes, max(played, 1))
+        cause_s, entries = np.vstack([cause_s, waited_s]), entries + trace.entries
+    return waiting_for_table(cause_s)

@@ -13,8 +13,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import optimize, special, stats
+from numpy.typing import ArrayLike, NDArray
+from scipy import optimize, special
 
 
 def lower_limit(passes: int, surges: int, alpha: float) -> float:
@@ -110,7 +110,8 @@ def log_evidence_above(passes: int, surges: int, share: float) -> float:
         return 0.0
     a, b = passes + 1.0, surges - passes + 1.0
     return (
-        float(special.betaln(a, b) + stats.beta.logsf(share, a, b))
+        float(special.betaln(a, b))
+        + _log(float(special.betaincc(a, b, share)))
         - math.log(1.0 - share)
         - _log_likelihood(passes, surges, share)
     )
@@ -169,7 +170,8 @@ def paired_p_value(gained: int, lost: int) -> float:
     changed = gained + lost
     if changed == 0:
         return 1.0
-    return float(stats.binomtest(gained, changed, 0.5).pvalue)
+    # twice the chance of so few on the rarer side, of which each surge is with 1 in 2
+    return min(2.0 * float(_at_most(min(gained, lost), changed, 0.5)), 1.0)
 
 
 def paired_difference_interval(
@@ -199,7 +201,7 @@ def paired_difference_interval(
     """
     if surges == 0:
         return -1.0, 1.0
-    bound = float(stats.norm.isf((1.0 - confidence) / 2.0))
+    bound = -float(special.ndtri((1.0 - confidence) / 2.0))
 
     def score(change: float) -> float:
         return _tango(gained, lost, surges, change)
@@ -238,7 +240,7 @@ def quantile_limits(
         return None, None, None
     tail = (1.0 - confidence) / 2.0
     # P(j-th smallest <= quantile) is P(Binomial(surges, share) >= j)
-    counts = stats.binom.cdf(np.arange(surges), surges, share)
+    counts = _at_most(np.arange(surges), surges, share)
     lower_ranks = np.flatnonzero(counts <= tail)
     upper_ranks = np.flatnonzero(counts >= 1.0 - tail)
     low = int(ordered[lower_ranks[-1]]) if lower_ranks.size else None
@@ -269,14 +271,22 @@ def _root(score, low: float, high: float, level: float) -> float:  # type: ignor
     return float(optimize.brentq(lambda change: score(change) - level, low, high, xtol=1e-9))
 
 
+def _at_most(passes: ArrayLike, surges: int, share: float) -> NDArray[np.float64]:
+    """Return P(Binomial(surges, share) <= passes) for passes below surges."""
+    passes = np.asarray(passes)
+    return np.asarray(special.betaincc(passes + 1.0, surges - passes, share), dtype=np.float64)
+
+
+def _log(chance: float) -> float:
+    return math.log(chance) if chance > 0.0 else -math.inf
+
+
 def _log_between(low: float, high: float, a: float, b: float) -> float:
     """Return the log of the beta probability between two shares, from the nearer tail."""
-    large, small = stats.beta.logcdf(high, a, b), stats.beta.logcdf(low, a, b)
-    if small > math.log(0.5):
-        large, small = stats.beta.logsf(low, a, b), stats.beta.logsf(high, a, b)
-    if not small < large:
-        return -math.inf
-    return float(large + np.log1p(-np.exp(small - large)))
+    large, small = special.betainc(a, b, high), special.betainc(a, b, low)
+    if small > 0.5:
+        large, small = special.betaincc(a, b, low), special.betaincc(a, b, high)
+    return _log(float(large - small))
 
 
 def _log_likelihood(passes: int, surges: int, share: float) -> float:

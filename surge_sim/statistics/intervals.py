@@ -4,7 +4,7 @@ A binomial interval on the entries of all surges together would be many times to
 late entries come in spells. Three kinds are used:
 
 * a share of all entries, or a mean over all entries, is a ratio of two sums over surges; its
-  error comes from the residuals of the surges (:func:`ratio_interval`);
+  error comes from the residuals of the surges (:func:`ratios`);
 * a mean over surges, each counted once, is the same with 1 for every surge
   (:func:`mean_interval`);
 * a share of surges has the exact interval of Clopper and Pearson
@@ -30,8 +30,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
+from surge_sim.engine.log import IntArray
 from surge_sim.statistics.binomial import quantile_limits
-from surge_sim.statistics.moments import RatioSums
+
+FloatArray = NDArray[np.float64]
 
 CONFIDENCE = 0.95
 
@@ -39,7 +41,7 @@ CONFIDENCE = 0.95
 ENOUGH_SURGES = 100
 
 #: a number has limits when in so many surges what is rarer about it happened, or happened otherwise
-#: than in most (see :meth:`RatioSums.differing`); below, intervals from the spread of surges hold
+#: than in most (see :func:`telling`); below, intervals from the spread of surges hold
 #: the truth anywhere from 40 to 90 % of the time
 FEWEST = 8
 
@@ -59,6 +61,10 @@ class Interval(NamedTuple):
         """Return the same in other units."""
         return Interval(*(None if value is None else value * factor for value in self))
 
+    def named(self, name: str) -> dict[str, float | None]:
+        """Return an estimate and its limits as three columns of a table."""
+        return {name: self.estimate, f"{name}_low": self.low, f"{name}_high": self.high}
+
 
 NOTHING = Interval(None, None, None)
 
@@ -69,8 +75,11 @@ def student_quantile(surges: int, confidence: float = CONFIDENCE) -> float:
 
 
 def reaches(
-    surges: int, skewness: float, lean: float = 0.0, confidence: float = CONFIDENCE
-) -> tuple[float, float]:
+    surges: int,
+    skewness: ArrayLike,
+    lean: ArrayLike = 0.0,
+    confidence: float = CONFIDENCE,
+) -> FloatArray:
     """Return how far down and up the limits lie from the estimate, in standard errors.
 
     The correction for skewness is that of Hall, "On the removal of skewness by transformation",
@@ -81,93 +90,142 @@ def reaches(
     ----------
     surges : int
         Number of surges.
-    skewness, lean : float
-        Shape of the surges' residuals: see :meth:`RatioSums.shape`; a mean has no lean.
+    skewness, lean : array_like, shape (pairs,)
+        Shape of the surges' residuals: see :func:`spread`; a mean has no lean.
     confidence : float
         Two-sided confidence [0..1].
 
     Returns
     -------
-    tuple of float
+    ndarray of float64, shape (2, pairs)
         Down and up, neither less than Student's quantile.
     """
     plain, root = student_quantile(surges, confidence), math.sqrt(surges)
-    wide = _SKEWNESS_SEEN * skewness
-    bend, shift = (wide / 3.0 - lean) / root, wide / (6.0 * root)
+    wide = _SKEWNESS_SEEN * np.asarray(skewness)
+    bend, shift = (wide / 3.0 - np.asarray(lean)) / root, wide / (6.0 * root)
+    straight = np.abs(bend) < 1e-9
 
-    def unbent(bound: float) -> float:
-        if abs(bend) < 1e-9:
-            return bound - shift
-        return (float(np.cbrt(1.0 + 3.0 * bend * (bound - shift))) - 1.0) / bend
+    def unbent(bound: float) -> FloatArray:
+        bent = np.cbrt(1.0 + 3.0 * bend * (bound - shift)) - 1.0
+        return np.where(straight, bound - shift, bent / np.where(straight, 1.0, bend))
 
-    return max(plain, unbent(plain)), max(plain, -unbent(-plain))
+    return np.maximum(plain, [unbent(plain), -unbent(-plain)])
 
 
-def ratio_interval_of(
-    sums: RatioSums,
-    pair: int,
+def spread(x: IntArray, y: IntArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return how the residuals d = x - R y of the surges lie around the ratio R of the sums.
+
+    Parameters
+    ----------
+    x, y : ndarray of int64, shape (surges, pairs)
+        Whole numbers of two surges or more; no pair whose y are all 0.
+
+    Returns
+    -------
+    tuple of ndarray of float64, shape (pairs,)
+        The standard error of R: sd(d) / (sqrt(n) mean(y)), the textbook error of a ratio of
+        means: Cochran, "Sampling Techniques", 3rd edition, 1977, section 2.11 (from memory).
+        The skewness of d, corrected for the size of the sample. The lean
+        mean(d y) / (mean(y) sd(d)): how much large surges (many entries) lie to one side.
+    """
+    surges, total_y = len(x), y.sum(axis=0).astype(float)
+    # times the sum of y first: where all surges have the same ratio, nothing is left of them
+    residuals = (x * total_y - y * x.sum(axis=0).astype(float)) / total_y
+    squares = (residuals**2).sum(axis=0)
+    error = np.sqrt(squares / (surges - 1) / surges) / (total_y / surges)
+    together = (residuals * y).sum(axis=0) / total_y
+    lean = together / np.sqrt(np.where(squares > 0, squares, np.inf) / (surges - 1))
+    if surges < 3:
+        return error, np.zeros_like(error), np.zeros_like(error)
+    return error, _skewness(residuals, squares), lean
+
+
+def _skewness(residuals: FloatArray, squares: FloatArray) -> FloatArray:
+    """Return the skewness of a sample of 3 or more, corrected for its size; 0 without spread."""
+    count = len(residuals)
+    deviation = np.sqrt(np.where(squares > 0, squares, np.inf) / count)
+    skewness = (residuals**3).sum(axis=0) / count / deviation**3
+    return skewness * math.sqrt(count * (count - 1)) / (count - 2)
+
+
+def telling(x: IntArray, y: IntArray, share: bool = False) -> IntArray:
+    """Return the number of surges that say how far each ratio may be off, shape (pairs,).
+
+    Of a share (x at most y) those with some of it and those with less than all, whichever are
+    fewer; of a mean over surges those in which x is not at its lowest, or not at its highest;
+    of any other ratio those in which x is not at its lowest.
+
+    Parameters
+    ----------
+    x, y : ndarray of int64, shape (surges, pairs)
+        Whole numbers of one surge or more.
+    share : bool
+        Whether the ratios are shares.
+    """
+    if share:
+        return np.minimum((x > 0).sum(axis=0), (x != y).sum(axis=0))
+    above, below = ((x != end).sum(axis=0) for end in (x.min(axis=0), x.max(axis=0)))
+    return np.where((y == 1).all(axis=0), np.minimum(above, below), above)
+
+
+def ratios(
+    x: ArrayLike,
+    y: ArrayLike,
     confidence: float = CONFIDENCE,
     lowest: float = 0.0,
     highest: float = math.inf,
     fewest: int = FEWEST,
-) -> Interval:
-    """Return a ratio over all surges with its interval, cut at what is possible.
+) -> list[Interval]:
+    """Return ratios of sums over all surges with their intervals, cut at what is possible.
 
     Parameters
     ----------
-    sums : RatioSums
-        Sums over surges.
-    pair : int
-        Which of the pairs.
+    x, y : array_like of int, shapes that broadcast to (surges, pairs)
+        Whole numbers of each surge, for example entries in time and entries.
     confidence : float
         Two-sided confidence [0..1].
     lowest, highest : float
-        No such ratio lies outside.
+        No such ratio lies outside. Ratios with ``highest=1.0`` are taken for shares.
     fewest : int
         Least number of surges that must tell of the spread.
 
     Returns
     -------
-    Interval
+    list of Interval, one a pair
         Without estimate when nothing was counted; without limits when fewer than ``fewest``
-        surges tell of its spread. A ratio with ``highest=1.0`` is taken for a share.
+        surges tell of its spread.
     """
-    ratio, error = sums.ratio(pair), sums.error(pair)
-    if ratio is None:
-        return NOTHING
-    estimate = float(ratio)
-    if error is None or sums.differing(pair, share=highest == 1.0) < fewest:
-        return Interval(estimate, None, None)
-    down, up = reaches(sums.surges, *sums.shape(pair), confidence)
-    low, high = estimate - down * error, estimate + up * error
-    return Interval(estimate, max(low, lowest), min(high, highest))
+    x, y = np.broadcast_arrays(np.asarray(x, dtype=np.int64), np.asarray(y, dtype=np.int64))
+    found = np.full((3, x.shape[1]), np.nan)
+    estimate, low, high = found
+    total_y = y.sum(axis=0)
+    counted = total_y != 0
+    estimate[counted] = x.sum(axis=0)[counted] / total_y[counted]
+    if len(x) > 1:
+        known = counted & (telling(x, y, share=highest == 1.0) >= fewest)
+        error, skewness, lean = spread(x[:, known], y[:, known])
+        down, up = reaches(len(x), skewness, lean, confidence)
+        low[known] = np.maximum(estimate[known] - down * error, lowest)
+        high[known] = np.minimum(estimate[known] + up * error, highest)
+    return [_interval(*pair) for pair in found.T.tolist()]
 
 
 def ratio_interval(
-    x: Sequence[int] | NDArray[np.int64],
-    y: Sequence[int] | NDArray[np.int64],
+    x: ArrayLike,
+    y: ArrayLike,
     confidence: float = CONFIDENCE,
     lowest: float = 0.0,
     highest: float = math.inf,
     fewest: int = FEWEST,
 ) -> Interval:
-    """Return sum(x) / sum(y) with its interval.
+    """Return sum(x) / sum(y) with its interval; x and y of shape (surges,), see `ratios`."""
+    x, y = np.asarray(x)[:, None], np.asarray(y)[:, None]
+    return ratios(x, y, confidence, lowest, highest, fewest)[0]
 
-    Parameters
-    ----------
-    x, y : sequence of int, shape (surges,)
-        Whole numbers of each surge, for example entries in time and entries.
-    confidence, lowest, highest, fewest
-        See :func:`ratio_interval_of`.
 
-    Returns
-    -------
-    Interval
-    """
-    sums = RatioSums(1)
-    for one_x, one_y in zip(x, y, strict=True):
-        sums.add(np.array([one_x]), np.array([one_y]))
-    return ratio_interval_of(sums, 0, confidence, lowest, highest, fewest)
+def _interval(*values: float) -> Interval:
+    """Return an interval from numbers of which nan are unknown."""
+    return Interval(*(None if math.isnan(value) else float(value) for value in values))
 
 
 def mean_interval(
@@ -184,7 +242,7 @@ def mean_interval(
     values : array_like, shape (surges,)
         One number per surge; nan where a surge has none.
     confidence, lowest, highest, fewest
-        See :func:`ratio_interval_of`.
+        See :func:`ratios`.
 
     Returns
     -------
@@ -201,19 +259,11 @@ def mean_interval(
     commonest = max((known == end).sum() for end in (known.min(), known.max()))
     if known.size < 2 or known.size - commonest < fewest:
         return Interval(mean, None, None)
-    squares = math.fsum((known - mean) ** 2)
+    squares = ((known - mean) ** 2).sum()
     error = math.sqrt(squares / (known.size - 1) / known.size)
-    down, up = reaches(known.size, _skewness(known - mean, squares), confidence=confidence)
+    skewness = _skewness(known - mean, squares) if known.size > 2 else 0.0
+    down, up = reaches(known.size, skewness, confidence=confidence).tolist()
     return Interval(mean, max(mean - down * error, lowest), min(mean + up * error, highest))
-
-
-def _skewness(residuals: NDArray[np.float64], squares: float) -> float:
-    """Return the skewness of the sample, corrected for its size."""
-    count = residuals.size
-    if count < 3 or squares == 0.0:
-        return 0.0
-    skewness = math.fsum(residuals**3) / count / math.sqrt(squares / count) ** 3
-    return float(skewness * math.sqrt(count * (count - 1)) / (count - 2))
 
 
 def quantile_over_surges(
@@ -243,3 +293,33 @@ def quantile_over_surges(
     low, middle, high = quantile_limits(np.arange(ordered.size), share, confidence)
     picked = (None if place is None else float(ordered[place]) for place in (middle, low, high))
     return Interval(*picked)
+
+
+def monotone_limits(intervals: Sequence[Interval], rising: bool) -> list[Interval]:
+    """Widen the limits along a curve that only rises, or only falls, until they do so too.
+
+    Limits that are worked out point by point need not be monotone, because the error is another
+    one at each point; a band with a hump says what cannot be. On a rising curve the upper limit
+    becomes the highest of those at the point and before, the lower limit the lowest of those at
+    the point and beyond; on a falling curve the other way round. No interval gets narrower, so
+    what each holds it still holds with at least its confidence.
+
+    Parameters
+    ----------
+    intervals : sequence of Interval
+        Points of the curve, in order.
+    rising : bool
+        Whether the curve rises; otherwise it falls.
+
+    Returns
+    -------
+    list of Interval
+        The same estimates. A limit that is not known stays unknown and widens no other.
+    """
+    points = np.array(intervals, dtype=float).reshape(-1, 3)
+    # a falling curve read from its end is a rising one
+    estimate, low, high = points.T if rising else points[::-1].T
+    wide_low = np.where(np.isnan(low), np.nan, np.fmin.accumulate(low[::-1])[::-1])
+    wide_high = np.where(np.isnan(high), np.nan, np.fmax.accumulate(high))
+    widened = [_interval(*point) for point in zip(estimate, wide_low, wide_high, strict=True)]
+    return widened if rising else widened[::-1]

@@ -10,6 +10,10 @@ if TYPE_CHECKING:
     from surge_sim.scenario.goal import Target
 
 
+#: parts of a target, in the order in which they are named
+PARTS = ("wait", "urgent wait", "alarms", "stock-outs")
+
+
 def late_allowed(entries: int, share: float) -> int:
     """Return how many of the entries may be late when ``share`` [0..1] must be in time.
 
@@ -27,7 +31,7 @@ def parts_missed(score: Score, target: Target) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Any of ``wait``, ``urgent wait``, ``alarms``, ``stock-outs``.
+        Some of `PARTS`.
     """
     missed = []
     if score.late > late_allowed(score.entries, target.share_of_entries):

@@ -6,17 +6,22 @@ others. An entry of a play is late when that request waited longer than the targ
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import IntArray, Outcome, RunLog
 from surge_sim.scenario.goal import Target
+from surge_sim.statistics.waits import quantile
 from surge_sim.units import DAY_S
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.schema import Settings
 
 WHOLE = "whole period"
 QUANTILES = {"median": 0.5, "90th percentile": 0.9, "95th percentile": 0.95}
@@ -29,103 +34,111 @@ MEASURES = {"share late": "0..1", "mean": "min", **dict.fromkeys(QUANTILES, "min
 CLOSE_SHARE, CLOSE_MIN, CLOSE_PART = 0.02, 1.0, 0.1
 
 
-@dataclass
-class RecordedPlays:
-    """Plays of the entries of which a log has a wait; arrays of shape (entries,)."""
+@dataclass(frozen=True, eq=False)
+class Recorded:
+    """Entries of which a log has a wait; arrays of shape (entries,)."""
 
-    #: number of the entry in the trace, when it was due [s], its recorded wait [s]
+    #: number of the entry, when it was due [s], its recorded wait [s]
     entry: IntArray
     due_s: IntArray
-    recorded_s: IntArray
-    #: summed over plays: wait [s]; how often it was late; least and longest wait [s]
     wait_s: IntArray
-    late: IntArray
-    least_s: IntArray
-    longest_s: IntArray
-    #: of each play, in order: late entries, waiting seconds, quantiles [s]; (groups, measures)
-    plays: list[IntArray]
-    target_s: int
 
-    def join(self, other: RecordedPlays) -> None:
-        """Add the plays that come next."""
-        self.wait_s = self.wait_s + other.wait_s
-        self.late = self.late + other.late
-        self.least_s = np.minimum(self.least_s, other.least_s)
-        self.longest_s = np.maximum(self.longest_s, other.longest_s)
-        self.plays += other.plays
+    @cached_property
+    def groups(self) -> dict[str, NDArray[np.bool_]]:
+        """Return which entries belong to the whole period, and to each day that has some."""
+        day = self.due_s // DAY_S
+        days = {f"day {one + 1}": day == one for one in np.unique(day)}
+        return {WHOLE: np.ones(len(day), dtype=bool), **days} if days else {}
+
+    def measured(self, wait_s: IntArray, late: NDArray[np.bool_]) -> IntArray:
+        """Measure waits of these entries: late ones, seconds, quantiles; (groups, measures)."""
+        found = np.zeros((len(self.groups), len(MEASURES)), dtype=np.int64)
+        for row, mine in zip(found, self.groups.values(), strict=True):
+            waits, ones = wait_s[mine], np.ones(mine.sum(), dtype=np.int64)
+            row[:2] = late[mine].sum(), waits.sum()
+            row[2:] = [quantile(waits, ones, share) or 0 for share in QUANTILES.values()]
+        return found
 
 
-def recorded_play(trace: DemandTrace, log: RunLog, target: Target) -> RecordedPlays | None:
-    """Return one play of a log that recorded waits; None for all else."""
-    rows = None if trace.settings.entries is None else trace.settings.entries.rows
+def recorded_in(settings: Settings) -> Recorded:
+    """Return what a scenario's log recorded of waits: nothing where there is none."""
+    rows = None if settings.entries is None else settings.entries.rows
     if rows is None or rows.wait_s is None:
-        return None
-    # the trace has its entries by moment, urgent ones first, then in the order of the log
-    recorded_s = rows.wait_s[np.lexsort((~rows.urgent, rows.due_s))]
-    entry = np.flatnonzero(recorded_s >= 0)
-    if not len(entry):
-        return None
+        nothing = np.zeros(0, dtype=np.int64)
+        return Recorded(nothing, nothing, nothing)
+    # entries stand by moment, urgent ones first, then in the order of the log
+    order = np.lexsort((~rows.urgent, rows.due_s))
+    due_s, wait_s = rows.due_s[order], rows.wait_s[order]
+    entry = np.flatnonzero(wait_s >= 0)
+    return Recorded(entry, due_s[entry], wait_s[entry])
+
+
+def recorded_play(recorded: Recorded, log: RunLog, target: Target) -> tuple[IntArray, IntArray]:
+    """Return one play of the entries with a recorded wait.
+
+    Returns
+    -------
+    tuple of ndarray of int64
+        What `Recorded.measured` gives; and by entry, shape (4, entries): its wait [s], whether it
+        was late, its wait twice, of which plays keep the least and the longest.
+    """
     # row i of the log of a play is the first request of entry i
-    wait_s = log.wait_s[entry]
-    late = (wait_s > target.wait) | (log.outcome[entry] != Outcome.SERVED)
-    due_s = trace.due_s[entry]
-    measured = _measured(wait_s, late, due_s // DAY_S)
-    return RecordedPlays(
-        entry, due_s, recorded_s[entry], wait_s, late.astype(np.int64), wait_s, wait_s,
-        [measured], target.wait,
-    )  # fmt: skip
+    wait_s = log.wait_s[recorded.entry]
+    late = (wait_s > target.wait) | (log.outcome[recorded.entry] != Outcome.SERVED)
+    return recorded.measured(wait_s, late), np.stack([wait_s, late, wait_s, wait_s])
 
 
-def _measured(wait_s: IntArray, late: NDArray[np.bool_], day: IntArray) -> IntArray:
-    """Measure the whole period, then each day that has entries; shape (groups, measures)."""
-    groups = [np.ones(len(day), dtype=bool), *(day == one for one in np.unique(day))]
-    return np.array([_measures(wait_s[mine], late[mine]) for mine in groups], dtype=np.int64)
+def by_entry_joined(parts: Sequence[IntArray]) -> IntArray:
+    """Return over plays: the sum of the waits [s], how often late, least and longest wait [s]."""
+    each = np.stack(parts)
+    return np.vstack([each[:, :2].sum(axis=0), each[:, 2].min(axis=0), each[:, 3].max(axis=0)])
 
 
-def _measures(wait_s: IntArray, late: NDArray[np.bool_]) -> list[int]:
-    ordered = np.sort(wait_s)
-    places = [max(int(np.ceil(share * len(ordered) - 1e-9)) - 1, 0) for share in QUANTILES.values()]
-    return [int(late.sum()), int(ordered.sum()), *(int(ordered[place]) for place in places)]
-
-
-def comparison_table(plays: RecordedPlays) -> pd.DataFrame:
+def comparison_table(recorded: Recorded, plays: IntArray, target_s: int) -> pd.DataFrame:
     """Return recorded and simulated measures, of the whole period and by day.
 
     ``simulated`` is the mean over plays, between the lowest and the highest of them.
+
+    Parameters
+    ----------
+    recorded : Recorded
+        What was recorded.
+    plays : ndarray of int64, shape (plays, groups, measures)
+        What was measured of each play.
+    target_s : int
+        Wait beyond which an entry is late [s].
     """
-    day = plays.due_s // DAY_S
-    recorded = _measured(plays.recorded_s, plays.recorded_s > plays.target_s, day)
-    each = np.stack(plays.plays)
-    days, counts = np.unique(day, return_counts=True)
-    groups = [(WHOLE, len(day))]
-    groups += [(f"day {one + 1}", int(count)) for one, count in zip(days, counts, strict=True)]
+    record = recorded.measured(recorded.wait_s, recorded.wait_s > target_s)
     rows: list[dict[str, Any]] = []
-    for number, (group, entries) in enumerate(groups):
+    for number, (group, mine) in enumerate(recorded.groups.items()):
         for place, (measure, unit) in enumerate(MEASURES.items()):
             # sums over entries become shares and means; seconds become minutes
-            parts = (entries if place < 2 else 1) * (60 if place else 1)
-            played = each[:, number, place]
-            values = recorded[number, place], played.mean(), played.min(), played.max()
-            names = ("recorded", "simulated", "simulated_lowest", "simulated_highest")
-            told = {name: float(value / parts) for name, value in zip(names, values, strict=True)}
-            row = {"group": group, "entries": entries, "measure": measure, "unit": unit}
-            rows.append(row | told)
+            parts = (int(mine.sum()) if place < 2 else 1) * (60 if place else 1)
+            played = plays[:, number, place]
+            told = {
+                "recorded": record[number, place],
+                "simulated": played.mean(),
+                "simulated_lowest": played.min(),
+                "simulated_highest": played.max(),
+            }
+            row = {"group": group, "entries": int(mine.sum()), "measure": measure, "unit": unit}
+            rows.append(row | {name: float(value / parts) for name, value in told.items()})
     return pd.DataFrame(rows)
 
 
-def entries_table(plays: RecordedPlays) -> pd.DataFrame:
-    """Return recorded and simulated wait of each entry [min]."""
-    played = len(plays.plays)
+def entries_table(recorded: Recorded, by_entry: IntArray, plays: int) -> pd.DataFrame:
+    """Return recorded and simulated wait of each entry [min]; see :func:`by_entry_joined`."""
+    wait_s, late, least_s, longest_s = by_entry
     return pd.DataFrame(
         {
-            "entry": plays.entry,
-            "day": plays.due_s // DAY_S + 1,
-            "need": np.round(plays.due_s / 60, 4),
-            "recorded_min": plays.recorded_s / 60,
-            "simulated_min": plays.wait_s / played / 60,
-            "lowest_min": plays.least_s / 60,
-            "highest_min": plays.longest_s / 60,
-            "share_of_plays_late": plays.late / played,
+            "entry": recorded.entry,
+            "day": recorded.due_s // DAY_S + 1,
+            "need": np.round(recorded.due_s / 60, 4),
+            "recorded_min": recorded.wait_s / 60,
+            "simulated_min": wait_s / plays / 60,
+            "lowest_min": least_s / 60,
+            "highest_min": longest_s / 60,
+            "share_of_plays_late": late / plays,
         }
     )
 
@@ -150,25 +163,30 @@ class Reading:
         return not self.apart
 
 
-def reading_of(plays: RecordedPlays) -> Reading:
-    """Compare the whole period measure by measure, and entry by entry."""
-    table = comparison_table(plays)
-    entries, apart = len(plays.entry), []
-    for row in table[table["group"] == WHOLE].to_dict("records"):
+def reading_of(measures: pd.DataFrame, pairs: pd.DataFrame, target_s: int) -> Reading:
+    """Compare the whole period measure by measure, and entry by entry.
+
+    Parameters
+    ----------
+    measures, pairs : DataFrame
+        From :func:`comparison_table` and :func:`entries_table`.
+    target_s : int
+        Wait beyond which an entry is late [s].
+    """
+    apart = []
+    for row in measures[measures["group"] == WHOLE].to_dict("records"):
         measure, recorded = str(row["measure"]), float(row["recorded"])
         allowed = max(CLOSE_MIN, CLOSE_PART * recorded) + 1e-9
         if measure == "share late":
-            allowed = max(CLOSE_SHARE, 1 / entries) + 1e-9
+            allowed = max(CLOSE_SHARE, 1 / len(pairs)) + 1e-9
         if float(row["simulated_highest"]) < recorded - allowed:
             apart.append(f"{measure} too low")
         elif float(row["simulated_lowest"]) > recorded + allowed:
             apart.append(f"{measure} too high")
-    pairs = entries_table(plays)
     difference = (pairs["simulated_min"] - pairs["recorded_min"]).abs()
-    seen = plays.recorded_s > plays.target_s
-    played = 2 * plays.late >= len(plays.plays)
+    seen, played = pairs["recorded_min"] > target_s / 60, pairs["share_of_plays_late"] >= 0.5
     return Reading(
-        entries=entries,
+        entries=len(pairs),
         apart=tuple(apart),
         typical_difference_min=float(difference.median()),
         late_in_both=int((seen & played).sum()),

@@ -7,15 +7,15 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
 
-import numpy as np
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.demand.replay import Replay
+from surge_sim.engine.log import IntArray
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.goal import Target
-from surge_sim.statistics import tables
+from surge_sim.statistics import by_surge, tables
 from surge_sim.statistics.binomial import clopper_pearson
 from surge_sim.statistics.intervals import (
     CONFIDENCE,
@@ -24,8 +24,8 @@ from surge_sim.statistics.intervals import (
     Interval,
     mean_interval,
     ratio_interval,
-    ratio_interval_of,
 )
+from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.recorded import (
     WHOLE,
     Reading,
@@ -33,7 +33,8 @@ from surge_sim.statistics.recorded import (
     entries_table,
     reading_of,
 )
-from surge_sim.statistics.totals import ALL_ALARMS, Totals
+from surge_sim.statistics.summary import Summary
+from surge_sim.statistics.waits import Waits
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +53,9 @@ class RunResult:
     engine: str
     stock: Stock
     target: Target
-    totals: Totals = field(repr=False)
+    #: the numbers of all surges, and what they are
+    summary: Summary = field(repr=False)
+    layout: Layout = field(repr=False)
     wipes_per_clean: int = 0
     notes: tuple[str, ...] = ()
     disruptions: tuple[Disruption, ...] = ()
@@ -79,14 +82,24 @@ class RunResult:
     @property
     def surges_played(self) -> int:
         """Number of surges."""
-        return self.totals.surges
+        return len(self.summary)
+
+    @property
+    def entries(self) -> int:
+        """Number of entries in all surges."""
+        return int(self._in_all("entries").sum())
+
+    def _in_all(self, name: str) -> IntArray:
+        """Return a number of all entries, of each surge."""
+        column: IntArray = self.summary.rows[name][:, 0]
+        return column
 
     # --- numbers -----------------------------------------------------------------------------
 
     @cached_property
     def passes(self) -> int:
         """Number of surges that kept every part of the target."""
-        return int(self.surges["on_target"].sum())
+        return int((self.summary.rows["missed"] == 0).sum())
 
     @cached_property
     def surges_on_target(self) -> Interval:
@@ -112,7 +125,9 @@ class RunResult:
     @cached_property
     def share_in_time(self) -> Interval:
         """Share of all entries of all surges: large surges weigh more."""
-        return self._told(ratio_interval_of(self.totals.in_time, 0, highest=1.0))
+        return self._told(
+            ratio_interval(self._in_all("in_time"), self._in_all("entries"), highest=1.0)
+        )
 
     @cached_property
     def share_in_time_by_surge(self) -> Interval:
@@ -122,15 +137,18 @@ class RunResult:
     @cached_property
     def urgent_share_in_time(self) -> Interval:
         """Share of urgent entries within the target's wait for urgent ones."""
-        entries = self.surges["urgent_entries"].to_numpy(dtype=np.int64)
-        late = self.surges["urgent_late"].to_numpy(dtype=np.int64)
+        entries, late = (self.summary.rows[f"urgent_{name}"] for name in ("entries", "late"))
         return self._told(ratio_interval(entries - late, entries, highest=1.0))
 
     @cached_property
     def wait_minutes(self) -> dict[str, Interval]:
         """Mean, p50, p90, p95, p99 and max of the wait over all needs [min]."""
-        measures = tables.wait_measures(self.totals.waits)
+        measures = tables.wait_measures(self._all_waits)
         return {name: self._told(interval) for name, interval in measures.items()}
+
+    @cached_property
+    def _all_waits(self) -> Waits:
+        return tables.waits_of(self.summary, self.layout)
 
     def per_surge(self, column: str, highest: float = math.inf) -> Interval:
         """Return the mean over surges of a column of :attr:`surges`."""
@@ -169,7 +187,7 @@ class RunResult:
                 "of surges may have been missed by chance."
             )
         elif played >= FEWEST and self.share_in_time.low is None:
-            late = self.totals.in_time.short(0)
+            late = int((self._in_all("in_time") != self._in_all("entries")).sum())
             said.append(
                 f"Entries in time has no limits: entries were late in only {late} of {played} "
                 "surges."
@@ -179,12 +197,14 @@ class RunResult:
     @cached_property
     def recorded_reading(self) -> Reading | None:
         """What comparing recorded with simulated waits comes to; None without recorded ones."""
-        plays = self.totals.recorded
-        return None if plays is None else reading_of(plays)
+        measures, pairs = self._compared or (None, None)
+        if measures is None or pairs is None:
+            return None
+        return reading_of(measures, pairs, self.target.wait)
 
     @property
     def _empty(self) -> bool:
-        return not self.totals.in_time.y[0]
+        return not self.entries
 
     # --- tables ------------------------------------------------------------------------------
 
@@ -198,7 +218,7 @@ class RunResult:
     @cached_property
     def surges(self) -> pd.DataFrame:
         """One row per surge; without a worst day where there were no entries."""
-        table = self.totals.rows.table().astype({"worst_day": "Int64"})
+        table = by_surge.surge_table(self.summary, self.layout)
         table.insert(
             list(table).index("worst_day") + 1, "worst_day_date", self._dates(table["worst_day"])
         )
@@ -207,54 +227,54 @@ class RunResult:
     @cached_property
     def waits(self) -> pd.DataFrame:
         """Mean, quantiles and longest wait, of all needs and of urgent ones [min]."""
-        return self._table(tables.wait_table(self.totals))
+        return self._table(tables.wait_table(self.summary, self.layout))
 
     @cached_property
     def wait_curve(self) -> pd.DataFrame:
         """Share of needs that wait longer than each of a ladder of waits."""
-        return self._table(tables.wait_curve_table(self.totals))
+        return self._table(tables.wait_curve_table(self._all_waits))
 
     @cached_property
     def by_urgency(self) -> pd.DataFrame:
         """Routine and urgent entries."""
-        return self._table(tables.group_table(self.totals, "urgency"))
+        return self._table(tables.group_table(self.summary, self.layout, "urgency"))
 
     @cached_property
     def by_class(self) -> pd.DataFrame:
         """Entries by class of patient."""
-        return self._table(tables.group_table(self.totals, "class"))
+        return self._table(tables.group_table(self.summary, self.layout, "class"))
 
     @cached_property
     def by_role(self) -> pd.DataFrame:
         """Entries by role of staff."""
-        return self._table(tables.group_table(self.totals, "role"))
+        return self._table(tables.group_table(self.summary, self.layout, "role"))
 
     @cached_property
     def by_day(self) -> pd.DataFrame:
         """Entries by day of the surge, from 1; a day begins at the hour of the surge's start."""
-        table = self._table(tables.group_table(self.totals, "day"))
+        table = self._table(tables.group_table(self.summary, self.layout, "day"))
         table.insert(1, "date", self._dates(table["day"]))
         return table
 
     @cached_property
     def by_hour(self) -> pd.DataFrame:
         """Entries by hour of the clock, 0 to 23."""
-        return self._table(tables.group_table(self.totals, "hour"))
+        return self._table(tables.group_table(self.summary, self.layout, "hour"))
 
     @cached_property
     def waiting_for(self) -> pd.DataFrame:
         """Waiting hours by cause: what was missing, and where it was."""
-        return self._table(tables.waiting_for_table(self.totals))
+        return self._table(tables.waiting_for_table(self.summary.rows["cause_s"]))
 
     @cached_property
     def use(self) -> pd.DataFrame:
         """How many things are in each state: mean and peak."""
-        return self._table(tables.use_table(self.totals))
+        return self._table(tables.use_table(self.summary, self.layout.horizon_s))
 
     @cached_property
     def use_over_time(self) -> pd.DataFrame:
         """How many things are in each state over time."""
-        table = self._table(tables.use_over_time_table(self.totals))
+        table = self._table(tables.use_over_time_table(self.summary, self.layout.horizon_s))
         begins = [self.start + timedelta(hours=hour) for hour in table["hour"].tolist()]
         table.insert(1, "begins", [f"{one:%Y-%m-%d %H:%M}" for one in begins])
         return table
@@ -262,12 +282,13 @@ class RunResult:
     @cached_property
     def alarms(self) -> pd.DataFrame:
         """Alarms by cause."""
-        return self._table(tables.count_table(self.totals, tables.ALARMS, "cause"))
+        return self._table(tables.count_table(self.summary, tables.ALARMS, "cause"))
 
     @cached_property
     def alarms_per_1000(self) -> Interval:
         """Alarms of every cause per 1,000 entries."""
-        return self._told(tables.per_1000_entries(self.totals, ALL_ALARMS))
+        alarms = self.summary.rows["counts"][:, list(tables.ALARMS)].sum(axis=1)
+        return self._told(ratio_interval(alarms, self._in_all("entries")).scaled(1000.0))
 
     @cached_property
     def consumables(self) -> pd.DataFrame:
@@ -276,20 +297,29 @@ class RunResult:
         A short wipe takes as many wipes as a whole one.
         """
         used = self.surges.assign(wipes_used=self.surges["cleans"] * self.wipes_per_clean)
-        return self._table(tables.used_table(used, self.target.share_of_surges))
+        return self._table(by_surge.used_table(used, self.target.share_of_surges))
 
     @cached_property
     def work(self) -> pd.DataFrame:
         """Work done and stock-outs met."""
-        return self._table(tables.count_table(self.totals, tables.WORK, "what"))
+        return self._table(tables.count_table(self.summary, tables.WORK, "what"))
+
+    @cached_property
+    def _compared(self) -> tuple[pd.DataFrame, pd.DataFrame] | None:
+        recorded, plays = self.layout.recorded, self.summary.rows["recorded"]
+        if not recorded.groups:
+            return None
+        return (
+            comparison_table(recorded, plays, self.target.wait),
+            entries_table(recorded, self.summary.by_entry, len(plays)),
+        )
 
     @cached_property
     def recorded_waits(self) -> pd.DataFrame | None:
         """Recorded waits beside simulated ones, whole and by day; None without recorded ones."""
-        plays = self.totals.recorded
-        if plays is None:
+        if self._compared is None:
             return None
-        table = comparison_table(plays)
+        table = self._compared[0].copy()
         day = table["group"].where(table["group"] != WHOLE).str.removeprefix("day ")
         table.insert(1, "date", self._dates(day))
         return table
@@ -297,14 +327,13 @@ class RunResult:
     @cached_property
     def recorded_waits_by_entry(self) -> pd.DataFrame | None:
         """Recorded and simulated wait of each entry; None without recorded ones."""
-        plays = self.totals.recorded
-        if plays is None:
+        if self._compared is None:
             return None
-        table = entries_table(plays)
+        table = self._compared[1].copy()
         table.insert(list(table).index("day") + 1, "date", self._dates(table["day"]))
         return table
 
     @cached_property
     def spread(self) -> pd.DataFrame:
         """How much surges differ from one another."""
-        return self._table(tables.spread_table(self.surges))
+        return self._table(by_surge.spread_table(self.surges))

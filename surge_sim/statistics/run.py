@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.demand.replay import replay_of
@@ -11,10 +11,9 @@ from surge_sim.demand.warned import all_warnings, waits_without_end
 from surge_sim.engine.surges import MOST_AT_ONCE
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.randomness import Sample
+from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.result import RunResult
-from surge_sim.statistics.summary import SurgeSummary, summarise
-from surge_sim.statistics.tables import wait_measures
-from surge_sim.statistics.totals import Totals
+from surge_sim.statistics.summary import Summary, joined, summarise
 from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:
@@ -28,18 +27,16 @@ if TYPE_CHECKING:
 ENTRIES_TOGETHER = 32_000
 
 
+#: summaries that wait to be put together
+_TOGETHER = 64
+
+
 class Part(NamedTuple):
     """What comes of one surge, or of several small ones."""
 
-    surges: int
-    found: SurgeSummary | Totals
+    summary: Summary
     #: every need as CSV text, where it is asked for
     text: str
-
-
-def no_totals(settings: Settings) -> Totals:
-    """Return totals of no surge yet."""
-    return Totals(settings.target.wait, settings.horizon, settings.horizon + settings.run_off)
 
 
 @dataclass(frozen=True)
@@ -60,12 +57,13 @@ class PlayAndSummarise:
         return next(self.over([surge]))
 
     def over(self, surges: Sequence[int]) -> Iterator[Part]:
-        """Do so for some surges; small ones are drawn and added up together.
+        """Do so for some surges; small ones are drawn and put together.
 
         One by one, drawing them and sending what came of them would take longer than playing them.
         """
         from surge_sim.demand.draw import draw_surges
 
+        layout = Layout.of(self.scenario.settings)
         done = 0
         while done < len(surges):
             some = surges[done : done + self._together[0]]
@@ -74,26 +72,19 @@ class PlayAndSummarise:
             entries = sum(trace.entries for trace in traces)
             fit = ENTRIES_TOGETHER * len(traces) // max(entries, 1)
             self._together[0] = max(1, min(fit, MOST_AT_ONCE))
-            played = map(self._played, traces)
-            if len(traces) == 1:
-                yield Part(1, *next(played))
-                continue
-            totals, texts = no_totals(self.scenario.settings), []
-            for summary, text in played:
-                totals.add(summary)
-                texts.append(text)
-            yield Part(len(traces), totals, "".join(texts))
+            parts = [self._played(trace, layout) for trace in traces]
+            yield Part(joined([one.summary for one in parts]), "".join(one.text for one in parts))
 
-    def _played(self, trace: DemandTrace) -> tuple[SurgeSummary, str]:
+    def _played(self, trace: DemandTrace, layout: Layout) -> Part:
         from surge_sim.engine.play import play
 
         log = play(trace, self.stock, engine=self.engine)
-        summary = summarise(trace, log, self.scenario.settings.target)
+        summary = summarise(trace, log, layout)
         if not self.with_entries:
-            return summary, ""
+            return Part(summary, "")
         from surge_sim.statistics.entries import csv_rows, entry_table
 
-        return summary, csv_rows(entry_table(trace, log), header=trace.surge == 0)
+        return Part(summary, csv_rows(entry_table(trace, log), header=trace.surge == 0))
 
 
 def run(
@@ -145,15 +136,17 @@ def run(
         surges = replay.plays(surges)
     stock = stock or stock_in_hand(settings)
     task = PlayAndSummarise(scenario, stock, seed, engine, write_entries is not None)
-    totals = no_totals(settings)
+    found: list[Summary] = []
     with workers(processes, cluster) as place:
         for part in place.over(task, range(surges), engine):
-            totals.take(part.found)
+            found.append(part.summary)
+            if len(found) >= _TOGETHER:
+                found = [joined(found)]
             if write_entries is not None:
                 write_entries(part.text)
             if progress is not None:
-                progress(part.surges)
-    return RunResult(
+                progress(len(part.summary))
+    result = RunResult(
         name=scenario.name,
         title=settings.title,
         question=settings.question,
@@ -161,21 +154,20 @@ def run(
         engine=engine,
         stock=stock,
         target=settings.target,
-        totals=totals,
+        summary=joined(found),
+        layout=Layout.of(settings),
         wipes_per_clean=settings.supplies.wipes_per_clean,
-        notes=(
-            *all_warnings(scenario, stock.kits, stock.batteries),
-            *_days_of_wait(settings, totals),
-        ),
+        notes=tuple(all_warnings(scenario, stock.kits, stock.batteries)),
         disruptions=tuple(scenario.settings.disruptions),
         start=settings.start,
         replay=replay,
     )
+    return replace(result, notes=(*result.notes, *_days_of_wait(settings, result)))
 
 
-def _days_of_wait(settings: Settings, totals: Totals) -> tuple[str, ...]:
+def _days_of_wait(settings: Settings, result: RunResult) -> tuple[str, ...]:
     """Say why a mean wait is a day or more: nobody has a maximum wait."""
-    mean_min = wait_measures(totals.waits)["mean"].estimate
+    mean_min = result.wait_minutes["mean"].estimate
     if mean_min is None or mean_min < DAY_S / MINUTE_S or not waits_without_end(settings):
         return ()
     return (

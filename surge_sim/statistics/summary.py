@@ -1,7 +1,13 @@
-"""What is kept of one surge once it was played: counts and a small histogram."""
+"""What is kept of surges once they were played: a row of whole numbers for each.
+
+The rows of a run are a matrix in the order of the surges, so whatever is worked out from it does
+not depend on how the surges were split over processes. Beside it stand a few sums of whole
+numbers, which are exact in any order.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,60 +17,48 @@ from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import IntArray, Outcome, RunLog, Score, alarms_in, stock_outs_in
 from surge_sim.scenario.goal import Target
 from surge_sim.statistics.causes import waiting_by_cause
-from surge_sim.statistics.promise import parts_missed
-from surge_sim.statistics.recorded import RecordedPlays, recorded_play
-from surge_sim.statistics.slices import Slices
-from surge_sim.statistics.waits import coarse
+from surge_sim.statistics.layout import Layout
+from surge_sim.statistics.promise import PARTS, parts_missed
+from surge_sim.statistics.recorded import by_entry_joined, recorded_play
+from surge_sim.statistics.waits import coarse, tally, within
 from surge_sim.units import HOUR_S
 
 #: use over time is kept in at most so many stretches of time
 MOST_STRETCHES = 1_008
-
-#: a wait and the group that it belongs to in one number: group x this + wait
+#: the band of use over time comes from the first so many surges; all else from all of them
+BAND_SURGES = 200
+#: a group and a wait of its in one number: group x this + wait
 WAIT_SPAN = 2**34
 
 
-@dataclass(frozen=True)
-class SurgeSummary:
-    """One surge in some tens of kilobytes.
+@dataclass(frozen=True, eq=False, repr=False)
+class Summary:
+    """One surge, or some that follow one another."""
 
-    An entry is in time when each of its needs was served within the target's wait; it is unmet
-    when one of them was not served: the patience ran out, or the play closed first.
-    """
-
-    surge: int
-    slices: Slices
-    score: Score
-    #: parts of the target that were missed
-    missed: tuple[str, ...]
-    #: per group: entries, entries in time, unmet entries, needs, waiting seconds; (5, groups)
-    table: IntArray
-    #: distinct waits [s] of all needs and how often each occurred; then of urgent ones
-    waits: tuple[IntArray, IntArray]
-    urgent_waits: tuple[IntArray, IntArray]
-    #: the same by role and class: (class x roles + role) x WAIT_SPAN + wait
-    group_waits: tuple[IntArray, IntArray]
-    longest_wait_s: int
-    longest_urgent_wait_s: int
-    urgent_wait_s: int
-    #: waiting seconds by cause, shape (STATES,)
-    cause_s: IntArray
-    #: needs that ended by patience; needs still waiting at the close
-    gave_up: int
-    left_waiting: int
-    counts: IntArray
+    #: named columns of whole numbers, shape (surges,): see `Layout.row`
+    rows: NDArray[np.void]
+    #: distinct waits, and how often each occurred, shape (2, distinct): see `group_waits`
+    waits: IntArray
     #: item-seconds by state and stretch of time, shape (states, stretches)
-    use_area: IntArray
-    use_peak: IntArray
-    #: patients, those without an isolation room, those sent elsewhere
-    patients: int
-    boarded: int
-    diverted: int
-    #: day with the lowest share in time, from 0; -1 without entries
-    worst_day: int
-    worst_day_share: float
-    #: of a log that recorded waits: this play beside them
-    recorded: RecordedPlays | None = None
+    use_s: IntArray
+    #: of the first surges: mean number of items, shape (surges, states, stretches)
+    band: NDArray[np.float32]
+    #: of entries with a recorded wait, shape (4, entries): see `recorded_play`
+    by_entry: IntArray
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+
+def joined(parts: Sequence[Summary]) -> Summary:
+    """Put summaries of surges that follow one another together."""
+    return Summary(
+        rows=np.concatenate([part.rows for part in parts]),
+        waits=tally(*np.concatenate([part.waits for part in parts], axis=1)),
+        use_s=np.sum([part.use_s for part in parts], axis=0),
+        band=np.concatenate([part.band for part in parts]),
+        by_entry=by_entry_joined([part.by_entry for part in parts]),
+    )
 
 
 def hours_per_stretch(horizon_s: int) -> int:
@@ -87,105 +81,113 @@ def late_entries(log: RunLog, entries: int, wait_s: int) -> NDArray[np.bool_]:
     return late
 
 
-def summarise(trace: DemandTrace, log: RunLog, target: Target) -> SurgeSummary:
+def summarise(trace: DemandTrace, log: RunLog, layout: Layout) -> Summary:
     """Boil one surge down.
 
     Parameters
     ----------
     trace, log : DemandTrace, RunLog
         The surge's demand, and how it was played; never changed.
-    target : Target
-        What the surge is judged by.
+    layout : Layout
+        What the numbers are.
 
     Returns
     -------
-    SurgeSummary
+    Summary
+        Of one surge. An entry is in time when each of its needs was served within the target's
+        wait; it is unmet when one of them was not served: the patience ran out, or the play
+        closed first.
     """
-    slices = Slices.of(trace)
-    places = slices.places(trace)
-    late = late_entries(log, trace.entries, target.wait)
+    row = np.zeros(1, dtype=layout.row)
+    late = late_entries(log, trace.entries, layout.target.wait)
+    score = _score(trace, log, layout.target, late)
+    urgent = trace.urgent[log.entry]
+    urgent_wait_s = log.wait_s[urgent]
+    rooms = trace.patients.room
+    waits = tally(
+        group_of_needs(trace, log, layout) * WAIT_SPAN + coarse(log.wait_s),
+        np.ones(len(log.wait_s), dtype=np.int64),
+    )
+    of_urgent = waits[:, waits[0] // WAIT_SPAN % 2 == 1]
+    columns = {
+        "surge": trace.surge,
+        "missed": sum(1 << PARTS.index(part) for part in parts_missed(score, layout.target)),
+        "urgent_entries": score.urgent_entries,
+        "urgent_late": score.urgent_late,
+        "gave_up": (log.outcome == Outcome.GAVE_UP).sum(),
+        "left_waiting": (log.outcome == Outcome.LEFT_WAITING).sum(),
+        "urgent_needs": len(urgent_wait_s),
+        "urgent_wait_s": urgent_wait_s.sum(),
+        "longest_wait_s": log.wait_s.max(initial=-1),
+        "urgent_longest_wait_s": urgent_wait_s.max(initial=-1),
+        "patients": len(rooms),
+        "boarded": (rooms == -1).sum(),
+        "diverted": (rooms == -2).sum(),
+        **_by_group(trace, log, layout, late),
+        "within": within(layout.ladder_s, waits[0] % WAIT_SPAN, waits[1]),
+        "urgent_within": within(layout.ladder_s, of_urgent[0] % WAIT_SPAN, of_urgent[1]),
+        "cause_s": waiting_by_cause(log),
+        "counts": log.counts,
+        "use_s": log.use_area.sum(axis=1),
+        "peak": log.use_peak,
+    }
+    measured, by_entry = recorded_play(layout.recorded, log, layout.target)
+    for name, value in {**columns, "recorded": measured}.items():
+        row[name] = value
+    step = hours_per_stretch(layout.horizon_s)
+    use_s = np.add.reduceat(log.use_area, np.arange(0, log.use_area.shape[1], step), axis=1)
+    mean = (use_s / stretch_seconds(layout.horizon_s)).astype(np.float32)
+    return Summary(row, waits, use_s, mean[None][: trace.surge < BAND_SURGES], by_entry)
+
+
+def group_of_needs(trace: DemandTrace, log: RunLog, layout: Layout) -> IntArray:
+    """Number each need by its class, role and urgency, shape (needs,): see `group_waits`."""
+    known = np.where(trace.patient_class >= 0, trace.patient_class, len(layout.class_names))
+    joint = known * max(len(layout.role_names), 1) + trace.role
+    return (2 * joint + trace.urgent)[log.entry]
+
+
+def group_waits(summary: Summary, layout: Layout) -> tuple[dict[str, IntArray], IntArray, IntArray]:
+    """Return the waits of all surges.
+
+    Returns
+    -------
+    tuple
+        By ``urgency``, ``role`` and ``class``, the group of each wait; the waits [s], long ones
+        coarse; and how often each occurred. Arrays of shape (distinct,).
+    """
+    joint, wait_s = np.divmod(summary.waits[0], WAIT_SPAN)
+    klass, role = np.divmod(joint // 2, max(len(layout.role_names), 1))
+    return {"urgency": joint % 2, "role": role, "class": klass}, wait_s, summary.waits[1]
+
+
+def _by_group(
+    trace: DemandTrace, log: RunLog, layout: Layout, late: NDArray[np.bool_]
+) -> dict[str, IntArray]:
+    places = layout.places(trace)
     # those that were late, unmet or waited are few: counting all of them again takes longer
     unmet = np.unique(log.entry[log.outcome != Outcome.SERVED])
     waited = log.wait_s.nonzero()[0]
-    entries = slices.count(places)
-    table = np.stack(
-        [
-            entries,
-            entries - slices.count(places, late.nonzero()[0]),
-            slices.count(places, unmet),
-            # the first need of each entry, and those that arose later
-            entries + slices.count(places, log.entry[trace.entries :]),
-            slices.count(places, log.entry[waited], log.wait_s[waited]),
-        ]
-    )
-    urgent_needs = trace.urgent[log.entry]
-    urgent_wait_s = log.wait_s[urgent_needs]
-    score = _score(trace, log, target, late)
-    day, share = _worst_day(slices, table)
-    rooms = trace.patients.room
-    return SurgeSummary(
-        surge=trace.surge,
-        slices=slices,
-        score=score,
-        missed=parts_missed(score, target),
-        table=table,
-        waits=_tally(coarse(log.wait_s)),
-        urgent_waits=_tally(coarse(urgent_wait_s)),
-        group_waits=_tally(_group_of_needs(trace, log, slices) * WAIT_SPAN + coarse(log.wait_s)),
-        longest_wait_s=int(log.wait_s.max(initial=-1)),
-        longest_urgent_wait_s=int(urgent_wait_s.max(initial=-1)),
-        urgent_wait_s=int(urgent_wait_s.sum()),
-        cause_s=waiting_by_cause(log),
-        gave_up=int((log.outcome == Outcome.GAVE_UP).sum()),
-        left_waiting=int((log.outcome == Outcome.LEFT_WAITING).sum()),
-        counts=np.array(log.counts, dtype=np.int64),
-        use_area=_in_stretches(log.use_area, trace.horizon_s),
-        use_peak=np.array(log.use_peak, dtype=np.int64),
-        patients=len(rooms),
-        boarded=int((rooms == -1).sum()),
-        diverted=int((rooms == -2).sum()),
-        worst_day=day,
-        worst_day_share=share,
-        recorded=recorded_play(trace, log, target),
-    )
+    entries = layout.count(places)
+    return {
+        "entries": entries,
+        "in_time": entries - layout.count(places[:, late]),
+        "unmet": layout.count(places[:, unmet]),
+        # the first need of each entry, and those that arose later
+        "needs": entries + layout.count(places[:, log.entry[trace.entries :]]),
+        "wait_s": layout.count(places[:, log.entry[waited]], log.wait_s[waited]),
+    }
 
 
 def _score(trace: DemandTrace, log: RunLog, target: Target, late: NDArray[np.bool_]) -> Score:
     urgent_wait_s = target.urgent.wait if target.urgent else target.wait
     urgent_late = late_entries(log, trace.entries, urgent_wait_s) & trace.urgent
-    counts = log.counts
     return Score(
         entries=trace.entries,
         urgent_entries=int(trace.urgent.sum()),
         late=int(late.sum()),
         urgent_late=int(urgent_late.sum()),
-        alarms=alarms_in(counts),
-        stock_outs=stock_outs_in(counts),
+        alarms=alarms_in(log.counts),
+        stock_outs=stock_outs_in(log.counts),
         given_up=False,
     )
-
-
-def _tally(values: IntArray) -> tuple[IntArray, IntArray]:
-    distinct, counts = np.unique(values, return_counts=True)
-    return distinct, counts.astype(np.int64)
-
-
-def _group_of_needs(trace: DemandTrace, log: RunLog, slices: Slices) -> IntArray:
-    classes = len(slices.class_names)
-    known = np.where(trace.patient_class >= 0, trace.patient_class, classes)
-    return (known * max(len(slices.role_names), 1) + trace.role)[log.entry]
-
-
-def _worst_day(slices: Slices, table: IntArray) -> tuple[int, float]:
-    first = slices.first("day")
-    entries, in_time = table[:2, first : first + slices.days]
-    if not entries.any():
-        return -1, float("nan")
-    shares = np.where(entries > 0, in_time / np.maximum(entries, 1), np.inf)
-    worst = int(np.argmin(shares))
-    return worst, float(shares[worst])
-
-
-def _in_stretches(area: IntArray, horizon_s: int) -> IntArray:
-    step = hours_per_stretch(horizon_s)
-    return np.add.reduceat(area, np.arange(0, area.shape[1], step), axis=1)

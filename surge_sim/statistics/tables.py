@@ -6,37 +6,32 @@ are empty where there are none.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, Use
+from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, IntArray, Use
 from surge_sim.statistics.causes import cause_name, missing_name
 from surge_sim.statistics.intervals import (
     NOTHING,
     Interval,
-    quantile_over_surges,
-    ratio_interval_of,
+    monotone_limits,
+    ratios,
 )
-from surge_sim.statistics.moments import RatioSums
-from surge_sim.statistics.summary import WAIT_SPAN, hours_per_stretch, stretch_seconds
-from surge_sim.statistics.totals import Totals
-from surge_sim.statistics.waits import Histogram, WaitSums
+from surge_sim.statistics.layout import Layout
+from surge_sim.statistics.summary import (
+    Summary,
+    group_waits,
+    hours_per_stretch,
+    stretch_seconds,
+)
+from surge_sim.statistics.waits import Waits, quantile
 
 MINUTE = 1.0 / 60.0
 QUANTILES = (0.5, 0.9, 0.95, 0.99)
-SPREAD = (0.1, 0.5, 0.9)
 
-#: what is used up, by its column of the surges' numbers
-USED = {
-    "hoods_used": "hoods",
-    "tubes_used": "tubes",
-    "prefilters_used": "prefilters",
-    "main_filters_used": "main filters",
-    "wipes_used": "wipes",
-}
 ALARMS = {
     Count.ALARMS_BATTERY: ALARM_WORDS[Alarm.BATTERY],
     Count.ALARMS_FLOW: ALARM_WORDS[Alarm.FLOW],
@@ -64,109 +59,132 @@ def use_name(use: Use) -> str:
     return name.replace("wipe down", "wipe").replace("wipe", "wipe-down")
 
 
-def with_limits(name: str, interval: Interval) -> dict[str, float | None]:
-    """Return an estimate and its limits as three columns."""
-    return {name: interval.estimate, f"{name}_low": interval.low, f"{name}_high": interval.high}
-
-
-def _limits(interval: Interval) -> dict[str, float | None]:
-    return {"estimate": interval.estimate, "low": interval.low, "high": interval.high}
-
-
-def group_table(totals: Totals, by: str) -> pd.DataFrame:
+def group_table(summary: Summary, layout: Layout, by: str) -> pd.DataFrame:
     """Return one row per group that had entries: how many, share in time, mean wait.
 
     Parameters
     ----------
-    totals : Totals
-        Sums over surges.
+    summary : Summary
+        All surges.
+    layout : Layout
+        What their numbers are.
     by : str
         ``all``, ``urgency``, ``role``, ``class``, ``day`` or ``hour``.
     """
-    slices = totals.slices
-    assert slices is not None
-    first, rows = slices.first(by), []
-    long_waits = _group_quantiles(totals, by)
-    for place, name in enumerate(slices.groups[by], start=first):
-        if not totals.in_time.y[place]:
+    entries, in_time, unmet, needs, wait_s = (
+        summary.rows[name][:, layout.where[by]]
+        for name in ("entries", "in_time", "unmet", "needs", "wait_s")
+    )
+    late = (in_time != entries).sum(axis=0)
+    told = zip(
+        layout.groups[by],
+        entries.sum(axis=0).tolist(),
+        ratios(in_time, entries, highest=1.0),
+        late.tolist(),
+        ratios(unmet, entries, highest=1.0),
+        ratios(wait_s, needs),
+        _long_waits(summary, layout, by),
+        strict=True,
+    )
+    rows = []
+    for name, total, share, with_late, lost, wait, long_wait in told:
+        if not total:
             continue
-        row: dict[str, float | str | None] = {
+        row: dict[str, Any] = {
             by: int(name) if by in ("day", "hour") else name,
-            "entries_per_surge": totals.entries.x[place] / totals.surges,
+            "entries_per_surge": total / len(summary),
+            **share.named("share_in_time"),
+            "surges_with_late": with_late,
+            **lost.scaled(1000.0).named("unmet_per_1000"),
+            # pandas prints the first and the last columns of a wide table: waits are worth a place
+            **wait.scaled(MINUTE).named("wait_mean_min"),
         }
-        row |= with_limits("share_in_time", ratio_interval_of(totals.in_time, place, highest=1.0))
-        row["surges_with_late"] = totals.in_time.short(place)
-        unmet = ratio_interval_of(totals.unmet, place, highest=1.0)
-        row |= with_limits("unmet_per_1000", unmet.scaled(1000.0))
-        # pandas prints the first and the last columns of a wide table: waits are worth a place
-        row |= with_limits("wait_mean_min", ratio_interval_of(totals.wait, place).scaled(MINUTE))
-        if long_waits:
-            row["wait_p95_min"] = long_waits[place - first]
+        if by in ("role", "class"):
+            row["wait_p95_min"] = long_wait
         rows.append(row)
-    return _frame(rows, [by, "entries_per_surge", "share_in_time"])
+    return frame(rows, [by, "entries_per_surge", "share_in_time"])
 
 
-def _group_quantiles(totals: Totals, by: str) -> list[float | None]:
-    """95 % quantile of the wait of each role or class [min]; empty for other groups."""
-    slices = totals.slices
-    assert slices is not None
-    if by not in ("role", "class"):
-        return []
-    kept = totals.group_waits.settle()
-    joint, wait_s = np.divmod(kept.values, WAIT_SPAN)
-    klass, role = np.divmod(joint, max(len(slices.role_names), 1))
+def _long_waits(summary: Summary, layout: Layout, by: str) -> list[float | None]:
+    """95 % quantile of the wait of each role or class [min]; None for other groups."""
+    groups, wait_s, counts = group_waits(summary, layout)
     found: list[float | None] = []
-    for group in range(len(slices.groups[by])):
-        mine = (role if by == "role" else klass) == group
-        histogram = Histogram()
-        histogram.add(wait_s[mine], kept.counts[mine])
-        quantile = histogram.quantile(0.95)
-        found.append(None if quantile is None else quantile * MINUTE)
+    for number in range(len(layout.groups[by])):
+        mine = groups[by] == number if by in ("role", "class") else np.zeros(len(counts), bool)
+        long_s = quantile(wait_s[mine], counts[mine], 0.95)
+        found.append(None if long_s is None else long_s * MINUTE)
     return found
 
 
-def wait_table(totals: Totals) -> pd.DataFrame:
+def waits_of(summary: Summary, layout: Layout, urgent: bool = False) -> Waits:
+    """Return the waits of all needs, or those of urgent ones."""
+    rows = summary.rows
+    groups, wait_s, counts = group_waits(summary, layout)
+    some = groups["urgency"] >= urgent
+    if urgent:
+        needs, total_s, longest_s = (
+            rows[name] for name in ("urgent_needs", "urgent_wait_s", "urgent_longest_wait_s")
+        )
+    else:
+        needs, total_s, longest_s = (
+            rows["needs"][:, 0],
+            rows["wait_s"][:, 0],
+            rows["longest_wait_s"],
+        )
+    return Waits(
+        ladder_s=layout.ladder_s,
+        within=rows["urgent_within" if urgent else "within"],
+        needs=needs,
+        total_s=total_s,
+        wait_s=wait_s[some],
+        counts=counts[some],
+        longest_s=int(longest_s.max()),
+    )
+
+
+def wait_table(summary: Summary, layout: Layout) -> pd.DataFrame:
     """Return the mean, the quantiles and the longest of the waits, of all needs and urgent ones."""
     rows = []
-    for group, sums in (("all", totals.waits), ("urgent", totals.urgent_waits)):
-        if sums.needs:
+    for group in ("all", "urgent"):
+        waits = waits_of(summary, layout, urgent=group == "urgent")
+        if waits.longest_s >= 0:
             rows += [
-                {"group": group, "measure": name, "unit": "min", **_limits(interval)}
-                for name, interval in wait_measures(sums).items()
+                {"group": group, "measure": name, "unit": "min", **interval._asdict()}
+                for name, interval in wait_measures(waits).items()
             ]
-    return _frame(rows, ["group", "measure", "unit", "estimate", "low", "high"])
+    return frame(rows, ["group", "measure", "unit", "estimate", "low", "high"])
 
 
-def wait_measures(sums: WaitSums) -> dict[str, Interval]:
+def wait_measures(waits: Waits) -> dict[str, Interval]:
     """Return mean, quantiles and longest of the wait [min].
 
     A higher quantile is never shorter, and neither are its limits: see :func:`monotone_limits`.
     """
-    measures = {"mean": sums.mean()}
-    quantiles = monotone_limits([sums.quantile(share) for share in QUANTILES], rising=True)
-    measures |= {
+    quantiles = monotone_limits([waits.quantile(share) for share in QUANTILES], rising=True)
+    named = {
         f"p{round(100 * share)}": interval
         for share, interval in zip(QUANTILES, quantiles, strict=True)
     }
-    longest = sums.longest_s
-    measures["max"] = NOTHING if longest is None else Interval(float(longest), None, None)
+    longest_s = waits.longest_s
+    longest = NOTHING if longest_s < 0 else Interval(float(longest_s), None, None)
+    measures = {"mean": waits.mean(), **named, "max": longest}
     return {name: interval.scaled(MINUTE) for name, interval in measures.items()}
 
 
-def wait_curve_table(totals: Totals) -> pd.DataFrame:
+def wait_curve_table(waits: Waits) -> pd.DataFrame:
     """Return the share of needs that wait longer than each of a ladder of waits.
 
     The share can only fall as the wait grows, so the limits are made to fall too: see
     :func:`monotone_limits`. Each holds with 95 % confidence at its own wait.
     """
-    ladder = totals.waits.share_within()
+    ladder = waits.share_within()
     longer = monotone_limits([_other_part(within) for _, within in ladder], rising=False)
     rows = [
         {"wait_min": wait_s / 60, "share_longer": share.estimate, "low": share.low,
          "high": share.high}
         for (wait_s, _), share in zip(ladder, longer, strict=True)
     ]  # fmt: skip
-    return _frame(rows, ["wait_min", "share_longer", "low", "high"])
+    return frame(rows, ["wait_min", "share_longer", "low", "high"])
 
 
 def _other_part(share: Interval) -> Interval:
@@ -175,93 +193,61 @@ def _other_part(share: Interval) -> Interval:
     return Interval(*(None if value is None else 1.0 - value for value in turned))
 
 
-def monotone_limits(intervals: Sequence[Interval], rising: bool) -> list[Interval]:
-    """Widen the limits along a curve that only rises, or only falls, until they do so too.
-
-    Limits that are worked out point by point need not be monotone, because the error is another
-    one at each point; a band with a hump says what cannot be. On a rising curve the upper limit
-    becomes the highest of those at the point and before, the lower limit the lowest of those at
-    the point and beyond; on a falling curve the other way round. No interval gets narrower, so
-    what each holds it still holds with at least its confidence.
-
-    Parameters
-    ----------
-    intervals : sequence of Interval
-        Points of the curve, in order.
-    rising : bool
-        Whether the curve rises; otherwise it falls.
-
-    Returns
-    -------
-    list of Interval
-        The same estimates. A limit that is not known stays unknown and widens no other.
-    """
-    points = np.array(intervals, dtype=float).reshape(-1, 3)
-    # a falling curve read from its end is a rising one
-    estimate, low, high = points.T if rising else points[::-1].T
-    wide_low = np.where(np.isnan(low), np.nan, np.fmin.accumulate(low[::-1])[::-1])
-    wide_high = np.where(np.isnan(high), np.nan, np.fmax.accumulate(high))
-    widened = [
-        Interval(*(None if np.isnan(value) else float(value) for value in point))
-        for point in zip(estimate, wide_low, wide_high, strict=True)
-    ]
-    return widened if rising else widened[::-1]
-
-
-def waiting_for_table(totals: Totals) -> pd.DataFrame:
+def waiting_for_table(cause_s: IntArray) -> pd.DataFrame:
     """Return the waiting hours by cause, and their share of all waiting hours.
 
     Without limits: a few surges with long waits carry such a share, and limits from the spread of
     surges held it in 65 to 98 % of the repetitions of ``tests/studies/printed.py``, not in 95 %.
+
+    Parameters
+    ----------
+    cause_s : ndarray of int64, shape (surges, STATES)
+        Waiting seconds of each surge by cause: see :func:`waiting_by_cause`.
     """
-    return causes_table(totals.causes, totals.surges)
-
-
-def causes_table(causes: RatioSums, surges: int) -> pd.DataFrame:
-    """Return the same from the sums over so many surges: seconds by cause over all seconds."""
-    rows = []
-    for state in np.flatnonzero(causes.x > 0).tolist():
-        rows.append(
-            {
-                "missing": missing_name(state),
-                "waiting_for": cause_name(state),
-                "hours_per_surge": causes.x[state] / surges / 3_600,
-                "share": float(causes.ratio(state) or 0),
-                "in_surges": causes.some(state),
-            }
-        )
-    columns = ["missing", "waiting_for", "hours_per_surge", "share", "in_surges"]
-    table = _frame(rows, columns)
+    total_s, in_surges = cause_s.sum(axis=0), (cause_s > 0).sum(axis=0)
+    found = np.flatnonzero(total_s)
+    table = pd.DataFrame(
+        {
+            "missing": [missing_name(state) for state in found.tolist()],
+            "waiting_for": [cause_name(state) for state in found.tolist()],
+            "hours_per_surge": total_s[found] / max(len(cause_s), 1) / 3_600,
+            "share": total_s[found] / max(total_s.sum(), 1),
+            "in_surges": in_surges[found],
+        }
+    )
     return table.sort_values(
         ["hours_per_surge", "waiting_for"], ascending=[False, True], ignore_index=True
     )
 
 
-def use_table(totals: Totals) -> pd.DataFrame:
+def use_table(summary: Summary, horizon_s: int) -> pd.DataFrame:
     """Return how many things are in each state: mean over the horizon, and most at once."""
-    rows = []
-    for use in Use:
-        row: dict[str, float | str | None] = {"state": use_name(use)}
-        row |= with_limits(
-            "mean", ratio_interval_of(totals.use, use).scaled(1.0 / totals.horizon_s)
+    peak = summary.rows["peak"]
+    means, peaks = (ratios(x, 1) for x in (summary.rows["use_s"], peak))
+    rows = [
+        {
+            "state": use_name(use),
+            **mean.scaled(1.0 / horizon_s).named("mean"),
+            **peak_mean.named("peak_mean"),
+            "peak_highest": highest,
+        }
+        for use, mean, peak_mean, highest in zip(
+            Use, means, peaks, peak.max(axis=0).tolist(), strict=True
         )
-        row |= with_limits("peak_mean", ratio_interval_of(totals.peak, use))
-        row["peak_highest"] = int(totals.highest_peak[use])
-        rows.append(row)
-    return _frame(rows, ["state", "mean"])
+    ]
+    return frame(rows, ["state", "mean"])
 
 
-def use_over_time_table(totals: Totals) -> pd.DataFrame:
+def use_over_time_table(summary: Summary, horizon_s: int) -> pd.DataFrame:
     """Return how many things are in each state over time: mean, and where most surges lie.
 
     The mean is over all surges; 10 % and 90 % are quantiles over the first 200 surges of the
     mean within each stretch of time.
     """
-    assert totals.area is not None
-    lengths_s = stretch_seconds(totals.horizon_s)
-    mean = totals.area / lengths_s / max(totals.surges, 1)
-    low, high = np.quantile(np.stack(totals.band), (0.1, 0.9), axis=0)
-    step = hours_per_stretch(totals.horizon_s)
+    lengths_s = stretch_seconds(horizon_s)
+    mean = summary.use_s / lengths_s / len(summary)
+    low, high = np.quantile(summary.band, (0.1, 0.9), axis=0)
+    step = hours_per_stretch(horizon_s)
     hours = np.arange(len(lengths_s)) * step
     parts = [
         pd.DataFrame(
@@ -279,63 +265,25 @@ def use_over_time_table(totals: Totals) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True)
 
 
-def count_table(
-    totals: Totals, names: Mapping[Any, str], column: str, times: int = 1
-) -> pd.DataFrame:
-    """Return counts per surge and per 1,000 entries, each taken so many times."""
-    rows = []
-    for count, name in names.items():
-        row: dict[str, float | str | None] = {column: name}
-        row |= with_limits("per_surge", ratio_interval_of(totals.counts, count).scaled(times))
-        row |= with_limits("per_1000_entries", per_1000_entries(totals, count).scaled(times))
-        row["in_surges"] = totals.counts.some(count)
-        rows.append(row)
-    return _frame(rows, [column, "per_surge"])
-
-
-def used_table(surges: pd.DataFrame, share: float) -> pd.DataFrame:
-    """Return what was used up: a number that is enough in a share of surges, and the mean.
-
-    The number is a quantile over surges with distribution-free limits. Limits of the mean are not
-    given: they say how well the mean is known, and stock for the mean runs out in half of surges.
-
-    Parameters
-    ----------
-    surges : DataFrame
-        One row per surge, with the columns of :data:`USED`.
-    share : float
-        Share of surges that the target asks for [0..1].
-    """
-    rows = []
-    for column, name in USED.items():
-        used = surges[column].to_numpy(dtype=float)
-        enough = with_limits("enough", quantile_over_surges(used, share))
-        mean = float(used.mean())
-        rows.append({"what": name, "share_of_surges": share, **enough, "per_surge": mean})
-    return _frame(rows, ["what", "share_of_surges", "enough", "per_surge"])
-
-
-def per_1000_entries(totals: Totals, count: int) -> Interval:
-    """Return a count per 1,000 entries, all surges together."""
-    return ratio_interval_of(totals.counts_per_entry, count).scaled(1000.0)
-
-
-def spread_table(surges: pd.DataFrame) -> pd.DataFrame:
-    """Return how much surges differ: quantiles over surges with distribution-free limits.
-
-    This is luck from surge to surge, which more surges do not shrink; the limits are how well
-    those quantiles are known, and they do shrink.
-    """
-    columns = (
-        "entries", "share_in_time", "wait_mean_min", "wait_max_min", "hours_waited", "unmet",
-        "alarms", "worst_day_share",
-    )  # fmt: skip
-    rows = []
-    for column in columns:
-        for share in SPREAD:
-            interval = quantile_over_surges(surges[column].to_numpy(dtype=float), share)
-            rows.append({"quantity": column, "share_of_surges": share, **_limits(interval)})
-    return _frame(rows, ["quantity", "share_of_surges", "estimate", "low", "high"])
+def count_table(summary: Summary, names: Mapping[Count, str], column: str) -> pd.DataFrame:
+    """Return counts per surge and per 1,000 entries."""
+    counts = summary.rows["counts"][:, list(names)]
+    rows = [
+        {
+            column: name,
+            **per_surge.named("per_surge"),
+            **per_entry.scaled(1000.0).named("per_1000_entries"),
+            "in_surges": in_surges,
+        }
+        for name, per_surge, per_entry, in_surges in zip(
+            names.values(),
+            ratios(counts, 1),
+            ratios(counts, summary.rows["entries"][:, :1]),
+            (counts > 0).sum(axis=0).tolist(),
+            strict=True,
+        )
+    ]
+    return frame(rows, [column, "per_surge"])
 
 
 def without_limits(table: pd.DataFrame) -> pd.DataFrame:
@@ -344,7 +292,7 @@ def without_limits(table: pd.DataFrame) -> pd.DataFrame:
     return table.assign(**dict.fromkeys(limits, np.nan))
 
 
-def _frame(rows: Iterable[Mapping[str, object]], columns: list[str]) -> pd.DataFrame:
+def frame(rows: Iterable[Mapping[str, object]], columns: list[str]) -> pd.DataFrame:
     """Return a table; without rows it still has its columns. Missing numbers are nan."""
     rows = list(rows)
     table = pd.DataFrame(rows) if rows else pd.DataFrame(columns=columns)

@@ -24,7 +24,7 @@ compile_engine()
 run(load_scenario("scenarios/rule_out_unit.yaml"), surges=2, processes=1)
 before = peak()
 result = run(load_scenario("scenarios/winter_wave.yaml"), surges=1, processes=1)
-print(peak() - before, result.totals.in_time.y[0])
+print(peak() - before, result.entries)
 """
 
 _MANY_SURGES = """
@@ -32,7 +32,7 @@ import pickle, resource, sys
 from surge_sim.scenario.load import load_scenario
 from surge_sim.statistics.run import run
 result = run(load_scenario("scenarios/rule_out_unit.yaml"), surges=int(sys.argv[1]), processes=1)
-kept = len(pickle.dumps(result.totals))
+kept = len(pickle.dumps(result.summary))
 print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024, kept)
 """
 
@@ -56,7 +56,7 @@ def peaks(quick: bool) -> Iterator[Row]:
     summaries = (many_kept - few_kept) / MB
     yield Row("rule_out_unit: run of 100 surges", f"{few_bytes / MB:,.0f} MB with the libraries")
     yield Row(f"rule_out_unit: summaries of {many:,} surges", f"{summaries:,.3g} MB more")
-    # Python's objects take some times the room of their bytes
-    allowed = 4 * summaries + _UNSTEADY_MB
-    what = f"rule_out_unit: {many:,} surges above 100 (summaries kept as Python objects)"
+    # twice while the rows are put together
+    allowed = 2 * summaries + _UNSTEADY_MB
+    what = f"rule_out_unit: {many:,} surges above 100"
     yield at_most(what, (many_bytes - few_bytes) / MB, round(allowed, 1), "MB")

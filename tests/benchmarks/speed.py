@@ -21,6 +21,7 @@ from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario import workload
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from surge_sim.scenario.scenario import Scenario
+from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.run import ENTRIES_TOGETHER
 from surge_sim.statistics.summary import summarise
 from tests.benchmarks.bare import play_bare
@@ -41,7 +42,7 @@ def drawing_and_playing(path: Path, repeats: int) -> Iterator[Row]:
     Not one surge again and again, which the processor's memory would know by heart.
     """
     scenario = load_scenario(path)
-    stock, target = stock_in_hand(scenario.settings), scenario.settings.target
+    stock, layout = stock_in_hand(scenario.settings), Layout.of(scenario.settings)
     together = max(1, min(_IN_TURN, ENTRIES_TOGETHER // draw_demand(scenario).entries))
     trials = []
     for _ in range(repeats + 1):
@@ -58,7 +59,7 @@ def drawing_and_playing(path: Path, repeats: int) -> Iterator[Row]:
                 drawn = time.process_time()
                 log = play(trace, stock)
                 played = time.process_time()
-                summarise(trace, log, target)
+                summarise(trace, log, layout)
                 summing += time.process_time() - played
                 # numbers for the engine, worked out once for a stock and a surge, are play
                 playing += played - drawn + ready - start

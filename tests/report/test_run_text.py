@@ -46,11 +46,19 @@ def test_the_answer_fits_one_screen_and_ends_with_the_whole_caution(result, ques
         **{
             **{
                 name: getattr(result, name)
-                for name in ("name", "title", "seed", "engine", "stock", "start")
+                for name in (
+                    "name",
+                    "title",
+                    "seed",
+                    "engine",
+                    "stock",
+                    "start",
+                    "summary",
+                    "layout",
+                )
             },
             "question": question,
             "target": target if notes else result.target,
-            "totals": result.totals,
             "notes": notes,
         }
     )

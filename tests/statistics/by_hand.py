@@ -11,6 +11,7 @@ from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Use
 from surge_sim.equipment.causes import CAUSES, Cause
 from surge_sim.scenario.schema import Settings
+from surge_sim.statistics.layout import Layout
 from tests.engine.tiny import settings, tiny_trace
 
 SERVED, GAVE_UP, LEFT = Outcome.SERVED, Outcome.GAVE_UP, Outcome.LEFT_WAITING
@@ -110,3 +111,8 @@ def trace_of(
         patient_class=np.array(none if patient_class is None else patient_class, dtype=np.int64),
         class_names=classes,
     )
+
+
+def layout_of(trace: DemandTrace, changed: Settings | None = None) -> Layout:
+    """What is kept of surges with the roles and classes of this one."""
+    return Layout.of(changed or settings(), trace.role_names, trace.class_names)

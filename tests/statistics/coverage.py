@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from surge_sim.statistics.intervals import Interval, mean_interval, ratio_interval
-from surge_sim.statistics.waits import WaitSums, rungs
+from surge_sim.statistics.waits import Waits, rungs, tally, within
 
 TARGET_S = 300
 LONGEST_S = 40_000
@@ -39,13 +39,22 @@ class Invented:
         return np.rint(np.minimum(waits, LONGEST_S)).astype(np.int64)
 
 
-def summed(surges: list[np.ndarray]) -> WaitSums:
-    """Add surges up as a run does."""
-    sums = WaitSums(rungs(LONGEST_S, TARGET_S))
-    for waits in surges:
-        values, counts = np.unique(waits, return_counts=True)
-        sums.add(values, counts, int(waits.sum()), int(waits.max(initial=-1)))
-    return sums
+def waits_of(surges: list[np.ndarray], longest_s: int = LONGEST_S) -> Waits:
+    """Put the waits of surges together as a run does."""
+    ladder_s = rungs(longest_s, TARGET_S)
+    ones = [np.ones(len(waits), dtype=np.int64) for waits in surges]
+    none = np.zeros((0, len(ladder_s)), dtype=np.int64)
+    pairs = list(zip(surges, ones, strict=True))
+    longest = [waits.max(initial=-1) for waits in surges]
+    values, counts = (np.concatenate([[], *side]).astype(np.int64) for side in (surges, ones))
+    return Waits(
+        ladder_s,
+        np.vstack([none, *(within(ladder_s, waits, one) for waits, one in pairs)]),
+        np.array([len(waits) for waits in surges], dtype=np.int64),
+        np.array([waits.sum() for waits in surges], dtype=np.int64),
+        *tally(values, counts),
+        longest_s=int(max(longest, default=-1)),
+    )
 
 
 def intervals_of(surges: list[np.ndarray]) -> Iterator[tuple[str, Interval]]:
@@ -55,7 +64,7 @@ def intervals_of(surges: list[np.ndarray]) -> Iterator[tuple[str, Interval]]:
     yield "share of entries", ratio_interval(in_time, entries, highest=1.0)
     shares = [good / all_ for good, all_ in zip(in_time, entries, strict=True)]
     yield "mean of surges' shares", mean_interval(shares, highest=1.0)
-    sums = summed(surges)
+    sums = waits_of(surges)
     yield "mean wait", sums.mean()
     for share in QUANTILES:
         yield f"p{100 * share:g} of the wait", sums.quantile(share)

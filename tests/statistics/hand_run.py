@@ -8,29 +8,29 @@ from surge_sim.engine.log import Count, Use
 from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.schema import Settings
+from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.result import RunResult
-from surge_sim.statistics.summary import SurgeSummary, summarise
-from surge_sim.statistics.totals import Totals
+from surge_sim.statistics.summary import Summary, joined, summarise
 from tests.engine.tiny import settings
-from tests.statistics.by_hand import GAVE_UP, Need, log_of, trace_of
+from tests.statistics.by_hand import GAVE_UP, Need, layout_of, log_of, trace_of
 
 
-def surge_of(number: int, waits: list[float], changed: Settings, **more: Any) -> SurgeSummary:
+def surge_of(number: int, waits: list[float], changed: Settings, **more: Any) -> Summary:
     """One surge with these waits [min], an entry every ten minutes; for a battery if at all."""
     due = [10.0 * place for place in range(len(waits))]
     trace = trace_of(due, surge=number, changed=changed, **more)
     needs = [Need(at, wait) for at, wait in zip(due, waits, strict=True)]
-    return summarise(trace, log_of(needs), changed.target)
+    return summarise(trace, log_of(needs), layout_of(trace, changed))
 
 
 def result_of(
-    summaries: list[SurgeSummary], changed: Settings | None = None, **more: Any
+    summaries: list[Summary],
+    changed: Settings | None = None,
+    layout: Layout | None = None,
+    **more: Any,
 ) -> RunResult:
     """Add surges up as a run does."""
     changed = changed or settings()
-    totals = Totals(changed.target.wait, changed.horizon, changed.horizon + changed.run_off)
-    for summary in summaries:
-        totals.add(summary)
     said: dict[str, Any] = {
         "name": "by_hand",
         "title": changed.title,
@@ -41,8 +41,10 @@ def result_of(
         "target": changed.target,
         "wipes_per_clean": 2,
         "start": changed.start,
+        "summary": joined(summaries),
+        "layout": layout or layout_of(trace_of([]), changed),
     }
-    return RunResult(**{**said, **more}, totals=totals)
+    return RunResult(**{**said, **more})
 
 
 def run_of_waits(*surges: list[float], **more: Any) -> RunResult:
@@ -86,5 +88,6 @@ def rich_run(surges: int = 2) -> RunResult:
             use={Use.KITS_IN_USE: [30, 60 + 60 * number]},
             peaks={Use.KITS_IN_USE: 2 + number},
         )  # fmt: skip
-        summaries.append(summarise(trace, log, changed.target))
-    return result_of(summaries, changed)
+        layout = layout_of(trace, changed)
+        summaries.append(summarise(trace, log, layout))
+    return result_of(summaries, changed, layout)

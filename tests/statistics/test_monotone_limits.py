@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from surge_sim.statistics.intervals import Interval
-from surge_sim.statistics.tables import QUANTILES, monotone_limits
+from surge_sim.statistics.intervals import Interval, monotone_limits
+from surge_sim.statistics.tables import QUANTILES, waits_of
 from tests.statistics.hand_run import run_of_waits
 
 limits = st.one_of(st.none(), st.integers(0, 9).map(float))
@@ -51,7 +51,7 @@ def test_the_share_that_waits_longer_has_a_band_that_falls():
     one waits longer than 7 min, and 1/30 has an upper limit far above 10 %, which holds before.
     """
     result = run_of_waits([0] * 9 + [6], [0] * 9 + [6], [0] * 9 + [20])
-    alone = {wait_s: within for wait_s, within in result.totals.waits.share_within()}
+    alone = dict(waits_of(result.summary, result.layout).share_within())
     worst = max(1 - within.low for wait_s, within in alone.items() if wait_s > 7 * 60)
     assert 1 - alone[300].low < 0.11 < worst, "point by point the limit rises"
     table = result.wait_curve
@@ -65,7 +65,7 @@ def test_the_share_that_waits_longer_has_a_band_that_falls():
 def test_a_higher_quantile_of_the_wait_has_no_lower_limits():
     """Two surges: the median is 4 min in both, and the 90 % quantile may be as short as 1."""
     result = run_of_waits([2, 4, 4, 20, 20], [1, 4, 4, 9, 9])
-    alone = [result.totals.waits.quantile(share).low for share in QUANTILES]
+    alone = [waits_of(result.summary, result.layout).quantile(share).low for share in QUANTILES]
     assert alone == [240, 60, 60, 60], "alone, the limit falls"
     rows = result.waits[result.waits["measure"].isin(["p50", "p90", "p95", "p99"])]
     assert rows["low"].tolist() == [1, 1, 1, 1]

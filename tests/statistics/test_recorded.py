@@ -17,10 +17,12 @@ from surge_sim.report.run_json import run_json
 from surge_sim.report.run_text import run_text
 from surge_sim.scenario.load import load_scenario
 from surge_sim.statistics.recorded import (
-    RecordedPlays,
+    Recorded,
+    by_entry_joined,
     comparison_table,
     entries_table,
     reading_of,
+    recorded_in,
     recorded_play,
 )
 from surge_sim.statistics.run import run
@@ -149,42 +151,39 @@ def test_close_is_within_two_points_or_one_entry_a_minute_or_a_tenth(logged, wai
 
 def test_several_plays_give_mean_lowest_and_highest():
     """Two plays of two entries: waits 0 and 5 min, then 1 and 15 min; recorded 0 and 10."""
-
-    def one(waits_s):
-        wait = np.array(waits_s)
-        late = (wait > 300).astype(np.int64)
-        measures = np.array([[late.sum(), wait.sum(), wait[0], wait[1], wait[1]]] * 2)
-        due, recorded = np.array([0, 60]), np.array([0, 600])
-        return RecordedPlays(np.arange(2), due, recorded, wait, late, wait, wait, [measures], 300)
-
-    plays = one([0, 300])
-    plays.join(one([60, 900]))
-    table = comparison_table(plays)
+    waits = np.array([[0, 300], [60, 900]])
+    late = (waits > 300).astype(np.int64)
+    recorded = Recorded(np.arange(2), np.array([0, 60]), np.array([0, 600]))
+    plays = np.stack([recorded.measured(*play) for play in zip(waits, late > 0, strict=True)])
+    assert plays[1, 0].tolist() == [1, 960, 60, 900, 900]
+    table = comparison_table(recorded, plays, 300)
     whole = table[table["group"] == "whole period"].set_index("measure")
     names = ["recorded", "simulated", "simulated_lowest", "simulated_highest"]
     assert whole.loc["share late", names].tolist() == [0.5, 0.25, 0.0, 0.5]
     assert whole.loc["mean", names].tolist() == [5.0, 5.25, 2.5, 8.0]
     assert whole.loc["90th percentile", names].tolist() == [10.0, 10.0, 5.0, 15.0]
-    pairs = entries_table(plays)
+    each = [np.stack([wait, one, wait, wait]) for wait, one in zip(waits, late, strict=True)]
+    pairs = entries_table(recorded, by_entry_joined(each), 2)
     assert pairs["simulated_min"].tolist() == [0.5, 10.0]
     assert pairs["lowest_min"].tolist() == [0, 5]
     assert pairs["highest_min"].tolist() == [1, 15]
     assert pairs["share_of_plays_late"].tolist() == [0, 0.5]
     # what was recorded lies among the plays, though no play is like it
-    assert reading_of(plays).reproduced
+    assert reading_of(table, pairs, 300).reproduced
 
 
 def test_plays_that_are_added_up_in_workers_are_all_counted(logged):
     """As many plays as asked for, and the sum of the waits of each entry, play by play."""
     scenario = logged(**WIPES)
     result = played(scenario, 40)
-    assert len(result.totals.recorded.plays) == 40
+    settings = scenario.settings
+    assert result.summary.rows["recorded"].shape[0] == 40
     waits = np.zeros(3, dtype=np.int64)
     for surge in range(40):
         trace = draw_demand(scenario, 1, surge)
         log = play(trace, stock_in_hand(scenario.settings), engine="reference")
-        waits += recorded_play(trace, log, scenario.settings.target).wait_s
-    assert result.totals.recorded.wait_s.tolist() == waits.tolist()
+        waits += recorded_play(recorded_in(settings), log, settings.target)[1][0]
+    assert result.summary.by_entry[0].tolist() == waits.tolist()
 
 
 def test_a_log_without_waits_and_drawn_demand_have_no_comparison(logged):

@@ -1,6 +1,5 @@
 """Tables and numbers of a run, from surges written by hand."""
 
-import random
 from datetime import timedelta
 
 import numpy as np
@@ -10,9 +9,10 @@ from scipy import stats
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.log import Use
-from surge_sim.statistics.tables import USED, WORK, use_name, used_table
-from tests.engine.tiny import settings
-from tests.statistics.hand_run import result_of, rich_run, run_of_waits, surge_of
+from surge_sim.statistics.by_surge import USED, used_table
+from surge_sim.statistics.summary import Summary
+from surge_sim.statistics.tables import WORK, use_name
+from tests.statistics.hand_run import rich_run, run_of_waits
 
 TABLES = (
     "surges", "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
@@ -188,30 +188,16 @@ def test_surges_without_entries_are_said_to_be_so():
         assert isinstance(getattr(result, name), pd.DataFrame)
 
 
-def test_the_order_in_which_surges_come_in_changes_no_number():
-    changed = settings()
-    rng = random.Random(7)
-    waits = [[rng.choice([0, 0, 0.5, 7, 33]) for _ in range(rng.randint(0, 30))] for _ in range(50)]
-    one = [surge_of(number, those, changed) for number, those in enumerate(waits)]
-    other = one[:]
-    rng.shuffle(other)
-    first, second = result_of(one), result_of(other)
-    for name in set(TABLES) - {"surges"}:
-        pd.testing.assert_frame_equal(
-            getattr(first, name), getattr(second, name), check_exact=True, obj=name
-        )
-    assert first.share_in_time_by_surge == second.share_in_time_by_surge
-
-
 def test_memory_for_surges_does_not_grow_but_for_one_row_each():
     """After 400 surges with the same waits all but the rows is as large as after 250."""
 
-    def size(result) -> int:
-        totals = result.totals
-        totals.waits.histogram.settle()
-        return len(totals.band) + len(totals.waits.histogram.values) + np.size(totals.area)
+    def size(summary: Summary) -> int:
+        others = (summary.waits, summary.use_s, summary.band, summary.by_entry)
+        return sum(other.nbytes for other in others)
 
-    assert size(run_of_waits(*[[0, 3]] * 250)) == size(run_of_waits(*[[0, 3]] * 400))
+    few, many = (run_of_waits(*[[0, 3]] * surges).summary for surges in (250, 400))
+    assert size(few) == size(many)
+    assert many.rows.nbytes / 400 == few.rows.nbytes / 250 < 10_000
 
 
 def test_a_printed_table_of_roles_shows_entries_and_waits():

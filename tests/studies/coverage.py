@@ -26,10 +26,9 @@ from surge_sim.statistics.intervals import (
     Interval,
     mean_interval,
     quantile_over_surges,
-    ratio_interval_of,
+    ratios,
 )
-from surge_sim.statistics.moments import RatioSums
-from surge_sim.statistics.waits import WaitSums, rungs
+from tests.statistics.coverage import waits_of
 from tests.studies.known_waits import TARGET_S, Case, Loads, OneLine, quantile_s
 
 #: one-sided chance that a sound interval is called too narrow
@@ -103,23 +102,24 @@ def studies(repetitions: int) -> Iterator[Coverage]:
 def run_ratios(case: Case, repetitions: int, surges: int) -> Iterator[Coverage]:
     """Share in time and mean wait over all entries; mean of the surges' shares."""
     rng = np.random.default_rng([surges, 1])
-    sums = {"share of entries in time": RatioSums(repetitions),
-            "mean wait": RatioSums(repetitions)}  # fmt: skip
-    by_surge = np.empty((surges, repetitions))
+    shape = (surges, repetitions)
+    all_entries, good, waited_s = (np.empty(shape, dtype=np.int64) for _ in range(3))
     for surge in range(surges):
         entries, waits = case.draw(rng, repetitions)
         which = np.repeat(np.arange(repetitions), entries)
-        good = np.bincount(which[waits <= TARGET_S], minlength=repetitions)
-        waited = np.bincount(which, weights=waits, minlength=repetitions).astype(np.int64)
-        sums["share of entries in time"].add(good, entries)
-        sums["mean wait"].add(waited, entries)
-        by_surge[surge] = good / entries
+        all_entries[surge] = entries
+        good[surge] = np.bincount(which[waits <= TARGET_S], minlength=repetitions)
+        waited_s[surge] = np.bincount(which, weights=waits, minlength=repetitions)
     in_time = 1.0 - case.longer(TARGET_S)
-    for (what, sum_), truth in zip(sums.items(), (in_time, case.mean_s()), strict=True):
-        hits = sum(holds(ratio_interval_of(sum_, place), truth) for place in range(repetitions))
+    found = {
+        "share of entries in time": (ratios(good, all_entries), in_time),
+        "mean wait": (ratios(waited_s, all_entries), case.mean_s()),
+    }
+    for what, (intervals, truth) in found.items():
+        hits = sum(holds(interval, truth) for interval in intervals)
         yield Coverage(f"run, {case.name}: {what}, {surges} surges", 0.95, hits, repetitions)
     mean_share = case.mean_share_in_time() if isinstance(case, Loads) else in_time
-    hits = sum(holds(mean_interval(column), mean_share) for column in by_surge.T)
+    hits = sum(holds(mean_interval(column), mean_share) for column in (good / all_entries).T)
     what = f"run, {case.name}: mean of the surges' shares, {surges} surges"
     yield Coverage(what, 0.95, hits, repetitions)
 
@@ -133,20 +133,19 @@ def run_counts(case: Loads, repetitions: int, surges: int) -> Iterator[Coverage]
         "stock-outs per surge": lambda x: 0.3 * x**2,
         "rare stock-outs per surge": lambda x: 0.05 * x**2,
     }
-    sums = {what: RatioSums(repetitions) for what in means}
-    one = np.ones(repetitions, dtype=np.int64)
-    for _ in range(surges):
+    counts = {what: np.empty((surges, repetitions), dtype=np.int64) for what in means}
+    over = {what: np.ones_like(counts[what]) for what in means}
+    for surge in range(surges):
         load = case.loads(rng, repetitions)
         entries = rng.poisson(case.entries_at(load))
         for what, mean in means.items():
-            over = one if "surge" in what else entries
-            sums[what].add(rng.poisson(mean(load)), over)
+            if "surge" not in what:
+                over[what][surge] = entries
+            counts[what][surge] = rng.poisson(mean(load))
     for what, mean in means.items():
         below = 1.0 if "surge" in what else case.integral(case.entries_at)
         truth = case.integral(mean) / below
-        hits = sum(
-            holds(ratio_interval_of(sums[what], place), truth) for place in range(repetitions)
-        )
+        hits = sum(holds(interval, truth) for interval in ratios(counts[what], over[what]))
         yield Coverage(f"run, {case.name}: {what}, {surges} surges", 0.95, hits, repetitions)
 
 
@@ -156,13 +155,10 @@ def run_quantiles(case: Case, repetitions: int, surges: int) -> Iterator[Coverag
     truths = {share: quantile_s(case, share) for share in QUANTILES}
     hits = dict.fromkeys(QUANTILES, 0)
     for _ in range(repetitions):
-        sums = WaitSums(rungs(_LADDER_S, TARGET_S))
         entries, waits = case.draw(rng, surges)
-        for part in np.split(waits, np.cumsum(entries)[:-1]):
-            values, counts = np.unique(part, return_counts=True)
-            sums.add(values, counts, int(part.sum()), int(part.max(initial=-1)))
+        found = waits_of(np.split(waits, np.cumsum(entries)[:-1]), _LADDER_S)
         for share in QUANTILES:
-            hits[share] += holds(sums.quantile(share), truths[share])
+            hits[share] += holds(found.quantile(share), truths[share])
     for share, count in hits.items():
         what = f"run, {case.name}: p{100 * share:g} of the wait, {surges} surges"
         yield Coverage(what, 0.95, count, repetitions)

@@ -19,8 +19,9 @@ import argparse
 import json
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -33,6 +34,7 @@ from surge_sim import load_scenario
 from surge_sim.scenario.scenario import Scenario
 from surge_sim.statistics.result import RunResult
 from surge_sim.statistics.run import run
+from surge_sim.statistics.summary import joined
 
 README = Path(__file__).parents[1] / "README.md"
 BEGIN, END = "<!-- printed: begin -->", "<!-- printed: end -->"
@@ -129,11 +131,12 @@ def several(
 ) -> tuple[list[dict[Cell, tuple[float, float, float]]], RunResult]:
     """Return the printed numbers of some repetitions, and all their surges together."""
     results = [repetition(case, surges, seed) for seed in seeds]
-    whole = results[0]
-    printed = [cells(result) for result in results]
-    for result in results[1:]:
-        whole.totals.take(result.totals)
-    return printed, whole
+    return [cells(result) for result in results], together(results)
+
+
+def together(results: Sequence[RunResult]) -> RunResult:
+    """Return all surges of some results in one."""
+    return replace(results[0], summary=joined([result.summary for result in results]))
 
 
 def study(case: str, repetitions: int, surges: int, processes: int) -> Iterator[dict[str, Any]]:
@@ -143,23 +146,13 @@ def study(case: str, repetitions: int, surges: int, processes: int) -> Iterator[
         range(1 + start, 1 + min(start + step, repetitions))
         for start in range(0, repetitions, step)
     ]
-    printed, whole = [], None
+    printed, wholes = [], []
     with ProcessPoolExecutor(processes) as pool:
-        for some, together in pool.map(partial(several, case, surges), parts):
+        for some, whole in pool.map(partial(several, case, surges), parts):
             printed += some
-            if whole is None:
-                whole = together
-            else:
-                whole.totals.take(together.totals)
-    assert whole is not None
-    truths = {cell: estimate for cell, (estimate, _, _) in cells(_afresh(whole)).items()}
+            wholes.append(whole)
+    truths = {cell: estimate for cell, (estimate, _, _) in cells(together(wholes)).items()}
     yield from summed_up(case, surges, printed, truths)
-
-
-def _afresh(result: RunResult) -> RunResult:
-    """Return the result without the tables that it made before more surges were added."""
-    names = RunResult.__dataclass_fields__
-    return RunResult(**{name: getattr(result, name) for name in names})
 
 
 def summed_up(
