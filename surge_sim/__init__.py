@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from typing import Any
 
     from surge_sim.demand.draw import draw_demand
-    from surge_sim.engine.play import play as simulate
+    from surge_sim.engine.play import play
+    from surge_sim.equipment.case import case_of
     from surge_sim.equipment.stock import Stock, stock_in_hand
     from surge_sim.errors import Fault, OutOfReach, ScenarioError
     from surge_sim.scenario.load import load_scenario, scenario_from_text
@@ -28,11 +29,12 @@ __all__ = [
     "ScenarioError",
     "Stock",
     "__version__",
+    "case_of",
     "draw_demand",
     "load_scenario",
+    "play",
     "run",
     "scenario_from_text",
-    "simulate",
     "size",
     "stock_in_hand",
 ]
@@ -43,11 +45,12 @@ _HOMES = {
     "OutOfReach": ("surge_sim.errors", "OutOfReach"),
     "ScenarioError": ("surge_sim.errors", "ScenarioError"),
     "Stock": ("surge_sim.equipment.stock", "Stock"),
+    "case_of": ("surge_sim.equipment.case", "case_of"),
     "draw_demand": ("surge_sim.demand.draw", "draw_demand"),
     "load_scenario": ("surge_sim.scenario.load", "load_scenario"),
+    "play": ("surge_sim.engine.play", "play"),
     "run": ("surge_sim.statistics.run", "run"),
     "scenario_from_text": ("surge_sim.scenario.load", "scenario_from_text"),
-    "simulate": ("surge_sim.engine.play", "play"),
     "size": ("surge_sim.sizing.size", "size"),
     "stock_in_hand": ("surge_sim.equipment.stock", "stock_in_hand"),
 }

@@ -62,24 +62,27 @@ def command(
     of `run` with the same seed, and entries have the numbers that `run --entries-out` writes.
     """
     from surge_sim.cli.progress import announce
-    from surge_sim.demand.draw import draw_demand
+    from surge_sim.demand.draw import draw_from_settings
     from surge_sim.engine.story import how_many, tell_story
+    from surge_sim.equipment.case import Conditions
     from surge_sim.report.story_text import story_text
     from surge_sim.scenario.load import load_scenario
 
     sort, number = _asked(entry, kit, battery)
     scenario = load_scenario(scenario_file)
     stock = chosen_stock(scenario, kits, batteries, bays)
-    trace = draw_demand(scenario, seed=seed, surge=surge)
-    _check_range(sort, number, how_many(sort, trace, stock))
-    days = -(-trace.closing_s // 86_400)
+    settings = scenario.settings_for(seed, surge=surge)
+    demand = draw_from_settings(settings, seed, surge)
+    case = Conditions.of(settings).case(demand, stock)
+    _check_range(sort, number, how_many(sort, case))
+    days = -(-demand.closing_s // 86_400)
     if day is not None and day > days:
         raise click.BadParameter(
             f"the surge and its run-off have the days 1 to {days}.", param_hint="'--day'"
         )
-    if trace.entries > _MANY:
-        announce(f"playing {trace.entries:,} entries in the reference engine")
-    show(story_text(tell_story(trace, stock, sort, number), day=day, most=lines))
+    if demand.entries > _MANY:
+        announce(f"playing {demand.entries:,} entries in the reference engine")
+    show(story_text(tell_story(settings, case, sort, number), day=day, most=lines))
 
 
 def _asked(entry: int | None, kit: int | None, battery: int | None) -> tuple[Sort, int | None]:

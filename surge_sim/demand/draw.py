@@ -14,9 +14,8 @@ from surge_sim.demand.draws import SurgeStreams
 from surge_sim.demand.entries import SurgeDraw, draw_entries, surge_draws
 from surge_sim.demand.log_input import log_columns
 from surge_sim.demand.plan import SurgeStart, plan_of
-from surge_sim.demand.trace import BoolArray, DemandTrace, IntArray, PatientTable
+from surge_sim.demand.trace import BoolArray, Demand, IntArray, PatientTable
 from surge_sim.demand.wearers import named_wearers
-from surge_sim.demand.work import WorkDraws, draw_wipes
 from surge_sim.randomness import Sample, streams_of_several
 from surge_sim.scenario.schema import Settings
 
@@ -28,7 +27,7 @@ Columns = dict[str, NDArray[Any]]
 
 def draw_demand(
     scenario: Scenario, seed: int = 1, surge: int = 0, sample: Sample = Sample.RUN
-) -> DemandTrace:
+) -> Demand:
     """Draw one surge's demand, complete before any equipment runs.
 
     Parameters
@@ -44,7 +43,7 @@ def draw_demand(
 
     Returns
     -------
-    DemandTrace
+    Demand
         The same arguments always give the same table.
     """
     settings = scenario.settings_for(seed, sample, surge)
@@ -52,14 +51,14 @@ def draw_demand(
 
 
 def draw_surges(
-    scenario: Scenario, surges: Sequence[int], seed: int = 1, sample: Sample = Sample.RUN
-) -> list[DemandTrace]:
+    settings: Sequence[Settings], surges: Sequence[int], seed: int = 1, sample: Sample = Sample.RUN
+) -> list[Demand]:
     """Draw the demand of some surges; small ones take two fifths of the time when drawn together.
 
     Parameters
     ----------
-    scenario : Scenario
-        A loaded scenario.
+    settings : sequence of Settings
+        Of each surge, ranges drawn.
     surges : sequence of int
         Numbers of the surges, from 0.
     seed, sample
@@ -67,12 +66,11 @@ def draw_surges(
 
     Returns
     -------
-    list of DemandTrace
-        The same as from `draw_demand` for each.
+    list of Demand
+        The same as from `draw_from_settings` for each.
     """
     streams_of_several(seed, int(sample), surges)
-    settings = [scenario.settings_for(seed, sample, surge) for surge in surges]
-    if scenario.settings.entries is not None:
+    if any(one.entries is not None for one in settings):
         return [
             draw_from_settings(one, seed, surge, sample)
             for one, surge in zip(settings, surges, strict=True)
@@ -81,7 +79,7 @@ def draw_surges(
         _start(one, SurgeStreams(seed, int(sample), surge))
         for one, surge in zip(settings, surges, strict=True)
     )
-    traces: list[DemandTrace] = []
+    traces: list[Demand] = []
     for _, alike in groupby(surge_draws(starts), key=lambda one: one.plan.entries_alike):
         traces += _traces(list(alike))
     return traces
@@ -89,7 +87,7 @@ def draw_surges(
 
 def draw_from_settings(
     settings: Settings, seed: int = 1, surge: int = 0, sample: Sample = Sample.RUN
-) -> DemandTrace:
+) -> Demand:
     """Draw the demand of settings in which no range is left; see :func:`draw_demand`."""
     streams = SurgeStreams(seed, int(sample), surge)
     rows = None if settings.entries is None else settings.entries.rows
@@ -108,7 +106,7 @@ def _start(settings: Settings, streams: SurgeStreams) -> SurgeStart:
     return SurgeStart(settings, plan_of(settings), streams)
 
 
-def _traces(surges: Sequence[SurgeDraw]) -> list[DemandTrace]:
+def _traces(surges: Sequence[SurgeDraw]) -> list[Demand]:
     """Draw the entries of surges whose patients are drawn."""
     visits, with_kit = draw_entries(surges)
     ordered = _in_order(visits, with_kit)
@@ -133,7 +131,6 @@ def _traces(surges: Sequence[SurgeDraw]) -> list[DemandTrace]:
         settings, patients = surge.settings, surge.patients.table
         names = tuple(settings.roles), tuple(settings.classes)
         traces.append(_trace(settings, surge.streams, columns, shift_end_s, *names, patients))
-    draw_wipes([trace.work for trace in traces], [trace.entries for trace in traces])
     return traces
 
 
@@ -145,21 +142,20 @@ def _trace(
     role_names: tuple[str, ...],
     class_names: tuple[str, ...],
     patients: PatientTable,
-) -> DemandTrace:
+) -> Demand:
     shift_end_s.setflags(write=False)
     seed, sample, surge = streams.key
-    return DemandTrace(
+    return Demand(
         seed=seed,
         sample=sample,
         surge=surge,
-        settings=settings,
+        start=settings.start,
         horizon_s=settings.horizon,
         closing_s=settings.horizon + settings.run_off,
         shift_end_s=shift_end_s,
         role_names=role_names,
         class_names=class_names,
         patients=patients,
-        work=WorkDraws(seed, sample, surge, settings),
         **columns,  # type: ignore[arg-type]
     )
 

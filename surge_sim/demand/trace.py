@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
-
-if TYPE_CHECKING:
-    from surge_sim.demand.work import WorkDraws
-    from surge_sim.scenario.schema import Settings
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -32,7 +28,7 @@ class PatientTable:
 
 
 @dataclass(frozen=True)
-class DemandTrace:
+class Demand:
     """Needs of one surge, sorted by (due_s, routine after urgent, order of drawing).
 
     All arrays are read-only and have shape (entries,) unless said. A row's number is the
@@ -42,8 +38,8 @@ class DemandTrace:
     seed: int
     sample: int
     surge: int
-    #: the settings of this surge, ranges drawn
-    settings: Settings
+    #: date and time of second 0
+    start: datetime
     horizon_s: int
     closing_s: int
     #: moment when the entry is due; a wearer still busy then is ready later
@@ -68,8 +64,6 @@ class DemandTrace:
     role_names: tuple[str, ...]
     class_names: tuple[str, ...]
     patients: PatientTable
-    #: durations and lives tied to order of start or to an item
-    work: WorkDraws
 
     @property
     def entries(self) -> int:

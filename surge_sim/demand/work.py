@@ -5,8 +5,7 @@ Each is the beginning of an endless sequence: asking for more moves nothing alre
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -14,6 +13,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.spread import NO_TIME, Lot, fitted, sample, sample_lots, whole_seconds
 from surge_sim.randomness import Purpose, streams_of
+from surge_sim.scenario.gear import Faults, Filters
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
 
@@ -34,12 +34,20 @@ class WorkArrays(NamedTuple):
     wipe_s: NDArray[np.int64]
     prefilter_life_s: NDArray[np.int64]
     main_life_s: NDArray[np.int64]
-    #: run-seconds already on each blower's filters when the surge begins, shape (blowers,)
+    #: run-seconds already on each blower's part-worn filters when the surge begins; (blowers,)
     prefilter_used_s: NDArray[np.int64]
     main_used_s: NDArray[np.int64]
     #: run-seconds from the n-th return of a blower to its next fault
     fault_run_s: NDArray[np.int64]
     repair_s: NDArray[np.int64]
+
+    def suffices(self, wipes: int, blowers: int, generations: int) -> bool:
+        """Whether there are so many wipe-downs, blowers and lives per blower."""
+        tables = (self.prefilter_life_s, self.main_life_s, self.fault_run_s, self.repair_s)
+        return len(self.wipe_s) >= wipes and all(
+            not table.size or (len(table) >= generations and table.shape[1] >= blowers)
+            for table in tables
+        )
 
 
 class Size(NamedTuple):
@@ -55,14 +63,6 @@ def usual_wipes(entries: int) -> int:
     return entries + entries // 8 + 64
 
 
-@dataclass
-class _Drawn:
-    """The largest arrays drawn so far: a search asks for the same draws for every stock."""
-
-    arrays: tuple[Size, WorkArrays] | None = None
-    wipe_s: IntArray | None = None
-
-
 @dataclass(frozen=True)
 class WorkDraws:
     """Where a surge's work draws come from."""
@@ -70,12 +70,15 @@ class WorkDraws:
     seed: int
     sample: int
     surge: int
-    settings: Settings
-    _drawn: _Drawn = field(default_factory=_Drawn, init=False, repr=False, compare=False)
+    wipe: TimeSpread | None
+    filters: Filters | None
+    faults: Faults
 
-    def __getstate__(self) -> dict[str, object]:
-        """Leave the arrays behind: they can be drawn again wherever the draws are sent."""
-        return {**self.__dict__, "_drawn": _Drawn()}
+    @classmethod
+    def of(cls, settings: Settings, seed: int, sample: int, surge: int) -> WorkDraws:
+        """Return the draws of one surge under its settings."""
+        wipe, filters, faults = settings.cleaning.wipe, settings.filters, settings.faults
+        return cls(seed, sample, surge, wipe, filters, faults)
 
     def sized(self, wipes: int, blowers: int, generations: int) -> WorkArrays:
         """Draw at least so many wipe-downs, blowers and lives per blower.
@@ -92,31 +95,16 @@ class WorkDraws:
         WorkArrays
             Read-only. Columns come in whole blocks of `BLOCK` blowers.
         """
-        asked = Size(wipes, -(-blowers // BLOCK), generations)
-        drawn = self._drawn
-        if drawn.arrays is not None:
-            size, arrays = drawn.arrays
-            if all(had >= want for had, want in zip(size, asked, strict=True)):
-                return arrays
-            asked = Size(*map(max, size, asked))
-        arrays = self._draw(asked)
+        arrays = self._draw(Size(wipes, -(-blowers // BLOCK), generations))
         for array in arrays:
             array.setflags(write=False)
-        drawn.arrays = asked, arrays
         return arrays
-
-    def under(self, settings: Settings) -> WorkDraws:
-        """Return the draws of the same surge under other settings."""
-        other = replace(self, settings=settings)
-        if settings.cleaning.wipe == self.settings.cleaning.wipe:
-            other._drawn.wipe_s = self._drawn.wipe_s
-        return other
 
     def _stream(self, purpose: Purpose, block: int = 0) -> np.random.Generator:
         return streams_of(self.seed, self.sample, self.surge).stream(purpose, block)
 
     def _draw(self, size: Size) -> WorkArrays:
-        filters, faults = self.settings.filters, self.settings.faults
+        filters, faults = self.filters, self.faults
         mean_run_s = faults.blower_run_between_faults
         none = np.zeros((0, 0), dtype=np.int64)
         unused = np.zeros(0, dtype=np.int64)
@@ -125,7 +113,7 @@ class WorkDraws:
         if filters is not None:
             prefilter_s = self._table(Purpose.PREFILTERS, filters.prefilter_life, size, 1)
             main_s = self._table(Purpose.MAIN_FILTERS, filters.main_filter_life, size, 1)
-            used = self._shares_used(size.blocks, filters.at_start == "part worn")
+            used = self._shares_used(size.blocks)
             prefilter_used_s = _share_of_first(prefilter_s, used[0])
             main_used_s = _share_of_first(main_s, used[1])
         if mean_run_s is not None:
@@ -147,16 +135,9 @@ class WorkDraws:
         )
 
     def _wipes(self, count: int) -> IntArray:
-        wipe_s = self._drawn.wipe_s
-        if wipe_s is None or len(wipe_s) < count:
-            wipe_s = sample_lots([self._wipe_lot(count)])
-        return wipe_s
-
-    def _wipe_lot(self, count: int) -> Lot:
-        wipe = self.settings.cleaning.wipe
-        fit = NO_TIME if wipe is None else fitted(wipe)
+        fit = NO_TIME if self.wipe is None else fitted(self.wipe)
         rng = None if fit.shape == "fixed" else self._stream(Purpose.WIPE_DOWN)
-        return Lot(fit, rng, count)
+        return sample_lots([Lot(fit, rng, count)])
 
     def _table(
         self, purpose: Purpose, spread: TimeSpread | None, size: Size, least_s: int
@@ -171,9 +152,9 @@ class WorkDraws:
         ]
         return _side_by_side(blocks, size)
 
-    def _shares_used(self, blocks: int, part_worn: bool) -> NDArray[np.float64]:
+    def _shares_used(self, blocks: int) -> NDArray[np.float64]:
         """Share of the first prefilter's and main filter's life gone; shape (2, blowers)."""
-        if not part_worn or not blocks:
+        if not blocks:
             return np.zeros((2, blocks * BLOCK))
         draws = [
             self._stream(Purpose.FILTER_AGES, block).random((2, BLOCK)) for block in range(blocks)
@@ -190,22 +171,3 @@ def _side_by_side(blocks: list[NDArray], size: Size) -> NDArray:
 def _share_of_first(life_s: IntArray, share: NDArray[np.float64]) -> IntArray:
     first_s = life_s[0] if len(life_s) else np.zeros(life_s.shape[1], dtype=np.int64)
     return np.asarray(share * first_s, dtype=np.float64).astype(np.int64)
-
-
-def draw_wipes(works: Sequence[WorkDraws], entries: Sequence[int]) -> None:
-    """Draw the wipe-downs of some surges side by side, so that they are there when asked for.
-
-    Parameters
-    ----------
-    works : sequence of WorkDraws
-        Draws of each surge.
-    entries : sequence of int
-        Number of entries of each.
-    """
-    lots = [work._wipe_lot(usual_wipes(count)) for work, count in zip(works, entries, strict=True)]
-    wipe_s = sample_lots(lots)
-    wipe_s.setflags(write=False)
-    end = 0
-    for work, lot in zip(works, lots, strict=True):
-        end += lot.times
-        work._drawn.wipe_s = wipe_s[end - lot.times : end]

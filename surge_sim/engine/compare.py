@@ -10,11 +10,10 @@ from typing import Any
 
 import numpy as np
 
-from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import Count, Outcome, RunLog, Score, Use
 from surge_sim.engine.play import play, score
+from surge_sim.equipment.case import Case
 from surge_sim.equipment.causes import Cause
-from surge_sim.equipment.stock import Stock
 from surge_sim.units import HOUR_S
 
 #: known when a need becomes one; when a kit comes to hand or patience ends; when the visit ends
@@ -71,27 +70,25 @@ def differing_columns(reference: RunLog, compiled: RunLog) -> list[str]:
     return names
 
 
-def compare_engines(trace: DemandTrace, stock: Stock) -> Comparison:
+def compare_engines(case: Case) -> Comparison:
     """Play one surge in both engines, for the log and for the score, and compare everything.
 
     Parameters
     ----------
-    trace : DemandTrace
-        The surge's demand.
-    stock : Stock
-        How much equipment there is.
+    case : Case
+        What is played.
 
     Returns
     -------
     Comparison
     """
-    reference, reference_s = _timed(lambda: play(trace, stock, "reference"))
-    compiled, compiled_s = _timed(lambda: play(trace, stock, "compiled"))
-    scores = score(trace, stock, engine="reference"), score(trace, stock, engine="compiled")
+    reference, reference_s = _timed(lambda: play(*case, engine="reference"))
+    compiled, compiled_s = _timed(lambda: play(*case, engine="compiled"))
+    scores = score(*case, engine="reference"), score(*case, engine="compiled")
     names = [*differing_columns(reference, compiled), *_differing_counts(*scores)]
     sizes = [getattr(reference, name).size for name in RunLog.COLUMNS]
     return Comparison(
-        entries=trace.entries,
+        entries=case.demand.entries,
         rows=len(reference.entry),
         values=sum(sizes) + 1 + len(Score._fields),
         reference_s=reference_s,

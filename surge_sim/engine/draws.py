@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import BLOCK, WorkArrays, usual_wipes
-from surge_sim.equipment.numbers import Numbers
+from surge_sim.equipment.unit import USUAL_LIVES, Rules, Unit
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.scenario.limits import MOST_IN_REFERENCE, MOST_LIVES, MOST_REQUESTS
 
@@ -49,48 +49,50 @@ class Sizes:
             new_needs=new_needs,
         )
 
-    def arrays(self, trace: DemandTrace) -> WorkArrays:
+    def arrays(self, unit: Unit) -> WorkArrays:
         """Draw so much."""
-        return trace.work.sized(self.wipes, self.blowers, self.generations)
+        return unit.draws(self.wipes, self.blowers, self.generations)
 
 
-def first_sizes(trace: DemandTrace, numbers: Numbers) -> Sizes:
+def first_sizes(demand: Demand, kits: int) -> Sizes:
     """Sizes that nearly always suffice."""
-    blocks = -(-max(numbers.kits, 1) // BLOCK)
-    wipes = usual_wipes(trace.entries)
-    blowers, new_needs = blocks * BLOCK, wipes - trace.entries
-    most = max(MOST_LIVES // blowers, 16), max(MOST_REQUESTS - trace.entries, new_needs)
-    return Sizes(wipes, blowers, 16, new_needs, *most)
+    blocks = -(-max(kits, 1) // BLOCK)
+    wipes = usual_wipes(demand.entries)
+    blowers, new_needs = blocks * BLOCK, wipes - demand.entries
+    most = (
+        max(MOST_LIVES // blowers, USUAL_LIVES),
+        max(MOST_REQUESTS - demand.entries, new_needs),
+    )
+    return Sizes(wipes, blowers, USUAL_LIVES, new_needs, *most)
 
 
-def refuse_slow(trace: DemandTrace) -> None:
+def refuse_slow(demand: Demand) -> None:
     """Refuse a surge that the reference engine would play for minutes."""
-    if trace.entries > MOST_IN_REFERENCE:
-        found = f"has {trace.entries:,} entries, too many for the reference engine."
+    if demand.entries > MOST_IN_REFERENCE:
+        found = f"has {demand.entries:,} entries, too many for the reference engine."
         right = f"It plays {MOST_IN_REFERENCE:,} requests at most: use a shorter horizon."
-        raise ScenarioError([Fault(_surge(trace), 0, found, right)])
+        raise ScenarioError([Fault(_surge(demand), 0, found, right)])
 
 
-def too_many(trace: DemandTrace) -> ScenarioError:
+def too_many(demand: Demand, rules: Rules) -> ScenarioError:
     """Say that a surge would have more requests, or lives of things, than the limits allow."""
-    settings = trace.settings
     again = ["`kit.levels`, `batteries`"]
-    if settings.policy.fallback == "postponed":
+    if rules.postponed:
         again.insert(0, "`policy.postponed_by`, `policy.patience`")
-    if settings.filters is not None:
+    if rules.has_filters:
         again.append("`filters`")
-    if settings.faults.blower_run_between_faults is not None:
+    if rules.has_faults:
         again.append("`faults`")
     found = (
         f"visits that are interrupted or postponed make more than {MOST_REQUESTS:,} requests, or "
         f"more than {MOST_LIVES:,} filters or faults."
     )
     right = f"Look at {', '.join(again)} and at the stock: visits hardly get anywhere."
-    return ScenarioError([Fault(_surge(trace), 0, found, right)])
+    return ScenarioError([Fault(_surge(demand), 0, found, right)])
 
 
-def _surge(trace: DemandTrace) -> str:
-    return f"surge {trace.surge} of seed {trace.seed}"
+def _surge(demand: Demand) -> str:
+    return f"surge {demand.surge} of seed {demand.seed}"
 
 
 def plain_work(work: WorkArrays) -> WorkArrays:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.engine.draws import NoEnd
 from surge_sim.engine.log import ALARM_WORDS, Alarm
 from surge_sim.equipment.batteries import run_left
@@ -13,7 +13,7 @@ from surge_sim.errors import Fault, ScenarioError
 from surge_sim.units import DAY_S, duration_text
 
 
-def without_end(trace: DemandTrace, stock: Stock, numbers: Numbers, found: NoEnd) -> ScenarioError:
+def without_end(trace: Demand, stock: Stock, numbers: Numbers, found: NoEnd) -> ScenarioError:
     """Tell of a visit that alarms interrupt again and again before it gets anywhere."""
     alarm, don_s = Alarm(found.alarm), int(trace.don_s[found.entry])
     day, second = divmod(found.at_s, DAY_S)
@@ -38,18 +38,20 @@ def _right(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
             "Look at `filters.prefilter_life` and `filters.main_filter_life` (and at disruptions "
             "with bad filters): they leave no time for a visit."
         )
+    rules = numbers.rules
     full_s = max(
-        run_left(int(numbers.capacity[found.battery]), int(run_s)) for run_s in numbers.run_time_s
+        run_left(int(numbers.counts.cells[found.battery, 0]), int(run_s))
+        for run_s in rules.run_time_s
     )
     return (
         f"This battery runs {_time(full_s)} when it is full; the alarm sounds "
-        f"{_time(numbers.reserve_s)} before it is empty.\n  Look at `batteries.least_run`, which "
+        f"{_time(rules.reserve_s)} before it is empty.\n  Look at `batteries.least_run`, which "
         "must last through donning and above `batteries.alarm_reserve`, at `kit.don` and at "
         "`batteries.health`."
     )
 
 
-def _at(trace: DemandTrace, found: str, right: str) -> ScenarioError:
+def _at(trace: Demand, found: str, right: str) -> ScenarioError:
     return ScenarioError([Fault(f"surge {trace.surge} of seed {trace.seed}", 0, found, right)])
 
 

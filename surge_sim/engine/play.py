@@ -5,21 +5,28 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Literal
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.engine.draws import Exhausted, NoEnd, first_sizes, refuse_slow, too_many
 from surge_sim.engine.endless import without_end
 from surge_sim.engine.log import RunLog, Score
 from surge_sim.engine.reference.play import play_reference
 from surge_sim.engine.reference.ward import Listener
 from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.start import Start
 from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.timeline import NOTHING_CHANGES, Timeline
+from surge_sim.equipment.unit import Unit
 
 Engine = Literal["compiled", "reference"]
+ALL_READY = Start()
 
 
 def _play(
-    trace: DemandTrace,
+    demand: Demand,
+    unit: Unit,
     stock: Stock,
+    start: Start,
+    timeline: Timeline,
     engine: Engine,
     record: bool,
     late_limit: int | None,
@@ -28,39 +35,52 @@ def _play(
 ) -> tuple[RunLog | None, Score]:
     """Play, again with more draws as long as they did not suffice."""
     if engine == "reference":
-        refuse_slow(trace)
-    numbers = numbers_of(trace.settings, stock)
-    sizes = first_sizes(trace, numbers)
+        refuse_slow(demand)
+    numbers = numbers_of(unit.rules, stock, start, timeline, demand)
+    sizes = first_sizes(demand, numbers.counts.kits)
     while True:
         if begin is not None:
             begin()
-        work = sizes.arrays(trace)
+        work = sizes.arrays(unit)
         try:
             if engine == "reference":
                 return play_reference(
-                    trace, numbers, work, sizes.new_needs, late_limit, record, listener
+                    demand, numbers, work, sizes.new_needs, late_limit, record, listener
                 )
             from surge_sim.engine.compiled.play import play_compiled
 
-            return play_compiled(trace, numbers, work, sizes.new_needs, late_limit, record)
+            return play_compiled(demand, numbers, work, sizes.new_needs, late_limit, record)
         except Exhausted:
             larger = sizes.grown()
             if larger == sizes:
-                raise too_many(trace) from None
+                raise too_many(demand, unit.rules) from None
             sizes = larger
         except NoEnd as found:
-            raise without_end(trace, stock, numbers, found) from None
+            raise without_end(demand, stock, numbers, found) from None
 
 
-def play(trace: DemandTrace, stock: Stock, engine: Engine = "compiled") -> RunLog:
-    """Play one surge with one stock and keep the whole log.
+def play(
+    demand: Demand,
+    unit: Unit,
+    stock: Stock,
+    start: Start = ALL_READY,
+    timeline: Timeline = NOTHING_CHANGES,
+    engine: Engine = "compiled",
+) -> RunLog:
+    """Play one surge and keep the whole log.
 
     Parameters
     ----------
-    trace : DemandTrace
-        The surge's demand; never changed.
+    demand : Demand
+        Who comes.
+    unit : Unit
+        Equipment numbers and rules, with the chance that belongs to things.
     stock : Stock
         How much equipment there is.
+    start : Start
+        How things stand at second 0.
+    timeline : Timeline
+        What changes at which second.
     engine : {"compiled", "reference"}
         Both give the same log to the last bit.
 
@@ -68,14 +88,17 @@ def play(trace: DemandTrace, stock: Stock, engine: Engine = "compiled") -> RunLo
     -------
     RunLog
     """
-    log, _ = _play(trace, stock, engine, record=True, late_limit=None)
+    log, _ = _play(demand, unit, stock, start, timeline, engine, record=True, late_limit=None)
     assert log is not None
     return log
 
 
 def score(
-    trace: DemandTrace,
+    demand: Demand,
+    unit: Unit,
     stock: Stock,
+    start: Start = ALL_READY,
+    timeline: Timeline = NOTHING_CHANGES,
     late_limit: int | None = None,
     engine: Engine = "compiled",
 ) -> Score:
@@ -83,27 +106,26 @@ def score(
 
     Parameters
     ----------
-    trace : DemandTrace
-        The surge's demand; never changed.
-    stock : Stock
-        How much equipment there is.
+    demand, unit, stock, start, timeline, engine
+        As in `play`.
     late_limit : int, optional
         The play is given up when more entries than this are late.
-    engine : {"compiled", "reference"}
-        Both give the same score.
 
     Returns
     -------
     Score
-        Entries of the trace, late ones (an entry is late unless each of its needs was served
-        within the target's wait), alarms, stock-outs.
+        Entries, late ones (an entry is late unless each of its needs was served within the
+        target's wait), alarms, stock-outs.
     """
-    return _play(trace, stock, engine, record=False, late_limit=late_limit)[1]
+    return _play(demand, unit, stock, start, timeline, engine, False, late_limit)[1]
 
 
 def narrate(
-    trace: DemandTrace,
+    demand: Demand,
+    unit: Unit,
     stock: Stock,
+    start: Start,
+    timeline: Timeline,
     listener: Listener,
     begin: Callable[[], object] | None = None,
 ) -> RunLog:
@@ -112,6 +134,6 @@ def narrate(
     `begin` is called before the play, and again when it begins anew because its draws did not
     suffice: what was told until then is void.
     """
-    log, _ = _play(trace, stock, "reference", True, None, listener, begin)
+    log, _ = _play(demand, unit, stock, start, timeline, "reference", True, None, listener, begin)
     assert log is not None
     return log

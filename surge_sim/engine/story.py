@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import narrate
-from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.case import Case
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.schema import Settings
@@ -37,32 +38,42 @@ class Story:
     number: int
     #: in order of time, disruptions of the unit among them
     sentences: tuple[Sentence, ...]
-    trace: DemandTrace
-    stock: Stock
+    settings: Settings
+    case: Case
     log: RunLog
     #: the thing was not asked for by number: it is the entry that waited longest
     waited_longest: bool = False
 
+    @property
+    def trace(self) -> Demand:
+        """The surge's demand."""
+        return self.case.demand
 
-def how_many(sort: Sort, trace: DemandTrace, stock: Stock) -> int:
+    @property
+    def stock(self) -> Stock:
+        """How much equipment there is."""
+        return self.case.stock
+
+
+def how_many(sort: Sort, case: Case) -> int:
     """Count the entries of a surge, or the kits or batteries in it, borrowed ones included."""
     if sort == "entry":
-        return trace.entries
-    numbers = numbers_of(trace.settings, stock)
-    return numbers.kits if sort == "kit" else numbers.batteries
+        return case.demand.entries
+    own = case.stock.kits if sort == "kit" else case.stock.batteries
+    return own + case.timeline.can_come
 
 
 def tell_story(
-    trace: DemandTrace, stock: Stock, sort: Sort = "entry", number: int | None = None
+    settings: Settings, case: Case, sort: Sort = "entry", number: int | None = None
 ) -> Story:
     """Play one surge in the reference engine and keep what it tells of one thing.
 
     Parameters
     ----------
-    trace : DemandTrace
-        The surge's demand.
-    stock : Stock
-        How much equipment there is.
+    settings : Settings
+        Of the surge.
+    case : Case
+        What is played.
     sort : {"entry", "kit", "battery"}
         What the story is about.
     number : int, optional
@@ -78,16 +89,16 @@ def tell_story(
         if what == sort and number in (None, which):
             told[which].append(Sentence(at_s, said))
 
-    log = narrate(trace, stock, listen, begin=told.clear)
-    which = longest_waiting(log, trace.entries) if number is None else number
+    log = narrate(*case, listener=listen, begin=told.clear)
+    which = longest_waiting(log, case.demand.entries) if number is None else number
     own = told[which]
     # nothing of the unit before or after an entry's own story
-    first_s, last_s = 0, trace.closing_s
+    first_s, last_s = 0, case.demand.closing_s
     if sort == "entry" and own:
         first_s, last_s = own[0].at_s, own[-1].at_s
-    unit = [one for one in unit_sentences(trace.settings) if first_s <= one.at_s <= last_s]
+    unit = [one for one in unit_sentences(case.timeline.changes) if first_s <= one.at_s <= last_s]
     sentences = sorted([*unit, *own], key=lambda one: one.at_s)
-    return Story(sort, which, tuple(sentences), trace, stock, log, number is None)
+    return Story(sort, which, tuple(sentences), settings, case, log, number is None)
 
 
 def longest_waiting(log: RunLog, entries: int) -> int:
@@ -97,10 +108,10 @@ def longest_waiting(log: RunLog, entries: int) -> int:
     return int(np.argmax(waited_s))
 
 
-def unit_sentences(settings: Settings) -> list[Sentence]:
-    """Tell when each disruption of the scenario begins and ends."""
+def unit_sentences(changes: Sequence[Disruption]) -> list[Sentence]:
+    """Tell when each change begins and ends."""
     found = []
-    for event in settings.disruptions:
+    for event in changes:
         name = _named(event)
         found.append(Sentence(event.at, f"{name} begins", True))
         found.append(Sentence(event.at + event.lasts, f"{name} is over", True))

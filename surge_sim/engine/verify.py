@@ -7,11 +7,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from surge_sim.demand.draw import draw_demand
-from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.compare import Comparison, Difference, compare_engines
 from surge_sim.engine.play import narrate
 from surge_sim.engine.surges import compile_engine
+from surge_sim.equipment.case import Case, case_of
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.randomness import Sample
 
@@ -86,17 +85,17 @@ def verify(
     done: list[Comparison] = []
     story: tuple[Sentence, ...] = ()
     for surge in range(surges):
-        trace = draw_demand(scenario, seed=seed, surge=surge, sample=Sample.RUN)
-        done.append(compare_engines(trace, stock))
+        case = case_of(scenario, stock, seed, surge, Sample.RUN)
+        done.append(compare_engines(case))
         if progress is not None:
             progress(1)
         if done[-1].first is not None:
-            story = story_before(done[-1].first, trace, stock)
+            story = story_before(done[-1].first, case)
             break
     return Verdict(scenario.name, seed, stock, tuple(done), story)
 
 
-def story_before(difference: Difference, trace: DemandTrace, stock: Stock) -> tuple[Sentence, ...]:
+def story_before(difference: Difference, case: Case) -> tuple[Sentence, ...]:
     """Return the last sentences of the reference before a difference, about what differs.
 
     A difference that belongs to no entry is told by what happened to anything.
@@ -113,5 +112,5 @@ def story_before(difference: Difference, trace: DemandTrace, stock: Stock) -> tu
         if at_s <= difference.at_s and (anything or about.get(sort, -1) == number):
             last.append(Sentence(at_s, sort, number, said))
 
-    narrate(trace, stock, listen)
+    narrate(*case, listener=listen)
     return tuple(last)

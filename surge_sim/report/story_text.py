@@ -32,9 +32,9 @@ def story_text(story: Story, day: int | None = None, most: int | None = None) ->
     most : int, optional
         Only so many sentences, from the beginning; what is left out is said.
     """
-    shown, left_out = _shown(story.sentences, story.trace.settings.start, day, most)
+    shown, left_out = _shown(story.sentences, story.settings.start, day, most)
     blocks = [
-        [*_wrapped(story.trace.settings.title), *_surge_lines(story)],
+        [*_wrapped(story.settings.title), *_surge_lines(story)],
         list(_outcome_lines(story)),
         _told(story, shown) or ["Nothing is told of it in that time."],
         _wrapped(left_out),
@@ -86,7 +86,7 @@ def _come(count: int) -> str:
 
 def _surge_lines(story: Story) -> list[str]:
     trace, stock = story.trace, story.stock
-    start = trace.settings.start
+    start = trace.start
     return _wrapped(
         f"Surge {trace.surge} of seed {trace.seed}, which begins on {start:%A} "
         f"{start:%Y-%m-%d} at {start:%H:%M}, with {_counted(stock.kits, 'kit')}, "
@@ -138,7 +138,7 @@ def _many_needs_words(story: Story, rows: np.ndarray) -> str:
 
 def _need_words(story: Story, row: int) -> str:
     """How one need of an entry ended, against the target."""
-    log, target = story.log, story.trace.settings.target
+    log, target = story.log, story.settings.target
     urgent = bool(story.trace.urgent[story.number]) and target.urgent is not None
     limit_s = target.urgent.wait if urgent and target.urgent is not None else target.wait
     wait_s = int(log.wait_s[row])
@@ -165,9 +165,9 @@ def _kit_words(story: Story) -> str:
 
 def _battery_words(story: Story) -> str:
     log = story.log
-    healths = story.trace.settings.batteries.health
+    healths = story.settings.batteries.health
     health = share_text(round(healths[story.number % len(healths)], 4))
-    has_age = story.trace.settings.batteries.age is not None
+    has_age = story.settings.batteries.age is not None
     known = "" if has_age else f" (health {health})"
     return known + _use_words(story, log.battery == story.number)
 
@@ -186,7 +186,7 @@ def _use_words(story: Story, mine: np.ndarray) -> str:
 
 def _told(story: Story, sentences: Sequence[Sentence]) -> list[str]:
     """One line for each sentence; the day stands where it changes."""
-    start = story.trace.settings.start
+    start = story.settings.start
     lines: list[str] = []
     before = -1
     for one in sentences:

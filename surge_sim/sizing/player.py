@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Protocol
 
@@ -10,11 +10,16 @@ from surge_sim.sizing.changes import changed
 from surge_sim.statistics.promise import kept, late_allowed
 
 if TYPE_CHECKING:
-    from surge_sim.demand.trace import DemandTrace
+    from surge_sim.demand.trace import Demand
     from surge_sim.engine.log import Score
+    from surge_sim.equipment.case import Conditions
+    from surge_sim.equipment.start import Start
     from surge_sim.equipment.stock import Stock
+    from surge_sim.equipment.timeline import Timeline
+    from surge_sim.equipment.unit import Unit
     from surge_sim.scenario.goal import Target
     from surge_sim.scenario.load import Scenario
+    from surge_sim.scenario.schema import Settings
 
 
 class SurgePlayer(Protocol):
@@ -65,25 +70,37 @@ class ScenarioPlayer:
         return PlayedOnce(self._drawn(0, 0))
 
     def _drawn(self, sample: int, number: int) -> ScenarioSurge:
-        from surge_sim.demand.draw import draw_demand
+        from surge_sim.demand.draw import draw_from_settings
         from surge_sim.randomness import Sample
 
-        trace = draw_demand(self.scenario, seed=self.seed, surge=number, sample=Sample(sample))
-        settings = trace.settings
+        drawn = self.scenario.settings_for(self.seed, sample, number)
+        demand = draw_from_settings(drawn, self.seed, number, Sample(sample))
+        usual = drawn is self.scenario.settings
+        conditions = self._usual if usual else self._conditions(drawn)
+        played = demand, conditions.unit(demand), conditions.start, conditions.timeline
+        return ScenarioSurge(*played, self.target, self.engine)
+
+    @cached_property
+    def _usual(self) -> Conditions:
+        """What every surge is played under, if no range is drawn."""
+        return self._conditions(self.scenario.settings)
+
+    def _conditions(self, settings: Settings) -> Conditions:
+        from surge_sim.equipment.case import Conditions
+
         if self.change:
             settings = changed(settings, self.change)
-        if settings.target != self.target:
-            settings = settings.model_copy(update={"target": self.target})
-        if settings is not trace.settings:
-            trace = replace(trace, settings=settings, work=trace.work.under(settings))
-        return ScenarioSurge(trace, self.target, self.engine)
+        return Conditions.of(settings.model_copy(update={"target": self.target}))
 
 
 @dataclass(frozen=True)
 class ScenarioSurge:
     """One drawn surge of a scenario."""
 
-    trace: DemandTrace
+    demand: Demand
+    unit: Unit
+    start: Start
+    timeline: Timeline
     target: Target
     engine: str
 
@@ -91,8 +108,9 @@ class ScenarioSurge:
         """Play the stock; unless ``full``, give up once too many entries are late."""
         from surge_sim.engine.play import score
 
-        limit = None if full else late_allowed(self.trace.entries, self.target.share_of_entries)
-        return score(self.trace, stock, late_limit=limit, engine=self.engine)  # type: ignore[arg-type]
+        limit = None if full else late_allowed(self.demand.entries, self.target.share_of_entries)
+        played = self.demand, self.unit, stock, self.start, self.timeline
+        return score(*played, late_limit=limit, engine=self.engine)  # type: ignore[arg-type]
 
 
 @dataclass(frozen=True)

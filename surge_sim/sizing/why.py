@@ -40,12 +40,12 @@ def waiting_with(
     pandas.DataFrame
         As the table ``waiting_for`` of a run; no rows if nobody waits.
     """
-    from surge_sim.demand.draw import draw_demand
     from surge_sim.engine.play import play
+    from surge_sim.equipment.case import case_of
 
     cause_s, entries = np.zeros((0, STATES), dtype=np.int64), 0
     while len(cause_s) < min(surges, _MOST_SURGES) and entries < _ENOUGH_ENTRIES:
-        trace = draw_demand(scenario, seed=seed, surge=len(cause_s), sample=Sample.CHOOSE)
-        waited_s = waiting_by_cause(play(trace, stock, engine))  # type: ignore[arg-type]
-        cause_s, entries = np.vstack([cause_s, waited_s]), entries + trace.entries
+        case = case_of(scenario, stock, seed, len(cause_s), Sample.CHOOSE)
+        waited_s = waiting_by_cause(play(*case, engine=engine))  # type: ignore[arg-type]
+        cause_s, entries = np.vstack([cause_s, waited_s]), entries + case.demand.entries
     return waiting_for_table(cause_s)

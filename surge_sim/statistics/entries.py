@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.engine.log import Alarm, Outcome, RunLog
 from surge_sim.plain import csv_text
 from surge_sim.statistics.causes import STATES, cause_name, longest_cause
@@ -30,12 +30,12 @@ COLUMNS = (
 )  # fmt: skip
 
 
-def entry_table(trace: DemandTrace, log: RunLog) -> pd.DataFrame:
+def entry_table(trace: Demand, log: RunLog) -> pd.DataFrame:
     """Return every need of one surge.
 
     Parameters
     ----------
-    trace, log : DemandTrace, RunLog
+    trace, log : Demand, RunLog
         One surge.
 
     Returns
@@ -90,6 +90,6 @@ def _named(numbers: np.ndarray, names: dict) -> np.ndarray:
     return named
 
 
-def _clock(trace: DemandTrace, log: RunLog) -> np.ndarray:
-    start = np.datetime64(trace.settings.start, "s")
+def _clock(trace: Demand, log: RunLog) -> np.ndarray:
+    start = np.datetime64(trace.start, "s")
     return np.datetime_as_string(start + log.need_s.astype("timedelta64[s]"), unit="s")

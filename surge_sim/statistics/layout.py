@@ -15,7 +15,7 @@ from surge_sim.statistics.waits import rungs
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
-    from surge_sim.demand.trace import DemandTrace
+    from surge_sim.demand.trace import Demand
     from surge_sim.scenario.goal import Target
     from surge_sim.scenario.schema import Settings
 
@@ -112,7 +112,7 @@ class Layout:
         """Number of groups."""
         return sum(map(len, self.groups.values()))
 
-    def places(self, trace: DemandTrace) -> IntArray:
+    def places(self, trace: Demand) -> IntArray:
         """Return for each kind the place of every entry's group, shape (kinds, entries).
 
         Day and hour are those in which the entry was due, which no stock can move; days are

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.demand.replay import replay_of
 from surge_sim.demand.warned import all_warnings, waits_without_end
 from surge_sim.engine.surges import MOST_AT_ONCE
+from surge_sim.equipment.case import Conditions
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.randomness import Sample
 from surge_sim.statistics.layout import Layout
@@ -17,7 +19,7 @@ from surge_sim.statistics.summary import Summary, joined, summarise
 from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:
-    from surge_sim.demand.trace import DemandTrace
+    from surge_sim.demand.trace import Demand
     from surge_sim.engine.play import Engine
     from surge_sim.scenario.scenario import Scenario
     from surge_sim.scenario.schema import Settings
@@ -68,17 +70,25 @@ class PlayAndSummarise:
         while done < len(surges):
             some = surges[done : done + self._together[0]]
             done += len(some)
-            traces = draw_surges(self.scenario, some, self.seed, Sample.RUN)
+            settings = [self.scenario.settings_for(self.seed, Sample.RUN, one) for one in some]
+            traces = draw_surges(settings, some, self.seed, Sample.RUN)
             entries = sum(trace.entries for trace in traces)
             fit = ENTRIES_TOGETHER * len(traces) // max(entries, 1)
             self._together[0] = max(1, min(fit, MOST_AT_ONCE))
-            parts = [self._played(trace, layout) for trace in traces]
+            parts = [self._played(*one, layout) for one in zip(settings, traces, strict=True)]
             yield Part(joined([one.summary for one in parts]), "".join(one.text for one in parts))
 
-    def _played(self, trace: DemandTrace, layout: Layout) -> Part:
+    @cached_property
+    def _usual(self) -> Conditions:
+        """What every surge is played under, if no range is drawn."""
+        return Conditions.of(self.scenario.settings)
+
+    def _played(self, settings: Settings, trace: Demand, layout: Layout) -> Part:
         from surge_sim.engine.play import play
 
-        log = play(trace, self.stock, engine=self.engine)
+        usual = settings is self.scenario.settings
+        conditions = self._usual if usual else Conditions.of(settings)
+        log = play(*conditions.case(trace, self.stock), engine=self.engine)
         summary = summarise(trace, log, layout)
         if not self.with_entries:
             return Part(summary, "")

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.engine.log import IntArray, Outcome, RunLog, Score, alarms_in, stock_outs_in
 from surge_sim.scenario.goal import Target
 from surge_sim.statistics.causes import waiting_by_cause
@@ -81,12 +81,12 @@ def late_entries(log: RunLog, entries: int, wait_s: int) -> NDArray[np.bool_]:
     return late
 
 
-def summarise(trace: DemandTrace, log: RunLog, layout: Layout) -> Summary:
+def summarise(trace: Demand, log: RunLog, layout: Layout) -> Summary:
     """Boil one surge down.
 
     Parameters
     ----------
-    trace, log : DemandTrace, RunLog
+    trace, log : Demand, RunLog
         The surge's demand, and how it was played; never changed.
     layout : Layout
         What the numbers are.
@@ -140,7 +140,7 @@ def summarise(trace: DemandTrace, log: RunLog, layout: Layout) -> Summary:
     return Summary(row, waits, use_s, mean[None][: trace.surge < BAND_SURGES], by_entry)
 
 
-def group_of_needs(trace: DemandTrace, log: RunLog, layout: Layout) -> IntArray:
+def group_of_needs(trace: Demand, log: RunLog, layout: Layout) -> IntArray:
     """Number each need by its class, role and urgency, shape (needs,): see `group_waits`."""
     known = np.where(trace.patient_class >= 0, trace.patient_class, len(layout.class_names))
     joint = known * max(len(layout.role_names), 1) + trace.role
@@ -162,7 +162,7 @@ def group_waits(summary: Summary, layout: Layout) -> tuple[dict[str, IntArray], 
 
 
 def _by_group(
-    trace: DemandTrace, log: RunLog, layout: Layout, late: NDArray[np.bool_]
+    trace: Demand, log: RunLog, layout: Layout, late: NDArray[np.bool_]
 ) -> dict[str, IntArray]:
     places = layout.places(trace)
     # those that were late, unmet or waited are few: counting all of them again takes longer
@@ -179,7 +179,7 @@ def _by_group(
     }
 
 
-def _score(trace: DemandTrace, log: RunLog, target: Target, late: NDArray[np.bool_]) -> Score:
+def _score(trace: Demand, log: RunLog, target: Target, late: NDArray[np.bool_]) -> Score:
     urgent_wait_s = target.urgent.wait if target.urgent else target.wait
     urgent_late = late_entries(log, trace.entries, urgent_wait_s) & trace.urgent
     return Score(

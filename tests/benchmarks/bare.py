@@ -11,29 +11,30 @@ from typing import Any
 
 import simpy
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
+from surge_sim.equipment.unit import Rules
 
 
-def play_bare(trace: DemandTrace, kits: int, wipe_s: list[int]) -> list[int]:
+def play_bare(trace: Demand, rules: Rules, kits: int, wipe_s: list[int]) -> list[int]:
     """Play one surge.
 
     Parameters
     ----------
-    trace : DemandTrace
+    trace : Demand
         The surge's demand.
+    rules : Rules
+        Of the unit: how long a check, and wet and dry time, take.
     kits : int
         Kits in the pool.
     wipe_s : list of int
-        Labour of the m-th wipe-down to start [s]; wet and dry time come from the settings.
+        Labour of the m-th wipe-down to start [s].
 
     Returns
     -------
     list of int
         Wait of each entry for a kit [s], or -1 when it still waits at the close.
     """
-    settings = trace.settings
-    check_s = settings.kit.check
-    after_s = settings.cleaning.wet + settings.cleaning.dry
+    check_s, after_s = rules.check_s, rules.wet_dry_s
     env = simpy.Environment()
     pool = simpy.Store(env)
     pool.items.extend(range(kits))

@@ -13,10 +13,9 @@ import numpy as np
 from surge_sim.demand import size as size_of_draws
 from surge_sim.demand.draw import draw_demand, draw_surges
 from surge_sim.engine import draws as draws_of_plays
-from surge_sim.engine.draws import first_sizes
 from surge_sim.engine.play import play, score
 from surge_sim.engine.surges import MOST_AT_ONCE, compile_engine
-from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.case import Conditions, case_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario import workload
 from surge_sim.scenario.load import load_scenario, scenario_from_text
@@ -43,27 +42,26 @@ def drawing_and_playing(path: Path, repeats: int) -> Iterator[Row]:
     """
     scenario = load_scenario(path)
     stock, layout = stock_in_hand(scenario.settings), Layout.of(scenario.settings)
+    conditions = Conditions.of(scenario.settings)
     together = max(1, min(_IN_TURN, ENTRIES_TOGETHER // draw_demand(scenario).entries))
     trials = []
     for _ in range(repeats + 1):
         drawing = playing = summing = entries = 0.0
         for first in range(0, _IN_TURN, together):
             start = time.process_time()
-            traces = draw_surges(scenario, range(first, min(first + together, _IN_TURN)))
+            some = range(first, min(first + together, _IN_TURN))
+            traces = draw_surges([scenario.settings] * len(some), some)
             drawing += time.process_time() - start
             for trace in traces:
                 start = time.process_time()
-                sizes = first_sizes(trace, numbers_of(trace.settings, stock))
-                ready = time.process_time()
-                sizes.arrays(trace)
+                case = conditions.case(trace, stock)
                 drawn = time.process_time()
-                log = play(trace, stock)
+                log = play(*case)
                 played = time.process_time()
                 summarise(trace, log, layout)
                 summing += time.process_time() - played
-                # numbers for the engine, worked out once for a stock and a surge, are play
-                playing += played - drawn + ready - start
-                drawing += drawn - ready
+                playing += played - drawn
+                drawing += drawn - start
                 entries += trace.entries
         trials.append((drawing, playing, summing))
     draws, plays, sums = np.array(trials[1:]).T
@@ -84,8 +82,8 @@ def of_scenario(path: Path, repeats: int, rounds: int) -> Iterator[Row]:
     """
     scenario = load_scenario(path)
     stock = stock_in_hand(scenario.settings)
-    trace = draw_demand(scenario)
-    wipe_s = first_sizes(trace, numbers_of(trace.settings, stock)).arrays(trace).wipe_s.tolist()
+    case = case_of(scenario, stock)
+    trace, wipe_s = case.demand, case.unit.drawn.wipe_s.tolist()
     entries, name = trace.entries, path.stem
 
     def often(do: Callable[[], object]) -> Callable[[], None]:
@@ -96,15 +94,15 @@ def of_scenario(path: Path, repeats: int, rounds: int) -> Iterator[Row]:
         return several
 
     compile_engine()
-    score(trace, stock)
+    score(*case)
     things: dict[str, Callable[[], object]] = {
-        "compiled": often(lambda: play(trace, stock, "compiled")),
-        "score": often(lambda: score(trace, stock)),
-        "bare": lambda: play_bare(trace, stock.kits, wipe_s),
+        "compiled": often(lambda: play(*case, engine="compiled")),
+        "score": often(lambda: score(*case)),
+        "bare": lambda: play_bare(trace, case.unit.rules, stock.kits, wipe_s),
     }
     quick = interleaved(things, rounds)
     del things["score"], things["bare"]
-    things["reference"] = lambda: play(trace, stock, "reference")
+    things["reference"] = lambda: play(*case, engine="reference")
     slow = interleaved(things, repeats)
     took = {
         "reference": slow["reference"].least,
@@ -191,13 +189,12 @@ def _drawn_and_played(ward: Scenario, times: int) -> tuple[float, float, float]:
     stock, trials = stock_in_hand(ward.settings), []
     for _ in range(min(max(times, 1), 10)):
         start = time.process_time()
-        trace = draw_demand(ward)
-        first_sizes(trace, numbers_of(trace.settings, stock)).arrays(trace)
+        case = case_of(ward, stock)
         middle = time.process_time()
-        play(trace, stock)
+        play(*case)
         trials.append((middle - start, time.process_time() - middle))
     drawn, played = np.mean(trials, axis=0)
-    return float(drawn), float(played), float(trace.entries)
+    return float(drawn), float(played), float(case.demand.entries)
 
 
 def shipped(quick: bool) -> Iterator[Row]:

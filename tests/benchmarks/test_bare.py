@@ -14,6 +14,7 @@ def test_the_bare_pool_waits_like_the_reference_engine_when_only_kits_are_short(
         kit={"check": "1 min"}, cleaning={"by": "wearer", "wipe": "5 min", "dry": "5 min"}
     )
     trace = tiny_trace(plain, need=[0, 10, 20], room=20, wipe=[5])
-    waits = play_bare(trace, 1, [300] * 3)
+    case = trace.case(Stock(1, 9, 9))
+    waits = play_bare(trace, case.unit.rules, 1, [300] * 3)
     assert waits == [0, 21 * 60, 42 * 60]
-    assert play(trace, Stock(1, 9, 9), "reference").wait_s.tolist() == waits
+    assert play(*case, engine="reference").wait_s.tolist() == waits

@@ -8,7 +8,6 @@ import pytest
 
 from surge_sim.demand.draw import draw_demand, draw_surges
 from surge_sim.demand.plan import plan_of
-from surge_sim.demand.work import WorkDraws
 from surge_sim.randomness import Sample
 from tests.demand.ward import changed, draw, scenario
 
@@ -69,14 +68,13 @@ def test_surges_drawn_together_are_those_drawn_alone():
     for changes in (FULL, ranges):
         file = scenario(**changes)
         surges = [4, *range(12), 2**32 - 1]
-        together = draw_surges(file, surges, 3, Sample.CERTIFY)
+        each = [file.settings_for(3, Sample.CERTIFY, surge) for surge in surges]
+        together = draw_surges(each, surges, 3, Sample.CERTIFY)
         for surge, trace in zip(surges, together, strict=True):
             alone = draw_demand(file, 3, surge, Sample.CERTIFY)
             assert contents(trace) == contents(alone)
-            assert (trace.surge, trace.settings) == (surge, alone.settings)
-            mine, theirs = (one.work.sized(9, 4, 2) for one in (trace, alone))
-            assert [one.tobytes() for one in mine] == [one.tobytes() for one in theirs]
-    assert draw_surges(file, []) == []
+            assert (trace.surge, trace.start) == (surge, alone.start)
+    assert draw_surges([], []) == []
 
 
 def plans(*scenarios):
@@ -162,15 +160,11 @@ def test_patients_of_surges_drawn_together_are_those_of_surges_drawn_alone(tmp_p
     """Whatever differs from surge to surge; with patients of every source and rooms cleaned."""
     (tmp_path / "days.csv").write_text("day,patients\n1,2\n2,0\n3,5\n", encoding="utf-8")
     file = scenario(tmp_path, **changed(BUSY, range_in))
-    for surge, trace in enumerate(draw_surges(file, range(7), 5)):
+    each = [file.settings_for(5, Sample.RUN, surge) for surge in range(7)]
+    for surge, trace in enumerate(draw_surges(each, range(7), 5)):
         alone = draw_demand(file, 5, surge)
         assert contents(trace) == contents(alone)
         assert len(trace.patients.room) > 10
-        apart = WorkDraws(5, Sample.RUN, surge, alone.settings)
-        for wipes in (9, 4 * trace.entries):
-            mine, theirs = (one.sized(wipes, 1, 1).wipe_s[:wipes] for one in (trace.work, apart))
-            assert len(set(mine.tolist())) > 3
-            assert mine.tolist() == theirs.tolist()
 
 
 def test_surges_seeds_and_samples_differ():
@@ -222,7 +216,7 @@ def test_surges_settings_are_those_that_the_ranges_gave():
         **(FULL | {"arrivals": {"baseline": {"low": "1 per day", "high": "30 per day"}}})
     )
     traces = [draw_demand(one, surge=surge) for surge in range(8)]
-    rates = [trace.settings.arrivals.baseline for trace in traces]
+    rates = [one.settings_for(surge=surge).arrivals.baseline for surge in range(8)]
     assert len(set(rates)) == 8
     patients = [len(trace.patients.arrive_s) for trace in traces]
     # a range of 1 to 30 a day over ten days outweighs the luck of a Poisson count

@@ -5,7 +5,7 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from surge_sim.demand.draw import draw_demand
+from surge_sim import case_of, stock_in_hand
 from surge_sim.demand.replay import replay_of
 from tests.demand.ward import scenario
 
@@ -36,10 +36,15 @@ def logged(tmp_path):
 
 def all_draws(scenario, play):
     """Everything that one play has of its own: settings, columns of the needs, work."""
-    trace = draw_demand(scenario, seed=1, surge=play)
+    case = case_of(scenario, stock_in_hand(scenario.settings), seed=1, surge=play)
+    trace, settings = case.demand, scenario.settings_for(1, surge=play)
     columns = [getattr(trace, one.name) for one in fields(trace)]
     arrays = [one for one in columns if isinstance(one, np.ndarray)]
-    return trace.settings, [one.tolist() for one in (*arrays, *trace.work.sized(90, 64, 3))]
+    work = case.unit.draws(90, 64, 3)
+    if not case.start.filters_part_worn:
+        none = np.zeros(0)
+        work = work._replace(prefilter_used_s=none, main_used_s=none)
+    return settings, [one.tolist() for one in (*arrays, *work)]
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from typing import Any
 import yaml
 
 from surge_sim.demand.draw import draw_demand
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.scenario.schema import Settings
 
@@ -63,6 +63,6 @@ def settings(**changes: Any) -> Settings:
     return scenario(**changes).settings
 
 
-def draw(seed: int = 1, surge: int = 0, folder: Path = Path("."), **changes: Any) -> DemandTrace:
+def draw(seed: int = 1, surge: int = 0, folder: Path = Path("."), **changes: Any) -> Demand:
     """Draw one surge of the test ward with changes."""
     return draw_demand(scenario(folder, **changes), seed=seed, surge=surge)

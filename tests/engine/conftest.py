@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 import pytest
 
-from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
+from tests.engine.tiny import HandMade
 
 Player = Callable[..., RunLog]
 
@@ -18,7 +18,7 @@ Player = Callable[..., RunLog]
 def played(request: pytest.FixtureRequest) -> Player:
     """Play a trace with the stock that is named: kits, batteries, bays."""
 
-    def play_it(trace: DemandTrace, kits: int = 1, batteries: int = 9, bays: int = 9) -> RunLog:
-        return play(trace, Stock(kits, batteries, bays), request.param)
+    def play_it(trace: HandMade, kits: int = 1, batteries: int = 9, bays: int = 9) -> RunLog:
+        return play(*trace.case(Stock(kits, batteries, bays)), engine=request.param)
 
     return play_it

@@ -7,9 +7,8 @@ from typing import Any
 import numpy as np
 from hypothesis import strategies as st
 
-from surge_sim.demand.trace import DemandTrace
 from surge_sim.equipment.stock import Stock
-from tests.engine.tiny import settings, tiny_trace
+from tests.engine.tiny import HandMade, settings, tiny_trace
 
 
 def _min(draw: Any, low: int, high: int) -> str:
@@ -94,7 +93,7 @@ def policies(draw: Any) -> dict[str, str]:
 
 
 @st.composite
-def plays(draw: Any) -> tuple[DemandTrace, Stock]:
+def plays(draw: Any) -> tuple[HandMade, Stock]:
     """Draw a scenario, a trace and a stock."""
     changes: dict[str, Any] = {
         "start": draw(st.sampled_from(["2031-01-06 00:00", "2031-01-10 14:00"])),

@@ -12,7 +12,6 @@ from typing import Any
 from hypothesis import HealthCheck, Phase, given, reject, seed
 from hypothesis import settings as hypothesis_settings
 
-from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.compare import compare_engines
 from surge_sim.engine.draws import Exhausted, first_sizes
 from surge_sim.engine.log import Count, Missing, Outcome, Use
@@ -22,6 +21,7 @@ from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import Stock
 from tests.engine.random_play import plays
+from tests.engine.tiny import HandMade
 
 #: no shrinking: it takes minutes here, and the failing case is printed whole anyway
 SHORT: dict[str, Any] = {
@@ -32,24 +32,24 @@ SHORT: dict[str, Any] = {
 }
 
 
-def compare(trace: DemandTrace, stock: Stock) -> None:
+def compare(trace: HandMade, stock: Stock) -> None:
     """Play both engines and compare every value of the logs and of the scores."""
-    found = compare_engines(trace, stock)
+    found = compare_engines(trace.case(stock))
     assert (found.differing, found.first) == ((), None)
 
 
 @given(plays())
 @hypothesis_settings(**SHORT)
-def test_engines_agree_on_every_column(case: tuple[DemandTrace, Stock]):
+def test_engines_agree_on_every_column(case: tuple[HandMade, Stock]):
     compare(*case)
 
 
 @given(plays())
 @hypothesis_settings(**SHORT | {"max_examples": 100})
-def test_every_need_ends_once_and_the_tables_add_up(case: tuple[DemandTrace, Stock]):
+def test_every_need_ends_once_and_the_tables_add_up(case: tuple[HandMade, Stock]):
     """Entries in = served + unmet; counts of alarms, checks and worn seconds agree with rows."""
     trace, stock = case
-    log = play(trace, stock)
+    log = play(*trace.case(stock))
     assert set(log.outcome.tolist()) <= {int(outcome) for outcome in Outcome}
     served = log.outcome == Outcome.SERVED
     assert (log.wait_s >= 0).all()
@@ -61,20 +61,21 @@ def test_every_need_ends_once_and_the_tables_add_up(case: tuple[DemandTrace, Sto
     assert log.counts[Count.CHECKS] >= served.sum()
     assert log.counts[Count.FAILED_CHECKS] >= log.failed_checks.sum()
     uses = log.use_area[Use.KITS_IN_USE : Use.KITS_AWAY + 1].sum()
-    total = numbers_of(trace.settings, stock).kits
+    total = numbers_of(*trace.parts(stock)).counts.kits
     assert uses == total * trace.horizon_s
 
 
 @given(plays())
 @hypothesis_settings(**SHORT | {"max_examples": 200})
 def test_the_causes_of_a_wait_add_up_to_it_and_go_with_what_was_missing(
-    case: tuple[DemandTrace, Stock],
+    case: tuple[HandMade, Stock],
 ):
     """All of a wait, but for failed checks and for wearers who are busy to the very end.
 
     Whoever waits for a kit waits for nothing but what the first in line lacks.
     """
-    log = play(*case)
+    trace, stock = case
+    log = play(*trace.case(stock))
     assert (log.waited_s >= 0).all()
     in_line = log.waited_s.sum(axis=1)
     assert (in_line <= log.wait_s).all()
@@ -91,13 +92,13 @@ def test_the_causes_of_a_wait_add_up_to_it_and_go_with_what_was_missing(
 
 @given(plays())
 @hypothesis_settings(**SHORT | {"max_examples": 60})
-def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[DemandTrace, Stock]):
+def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[HandMade, Stock]):
     """After every second each kit and battery is in one place, and no charge is out of bounds."""
     trace, stock = case
-    numbers = numbers_of(trace.settings, stock)
-    sizes = first_sizes(trace, numbers)
+    numbers = numbers_of(*trace.parts(stock))
+    sizes = first_sizes(trace, numbers.counts.kits)
     sizes = dataclasses.replace(sizes, generations=400, wipes=40_000, new_needs=40_000)
-    ward = set_up(trace, numbers, sizes.arrays(trace), sizes.new_needs)
+    ward = set_up(trace, numbers, sizes.arrays(trace.case(stock).unit), sizes.new_needs)
 
     def watch() -> bool:
         there = ward.usage.now_there
@@ -117,7 +118,7 @@ def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[Dema
         return False
 
     try:
-        ward.clock.play_until(numbers.closing_s, watch)
+        ward.clock.play_until(numbers.counts.closing_s, watch)
     except Exhausted:
         # visits postponed again and again need more rows than this test lays out
         reject()
@@ -125,12 +126,12 @@ def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[Dema
 
 @given(plays())
 @hypothesis_settings(**SHORT | {"max_examples": 60})
-def test_a_limit_on_late_entries_never_changes_the_verdict(case: tuple[DemandTrace, Stock]):
+def test_a_limit_on_late_entries_never_changes_the_verdict(case: tuple[HandMade, Stock]):
     """A play is given up exactly when the full play has more late entries than the limit."""
     trace, stock = case
-    full = score(trace, stock)
+    full = score(*trace.case(stock))
     for limit in (0, 1, trace.entries // 2):
-        short = score(trace, stock, late_limit=limit)
+        short = score(*trace.case(stock), late_limit=limit)
         assert short.given_up == (full.late > limit)
 
 

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from surge_sim.engine.log import Count
+from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import Stock
-from surge_sim.equipment.timetable import crew_steps
 from tests.engine.conftest import Player
 from tests.engine.test_timelines import waits
 from tests.engine.tiny import MINUTE, settings, tiny_trace
@@ -180,7 +180,8 @@ def test_absent_and_extra_cleaners_by_shift_on_paper():
         {"what": "cleaners absent", "at": "19 h", "lasts": "1 h"},
     ]
     stock = Stock(1, 1, 1, extra_cleaners=1)
-    steps = zip(*crew_steps(settings(**crew(*events)), stock, 22 * 60 * MINUTE), strict=True)
+    counts = numbers_of(*tiny_trace(settings(**crew(*events)), need=[], room=0).parts(stock)).counts
+    steps = zip(counts.wipers_s.tolist(), counts.wipers.tolist(), strict=True)
     changes = [(0, 2)]
     for at_s, cleaners in steps:
         if cleaners != changes[-1][1]:

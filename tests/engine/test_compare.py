@@ -20,8 +20,7 @@ from tests.engine.tiny import settings, tiny_trace
 
 HOUR_S = 3_600
 #: two entries, one kit: at 0 and 10 min, 20 min in the room each; the second waits 10 min
-TRACE = tiny_trace(settings(), need=[0, 10], room=20)
-STOCK = Stock(1, 2, 1)
+CASE = tiny_trace(settings(), need=[0, 10], room=20).case(Stock(1, 2, 1))
 LAST = 2**62
 
 Break = Callable[[RunLog], RunLog]
@@ -59,12 +58,12 @@ def broken(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
     """Make the compiled engine give another log, or another score."""
 
     def put(log: Break = lambda log: log, counted: Callable[[Score], Score] = lambda s: s) -> None:
-        def wrong_play(trace, stock, engine="compiled"):
-            played = play(trace, stock, "reference")
+        def wrong_play(*case, engine="compiled"):
+            played = play(*case, engine="reference")
             return log(played) if engine == "compiled" else played
 
-        def wrong_score(trace, stock, late_limit=None, engine="compiled"):
-            played = score(trace, stock, late_limit, "reference")
+        def wrong_score(*case, late_limit=None, engine="compiled"):
+            played = score(*case, late_limit, "reference")
             return counted(played) if engine == "compiled" else played
 
         monkeypatch.setattr(compare, "play", wrong_play)
@@ -76,9 +75,9 @@ def broken(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
 def test_without_a_difference_nothing_is_found_and_everything_was_compared(broken):
     """2 rows of 13 columns and 25 causes, changes of what lacks, 13 states x 24 hours, peaks."""
     broken()
-    found = compare.compare_engines(TRACE, STOCK)
+    found = compare.compare_engines(CASE)
     assert (found.entries, found.rows, found.differing, found.first) == (2, 2, (), None)
-    log = play(TRACE, STOCK, "reference")
+    log = play(*CASE, engine="reference")
     sizes = 2 * (13 + 25) + 2 * len(log.missing_at_s) + 13 * 24 + 13 + len(Count)
     assert found.values == sizes + 1 + len(Score._fields)
 
@@ -87,7 +86,7 @@ def test_without_a_difference_nothing_is_found_and_everything_was_compared(broke
 def test_one_value_of_any_column_is_found(broken, name):
     """The second entry needs a kit at 600 s, has it at 1200 s, ends at 2400 s."""
     broken(with_value(name, 1, 99_999))
-    found = compare.compare_engines(TRACE, STOCK)
+    found = compare.compare_engines(CASE)
     assert found.differing == (name,)
     assert found.first is not None
     moments = {"entry": 600, "part": 600, "need_s": 600, "end_s": 2400, "alarm": 2400}
@@ -133,7 +132,7 @@ def test_one_value_of_any_column_is_found(broken, name):
 )  # fmt: skip
 def test_every_other_kind_of_difference_is_found(broken, change, what, at_s, values):
     broken(change)
-    found = compare.compare_engines(TRACE, STOCK).first
+    found = compare.compare_engines(CASE).first
     assert found is not None
     assert (found.what, found.at_s, (found.reference, found.compiled)) == (what, at_s, values)
 
@@ -141,7 +140,7 @@ def test_every_other_kind_of_difference_is_found(broken, change, what, at_s, val
 @pytest.mark.parametrize("field", Score._fields)
 def test_any_field_of_the_score_is_found(broken, field):
     broken(counted=lambda score: score._replace(**{field: 77}))
-    found = compare.compare_engines(TRACE, STOCK)
+    found = compare.compare_engines(CASE)
     assert found.differing == (f"score.{field}",)
     assert found.first is not None and found.first.compiled == "77"
 
@@ -150,7 +149,7 @@ def test_the_earliest_of_several_differences_is_named(broken):
     """Entry 0 ends otherwise at 1200 s; entry 1 needs otherwise at 600 s."""
     late, early = with_value("end_s", 0, 1300), with_value("need_s", 1, 660)
     broken(lambda log: late(early(log)))
-    found = compare.compare_engines(TRACE, STOCK)
+    found = compare.compare_engines(CASE)
     assert found.differing == ("need_s", "end_s")
     assert found.first is not None
     assert (found.first.what, found.first.at_s, found.first.where) == ("need_s", 600, "entry 1")
@@ -158,7 +157,7 @@ def test_the_earliest_of_several_differences_is_named(broken):
 
 def test_outcomes_are_said_in_words(broken):
     broken(with_value("outcome", 1, int(Outcome.GAVE_UP)))
-    found = compare.compare_engines(TRACE, STOCK).first
+    found = compare.compare_engines(CASE).first
     assert found is not None
     assert (found.reference, found.compiled) == ("served", "gave up")
 
@@ -221,5 +220,5 @@ def test_a_difference_in_a_total_is_told_by_what_happened_last(unit, broken, cap
 
 def test_alarm_numbers_are_compared_as_numbers(broken):
     broken(with_value("alarm", 0, int(Alarm.FAULT)))
-    found = compare.compare_engines(TRACE, STOCK).first
+    found = compare.compare_engines(CASE).first
     assert found is not None and (found.reference, found.compiled) == ("0", "3")

@@ -12,7 +12,6 @@ import numpy as np
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 
-from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.draws import first_sizes
 from surge_sim.engine.log import Count, Outcome, RunLog
 from surge_sim.engine.play import play
@@ -26,19 +25,19 @@ from surge_sim.scenario.events import BadFilters, ExtraPatients, PowerCut
 from surge_sim.scenario.gear import AgeFade, Recheck
 from tests.engine.random_play import plays
 from tests.engine.test_agreement import SHORT
-from tests.engine.tiny import settings
+from tests.engine.tiny import HandMade, settings
 
 FEW: dict[str, Any] = SHORT | {"max_examples": 40}
-Case = tuple[DemandTrace, Stock]
+Case = tuple[HandMade, Stock]
 
 
 def ward_of(case: Case) -> Ward:
     """A ward at second 0 with more draws than any of these plays needs."""
     trace, stock = case
-    numbers = numbers_of(trace.settings, stock)
-    sizes = first_sizes(trace, numbers)
+    numbers = numbers_of(*trace.parts(stock))
+    sizes = first_sizes(trace, numbers.counts.kits)
     sizes = dataclasses.replace(sizes, generations=400, wipes=400_000, new_needs=10**9)
-    return set_up(trace, numbers, sizes.arrays(trace), sizes.new_needs)
+    return set_up(trace, numbers, sizes.arrays(trace.case(stock).unit), sizes.new_needs)
 
 
 def play_out(ward: Ward, watch: Any = lambda: False) -> None:
@@ -182,8 +181,10 @@ def test_no_battery_is_below_zero_or_above_its_health_and_none_goes_out_too_low(
 
 def same_without(case: Case, **update: Any) -> None:
     """Play with some settings changed: every column is that of the play without the change."""
-    before = play(*case, "reference")
-    after = play(*with_settings(case, **update), "reference")
+    logs = []
+    for trace, stock in (case, with_settings(case, **update)):
+        logs.append(play(*trace.case(stock), engine="reference"))
+    before, after = logs
     for column in RunLog.COLUMNS:
         assert np.array_equal(getattr(before, column), getattr(after, column)), column
 

@@ -10,13 +10,12 @@ import pytest
 from click.testing import CliRunner
 
 from surge_sim.cli.main import cli
-from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.log import Alarm
 from surge_sim.engine.play import Engine, play, score
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.wear import LITTLE_S, MOST_IN_VAIN, alarms_in_vain
 from surge_sim.errors import ScenarioError
-from tests.engine.tiny import MINUTE, settings, tiny_trace
+from tests.engine.tiny import MINUTE, HandMade, settings, tiny_trace
 from tests.scenario.base import changed
 
 ENGINES: tuple[Engine, ...] = ("reference", "compiled")
@@ -32,13 +31,13 @@ def battery(reserve: str, **more: Any) -> dict[str, Any]:
     }
 
 
-def slow_donning(trace: DemandTrace, minutes: int) -> DemandTrace:
+def slow_donning(trace: HandMade, minutes: int) -> HandMade:
     return replace(trace, don_s=np.full(trace.entries, minutes * MINUTE))
 
 
-def story(trace: DemandTrace, engine: Engine, how: Any = play) -> str:
+def story(trace: HandMade, engine: Engine, how: Any = play) -> str:
     with pytest.raises(ScenarioError) as error:
-        how(trace, STOCK, engine=engine)
+        how(*trace.case(STOCK), engine=engine)
     return str(error.value)
 
 
@@ -106,12 +105,12 @@ def test_a_visit_that_gets_on_by_a_minute_each_time_is_played_to_its_end(engine:
     """
     trace = tiny_trace(settings(**battery("59 min")), need=[0], room=75)
     many = Stock(kits=2, batteries=90, bays=90)
-    log = play(trace, many, engine=engine)
+    log = play(*trace.case(many), engine=engine)
     assert (log.alarm == Alarm.BATTERY).sum() == 74
     assert log.worn_s.sum() == 75 * MINUTE
     earlier = tiny_trace(settings(**battery("3541 s")), need=[0], room=75)
     with pytest.raises(ScenarioError, match="is never completed"):
-        play(earlier, many, engine=engine)
+        play(*earlier.case(many), engine=engine)
 
 
 def test_alarms_in_vain_are_counted_until_a_minute_is_done():

@@ -11,8 +11,13 @@ from typing import Any
 
 import numpy as np
 
-from surge_sim.demand.trace import NEVER_S, DemandTrace, PatientTable
-from surge_sim.demand.work import WorkArrays
+from surge_sim.demand.trace import NEVER_S, Demand, PatientTable
+from surge_sim.demand.work import BLOCK, WorkArrays, usual_wipes
+from surge_sim.equipment.case import Case
+from surge_sim.equipment.start import start_of
+from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.timeline import timeline_of
+from surge_sim.equipment.unit import USUAL_LIVES, Unit, rules_of
 from surge_sim.scenario.schema import Settings
 
 MINUTE = 60
@@ -78,6 +83,25 @@ class HandDraws:
         )
 
 
+@dataclass(frozen=True)
+class HandMade(Demand):
+    """Demand, with the settings and the draws of things that it is to be played with."""
+
+    settings: Settings
+    chance: HandDraws
+
+    def case(self, stock: Stock) -> Case:
+        """Return all that a play needs."""
+        drawn = self.chance.sized(usual_wipes(self.entries), BLOCK, USUAL_LIVES)
+        unit = Unit(rules_of(self.settings), self.chance, drawn)  # type: ignore[arg-type]
+        return Case(self, unit, stock, start_of(self.settings), timeline_of(self.settings))
+
+    def parts(self, stock: Stock) -> tuple[Any, ...]:
+        """Return the arguments of `numbers_of`."""
+        _, unit, _, start, timeline = self.case(stock)
+        return unit.rules, stock, start, timeline, self
+
+
 def minutes(values: Sequence[float]) -> np.ndarray:
     """Whole seconds from minutes."""
     return np.array([round(value * MINUTE) for value in values], dtype=np.int64)
@@ -94,7 +118,7 @@ def tiny_trace(
     shift_end: Sequence[float] | None = None,
     hood_torn: Sequence[int] = (),
     **lives: Sequence[float],
-) -> DemandTrace:
+) -> HandMade:
     """Make a trace of entries at `need` that stay `room` [min]; lives are in minutes too."""
     count = len(need)
     room = [room] * count if isinstance(room, (int, float)) else room
@@ -105,11 +129,11 @@ def tiny_trace(
     torn = np.zeros(count, dtype=bool)
     torn[list(hood_torn)] = True
     none = np.zeros(0, dtype=np.int64)
-    return DemandTrace(
+    return HandMade(
         seed=1,
         sample=0,
         surge=0,
-        settings=changed,
+        start=changed.start,
         horizon_s=changed.horizon,
         closing_s=changed.horizon + changed.run_off,
         due_s=minutes(need),
@@ -130,7 +154,8 @@ def tiny_trace(
         role_names=("nurse",),
         class_names=(),
         patients=PatientTable(none, none, none, none),
-        work=HandDraws(  # type: ignore[arg-type]
+        settings=changed,
+        chance=HandDraws(
             wipe_s=minutes(wipe).tolist(),
             **{f"{name}_s": minutes(values).tolist() for name, values in lives.items()},
         ),

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from surge_sim.equipment.batteries import FULL
-from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.numbers import Plain
+from surge_sim.equipment.numbers import numbers_of as all_numbers_of
 from surge_sim.equipment.stock import Stock
-from surge_sim.equipment.timetable import crew_steps, round_times, windows
-from tests.engine.tiny import settings
+from surge_sim.equipment.timeline import timeline_of
+from surge_sim.scenario.schema import Settings
+from tests.engine.tiny import settings, tiny_trace
 
 HOUR = 3_600
 STOCK = Stock(kits=2, batteries=3, bays=4)
+
+
+def numbers_of(changed: Settings, stock: Stock) -> Plain:
+    """Everything by name, for a day and the day after."""
+    return all_numbers_of(*tiny_trace(changed, need=[], room=0).parts(stock)).plain()
 
 
 def test_the_stock_is_what_it_says_and_no_more():
@@ -23,25 +30,25 @@ def test_with_more_of_a_part_on_the_shelf_it_is_ordered_as_early_as_without() ->
     """Five more prefilters: 8 on the shelf instead of 3, ordered again at 7 instead of at 2."""
     shelf = {"prefilters": {"spare": "3", "reorder_at": "2"}, "tubes": {"spare": "1"}}
     n = numbers_of(settings(supplies=shelf), Stock(2, 3, 4, extra_tubes=6, extra_prefilters=5))
-    assert n.spares.tolist()[1:3] == [7, 8]
+    assert n.spares[1:3] == [7, 8]
     # a part that is never ordered again stays so
-    assert n.reorder_at.tolist()[1:3] == [-1, 7]
+    assert n.reorder_at[1:3] == [-1, 7]
 
 
 def test_a_battery_of_half_the_health_holds_half_and_is_full_in_half_the_time():
     """Charge time 3 h, 80 % of the charge in 60 % of the time; healths repeat over the fleet."""
     n = numbers_of(settings(batteries={"health": ["100 %", "50 %"]}), STOCK)
-    assert n.capacity.tolist() == [FULL, FULL // 2, FULL]
-    assert n.charge_s.tolist() == [3 * HOUR, 3 * HOUR // 2, 3 * HOUR]
-    assert n.knee_charge.tolist() == [FULL * 4 // 5, FULL * 2 // 5, FULL * 4 // 5]
-    assert n.knee_s.tolist() == [6_480, 3_240, 6_480]
+    assert n.capacity == [FULL, FULL // 2, FULL]
+    assert n.charge_s == [3 * HOUR, 3 * HOUR // 2, 3 * HOUR]
+    assert n.knee_charge == [FULL * 4 // 5, FULL * 2 // 5, FULL * 4 // 5]
+    assert n.knee_s == [6_480, 3_240, 6_480]
 
 
 def test_batteries_age():
     """20 % a year of 365.25 days: after 2 years 60 % are left, and after 10 never less than 1 %."""
     age = {"ages": ["0 d", "730.5 d", "3652.5 d"], "fade_per_year": "20 %"}
     n = numbers_of(settings(batteries={"age": age}), STOCK)
-    assert n.capacity.tolist() == [FULL, FULL * 6 // 10, FULL // 100]
+    assert n.capacity == [FULL, FULL * 6 // 10, FULL // 100]
 
 
 def test_wet_and_dry_time_follow_each_other():
@@ -64,7 +71,9 @@ def test_power_cuts_that_overlap_or_touch_are_one():
             {"what": "power cut", "at": f"{at} h", "lasts": f"{lasts} h"} for at, lasts in cuts
         ]
     )
-    found = [(cut.from_s // HOUR, cut.to_s // HOUR) for cut in windows(changed, "power cut")]
+    cuts_s = timeline_of(changed)
+    pairs = zip(cuts_s.cut_from_s.tolist(), cuts_s.cut_to_s.tolist(), strict=True)
+    found = [(from_s // HOUR, to_s // HOUR) for from_s, to_s in pairs]
     assert found == [(1, 5), (6, 7)]
 
 
@@ -78,8 +87,8 @@ def crew_over_time(stock: Stock, absent: dict[str, str]) -> list[tuple[int, int]
         cleaning={"by": "crew", "crew": shifts},
         disruptions=[{"what": "cleaners absent", "at": "10 h", "lasts": "9 h", **absent}],
     )
-    times, values = crew_steps(changed, stock, 24 * HOUR)
-    return [(at_s // HOUR, there) for at_s, there in zip(times, values, strict=True)][:7]
+    n = numbers_of(changed, stock)
+    return [(at_s // HOUR, there) for at_s, there in zip(n.wipers_s, n.wipers, strict=True)][:7]
 
 
 def test_cleaners_come_and_go_and_some_are_absent():
@@ -97,7 +106,8 @@ def test_what_a_round_collects_comes_back_with_a_round():
     changed = settings(
         cleaning={"by": "central", "rounds": ["06:00", "14:00"], "turnaround": "5 h"}
     )
-    times, returns = round_times(changed, 24 * HOUR)
-    assert [(at // HOUR, back // HOUR) for at, back in zip(times, returns, strict=True)][:3] == [
+    n = numbers_of(changed, STOCK)
+    both = zip(n.round_s, n.round_return_s, strict=True)
+    assert [(at // HOUR, back // HOUR) for at, back in both][:3] == [
         (6, 14), (14, 30), (30, 38),
     ]  # fmt: skip

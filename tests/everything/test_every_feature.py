@@ -15,12 +15,10 @@ import numpy as np
 import pytest
 from pydantic import BaseModel
 
-from surge_sim.demand.draw import draw_demand
-from surge_sim.demand.trace import DemandTrace
 from surge_sim.engine.compare import compare_engines
 from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Use
 from surge_sim.engine.play import play
-from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.case import Case, case_of
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.report.gear_words import kit_words
 from surge_sim.report.readback import read_back
@@ -337,11 +335,11 @@ def test_alternatives_are_said_too(name: str):
 
 
 @cache
-def played(surge: int, name: str = "") -> tuple[DemandTrace, Stock, RunLog]:
+def played(surge: int, name: str = "") -> tuple[Case, RunLog]:
     """One surge of the scenario with its log."""
     scenario = alternative(name) if name else everything()
-    trace, stock = draw_demand(scenario, surge=surge), stock_in_hand(scenario.settings)
-    return trace, stock, play(trace, stock)
+    case = case_of(scenario, stock_in_hand(scenario.settings), surge=surge)
+    return case, play(*case)
 
 
 SURGES = (0, 1)
@@ -349,28 +347,29 @@ SURGES = (0, 1)
 
 def test_two_surges_meet_every_rule_that_leaves_a_count():
     """Alarms of each cause, failed checks, stock-outs ...: nothing stands in the file in vain."""
-    counts = sum(played(surge)[2].counts for surge in SURGES)
+    counts = sum(played(surge)[1].counts for surge in SURGES)
     never = [Count(place).name for place in np.flatnonzero(counts == 0).tolist()]
     assert set(never) <= {"STOCK_OUTS_HOODS", "STOCK_OUTS_MAIN_FILTERS"}
-    outcomes = set(np.concatenate([played(surge)[2].outcome for surge in SURGES]).tolist())
+    outcomes = set(np.concatenate([played(surge)[1].outcome for surge in SURGES]).tolist())
     assert {Outcome.SERVED, Outcome.GAVE_UP} <= outcomes
 
 
 @pytest.mark.parametrize("name", ["", *ALTERNATIVES])
 def test_both_engines_agree_on_it(name: str):
-    trace, stock, _ = played(0, name)
-    assert compare_engines(trace, stock).differing == ()
+    case, _ = played(0, name)
+    assert compare_engines(case).differing == ()
 
 
 @pytest.mark.parametrize("name", ["", *ALTERNATIVES])
 def test_entries_uses_alarms_and_parts_add_up(name: str):
     """What the counts say is what the rows say."""
-    trace, _, log = played(0, name)
+    case, log = played(0, name)
+    trace = case.demand
     counts = log.counts
     served, gave_up = (log.outcome == one for one in (Outcome.SERVED, Outcome.GAVE_UP))
     # each entry has one first need; what follows is the rest after an alarm or a postponed visit
     assert np.array_equal(np.flatnonzero(log.part == 0), np.arange(trace.entries))
-    postponed = gave_up.sum() if trace.settings.policy.fallback == "postponed" else 0
+    postponed = gave_up.sum() if case.unit.rules.postponed else 0
     assert len(log.entry) - trace.entries == (log.alarm > 0).sum() + postponed
     for alarm in (Alarm.BATTERY, Alarm.FLOW, Alarm.FAULT):
         # counted when the visit ends, which may be after the close
@@ -390,12 +389,12 @@ def test_entries_uses_alarms_and_parts_add_up(name: str):
 @pytest.mark.parametrize("name", ["", *ALTERNATIVES])
 def test_things_add_up_over_time(name: str):
     """Every kit and battery, borrowed ones included, is somewhere in every second."""
-    trace, stock, log = played(0, name)
-    numbers = numbers_of(trace.settings, stock)
+    case, log = played(0, name)
+    stock, borrowed = case.stock, case.timeline.can_come
     kits = log.use_area[Use.KITS_IN_USE : Use.KITS_AWAY + 1].sum(axis=0)
     batteries = log.use_area[Use.BATTERIES_IN_USE : Use.BATTERIES_AWAY + 1].sum(axis=0)
-    assert set(kits.tolist()) == {numbers.kits * 3_600}
-    assert set(batteries.tolist()) == {numbers.batteries * 3_600}
+    assert set(kits.tolist()) == {(stock.kits + borrowed) * 3_600}
+    assert set(batteries.tolist()) == {(stock.batteries + borrowed) * 3_600}
     assert (log.use_area[Use.BATTERIES_IN_BAY] <= stock.bays * 3_600).all()
 
 
@@ -403,8 +402,8 @@ def test_the_tables_of_a_run_are_the_sums_of_its_surges():
     """Two surges: groups, alarms, consumables and outcomes against the logs themselves."""
     scenario = everything()
     result = run(scenario, surges=2, processes=1)
-    logs = [played(surge)[2] for surge in SURGES]
-    entries = sum(played(surge)[0].entries for surge in SURGES)
+    logs = [played(surge)[1] for surge in SURGES]
+    entries = sum(played(surge)[0].demand.entries for surge in SURGES)
     counts = sum(log.counts for log in logs)
     for table in (result.by_role, result.by_class, result.by_urgency, result.by_day,
                   result.by_hour):  # fmt: skip

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from surge_sim.demand.draw import draw_demand
 from surge_sim.engine.log import Count, Outcome, Use
 from surge_sim.engine.play import play
+from surge_sim.equipment.case import case_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.scenario import Scenario
 
@@ -48,10 +48,10 @@ def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: i
     """Play surges one after the other and keep everything."""
     needs, entries, patients, counts, waited, area, peak = [], [], [], [], [], [], []
     for surge in range(surges):
-        trace = draw_demand(scenario, seed=seed, surge=surge, sample=sample)
-        log = play(trace, stock)
+        case = case_of(scenario, stock, seed=seed, surge=surge, sample=sample)
+        trace, log = case.demand, play(*case)
         roles, classes = list(trace.role_names), list(trace.class_names)
-        start = trace.settings.start
+        start = trace.start
         past_s = start.hour * HOUR_S + start.minute * 60 + start.second
         entries.append(
             pd.DataFrame(

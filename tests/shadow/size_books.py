@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 from scipy import optimize, stats
 
-from surge_sim.demand.draw import draw_demand
+from surge_sim import case_of
 from surge_sim.engine.log import Count, Outcome
 from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
@@ -48,13 +48,16 @@ class Plays:
         return self.known[key]
 
     def trace(self, sample: Sample, surge: int) -> Any:
-        """Return the demand of a surge."""
+        """Return a surge; any stock may take its stock's place."""
         if (sample, surge) not in self.traces:
-            self.traces[sample, surge] = draw_demand(self.scenario, self.seed, surge, sample)
+            self.traces[sample, surge] = case_of(
+                self.scenario, Stock(1, 1, 1), self.seed, surge, sample
+            )
         return self.traces[sample, surge]
 
-    def _judged(self, trace: Any, stock: Stock) -> tuple[bool, float]:
-        log, target = play(trace, stock), self.target
+    def _judged(self, case: Any, stock: Stock) -> tuple[bool, float]:
+        trace, target = case.demand, self.target
+        log = play(*case._replace(stock=stock))
         served = log.outcome == Outcome.SERVED
 
         def on_time(wait: int) -> np.ndarray:

@@ -45,7 +45,7 @@ def case(request) -> Case:
 def counted(case: Case, sample: Sample, stock: Stock, surges: int, what: Count) -> np.ndarray:
     """Count something in each of the first surges of a sample."""
     traces = [case.plays.trace(sample, surge) for surge in range(surges)]
-    return np.array([play(trace, stock).counts[what] for trace in traces])
+    return np.array([play(*trace._replace(stock=stock)).counts[what] for trace in traces])
 
 
 def cheapest_for_the_target(case: Case) -> Stock:

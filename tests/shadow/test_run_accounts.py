@@ -19,8 +19,8 @@ import pytest
 from click.testing import CliRunner
 
 from surge_sim.cli.run import command
-from surge_sim.demand.draw import draw_demand
 from surge_sim.engine.play import play
+from surge_sim.equipment.case import case_of as surge_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.report import run_folder
 from surge_sim.scenario.load import load_scenario, scenario_from_text
@@ -202,9 +202,9 @@ def test_seconds_by_cause_add_up_in_both_engines_when_a_held_kit_waits_for_a_bat
 ):
     """Its wearer gives up, keeps it, and hands it in at the end of the shift: counted out once."""
     scenario = scenario_from_text(scene(42))
-    trace = draw_demand(scenario, seed=5, surge=7)
+    case = surge_of(scenario, stock_in_hand(scenario.settings), seed=5, surge=7)
     compiled, reference = (
-        play(trace, stock_in_hand(scenario.settings), engine)
+        play(*case, engine=engine)  # type: ignore[arg-type]
         for engine in ("compiled", "reference")
     )
     np.testing.assert_array_equal(compiled.waited_s, reference.waited_s)

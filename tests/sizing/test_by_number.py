@@ -219,8 +219,9 @@ def test_a_surge_with_just_so_many_late_entries_keeps_its_target(late: int, kept
     due = [60 * place for place in range(20 - late)]
     need = sorted([*due, *(60 * place + 2 for place in range(late))])
     trace = tiny_trace(settings(), need=need, room=20)
-    surge = ScenarioSurge(trace, trace.settings.target, "reference")
     stock = Stock(1, 9, 9)
+    _, unit, _, start, timeline = trace.case(stock)
+    surge = ScenarioSurge(trace, unit, start, timeline, trace.settings.target, "reference")
     assert surge.score(stock, full=True).late == late
     assert keeps_target(surge, stock, trace.settings.target) == kept
     assert surge.score(stock).given_up != kept

@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from surge_sim import Stock, draw_demand, load_scenario
+from surge_sim import Stock, case_of, load_scenario
 from surge_sim.cli.main import exit_code_of
 from surge_sim.demand.replay import Replay
 from surge_sim.engine.play import score
@@ -244,24 +244,24 @@ def test_with_what_a_surge_asks_for_the_part_never_runs_out_and_with_one_less_it
     scenario = load_scenario(unit)
     bare, tried = Stock(6, 8, 3), 0
     for surge in range(6):
-        trace = draw_demand(scenario, seed=1, surge=surge)
-        left = score(trace, with_plenty(bare, PARTS)).parts.least_left
+        case = case_of(scenario, with_plenty(bare, PARTS), seed=1, surge=surge)
+        left = score(*case).parts.least_left
         asked = [max(PLENTY - one, 0) for one in left[:2]]
         enough = replace(bare, extra_hoods=asked[0], extra_tubes=asked[1])
-        assert score(trace, enough).stock_outs == 0
+        assert score(*case._replace(stock=enough)).stock_outs == 0
         for name, place in (("extra_hoods", 0), ("extra_tubes", 1)):
             if not asked[place]:
                 continue
             tried += 1
             short = replace(enough, **{name: asked[place] - 1})
-            assert score(trace, short).parts.stock_outs[place] > 0
+            assert score(*case._replace(stock=short)).parts.stock_outs[place] > 0
     assert tried >= 8
 
 
 def test_both_engines_count_the_same_parts(unit: Path) -> None:
-    trace = draw_demand(load_scenario(unit), seed=1, surge=0)
     for stock in (Stock(6, 8, 3), Stock(6, 8, 3, extra_hoods=9, extra_tubes=2)):
-        assert score(trace, stock).parts == score(trace, stock, engine="reference").parts
+        case = case_of(load_scenario(unit), stock)
+        assert score(*case).parts == score(*case, engine="reference").parts
 
 
 def test_the_least_parts_have_the_same_rank_and_serve_the_share_together() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from surge_sim import draw_demand, load_scenario, simulate
+from surge_sim import case_of, load_scenario, play
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.randomness import Sample
 from surge_sim.sizing.why import waiting_with
@@ -18,8 +18,8 @@ SCENARIO = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
 def test_shares_are_those_of_all_seconds_waited_in_the_first_surges_that_choose():
     stock = stock_in_hand(SCENARIO.settings)
     table = waiting_with(SCENARIO, stock, seed=3, surges=4, engine="compiled")
-    traces = [draw_demand(SCENARIO, seed=3, surge=n, sample=Sample.CHOOSE) for n in range(4)]
-    waited = sum(simulate(trace, stock).waited_s.sum(axis=0) for trace in traces)
+    cases = [case_of(SCENARIO, stock, seed=3, surge=n, sample=Sample.CHOOSE) for n in range(4)]
+    waited = sum(play(*case).waited_s.sum(axis=0) for case in cases)
     by_name = {cause_name(c): s for c, s in enumerate(waited.tolist()) if s}
     found = dict(zip(table["waiting_for"], table["share"], strict=True))
     assert found == pytest.approx({name: s / waited.sum() for name, s in by_name.items()})

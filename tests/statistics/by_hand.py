@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Use
 from surge_sim.equipment.causes import CAUSES, Cause
 from surge_sim.scenario.schema import Settings
@@ -99,7 +99,7 @@ def trace_of(
     patient_class: Sequence[int] | None = None,
     classes: tuple[str, ...] = (),
     changed: Settings | None = None,
-) -> DemandTrace:
+) -> Demand:
     """Demand whose entries are due at these minutes."""
     trace = tiny_trace(changed or settings(), list(due), room=10, urgent=urgent)
     none = [-1] * len(due)
@@ -113,6 +113,6 @@ def trace_of(
     )
 
 
-def layout_of(trace: DemandTrace, changed: Settings | None = None) -> Layout:
+def layout_of(trace: Demand, changed: Settings | None = None) -> Layout:
     """What is kept of surges with the roles and classes of this one."""
     return Layout.of(changed or settings(), trace.role_names, trace.class_names)

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from surge_sim.demand.draw import draw_demand
 from surge_sim.engine.play import play
+from surge_sim.equipment.case import case_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.report.recorded_words import recorded_words
 from surge_sim.report.run_json import run_json
@@ -180,8 +180,8 @@ def test_plays_that_are_added_up_in_workers_are_all_counted(logged):
     assert result.summary.rows["recorded"].shape[0] == 40
     waits = np.zeros(3, dtype=np.int64)
     for surge in range(40):
-        trace = draw_demand(scenario, 1, surge)
-        log = play(trace, stock_in_hand(scenario.settings), engine="reference")
+        case = case_of(scenario, stock_in_hand(scenario.settings), 1, surge)
+        log = play(*case, engine="reference")
         waits += recorded_play(recorded_in(settings), log, settings.target)[1][0]
     assert result.summary.by_entry[0].tolist() == waits.tolist()
 

@@ -106,10 +106,10 @@ def test_kits_and_batteries_are_each_in_one_state_at_any_time(result):
 def test_a_summary_counts_what_the_engine_counts_for_a_search(scenario):
     target, layout = scenario.settings.target, Layout.of(scenario.settings)
     for surge in range(3):
-        trace = surge_sim.draw_demand(scenario, seed=3, surge=surge)
-        log = surge_sim.simulate(trace, STOCK, engine="reference")
-        counted = score(trace, STOCK, engine="reference")
-        (row,) = summarise(trace, log, layout).rows
+        case = surge_sim.case_of(scenario, STOCK, seed=3, surge=surge)
+        log = surge_sim.play(*case, engine="reference")
+        counted = score(*case, engine="reference")
+        (row,) = summarise(case.demand, log, layout).rows
         assert row["entries"][0] - row["in_time"][0] == counted.late
         assert [row["urgent_entries"], row["urgent_late"]] == [
             counted.urgent_entries, counted.urgent_late,

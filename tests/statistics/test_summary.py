@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.engine.log import Count, RunLog, Use
 from surge_sim.equipment.causes import Cause
 from surge_sim.scenario.schema import Settings
@@ -19,7 +19,7 @@ COUNTED = ("entries", "in_time", "unmet", "needs", "wait_s")
 class Played:
     """One surge, summarised."""
 
-    def __init__(self, trace: DemandTrace, log: RunLog, changed: Settings | None = None) -> None:
+    def __init__(self, trace: Demand, log: RunLog, changed: Settings | None = None) -> None:
         self.layout = layout_of(trace, changed)
         self.summary = summarise(trace, log, self.layout)
         self.row = self.summary.rows[0]

@@ -100,17 +100,18 @@ class Played:
 
 
 def demand(scene: dict[str, Any], files: dict[str, str] | None = None, **log: Any) -> Any:
-    """Load a scenario and draw its demand; ``log`` gives an entry log's columns."""
+    """Load a scenario and draw a surge, for the stock in hand; ``log``: an entry log's columns."""
     if log:
         scene = {**scene, "entries": {"from": "log.csv"}}
         files = {**(files or {}), "log.csv": log_file(**log)}
-    return surge_sim.draw_demand(loaded(scene, files))
+    scenario = loaded(scene, files)
+    return surge_sim.case_of(scenario, surge_sim.stock_in_hand(scenario.settings))
 
 
 def played(scene: dict[str, Any], files: dict[str, str] | None = None, **log: Any) -> Played:
     """Draw the demand of a scenario and play it with the stock in hand."""
-    trace = demand(scene, files, **log)
-    return Played(trace, surge_sim.simulate(trace, surge_sim.stock_in_hand(trace.settings)))
+    case = demand(scene, files, **log)
+    return Played(case.demand, surge_sim.play(*case))
 
 
 def line_demand(due_s: IntArray, room_s: IntArray, **changes: Any) -> Any:
@@ -118,9 +119,10 @@ def line_demand(due_s: IntArray, room_s: IntArray, **changes: Any) -> Any:
     return demand(plain_pool(1, int(due_s[-1]) + 1, **changes), due_s=due_s, room_s=room_s)
 
 
-def line_waits(trace: Any, kits: int) -> IntArray:
+def line_waits(case: Any, kits: int) -> IntArray:
     """Waits with a pool of kits and nothing else, in the order of the entries."""
-    log = surge_sim.simulate(trace, surge_sim.Stock(kits=kits, batteries=kits, bays=kits))
+    stock = surge_sim.Stock(kits=kits, batteries=kits, bays=kits)
+    log = surge_sim.play(*case._replace(stock=stock))
     return log.wait_s  # type: ignore[no-any-return]
 
 

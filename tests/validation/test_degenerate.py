@@ -172,9 +172,10 @@ def test_waiting_entries_are_rate_times_wait() -> None:
 def test_more_of_everything_never_delays_an_entry() -> None:
     """Uses all alike, first come first served: one kit, battery or bay more delays nobody."""
     due_s = arrivals(6.3)
-    trace = demand(cycle(6, 9, 4, "20 min", "10 h"), due_s=due_s, room_s=np.full(MANY, USE_S))
+    case = demand(cycle(6, 9, 4, "20 min", "10 h"), due_s=due_s, room_s=np.full(MANY, USE_S))
     stock = surge_sim.Stock(kits=6, batteries=9, bays=4)
-    base = surge_sim.simulate(trace, stock).wait_s
+    base = surge_sim.play(*case._replace(stock=stock)).wait_s
     assert base.max() > 0
     for more in ((7, 9, 4), (6, 10, 4), (6, 9, 5)):
-        assert (surge_sim.simulate(trace, surge_sim.Stock(*more)).wait_s <= base).all(), more
+        log = surge_sim.play(*case._replace(stock=surge_sim.Stock(*more)))
+        assert (log.wait_s <= base).all(), more

@@ -51,7 +51,7 @@ def charge_now(s, f, battery):
     now_s = s.ward[0].now_s
     if b.full_s <= now_s:
         return b.capacity
-    powered_s = powered_seconds(b.in_bay_s, now_s, f.cuts.from_s, f.cuts.to_s)
+    powered_s = powered_seconds(b.in_bay_s, now_s, f.cut_from_s, f.cut_to_s)
     return charge_in_bay(b.charge, powered_s, b.capacity, b.knee_charge, b.knee_s, b.charge_s)
 
 
@@ -113,7 +113,7 @@ def fullest(s, f):
 @njit(**OPTIONS)
 def usable_count(s, f, level, most):
     """Count the batteries, up to `most`, that can be handed out with the least run time."""
-    ward, least = s.ward[0], f.levels[level].least_charge
+    ward, least = s.ward[0], f.least_charge[level]
     if ward.on_shelf >= most and not ward.partly_charged:
         last = f.by_capacity[len(s.batteries) - 1]
         if s.batteries[last].capacity >= least:
@@ -145,7 +145,7 @@ def take_out(s, f, battery):
 def put_back(s, f, battery):
     """Bring a battery back: to the queue for a bay, or to the shelf."""
     b = s.batteries[battery]
-    least = f.levels[len(f.levels) - 1].least_charge
+    least = f.least_charge[len(f.least_charge) - 1]
     if wants_charging(b.charge, b.capacity, f.n[0].charge_below_ppm, least):
         append(s.batteries, s.ends, BAY_QUEUE, battery)
         place(s, f, battery, WAITING_FOR_BAY)
@@ -159,7 +159,7 @@ def put_back(s, f, battery):
 def clear_failed_bays(s, f):
     """Take batteries out when too few bays work; return how many work."""
     ward = s.ward[0]
-    out = value_at(ward.now_s, f.bays_out.at_s, f.bays_out.value)
+    out = value_at(ward.now_s, f.bays_out_s, f.bays_out)
     working = bays_working(f.n[0].bays, out)
     while ward.bays_taken > working:
         last, last_rank = NONE, NONE
@@ -193,7 +193,7 @@ def fill_bays(s, f):
         needed_s = seconds_to_charge(
             b.charge, b.capacity, b.capacity, b.knee_charge, b.knee_s, b.charge_s
         )
-        b.full_s = powered_end(ward.now_s, needed_s, f.cuts.from_s, f.cuts.to_s)
+        b.full_s = powered_end(ward.now_s, needed_s, f.cut_from_s, f.cut_to_s)
         place(s, f, battery, IN_BAY)
         moment(s, CHARGED, battery, min(b.full_s, LATEST_S) - ward.now_s)
 
@@ -231,7 +231,7 @@ def leave_bay(s, f, battery):
 def next_enough_s(s, f, level):
     """Next moment at which a battery in a bay reaches the least run time at a level, or -1."""
     first_s = NONE
-    least = f.levels[level].least_charge
+    least = f.least_charge[level]
     for battery in range(len(s.batteries)):
         b = s.batteries[battery]
         if b.state != IN_BAY or b.capacity < least:
@@ -239,7 +239,7 @@ def next_enough_s(s, f, level):
         needed_s = seconds_to_charge(
             b.charge, least, b.capacity, b.knee_charge, b.knee_s, b.charge_s
         )
-        usable_s = powered_end(b.in_bay_s, needed_s, f.cuts.from_s, f.cuts.to_s)
+        usable_s = powered_end(b.in_bay_s, needed_s, f.cut_from_s, f.cut_to_s)
         if usable_s > s.ward[0].now_s and (first_s < 0 or usable_s < first_s):
             first_s = usable_s
     return first_s

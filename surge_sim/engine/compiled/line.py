@@ -68,7 +68,7 @@ def want_kit(s, f, e, need):
     s.kits[held].held = 0
     battery = s.kits[held].battery
     if battery >= 0:
-        if s.batteries[battery].charge >= f.levels[level_held(s, f, held)].least_charge:
+        if s.batteries[battery].charge >= f.least_charge[level_held(s, f, held)]:
             start_check(s, f, held)
             return
         put_back(s, f, battery)
@@ -79,7 +79,7 @@ def want_kit(s, f, e, need):
 @njit(**OPTIONS)
 def level_held(s, f, kit):
     """Level at which a held kit will run, the highest if its check will fail."""
-    return min(level_of(s, f, kit), len(f.levels) - 1)
+    return min(level_of(s, f, kit), len(f.life_ppm) - 1)
 
 
 @njit(**OPTIONS)
@@ -169,7 +169,7 @@ def lacking(s, f, need):
     battery = fullest(s, f)
     if (
         battery < 0
-        or charge_now(s, f, battery) < f.levels[level].least_charge
+        or charge_now(s, f, battery) < f.least_charge[level]
         or (reserved > 0 and not may_take(usable_count(s, f, level, reserved + 1), reserved))
     ):
         mask |= BATTERY
@@ -240,7 +240,7 @@ def swap_battery(s, f, need):
     """Return the battery that the first of the swaps may take, if any."""
     level = level_held(s, f, s.needs[need].kit)
     battery = fullest(s, f)
-    if battery < 0 or charge_now(s, f, battery) < f.levels[level].least_charge:
+    if battery < 0 or charge_now(s, f, battery) < f.least_charge[level]:
         return -1
     urgent = s.ward[0].urgent_waiting
     if urgent and not may_swap(usable_count(s, f, level, urgent + 1), urgent):

@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.compiled.basics import (
     INLINE,
@@ -47,7 +47,14 @@ from surge_sim.engine.compiled.state import (
     Entries,
     State,
 )
-from surge_sim.engine.compiled.tables import entry_columns, frozen, new_state, prepared, room
+from surge_sim.engine.compiled.tables import (
+    entry_columns,
+    fixed,
+    frozen,
+    new_state,
+    read_only,
+    room,
+)
 from surge_sim.engine.compiled.turnaround import (
     AWAY,
     back_in_service,
@@ -74,8 +81,10 @@ from surge_sim.engine.draws import Exhausted, NoEnd
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
 from surge_sim.equipment import supplies
 from surge_sim.equipment.causes import CAUSES
-from surge_sim.equipment.numbers import Numbers
+from surge_sim.equipment.numbers import Counts, Numbers
 from surge_sim.equipment.order import Moment
+from surge_sim.equipment.timeline import NOTHING_CHANGES
+from surge_sim.equipment.unit import Rules
 
 USES = const(len(Use))
 HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
@@ -95,7 +104,7 @@ NO_LIMIT = const(2**40)
 def put_in_place(s, f, work):
     """Kits ready and batteries full; what may be borrowed later is still away."""
     ward, n = s.ward[0], f.n[0]
-    away = f.away[0].value
+    away = f.away_kits[0]
     ward.hoods_away = ward.tubes_away = away
     ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
     s.supplies[HOODS].least_left = ward.ready_hoods
@@ -157,7 +166,7 @@ def make_change(s, f, e, work, kind, number):
 def settle(s, f, e, work):
     """Take every decision of a second, in the written order; skip what has nothing to decide."""
     ward, ends = s.ward[0], s.ends
-    if len(f.away) > 1 or f.away[0].value > 0:
+    if len(f.away_s) > 1 or f.away_kits[0] > 0:
         settle_away(s, f)
     ward.mask = ZERO
     if is_waiting(s):
@@ -256,7 +265,7 @@ def finish(s, f, e, due):
 
 
 def play_compiled(
-    trace: DemandTrace,
+    demand: Demand,
     numbers: Numbers,
     work: WorkArrays,
     most_new_needs: int,
@@ -267,7 +276,7 @@ def play_compiled(
 
     Parameters
     ----------
-    trace, numbers, work, most_new_needs, late_limit, record
+    demand, numbers, work, most_new_needs, late_limit, record
         As in :func:`surge_sim.engine.reference.play.play_reference`.
 
     Returns
@@ -284,8 +293,10 @@ def play_compiled(
     limit = int(NO_LIMIT) if late_limit is None else late_limit
     draws = WorkArrays(*map(frozen, work))
     with room() as tables:
-        state = new_state(trace.entries, trace.shift_end_s, numbers, most_new_needs, record, tables)
-        play_through(state, prepared(numbers).fixed, entry_columns(trace), draws, limit)
+        state = new_state(
+            demand.entries, demand.shift_end_s, numbers, most_new_needs, record, tables
+        )
+        play_through(state, fixed(numbers), entry_columns(demand), draws, limit)
         ward = state.ward[0]
         given_up = bool(ward["late"] > limit)
         if ward["no_end"]:
@@ -295,8 +306,8 @@ def play_compiled(
         raise Exhausted("draws or room for new needs")
     counts = state.counts.tolist()
     return log, Score(
-        entries=trace.entries,
-        urgent_entries=int(trace.urgent.sum()),
+        entries=demand.entries,
+        urgent_entries=int(demand.urgent.sum()),
         late=int(ward["late"]),
         urgent_late=int(ward["urgent_late"]),
         alarms=alarms_in(counts),
@@ -347,11 +358,7 @@ def compile_now() -> None:
         return
     none = np.zeros(0, dtype=np.int64)
     nobody = np.zeros(0, dtype=np.bool_)
-    kinds = get_type_hints(Numbers)
-    four = np.zeros(4, dtype=np.int64)
-    fields: dict[str, Any] = {name: 0 if kind is int else four for name, kind in kinds.items()}
-    empty = Numbers(**fields)
-    numbers = empty._replace(batteries=len(four))
+    numbers = Numbers(_blank(Rules), _blank(Counts), NOTHING_CHANGES)
     yes_no = ("urgent", "hood_torn", "tube_torn")
     entries: list[Any] = [nobody if name in yes_no else none for name in Entries._fields]
     table = np.zeros((0, 0), dtype=np.int64)
@@ -359,4 +366,16 @@ def compile_now() -> None:
     state = new_state(0, none, numbers, 0, False, {})
     draws = WorkArrays(*map(frozen, work))
     columns = Entries(*map(frozen, entries))
-    play_through(state, prepared(numbers).fixed, columns, draws, int(NO_LIMIT))
+    play_through(state, fixed(numbers), columns, draws, int(NO_LIMIT))
+
+
+def _blank(kind: Any) -> Any:
+    """Return numbers of nothing."""
+    four = np.zeros((4, 4), dtype=np.int64)
+    values = {"cells": four, "fleet": four}
+    return kind(
+        **{
+            name: 0 if of is int else values.get(name, read_only(four[0].copy()))
+            for name, of in get_type_hints(kind).items()
+        }
+    )

@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.engine.log import RunLog
-from surge_sim.equipment.numbers import Numbers
+from surge_sim.equipment.numbers import Counts
+from surge_sim.equipment.unit import Rules
 
 Whole = NDArray[np.int64]
 Records = NDArray[Any]
@@ -53,13 +54,11 @@ WARD = _record(
     "enough_s", "no_end",
 )  # fmt: skip
 USE = _record("there", "since_s", "peak", "in_hour")
-#: scalars of Numbers that the engine reads
-FIXED = _record(*(name for name, kind in get_type_hints(Numbers).items() if kind is int))
-LEVEL = _record("run_time_s", "life_ppm", "least_charge")
+#: single numbers of rules, and of counts
+OF_RULES = tuple(name for name, kind in get_type_hints(Rules).items() if kind is int)
+OF_COUNTS = tuple(name for name, kind in get_type_hints(Counts).items() if kind is int)
+FIXED = _record(*OF_RULES, *OF_COUNTS)
 SUPPLY = _record("endless", "spares", "on_order", "reorder_at", "lot", "lead_s", "least_left")
-WINDOW = _record("from_s", "to_s", "value")
-STEP = _record("at_s", "value")
-AWAY = _record("at_s", "value", "not_lent")
 
 # queues, as rows of `ends`; behind them one for the shelf of each level, then one per wearer
 URGENT_LINE, SWAP_LINE, ROUTINE_LINE, WIPE_QUEUE, PREFILTER_QUEUE, MAIN_QUEUE, BAY_QUEUE = range(7)
@@ -114,15 +113,32 @@ class Fixed(NamedTuple):
     """Everything that stays as it is while a surge is played."""
 
     n: Records
-    levels: Records
-    bays_out: Records
-    cuts: Records
-    missed: Records
-    bad_prefilters: Records
-    bad_mains: Records
-    away: Records
-    wipers: Records
-    rounds: Records
+    # as in Rules
+    run_time_s: Whole
+    life_ppm: Whole
+    least_charge: Whole
+    # as in Timeline
+    bays_out_s: Whole
+    bays_out: Whole
+    cut_from_s: Whole
+    cut_to_s: Whole
+    missed_from_s: Whole
+    missed_to_s: Whole
+    missed_supply: Whole
+    bad_prefilter_from_s: Whole
+    bad_prefilter_to_s: Whole
+    bad_prefilter_ppm: Whole
+    bad_main_from_s: Whole
+    bad_main_to_s: Whole
+    bad_main_ppm: Whole
+    away_s: Whole
+    away_not_lent: Whole
+    # as in Counts
+    away_kits: Whole
+    wipers_s: Whole
+    wipers: Whole
+    round_s: Whole
+    round_return_s: Whole
     tick_s: Whole
     #: batteries from the one that holds most when full; then by number
     by_capacity: Whole

@@ -1,29 +1,28 @@
-"""The tables of a play: what does not change is kept for the next play, and so is their room."""
+"""The tables of a play; their room is lent to the next one."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any, NamedTuple
+from operator import itemgetter
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.engine.compiled.state import (
-    AWAY,
     BATTERY,
     FIXED,
     KIT,
-    LEVEL,
     NEED,
+    OF_COUNTS,
+    OF_RULES,
     SHELF,
-    STEP,
     SUPPLY,
     USE,
     WARD,
     WEARER,
-    WINDOW,
     Entries,
     Fixed,
     Records,
@@ -32,27 +31,20 @@ from surge_sim.engine.compiled.state import (
 )
 from surge_sim.engine.log import Count, Use
 from surge_sim.equipment.causes import CAUSES
-from surge_sim.equipment.numbers import Numbers
+from surge_sim.equipment.numbers import Counts, Numbers
+from surge_sim.equipment.unit import Rules
 from surge_sim.units import HOUR_S
 
 #: tables without contents, by name
 Room = dict[str, Records]
 
 
-class Prepared(NamedTuple):
-    """What follows from the numbers alone; batteries and supplies as they are at the start.
-
-    The latter as plain numbers, row after row, which are copied in a tenth of the time.
-    """
-
-    fixed: Fixed
-    batteries: Whole
-    supplies: Whole
-
-
-#: what was prepared lately, by the numbers' identity; it takes a tenth of a small surge's play
-_LATELY: dict[int, tuple[Numbers, Prepared]] = {}
-_MOST_KEPT = 128
+#: how the single numbers are picked; by place, which is quicker than by name
+_OF_RULES = itemgetter(*map(Rules._fields.index, OF_RULES))
+_OF_COUNTS = itemgetter(*map(Counts._fields.index, OF_COUNTS))
+#: place of the first of the four numbers that do not change in a battery's record
+_CELLS = (BATTERY.names or ()).index("capacity")
+_NOTHING = np.zeros(4, dtype=np.int64)
 
 #: room that plays have given back: new room would be brought to memory page by page in each play
 _ROOM: list[Room] = []
@@ -89,61 +81,45 @@ def _zeros(rows: int, dtype: np.dtype[Any]) -> Records:
     return _records(np.zeros(rows * dtype.itemsize // 8, dtype=np.int64), dtype)
 
 
-def prepared(numbers: Numbers) -> Prepared:
-    """Bring the numbers to records; kept for later plays."""
-    kept = _LATELY.get(id(numbers))
-    if kept is not None and kept[0] is numbers:
-        return kept[1]
-    batteries = np.zeros(numbers.batteries, dtype=BATTERY)
-    for name in ("capacity", "knee_charge", "knee_s", "charge_s"):
-        batteries[name] = getattr(numbers, name)
-    supplies = _table(
-        SUPPLY, numbers.endless, numbers.spares, 0, numbers.reorder_at, numbers.lot,
-        numbers.lead_s, numbers.spares,
-    )  # fmt: skip
-    supplies["spares"][:2] = numbers.hoods, numbers.tubes
-    found = Prepared(_fixed(numbers), batteries.view(np.int64), supplies.view(np.int64))
-    if len(_LATELY) >= _MOST_KEPT:
-        _LATELY.clear()
-    _LATELY[id(numbers)] = numbers, found
-    return found
-
-
-def _fixed(numbers: Numbers) -> Fixed:
-    by_capacity = np.argsort(-numbers.capacity, kind="stable")
-    n = np.zeros(1, dtype=FIXED)
-    for name in FIXED.names or ():
-        n[name] = getattr(numbers, name)
+def fixed(numbers: Numbers) -> Fixed:
+    """Lay out everything that stays as it is."""
+    rules, counts, changes = numbers
+    n = _records(np.array([*_OF_RULES(rules), *_OF_COUNTS(counts)], dtype=np.int64), FIXED)
+    by_capacity = np.argsort(-counts.cells[:, 0], kind="stable")
     return Fixed(
-        n=n,
-        levels=_table(LEVEL, numbers.run_time_s, numbers.life_ppm, numbers.least_charge),
-        bays_out=_table(STEP, numbers.bays_out_s, numbers.bays_out),
-        cuts=_table(WINDOW, numbers.cut_from_s, numbers.cut_to_s, 0),
-        missed=_table(WINDOW, numbers.missed_from_s, numbers.missed_to_s, numbers.missed_supply),
-        bad_prefilters=_table(
-            WINDOW,
-            numbers.bad_prefilter_from_s,
-            numbers.bad_prefilter_to_s,
-            numbers.bad_prefilter_ppm,
-        ),
-        bad_mains=_table(
-            WINDOW, numbers.bad_main_from_s, numbers.bad_main_to_s, numbers.bad_main_ppm
-        ),
-        away=_table(AWAY, numbers.away_s, numbers.away_kits, numbers.away_not_lent),
-        wipers=_table(STEP, numbers.wipers_s, numbers.wipers),
-        rounds=_table(STEP, numbers.round_s, numbers.round_return_s),
-        tick_s=frozen(numbers.tick_s),
-        by_capacity=frozen(by_capacity),
-        capacity_rank=frozen(np.argsort(by_capacity)),
-    )
+        n, rules.run_time_s, rules.life_ppm, rules.least_charge,
+        changes.bays_out_s, changes.bays_out, changes.cut_from_s, changes.cut_to_s,
+        changes.missed_from_s, changes.missed_to_s, changes.missed_supply,
+        changes.bad_prefilter_from_s, changes.bad_prefilter_to_s, changes.bad_prefilter_ppm,
+        changes.bad_main_from_s, changes.bad_main_to_s, changes.bad_main_ppm,
+        changes.away_s, changes.away_not_lent, read_only(counts.away_kits), counts.wipers_s,
+        read_only(counts.wipers), counts.round_s, counts.round_return_s,
+        read_only(counts.tick_s), read_only(by_capacity), read_only(np.argsort(by_capacity)),
+    )  # fmt: skip
 
 
-def _table(dtype: np.dtype[Any], *columns: Any) -> Records:
-    names = dtype.names or ()
-    table = np.zeros(len(columns[0]), dtype=dtype)
-    for name, column in zip(names, columns, strict=True):
-        table[name] = column
-    return table
+def read_only(array: Whole) -> Whole:
+    """Close a whole array, so that compiled code is made for one kind of array only."""
+    array.setflags(write=False)
+    return array
+
+
+def _batteries(numbers: Numbers) -> Records:
+    """Return batteries as they are at the start."""
+    cells = numbers.counts.cells
+    fields = np.zeros((len(cells), len(BATTERY.names or ())), dtype=np.int64)
+    fields[:, _CELLS : _CELLS + 4] = cells
+    return _records(fields, BATTERY)
+
+
+def _supplies(numbers: Numbers) -> Records:
+    """Return supplies as they are at the start."""
+    rules, counts = numbers.rules, numbers.counts
+    spares = counts.spares.copy()
+    spares[:2] = counts.hoods, counts.tubes
+    columns = rules.endless, spares, _NOTHING, counts.reorder_at, rules.lot, rules.lead_s
+    fields = np.array((*columns, counts.spares), dtype=np.int64)
+    return _records(np.ascontiguousarray(fields.T), SUPPLY)
 
 
 def frozen(array: NDArray[Any]) -> NDArray[Any]:
@@ -155,7 +131,7 @@ def frozen(array: NDArray[Any]) -> NDArray[Any]:
     return view
 
 
-def entry_columns(trace: DemandTrace) -> Entries:
+def entry_columns(trace: Demand) -> Entries:
     """Pick the columns of the trace that are read while playing."""
     return Entries(*(frozen(getattr(trace, name)) for name in Entries._fields))
 
@@ -174,25 +150,25 @@ def new_state(
     in their places; tables in the room lent still hold an earlier play until they are written to.
     """
     rows = entries + most_new_needs
-    kits, batteries, wearers = numbers.kits, numbers.batteries, len(shift_end_s)
-    ends = np.empty((SHELF + len(numbers.life_ppm) + wearers, 2), dtype=np.int64)
+    kits, batteries = numbers.counts.kits, numbers.counts.batteries
+    wearers = len(shift_end_s)
+    ends = np.empty((SHELF + len(numbers.rules.life_ppm) + wearers, 2), dtype=np.int64)
     ends.fill(-1)
-    start = prepared(numbers)
     ward, people = _zeros(1, WARD), _zeros(wearers, WEARER)
     ward["most_rows"] = rows
     ward["record"] = record
     ward["needs"] = ward["unresolved"] = entries
     ward["wake_s"] = -1
     people["shift_end_s"] = shift_end_s
-    hours = -(-numbers.horizon_s // HOUR_S)
+    hours = -(-numbers.counts.horizon_s // HOUR_S)
     masks = 4 * rows + 1_024 if record else 1
     return State(
         ward=ward,
         kits=_zeros(kits, KIT),
-        batteries=_records(start.batteries.copy(), BATTERY),
+        batteries=_batteries(numbers),
         wearers=people,
         needs=_rows(tables, "needs", rows, NEED),
-        supplies=_records(start.supplies.copy(), SUPPLY),
+        supplies=_supplies(numbers),
         ends=ends,
         heap=_rows(tables, "heap", 4 * rows + 8 * (kits + batteries) + 1_024),
         away=np.zeros((2, max(kits, batteries, 1)), dtype=np.int64),

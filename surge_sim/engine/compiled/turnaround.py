@@ -23,9 +23,9 @@ from surge_sim.engine.reference.things import Repair
 from surge_sim.equipment import order, supplies
 from surge_sim.equipment.calendar import round_after, value_at, working_end
 from surge_sim.equipment.filters import fitted_life, lowest_level
-from surge_sim.equipment.numbers import CENTRAL
 from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import delivery_s, order_size
+from surge_sim.equipment.unit import CENTRAL
 
 NOTHING, PREFILTER, FAULT = const(Repair.NOTHING), const(Repair.PREFILTER), const(Repair.FAULT)
 READY, WIPE_WAIT, WIPE = (
@@ -49,9 +49,9 @@ def new_kit(s, f, work, kit):
     k.state, k.battery, k.wiper, k.need = READY, -1, -1, -1
     if f.n[0].has_filters:
         k.prefilter_life_s = drawn(s, work.prefilter_life_s, ZERO, kit)
-        k.prefilter_run_s = work.prefilter_used_s[kit]
+        k.prefilter_run_s = work.prefilter_used_s[kit] * f.n[0].part_worn
         k.main_life_s = drawn(s, work.main_life_s, ZERO, kit)
-        k.main_run_s = work.main_used_s[kit]
+        k.main_run_s = work.main_used_s[kit] * f.n[0].part_worn
     if f.n[0].has_faults:
         k.fault_life_s = drawn(s, work.fault_run_s, ZERO, kit)
 
@@ -72,14 +72,14 @@ def level_of(s, f, kit):
         return 0
     k = s.kits[kit]
     return lowest_level(
-        k.prefilter_run_s, k.prefilter_life_s, k.main_run_s, k.main_life_s, f.levels.life_ppm
+        k.prefilter_run_s, k.prefilter_life_s, k.main_run_s, k.main_life_s, f.life_ppm
     )
 
 
 @njit(**OPTIONS)
 def to_shelf(s, f, kit):
     """Put a clean blower on the shelf, behind those of its level."""
-    level = min(level_of(s, f, kit), len(f.levels) - 1)
+    level = min(level_of(s, f, kit), len(f.life_ppm) - 1)
     s.kits[kit].shelf_level = level
     append(s.kits, s.ends, SHELF + level, kit)
     s.ward[0].kits_ready += 1
@@ -89,7 +89,7 @@ def to_shelf(s, f, kit):
 @njit(**INLINE)
 def first_on_shelf(s, f):
     """Return the blower that is handed out next: lowest level, then longest ready."""
-    for level in range(len(f.levels)):
+    for level in range(len(f.life_ppm)):
         if s.ends[SHELF + level, 0] >= 0:
             return s.ends[SHELF + level, 0]
     return -1
@@ -107,7 +107,7 @@ def reorder(s, f, supply):
     if lot:
         p.on_order += lot
         come_s = delivery_s(
-            ward.now_s + p.lead_s, supply, f.missed.from_s, f.missed.to_s, f.missed.value
+            ward.now_s + p.lead_s, supply, f.missed_from_s, f.missed_to_s, f.missed_supply
         )
         come_s = min(come_s, LATEST_S)
         moment(s, DELIVERY, delivery_number(supply, lot), come_s - ward.now_s)
@@ -156,11 +156,13 @@ def throw_away(s, f, supply):
 @njit(**OPTIONS)
 def fit_prefilter(s, f, work, kit):
     """Fit a new prefilter."""
-    k, bad = s.kits[kit], f.bad_prefilters
+    k = s.kits[kit]
     k.prefilter_no += 1
     k.prefilter_run_s = 0
     life_s = drawn(s, work.prefilter_life_s, k.prefilter_no, kit)
-    k.prefilter_life_s = fitted_life(life_s, s.ward[0].now_s, bad.from_s, bad.to_s, bad.value)
+    k.prefilter_life_s = fitted_life(
+        life_s, s.ward[0].now_s, f.bad_prefilter_from_s, f.bad_prefilter_to_s, f.bad_prefilter_ppm
+    )
 
 
 # --- wipe-down -----------------------------------------------------------------------------
@@ -183,18 +185,18 @@ def start_wipe_downs(s, f, work):
     """Start as many wipe-downs as there are places or cleaners; or collect for a central one."""
     ward = s.ward[0]
     if f.n[0].cleaning == CENTRAL:
-        number = round_after(ward.now_s, f.rounds.at_s)
-        if number == len(f.rounds) or f.rounds[number].at_s != ward.now_s:
+        number = round_after(ward.now_s, f.round_s)
+        if number == len(f.round_s) or f.round_s[number] != ward.now_s:
             return
         while s.ends[WIPE_QUEUE, 0] >= 0:
             kit = pop_first(s.kits, s.ends, WIPE_QUEUE)
             s.counts[WIPE_DOWNS] += 1
             enter(s, f, kit, WIPE)
-            moment(s, DRY, kit, f.rounds[number].value - ward.now_s)
+            moment(s, DRY, kit, f.round_return_s[number] - ward.now_s)
         return
-    while ward.crew_step + 1 < len(f.wipers) and f.wipers[ward.crew_step + 1].at_s <= ward.now_s:
+    while ward.crew_step + 1 < len(f.wipers_s) and f.wipers_s[ward.crew_step + 1] <= ward.now_s:
         ward.crew_step += 1  # as value_at, which would search all steps each time
-    places = f.wipers[ward.crew_step].value
+    places = f.wipers[ward.crew_step]
     while s.ends[WIPE_QUEUE, 0] >= 0 and ward.wiping < places:
         if ward.wipes_started >= len(work.wipe_s):
             ward.exhausted = 1
@@ -272,7 +274,7 @@ def start_workshop(s, f):
 @njit(**OPTIONS)
 def back_in_service(s, f, work, kit):
     """Bring a blower back with what it needed."""
-    k, bad = s.kits[kit], f.bad_mains
+    k = s.kits[kit]
     if k.repair == FAULT:
         s.ward[0].in_repair -= 1
         k.fault_no += 1
@@ -284,7 +286,9 @@ def back_in_service(s, f, work, kit):
         k.main_no += 1
         k.main_run_s = 0
         life_s = drawn(s, work.main_life_s, k.main_no, kit)
-        k.main_life_s = fitted_life(life_s, s.ward[0].now_s, bad.from_s, bad.to_s, bad.value)
+        k.main_life_s = fitted_life(
+            life_s, s.ward[0].now_s, f.bad_main_from_s, f.bad_main_to_s, f.bad_main_ppm
+        )
     k.repair = NOTHING
     to_shelf(s, f, kit)
 
@@ -296,9 +300,9 @@ def back_in_service(s, f, work, kit):
 def settle_away(s, f):
     """Take away what should be away, as far as it is on the shelf; bring back the others."""
     ward = s.ward[0]
-    target = value_at(ward.now_s, f.away.at_s, f.away.value)
+    target = value_at(ward.now_s, f.away_s, f.away_kits)
     while ward.kits_away < target and ward.kits_ready:
-        level = len(f.levels) - 1
+        level = len(f.life_ppm) - 1
         while s.ends[SHELF + level, 1] < 0:
             level -= 1
         kit = s.ends[SHELF + level, 1]

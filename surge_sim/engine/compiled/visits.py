@@ -35,8 +35,8 @@ from surge_sim.engine.log import Alarm, Count, Outcome
 from surge_sim.engine.reference.things import Repair
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.filters import seconds_to_flow_loss
-from surge_sim.equipment.numbers import BY_WEARER
 from surge_sim.equipment.order import Moment
+from surge_sim.equipment.unit import BY_WEARER
 from surge_sim.equipment.wear import (
     MOST_IN_VAIN,
     alarms_in_vain,
@@ -80,7 +80,7 @@ def becomes_due(s, f, e, need):
     """Begin, or wait for one's own visit before."""
     wearer = e.wearer[s.needs[need].entry]
     if wearer >= 0 and s.wearers[wearer].busy:
-        append(s.needs, s.ends, SHELF + len(f.levels) + wearer, need)
+        append(s.needs, s.ends, SHELF + len(f.life_ppm) + wearer, need)
     else:
         begin(s, f, e, need)
 
@@ -103,7 +103,7 @@ def wearer_free(s, f, e, wearer):
     w.busy = 0
     if w.kit >= 0 and s.ward[0].now_s >= w.shift_end_s:
         release(s, f, wearer)
-    queue = SHELF + len(f.levels) + wearer
+    queue = SHELF + len(f.life_ppm) + wearer
     if s.ends[queue, 0] >= 0:
         begin(s, f, e, pop_first(s.needs, s.ends, queue))
 
@@ -113,7 +113,7 @@ def checked(s, f, e, work, kit):
     """The check has ended: put on; or a new prefilter and check again; or put aside."""
     k = s.kits[kit]
     need = k.need
-    if level_of(s, f, kit) < len(f.levels):
+    if level_of(s, f, kit) < len(f.life_ppm):
         put_on(s, f, e, need, kit)
         return
     s.needs[need].failed_checks += 1
@@ -162,14 +162,12 @@ def put_on(s, f, e, need, kit):
     rechecks = recheck_count(don_s + nd.room_s, n.recheck_first_s, n.recheck_every_s)
     s.counts[RECHECKS] += rechecks
     planned_s = don_s + nd.room_s + rechecks * n.check_s
-    reserve_s = seconds_to_reserve(
-        s.batteries[k.battery].charge, f.levels[level].run_time_s, n.reserve_s
-    )
+    reserve_s = seconds_to_reserve(s.batteries[k.battery].charge, f.run_time_s[level], n.reserve_s)
     flow_s = fault_s = NEVER_S
     if n.has_filters:
         flow_s = seconds_to_flow_loss(
             k.prefilter_run_s, k.prefilter_life_s, k.main_run_s, k.main_life_s, level,
-            f.levels.life_ppm,
+            f.life_ppm,
         )  # fmt: skip
     if n.has_faults:
         fault_s = k.fault_life_s - k.fault_run_s
@@ -198,7 +196,7 @@ def leave(s, f, e, kit):
             begin(s, f, e, rest)
         return
     if rest >= 0:
-        insert_behind(s.needs, s.ends, SHELF + len(f.levels) + wearer, rest, NONE)
+        insert_behind(s.needs, s.ends, SHELF + len(f.life_ppm) + wearer, rest, NONE)
     if may_keep(s, f, need, kit, wearer):
         keep(s, f, kit, wearer)
         return
@@ -216,7 +214,7 @@ def take_off(s, f, e, need, kit):
     n, nd, k = f.n[0], s.needs[need], s.kits[kit]
     s.ward[0].unresolved -= 1
     b = s.batteries[k.battery]
-    b.charge = charge_after_wear(b.charge, nd.worn_s, f.levels[nd.level].run_time_s)
+    b.charge = charge_after_wear(b.charge, nd.worn_s, f.run_time_s[nd.level])
     if n.has_filters:
         k.prefilter_run_s += nd.worn_s
         k.main_run_s += nd.worn_s

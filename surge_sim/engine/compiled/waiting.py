@@ -121,7 +121,7 @@ def note_causes(s, f, mask, front_level, swap_level):
         if mask & TUBE:
             missing[TUBE_ON_ORDER if s.supplies[TUBES].on_order else NO_TUBE] = 1
     levels = (1 + front_level) * MOST_LEVELS + 1 + swap_level
-    powered = ONE * has_power(ward.now_s, f.cuts.from_s, f.cuts.to_s)
+    powered = ONE * has_power(ward.now_s, f.cut_from_s, f.cut_to_s)
     away = own_away(s, f, ward.batteries_away)
     if (
         ward.moved
@@ -146,7 +146,7 @@ def note_causes(s, f, mask, front_level, swap_level):
 @njit(**INLINE)
 def own_away(s, f, number):
     """How many of the unit's own are away, of so many that are not here."""
-    return of_the_unit(number, value_at(s.ward[0].now_s, f.away.at_s, f.away.not_lent))
+    return of_the_unit(number, value_at(s.ward[0].now_s, f.away_s, f.away_not_lent))
 
 
 @njit(**INLINE)
@@ -185,7 +185,7 @@ def note_kits(s, f):
 @njit(**OPTIONS)
 def note_batteries(s, f, line, level):
     """Note where batteries are, for a line that lacks one with the least run time at a level."""
-    missing, start, least = s.causes, line * CAUSES, f.levels[level].least_charge
+    missing, start, least = s.causes, line * CAUSES, f.least_charge[level]
     powered = s.ward[0].powered != 0
     found = s.ward[0].own_away
     missing[start + BATTERY_AWAY] = found

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
 from surge_sim.engine.reference import line, visits, waiting
@@ -19,7 +19,7 @@ from surge_sim.equipment.order import Moment
 
 
 def set_up(
-    trace: DemandTrace,
+    trace: Demand,
     numbers: Numbers,
     work: WorkArrays,
     most_new_needs: int,
@@ -74,7 +74,7 @@ def finish(ward: Ward) -> None:
 
 
 def play_reference(
-    trace: DemandTrace,
+    trace: Demand,
     numbers: Numbers,
     work: WorkArrays,
     most_new_needs: int,
@@ -86,7 +86,7 @@ def play_reference(
 
     Parameters
     ----------
-    trace : DemandTrace
+    trace : Demand
         The surge's demand.
     numbers : Numbers
         Settings and stock as whole numbers.
@@ -118,7 +118,7 @@ def play_reference(
         too_late = late_limit is not None and ward.late > late_limit
         return too_late or (not record and ward.unresolved == 0)
 
-    ward.clock.play_until(numbers.closing_s, done)
+    ward.clock.play_until(numbers.counts.closing_s, done)
     given_up = late_limit is not None and ward.late > late_limit
     if not given_up:
         finish(ward)

@@ -10,7 +10,6 @@ from surge_sim.engine.reference.words import length
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.calendar import round_after, value_at, working_end
 from surge_sim.equipment.filters import fitted_life, lowest_level
-from surge_sim.equipment.numbers import BY_WEARER, CENTRAL
 from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import (
     HOODS,
@@ -21,6 +20,7 @@ from surge_sim.equipment.supplies import (
     delivery_s,
     order_size,
 )
+from surge_sim.equipment.unit import BY_WEARER, CENTRAL
 
 
 def new_kit(ward: World, number: int) -> Kit:
@@ -29,9 +29,9 @@ def new_kit(ward: World, number: int) -> Kit:
     kit = Kit(number)
     if n.has_filters:
         kit.prefilter_life_s = life(ward, work.prefilter_life_s, 0, number, PREFILTERS)
-        kit.prefilter_run_s = work.prefilter_used_s[number]
+        kit.prefilter_run_s = work.prefilter_used_s[number] * n.part_worn
         kit.main_life_s = life(ward, work.main_life_s, 0, number, MAIN_FILTERS)
-        kit.main_run_s = work.main_used_s[number]
+        kit.main_run_s = work.main_used_s[number] * n.part_worn
     if n.has_faults:
         kit.fault_life_s = drawn(work.fault_run_s, 0, number)
     return kit

@@ -11,9 +11,9 @@ from surge_sim.engine.reference.words import length, level, times
 from surge_sim.engine.reference.world import Answer, Process, World
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.filters import seconds_to_flow_loss
-from surge_sim.equipment.numbers import BY_WEARER
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.supplies import HOODS, PREFILTERS, TUBES
+from surge_sim.equipment.unit import BY_WEARER
 from surge_sim.equipment.wear import (
     MOST_IN_VAIN,
     alarms_in_vain,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable
 
-from surge_sim.demand.trace import DemandTrace
+from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.draws import Exhausted, plain_work
 from surge_sim.engine.log import Count, Use
@@ -28,7 +28,7 @@ class Ward:
 
     def __init__(
         self,
-        trace: DemandTrace,
+        trace: Demand,
         numbers: Numbers,
         work: WorkArrays,
         most_new_needs: int,

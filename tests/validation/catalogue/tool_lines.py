@@ -80,8 +80,9 @@ def turned(found: Found) -> Found:
 @cache
 def lost(kits: int, load: float, shape: str, cv: float = 1.0) -> Found:
     """Share that finds no kit; with no patience at all they are done otherwise at once."""
-    trace = long_demand(load, shape, 300_000, cv, "0 s")
-    log = surge_sim.simulate(trace, surge_sim.Stock(kits=kits, batteries=kits, bays=kits))
+    case = long_demand(load, shape, 300_000, cv, "0 s")
+    stock = surge_sim.Stock(kits=kits, batteries=kits, bays=kits)
+    log = surge_sim.play(*case._replace(stock=stock))
     return batch_mean(log.in_hand_s < 0)
 
 
@@ -107,9 +108,9 @@ def sine_log() -> Any:
 @cache
 def sine_days(kits: int) -> Found:
     """Share of all entries of the days that wait 5 min or less."""
-    trace = sine_log()
-    in_time = line_waits(trace, kits) <= 5 * MINUTE
-    of_day = trace.due_s // (2 * DAY)
+    case = sine_log()
+    in_time = line_waits(case, kits) <= 5 * MINUTE
+    of_day = case.demand.due_s // (2 * DAY)
     return ratio_of(np.bincount(of_day, in_time, DAYS), np.bincount(of_day, minlength=DAYS))
 
 
