@@ -92,7 +92,8 @@ def test_surges_whose_roles_come_at_other_hours_are_drawn_in_groups():
     assert len({one.entries_alike, two.entries_alike, nights.entries_alike}) == 3
     weights = [{"low": "1", "high": "2"} for _ in range(24)]
     file = scenario(roles={"nurse": {"hours_of_day": weights}})
-    for surge, trace in enumerate(draw_surges(file, range(4))):
+    each = [file.settings_for(surge=surge) for surge in range(4)]
+    for surge, trace in enumerate(draw_surges(each, range(4))):
         assert contents(trace) == contents(draw_demand(file, surge=surge))
 
 
