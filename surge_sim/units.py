@@ -27,7 +27,7 @@ LARGEST = 1_000_000_000
 LONGEST_TEXT = 400
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)"
-_TIME_UNITS = {
+TIME_UNITS = {
     **dict.fromkeys(("s", "sec", "second", "seconds"), 1),
     **dict.fromkeys(("min", "minute", "minutes"), MINUTE_S),
     **dict.fromkeys(("h", "hour", "hours"), HOUR_S),
@@ -78,9 +78,9 @@ def _time_of_text(text: str) -> int:
     parts, at = [], 0
     while at < len(text):
         part = _TIME_PART.match(text, at)
-        if part is None or part[2] not in _TIME_UNITS:
+        if part is None or part[2] not in TIME_UNITS:
             raise _time_error()
-        parts.append((Decimal(part[1]), _TIME_UNITS[part[2]]))
+        parts.append((Decimal(part[1]), TIME_UNITS[part[2]]))
         at = part.end()
     sizes = [unit for _, unit in parts]
     if not parts or sizes != sorted(set(sizes), reverse=True):
@@ -196,7 +196,7 @@ def parse_increase(raw: Any) -> float:
 @lru_cache(maxsize=4096)
 def _rate_of_text(text: str, unit: str) -> float:
     found = _RATE.fullmatch(text)
-    size = _TIME_UNITS.get(found[2]) if found else None
+    size = TIME_UNITS.get(found[2]) if found else None
     if found is None or size not in (HOUR_S, DAY_S, WEEK_S):
         raise _rate_error(unit)
     return float(Decimal(found[1]) * DAY_S / size)
@@ -304,20 +304,19 @@ def parse_money(raw: Any) -> float:
     return parse_number(raw)
 
 
-def parse_count(raw: Any) -> int:
-    """Read a whole number, such as ``14``; what a range gave is rounded."""
+def parse_count(raw: Any, most: int = LARGEST) -> int:
+    """Read a whole number from 0 to `most`, such as ``14``; what a range gave is rounded."""
     if isinstance(raw, str):
         ask_which(raw)
-    error = QuantityError(
-        "It must be a whole number from 0 to 1,000,000,000.", "Write a whole number", "14"
-    )
+    must = f"It must be a whole number from 0 to {most:,}."
+    error = QuantityError(must, "Write a whole number", "14")
     number = _outside(raw, "number", error)
     if number is None:
         if _PLAIN.fullmatch(raw.strip()) is None:
             raise error
         number = float(raw)
-    whole = round(number) if 0 <= number <= LARGEST + 1 else -1
-    if not 0 <= whole <= LARGEST or (whole != number and not isinstance(raw, Quantity)):
+    whole = round(number) if 0 <= number <= most + 1 else -1
+    if not 0 <= whole <= most or (whole != number and not isinstance(raw, Quantity)):
         raise error
     return whole
 

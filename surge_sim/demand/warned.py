@@ -44,11 +44,10 @@ def all_warnings(
         in_use -= load.bays_busy_at_peak
     for (name, held), busy in zip(have.items(), (load.kits_busy_at_peak, in_use), strict=True):
         if busy > held:
-            place = f"{scenario.path}:{scenario.tree.line(('policy', 'patience'))}"
             said = (
-                f"{place}: policy.patience is not set, and on the peak day {busy:.1f} {name} are "
-                f"busy on average with {held} in stock: the line grows all day, and mean waits can "
-                "be days. Give the maximum wait of your unit, for example `patience: 45 min`."
+                f"is not set, and on the peak day {busy:.1f} {name} are busy on average with "
+                f"{held} in stock: the line grows all day, and mean waits can be days. Give the "
+                "maximum wait of your unit, for example `patience: 45 min`."
             )
-            return (*scenario.warnings, said)
+            return (*scenario.warnings, scenario.tree.warning(("policy", "patience"), said))
     return scenario.warnings

@@ -10,7 +10,7 @@ from surge_sim.scenario.gear import CLEANING_NEEDS, CLEANING_TAKES
 from surge_sim.scenario.goal import Prices
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import typical
-from surge_sim.scenario.yaml_text import Path, Tree, dotted
+from surge_sim.scenario.tree import Path, Tree
 
 #: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly
 #: runs it at the required flow for at least 4 hours
@@ -25,12 +25,11 @@ NARROWEST_WAVE_S = 2 * units.DAY_S
 Warned = tuple[Path, str]
 
 
-def warnings_of(settings: Settings, tree: Tree, file: str) -> list[str]:
+def warnings_of(settings: Settings, tree: Tree) -> list[str]:
     """List the warnings with file and line, in the order of the file."""
     found = [*_batteries(settings), *_cleaning(settings), *_stock(settings), *_rest(settings)]
     found += [*_doubtful(settings), *_sources(settings)]
-    placed = sorted((tree.line(path), f"{dotted(path)} {text}") for path, text in found)
-    return [f"{file}:{line}: {text}" for line, text in placed]
+    return [tree.warning(*one) for one in sorted(found, key=lambda one: tree.line(one[0]))]
 
 
 def _batteries(settings: Settings) -> Iterator[Warned]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field, SkipValidation, WithJsonSchema
+from pydantic import ConfigDict, Field, SkipValidation
+from pydantic.json_schema import SkipJsonSchema
 
 from surge_sim.scenario.entry_log import LoggedEntries
 from surge_sim.scenario.quantities import (
@@ -38,7 +39,7 @@ class Epidemic(Section):
     latent: Duration
     infectious: Duration
     admitted: Share
-    first_cases: Count = Field(default=1, ge=0)
+    first_cases: Count = 1
     immune: Share = 0.0
     onset_to_admission: Duration = 0
 
@@ -49,18 +50,18 @@ class DailyCounts(Section):
     file: str
     column: str = "patients"
     share: Factor = 1.0
-    #: yes: exactly these numbers of patients; no: Poisson around them
     exact: YesNo = False
-    #: filled in by the loader: patients per day, from the first day of the horizon
-    counts: tuple[float, ...] = ()
+    """Yes: exactly these numbers of patients; no: Poisson around them."""
+    counts: SkipJsonSchema[tuple[float, ...]] = Field(default=(), exclude=True)
+    """Filled in by the loader: patients per day, from the first day of the horizon."""
 
 
 class Cluster(Section):
     """Some patients within some hours: an exposure event."""
 
-    patients: Count = Field(ge=0)
-    #: a time after the start, a day and clock time, or a date and clock time
+    patients: Count
     at: When
+    """A time after the start, a day and clock time, or a date and clock time."""
     within: Duration = 0
     patient_class: str | None = None
 
@@ -85,11 +86,11 @@ class Arrivals(Section):
     epidemic: Epidemic | None = None
     daily_counts: DailyCounts | None = None
     clusters: tuple[Cluster, ...] = ()
-    #: initial census: patients already in isolation when the horizon begins
-    present_at_start: Count = Field(default=0, ge=0)
-    #: residual: they have been there for a while, as in a unit in its steady state, and stay for
-    #: the rest of their stay; full: they come at the start and stay a whole stay
+    present_at_start: Count = 0
+    """Initial census: patients already in isolation when the horizon begins."""
     stay_at_start: Literal["residual", "full"] = "residual"
+    """Residual: they have been there for a while, as in a unit in its steady state, and stay for
+    the rest of their stay; full: they come at the start and stay a whole stay."""
     hours_of_day: Weights24 | None = None
     days_of_week: DayWeights = DayWeights()
 
@@ -106,7 +107,7 @@ class EntryLog(Section):
     model_config = ConfigDict(arbitrary_types_allowed=True)
 
     file: str = Field(alias="from")
-    #: filled in by the loader; wearers of the log serve one visit at a time
-    rows: Annotated[LoggedEntries | None, SkipValidation(), WithJsonSchema({})] = Field(
+    rows: SkipJsonSchema[Annotated[LoggedEntries | None, SkipValidation()]] = Field(
         default=None, exclude=True
     )
+    """Filled in by the loader; wearers of the log serve one visit at a time."""

@@ -16,25 +16,22 @@ from surge_sim.scenario.cross_gear import GEAR_CHECKS, disruption_faults
 from surge_sim.scenario.faults import Found, known, nearest
 from surge_sim.scenario.limits import MOST_NAME
 from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.tree import Path, Tree
 from surge_sim.scenario.workload import SIZE_CHECKS
-from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 #: names that would be taken for the ends of a range
 _RANGE_WORDS = ("low", "likely", "high")
 _MOST_TITLE = 200
 
 
-def cross_faults(settings: Settings, tree: Tree, file: str) -> list[Fault]:
+def cross_faults(settings: Settings, tree: Tree) -> list[Fault]:
     """Find every fault between fields, as far as each field is right in itself."""
     found: list[Found] = []
     for check in _CHECKS:
         with known:
             for one in check(settings):  # what came before it stops is kept
                 found.append(one)
-    return [
-        Fault(file, tree.line(one.path), f"{dotted(one.path)} {one.found}.", one.right)
-        for one in found
-    ]
+    return [tree.fault(*one) for one in found]
 
 
 def _source(settings: Settings) -> Iterator[Found]:

@@ -12,7 +12,7 @@ from surge_sim.scenario.faults import Found, known
 from surge_sim.scenario.gear import CLEANING_NEEDS
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread, least_of, most_of, typical
-from surge_sim.scenario.yaml_text import Path
+from surge_sim.scenario.tree import Path
 
 
 def _levels(settings: Settings) -> Iterator[Found]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 from array import array
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -10,8 +11,6 @@ from dataclasses import dataclass, field
 
 from surge_sim.errors import MOST_ALIKE, Fault, echo, more_like_this
 
-#: broken rows after which a file is not read on
-_MOST_BROKEN = 100
 _MOST_KNOWN = 10_000
 _HEADER = "Write a header line with the names of the columns, then rows."
 _SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
@@ -43,8 +42,6 @@ class Table:
         """Note that cells of a column are wrong; many of them as one fault."""
         for row in rows[: 1 if len(rows) > MOST_ALIKE else MOST_ALIKE]:
             here = right
-            if _decimal_comma(cells[row]):
-                here += f"\n  Write the decimal with a point: {cells[row].replace(',', '.')}."
             if len(rows) > MOST_ALIKE:
                 here += more_like_this(len(rows) - 1, (self.lines[one] for one in rows[1:7]))
             self.fault(self.lines[row], f"{what} is '{echo(cells[row])}'.", here)
@@ -66,11 +63,6 @@ def number_in(cell: str) -> float:
         return float("nan")
 
 
-def _decimal_comma(cell: str) -> bool:
-    whole, comma, part = cell.partition(",")
-    return bool(comma) and whole.isdigit() and part.isdigit() and len(cell) < 20
-
-
 def read_table(
     text: str, name: str, wanted: Callable[[list[str]], list[str]], faults: list[Fault]
 ) -> Table | None:
@@ -90,44 +82,42 @@ def read_table(
     Returns
     -------
     Table or None
-        Rows that are broken are left out; None without a header.
+        Rows that are broken are left out; None where columns cannot be told apart.
     """
+    table = Table(name, [], {}, faults)
     first = text[:100_000].partition("\n")[0]
     found = [one for one in _SEPARATORS if "," not in first and one in first]
-    table = Table(name, [], {}, faults)
     if found:
         right = "Save it as CSV with commas between columns and points for decimals."
         table.fault(1, f"has {_SEPARATORS[found[0]]} between columns.", right)
-    rows = _rows(text, found[0] if found else ",", table)
-    told = len(faults)
-    _, header = next(rows, (0, []))
-    if not header or len(faults) > told:
+        return None
+    told, rows = len(faults), _rows(text, table)
+    _, header = next(rows, (1, []))
+    table.header = [word.strip() for word in header]
+    if not header:
         if len(faults) == told:
             table.fault(1, "has no header line.", _HEADER)
         return None
-    table.header = [word.strip() for word in header]
     for one, count in Counter(table.header).items():
         if one and count > 1:
             table.fault(1, f"has {count:,} columns named '{echo(one)}'.", "Keep one of them.")
     told = len(faults)
     keep = {one: table.header.index(one) for one in wanted(table.header) if one in table.header}
-    cells: dict[str, list[str]] = {one: [] for one in keep}
-    table.columns = cells
-    width, empty = len(table.header), array("q")
+    table.columns = {one: [] for one in keep}
+    width, empty = len(header), array("q")
     known: dict[str, str] = {}  # names that come again and again are kept once
     for line, row in rows:
-        if len(row) > width:
+        if not any(row):
+            empty.append(line)
+        elif len(row) != width:
             right = "Keep as many values in a row as there are columns"
             right += "; a decimal comma parts a number in two: write a point."
             table.fault(line, f"has {len(row):,} values for {width:,} columns.", right)
-        elif not any(row):
-            empty.append(line)
         else:
             table.lines.append(line)
             for one, number in keep.items():
-                # a line break within quotes is a space
-                cell = " ".join(row[number].split()) if number < len(row) else ""
-                cells[one].append(known.get(cell, cell))
+                cell = " ".join(row[number].split())  # a line break within quotes is a space
+                table.columns[one].append(known.get(cell, cell))
                 if len(known) < _MOST_KNOWN:
                     known.setdefault(cell, cell)
     if not table.lines and len(faults) == told:
@@ -139,49 +129,18 @@ def read_table(
     return table
 
 
-class _Lines:
-    """The lines of a text, one after the other, from a place that can be set."""
-
-    def __init__(self, text: str) -> None:
-        self.text = text
-        self.place = 0
-
-    def __iter__(self) -> _Lines:
-        return self
-
-    def __next__(self) -> str:
-        if self.place == len(self.text):
-            raise StopIteration
-        begin = self.place
-        self.place = self.text.find("\n", begin) + 1 or len(self.text)
-        return self.text[begin : self.place]
-
-
-def _rows(text: str, separator: str, table: Table) -> Iterator[tuple[int, list[str]]]:
-    """Each row with its line; after a broken row, reading goes on with the next line."""
-    lines = _Lines(text)
-    before = 0
-    for _ in range(_MOST_BROKEN):
-        reader = csv.reader(lines, delimiter=separator, strict=True)
-        while True:
-            line, place = before + reader.line_num + 1, lines.place
-            try:
-                row = next(reader, None)
-            except csv.Error as error:
-                table.fault(line, *_broken(error))
-                break
-            if row is None:
-                return
+def _rows(text: str, table: Table) -> Iterator[tuple[int, list[str]]]:
+    """Each row with the line where it begins, up to one that is broken."""
+    reader = csv.reader(io.StringIO(text, newline="\n"), strict=True)
+    line = 1
+    try:
+        for row in reader:
             yield line, row
-        lines.place = place
-        next(lines, None)
-        before = line
-    table.fault(before + 1, "is not read from here on.", "Put the quotes above right first.")
-
-
-def _broken(error: csv.Error) -> tuple[str, str]:
-    if "limit" in str(error):
-        limit = csv.field_size_limit()
-        return f"has a value of more than {limit:,} characters.", "Look for a quote left open."
-    right = "Close it where the value ends; a quote inside a value is written twice."
-    return "has a quote that is not closed, or closed too early.", right
+            line = reader.line_num + 1
+    except csv.Error as error:
+        if "limit" in str(error):
+            found = f"has a value of more than {csv.field_size_limit():,} characters."
+            table.fault(line, found, "Look for a quote left open.")
+        else:
+            right = "Close it where the value ends; a quote inside a value is written twice."
+            table.fault(line, "has a quote that is not closed, or closed too early.", right)

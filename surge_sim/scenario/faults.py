@@ -6,9 +6,10 @@ import difflib
 import re
 from collections.abc import Callable
 from contextlib import suppress
-from typing import Any, Literal, NamedTuple, get_args, get_origin
+from typing import Any, NamedTuple, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from surge_sim import units
 from surge_sim.errors import LONGEST_ECHO, Fault, echo
@@ -16,7 +17,7 @@ from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
 from surge_sim.scenario.ranges import is_decided
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import SpreadError
-from surge_sim.scenario.yaml_text import Path, Tree, dotted
+from surge_sim.scenario.tree import Path, Tree, value_at
 
 _LIMITS = {
     "greater_than": ("gt", "above"),
@@ -49,6 +50,8 @@ _WRITERS: dict[str, Callable[[float], str]] = {
 _MOST_ERRORS = 1_000
 #: two numbers with a dash or a word between them
 _SPAN = re.compile(r"([\d.]+)\s*(?:-|–|—|to|\.\.+)\s*([\d.]+)\s*([A-Za-z%][A-Za-z %/]*|)")
+#: words that pydantic lists
+_LISTED = re.compile(r"'([^']*)'")
 #: a comma inside a number
 _COMMA = re.compile(r"\d,\d")
 
@@ -69,6 +72,7 @@ def real_path(loc: tuple[Any, ...], root: Any) -> Path:
     """Take out of an error's place what is no key of the file (tags of alternatives)."""
     path: list[str | int] = []
     value = root
+    loc = loc[:-1] if loc[-1:] == ("[key]",) else loc
     for number, step in enumerate(loc):
         last = number == len(loc) - 1
         if isinstance(value, dict) and step not in value and _is_tag(step, value):
@@ -88,18 +92,6 @@ def real_path(loc: tuple[Any, ...], root: Any) -> Path:
 
 def _is_tag(step: Any, value: dict[str, Any]) -> bool:
     return any(isinstance(one, str) and one == step for one in value.values())
-
-
-def value_at(root: Any, path: Path) -> Any:
-    """Look up what stands at a place, or None."""
-    for step in path:
-        if isinstance(root, dict):
-            root = root.get(step)
-        elif type(root) in (list, tuple) and isinstance(step, int) and step < len(root):
-            root = root[step]
-        else:
-            return None
-    return root
 
 
 def shown(value: Any) -> str:
@@ -131,54 +123,35 @@ def models_in(annotation: Any) -> list[type[BaseModel]]:
     return [model for part in get_args(annotation) for model in models_in(part)]
 
 
-def _names(model: type[BaseModel]) -> list[str]:
-    hidden = {"counts", "rows"}  # filled in by the loader
-    return [field.alias or name for name, field in model.model_fields.items() if name not in hidden]
+def _keys(model: type[BaseModel]) -> dict[str, FieldInfo]:
+    """The fields of a section by their names in a file."""
+    fields = model.model_fields.items()
+    return {field.alias or name: field for name, field in fields if not field.exclude}
 
 
-def model_at(path: Path, root: Any) -> type[BaseModel] | None:
-    """Find the model of the section at a path."""
-    models = models_in(_annotation_at(path, root))
-    return _variant(models, value_at(root, path)) if models else None
-
-
-def _annotation_at(path: Path, root: Any) -> Any:
-    """Find the type of what stands at a path, by walking types and values side by side."""
-    annotation: Any = Settings
-    value = root
-    for step in path:
+def section_at(path: Path, root: Any) -> type[BaseModel] | None:
+    """Find the section that stands, or would stand, at a path."""
+    model: type[BaseModel] = Settings
+    steps = iter(enumerate(path, start=1))
+    for length, step in steps:
         if isinstance(step, int):
-            annotation = _part_of(annotation, tuple, 0)
-        elif mapped := _part_of(annotation, dict, 1):
-            annotation = mapped
-        else:
-            models = models_in(annotation)
-            fields = _variant(models, value).model_fields if models else {}
-            named = [info for name, info in fields.items() if step in (name, info.alias)]
-            annotation = named[0].annotation if named else None
-        value = value_at(value, (step,))
-    return annotation
+            continue
+        field = _keys(model).get(step)
+        if field is None or not (inner := models_in(field.annotation)):
+            return None
+        if get_origin(field.annotation) is dict and length < len(path):
+            next(steps)  # a name
+        what = value_at(root, (*path[: length + 1], "what"))
+        tagged = [one for one in inner if what and what in _words(one.model_fields.get("what"))]
+        model = tagged[0] if tagged else inner[0]
+    return model
 
 
-def _part_of(annotation: Any, wanted: type, number: int) -> Any:
-    """Find a generic such as ``dict[str, Role]`` inside an annotation; return one argument."""
-    if get_origin(annotation) is wanted:
-        return get_args(annotation)[number]
-    found = (_part_of(part, wanted, number) for part in get_args(annotation))
-    return next((part for part in found if part is not None), None)
+def _words(field: FieldInfo | None) -> tuple[Any, ...]:
+    return get_args(field.annotation) if field else ()
 
 
-def _variant(models: list[type[BaseModel]], value: Any) -> type[BaseModel]:
-    """Choose between alternatives that tell themselves apart by `what`."""
-    what = value.get("what") if isinstance(value, dict) else None
-    for model in models:
-        field = model.model_fields.get("what")
-        if field is not None and what in get_args(field.annotation):
-            return model
-    return models[0]
-
-
-def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: str) -> list[Fault]:
+def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any]) -> list[Fault]:
     """Translate every error.
 
     Parameters
@@ -189,8 +162,6 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: st
         The file as read, for the lines.
     root : dict
         What was validated: the tree's root with values in the place of ranges and files.
-    file : str
-        Name of the file in messages.
     """
     faults: list[Fault] = []
     errors = error.errors(include_url=False)
@@ -203,41 +174,35 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any], file: st
         inside, cause = one["loc"], (one.get("ctx") or {}).get("error")
         if one["input"] is UNKNOWN or isinstance(cause, NotUnderstoodError):
             continue  # told already
-        if one["type"] == "too_short" and inside in wrong_inside:
-            continue  # members that are wrong are not counted: they are told themselves
+        if inside in wrong_inside and (one["type"] == "too_short" or inside[-1:] != ("[key]",)):
+            continue  # what is wrong inside is told itself
         if one["type"] == "missing":
             names = unknown.get(inside[:-1], [])[:20]
-            if str(inside[-1]) in tree.lost or _close(str(inside[-1]), names):
-                continue  # it is there under a name that is nearly right, or on a broken line
+            if _close(str(inside[-1]), names):
+                continue  # it is there under a name that is nearly right
         with known:
-            faults += _told(dict(one), real_path(inside, root), tree, root, file)
+            faults += _told(dict(one), real_path(inside, root), tree, root)
     if len(errors) > _MOST_ERRORS:
         more = f"has {len(errors) - _MOST_ERRORS:,} more faults."
-        faults.append(Fault(file, 0, more, "Put these right first."))
+        faults.append(Fault(tree.file, 0, more, "Put these right first."))
     return faults
 
 
-def _told(one: dict[str, Any], path: Path, tree: Tree, root: Any, file: str) -> list[Fault]:
+def _told(one: dict[str, Any], path: Path, tree: Tree, root: Any) -> list[Fault]:
     """Say what one error means at its place in the file."""
     cause = (one.get("ctx") or {}).get("error")
     if isinstance(cause, SpreadError):
-        told = [
-            (place, problem.found or shown(value), problem.right + _hint(place, value), "")
-            for problem in cause.problems
-            for place in [(*path, problem.key) if problem.key else path]
-            for value in [value_at(root, place)]
-            if value is not UNKNOWN
-        ]
+        path = (*path, cause.key) if cause.key else path
+        value = value_at(root, path)
+        right = cause.right + _hint(path, value)
+        told = [] if value is UNKNOWN else [(cause.found or shown(value), right, "")]
     else:
         if one["type"].startswith("union_tag") and isinstance(value_at(root, path), dict):
             path = (*path, "what")
             if value_at(root, path) is UNKNOWN:
                 return []
-        told = [(path, *_found_and_right(one, path, root))]
-    return [
-        Fault(file, tree.line(place), f"{dotted(place)} {found}.", right, kind)
-        for place, found, right, kind in told
-    ]
+        told = [_found_and_right(one, path, root)]
+    return [tree.fault(path, *one) for one in told]
 
 
 def _close(word: str, known: list[str]) -> list[str]:
@@ -275,8 +240,8 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
         right = f"Write `{key}: ...` here; `surge-sim new FILE` shows how."
         return "is missing", right, kind
     if kind == "extra_forbidden":
-        model = model_at(path[:-1], root)
-        right = nearest(key, _names(model) if model else [])
+        model = section_at(path[:-1], root)
+        right = nearest(key, list(_keys(model)) if model else [])
         if key == "file":
             right = f"A file may stand where times vary, and for daily counts. {right}"
         return "is not known", right, ""
@@ -286,7 +251,7 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
         written = f"{bound:,.0f}" if bound.is_integer() else units.number_text(bound)
         return shown(value), f"It must be {word} {written}.", ""
     if kind == "literal_error":
-        return shown(value), nearest(str(value), _words(_annotation_at(path, root))), ""
+        return shown(value), nearest(str(value), _LISTED.findall(context["expected"])), ""
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         found = "is missing" if value is None else shown(value)
         if path[-1] != "what":
@@ -309,13 +274,6 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
     return shown(value), "Something else belongs here; `surge-sim new FILE` shows what.", ""
 
 
-def _words(annotation: Any) -> list[str]:
-    """List the words that an annotation allows."""
-    if get_origin(annotation) is Literal:
-        return list(get_args(annotation))
-    return [word for part in get_args(annotation) for word in _words(part)]
-
-
 def _tags() -> list[str]:
     models = models_in(Settings.model_fields["disruptions"].annotation)
-    return [get_args(model.model_fields["what"].annotation)[0] for model in models]
+    return [_words(model.model_fields["what"])[0] for model in models]

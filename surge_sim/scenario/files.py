@@ -3,33 +3,37 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.csv_text import Table, read_table
-from surge_sim.scenario.faults import model_at
+from surge_sim.scenario.entry_log import LoggedEntries
+from surge_sim.scenario.faults import known, section_at, shown
 from surge_sim.scenario.limits import MOST_FILE
-from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
+from surge_sim.scenario.quantities import UNKNOWN
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
 from surge_sim.scenario.text_file import read_bytes, text_of, why_unreadable
-from surge_sim.scenario.yaml_text import Path as Place
-from surge_sim.scenario.yaml_text import Tree, dotted
+from surge_sim.scenario.tree import Path as Place
+from surge_sim.scenario.tree import Tree
 
 
 class FileReader:
-    """Reads the files that a scenario names, once each, and gathers what is wrong."""
+    """Reads the files that a scenario names, once each, and gathers what is wrong.
 
-    def __init__(self, folder: Path, tree: Tree, file: str) -> None:
+    ``data`` are files that were read before, by their names as written.
+    """
+
+    def __init__(self, folder: Path, tree: Tree, data: Mapping[str, bytes]) -> None:
         self.folder = folder
         self.tree = tree
-        self.file = file
         self.faults: list[Fault] = []
         self.warnings: list[str] = []
         self.sha256: dict[str, str] = {}
+        self.known = data
         self.data: dict[str, bytes] = {}
 
     def fill(self, root: dict[str, Any]) -> dict[str, Any]:
@@ -46,14 +50,13 @@ class FileReader:
             return [self._look(inner, (*place, number)) for number, inner in enumerate(value)]
         if not isinstance(value, dict):
             return value
-        if "file" in value and model_at(place, self.tree.root) is TimeSpread:
+        if "file" in value and section_at(place, self.tree.root) is TimeSpread:
             return self._spread(value, place)
         return {key: self._look(inner, (*place, key)) for key, inner in value.items()}
 
     def fault(self, place: Place, found: str, right: str) -> None:
         """Note a fault at a place of the scenario file."""
-        text = f"{dotted(place)} {found}."
-        self.faults.append(Fault(self.file, self.tree.line(place), text, right))
+        self.faults.append(self.tree.fault(place, found, right))
 
     def table(
         self, name: Any, place: Place, wanted: Callable[[list[str]], list[str]]
@@ -65,7 +68,7 @@ class FileReader:
             self.fault(place, "names no file", "Write the name of a CSV file beside the scenario.")
             return None
         try:
-            data = self.data.get(name)
+            data = self.data.get(name, self.known.get(name))
             if data is None:
                 data = read_bytes(self.folder / name, MOST_FILE)
         except OSError as error:
@@ -84,15 +87,13 @@ class FileReader:
         for key in sorted(set(value) - {"file", "column", "unit"}):
             right = "Known here: file, column, unit."
             self.fault((*place, key), "does not go with `file`", right)
-        unit, unit_s = value.get("unit"), units.HOUR_S
-        right = "Write the unit of the numbers in the column: `s`, `min`, `h`, `d` or `weeks`."
-        if unit is None:
-            self.fault((*place, "unit"), "is missing", right)
-        else:
-            try:
-                unit_s = units.parse_duration(f"1 {unit}")
-            except units.QuantityError:
-                self.fault((*place, "unit"), f"is '{echo(unit)}'", right)
+        unit = value.get("unit")
+        unit_s = units.TIME_UNITS.get(unit) if isinstance(unit, str) else None
+        if unit_s is None:
+            found = "is missing" if unit is None else shown(unit)
+            right = "Write the unit of the numbers in the column: `s`, `min`, `h`, `d` or `weeks`."
+            self.fault((*place, "unit"), found, right)
+            unit_s = units.HOUR_S
         column = value.get("column")
         if not isinstance(column, str | None):
             self.fault((*place, "column"), "names no column", "Write the name of one column.")
@@ -120,19 +121,16 @@ class FileReader:
         place = ("arrivals", "daily_counts", "file")
         table = self.table(value.get("file"), place, lambda _: [column, "date", "day"])
         counts = None if table is None else counts_by_day(self, table, column, start)
-        return {**value, "counts": UNKNOWN if counts is None else counts}
+        named = value.get("file") if table else UNKNOWN
+        return {**value, "file": named, "counts": UNKNOWN if counts is None else counts}
 
-    def with_log(self, settings: Settings) -> Settings:
-        """Attach the rows of the log of entries, if the scenario names one."""
+    def log(self, settings: Settings) -> LoggedEntries | None:
+        """Read the log of entries, if the scenario names one."""
         from surge_sim.scenario.tables import LOG_COLUMNS, read_log
 
-        try:
-            if settings.entries is None:
-                return settings
-            name = settings.entries.file
-            table = self.table(name, ("entries", "from"), lambda _: list(LOG_COLUMNS))
-            rows = None if table is None else read_log(self, table, settings)
-        except NotUnderstoodError:
-            return settings  # what it needs of the scenario is told as wrong
-        entries = settings.entries.model_copy(update={"rows": rows})
-        return settings.model_copy(update={"entries": entries})
+        with known:
+            if settings.entries is not None:
+                name = settings.entries.file
+                table = self.table(name, ("entries", "from"), lambda _: list(LOG_COLUMNS))
+                return None if table is None else read_log(self, table, settings)
+        return None

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BeforeValidator, Field
+from pydantic import Field
 
 from surge_sim import units
-from surge_sim.scenario.limits import MOST_PARTS
 from surge_sim.scenario.quantities import (
     ClockTime,
     Count,
     Duration,
     Flow,
+    Parts,
     Percent,
     Section,
     Share,
@@ -27,18 +27,18 @@ class FlowLevel(Section):
 
     flow: Flow | None = None
     run_time: Duration = Field(gt=0)
-    #: further share of a filter's life that this level buys over the one below
     further_life: Percent = 0.0
+    """Further share of a filter's life that this level buys over the one below."""
 
 
 class Recheck(Section):
     """Checks repeated during wear."""
 
-    #: after so much wear; 4 h: NIOSH publication 2013-146 (Metzler & Szalajda, 2013), read
-    #: in a copy
     first_after: Duration = Field(default=14_400, gt=0)
-    #: 2 h: the same source
+    """After so much wear; 4 h: NIOSH publication 2013-146 (Metzler & Szalajda, 2013), read in a
+    copy."""
     then_every: Duration = Field(default=7_200, gt=0)
+    """2 h: the same source."""
 
 
 class Kit(Section):
@@ -47,24 +47,24 @@ class Kit(Section):
     check: Duration
     don: Times
     doff: Times
-    #: 170 L/min: flow at which filters of loose-fitting units are tested, 42 CFR 84.175; taken
-    #: here as the minimum
     minimum_flow: Flow = 170.0
+    """170 L/min: flow at which filters of loose-fitting units are tested, 42 CFR 84.175; taken here
+    as the minimum."""
     levels: Annotated[tuple[FlowLevel, ...], Field(min_length=1, max_length=8)]
     recheck: Recheck | None = None
-    #: hoods are thrown away after each use
     single_use_hoods: YesNo = False
+    """Hoods are thrown away after each use."""
 
 
 class WorkingHours(Section):
     """When somebody is there to do it."""
 
-    #: 08:00: invented
     start: ClockTime = 28_800
-    #: 16:00: invented
+    """08:00: invented."""
     end: ClockTime = 57_600
-    #: whether somebody is there on Saturdays and Sundays; no: invented
+    """16:00: invented."""
     weekend: YesNo = False
+    """Whether somebody is there on Saturdays and Sundays; no: invented."""
 
 
 class Filters(Section):
@@ -75,16 +75,16 @@ class Filters(Section):
     prefilter_change: Duration
     main_filter_turnaround: Duration
     working_hours: WorkingHours = WorkingHours()
-    #: new: all filters unused when the surge begins; part worn: a uniform share of life is gone;
-    #: a choice of the model (assumption A12 of the README)
     at_start: Literal["new", "part worn"] = "part worn"
+    """New: all filters unused when the surge begins; part worn: a uniform share of life is gone; a
+    choice of the model (assumption A12 of the README)."""
 
 
 class Faults(Section):
     """What breaks: blowers per run-hour, hoods and tubes per use."""
 
-    #: mean run time between blower faults (exponential); missing: never
     blower_run_between_faults: Duration | None = Field(default=None, gt=0)
+    """Mean run time between blower faults (exponential); missing: never."""
     repair_time: Times | None = None
     hood_damage: Share = 0.0
     tube_damage: Share = 0.0
@@ -99,7 +99,7 @@ _LEAST_HEALTH = 0.01
 class AgeFade(Section):
     """Health from age: 1 - age x fade, ages repeated over the fleet."""
 
-    ages: Annotated[tuple[Duration, ...], BeforeValidator(one_or_more), Field(min_length=1)]
+    ages: Annotated[tuple[Duration, ...], one_or_more(Duration), Field(min_length=1)]
     fade_per_year: Share
 
     def health(self, age_s: int) -> float:
@@ -111,17 +111,17 @@ class Batteries(Section):
     """Run time at each level stands with the level; this is the rest."""
 
     charge_time: Duration = Field(ge=0)
-    #: charging is straight up to this share of the charge, and slower above it; 80 %: common
-    #: practice, no source
     knee_charge: Share = 0.8
-    #: share of the charge time in which the knee is reached; 60 %: invented
+    """Charging is straight up to this share of the charge, and slower above it; 80 %: common
+    practice, no source."""
     knee_time: Share = 0.6
-    #: least run time left with which a battery is handed out
+    """Share of the charge time in which the knee is reached; 60 %: invented."""
     least_run: Duration = Field(gt=0)
-    #: run time left at which the alarm sounds; 0: when the battery is empty
+    """Least run time left with which a battery is handed out."""
     alarm_reserve: Duration = 0
-    #: usable share of rated capacity: one for all, or a list repeated over the fleet
-    health: Annotated[tuple[Share, ...], BeforeValidator(one_or_more), Field(min_length=1)] = (1.0,)
+    """Run time left at which the alarm sounds; 0: when the battery is empty."""
+    health: Annotated[tuple[Share, ...], one_or_more(Share), Field(min_length=1)] = (1.0,)
+    """Usable share of rated capacity: one for all, or a list repeated over the fleet."""
     age: AgeFade | None = None
 
     @property
@@ -140,12 +140,12 @@ class Batteries(Section):
 class Charging(Section):
     """Bays: 100 % back in the charge time, queue first come first served."""
 
-    #: a battery in a bay, or waiting for one, may be handed out once it has the least run time
     early_take: YesNo = True
-    #: nobody watches: a full battery leaves its bay at the next round; missing: at once
+    """A battery in a bay, or waiting for one, may be handed out once it has the least run time."""
     rounds_every: Duration | None = Field(default=None, gt=0)
-    #: below this share of its capacity a battery is charged after use; 100 %: after every use
+    """Nobody watches: a full battery leaves its bay at the next round; missing: at once."""
     charge_below: Share = 1.0
+    """Below this share of its capacity a battery is charged after use; 100 %: after every use."""
 
 
 class CrewShift(Section):
@@ -153,7 +153,7 @@ class CrewShift(Section):
 
     start: ClockTime
     end: ClockTime
-    cleaners: Count = Field(ge=0)
+    cleaners: Count
 
 
 #: what each way of cleaning cannot do without
@@ -173,22 +173,23 @@ class Cleaning(Section):
     wipe: Times | None = None
     wet: Duration = 0
     dry: Duration = 0
-    #: places where one kit can be wiped at a time (wearer); missing: no limit
     places: Count | None = Field(default=None, ge=1)
+    """Places where one kit can be wiped at a time (wearer); missing: no limit."""
     crew: tuple[CrewShift, ...] = ()
-    #: central: clock times of collection and return
     rounds: tuple[ClockTime, ...] = ()
+    """Central: clock times of collection and return."""
     turnaround: Duration = 0
 
 
 class Supply(Section):
     """A spare part on the shelf, ordered again when few are left."""
 
-    #: on the shelf when the surge begins; a hood or tube beyond one per kit
-    spare: Count = Field(ge=0, le=MOST_PARTS)
-    #: order when spares (on the shelf and on order) are at or below this; missing: never ordered
-    reorder_at: Count | None = Field(default=None, ge=0, le=MOST_PARTS)
-    order_size: Count = Field(default=1, ge=1, le=MOST_PARTS)
+    spare: Parts
+    """On the shelf when the surge begins; a hood or tube beyond one per kit."""
+    reorder_at: Parts | None = None
+    """Order when spares (on the shelf and on order) are at or below this; missing: never ordered.
+    """
+    order_size: Parts = Field(default=1, ge=1)
     lead_time: Duration = 0
 
 
@@ -199,5 +200,5 @@ class Supplies(Section):
     tubes: Supply | None = None
     prefilters: Supply | None = None
     main_filters: Supply | None = None
-    #: wipes used per wipe-down, for the count of consumables; 2: invented
-    wipes_per_clean: Count = Field(default=2, ge=0)
+    wipes_per_clean: Count = 2
+    """Wipes used per wipe-down, for the count of consumables; 2: invented."""

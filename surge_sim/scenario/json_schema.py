@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-import inspect
-import re
-from collections.abc import Iterator
 from typing import Any, get_args
 
-from pydantic import BaseModel
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
+from pydantic_core import core_schema
 
-from surge_sim import units
-from surge_sim.scenario.faults import models_in
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import Shape
 
@@ -41,42 +37,59 @@ PATTERNS: dict[str, tuple[str, list[str]]] = {
     "money": (rf"^(?! *[1-9]\d{{0,2}}(?:\.\d{{3}})+ *$) *{_NUMBER} *$", ["1400"]),
 }
 _NO_RANGES = ("clock", "moment", "yes_no")
-#: sections whose numbers are decided, not uncertain
-_DECIDED = ("StockInHand", "Prices", "SearchLimits", "Target", "UrgentTarget")
-_DECIDED_FIELDS = {("Settings", "horizon"), ("Settings", "run_off"), ("Rooms", "count")}
-_FROM_FILES = ("counts", "rows")
-#: lists of which a single one may be written without brackets
-_ONE_OR_MORE = {("Batteries", "health"), ("AgeFade", "ages")}
-_WRITERS = {
-    "duration": units.duration_text,
-    "share": units.share_text,
-    "percent": units.share_text,
-    "factor": units.share_text,
-    "per_day": units.rate_text,
-    "per_hour": units.hourly_rate_text,
-    "flow": units.flow_text,
-    "clock": units.clock_text,
-    "yes_no": units.yes_no_text,
-}
+
+
+class _Generator(GenerateJsonSchema):
+    """Says defaults as they are written."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
+    def default_schema(self, schema: core_schema.WithDefaultSchema) -> JsonSchemaValue:
+        inner: Any = schema["schema"]
+        written, default = self.generate_inner(inner), schema.get("default")
+        while "serialization" not in inner and "schema" in inner:
+            inner = inner["schema"]
+        if "quantity" in written and default is not None and "serialization" in inner:
+            default = inner["serialization"]["function"](default)
+        # defaults of whole sections and lists stand in the sections themselves
+        return {**written, "default": default} if isinstance(default, str) else written
 
 
 def json_schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of a scenario file."""
-    schema = Settings.model_json_schema(by_alias=True)
+    schema = Settings.model_json_schema(schema_generator=_Generator)
     sections: dict[str, Any] = schema.pop("$defs")
-    comments = {model.__name__: _comments(model) for model in _all_models(Settings)}
-    for name, section in {**sections, "Settings": schema}.items():
-        _rewrite_section(section, name, comments.get(name, {}))
     kinds = {kind: _kind(kind) for kind in (*PATTERNS, "yes_no")}
     ranged = {f"{kind}_or_range": _or_range(kind) for kind in kinds if kind not in _NO_RANGES}
-    used = {name: one for name, one in sections.items() if name not in ("TimeSpread", "Quantile")}
-    return {
-        "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "title": "surge_sim scenario",
-        **{key: value for key, value in schema.items() if key != "title"},
-        "description": "A surge in airborne isolation: patients, care, equipment, target.",
-        "$defs": {**used, **kinds, **ranged, "times": _times()},
-    }
+    written: dict[str, Any] = _with_kinds(
+        {
+            "$schema": "https://json-schema.org/draft/2020-12/schema",
+            **schema,
+            "title": "surge_sim scenario",
+            "description": "A surge in airborne isolation: patients, care, equipment, target.",
+            "$defs": sections,
+        }
+    )
+    written["$defs"] |= {**kinds, **ranged, "times": _times()}
+    return written
+
+
+def _with_kinds(node: Any, decided: bool = False) -> Any:
+    """Replace the marks of quantities by where their patterns stand."""
+    if isinstance(node, list):
+        return [_with_kinds(one, decided) for one in node]
+    if not isinstance(node, dict):
+        return node
+    if node == {"type": "null"}:
+        return {"enum": [None, "none"]}
+    decided = decided or node.get("decided", False)
+    if "quantity" in node:
+        kind = node["quantity"]
+        ranged = not decided and kind not in (*_NO_RANGES, "times")
+        kept = {key: node[key] for key in ("default", "description") if key in node}
+        return {"$ref": f"#/$defs/{kind}_or_range" if ranged else f"#/$defs/{kind}", **kept}
+    return {key: _with_kinds(one, decided) for key, one in node.items() if key != "decided"}
 
 
 def _kind(kind: str) -> dict[str, Any]:
@@ -152,63 +165,3 @@ def _times() -> dict[str, Any]:
         "description": "How a time varies: fixed, a shape, the values, or a column of a file.",
         "anyOf": [time, by_mean, by_quantiles, values, file],
     }
-
-
-def _rewrite_section(section: dict[str, Any], name: str, comments: dict[str, str]) -> None:
-    for field in _FROM_FILES:
-        section.get("properties", {}).pop(field, None)
-    for field, value in section.get("properties", {}).items():
-        decided = name in _DECIDED or (name, field) in _DECIDED_FIELDS
-        written = _rewrite(value, decided)
-        if (name, field) in _ONE_OR_MORE:
-            written = {"anyOf": [written["items"], written]}
-        if field in comments:
-            written["description"] = comments[field]
-        section["properties"][field] = written
-
-
-def _rewrite(node: Any, decided: bool) -> Any:
-    """Replace the marks of quantities; say defaults as they are written."""
-    if isinstance(node, list):
-        return [_rewrite(one, decided) for one in node]
-    if not isinstance(node, dict):
-        return node
-    if "quantity" in node:
-        kind = node["quantity"]
-        fixed = decided or kind in _NO_RANGES or kind == "times"
-        written: dict[str, Any] = {"$ref": f"#/$defs/{kind if fixed else f'{kind}_or_range'}"}
-        if "default" in node and node["default"] is not None and kind in _WRITERS:
-            written["default"] = _WRITERS[kind](node["default"])
-        return written
-    if node == {"type": "null"}:
-        return {"enum": [None, "none"]}
-    # defaults of whole sections and lists stand in the sections themselves
-    return {
-        key: _rewrite(value, decided)
-        for key, value in node.items()
-        if key != "title" and (key != "default" or isinstance(value, str))
-    }
-
-
-def _all_models(model: type[BaseModel]) -> Iterator[type[BaseModel]]:
-    yield model
-    for field in model.model_fields.values():
-        for inner in models_in(field.annotation):
-            yield from _all_models(inner)
-
-
-def _comments(model: type[BaseModel]) -> dict[str, str]:
-    """Collect the ``#:`` comments above the fields of a section, its parents' included."""
-    found: dict[str, str] = {}
-    for part in reversed(model.__mro__):
-        if not issubclass(part, BaseModel) or part is BaseModel:
-            continue
-        lines: list[str] = []
-        for line in inspect.getsource(part).splitlines():
-            if comment := re.fullmatch(r"    #: (.*)", line):
-                lines.append(comment[1])
-            elif field := re.match(r"    (\w+): ", line):
-                if lines:
-                    found[field[1]] = " ".join(lines)
-                lines = []
-    return found

@@ -15,7 +15,7 @@ from typing import Any
 from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.quantities import UNKNOWN
-from surge_sim.scenario.yaml_text import Path, Tree, dotted
+from surge_sim.scenario.tree import Path, Tree
 
 _DATE = re.compile(r"(\d{4}-\d{1,2}-\d{1,2})(?:[ T]+(\d{1,2}:\d{2}))?")
 _DAY = re.compile(r"[Dd]ay +(\d{1,4})(?:(?:,| at)? *(\d{1,2}:\d{2}))?")
@@ -26,34 +26,25 @@ _WAYS = (
 )
 
 
-def with_times_after_start(tree: Tree, file: str) -> tuple[dict[str, Any], list[Fault]]:
+def with_times_after_start(tree: Tree) -> tuple[dict[str, Any], list[Fault]]:
     """Return the root with every `at:` as a time after the start; UNKNOWN where one is faulty.
 
     Parameters
     ----------
     tree : Tree
         The scenario file as it was read.
-    file : str
-        Its name in messages.
     """
-    root, faults = dict(tree.root), list[Fault]()
+    root, faults = tree.root, list[Fault]()
     first = _read(units.parse_moment, root.get("start"))
     horizon_s = _read(units.parse_duration, root.get("horizon"))
 
-    def read(raw: Any, path: Path) -> Any:
-        if isinstance(raw, dict):
-            return {key: read(inner, (*path, key)) for key, inner in raw.items()}
-        if not isinstance(raw, str) or not _MEANT.match(raw.strip()):
-            return raw
+    def read(raw: str, path: Path) -> Any:
         if first is None:
             return UNKNOWN  # a fault of `start`, told elsewhere
         at_s = seconds_after(raw.strip(), first)
-        found = right = ""
         if at_s is None:
-            found, right = (
-                f"is '{echo(raw)}'",
-                f"It must be a day of the surge, from 1, or a date, year-month-day.\n  {_WAYS}",
-            )
+            found = f"is '{echo(raw)}'"
+            right = f"It must be a day of the surge, from 1, or a date, year-month-day.\n  {_WAYS}"
         elif at_s < 0:
             found = f"is '{echo(raw)}', before the surge begins"
             right = f"The surge begins on {units.moment_text(first)}, with day 1.\n  {_WAYS}"
@@ -61,28 +52,23 @@ def with_times_after_start(tree: Tree, file: str) -> tuple[dict[str, Any], list[
             end = first + timedelta(seconds=horizon_s)
             found = f"is '{echo(raw)}', after the surge ends"
             right = f"The surge ends on {units.moment_text(end)}: write an earlier time."
-        if at_s is None or found:
-            faults.append(Fault(file, tree.line(path), f"{dotted(path)} {found}.", right))
-            return UNKNOWN
-        return units.duration_text(at_s)
+        else:
+            return units.duration_text(at_s)
+        faults.append(tree.fault(path, found, right))
+        return UNKNOWN
 
-    def events(raw: Any, path: Path) -> Any:
-        if not isinstance(raw, list):
-            return raw
-        return [
-            {**one, "at": read(one["at"], (*path, number, "at"))}
-            if isinstance(one, dict) and "at" in one
-            else one
-            for number, one in enumerate(raw)
-        ]
+    def look(raw: Any, path: Path) -> Any:
+        if isinstance(raw, dict):
+            return {key: look(one, (*path, key)) for key, one in raw.items()}
+        if isinstance(raw, list):
+            return [look(one, (*path, number)) for number, one in enumerate(raw)]
+        meant = "at" in path and isinstance(raw, str) and _MEANT.match(raw.strip())
+        return read(raw, path) if meant else raw
 
-    if "disruptions" in root:
-        root["disruptions"] = events(root["disruptions"], ("disruptions",))
-    arrivals = root.get("arrivals")
-    if isinstance(arrivals, dict) and "clusters" in arrivals:
-        clusters = events(arrivals["clusters"], ("arrivals", "clusters"))
-        root["arrivals"] = {**arrivals, "clusters": clusters}
-    return root, faults
+    timed: dict[str, Any] = {
+        key: look(root[key], (key,)) for key in ("arrivals", "disruptions") if key in root
+    }
+    return {**root, **timed}, faults
 
 
 def _read(parse: Callable[[Any], Any], raw: Any) -> Any:

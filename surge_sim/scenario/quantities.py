@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Annotated, Any
 
 from pydantic import (
     BaseModel,
     BeforeValidator,
     ConfigDict,
+    PlainSerializer,
     ValidationError,
     ValidationInfo,
     ValidatorFunctionWrapHandler,
@@ -20,6 +21,7 @@ from pydantic import (
 )
 
 from surge_sim import units
+from surge_sim.scenario.limits import MOST_OF_ANYTHING, MOST_PARTS
 
 
 class NotUnderstoodError(ValueError):
@@ -46,39 +48,34 @@ class _Unknown:
 UNKNOWN: Any = _Unknown()
 
 
-@dataclass(frozen=True)
-class AsFarAsKnown:
-    """Context of a reading that puts UNKNOWN in the place of what is wrong.
-
-    ``lost`` are names on lines of the file that could not be read.
-    """
-
-    lost: frozenset[str] = frozenset()
+#: context of a reading that puts UNKNOWN in the place of what is wrong
+AS_FAR_AS_KNOWN = "as far as known"
 
 
 class Section(BaseModel):
     """A section of the scenario: frozen, and unknown fields are faults."""
 
     model_config = ConfigDict(
-        frozen=True, extra="forbid", allow_inf_nan=False, populate_by_name=True
-    )
+        frozen=True, extra="forbid", allow_inf_nan=False, populate_by_name=True,
+        use_attribute_docstrings=True,
+    )  # fmt: skip
 
     @model_validator(mode="before")
     @classmethod
     def _known_fields(cls, raw: Any, info: ValidationInfo) -> Any:
-        if not isinstance(info.context, AsFarAsKnown) or not isinstance(raw, dict):
+        if info.context is not AS_FAR_AS_KNOWN or not isinstance(raw, dict):
             return raw
         fields = {field.alias or name: field for name, field in cls.model_fields.items()}
         return {
             key: raw.get(key, UNKNOWN)
             for key, field in fields.items()
-            if key in raw or field.is_required() or key in info.context.lost
+            if key in raw or field.is_required()
         }
 
     @field_validator("*", mode="wrap")
     @classmethod
     def _understood(cls, raw: Any, read: ValidatorFunctionWrapHandler, info: ValidationInfo) -> Any:
-        if not isinstance(info.context, AsFarAsKnown):
+        if info.context is not AS_FAR_AS_KNOWN:
             return read(raw)
         try:
             return read(raw)
@@ -105,78 +102,63 @@ def _members_understood(
     return UNKNOWN
 
 
-def _quantity(kind: str, read: Callable[[Any], Any]) -> tuple[BeforeValidator, WithJsonSchema]:
-    # the mark is replaced by patterns and examples in scenario/json_schema.py
-    return BeforeValidator(read), WithJsonSchema({"quantity": kind})
+#: of a field whose number is decided or promised, not uncertain: no range may stand there
+DECIDED: Any = {"decided": True}
 
 
-def one_or_more(raw: Any) -> Any:
+class Decided(Section):
+    """A section of such fields."""
+
+    model_config = ConfigDict(json_schema_extra=DECIDED)
+
+
+def quantity(
+    kind: str, read: Callable[[Any], Any], write: Callable[[Any], str]
+) -> tuple[BeforeValidator, PlainSerializer, WithJsonSchema]:
+    """Say how a type is read and written; `kind` is its name in the JSON Schema."""
+    return BeforeValidator(read), PlainSerializer(write), WithJsonSchema({"quantity": kind})
+
+
+def one_or_more(kind: Any) -> BeforeValidator:
     """Take a single value for a list of one."""
-    return (raw,) if isinstance(raw, str | int | float | units.Quantity) else raw
 
+    def listed(raw: Any) -> Any:
+        return (raw,) if isinstance(raw, str | int | float | units.Quantity) else raw
 
-_DURATION, _DURATION_SCHEMA = _quantity("duration", units.parse_duration)
-_WHEN, _WHEN_SCHEMA = _quantity("when", units.parse_when)
-_SHARE, _SHARE_SCHEMA = _quantity("share", units.parse_share)
-_PERCENT, _PERCENT_SCHEMA = _quantity("percent", units.parse_percent)
-_FACTOR, _FACTOR_SCHEMA = _quantity("factor", units.parse_factor)
-_INCREASE, _INCREASE_SCHEMA = _quantity("factor", units.parse_increase)
-_PER_DAY, _PER_DAY_SCHEMA = _quantity("per_day", units.parse_rate_per_day)
-_PER_HOUR, _PER_HOUR_SCHEMA = _quantity("per_hour", units.parse_rate_per_hour)
-_CLOCK, _CLOCK_SCHEMA = _quantity("clock", units.parse_clock)
-_FLOW, _FLOW_SCHEMA = _quantity("flow", units.parse_flow)
-_MOMENT, _MOMENT_SCHEMA = _quantity("moment", units.parse_moment)
-_YES_NO, _YES_NO_SCHEMA = _quantity("yes_no", units.parse_yes_no)
-_COUNT, _COUNT_SCHEMA = _quantity("count", units.parse_count)
-_NUMBER, _NUMBER_SCHEMA = _quantity("number", units.parse_number)
-_MONEY, _MONEY_SCHEMA = _quantity("money", units.parse_money)
+    return BeforeValidator(listed, json_schema_input_type=kind | tuple[kind, ...])
+
 
 #: Whole seconds [s], written like ``25 min``, ``3 h``, ``1 h 30 min``, ``2 d``.
-Duration = Annotated[int, _DURATION, _DURATION_SCHEMA]
-#: Time after the start [s]; the loader brings ``day 6, 18:00`` and ``2031-01-11 18:00`` to it.
-When = Annotated[int, _WHEN, _WHEN_SCHEMA]
+Duration = Annotated[int, *quantity("duration", units.parse_duration, units.duration_text)]
+#: Time after the start [s]; ``day 6, 18:00`` and ``2031-01-11 18:00`` are brought to it before.
+When = Annotated[int, *quantity("when", units.parse_when, units.duration_text)]
 #: Share 0..1, written like ``95 %``.
-Share = Annotated[float, _SHARE, _SHARE_SCHEMA]
+Share = Annotated[float, *quantity("share", units.parse_share, units.share_text)]
 #: Share that may exceed 1, written like ``150 %``.
-Percent = Annotated[float, _PERCENT, _PERCENT_SCHEMA]
+Percent = Annotated[float, *quantity("percent", units.parse_percent, units.share_text)]
 #: Factor of something usual: ``150 %`` and ``+50 %`` are 1.5, ``50 %`` and ``-50 %`` are 0.5.
-Factor = Annotated[float, _FACTOR, _FACTOR_SCHEMA]
+Factor = Annotated[float, *quantity("factor", units.parse_factor, units.share_text)]
 #: The same, 1 or more.
-Increase = Annotated[float, _INCREASE, _INCREASE_SCHEMA]
+Increase = Annotated[float, *quantity("factor", units.parse_increase, units.share_text)]
 #: Events per day, written like ``4 per day``, ``0.5 per h``, ``3 per week``.
-PerDay = Annotated[float, _PER_DAY, _PER_DAY_SCHEMA]
+PerDay = Annotated[float, *quantity("per_day", units.parse_rate_per_day, units.rate_text)]
 #: Events per hour, written like ``12 per h``.
-PerHour = Annotated[float, _PER_HOUR, _PER_HOUR_SCHEMA]
+PerHour = Annotated[float, *quantity("per_hour", units.parse_rate_per_hour, units.hourly_rate_text)]
 #: Second of the day 0..86400, written like ``07:00``.
-ClockTime = Annotated[int, _CLOCK, _CLOCK_SCHEMA]
+ClockTime = Annotated[int, *quantity("clock", units.parse_clock, units.clock_text)]
 #: Flow [L/min], written like ``170 L/min``.
-Flow = Annotated[float, _FLOW, _FLOW_SCHEMA]
+Flow = Annotated[float, *quantity("flow", units.parse_flow, units.flow_text)]
 #: Date and time of day without zone, written like ``2031-01-06 07:00``.
-Moment = Annotated[datetime, _MOMENT, _MOMENT_SCHEMA]
+Moment = Annotated[datetime, *quantity("moment", units.parse_moment, units.moment_text)]
 #: Yes or no.
-YesNo = Annotated[bool, _YES_NO, _YES_NO_SCHEMA]
+YesNo = Annotated[bool, *quantity("yes_no", units.parse_yes_no, units.yes_no_text)]
 #: Whole number, 0 or more.
-Count = Annotated[int, _COUNT, _COUNT_SCHEMA]
+Count = Annotated[int, *quantity("count", units.parse_count, str)]
+#: The same, of kits, batteries, bays and the like.
+Things = Annotated[int, *quantity("count", partial(units.parse_count, most=MOST_OF_ANYTHING), str)]
+#: The same, of spare parts of one sort.
+Parts = Annotated[int, *quantity("count", partial(units.parse_count, most=MOST_PARTS), str)]
 #: Plain number without unit.
-Number = Annotated[float, _NUMBER, _NUMBER_SCHEMA]
+Number = Annotated[float, *quantity("number", units.parse_number, units.number_text)]
 #: Amount of money in the scenario's currency.
-Money = Annotated[float, _MONEY, _MONEY_SCHEMA]
-
-#: How each type is written back to text.
-WRITERS: dict[Any, Callable[[Any], str]] = {
-    units.parse_duration: units.duration_text,
-    units.parse_when: units.duration_text,
-    units.parse_share: units.share_text,
-    units.parse_percent: units.share_text,
-    units.parse_factor: units.share_text,
-    units.parse_increase: units.share_text,
-    units.parse_rate_per_day: units.rate_text,
-    units.parse_rate_per_hour: units.hourly_rate_text,
-    units.parse_clock: units.clock_text,
-    units.parse_flow: units.flow_text,
-    units.parse_moment: units.moment_text,
-    units.parse_yes_no: units.yes_no_text,
-    units.parse_count: str,
-    units.parse_number: units.number_text,
-    units.parse_money: units.number_text,
-}
+Money = Annotated[float, *quantity("money", units.parse_money, units.number_text)]

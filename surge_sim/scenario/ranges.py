@@ -18,7 +18,7 @@ from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.randomness import Purpose, streams_of
 from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
-from surge_sim.scenario.yaml_text import Path, Tree, dotted
+from surge_sim.scenario.tree import Path, Tree, dotted
 
 _KEYS = {"low", "likely", "high"}
 #: more than anybody can judge; each is tried at many values
@@ -79,7 +79,7 @@ def is_decided(path: Path) -> bool:
     return path[0] in _FIXED_SECTIONS or path in _FIXED_PATHS
 
 
-def find_ranges(root: dict[str, Any], tree: Tree, file: str) -> tuple[list[Range], list[Fault]]:
+def find_ranges(root: dict[str, Any], tree: Tree) -> tuple[list[Range], list[Fault]]:
     """Find every range of a scenario, in the order of the file; UNKNOWN in place of faulty ones."""
     ranges: list[Range] = []
     faults: list[Fault] = []
@@ -93,9 +93,8 @@ def find_ranges(root: dict[str, Any], tree: Tree, file: str) -> tuple[list[Range
             if isinstance(found, Range):
                 found = "is one range too many", f"Use {MOST_RANGES} at most, where it matters.", ""
             what, right, key = found
-            place = (*path, key) if key else path
             holder[path[-1]] = UNKNOWN
-            faults.append(Fault(file, tree.line(place), f"{dotted(place)} {what}.", right))
+            faults.append(tree.fault((*path, key) if key else path, what, right))
         elif isinstance(value, dict):
             for key, inner in list(value.items()):
                 look(inner, (*path, key), value)
@@ -137,7 +136,7 @@ def _read_range(raw: dict[str, Any], path: Path) -> Range | tuple[str, str, str]
     return Range(path, kinds.pop(), low, high, likely)
 
 
-def with_values(root: dict[str, Any], values: Mapping[Range, float]) -> dict[str, Any]:
+def with_values(root: Mapping[str, Any], values: Mapping[Range, float]) -> dict[str, Any]:
     """Put a value in the place of each range; copies only what changes."""
     result = dict(root)
     copies = {id(result)}

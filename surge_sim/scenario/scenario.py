@@ -2,37 +2,35 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from pydantic import TypeAdapter, ValidationError
-
-from surge_sim.errors import Fault, ScenarioError
+from surge_sim.errors import Fault, ScenarioError, echo
 from surge_sim.randomness import Sample
-from surge_sim.scenario.cross import cross_faults
-from surge_sim.scenario.faults import faults_of
-from surge_sim.scenario.full_form import full_form
-from surge_sim.scenario.ranges import Range, values_by, with_values
-from surge_sim.scenario.reread import root_to_reread
+from surge_sim.scenario.advice import warnings_of
+from surge_sim.scenario.changes import with_changes
+from surge_sim.scenario.files import FileReader
+from surge_sim.scenario.full_form import in_full, yaml_of
+from surge_sim.scenario.moments import with_times_after_start
+from surge_sim.scenario.ranges import Range, find_ranges, values_by
+from surge_sim.scenario.reading import faults_of_draws, read_settings
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.yaml_text import Tree
-
-_ADAPTERS: dict[str, TypeAdapter[Any]] = {}
+from surge_sim.scenario.tree import Tree
+from surge_sim.scenario.workload import shortened
 
 
 @dataclass(frozen=True, eq=False)
 class Scenario:
-    """One scenario file, checked; can be sent to another process.
+    """One scenario, checked; can be sent to another process.
 
     ``settings`` holds every range at its central value: likely, or the middle of low and high.
     """
 
     name: str
     path: Path
-    text: str
     sha256: str
     settings: Settings
     #: inputs that are not known exactly
@@ -53,6 +51,38 @@ class Scenario:
     def has_ranges(self) -> bool:
         """Whether any input is drawn anew for each surge."""
         return bool(self.ranges)
+
+    def changed(self, changes: Mapping[str, Any]) -> Scenario:
+        """Return another scenario with some values changed, checked like a file.
+
+        Parameters
+        ----------
+        changes : mapping of str to value
+            By dotted name, as the full form has them: ``cleaning.by``,
+            ``cleaning.crew.0.cleaners`` (lists count from 0). Values are what a file would hold:
+            text with its unit, numbers, lists, mappings; None for what is not there.
+
+        Returns
+        -------
+        Scenario
+            It is recorded beside results like a file with these values in it.
+
+        Raises
+        ------
+        ScenarioError
+            With every fault that was found, each with its dotted name.
+        """
+        tree = self.tree
+        file = tree.file if tree.changes else f"{tree.file}, changed"
+        root, faults = with_changes(tree.root, in_full(self.settings, tree.root), changes)
+        if faults:
+            raise ScenarioError([replace(one, file=file) for one in faults])
+        names = tuple(dict.fromkeys([*tree.changes, *changes]))
+        head = echo(f"# {self.path.name} with other values for {', '.join(names)}", 4_000)
+        data = f"{head}\n{yaml_of(root)}".encode()
+        return checked_scenario(
+            Tree(root, file, changes=names), [], self.path, data, self.input_bytes
+        )
 
     def settings_for(self, seed: int = 1, sample: int = Sample.RUN, surge: int = 0) -> Settings:
         """Return the settings of one surge, each range drawn once.
@@ -79,46 +109,75 @@ class Scenario:
         return self.settings_with(picked)
 
     def settings_with(self, values: Mapping[Range, float]) -> Settings:
-        """Return the settings with a value for each range; what is around them is read anew."""
-        root = with_values(self._to_reread, values)
-        touched = {str(one.path[0]) for one in values}
-        try:
-            fresh = {
-                section: _adapter(section).validate_python(root[section]) for section in touched
-            }
-        except ValidationError as error:
-            root = with_values(dict(self.root), values)
-            faults = faults_of(error, self.tree, root, self.path.name)
-            raise self._drawn_wrong(faults, values) from None
-        settings = self.settings.model_copy(update=fresh)
-        # a file is tried at many draws when it is read; the rare one beyond them is told here
-        if faults := cross_faults(settings, self.tree, self.path.name):
-            raise self._drawn_wrong(faults, values)
+        """Return the settings with a value for each range."""
+        settings, faults = read_settings(self.root, values, self.tree)
+        if faults:
+            # a file is tried at many draws when it is read; the rare one beyond them is told here
+            drawn = ", ".join(f"{one.name} = {value:g}" for one, value in values.items())
+            right = f"\n  This came of {drawn}: narrow the ranges."
+            raise ScenarioError([replace(one, right=one.right + right) for one in faults])
         return settings
-
-    @cached_property
-    def _to_reread(self) -> dict[str, Any]:
-        return root_to_reread(self.root, self.settings, self.ranges)
-
-    def _drawn_wrong(self, faults: list[Fault], values: Mapping[Range, float]) -> ScenarioError:
-        drawn = ", ".join(f"{one.name} = {value:g}" for one, value in values.items())
-        right = f"\n  This came of {drawn}: narrow the ranges."
-        return ScenarioError(
-            [Fault(one.file, one.line, one.found, one.right + right) for one in faults]
-        )
 
     def full_form(self) -> str:
         """Write the scenario as YAML with every default filled in."""
-        return full_form(self.settings, self.tree.root)
+        return yaml_of(in_full(self.settings, self.tree.root))
 
     def __getstate__(self) -> dict[str, Any]:
         """Leave the bytes of files behind: workers need the arrays only."""
-        kept = {name: value for name, value in self.__dict__.items() if name != "_to_reread"}
-        return {**kept, "data": b"", "input_bytes": {}}
+        return {**self.__dict__, "data": b"", "input_bytes": {}}
 
 
-def _adapter(section: str) -> TypeAdapter[Any]:
-    if section not in _ADAPTERS:
-        annotation: Any = Settings.model_fields[section].annotation
-        _ADAPTERS[section] = TypeAdapter(annotation)
-    return _ADAPTERS[section]
+def checked_scenario(
+    tree: Tree, faults: list[Fault], path: Path, data: bytes, inputs: Mapping[str, bytes]
+) -> Scenario:
+    """Check what is written and make a scenario of it.
+
+    Parameters
+    ----------
+    tree : Tree
+        What is written, as far as it could be read.
+    faults : list of Fault
+        What is wrong with its form.
+    path : Path
+        Other files that are named are looked for beside it.
+    data : bytes
+        Its text, for the copy beside results.
+    inputs : mapping of str to bytes
+        Other files that are known already, by their names as written.
+
+    Raises
+    ------
+    ScenarioError
+        With every fault that was found.
+    """
+    if not tree.root:
+        raise ScenarioError(faults)
+    faults = faults + shortened(tree)
+    root, time_faults = with_times_after_start(tree)
+    reader = FileReader(path.parent, tree, inputs)
+    root = reader.fill(root)
+    ranges, range_faults = find_ranges(root, tree)
+    central = values_by(ranges, lambda one: one.central)
+    settings, setting_faults = read_settings(root, central, tree)
+    faults += time_faults + range_faults + setting_faults
+    if (rows := reader.log(settings)) is not None:
+        root = {**root, "entries": {**root["entries"], "rows": rows}}
+        entries = settings.entries and settings.entries.model_copy(update={"rows": rows})
+        settings = settings.model_copy(update={"entries": entries})
+    faults += reader.faults
+    faults += faults_of_draws(root, ranges, tree, faults)
+    if faults:
+        raise ScenarioError(faults)
+    return Scenario(
+        name=path.stem,
+        path=path,
+        sha256=hashlib.sha256(data).hexdigest(),
+        data=data,
+        settings=settings,
+        ranges=tuple(ranges),
+        warnings=tuple(reader.warnings + warnings_of(settings, tree)),
+        inputs=reader.sha256,
+        input_bytes=reader.data,
+        tree=tree,
+        root=root,
+    )

@@ -9,7 +9,7 @@ from surge_sim.scenario.care import CarePolicy, PatientClass, Role, Rooms
 from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.gear import Batteries, Charging, Cleaning, Faults, Filters, Kit, Supplies
 from surge_sim.scenario.goal import Prices, SearchLimits, StockInHand, Target
-from surge_sim.scenario.quantities import Duration, Moment, Section
+from surge_sim.scenario.quantities import DECIDED, Duration, Moment, Section
 
 
 class Settings(Section):
@@ -19,9 +19,9 @@ class Settings(Section):
     question: str = ""
     note: str = ""
     start: Moment
-    horizon: Duration = Field(gt=0)
-    #: after the horizon the play goes on this long for those who still wait; 1 d: a choice
-    run_off: Duration = 86_400
+    horizon: Duration = Field(gt=0, json_schema_extra=DECIDED)
+    run_off: Duration = Field(default=86_400, json_schema_extra=DECIDED)
+    """After the horizon the play goes on this long for those who still wait; 1 d: a choice."""
     arrivals: Arrivals | None = None
     entries: EntryLog | None = None
     rooms: Rooms | None = None

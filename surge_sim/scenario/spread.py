@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
 from statistics import NormalDist
-from typing import Annotated, Any, Literal, NamedTuple, get_args
+from typing import Annotated, Any, Literal, NamedTuple
 
-from pydantic import BeforeValidator, WithJsonSchema
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    PlainSerializer,
+    TypeAdapter,
+    WithJsonSchema,
+    model_validator,
+)
 
 from surge_sim import units
-from surge_sim.errors import echo
-from surge_sim.scenario.quantities import Duration, Percent, Section
+from surge_sim.scenario.quantities import Duration, Percent
 
 Shape = Literal["fixed", "lognormal", "gamma", "weibull", "exponential", "empirical"]
 _QUANTILE_KEY = re.compile(r"p(\d{1,2}(?:\.\d+)?)")
@@ -20,18 +26,55 @@ _WAYS = (
     "Write `12 min`, or `{shape: lognormal, mean: 12 min, cv: 60 %}`, or "
     "`{shape: gamma, median: 10 min, p90: 25 min}`."
 )
+_EXAMPLE = "Write for example `median: 10 min, p90: 25 min`."
 #: widest spread: a log-standard-deviation beyond this has no use for times at a bedside
 _WIDEST_SIGMA = 3.0
 
 
-class Quantile(Section):
+class SpreadError(ValueError):
+    """What is wrong with one spread of times.
+
+    ``key`` is the key within it ('' for the whole); ``found`` is '' where the value itself says it.
+    """
+
+    def __init__(self, found: str, right: str, key: str = "") -> None:
+        super().__init__(found)
+        self.found, self.right, self.key = found, right, key
+
+
+class Quantile(NamedTuple):
     """``p`` of the times (0..1) are at most ``time_s`` [s]."""
 
     p: float
     time_s: int
 
 
-class TimeSpread(Section):
+def _share_of_key(key: str) -> float:
+    """Read ``median`` as 0.5 and ``p90`` as 0.9."""
+    named = _QUANTILE_KEY.fullmatch(key)
+    share = 0.5 if key == "median" else float(named[1]) / 100 if named else 0.0
+    if not 0 < share < 1:
+        right = f"Known here: shape, mean, cv, median, p1 to p99, values, file.\n  {_WAYS}"
+        raise SpreadError("is not known here", right)
+    return share
+
+
+def quantile_key(p: float) -> str:
+    """Return the key under which a quantile is written: ``median``, ``p90``."""
+    return "median" if p == 0.5 else f"p{units.number_text(round(p * 100, 6))}"
+
+
+_BY_SHARE = TypeAdapter(dict[Annotated[float, BeforeValidator(_share_of_key)], Duration])
+
+
+def _quantiles(raw: Any) -> Any:
+    """Read times by their keys; the shares come out in rising order."""
+    if not isinstance(raw, dict):
+        return raw
+    return tuple(Quantile(*one) for one in sorted(_BY_SHARE.validate_python(raw).items()))
+
+
+class TimeSpread(BaseModel):
     """A distribution of times [s].
 
     Written ``12 min`` (fixed), ``{shape: lognormal, mean: 12 min, cv: 60 %}``,
@@ -40,206 +83,102 @@ class TimeSpread(Section):
     ``{file: stays.csv, column: los, unit: d}`` (read by the loader into ``values``).
     """
 
+    model_config = ConfigDict(frozen=True, allow_inf_nan=False)
+
     shape: Shape
     mean: Duration | None = None
     cv: Percent | None = None
-    quantiles: tuple[Quantile, ...] = ()
+    quantiles: Annotated[tuple[Quantile, ...], BeforeValidator(_quantiles)] = ()
     values: tuple[Duration, ...] = ()
 
-
-class Problem(NamedTuple):
-    """One thing wrong inside a spread: the key within it ('' for the whole), and what is right."""
-
-    key: str
-    found: str
-    right: str
-
-
-class SpreadError(ValueError):
-    """Everything that is wrong with one spread of times."""
-
-    def __init__(self, problems: list[Problem]) -> None:
-        super().__init__("; ".join(problem.found for problem in problems))
-        self.problems = problems
-
-
-def read_time_spread(raw: Any) -> Any:
-    """Bring any of the written forms to a :class:`TimeSpread`; gathers every fault first."""
-    if isinstance(raw, TimeSpread):
-        return raw
-    if not isinstance(raw, dict):
-        try:
-            return TimeSpread.model_construct(shape="fixed", mean=units.parse_duration(raw))
-        except units.QuantityError as error:
-            right = f"{error.must}\n  {_WAYS}"
-            raise SpreadError([Problem("", "", right)]) from None
-    return _Reader(raw).read()
-
-
-class _Reader:
-    """Reads one mapping; collects what is wrong with it."""
-
-    def __init__(self, raw: dict[str, Any]) -> None:
-        self.raw = raw
-        self.problems: list[Problem] = []
-        self.quantiles: list[Quantile] = []
-
-    def read(self) -> TimeSpread:
-        fields: dict[str, Any] = {}
-        for key, value in self.raw.items():
-            self._take(key, value, fields)
-        if not self.problems:
-            self._check_way(fields)
-        if self.problems:
-            raise SpreadError(self.problems)
-        fields["quantiles"] = tuple(sorted(self.quantiles, key=lambda quantile: quantile.p))
-        return TimeSpread.model_construct(**fields)
-
-    def _wrong(self, key: str, found: str, right: str) -> None:
-        self.problems.append(Problem(key, found, right))
-
-    def _take(self, key: str, value: Any, fields: dict[str, Any]) -> None:
-        if value is None or (key == "quantiles" and not value):
-            return
-        quantile = 50.0 if key == "median" else None
-        if match := _QUANTILE_KEY.fullmatch(key):
-            quantile = float(match[1])
-        try:
-            if key == "shape":
-                self._take_shape(value, fields)
-            elif key == "mean":
-                fields["mean"] = units.parse_duration(value)
-            elif key == "cv":
-                fields["cv"] = units.parse_percent(value)
-            elif key == "values":
-                if not isinstance(value, list | tuple) or not value:
-                    self._wrong(
-                        key, "", "Write a list of times, for example `values: [3 min, 5 min]`."
-                    )
-                else:
-                    fields["values"] = tuple(self._one_of(value))
-            elif key == "quantiles":
-                self.quantiles += [Quantile.model_validate(one) for one in value]
-            elif quantile is not None and 0 < quantile < 100:
-                seconds = units.parse_duration(value)
-                self.quantiles.append(Quantile.model_construct(p=quantile / 100, time_s=seconds))
-            else:
-                self._wrong(
-                    key,
-                    "is not known here",
-                    f"Known here: shape, mean, cv, median, p1 to p99, values, file.\n  {_WAYS}",
-                )
-        except units.QuantityError as error:
-            self._wrong(key, "", error.right(key))
-
-    def _one_of(self, values: list[Any] | tuple[Any, ...]) -> Iterator[int]:
-        for number, one in enumerate(values, start=1):
+    @model_validator(mode="before")
+    @classmethod
+    def _as_fields(cls, raw: Any) -> Any:
+        """Bring what is written to fields: a single time is fixed, other keys are quantiles."""
+        if not isinstance(raw, dict):
             try:
-                yield units.parse_duration(one)
+                return {"shape": "fixed", "mean": units.parse_duration(raw)}
             except units.QuantityError as error:
-                self._wrong("values", f"has '{echo(one)}' as number {number}", error.right())
-                return
+                raise SpreadError("", f"{error.must}\n  {_WAYS}") from None
+        there = {key: value for key, value in raw.items() if value is not None}
+        if isinstance(there.get("quantiles"), tuple):
+            return raw
+        fields = {key: there.pop(key) for key in ("shape", "mean", "cv", "values") if key in there}
+        if "shape" not in fields:
+            if "values" not in fields:
+                raise SpreadError("has no `shape`", _WAYS)
+            fields["shape"] = "empirical"
+        return {**fields, "quantiles": there} if there else fields
 
-    def _take_shape(self, value: Any, fields: dict[str, Any]) -> None:
-        if value not in get_args(Shape):
-            names = ", ".join(get_args(Shape))
-            self._wrong("shape", "", f"Known shapes: {names}.\n  {_WAYS}")
-        fields["shape"] = value
-
-    def _check_way(self, fields: dict[str, Any]) -> None:
-        """One way, and only one, to give the spread."""
-        by_mean = "mean" in fields or "cv" in fields
-        ways = [by_mean, bool(self.quantiles), "values" in fields]
-        if sum(ways) > 1:
-            self._wrong(
-                "",
-                "gives the spread in more than one way",
-                "Give either mean and cv, or "
-                f"two quantiles, or values, and leave out the rest.\n  {_WAYS}",
-            )
-            return
-        if "values" in fields:
-            if fields.setdefault("shape", "empirical") != "empirical":
-                self._wrong(
-                    "shape", "", "A list of values has the shape `empirical`.\n  Leave `shape` out."
-                )
-            return
-        shape = fields.get("shape")
-        if shape is None:
-            self._wrong("", "has no `shape`", _WAYS)
-        elif shape == "empirical":
-            self._wrong(
-                "",
-                "has no values",
-                "Write the values, for example `values: [3 min, 5 min]`, or `file: stays.csv`.",
-            )
-        elif shape in ("fixed", "exponential"):
-            if "mean" not in fields or "cv" in fields:
-                self._wrong(
-                    "",
-                    f"is {shape}, but not by its mean",
+    @model_validator(mode="after")
+    def _one_way(self) -> TimeSpread:
+        """One way, and only one, to give the spread, and numbers that a distribution can have."""
+        given = self.model_fields_set
+        by_mean, by_values = given & {"mean", "cv"}, "values" in given
+        if bool(by_mean) + bool(self.quantiles) + by_values > 1:
+            right = "Give either mean and cv, or two quantiles, or values, and leave out the rest."
+            raise SpreadError("gives the spread in more than one way", f"{right}\n  {_WAYS}")
+        if by_values and self.shape != "empirical":
+            right = "A list of values has the shape `empirical`.\n  Leave `shape` out."
+            raise SpreadError("", right, "shape")
+        if self.shape == "empirical":
+            if not self.values:
+                right = "Write them: `values: [3 min, 5 min]`, or `file: stays.csv`."
+                raise SpreadError("has no values", right)
+        elif self.shape in ("fixed", "exponential"):
+            if by_mean != {"mean"}:
+                right = (
                     "Give the mean and nothing else."
-                    f"\n  Write for example `{{shape: {shape}, mean: 12 min}}`.",
+                    f"\n  Write for example `{{shape: {self.shape}, mean: 12 min}}`."
                 )
-            elif shape == "exponential":
-                self._check_mean(fields)
+                raise SpreadError(f"is {self.shape}, but not by its mean", right)
+            if self.shape == "exponential":
+                self._check_mean()
         elif by_mean:
-            self._check_mean_and_cv(fields)
+            self._check_mean_and_cv()
         else:
             self._check_quantiles()
+        return self
 
-    def _check_mean(self, fields: dict[str, Any]) -> None:
-        if fields["mean"] <= 0:
-            self._wrong(
-                "mean", "", "The mean must be above 0.\n  Write for example `mean: 12 min`."
-            )
+    def _check_mean(self) -> None:
+        if self.mean is not None and self.mean <= 0:
+            right = "The mean must be above 0.\n  Write for example `mean: 12 min`."
+            raise SpreadError("", right, "mean")
 
-    def _check_mean_and_cv(self, fields: dict[str, Any]) -> None:
-        if "mean" not in fields or "cv" not in fields:
-            self._wrong(
-                "",
-                f"has {'mean' if 'mean' in fields else 'cv'} only",
-                "Give the mean "
-                f"and the coefficient of variation (cv), or two quantiles.\n  {_WAYS}",
+    def _check_mean_and_cv(self) -> None:
+        if self.mean is None or self.cv is None:
+            right = "Give the mean and the coefficient of variation (cv), or two quantiles."
+            only = "cv" if self.mean is None else "mean"
+            raise SpreadError(f"has {only} only", f"{right}\n  {_WAYS}")
+        self._check_mean()
+        if not 0 < self.cv <= 10:
+            right = (
+                "The coefficient of variation must be above 0 % and 1000 % at most.\n"
+                "  Write for example `cv: 60 %`, or a fixed time."
             )
-            return
-        self._check_mean(fields)
-        if not 0 < fields["cv"] <= 10:
-            self._wrong(
-                "cv",
-                "",
-                "The coefficient of variation must be above 0 % and 1000 % at "
-                "most.\n  Write for example `cv: 60 %`, or a fixed time.",
-            )
+            raise SpreadError("", right, "cv")
 
     def _check_quantiles(self) -> None:
         if len(self.quantiles) != 2:
             count = {0: "gives no numbers", 1: "has one quantile only"}
             found = count.get(len(self.quantiles), "has more than two quantiles")
-            self._wrong("", found, f"Give two quantiles, or mean and cv.\n  {_WAYS}")
-            return
-        low, high = sorted(self.quantiles, key=lambda quantile: quantile.p)
+            raise SpreadError(found, f"Give two quantiles, or mean and cv.\n  {_WAYS}")
+        low, high = sorted(self.quantiles)
         # only 'higher p, longer time' is a distribution, so a p90 below the median is none
         if not 0 < low.time_s < high.time_s or low.p == high.p:
             short, long = (
                 f"{quantile_key(one.p)} of {units.duration_text(one.time_s)}" for one in (low, high)
             )
-            self._wrong(
-                "",
+            raise SpreadError(
                 f"has a {long}, not above its {short}" if low.time_s else f"has a {short}",
                 "Quantiles must be above 0, and the higher one longer than the lower one.\n"
-                "  Write for example `median: 10 min, p90: 25 min`.",
+                f"  {_EXAMPLE}",
             )
-            return
         normal = NormalDist()
         steps = normal.inv_cdf(high.p) - normal.inv_cdf(low.p)
         if math.log(high.time_s / low.time_s) / steps > _WIDEST_SIGMA:
-            self._wrong(
-                "",
-                "has quantiles too far apart",
-                "No spread of times is that wide; "
-                "check both.\n  Write for example `median: 10 min, p90: 25 min`.",
-            )
+            right = f"No spread of times is that wide; check both.\n  {_EXAMPLE}"
+            raise SpreadError("has quantiles too far apart", right)
 
 
 def most_of(spread: TimeSpread) -> float | None:
@@ -265,11 +204,6 @@ def typical(spread: TimeSpread) -> float:
     return spread.quantiles[0].time_s if spread.quantiles else 0.0
 
 
-def quantile_key(p: float) -> str:
-    """Return the key under which a quantile is written: ``median``, ``p90``."""
-    return "median" if p == 0.5 else f"p{units.number_text(round(p * 100, 6))}"
-
-
 def write_time_spread(spread: TimeSpread) -> Any:
     """Write a spread of times as it stands in a scenario file."""
     if spread.shape == "fixed":
@@ -287,5 +221,5 @@ def write_time_spread(spread: TimeSpread) -> Any:
 
 
 Times = Annotated[
-    TimeSpread, BeforeValidator(read_time_spread), WithJsonSchema({"quantity": "times"})
+    TimeSpread, PlainSerializer(write_time_spread), WithJsonSchema({"quantity": "times"})
 ]

@@ -26,10 +26,8 @@ from surge_sim.scenario.limits import (
 )
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
-from surge_sim.scenario.yaml_text import Tree, dotted
+from surge_sim.scenario.tree import Path, Tree
 from surge_sim.units import DAY_S
-
-Place = tuple[str | int, ...]
 
 
 def _size(settings: Settings) -> Iterator[Found]:
@@ -61,22 +59,23 @@ def _size(settings: Settings) -> Iterator[Found]:
     yield from _postponed(settings, entries)
 
 
-def shortened(tree: Tree, file: str) -> list[Fault]:
+def shortened(tree: Tree) -> list[Fault]:
     """Cut lists and sections that are too long, and tell of them: the rest is judged as usual."""
     faults: list[Fault] = []
-    looked_at: list[tuple[Place, Any]] = [((), tree.root)]
+    looked_at: list[tuple[Path, Any]] = [((), tree.root)]
     while looked_at:
         place, value = looked_at.pop()
         if not isinstance(value, dict | list):
             continue
-        if len(value) > MOST_LISTED:
-            found = f"{dotted(place) or 'the file'} has {len(value):,} items."
-            right = f"Use {MOST_LISTED:,} at most; long lists of times belong in a file."
-            faults.append(Fault(file, tree.line(place), found, right))
-            for name in list(value)[MOST_LISTED:] if isinstance(value, dict) else ():
+        most = MOST_CLASSES if place in (("classes",), ("roles",)) else MOST_LISTED
+        if len(value) > most:
+            found = f"has {len(value):,} items"
+            right = f"Use {most:,} at most; long lists of times belong in a file."
+            faults.append(tree.fault(place or ("the file",), found, right))
+            for name in list(value)[most:] if isinstance(value, dict) else ():
                 del value[name]
             if isinstance(value, list):
-                del value[MOST_LISTED:]
+                del value[most:]
         members = value.items() if isinstance(value, dict) else enumerate(value)
         looked_at += [((*place, name), member) for name, member in members]
     return faults
@@ -91,7 +90,7 @@ def _rounded(number: float) -> str:
 
 
 def _counts(settings: Settings) -> Iterator[Found]:
-    """Judge kits on loan, and names of classes and roles."""
+    """Judge kits on loan."""
     most, total = MOST_OF_ANYTHING, settings.stock.kits
     for number, event in enumerate(settings.disruptions):
         if isinstance(event, KitsBorrowed):
@@ -103,10 +102,6 @@ def _counts(settings: Settings) -> Iterator[Found]:
                     f"Use {most:,} in all at most.",
                 )
                 break
-    for name in ("classes", "roles"):
-        count = len(getattr(settings, name))
-        if count > MOST_CLASSES:
-            yield Found((name,), f"are {count:,}", f"Use {MOST_CLASSES} at most.")
 
 
 def _epidemic(settings: Settings) -> Iterator[Found]:
@@ -129,7 +124,7 @@ def _epidemic(settings: Settings) -> Iterator[Found]:
         )
 
 
-def expected_patients(settings: Settings) -> dict[Place, float]:
+def expected_patients(settings: Settings) -> dict[Path, float]:
     """Return the patients to expect in a surge by the place that brings them.
 
     Extra patients count in full for whatever rises and falls with time.
@@ -137,7 +132,7 @@ def expected_patients(settings: Settings) -> dict[Place, float]:
     arrivals = settings.arrivals
     assert arrivals is not None
     days, steady, highest = settings.horizon / DAY_S, *_factors(settings)
-    found: dict[Place, float] = {
+    found: dict[Path, float] = {
         ("arrivals", "baseline"): arrivals.baseline * days * steady,
         ("arrivals", "present_at_start"): arrivals.present_at_start,
     }
@@ -168,9 +163,9 @@ def _factors(settings: Settings) -> tuple[float, float]:
     return mean, highest
 
 
-def expected_visits(settings: Settings) -> dict[Place, float]:
+def expected_visits(settings: Settings) -> dict[Path, float]:
     """Return the visits to expect per patient by class and kind, with or without a kit."""
-    found: dict[Place, float] = {}
+    found: dict[Path, float] = {}
     for name, one in settings.classes.items():
         days = one.share * min(mean_at_most(one.isolation), settings.horizon) / DAY_S
         found["classes", name, "entries"] = days * sum(one.entries.values())
@@ -222,7 +217,7 @@ def _postponed(settings: Settings, entries: float) -> Iterator[Found]:
         )
 
 
-def _interruptions(settings: Settings) -> Iterator[tuple[Place, float]]:
+def _interruptions(settings: Settings) -> Iterator[tuple[Path, float]]:
     """Yield what can interrupt a visit, and how often it does in one visit, roughly."""
     rooms = [mean_at_most(role.room_time) for role in settings.roles.values()]
     room_s, don_s = max(rooms, default=0.0), mean_at_most(settings.kit.don)

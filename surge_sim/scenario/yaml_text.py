@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import yaml
@@ -12,42 +12,43 @@ from surge_sim.errors import Fault, echo
 from surge_sim.scenario.limits import MOST_SCENARIO
 from surge_sim.scenario.quantities import UNKNOWN
 from surge_sim.scenario.text_file import hidden_character, hidden_in
-from surge_sim.scenario.yaml_repair import UNREAD, names_on, repair
+from surge_sim.scenario.tree import Path, Tree, dotted
 
 #: a page for a ward manager is far below this
 MOST_DEPTH = 20
 #: with so many open brackets a text is not parsed
 _MOST_OPEN = 1_000
-#: faults of form after which a file is not read on
-_MOST_REPAIRS = 200
 #: written without quotes, this stands for 'not there'
 NONE_WORDS = ("none", "null", "~")
-
-Path = tuple[str | int, ...]
-#: in the place of a name that cannot be read; no file holds it
-_NO_NAME = "\0"
-_ONE = "Write it on one line."
-_COLON = "Write a colon and a space behind the name."
-#: between brackets, a name and a value without what parts them
-_NO_COLON = re.compile(r"([A-Za-z][\w-]*)[ :=]+(.+)")
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
-
-@dataclass
-class Tree:
-    """Nested dicts, lists, strings and None, with the line of each place."""
-
-    root: dict[str, Any]
-    lines: dict[Path, int] = field(default_factory=dict)
-    #: names on lines that could not be read
-    lost: frozenset[str] = frozenset()
-
-    def line(self, path: Path) -> int:
-        """Line of a place, or of the nearest place around it that has one."""
-        for length in range(len(path), 0, -1):
-            if path[:length] in self.lines:
-                return self.lines[path[:length]]
-        return 1
+#: what the parser says at the place where it stops, and what that means
+_SLIPS = (
+    ("escape", "has a backslash between double quotes", "Put the text in single quotes."),
+    ("end of stream", "opens a quote and does not close it", "Close it where the value ends."),
+    (
+        "could not find expected ':'",
+        "has no colon with a space behind it",
+        "Write `name: value`.",
+    ),
+    (
+        "mapping values",
+        "has a second colon, or begins deeper than its section, or lacks a colon above it",
+        "Begin all lines of a section in one column, and put a value with a colon in quotes: "
+        "`note: 'Ward 3: two rooms'`.",
+    ),
+    (
+        "cannot start any token",
+        "has a value that begins with a sign that means something else",
+        "Put text that begins with @, %, ` or another sign in quotes.",
+    ),
+    (
+        "expected",
+        "begins in another column than its section, or has text behind a closing quote or bracket",
+        "Begin all lines of a section in one column, and put text with quotes or brackets in other "
+        "quotes.",
+    ),
+)
 
 
 @dataclass
@@ -57,8 +58,12 @@ class _Open:
     path: Path
     value: dict[str, Any] | list[Any]
     key: str | None = None
-    #: written on one line, between brackets
-    flow: bool = False
+    #: line of the key
+    line: int = 0
+
+
+class _StopError(Exception):
+    """What follows cannot be read as it was meant."""
 
 
 class _Builder:
@@ -68,46 +73,31 @@ class _Builder:
     """
 
     def __init__(self, file: str) -> None:
-        self.file = file
         self.faults: list[Fault] = []
-        self.tree = Tree({})
+        self.tree = Tree({}, file)
         self.stack: list[_Open] = []
-        self.documents = 0
-        #: how deep inside something that is left out
-        self.left_out = 0
 
     def fault(self, line: int, found: str, right: str) -> None:
-        self.faults.append(Fault(self.file, line, found, right))
+        self.faults.append(Fault(self.tree.file, line, found, right))
 
     def take(self, event: Any) -> None:
         line = event.start_mark.line + 1
-        if isinstance(event, yaml.DocumentStartEvent):
-            self.documents += 1
-            if self.documents == 2:
-                self.fault(line, "a second document begins.", "Keep one scenario per file.")
-        elif self.left_out:
-            opens, closes = yaml.CollectionStartEvent, yaml.CollectionEndEvent
-            self.left_out += isinstance(event, opens) - isinstance(event, closes)
-            self.tree.lost |= {getattr(event, "value", "")}
+        if isinstance(event, yaml.CollectionEndEvent):
+            self.stack.pop()
         elif isinstance(event, yaml.AliasEvent):
             self.fault(line, f"refers to '*{echo(event.anchor)}'.", "Write it out in full.")
             self.add(UNKNOWN, line)
-        elif isinstance(event, yaml.ScalarEvent) and event.value == UNREAD:
-            self.add(UNKNOWN, line)
-        elif isinstance(event, yaml.ScalarEvent):
-            plain = not event.style
-            none = plain and event.value.lower() in NONE_WORDS
-            text = self.printable(None if none else event.value, line)
-            self.add(text if self.unmarked(event, line) else UNKNOWN, line, empty=plain)
-        elif isinstance(event, yaml.CollectionStartEvent):
-            value: Any = {} if isinstance(event, yaml.MappingStartEvent) else []
-            self.open(
-                value if self.unmarked(event, line) else UNKNOWN, line, bool(event.flow_style)
-            )
-        elif isinstance(event, yaml.CollectionEndEvent):
-            self.stack.pop()
+        elif isinstance(event, yaml.NodeEvent):
+            good = self.unmarked(event, line)
+            if isinstance(event, yaml.ScalarEvent):
+                plain = not event.style
+                none = plain and event.value.lower() in NONE_WORDS
+                value = None if none else self.printable(event.value, line)
+                self.add(value if good else UNKNOWN, line, empty=plain and value == "")
+            else:
+                self.open({} if isinstance(event, yaml.MappingStartEvent) else [], good, line)
 
-    def printable(self, value: str | None, line: int) -> str | None:
+    def printable(self, value: str, line: int) -> str:
         """Take out what does not print: quoted text can hold it as an escape."""
         while value and (one := hidden_in(value)):
             self.fault(line, *hidden_character(one))
@@ -123,124 +113,75 @@ class _Builder:
             return False
         return True
 
-    def open(self, value: Any, line: int, flow: bool) -> None:
-        top = self.stack[-1] if self.stack else None
-        if top and isinstance(top.value, dict) and top.key is None:
-            self.fault(
-                line,
-                "a list or section stands where a name should be.",
-                "Write a name and a colon; put text with [ or { in quotes.",
-            )
-            top.key = _NO_NAME
-            self.left_out = 1
-            return
-        if len(self.stack) >= MOST_DEPTH:
+    def open(self, value: dict[str, Any] | list[Any], good: bool, line: int) -> None:
+        """Begin a list or section; one with a tag is read on, but stands nowhere."""
+        if len(self.stack) == MOST_DEPTH:
             self.fault(line, "is nested too deep.", f"Use {MOST_DEPTH} levels at most.")
-            value = UNKNOWN
-        path = self.place(value, line)
-        if value is UNKNOWN:
-            self.left_out = 1
-        else:
-            self.stack.append(_Open(path, value, flow=flow))
+            raise _StopError
+        self.stack.append(_Open(self.add(value if good else UNKNOWN, line), value))
 
-    def add(self, value: Any, line: int, empty: bool = False) -> None:
-        top = self.stack[-1] if self.stack else None
-        if top is not None and isinstance(top.value, dict) and top.key is None:
-            key = "none" if value is None else _NO_NAME if value is UNKNOWN else str(value)
-            if "\n" in key:
-                self.fault(line, f"{dotted((*top.path, key))} is a name of several lines.", _ONE)
-            # behind a decimal comma the same digits may come again; that is said where they lack
-            # a value. Of two scenarios in one file that alone is said.
-            twice = key in top.value and (self.documents == 1 or len(self.stack) > 1)
-            if twice and not _digits(key):
-                first = self.tree.lines[(*top.path, key)]
-                self.fault(
-                    line,
-                    f"{dotted((*top.path, key))} is there twice, first on line {first}.",
-                    "Keep one of the two.",
-                )
-            if " {" in key or " [" in key:
-                name = key.split()[0]
-                path = (*top.path, name)
-                self.fault(line, f"{dotted(path)} has no colon before its bracket.", _COLON)
-                top.value.setdefault(name, UNKNOWN)
-                self.tree.lines.setdefault(path, line)
-                key = _NO_NAME
-            self.tree.lines.setdefault((*top.path, key), line)
-            top.key = key
-            return
-        unnamed = top is not None and top.key == _NO_NAME
-        if value is UNKNOWN or unnamed or not (empty and value == "" and self.stack):
-            self.place(value, line)
-            return
-        name = str(top.key) if top is not None else ""
-        if top is not None and isinstance(top.value, dict) and _digits(name):
-            self.after_comma(name, top, line)
-        elif top is not None and top.flow and (parts := _NO_COLON.fullmatch(name)):
-            path = (*top.path, parts[1])
-            what = "space behind its colon" if ":" in name else "colon"
-            right = f"Write `{echo(parts[1])}: {echo(parts[2])}`."
-            self.fault(line, f"{dotted(path)} has no {what}.", right)
-            top.key, self.tree.lines[path] = parts[1], line
-            self.place(parts[2], line)
-        else:
-            path = self.place(UNKNOWN, line)
-            right = "Write a value, or leave the whole line out."
-            self.fault(line, f"{dotted(path)} has no value.", right)
-
-    def after_comma(self, name: str, top: _Open, line: int) -> None:
-        """Digits where a name should be follow a decimal comma: read them as its decimals."""
-        top.key = None
-        named = top.value if isinstance(top.value, dict) else {}
-        before = next(reversed(named), "")
-        whole = named.get(before)
-        if isinstance(whole, str) and re.fullmatch(r"[Dd]ay +\d+", whole) and ":" in name:
-            named[before] = f"{whole}, {name}"  # `day 3, 18:00` in braces
-            return
-        if not isinstance(whole, str) or not whole.isdigit():
-            right = "A comma begins a new value: write decimals with a point, like `2.5 h`."
-            self.fault(line, f"{dotted((*top.path, name))} has no value.", right)
-            return
-        found = f"is '{echo(whole)}', and '{echo(name)}' stands alone behind the comma."
-        right = f"A comma begins a new value: write the decimal with a point, `{whole}.{name}`."
-        self.fault(line, f"{dotted((*top.path, before))} {found}", right)
-        named[before] = f"{whole}.{name}"
-
-    def place(self, value: Any, line: int) -> Path:
-        """Put a value where it belongs; return its path."""
+    def add(self, value: Any, line: int, empty: bool = False) -> Path:
+        """Put a name or a value where it belongs; return its path."""
         if not self.stack:
             if isinstance(value, dict):
-                value.update(self.tree.root)
                 self.tree.root = value
-            elif value is not UNKNOWN and value not in (None, ""):
+            elif value is not UNKNOWN and not empty and value is not None:
                 right = "Write sections with their names, for example `horizon: 42 d`."
                 self.fault(line, "the file is not a list of named sections.", right)
             return ()
         top = self.stack[-1]
         if isinstance(top.value, list):
             path = (*top.path, len(top.value))
-            top.value.append(value)
+            top.value.append(UNKNOWN if empty else value)
             self.tree.lines[path] = line
+            if empty:
+                self.no_value(path, line)
             return path
-        assert top.key is not None
-        path = (*top.path, top.key)
-        if top.key != _NO_NAME:
-            top.value.setdefault(top.key, value)
-        top.key = None
+        if top.key is None:
+            top.key, top.line = self.name(value, line), line
+            return top.path
+        key, top.key = top.key, None
+        path = (*top.path, key)
+        if empty and self.after_comma(top, key, line):
+            return path
+        if key in top.value:
+            found = f"{dotted(path)} is there twice, first on line {self.tree.lines[path]}."
+            self.fault(top.line, found, "Keep one of the two.")
+            return path
+        self.tree.lines[path] = top.line
+        top.value[key] = UNKNOWN if empty else value
+        if empty:
+            self.no_value(path, line)
         return path
 
+    def name(self, value: Any, line: int) -> str:
+        if value is None or isinstance(value, str):
+            return value or "none"
+        if value is not UNKNOWN:
+            found = "a list or section stands where a name should be."
+            right = "Write a name and a colon; put text with [ or { in quotes."
+            self.fault(line, found, right)
+        raise _StopError
 
-def _digits(name: str) -> bool:
-    return name[:1].isdigit()
+    def no_value(self, path: Path, line: int) -> None:
+        right = "Write `name: value`, with a space behind the colon, or leave it out."
+        self.fault(line, f"{dotted(path)} has no value.", right)
 
-
-def dotted(path: Path) -> str:
-    """Write a path as in messages: ``classes.ward.share``, ``disruptions[2].at``."""
-    text = ""
-    for part in path:
-        name = f"[{part + 1}]" if isinstance(part, int) else echo(part, 40)
-        text += f".{name}" if text and not isinstance(part, int) else name
-    return text
+    def after_comma(self, top: _Open, name: str, line: int) -> bool:
+        """In braces, digits without a value follow a comma that was not meant to part."""
+        values = top.value if isinstance(top.value, dict) else {}
+        before = next(reversed(values), "")
+        whole = values.get(before)
+        if not name[:1].isdigit() or not isinstance(whole, str):
+            return False
+        if ":" in name and whole.lower().startswith("day "):
+            values[before] = f"{whole}, {name}"  # `at: day 3, 18:00`
+            return True
+        found = f"is '{echo(whole)}', and '{echo(name)}' stands alone behind the comma."
+        right = f"A comma begins a new value: write the decimal with a point, `{whole}.{name}`."
+        self.fault(line, f"{dotted((*top.path, before))} {found}", right)
+        values[before] = UNKNOWN
+        return True
 
 
 def _too_deep(text: str) -> int | None:
@@ -253,42 +194,52 @@ def _too_deep(text: str) -> int | None:
     return None
 
 
-def read_tree(text: str, file: str) -> tuple[Tree, list[Fault]]:
-    """Read YAML text into a tree, as far as it can be read; every fault of its form is gathered.
+def _slip(error: yaml.MarkedYAMLError, text: str, file: str) -> Fault:
+    """Say in plain words where and why the parser stopped."""
+    said, began, stopped = str(error.problem), error.context_mark, error.problem_mark
+    assert stopped is not None
+    at = min(stopped.line, text.count("\n"))
+    here = text.split("\n")[at]
+    if "\t" in here[: len(here) - len(here.lstrip())]:
+        right = "Indent with spaces, two for each level."
+        return Fault(file, at + 1, "the line begins with a tab.", right)
+    if began is not None and (closing := re.search(r"',' or '?([\]}])", said)):
+        sign = {"]": "[", "}": "{"}[closing[1]]
+        missing = f"and on line {at + 1} a comma or '{closing[1]}' is missing."
+        right = f"Write a comma between values, and '{closing[1]}' at the end."
+        return Fault(file, began.line + 1, f"the line opens '{sign}', {missing}", right)
+    if began is not None and ("end of stream" in said or "expected ':'" in said):
+        at = began.line  # of what goes on to here
+    known = ((found, right) for words, found, right in _SLIPS if words in said)
+    found, right = next(known, ("cannot be read", "Write `name: value`."))
+    return Fault(file, at + 1, f"the line {found}.", right)
 
-    Faulty is what is no plain YAML: broken, duplicate keys, anchors, tags, several documents.
+
+def read_tree(text: str, file: str) -> tuple[Tree, list[Fault]]:
+    """Read YAML text into a tree, with every fault of its form.
+
+    Text that is no YAML is told where the parser stops, and nothing of it is kept. Faulty is also
+    what is no plain YAML: duplicate keys, anchors, tags, several documents.
     """
-    builder = _Builder(file)
+    builder, documents = _Builder(file), 0
     if len(text) > MOST_SCENARIO:
-        builder.fault(
-            0, "is too large for a scenario.", f"Use {MOST_SCENARIO:,} characters at most."
-        )
-        return Tree({}), builder.faults
+        right = f"Use {MOST_SCENARIO:,} characters at most."
+        return Tree({}, file), [Fault(file, 0, "is too large for a scenario.", right)]
     if (line := _too_deep(text)) is not None:
-        builder.fault(line, "is nested too deep.", f"Use {MOST_DEPTH} levels at most.")
-        return Tree({}), builder.faults
-    lines, tried, form = text.split("\n"), set[tuple[int, str]](), list[Fault]()
-    lost: set[str] = set()
-    for _ in range(max(5, min(_MOST_REPAIRS, 2 * MOST_SCENARIO // (len(text) + 1)))):
-        builder = _Builder(file)
-        try:
-            for event in yaml.parse("\n".join(lines), Loader=_LOADER):
-                builder.take(event)
-        except yaml.MarkedYAMLError as error:
-            at: Any = error.problem_mark or error.context_mark
-            context = error.context_mark or at
-            one = repair(lines, at.line, (context.line, context.column), tried)
-            form.append(Fault(file, one.line + 1, f"the line {one.found}", one.right))
-            for number, fixed in one.lines.items():
-                lost |= set() if fixed.strip() else names_on(lines[number])
-                lines[number] = fixed
-        else:
-            break
-    else:
-        more = Fault(file, 0, "is not read to its end.", "Put these faults right first.")
-        return Tree({}), [*form, more]
-    faults = form + builder.faults
-    if not faults and not builder.tree.root:
-        faults.append(Fault(file, 0, "is empty.", "Begin with `surge-sim new FILE`."))
-    builder.tree.lost |= lost
-    return builder.tree, faults
+        right = f"Use {MOST_DEPTH} levels at most."
+        return Tree({}, file), [Fault(file, line, "is nested too deep.", right)]
+    try:
+        for event in yaml.parse(text, Loader=_LOADER):
+            documents += isinstance(event, yaml.DocumentStartEvent)
+            if documents > 1:
+                line = event.start_mark.line + 1  # type: ignore[union-attr]
+                builder.fault(line, "a second document begins.", "Keep one scenario per file.")
+                raise _StopError
+            builder.take(event)
+    except _StopError:
+        return Tree({}, file), builder.faults
+    except yaml.MarkedYAMLError as error:
+        return Tree({}, file), [*builder.faults, _slip(error, text, file)]
+    if not builder.faults and not builder.tree.root:
+        builder.fault(0, "is empty.", "Begin with `surge-sim new FILE`.")
+    return builder.tree, builder.faults

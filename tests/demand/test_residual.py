@@ -10,7 +10,7 @@ from scipy import integrate
 from surge_sim.demand.expected import expected_course
 from surge_sim.demand.residual import residual_stays, still_there
 from surge_sim.demand.spread import fitted, mean_s, still_going
-from surge_sim.scenario.spread import read_time_spread
+from surge_sim.scenario.spread import TimeSpread
 from tests.demand.chance import agrees, follows, share_agrees
 from tests.demand.ward import draw, settings
 
@@ -57,7 +57,7 @@ def test_the_mean_residual_stay_is_e_s2_over_2_e_s(shape):
 @shapes
 def test_the_closed_form_of_who_still_stays_is_the_integral_of_the_stay_beyond(shape):
     """P(R > t) = integral of P(S > u) from t on, over E[S]: by numerical integration."""
-    stay = read_time_spread(STAYS[shape][0])
+    stay = TimeSpread.model_validate(STAYS[shape][0])
     mean = mean_s(stay)
     grid_s = np.linspace(0.0, 3_000 * HOUR_S, 1_200_001)
     beyond = still_going(stay, grid_s)
@@ -71,7 +71,7 @@ def test_the_closed_form_of_who_still_stays_is_the_integral_of_the_stay_beyond(s
 @shapes
 def test_drawn_residual_stays_follow_the_closed_form(shape):
     """Kolmogorov and Smirnov over 20,000 patients; false alarm 1 in a million each."""
-    stay = read_time_spread(STAYS[shape][0])
+    stay = TimeSpread.model_validate(STAYS[shape][0])
     left_h = initial_stays(STAYS[shape][0], seed=32)
     assert follows(left_h, lambda hours: 1 - still_there(stay, np.asarray(hours) * HOUR_S))
 
@@ -91,13 +91,13 @@ def test_a_fixed_stay_of_five_seconds_ends_after_one_to_five_each_as_likely():
 
 def test_the_last_moment_of_a_stay_is_never_passed():
     """The largest number below 1 gives the whole stay, 0 gives one second."""
-    fit = fitted(read_time_spread("60 h"))
+    fit = fitted(TimeSpread.model_validate("60 h"))
     part = np.array([0.0, np.nextafter(1.0, 0.0)])
     assert residual_stays(fit, np.zeros(2), part).tolist() == [1, 60 * HOUR_S]
 
 
 def test_a_stay_of_no_time_is_one_second_and_leaves_nobody_expected():
-    stay = read_time_spread("0 min")
+    stay = TimeSpread.model_validate("0 min")
     assert residual_stays(fitted(stay), np.array([0.5]), np.array([0.5])).tolist() == [1]
     assert still_there(stay, np.array([0.0, 1.0])).tolist() == [0.0, 0.0]
 

@@ -89,7 +89,8 @@ def test_many_wrong_rows_are_summed_up(tmp_path):
         ("need,room_minutes,need\n1,5,3\n", "2 columns named 'need'"),
         ("need,room_minutes\n1,5\n2,5,6\n", "log.csv:3: has 3 values for 2 columns"),
         ("need,room_minutes\n1,5\n\n2,5\n", "log.csv:3: is an empty row"),
-        ("need,room_minutes\n1\n", "room_minutes is ''"),
+        ("need,room_minutes\n1\n", "log.csv:2: has 1 values for 2 columns"),
+        ("need,room_minutes\n1,\n", "room_minutes is ''"),
         ("need,room_minutes,wait\n1,5,3\n", "has a column 'wait', which does not say minutes"),
         ("need,room_minutes,wait_s\n1,5,3\n", "Name recorded waits `wait_minutes`"),
         ("need,room_minutes,wait_minutes\n1,5,-3\n", "log.csv:2: wait_minutes is '-3'"),
@@ -165,16 +166,6 @@ def lines_and_words(text, folder, **files):
     return [(fault.line, fault.found) for fault in faults_of(text, folder, **files)]
 
 
-def test_semicolons_and_decimal_commas_are_named_and_the_rows_read_on(tmp_path):
-    faults = faults_of(LOG, tmp_path, log="need;room_minutes\n1;5,5\n2;x\n")
-    assert [(fault.line, fault.found) for fault in faults] == [
-        (1, "has semicolons between columns."),
-        (2, "room_minutes is '5,5'."),
-        (3, "room_minutes is 'x'."),
-    ]
-    assert "with a point: 5.5" in faults[1].right
-
-
 def test_decimal_commas_between_commas_are_told_by_row(tmp_path):
     (first, second) = faults_of(LOG, tmp_path, log="need,room_minutes\n1,5,5\n2,6,5\n")
     assert (first.line, second.line) == (2, 3)
@@ -191,13 +182,11 @@ def test_rows_behind_a_quoted_line_break_have_the_right_line(tmp_path):
     ]
 
 
-def test_behind_a_broken_row_reading_goes_on_with_the_next_line(tmp_path):
-    log = 'need,room_minutes\n1,"5\n2,6,7\n3,x\n4,"5"5\n'
+def test_up_to_a_quote_that_is_left_open_the_rows_are_told(tmp_path):
+    log = 'need,room_minutes\n2,6,7\n1,"5\n3,x\n'
     assert lines_and_words(LOG, tmp_path, log=log) == [
-        (2, "has a quote that is not closed, or closed too early."),
-        (3, "has 3 values for 2 columns."),
-        (4, "room_minutes is 'x'."),
-        (5, "has a quote that is not closed, or closed too early."),
+        (2, "has 3 values for 2 columns."),
+        (3, "has a quote that is not closed, or closed too early."),
     ]
 
 
@@ -249,3 +238,17 @@ def test_a_file_stands_only_where_times_vary(tmp_path):
 def test_a_range_is_no_name_of_a_file(tmp_path):
     text = STAYS.replace("s.csv", "{low: 1 h, high: 2 h}")
     assert lines_and_words(text, tmp_path) == [(9, "classes.ward.isolation.file names no file.")]
+    text = COUNTS.replace("c.csv", "{low: 1 h, high: 2 h}")
+    assert lines_and_words(text, tmp_path) == [(4, "arrivals.daily_counts.file names no file.")]
+
+
+@pytest.mark.parametrize("unit", ["h 30 min", "2 h", "1 h", "hs", "{low: 1 h, high: 2 h}", "h h"])
+def test_the_unit_of_a_column_is_a_bare_unit(tmp_path, unit):
+    text = STAYS.replace("unit: d", f"unit: {unit}")
+    (fault,) = faults_of(text, tmp_path, s="id,los\n1,2\n")
+    assert fault.found.startswith("classes.ward.isolation.unit is ")
+
+
+def test_a_row_with_too_few_values_is_not_filled_up(tmp_path):
+    log = "need,room_minutes,role,urgent\n1,5,nurse,no\n2,5,nurse\n"
+    assert lines_and_words(LOG, tmp_path, log=log) == [(3, "has 3 values for 4 columns.")]

@@ -107,8 +107,8 @@ def test_the_mean_of_a_spread_by_quantiles_is_that_of_a_lognormal_one():
     spread = TimeSpread.model_construct(
         shape="gamma",
         quantiles=(
-            Quantile.model_construct(p=0.5, time_s=60),
-            Quantile.model_construct(p=below, time_s=60 * math.e),
+            Quantile(p=0.5, time_s=60),
+            Quantile(p=below, time_s=60 * math.e),
         ),
     )
     assert workload.mean_at_most(spread) == pytest.approx(60 * math.exp(0.5))

@@ -35,7 +35,7 @@ def test_a_file_is_known_by_its_name_and_its_bytes(tmp_path):
     scenario = load_scenario(path)
     assert scenario.name == "small_ward"
     assert scenario.path == path
-    assert scenario.text == BASE
+    assert scenario.data.decode() == BASE
     assert scenario.sha256 == hashlib.sha256(BASE.encode()).hexdigest()
 
 

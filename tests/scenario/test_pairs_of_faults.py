@@ -1,4 +1,7 @@
-"""Of any two faults in one scenario both are told, unless one follows from the other."""
+"""Of any two faults in one scenario both are told, unless one follows from the other.
+
+Text that is no YAML is told alone: it is not read on.
+"""
 
 from __future__ import annotations
 
@@ -91,13 +94,13 @@ class Wrong(NamedTuple):
 WRONGS = [
     # form
     Wrong("hidden sign", "", "Two rooms", "Two\x1brooms", "yaml:1: holds a character"),
-    Wrong("colon in the title", "", "Two rooms", "Two: rooms", "a second colon in its value"),
+    Wrong("colon in the title", "", "Two rooms", "Two: rooms", "has a second colon"),
     Wrong("open quote", "", "2031-01-06 07:00", '"2031-01-06 07:00', "opens a quote"),
-    Wrong("no colon", "", "baseline: 1", "baseline 1", "the line has no colon"),
+    Wrong("no colon", "", "baseline: 1", "baseline 1", "lacks a colon above it"),
     Wrong("tab", "", "    room_time: 5", "\troom_time: 5", "begins with a tab"),
-    Wrong("odd indent", "", "  batteries: 6", "   batteries: 6", "begins deeper than line"),
+    Wrong("odd indent", "", "  batteries: 6", "   batteries: 6", "begins deeper than its section"),
     Wrong("open bracket", "", "{nurse: 10 per day}", "{nurse: 10 per day", "opens '{'"),
-    Wrong("no comma", "", "cut, at: 5 d", "cut at: 5 d", "has no comma"),
+    Wrong("no comma", "", "cut, at: 5 d", "cut at: 5 d", "a comma or '}' is missing"),
     Wrong("twice", "", "horizon: 14 d\n", "horizon: 14 d\nhorizon: 9 d\n", "is there twice"),
     Wrong("no value", "", "  by: wearer", "  by:", "cleaning.by has no value"),
     Wrong("anchor", "", "don: 2", "don: &a 2", "has the anchor"),
@@ -145,11 +148,16 @@ WRONGS = [
     Wrong("urgent", "log.csv", "yes", "perhaps", "log.csv:4: urgent is 'perhaps'"),
 ]  # fmt: skip
 
+#: where these stand, the text is no YAML, and nothing else of it is told
+SLIPS = {"colon in the title", "open quote", "no colon", "tab", "odd indent", "open bracket",
+         "no comma"}  # fmt: skip
+
 #: pairs of which the first hides the second, and why it may
 FOLLOWS = {
     ("no value", "no wipe"): "what cleaning needs depends on who does it",
     ("no such word", "no wipe"): "what cleaning needs depends on who does it",
     ("alarm", "range too wide"): "the least run time is too short at every value of its range",
+    ("decimal comma", "one quantile"): "of the one that is left the number is not known",
     ("no file", "count"): "the file that it is in is not found",
     ("no column", "stay"): "the column that it is in is not read",
     **{
@@ -210,11 +218,14 @@ def test_both_of_any_two_are_told(tmp_path):
         text = told(pair, demand, tmp_path)
         if text is None:
             continue
+        if slips := [wrong for wrong in pair if wrong.name in SLIPS]:
+            assert any(wrong.told in text for wrong in slips)
+            continue
         tried += 1
         first, second = pair
         if second.told not in text:
             hidden.add((first.name, second.name))
         if first.told not in text:
             hidden.add((second.name, first.name))
-    assert tried > 800
+    assert tried > 600
     assert hidden == set(FOLLOWS)

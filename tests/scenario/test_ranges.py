@@ -7,10 +7,8 @@ import pytest
 from scipy import stats
 
 from surge_sim.errors import ScenarioError
-from surge_sim.scenario.load import load_scenario, scenario_from_text
-from surge_sim.scenario.ranges import Range, values_by, with_values
-from surge_sim.scenario.schema import Settings
-from tests.conftest import ROOT
+from surge_sim.scenario.load import scenario_from_text
+from surge_sim.scenario.ranges import Range
 from tests.scenario.base import changed
 
 UNIFORM = ("check: 1 min", "check: {low: 1 min, high: 3 min}")
@@ -116,22 +114,6 @@ def test_drawn_shares_of_classes_are_parts_of_one_whole():
     for surge in range(5):
         shares = [one.share for one in scenario.settings_for(1, 0, surge).classes.values()]
         assert sum(shares) == pytest.approx(1)
-
-
-def test_only_what_is_around_a_range_is_read_anew_and_all_is_as_if_read_whole():
-    """The scenario with every feature, and the shipped one with seven ranges."""
-    for name in ("tests/everything/every_feature.yaml", "scenarios/exposure_cluster.yaml"):
-        path = ROOT / name
-        scenario = load_scenario(path)
-        for surge in range(20):
-            values = values_by(scenario.ranges, lambda one: one.drawn(1, 0, surge))  # noqa: B023
-            whole = Settings.model_validate(with_values(dict(scenario.root), values))
-            quick = scenario.settings_for(1, 0, surge)
-            assert quick == whole
-            assert quick != scenario.settings
-            assert quick.target is scenario.settings.target
-    assert quick.roles["physician"] is scenario.settings.roles["physician"]
-    assert quick.roles["nurse"] is not scenario.settings.roles["nurse"]
 
 
 def test_one_range_can_be_set_to_a_place_between_its_ends():

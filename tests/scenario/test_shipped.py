@@ -34,7 +34,7 @@ def test_its_full_form_reads_back_the_same(path):
 def test_it_says_that_its_place_is_invented_and_names_a_source_for_every_section(path):
     scenario = load_scenario(path)
     assert "invented" in scenario.settings.note.lower()
-    assert "does not exist" in scenario.text
+    assert "does not exist" in scenario.data.decode()
     no_source = {"title", "question", "note", "start", "horizon", "limits", "sources"}
     assert set(scenario.tree.root) - no_source <= set(scenario.settings.sources)
 
