@@ -55,11 +55,8 @@ def _as_written(value: Any, raw: Any) -> Any:
     if is_range(raw):
         return raw
     if isinstance(raw, dict):
-        if not isinstance(value, dict):
-            return raw  # a fixed time
-        if "values" in value and "file" in raw:
-            return raw
-        if "shape" in value and any(is_range(one) for one in raw.values()):
+        of_times = isinstance(value, str) or {"shape", "values"} & set(value)
+        if of_times and ("file" in raw or any(is_range(one) for one in raw.values())):
             return raw
     if isinstance(value, dict):
         inner = raw if isinstance(raw, dict) else {}

@@ -84,6 +84,8 @@ def _with_kinds(node: Any, decided: bool = False) -> Any:
     if node == {"type": "null"}:
         return {"enum": [None, "none"]}
     decided = decided or node.get("decided", False)
+    if "description" in node:
+        node["description"] = " ".join(node["description"].split())
     if "quantity" in node:
         kind = node["quantity"]
         ranged = not decided and kind not in (*_NO_RANGES, "times")

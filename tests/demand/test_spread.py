@@ -29,7 +29,7 @@ SPREADS = {
         for s in SHAPES
     },
     "exponential": TimeSpread(shape="exponential", mean=36_000),
-    "exponential by quantile": TimeSpread(
+    "exponential by quantile": TimeSpread.model_construct(
         shape="exponential", quantiles=(Quantile(p=0.5, time_s=9_000),)
     ),
 }
@@ -59,7 +59,7 @@ def test_mean_and_cv_are_those_asked_for(shape, cv):
 @pytest.mark.parametrize("high_s", [600, 4_000, 500_000])
 def test_both_quantiles_are_those_asked_for_whatever_their_order(shape, high_s):
     points = (Quantile(p=0.9, time_s=high_s), Quantile(p=0.5, time_s=500))
-    spread = TimeSpread(shape=shape, quantiles=points)
+    spread = TimeSpread.model_construct(shape=shape, quantiles=points)
     assert_allclose(twin(spread).cdf([high_s, 500]), [0.9, 0.5], rtol=1e-7)
 
 
@@ -118,8 +118,8 @@ def test_empirical_times_are_the_values_and_nothing_else():
 def test_no_spread_is_a_fixed_time_that_needs_no_stream():
     for spread in (
         TimeSpread(shape="fixed", mean=90),
-        TimeSpread(shape="lognormal", mean=90, cv=0),
-        TimeSpread(
+        TimeSpread.model_construct(shape="lognormal", mean=90, cv=0),
+        TimeSpread.model_construct(
             shape="gamma", quantiles=(Quantile(p=0.5, time_s=90), Quantile(p=0.9, time_s=90))
         ),
     ):
