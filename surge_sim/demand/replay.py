@@ -47,15 +47,22 @@ def replay_of(scenario: Scenario) -> Replay | None:
     settings = scenario.settings
     if settings.entries is None:
         return None
-    inputs = [one.name for one in scenario.ranges if _is_used(one, settings)]
+    inputs = [one.name for one in used_ranges(scenario)]
     listed = [f"uncertain inputs ({', '.join(inputs)})"] if inputs else []
     rows = settings.entries.rows
     waits = rows is not None and rows.wait_s is not None
     return Replay(settings.entries.file, (*listed, *_drawn(settings)), waits)
 
 
+def used_ranges(scenario: Scenario) -> tuple[Range, ...]:
+    """Return the uncertain inputs that a surge, or a play of a log, depends on."""
+    return tuple(one for one in scenario.ranges if _is_used(one, scenario.settings))
+
+
 def _is_used(one: Range, settings: Settings) -> bool:
     section = one.path[0]
+    if settings.entries is None:
+        return True
     if section == "roles":
         return one.path[1] in _roles(settings) and one.path[2] in _OF_ROLES
     return section not in _UNUSED_SECTIONS and one.path[:2] != ("policy", "bundled_care")

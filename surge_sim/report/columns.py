@@ -283,6 +283,14 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
 }
 
 
+#: an uncertain input is named as in the scenario
+_INPUT = (
+    "uncertain input, the value drawn for this surge [after its name: min, per day, per h, or "
+    "L/min; otherwise a share, 0..1, or a number]; shares of classes before they are brought to 1 "
+    "in sum"
+)
+
+
 def meaning(table: str, column: str) -> str | None:
     """Return what a column means, with its unit; None if nobody wrote it down.
 
@@ -304,6 +312,8 @@ def meaning(table: str, column: str) -> str | None:
             return (
                 f"{word} limit of {base}: of a 95 % interval; empty where too few surges tell of it"
             )
+    if short == "surges" and "." in column:
+        return _INPUT
     return {"low": _LOW, "high": _HIGH}.get(column)
 
 

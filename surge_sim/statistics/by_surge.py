@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
 from surge_sim.engine.log import Count, IntArray, Use
+from surge_sim.randomness import Sample
+from surge_sim.scenario.ranges import Range
 from surge_sim.statistics.intervals import quantile_over_surges
 from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.promise import PARTS
@@ -14,6 +18,9 @@ from surge_sim.statistics.summary import Summary
 from surge_sim.statistics.tables import ALARMS, frame
 
 SPREAD = (0.1, 0.5, 0.9)
+
+#: how an uncertain input stands in the table: end of its column's name, and its unit
+INPUT_UNITS = {"time": ("_min", 60.0), "rate": ("_per_day", 1.0), "flow": ("_l_per_min", 1.0)}
 
 #: what is used up, by its column of the surges' numbers
 USED = {
@@ -74,6 +81,20 @@ def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
             "peak_waiting": waiting,
         }
     )
+
+
+def inputs_table(ranges: Sequence[Range], seed: int, surges: IntArray) -> pd.DataFrame:
+    """Return the value that each uncertain input had in each surge, one column an input."""
+    drawn = {}
+    for one in ranges:
+        ending, unit = INPUT_UNITS.get(one.kind, ("", 1.0))
+        if one.path[-1] == "air_changes":
+            ending, unit = "_per_h", 24.0
+        values = [one.drawn(seed, Sample.RUN, surge) for surge in surges.tolist()]
+        # times are whole seconds once they are used
+        whole = np.rint(values) if one.kind == "time" else np.array(values)
+        drawn[one.name + ending] = whole / unit
+    return pd.DataFrame(drawn, index=range(len(surges)))
 
 
 def _over(x: IntArray, y: IntArray) -> NDArray[np.float64]:

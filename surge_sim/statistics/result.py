@@ -15,6 +15,7 @@ from surge_sim.engine.log import IntArray
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.goal import Target
+from surge_sim.scenario.ranges import Range
 from surge_sim.statistics import by_surge, tables
 from surge_sim.statistics.binomial import clopper_pearson
 from surge_sim.statistics.intervals import (
@@ -59,6 +60,8 @@ class RunResult:
     wipes_per_clean: int = 0
     notes: tuple[str, ...] = ()
     disruptions: tuple[Disruption, ...] = ()
+    #: uncertain inputs, drawn once per surge
+    ranges: tuple[Range, ...] = ()
     #: calendar time at which the surges begin
     start: datetime = field(kw_only=True)
     #: a recorded period that was played; None for drawn surges
@@ -217,12 +220,11 @@ class RunResult:
 
     @cached_property
     def surges(self) -> pd.DataFrame:
-        """One row per surge; without a worst day where there were no entries."""
+        """One row per surge, with the uncertain inputs that were drawn for it."""
         table = by_surge.surge_table(self.summary, self.layout)
-        table.insert(
-            list(table).index("worst_day") + 1, "worst_day_date", self._dates(table["worst_day"])
-        )
-        return table
+        dates = self._dates(table["worst_day"])
+        table.insert(list(table).index("worst_day") + 1, "worst_day_date", dates)
+        return table.join(by_surge.inputs_table(self.ranges, self.seed, self.summary.rows["surge"]))
 
     @cached_property
     def waits(self) -> pd.DataFrame:

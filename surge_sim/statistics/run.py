@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from surge_sim.demand.replay import replay_of
+from surge_sim.demand.replay import replay_of, used_ranges
 from surge_sim.demand.warned import all_warnings, waits_without_end
 from surge_sim.engine.surges import MOST_AT_ONCE
 from surge_sim.equipment.case import Conditions
@@ -169,6 +169,7 @@ def run(
         wipes_per_clean=settings.supplies.wipes_per_clean,
         notes=tuple(all_warnings(scenario, stock.kits, stock.batteries)),
         disruptions=tuple(scenario.settings.disruptions),
+        ranges=used_ranges(scenario),
         start=settings.start,
         replay=replay,
     )

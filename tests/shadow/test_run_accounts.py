@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import timedelta
-from functools import cache
+from functools import cache, reduce
 from itertools import combinations
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -22,8 +22,10 @@ from surge_sim.cli.run import command
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import case_of as surge_of
 from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.randomness import Sample
 from surge_sim.report import run_folder
 from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.scenario.spread import TimeSpread
 from tests.conftest import ROOT
 from tests.shadow.causes import longest, waiting_for
 from tests.shadow.cells import differences, read_table
@@ -105,6 +107,32 @@ def date_of(case: Case, day: float | None) -> str | None:
     return (case.settings.start + timedelta(days=int(day) - 1)).strftime("%Y-%m-%d")
 
 
+def inside(value: Any, step: str | int) -> Any:
+    """Return a part of the settings by its name in the file, or its number."""
+    if isinstance(value, Mapping | Sequence):
+        return value[step]
+    if isinstance(value, TimeSpread) and step not in type(value).model_fields:
+        share = 0.5 if step == "median" else int(str(step)[1:]) / 100
+        return next(one.time_s for one in value.quantiles if math.isclose(one.p, share))
+    return getattr(value, str(step))
+
+
+def inputs_of(case: Case, surge: int) -> dict[str, float]:
+    """Read the uncertain inputs from the settings that a surge is played with."""
+    settings = case.scenario.settings_for(SEED, Sample.RUN, surge)
+    units = {"time": ("_min", 60), "rate": ("_per_day", 1), "flow": ("_l_per_min", 1)}
+    found = {}
+    for one in case.scenario.ranges:
+        value = reduce(inside, one.path, settings)
+        ending, unit = units.get(one.kind, ("", 1))
+        if one.name.endswith(".air_changes"):
+            ending, unit = "_per_h", 1
+        # a range in the place of a spread is one time for all, in that of a list one for all
+        whole = getattr(value, "mean", value)
+        found[one.name + ending] = (whole[0] if isinstance(whole, tuple) else whole) / unit
+    return found
+
+
 @cache
 def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
     """Return each table of the folder from the second accounts."""
@@ -112,7 +140,9 @@ def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
     stretch = int(case.tables["use_over_time"]["hours"][0])
     return {
         "surges": [
-            row | {"worst_day_date": date_of(case, row["worst_day"])}
+            row
+            | {"worst_day_date": date_of(case, row["worst_day"])}
+            | inputs_of(case, int(row["surge"]))
             for row in books.surges.to_dict("records")
         ],
         "spread": books.spread(),
