@@ -173,6 +173,24 @@ def test_cluster_comes_in_its_hours_and_of_its_class():
     assert len(draw(arrivals={"baseline": None, "clusters": [late]}).patients.room) < 5
 
 
+def test_each_cluster_is_of_the_class_that_it_names():
+    """Seven of one, five of the other and three of a third; nobody else comes."""
+    names = ("ward", "exposed", "guarded")
+    classes = {
+        name: {"share": share, "isolation": "1 d", "entries": {"nurse": "1 per day"}}
+        for name, share in zip(names, ("100 %", "0 %", "0 %"), strict=True)
+    }
+    clusters = [
+        {"patients": count, "at": f"{day} d", "within": "6 h", "patient_class": name}
+        for day, (name, count) in enumerate((("guarded", 7), ("exposed", 5), ("ward", 3)))
+    ]
+    patients = draw(arrivals={"baseline": None, "clusters": clusters}, classes=classes).patients
+    for day, (number, count) in enumerate(((2, 7), (1, 5), (0, 3))):
+        came_s = patients.arrive_s[patients.patient_class == number]
+        assert len(came_s) == count
+        assert came_s.min() >= day * DAY_S and came_s.max() <= day * DAY_S + 6 * HOUR_S
+
+
 def test_classes_come_in_their_shares():
     """Three binomial counts; false alarm 1 in a million each."""
     classes = {

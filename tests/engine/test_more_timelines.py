@@ -144,6 +144,30 @@ def test_a_central_round_without_cleaners_does_not_take_place(played: Player):
         assert waits(played(tiny_trace(changed, need=[0, 40], room=[30, 5]))) == [0, wait]
 
 
+@pytest.mark.parametrize(("absent_for", "waits_for"), [(0, 260), (4, 560), (40, None), (48, None)])
+def test_what_a_central_round_took_stays_away_while_no_round_brings_it_back(
+    played: Player, absent_for: int, waits_for: int | None
+):
+    """Rounds at 08:00, 12:00 and 17:00, back with the first round at least 3 h later; 07:00 is 0.
+
+    Used 0-30 and collected at 60, the kit is back at 300, and the entry at 40 waits 260. Without
+    cleaners from 61 for 4 h the round of 12:00 is missed: back at 600. Without them for 40 h, all
+    that the play lasts, it never comes back; nor from 0 for 48 h, when it is never collected.
+    """
+    central = {"by": "central", "rounds": ["08:00", "12:00", "17:00"], "turnaround": "3 h"}
+    at = "0 min" if absent_for == 48 else "61 min"
+    events = [{"what": "cleaners absent", "at": at, "lasts": f"{absent_for} h"}] * (absent_for > 0)
+    changed = settings(
+        start="2031-01-06 07:00", horizon="12 h", run_off="24 h", cleaning=central,
+        disruptions=events,
+    )  # fmt: skip
+    log = played(tiny_trace(changed, need=[0, 40], room=[30, 5]))
+    if waits_for is None:
+        assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
+        waits_for = 36 * 60 - 40
+    assert waits(log) == [0, waits_for]
+
+
 def test_reserved_kits_include_their_batteries(played: Player):
     """Three kits, two batteries, one complete kit kept: the routine entry at 1 waits until 20."""
     changed = settings(policy={"reserved_for_urgent": "1"})

@@ -125,6 +125,18 @@ def test_a_file_in_the_way_is_refused_and_kept(tmp_path):
     assert (full / "mine.txt").read_text() == file.read_text() == "mine"
 
 
+def test_what_comes_to_the_place_during_the_work_is_kept_and_the_results_are_refused(tmp_path):
+    scenario, place = scenario_at(tmp_path), tmp_path / "out"
+    with (
+        pytest.raises(ScenarioError, match=r"out: cannot be written: directory not empty"),
+        result_folder(place, scenario, COMMAND, FACTS),
+    ):
+        place.mkdir()
+        (place / "mine.txt").write_text("mine")
+    assert inside(place) == {"mine.txt"}
+    assert not list(tmp_path.glob("*.partial"))
+
+
 def test_an_empty_folder_is_used(tmp_path):
     scenario = scenario_at(tmp_path)
     (tmp_path / "empty").mkdir()

@@ -347,8 +347,10 @@ def test_warnings_are_shown_where_a_planner_looks():
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [(30, "30 s"), (90, "1.5 min"), (366, "6.1 min"), (7_200, "2 h"), (280_800, "78 h"),
-     (604_800, "7 d")],
+    [(30, "30 s"), (59.4, "59 s"), (60, "1 min"), (90, "1.5 min"), (366, "6.1 min"),
+     (1_194, "19.9 min"), (1_224, "20 min"), (7_194, "120 min"), (7_200, "2 h"),
+     (71_640, "19.9 h"), (73_440, "20 h"), (280_800, "78 h"), (431_999, "120 h"),
+     (432_000, "5 d"), (604_800, "7 d"), (1_728_000, "20 d"), (1_768_000, "20 d")],
 )  # fmt: skip
 def test_lengths_of_time_are_said_with_few_digits(seconds, words):
     assert about(seconds) == words

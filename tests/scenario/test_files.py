@@ -80,7 +80,7 @@ def test_many_wrong_rows_are_summed_up(tmp_path):
     [
         ("need,minutes\n1,5\n", "has no column 'room_minutes'"),
         ("need;room_minutes\n1;5\n", "has semicolons between columns"),
-        ("", "has no header line"),
+        ("", "log.csv:1: has no header line"),
         ("need,room_minutes\n", "has no rows"),
         ("need,room_minutes\n1,5,6,7\n", "log.csv:2: has 4 values for 2 columns"),
         ("need,room_minutes\n2031-01-06T07:10Z,5\n", "without a zone"),

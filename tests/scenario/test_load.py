@@ -163,6 +163,31 @@ def test_faults_come_in_the_order_of_the_lines():
     assert [fault.line for fault in error.value.faults] == [3, 17]
 
 
+@pytest.mark.parametrize("name", ["foo", "p0", "p100", "P90", "p-5"])
+def test_a_name_that_no_spread_has_is_refused_with_those_that_it_may_have(name):
+    text = changed(("p75: 97.5 h", f"p75: 97.5 h, {name}: 3 d"))
+    with pytest.raises(ScenarioError, match=f"isolation.{name} is not known here.") as error:
+        scenario_from_text(text)
+    assert "Known here: shape, mean, cv, median, p1 to p99" in str(error.value)
+
+
+def test_of_very_many_faults_the_number_left_out_is_told_before_them():
+    """900 power cuts with two faults each; the first thousand are told."""
+    cut = "- {what: power cut, at: 1, lasts: 2}\n"
+    with pytest.raises(ScenarioError) as error:
+        scenario_from_text(f"{changed()}disruptions:\n{cut * 900}", name="many")
+    first = "many.yaml: has 800 more faults.\n  Put these right first.\n"
+    assert str(error.value).startswith(first)
+    assert str(error.value).count("499 more like this") == 2
+
+
+def test_a_text_with_very_many_broken_lines_is_told_not_to_be_read_to_its_end():
+    with pytest.raises(ScenarioError) as error:
+        scenario_from_text(changed() + "a: ]\n" * 400, name="many")
+    first = "many.yaml: is not read to its end.\n  Put these faults right first.\nmany.yaml:18: "
+    assert str(error.value).startswith(first)
+
+
 def test_the_same_fault_is_found_wherever_a_quantity_stands():
     """The path in the message leads through lists, names and alternatives."""
     text = changed(

@@ -32,6 +32,8 @@ class Caught:
         with pytest.MonkeyPatch.context() as patched:
             patched.setattr(ResultFolder, "write_figure", keep)
             fill(ResultFolder(place, place), result)
+        for name, figure in self.figures.items():
+            assert all(axes.has_data() for axes in figure.axes), f"{name} has an empty panel"
 
     def axes(self, name: str) -> Axes:
         """Return the only axes of a figure."""
