@@ -290,14 +290,15 @@ def round_times(
     if cleaning.by != "central":
         return [], []
     absences = [event for event in changes if isinstance(event, CleanersAbsent)]
-    clock_s, days = _day_offsets(start, closing_s + cleaning.turnaround + 2 * DAY_S)
+    # far enough behind the end of the play that what comes back then does not come back in it
+    never_s = closing_s + cleaning.turnaround + 2 * DAY_S
+    clock_s, days = _day_offsets(start, never_s)
     times = sorted(day * DAY_S + at_s - clock_s for day in days for at_s in set(cleaning.rounds))
     times = [
         at_s
         for at_s in times
         if at_s >= 0 and not any(event.at <= at_s < event.at + event.lasts for event in absences)
     ]
-    never_s = times[-1] + DAY_S if times else 0
     places = (bisect_left(times, at_s + cleaning.turnaround) for at_s in times)
     returns = [times[place] if place < len(times) else never_s for place in places]
     return times, returns
