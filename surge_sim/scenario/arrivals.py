@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field, SkipValidation
+from pydantic import AfterValidator, ConfigDict, Field, SkipValidation, model_validator
 from pydantic.json_schema import SkipJsonSchema
 
 from surge_sim.scenario.entry_log import LoggedEntries
+from surge_sim.scenario.limits import MOST_REPRODUCTION, SHORTEST_STAGE_S
 from surge_sim.scenario.quantities import (
     Count,
     Duration,
     Factor,
+    FieldError,
     Number,
     PerDay,
     Section,
@@ -20,7 +22,25 @@ from surge_sim.scenario.quantities import (
     YesNo,
 )
 
-Weights24 = Annotated[tuple[Number, ...], Field(min_length=24, max_length=24)]
+
+def _some_weight(weights: tuple[float, ...]) -> tuple[float, ...]:
+    """Weights of hours or days: none negative, some above 0."""
+    if min(weights) < 0 or sum(weights) <= 0:
+        right = "Weights are compared with each other: 0 for never, 2 for twice as often as 1."
+        raise FieldError("has a weight below 0, or no weight above 0", right)
+    return weights
+
+
+def _no_or_an_hour(seconds: int) -> int:
+    if 0 < seconds < SHORTEST_STAGE_S:
+        right = "Write 1 h or more, for example `latent: 4 d`; 0 d: there is no such time."
+        raise FieldError("is shorter than an hour", right)
+    return seconds
+
+
+Weights24 = Annotated[
+    tuple[Number, ...], Field(min_length=24, max_length=24), AfterValidator(_some_weight)
+]
 
 
 class Wave(Section):
@@ -28,16 +48,16 @@ class Wave(Section):
 
     extra_at_peak: PerDay
     peak: Duration
-    width: Duration
+    width: Duration = Field(gt=0)
 
 
 class Epidemic(Section):
     """Admissions from a susceptible-exposed-infectious-removed (SEIR) curve."""
 
     population: Count = Field(gt=0)
-    reproduction_number: Number = Field(gt=0)
-    latent: Duration
-    infectious: Duration
+    reproduction_number: Number = Field(gt=0, le=MOST_REPRODUCTION)
+    latent: Annotated[Duration, AfterValidator(_no_or_an_hour)]
+    infectious: Duration = Field(ge=SHORTEST_STAGE_S)
     admitted: Share
     first_cases: Count = 1
     immune: Share = 0.0
@@ -76,6 +96,11 @@ class DayWeights(Section):
     friday: Number = 1.0
     saturday: Number = 1.0
     sunday: Number = 1.0
+
+    @model_validator(mode="after")
+    def _some_day(self) -> DayWeights:
+        _some_weight(tuple(getattr(self, day) for day in type(self).model_fields))
+        return self
 
 
 class Arrivals(Section):

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from surge_sim.scenario.arrivals import Weights24
 from surge_sim.scenario.quantities import (
@@ -13,6 +13,7 @@ from surge_sim.scenario.quantities import (
     Count,
     Duration,
     Factor,
+    FieldError,
     Number,
     PerDay,
     PerHour,
@@ -21,6 +22,7 @@ from surge_sim.scenario.quantities import (
     Things,
 )
 from surge_sim.scenario.spread import Times
+from surge_sim.units import DAY_S
 
 
 class TerminalClean(Section):
@@ -41,7 +43,7 @@ class Rooms(Section):
     when_full: Literal["board", "divert"] = "board"
     air_changes: PerHour = Field(gt=0)
     """Air changes per hour."""
-    clearance: Share = 0.99
+    clearance: Share = Field(default=0.99, lt=1)
     """Share of airborne matter that is gone when the room is opened again; 99 %: a choice, one of
     the two shares of CDC/HICPAC, Guidelines for Environmental Infection Control in Health-Care
     Facilities, 2003, Appendix B, Table B.1 (the other is 99.9 %)."""
@@ -68,6 +70,13 @@ class PatientClass(Section):
     urgent: UrgentEvents | None = None
 
 
+def _in_order(shifts: tuple[int, ...]) -> tuple[int, ...]:
+    if not shifts or list(shifts) != sorted(set(shifts)) or shifts[-1] >= DAY_S:
+        right = "Write their starts in order through the day, for example `shifts: [07:00, 19:00]`."
+        raise FieldError("are not in order", right)
+    return shifts
+
+
 class Role(Section):
     """One role of staff: length of visit, hours, who wears a kit, who the wearer is."""
 
@@ -77,7 +86,7 @@ class Role(Section):
     hours_of_day: Weights24 | None = None
     patients_per_wearer: Count | None = Field(default=None, ge=1)
     """One named wearer looks after this many patients in a shift; missing: no named wearers."""
-    shifts: tuple[ClockTime, ...] = (25_200, 68_400)
+    shifts: Annotated[tuple[ClockTime, ...], AfterValidator(_in_order)] = (25_200, 68_400)
     """Starts of the shifts, in order through the day; 07:00 and 19:00: invented."""
     don: Times | None = None
     doff: Times | None = None

@@ -93,36 +93,10 @@ def _upkeep(settings: Settings) -> Iterator[Found]:
                 "is there without `faults.blower_run_between_faults`",
                 "Say how long blowers run between faults, or leave the repair time out.",
             )
-    if settings.filters is not None:
-        hours = settings.filters.working_hours
-        if hours.start >= hours.end:
-            yield Found(
-                ("filters", "working_hours"),
-                "end before they start",
-                "Write for example `{start: 08:00, end: 16:00}`.",
-            )
 
 
 def _batteries(settings: Settings) -> Iterator[Found]:
     fleet = settings.batteries
-    for name in ("knee_charge", "knee_time"):
-        with known:
-            if not 0 < getattr(fleet, name) < 1:
-                yield Found(
-                    ("batteries", name),
-                    f"is {units.share_text(getattr(fleet, name))}",
-                    "It must be above 0 % and below 100 %; for a straight charge curve write the "
-                    "same share in `batteries.knee_charge` and `batteries.knee_time`.",
-                )
-    with known:
-        for number, health in enumerate(fleet.health):
-            with known:
-                if health <= 0:
-                    yield Found(
-                        ("batteries", "health", number),
-                        "is 0 %",
-                        "A battery without capacity is no battery: leave it out of the stock.",
-                    )
     if fleet.age is None:
         return
     with known:

@@ -13,10 +13,9 @@ from pydantic.fields import FieldInfo
 
 from surge_sim import units
 from surge_sim.errors import LONGEST_ECHO, Fault, echo
-from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
+from surge_sim.scenario.quantities import UNKNOWN, FieldError, NotUnderstoodError
 from surge_sim.scenario.ranges import is_decided
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.spread import SpreadError
 from surge_sim.scenario.tree import Path, Tree, value_at
 
 _LIMITS = {
@@ -191,7 +190,7 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any]) -> list[
 def _told(one: dict[str, Any], path: Path, tree: Tree, root: Any) -> list[Fault]:
     """Say what one error means at its place in the file."""
     cause = (one.get("ctx") or {}).get("error")
-    if isinstance(cause, SpreadError):
+    if isinstance(cause, FieldError):
         path = (*path, cause.key) if cause.key else path
         value = value_at(root, path)
         right = cause.right + _hint(path, value)
@@ -224,6 +223,16 @@ def _hint(path: Path, value: Any) -> str:
     return ""
 
 
+def _bound(bound: float, value: Any) -> str:
+    """Write a bound in the unit of what is beyond it."""
+    if bound == 0:
+        return "0"
+    if isinstance(value, str):
+        value = units.parse_quantity(value)
+    kind = value.kind if isinstance(value, units.Quantity) else "number"
+    return f"{bound:,.0f}" if kind == "number" and bound >= 1 else _WRITERS[kind](bound)
+
+
 def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, str, str]:
     """Say what was found, what would be right, and what is alike for many such faults."""
     kind, context = one["type"], one.get("ctx") or {}
@@ -247,9 +256,8 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
         return "is not known", right, ""
     if kind in _LIMITS:
         name, word = _LIMITS[kind]
-        bound = float(context[name])
-        written = f"{bound:,.0f}" if bound.is_integer() else units.number_text(bound)
-        return shown(value), f"It must be {word} {written}.", ""
+        example = f"\n  Write for example `{key}: {_EXAMPLES[key]}`." if key in _EXAMPLES else ""
+        return shown(value), f"It must be {word} {_bound(context[name], value)}.{example}", ""
     if kind == "literal_error":
         return shown(value), nearest(str(value), _LISTED.findall(context["expected"])), ""
     if kind in ("union_tag_invalid", "union_tag_not_found"):

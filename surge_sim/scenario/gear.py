@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from surge_sim import units
 from surge_sim.scenario.quantities import (
     ClockTime,
     Count,
     Duration,
+    FieldError,
     Flow,
     Parts,
     Percent,
@@ -66,6 +67,13 @@ class WorkingHours(Section):
     weekend: YesNo = False
     """Whether somebody is there on Saturdays and Sundays; no: invented."""
 
+    @model_validator(mode="after")
+    def _in_order(self) -> WorkingHours:
+        if self.start >= self.end:
+            right = "Write for example `{start: 08:00, end: 16:00}`."
+            raise FieldError("end before they start", right)
+        return self
+
 
 class Filters(Section):
     """Filter lives in run-hours, drawn when a filter is fitted."""
@@ -111,16 +119,19 @@ class Batteries(Section):
     """Run time at each level stands with the level; this is the rest."""
 
     charge_time: Duration = Field(ge=0)
-    knee_charge: Share = 0.8
+    knee_charge: Share = Field(default=0.8, gt=0, lt=1)
     """Charging is straight up to this share of the charge, and slower above it; 80 %: common
     practice, no source."""
-    knee_time: Share = 0.6
-    """Share of the charge time in which the knee is reached; 60 %: invented."""
+    knee_time: Share = Field(default=0.6, gt=0, lt=1)
+    """Share of the charge time in which the knee is reached; 60 %: invented. The same share as
+    `knee_charge`: a straight charge curve."""
     least_run: Duration = Field(gt=0)
     """Least run time left with which a battery is handed out."""
     alarm_reserve: Duration = 0
     """Run time left at which the alarm sounds; 0: when the battery is empty."""
-    health: Annotated[tuple[Share, ...], one_or_more(Share), Field(min_length=1)] = (1.0,)
+    health: Annotated[
+        tuple[Annotated[Share, Field(gt=0)], ...], one_or_more(Share), Field(min_length=1)
+    ] = (1.0,)
     """Usable share of rated capacity: one for all, or a list repeated over the fleet."""
     age: AgeFade | None = None
 

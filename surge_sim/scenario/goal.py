@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from surge_sim.scenario.quantities import Count, Decided, Duration, Money, Number, Share, Things
+from surge_sim.scenario.quantities import (
+    Count,
+    Decided,
+    Duration,
+    Label,
+    Money,
+    Number,
+    Share,
+    Things,
+)
 
 
 class StockInHand(Decided):
@@ -18,7 +27,7 @@ class StockInHand(Decided):
 class Prices(Decided):
     """What one more costs; plain numbers in one currency."""
 
-    currency: str = "units of money"
+    currency: Label = "units of money"
     kit: Money = Field(default=1.0, ge=0)
     """1: invented."""
     battery: Money = Field(default=0.2, ge=0)
@@ -51,15 +60,16 @@ class UrgentTarget(Decided):
     """The same promise for urgent entries."""
 
     wait: Duration
-    share_of_entries: Share
+    share_of_entries: Share = Field(gt=0)
 
 
 class Target(Decided):
     """In `share_of_surges` of the surges, `share_of_entries` of the entries wait `wait` or less."""
 
     wait: Duration
-    share_of_entries: Share
-    share_of_surges: Share
+    share_of_entries: Share = Field(gt=0)
+    share_of_surges: Share = Field(gt=0, lt=1)
+    """Below 100 %: no number of simulated surges can show that."""
     urgent: UrgentTarget | None = None
     most_alarms_per_1000: Number | None = Field(default=None, ge=0)
     """At most this many alarms per 1,000 entries in a surge."""

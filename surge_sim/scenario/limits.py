@@ -26,6 +26,8 @@ MOST_LIVES = 8_000_000
 MOST_LISTED = 1_000
 #: characters of a name: of a class, a role, a wearer, a currency
 MOST_NAME = 100
+#: characters of the title
+MOST_TITLE = 200
 #: classes of patients, and roles
 MOST_CLASSES = 100
 #: characters of a scenario file; bytes of another file that it names

@@ -8,6 +8,7 @@ from functools import partial
 from typing import Annotated, Any
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -21,11 +22,23 @@ from pydantic import (
 )
 
 from surge_sim import units
-from surge_sim.scenario.limits import MOST_OF_ANYTHING, MOST_PARTS
+from surge_sim.scenario.limits import MOST_NAME, MOST_OF_ANYTHING, MOST_PARTS, MOST_TITLE
 
 
 class NotUnderstoodError(ValueError):
     """What was looked at is already told as a fault."""
+
+
+class FieldError(ValueError):
+    """What is wrong with one field.
+
+    ``found`` is '' where the value itself says it; ``key`` is a key within the field, if it is
+    meant.
+    """
+
+    def __init__(self, found: str, right: str, key: str = "") -> None:
+        super().__init__(found)
+        self.found, self.right, self.key = found, right, key
 
 
 class _Unknown:
@@ -162,3 +175,24 @@ Parts = Annotated[int, *quantity("count", partial(units.parse_count, most=MOST_P
 Number = Annotated[float, *quantity("number", units.parse_number, units.number_text)]
 #: Amount of money in the scenario's currency.
 Money = Annotated[float, *quantity("money", units.parse_money, units.number_text)]
+
+
+def _one_line(most: int, text: str) -> str:
+    if not text.strip() or "\n" in text.strip() or len(text) > most:
+        found = f"is no text of one line with {most} characters at most"
+        raise FieldError(found, "Shorten it; longer text may stand in `note`.")
+    return text
+
+
+def _no_range_word(name: str) -> str:
+    """A name that would be taken for the end of a range."""
+    if name in ("low", "likely", "high"):
+        raise FieldError("is a word for the end of a range", "Choose another name.")
+    return name
+
+
+#: Text on one line.
+Title = Annotated[str, AfterValidator(partial(_one_line, MOST_TITLE))]
+Label = Annotated[str, AfterValidator(partial(_one_line, MOST_NAME))]
+#: Name of a class or role.
+Name = Annotated[Label, AfterValidator(_no_range_word)]

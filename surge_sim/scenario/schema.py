@@ -9,13 +9,13 @@ from surge_sim.scenario.care import CarePolicy, PatientClass, Role, Rooms
 from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.gear import Batteries, Charging, Cleaning, Faults, Filters, Kit, Supplies
 from surge_sim.scenario.goal import Prices, SearchLimits, StockInHand, Target
-from surge_sim.scenario.quantities import DECIDED, Duration, Moment, Section
+from surge_sim.scenario.quantities import DECIDED, Duration, Moment, Name, Section, Title
 
 
 class Settings(Section):
     """One scenario, every range already settled (to central values, or drawn for one surge)."""
 
-    title: str
+    title: Title
     question: str = ""
     note: str = ""
     start: Moment
@@ -25,8 +25,8 @@ class Settings(Section):
     arrivals: Arrivals | None = None
     entries: EntryLog | None = None
     rooms: Rooms | None = None
-    classes: dict[str, PatientClass] = Field(default_factory=dict)
-    roles: dict[str, Role] = Field(default_factory=dict)
+    classes: dict[Name, PatientClass] = Field(default_factory=dict)
+    roles: dict[Name, Role] = Field(default_factory=dict)
     policy: CarePolicy = CarePolicy()
     kit: Kit
     filters: Filters | None = None

@@ -18,7 +18,7 @@ from pydantic import (
 )
 
 from surge_sim import units
-from surge_sim.scenario.quantities import Duration, Percent
+from surge_sim.scenario.quantities import Duration, FieldError, Percent
 
 Shape = Literal["fixed", "lognormal", "gamma", "weibull", "exponential", "empirical"]
 _QUANTILE_KEY = re.compile(r"p(\d{1,2}(?:\.\d+)?)")
@@ -29,17 +29,6 @@ _WAYS = (
 _EXAMPLE = "Write for example `median: 10 min, p90: 25 min`."
 #: widest spread: a log-standard-deviation beyond this has no use for times at a bedside
 _WIDEST_SIGMA = 3.0
-
-
-class SpreadError(ValueError):
-    """What is wrong with one spread of times.
-
-    ``key`` is the key within it ('' for the whole); ``found`` is '' where the value itself says it.
-    """
-
-    def __init__(self, found: str, right: str, key: str = "") -> None:
-        super().__init__(found)
-        self.found, self.right, self.key = found, right, key
 
 
 class Quantile(NamedTuple):
@@ -55,7 +44,7 @@ def _share_of_key(key: str) -> float:
     share = 0.5 if key == "median" else float(named[1]) / 100 if named else 0.0
     if not 0 < share < 1:
         right = f"Known here: shape, mean, cv, median, p1 to p99, values, file.\n  {_WAYS}"
-        raise SpreadError("is not known here", right)
+        raise FieldError("is not known here", right)
     return share
 
 
@@ -99,14 +88,14 @@ class TimeSpread(BaseModel):
             try:
                 return {"shape": "fixed", "mean": units.parse_duration(raw)}
             except units.QuantityError as error:
-                raise SpreadError("", f"{error.must}\n  {_WAYS}") from None
+                raise FieldError("", f"{error.must}\n  {_WAYS}") from None
         there = {key: value for key, value in raw.items() if value is not None}
         if isinstance(there.get("quantiles"), tuple):
             return raw
         fields = {key: there.pop(key) for key in ("shape", "mean", "cv", "values") if key in there}
         if "shape" not in fields:
             if "values" not in fields:
-                raise SpreadError("has no `shape`", _WAYS)
+                raise FieldError("has no `shape`", _WAYS)
             fields["shape"] = "empirical"
         return {**fields, "quantiles": there} if there else fields
 
@@ -117,21 +106,21 @@ class TimeSpread(BaseModel):
         by_mean, by_values = given & {"mean", "cv"}, "values" in given
         if bool(by_mean) + bool(self.quantiles) + by_values > 1:
             right = "Give either mean and cv, or two quantiles, or values, and leave out the rest."
-            raise SpreadError("gives the spread in more than one way", f"{right}\n  {_WAYS}")
+            raise FieldError("gives the spread in more than one way", f"{right}\n  {_WAYS}")
         if by_values and self.shape != "empirical":
             right = "A list of values has the shape `empirical`.\n  Leave `shape` out."
-            raise SpreadError("", right, "shape")
+            raise FieldError("", right, "shape")
         if self.shape == "empirical":
             if not self.values:
                 right = "Write them: `values: [3 min, 5 min]`, or `file: stays.csv`."
-                raise SpreadError("has no values", right)
+                raise FieldError("has no values", right)
         elif self.shape in ("fixed", "exponential"):
             if by_mean != {"mean"}:
                 right = (
                     "Give the mean and nothing else."
                     f"\n  Write for example `{{shape: {self.shape}, mean: 12 min}}`."
                 )
-                raise SpreadError(f"is {self.shape}, but not by its mean", right)
+                raise FieldError(f"is {self.shape}, but not by its mean", right)
             if self.shape == "exponential":
                 self._check_mean()
         elif by_mean:
@@ -143,33 +132,33 @@ class TimeSpread(BaseModel):
     def _check_mean(self) -> None:
         if self.mean is not None and self.mean <= 0:
             right = "The mean must be above 0.\n  Write for example `mean: 12 min`."
-            raise SpreadError("", right, "mean")
+            raise FieldError("", right, "mean")
 
     def _check_mean_and_cv(self) -> None:
         if self.mean is None or self.cv is None:
             right = "Give the mean and the coefficient of variation (cv), or two quantiles."
             only = "cv" if self.mean is None else "mean"
-            raise SpreadError(f"has {only} only", f"{right}\n  {_WAYS}")
+            raise FieldError(f"has {only} only", f"{right}\n  {_WAYS}")
         self._check_mean()
         if not 0 < self.cv <= 10:
             right = (
                 "The coefficient of variation must be above 0 % and 1000 % at most.\n"
                 "  Write for example `cv: 60 %`, or a fixed time."
             )
-            raise SpreadError("", right, "cv")
+            raise FieldError("", right, "cv")
 
     def _check_quantiles(self) -> None:
         if len(self.quantiles) != 2:
             count = {0: "gives no numbers", 1: "has one quantile only"}
             found = count.get(len(self.quantiles), "has more than two quantiles")
-            raise SpreadError(found, f"Give two quantiles, or mean and cv.\n  {_WAYS}")
+            raise FieldError(found, f"Give two quantiles, or mean and cv.\n  {_WAYS}")
         low, high = sorted(self.quantiles)
         # only 'higher p, longer time' is a distribution, so a p90 below the median is none
         if not 0 < low.time_s < high.time_s or low.p == high.p:
             short, long = (
                 f"{quantile_key(one.p)} of {units.duration_text(one.time_s)}" for one in (low, high)
             )
-            raise SpreadError(
+            raise FieldError(
                 f"has a {long}, not above its {short}" if low.time_s else f"has a {short}",
                 "Quantiles must be above 0, and the higher one longer than the lower one.\n"
                 f"  {_EXAMPLE}",
@@ -178,7 +167,7 @@ class TimeSpread(BaseModel):
         steps = normal.inv_cdf(high.p) - normal.inv_cdf(low.p)
         if math.log(high.time_s / low.time_s) / steps > _WIDEST_SIGMA:
             right = f"No spread of times is that wide; check both.\n  {_EXAMPLE}"
-            raise SpreadError("has quantiles too far apart", right)
+            raise FieldError("has quantiles too far apart", right)
 
 
 def most_of(spread: TimeSpread) -> float | None:

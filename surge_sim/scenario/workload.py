@@ -20,9 +20,7 @@ from surge_sim.scenario.limits import (
     MOST_LISTED,
     MOST_OF_ANYTHING,
     MOST_PATIENTS,
-    MOST_REPRODUCTION,
     MOST_REQUESTS,
-    SHORTEST_STAGE_S,
 )
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
@@ -102,26 +100,6 @@ def _counts(settings: Settings) -> Iterator[Found]:
                     f"Use {most:,} in all at most.",
                 )
                 break
-
-
-def _epidemic(settings: Settings) -> Iterator[Found]:
-    """Judge an epidemic by the steps that its equations take."""
-    epidemic = None if settings.arrivals is None else settings.arrivals.epidemic
-    if epidemic is None:
-        return
-    for name, seconds in (("latent", epidemic.latent), ("infectious", epidemic.infectious)):
-        if 0 < seconds < SHORTEST_STAGE_S:
-            yield Found(
-                ("arrivals", "epidemic", name),
-                "is shorter than an hour",
-                f"Write 1 h or more, for example `{name}: 4 d`.",
-            )
-    if epidemic.reproduction_number > MOST_REPRODUCTION:
-        yield Found(
-            ("arrivals", "epidemic", "reproduction_number"),
-            f"is {epidemic.reproduction_number:g}",
-            f"Write {MOST_REPRODUCTION} at most, for example `reproduction_number: 2`.",
-        )
 
 
 def expected_patients(settings: Settings) -> dict[Path, float]:
@@ -248,4 +226,4 @@ def _uses(settings: Settings) -> float:
 
 
 #: what is judged of a scenario; one that meets a field that is wrong in itself ends there
-SIZE_CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (_counts, _epidemic, _size)
+SIZE_CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (_counts, _size)

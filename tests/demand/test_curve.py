@@ -69,10 +69,6 @@ def test_day_weights_follow_the_calendar_and_keep_the_sum_of_the_week():
     assert_allclose(by_day(sunday)[:8], [0] + [49 / 6] * 6 + [0])
 
 
-def test_weights_of_zero_bring_nobody():
-    assert curve(baseline="7 per day", hours_of_day=[0] * 24).expected.sum() == 0
-
-
 def test_daily_counts_are_shared_and_weighted_and_end_with_the_list():
     counts = {"file": "x.csv", "counts": (10, 0, 20), "share": "150 %"}
     one = curve(daily_counts=counts, days_of_week={"monday": 2, "wednesday": 0})

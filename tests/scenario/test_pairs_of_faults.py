@@ -136,7 +136,7 @@ WRONGS = [
     Wrong("run times", "", "run_time: 6 h", "run_time: 9 h", "levels[2].run_time is longer"),
     Wrong("alarm", "", "alarm_reserve: 10", "alarm_reserve: 45", "batteries.least_run is"),
     Wrong("no wipe", "", "  wipe: 4 min\n", "", "cleaning.wipe is missing"),
-    Wrong("all surges", "", "share_of_surges: 90", "share_of_surges: 100", "is 100 %"),
+    Wrong("all surges", "", "share_of_surges: 90", "share_of_surges: 100", "is '100 %'"),
     # other files
     Wrong("no file", "", "file: counts.csv", "file: count.csv", "which cannot be read"),
     Wrong("no column", "", "column: los", "column: days", "has no column 'days'"),
