@@ -9,6 +9,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.equipment.kits import Missing as Missing
+from surge_sim.equipment.places import Use as Use
+from surge_sim.equipment.wear import Alarm as Alarm
+
 IntArray = NDArray[np.int64]
 
 
@@ -22,48 +26,12 @@ class Outcome(IntEnum):
     LEFT_WAITING = 3
 
 
-class Alarm(IntEnum):
-    """Why the wearer left early."""
-
-    NONE = 0
-    BATTERY = 1
-    FLOW = 2
-    FAULT = 3
-
-
 #: why a wearer left early, in words
 ALARM_WORDS = {
     Alarm.BATTERY: "battery nearly spent",
     Alarm.FLOW: "flow too low",
     Alarm.FAULT: "blower fault",
 }
-
-
-class Missing(IntEnum):
-    """What the shelf lacks for the first in line: bits of a mask."""
-
-    BLOWER = 1
-    HOOD = 2
-    TUBE = 4
-    BATTERY = 8
-
-
-class Use(IntEnum):
-    """States whose occupancy over time is recorded."""
-
-    KITS_IN_USE = 0
-    KITS_WAITING_FOR_WIPE = 1
-    KITS_IN_WIPE_DOWN = 2
-    KITS_DRYING = 3
-    KITS_READY = 4
-    KITS_OUT = 5
-    KITS_AWAY = 6
-    BATTERIES_IN_USE = 7
-    BATTERIES_WAITING_FOR_BAY = 8
-    BATTERIES_IN_BAY = 9
-    BATTERIES_ON_SHELF = 10
-    BATTERIES_AWAY = 11
-    ENTRIES_WAITING = 12
 
 
 class Count(IntEnum):
@@ -153,6 +121,8 @@ class RunLog:
     use_peak: IntArray
     #: see Count, shape (counts,)
     counts: IntArray
+    #: all that happened, if it was asked for, shape (events, events.WIDTH)
+    events: IntArray | None = None
     #: set when the play was given up because the late entries passed the limit
     given_up: bool = False
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Literal
 
 from surge_sim.demand.trace import Demand
@@ -10,7 +9,6 @@ from surge_sim.engine.draws import Exhausted, NoEnd, first_sizes, refuse_slow, t
 from surge_sim.engine.endless import without_end
 from surge_sim.engine.log import RunLog, Score
 from surge_sim.engine.reference.play import play_reference
-from surge_sim.engine.reference.ward import Listener
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.start import Start
 from surge_sim.equipment.stock import Stock
@@ -30,8 +28,7 @@ def _play(
     engine: Engine,
     record: bool,
     late_limit: int | None,
-    listener: Listener | None = None,
-    begin: Callable[[], object] | None = None,
+    events: bool = False,
 ) -> tuple[RunLog | None, Score]:
     """Play, again with more draws as long as they did not suffice."""
     if engine == "reference":
@@ -39,17 +36,15 @@ def _play(
     numbers = numbers_of(unit.rules, stock, start, timeline, demand)
     sizes = first_sizes(demand, numbers.counts.kits)
     while True:
-        if begin is not None:
-            begin()
         work = sizes.arrays(unit)
         try:
             if engine == "reference":
                 return play_reference(
-                    demand, numbers, work, sizes.new_needs, late_limit, record, listener
+                    demand, numbers, work, sizes.new_needs, late_limit, record, events
                 )
             from surge_sim.engine.compiled.play import play_compiled
 
-            return play_compiled(demand, numbers, work, sizes.new_needs, late_limit, record)
+            return play_compiled(demand, numbers, work, sizes.new_needs, late_limit, record, events)
         except Exhausted:
             larger = sizes.grown()
             if larger == sizes:
@@ -66,6 +61,7 @@ def play(
     start: Start = ALL_READY,
     timeline: Timeline = NOTHING_CHANGES,
     engine: Engine = "compiled",
+    events: bool = False,
 ) -> RunLog:
     """Play one surge and keep the whole log.
 
@@ -83,12 +79,14 @@ def play(
         What changes at which second.
     engine : {"compiled", "reference"}
         Both give the same log to the last bit.
+    events : bool
+        Keep all that happens, too; see :mod:`surge_sim.engine.events`.
 
     Returns
     -------
     RunLog
     """
-    log, _ = _play(demand, unit, stock, start, timeline, engine, record=True, late_limit=None)
+    log, _ = _play(demand, unit, stock, start, timeline, engine, True, None, events)
     assert log is not None
     return log
 
@@ -118,22 +116,3 @@ def score(
         target's wait), alarms, stock-outs.
     """
     return _play(demand, unit, stock, start, timeline, engine, False, late_limit)[1]
-
-
-def narrate(
-    demand: Demand,
-    unit: Unit,
-    stock: Stock,
-    start: Start,
-    timeline: Timeline,
-    listener: Listener,
-    begin: Callable[[], object] | None = None,
-) -> RunLog:
-    """Play one surge in the reference engine and tell `listener` everything that happens.
-
-    `begin` is called before the play, and again when it begins anew because its draws did not
-    suffice: what was told until then is void.
-    """
-    log, _ = _play(demand, unit, stock, start, timeline, "reference", True, None, listener, begin)
-    assert log is not None
-    return log

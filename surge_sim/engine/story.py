@@ -1,45 +1,32 @@
-"""The story of one entry, kit or battery over a surge, told by the reference engine."""
+"""What happened to one entry, kit or battery over a surge."""
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import numpy as np
 
 from surge_sim.demand.trace import Demand
 from surge_sim.engine.log import RunLog
-from surge_sim.engine.play import narrate
+from surge_sim.engine.play import play
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.schema import Settings
 
 Sort = Literal["entry", "kit", "battery"]
 
 
-class Sentence(NamedTuple):
-    """Something that happened at a second of the surge."""
-
-    at_s: int
-    said: str
-    #: told of the whole unit, not of the thing itself
-    of_unit: bool = False
-
-
 @dataclass(frozen=True)
 class Story:
-    """What happened to one thing over one surge."""
+    """One surge as the reference engine played it, and the thing that is asked about."""
 
     sort: Sort
     #: from 0
     number: int
-    #: in order of time, disruptions of the unit among them
-    sentences: tuple[Sentence, ...]
     settings: Settings
     case: Case
+    #: with its events
     log: RunLog
     #: the thing was not asked for by number: it is the entry that waited longest
     waited_longest: bool = False
@@ -66,7 +53,7 @@ def how_many(sort: Sort, case: Case) -> int:
 def tell_story(
     settings: Settings, case: Case, sort: Sort = "entry", number: int | None = None
 ) -> Story:
-    """Play one surge in the reference engine and keep what it tells of one thing.
+    """Play one surge in the reference engine and keep all that happens.
 
     Parameters
     ----------
@@ -83,22 +70,9 @@ def tell_story(
     -------
     Story
     """
-    told: defaultdict[int, list[Sentence]] = defaultdict(list)
-
-    def listen(at_s: int, what: str, which: int, said: str) -> None:
-        if what == sort and number in (None, which):
-            told[which].append(Sentence(at_s, said))
-
-    log = narrate(*case, listener=listen, begin=told.clear)
+    log = play(*case, engine="reference", events=True)
     which = longest_waiting(log, case.demand.entries) if number is None else number
-    own = told[which]
-    # nothing of the unit before or after an entry's own story
-    first_s, last_s = 0, case.demand.closing_s
-    if sort == "entry" and own:
-        first_s, last_s = own[0].at_s, own[-1].at_s
-    unit = [one for one in unit_sentences(case.timeline.changes) if first_s <= one.at_s <= last_s]
-    sentences = sorted([*unit, *own], key=lambda one: one.at_s)
-    return Story(sort, which, tuple(sentences), settings, case, log, number is None)
+    return Story(sort, which, settings, case, log, number is None)
 
 
 def longest_waiting(log: RunLog, entries: int) -> int:
@@ -106,27 +80,3 @@ def longest_waiting(log: RunLog, entries: int) -> int:
     waited_s = np.zeros(max(entries, 1), dtype=np.int64)
     np.add.at(waited_s, log.entry, log.wait_s)
     return int(np.argmax(waited_s))
-
-
-def unit_sentences(changes: Sequence[Disruption]) -> list[Sentence]:
-    """Tell when each change begins and ends."""
-    found = []
-    for event in changes:
-        name = _named(event)
-        found.append(Sentence(event.at, f"{name} begins", True))
-        found.append(Sentence(event.at + event.lasts, f"{name} is over", True))
-    return found
-
-
-def _named(event: Disruption) -> str:
-    return {
-        "power cut": "a power cut",
-        "charger failure": "a failure of chargers",
-        "cleaners absent": "absence of cleaners",
-        "extra cleaners": "the time of extra cleaners",
-        "kits withdrawn": "the withdrawal of kits",
-        "kits borrowed": "the loan of kits",
-        "delivery missed": "a time without deliveries",
-        "extra patients": "a time of extra patients",
-        "bad filters": "a run of bad filters",
-    }[event.what]

@@ -60,11 +60,6 @@ KINDS = 4
 FIRST_CAUSE = (Cause.KIT_IN_USE + 0, Cause.HOOD_ON_ORDER + 0, Cause.TUBE_ON_ORDER + 0,
                Cause.BATTERY_IN_USE + 0, CAUSES)  # fmt: skip
 
-# what batteries outside kits may be, as plain numbers for compiled code
-_WAITING_FOR_BAY, _CHARGING = int(Cause.BATTERY_WAITING_FOR_BAY), int(Cause.BATTERY_CHARGING)
-_WITHOUT_POWER, _NOT_FULL = int(Cause.BATTERY_WITHOUT_POWER), int(Cause.BATTERY_NOT_FULL)
-_TOO_WEAK, _RESERVED = int(Cause.BATTERY_TOO_WEAK), int(Cause.BATTERY_RESERVED)
-
 
 @rule
 def battery_cause(
@@ -76,14 +71,14 @@ def battery_cause(
     allows that, ``queues`` whether it waits for a bay.
     """
     if capacity < least:
-        return _TOO_WEAK
+        return Cause.BATTERY_TOO_WEAK
     if may_be_taken and charge >= least:
-        return _RESERVED
+        return Cause.BATTERY_RESERVED
     if queues:
-        return _WAITING_FOR_BAY
+        return Cause.BATTERY_WAITING_FOR_BAY
     if not powered:
-        return _WITHOUT_POWER
-    return _NOT_FULL if charge >= least else _CHARGING
+        return Cause.BATTERY_WITHOUT_POWER
+    return Cause.BATTERY_NOT_FULL if charge >= least else Cause.BATTERY_CHARGING
 
 
 @rule

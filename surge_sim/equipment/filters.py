@@ -34,6 +34,12 @@ def lowest_level(
 
 
 @rule
+def level_or_highest(level: int, levels: int) -> int:
+    """Level that a blower is counted under: the highest if it will fail its check."""
+    return min(level, levels - 1)
+
+
+@rule
 def seconds_to_flow_loss(
     prefilter_run_s: int,
     prefilter_life_s: int,

@@ -34,6 +34,31 @@ class Moment(IntEnum):
     DUE = 13
 
 
+class Line(IntEnum):
+    """The lines at the shelf: urgent entries, holders of a kit who need a battery, the others."""
+
+    URGENT = 0
+    SWAPS = 1
+    ROUTINE = 2
+    NOBODY = 3
+
+
+@rule
+def served_next(urgent: bool, swaps: bool, routine: bool, stuck: int) -> int:
+    """Line whose first is served next, of those in which somebody waits; see `Line`.
+
+    ``stuck`` is the line whose first found something missing in this second, or -1. Swaps may still
+    be served then, which need a battery only; the others wait for both lines before theirs.
+    """
+    if urgent and stuck < Line.URGENT:
+        return Line.URGENT
+    if swaps and stuck < Line.SWAPS:
+        return Line.SWAPS
+    if routine and stuck < Line.ROUTINE and not urgent and not swaps:
+        return Line.ROUTINE
+    return Line.NOBODY
+
+
 #: a moment's key is ((second * KINDS) + kind) * NUMBERS + number: bits side by side, in 63 bits
 KIND_BITS, NUMBER_BITS = 4, 27
 KINDS = 2**KIND_BITS
@@ -59,24 +84,6 @@ def moment_rank(kind: int, number: int) -> int:
 
 
 @rule
-def battery_rank(charge: int, on_shelf: bool) -> int:
-    """Rank of a battery for handing out: the fullest, then the one that blocks no bay."""
-    return charge * 2 + (1 if on_shelf else 0)
-
-
-@rule
 def leaves_bay_rank(in_bay_s: int, number: int) -> int:
     """Rank of a battery that must leave when bays fail: the one that came into its bay last."""
     return in_bay_s * NUMBERS + number
-
-
-@rule
-def may_swap(usable_batteries: int, urgent_waiting: int) -> bool:
-    """Whether the first of the battery swaps may take one: the urgent entries' stay back."""
-    return usable_batteries > urgent_waiting
-
-
-@rule
-def may_take(there: int, reserved: int) -> bool:
-    """Whether an entry may take one of `there` things of which `reserved` are not for it."""
-    return there > reserved

@@ -12,6 +12,12 @@ SUPPLY_NAMES = ("hoods", "tubes", "prefilters", "main filters")
 
 
 @rule
+def in_stock(endless: int, spares: int) -> bool:
+    """Whether there is a spare part."""
+    return bool(endless or spares > 0)
+
+
+@rule
 def order_size(position: int, reorder_at: int, lot: int) -> int:
     """How many to order: whole lots until the spares (here and on order) exceed `reorder_at`.
 

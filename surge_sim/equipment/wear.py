@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+from enum import IntEnum
+
+from surge_sim.equipment.kits import Repair
 from surge_sim.equipment.rule import rule
 
-#: why the wearer left early, as in engine.log.Alarm; in the same second the highest goes first
-NO_ALARM, BATTERY_ALARM, FLOW_ALARM, FAULT_ALARM = 0, 1, 2, 3
+
+class Alarm(IntEnum):
+    """Why the wearer left early; in the same second the highest goes first."""
+
+    NONE = 0
+    BATTERY = 1
+    FLOW = 2
+    FAULT = 3
 
 
 @rule
@@ -24,12 +33,12 @@ def first_alarm(reserve_s: int, flow_s: int, fault_s: int, visit_s: int) -> int:
     """
     first_s = min(reserve_s, flow_s, fault_s)
     if first_s >= visit_s:
-        return NO_ALARM
+        return Alarm.NONE
     if fault_s == first_s:
-        return FAULT_ALARM
+        return Alarm.FAULT
     if flow_s == first_s:
-        return FLOW_ALARM
-    return BATTERY_ALARM
+        return Alarm.FLOW
+    return Alarm.BATTERY
 
 
 #: an alarm leaves a visit where it was if less than this was done of it in the room [s]
@@ -51,3 +60,39 @@ def rest_of_visit(don_s: int, room_s: int, planned_s: int, alarm_s: int) -> int:
     `planned_s` is the whole visit (donning, room time and rechecks). Rechecks are not repeated.
     """
     return min(room_s, planned_s - max(alarm_s, don_s))
+
+
+@rule
+def wear(
+    don_s: int,
+    room_s: int,
+    doff_s: int,
+    check_s: int,
+    rechecks: int,
+    reserve_s: int,
+    flow_s: int,
+    fault_s: int,
+) -> tuple[int, int, int]:
+    """Return how a visit goes: the alarm that ends it, seconds worn, room time still to do.
+
+    Parameters
+    ----------
+    don_s, room_s, doff_s : int
+        Donning, room time and doffing as planned [s].
+    check_s, rechecks : int
+        Length of a check [s], and how many are made during wear.
+    reserve_s, flow_s, fault_s : int
+        Running time until each of the alarms [s].
+    """
+    planned_s = don_s + room_s + rechecks * check_s
+    alarm = first_alarm(reserve_s, flow_s, fault_s, planned_s)
+    if alarm == Alarm.NONE:
+        return alarm, planned_s + doff_s, 0
+    alarm_s = min(reserve_s, flow_s, fault_s)
+    return alarm, alarm_s + doff_s, rest_of_visit(don_s, room_s, planned_s, alarm_s)
+
+
+@rule
+def repair_after_wear(repair: int, fault_run_s: int, fault_life_s: int) -> int:
+    """Say what a blower needs after a use: a repair once it has run to its fault."""
+    return Repair.FAULT if fault_run_s >= fault_life_s else repair

@@ -10,8 +10,10 @@ import numpy as np
 
 from surge_sim.cautions import CAUTION_LINES
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Outcome
-from surge_sim.engine.story import Sentence, Story
+from surge_sim.engine.story import Story
+from surge_sim.report.event_words import Sentence, sentences
 from surge_sim.report.time_words import date_of_day
+from surge_sim.scenario.events import Disruption
 from surge_sim.units import DAY_S, duration_text, share_text
 
 COLUMNS = 80
@@ -32,15 +34,53 @@ def story_text(story: Story, day: int | None = None, most: int | None = None) ->
     most : int, optional
         Only so many sentences, from the beginning; what is left out is said.
     """
-    shown, left_out = _shown(story.sentences, story.settings.start, day, most)
+    shown, left_out = _shown(told(story), story.settings.start, day, most)
     blocks = [
         [*_wrapped(story.settings.title), *_surge_lines(story)],
         list(_outcome_lines(story)),
-        _told(story, shown) or ["Nothing is told of it in that time."],
+        _lines(story, shown) or ["Nothing is told of it in that time."],
         _wrapped(left_out),
         list(CAUTION_LINES),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def told(story: Story) -> list[Sentence]:
+    """Tell what happened to the thing, and to the whole unit meanwhile, in order of time."""
+    assert story.log.events is not None
+    own = [
+        one
+        for one in sentences(story.log.events, story.case)
+        if (one.sort, one.number) == (story.sort, story.number)
+    ]
+    # nothing of the unit before or after an entry's own story
+    first_s, last_s = 0, story.trace.closing_s
+    if story.sort == "entry" and own:
+        first_s, last_s = own[0].at_s, own[-1].at_s
+    changes = _of_unit(story.case.timeline.changes)
+    unit = [one for one in changes if first_s <= one.at_s <= last_s]
+    return sorted([*unit, *own], key=lambda one: one.at_s)
+
+
+def _of_unit(changes: Sequence[Disruption]) -> Iterator[Sentence]:
+    """Tell when each change begins and ends."""
+    for event in changes:
+        yield Sentence(event.at, "unit", 0, f"{_named(event)} begins")
+        yield Sentence(event.at + event.lasts, "unit", 0, f"{_named(event)} is over")
+
+
+def _named(event: Disruption) -> str:
+    return {
+        "power cut": "a power cut",
+        "charger failure": "a failure of chargers",
+        "cleaners absent": "absence of cleaners",
+        "extra cleaners": "the time of extra cleaners",
+        "kits withdrawn": "the withdrawal of kits",
+        "kits borrowed": "the loan of kits",
+        "delivery missed": "a time without deliveries",
+        "extra patients": "a time of extra patients",
+        "bad filters": "a run of bad filters",
+    }[event.what]
 
 
 def _shown(
@@ -184,7 +224,7 @@ def _use_words(story: Story, mine: np.ndarray) -> str:
     return said + (", ".join(alarms) or "no alarm") + "."
 
 
-def _told(story: Story, sentences: Sequence[Sentence]) -> list[str]:
+def _lines(story: Story, sentences: Sequence[Sentence]) -> list[str]:
     """One line for each sentence; the day stands where it changes."""
     start = story.settings.start
     lines: list[str] = []
@@ -195,7 +235,7 @@ def _told(story: Story, sentences: Sequence[Sentence]) -> list[str]:
         if day != before:
             lines += ["", f"Day {day}, from {start + timedelta(days=day - 1):%A %Y-%m-%d %H:%M}"]
             before = day
-        said = f"The unit: {one.said}" if one.of_unit else one.said
+        said = f"The unit: {one.said}" if one.sort == "unit" else one.said
         lines += _wrapped(said, f"  {moment:%H:%M:%S}  ", " " * _INDENT)
     return lines[1:]
 

@@ -35,12 +35,12 @@ SHORT: dict[str, Any] = {
 def compare(trace: HandMade, stock: Stock) -> None:
     """Play both engines and compare every value of the logs and of the scores."""
     found = compare_engines(trace.case(stock))
-    assert (found.differing, found.first) == ((), None)
+    assert (found.differing, found.parting) == ((), None)
 
 
 @given(plays())
 @hypothesis_settings(**SHORT)
-def test_engines_agree_on_every_column(case: tuple[HandMade, Stock]):
+def test_engines_agree_on_every_column_and_every_event(case: tuple[HandMade, Stock]):
     compare(*case)
 
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from surge_sim.equipment.batteries import FULL, charge_after_wear, least_charge, wants_charging
+from surge_sim.equipment.batteries import (
+    FULL,
+    charge_after_wear,
+    issue_rank,
+    least_charge,
+    may_be_issued,
+    may_be_taken,
+    wants_charging,
+)
 from surge_sim.equipment.calendar import round_after, value_at, working_end
 from surge_sim.equipment.chargers import (
     charge_in_bay,
@@ -16,17 +24,34 @@ from surge_sim.equipment.chargers import (
     second_on_curve,
     seconds_to_charge,
 )
-from surge_sim.equipment.filters import fitted_life, lowest_level, seconds_to_flow_loss
-from surge_sim.equipment.order import battery_rank, may_swap, may_take
-from surge_sim.equipment.supplies import HOODS, TUBES, delivery_s, order_size
+from surge_sim.equipment.filters import (
+    fitted_life,
+    level_or_highest,
+    lowest_level,
+    seconds_to_flow_loss,
+)
+from surge_sim.equipment.kits import (
+    AfterFailedCheck,
+    Missing,
+    Repair,
+    after_failed_check,
+    begins_to_lack,
+    kept_back,
+    kept_for_shift,
+    missing_parts,
+    parts_that_follow,
+    repair_after_check,
+)
+from surge_sim.equipment.order import Line, served_next
+from surge_sim.equipment.places import Use
+from surge_sim.equipment.supplies import HOODS, TUBES, delivery_s, in_stock, order_size
 from surge_sim.equipment.wear import (
-    BATTERY_ALARM,
-    FAULT_ALARM,
-    FLOW_ALARM,
-    NO_ALARM,
+    Alarm,
     first_alarm,
     recheck_count,
+    repair_after_wear,
     rest_of_visit,
+    wear,
 )
 
 #: holds 1000 after 1000 s: 800 after 600 s, the other 200 after 400 s more
@@ -105,10 +130,10 @@ def test_a_filter_fitted_in_a_run_of_bad_ones_has_a_share_of_its_life():
 
 def test_an_alarm_counts_only_inside_the_visit_and_ties_have_an_order():
     """A visit of 100: an alarm due at its very end is none."""
-    assert first_alarm(100, 200, 300, 100) == NO_ALARM
-    assert first_alarm(99, 200, 300, 100) == BATTERY_ALARM
-    assert first_alarm(99, 99, 300, 100) == FLOW_ALARM
-    assert first_alarm(99, 99, 99, 100) == FAULT_ALARM
+    assert first_alarm(100, 200, 300, 100) == Alarm.NONE
+    assert first_alarm(99, 200, 300, 100) == Alarm.BATTERY
+    assert first_alarm(99, 99, 300, 100) == Alarm.FLOW
+    assert first_alarm(99, 99, 99, 100) == Alarm.FAULT
 
 
 def test_the_rest_of_a_visit_is_the_room_time_not_yet_done():
@@ -142,13 +167,92 @@ def test_a_missed_delivery_comes_at_the_end_and_only_of_the_supply_that_is_misse
 
 
 def test_the_fullest_battery_then_the_one_that_blocks_no_bay():
-    assert battery_rank(11, False) > battery_rank(10, True) > battery_rank(10, False)
+    bay, shelf = Use.BATTERIES_IN_BAY, Use.BATTERIES_ON_SHELF
+    assert issue_rank(11, bay) > issue_rank(10, shelf) > issue_rank(10, bay)
 
 
-def test_what_is_kept_back_for_urgent_entries():
-    """Two reserved of three leave one to take; as many batteries as urgent ones wait are theirs."""
-    assert may_take(3, 2) and not may_take(2, 2)
-    assert may_swap(3, 2) and not may_swap(2, 2)
+def test_from_where_a_battery_may_be_issued():
+    """From the shelf; full in its bay; not full, or in the queue, only with a partial charge."""
+    bay, queue = Use.BATTERIES_IN_BAY, Use.BATTERIES_WAITING_FOR_BAY
+    assert may_be_taken(Use.BATTERIES_ON_SHELF, 0, 0)
+    assert may_be_taken(bay, 1, 0) and may_be_taken(bay, 0, 1) and not may_be_taken(bay, 0, 0)
+    assert may_be_taken(queue, 0, 1) and not may_be_taken(queue, 0, 0)
+    assert not may_be_taken(Use.BATTERIES_IN_USE, 1, 1)
+    assert not may_be_taken(Use.BATTERIES_AWAY, 1, 1)
+
+
+def test_the_fullest_battery_is_issued_with_the_least_charge_and_while_more_than_those_kept_back():
+    assert may_be_issued(10, 10, 0, 0) and not may_be_issued(9, 10, 5, 0)
+    assert may_be_issued(10, 10, 3, 2) and not may_be_issued(10, 10, 2, 2)
+    assert not may_be_issued(-1, 0, 0, 0)
+
+
+def test_what_is_missing_for_a_kit():
+    """Two reserved for urgent entries: of three one is to take, of two none."""
+    assert (kept_back(0, 2), kept_back(1, 2)) == (2, 0)
+    assert missing_parts(3, 3, 3, 2) == 0
+    assert missing_parts(2, 3, 3, 2) == Missing.BLOWER
+    assert missing_parts(1, 0, 0, 0) == Missing.HOOD | Missing.TUBE
+
+
+def test_a_part_begins_to_lack_when_a_clean_blower_waits_for_it():
+    hood, blower = int(Missing.HOOD), int(Missing.BLOWER)
+    assert begins_to_lack(hood, hood, 0) and begins_to_lack(hood, hood, hood | blower)
+    assert not begins_to_lack(hood, hood, hood)
+    assert not begins_to_lack(hood, hood | blower, 0)
+    assert not begins_to_lack(hood, Missing.TUBE, 0)
+
+
+def test_what_follows_a_failed_check():
+    """A new prefilter if there is one; with a new one it must be the main filter."""
+    follows = [after_failed_check(fresh, there) for fresh, there in ((0, 1), (0, 0), (1, 1))]
+    assert follows == list(AfterFailedCheck)
+    assert [repair_after_check(one) for one in follows[1:]] == [
+        Repair.PREFILTER, Repair.MAIN_FILTER,
+    ]  # fmt: skip
+
+
+def test_who_keeps_the_kit_for_the_shift():
+    """Held, not urgent, before the end of the shift, no repair, hood and tube on it."""
+    good = (1, 0, 99, 100, Repair.NOTHING, 1)
+    assert kept_for_shift(*good)
+    for place, bad in enumerate((0, 1, 100, 99, Repair.FAULT, 0)):
+        assert not kept_for_shift(*good[:place], bad, *good[place + 1 :])
+
+
+def test_parts_follow_the_kits_that_are_away_as_far_as_they_are_ready():
+    """Five kits away and two hoods: three more go, or the one that is ready; all come back."""
+    assert [parts_that_follow(5, 2, ready) for ready in (4, 1)] == [3, 1]
+    assert [parts_that_follow(0, 2, 7), parts_that_follow(2, 2, 7)] == [-2, 0]
+
+
+def test_urgent_then_swaps_then_the_others_who_wait_for_both_lines():
+    lines = [served_next(*waiting, -1) for waiting in ((1, 1, 1), (0, 1, 1), (0, 0, 1), (0, 0, 0))]
+    assert lines == list(Line)
+    assert served_next(1, 1, 1, Line.URGENT) == Line.SWAPS
+    assert served_next(1, 0, 1, Line.URGENT) == Line.NOBODY
+    assert served_next(0, 1, 1, Line.SWAPS) == Line.NOBODY
+    assert served_next(0, 0, 1, Line.SWAPS) == Line.ROUTINE
+    assert served_next(0, 0, 1, Line.ROUTINE) == Line.NOBODY
+
+
+def test_an_endless_part_or_a_spare_one_is_in_stock():
+    assert in_stock(1, 0) and in_stock(0, 1) and not in_stock(0, 0)
+
+
+def test_a_blower_that_will_fail_its_check_counts_as_one_of_the_highest_level():
+    assert [level_or_highest(level, 2) for level in (0, 1, 2)] == [0, 1, 1]
+
+
+def test_how_a_visit_goes():
+    """5 to don, 20 in the room, 3 to doff, two checks of 1: 30; an alarm at 15 leaves 12."""
+    assert wear(5, 20, 3, 1, 2, 999, 999, 27) == (Alarm.NONE, 30, 0)
+    assert wear(5, 20, 3, 1, 2, 15, 999, 999) == (Alarm.BATTERY, 18, 12)
+
+
+def test_a_blower_that_ran_to_its_fault_needs_a_repair():
+    assert repair_after_wear(Repair.NOTHING, 100, 100) == Repair.FAULT
+    assert repair_after_wear(Repair.MAIN_FILTER, 99, 100) == Repair.MAIN_FILTER
 
 
 @pytest.mark.parametrize(

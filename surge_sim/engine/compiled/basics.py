@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Use
+from surge_sim.equipment import supplies
 from surge_sim.equipment.order import (
     KIND_BITS,
     KINDS,
@@ -26,7 +28,8 @@ KEYS, KEY_BITS = const(KINDS * NUMBERS), const(KIND_BITS + NUMBER_BITS)
 NUMBER_SHIFT = const(NUMBER_BITS)
 LAST_KIND, LAST_NUMBER = const(KINDS - 1), const(NUMBERS - 1)
 LATEST_S = const(LAST_S)
-ON_SHELF = const(Use.BATTERIES_ON_SHELF)
+HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
+PREFILTERS, MAIN_FILTERS = const(supplies.PREFILTERS), const(supplies.MAIN_FILTERS)
 NONE, ONE, LESS, ZERO = const(-1), const(1), const(-1), const(0)
 #: functions called from compiled code only
 OPTIONS = {"error_model": "numpy", "no_cpython_wrapper": True, "no_cfunc_wrapper": True}
@@ -215,6 +218,27 @@ def write_hour(s):
 
 
 @njit(**INLINE)
+def tell(s, kind, entry=NONE, kit=NONE, battery=NONE, one=ZERO, two=ZERO, three=ZERO, four=ZERO):
+    """Note what happens, if anybody asked for it; for the values see `events.MEANINGS`."""
+    if s.ward[0].telling:
+        write(s, kind, entry, kit, battery, one, two, three, four, ZERO)
+
+
+@njit(**OPTIONS)
+def write(s, kind, entry, kit, battery, one, two, three, four, five):
+    """Write an event down; where there is no room the play is played again with more."""
+    ward, events = s.ward[0], s.events
+    row = ward.events
+    ward.events = row + 1
+    if row >= len(events):
+        return
+    events[row, 0], events[row, 1] = ward.now_s, kind
+    events[row, 2], events[row, 3], events[row, 4] = entry, kit, battery
+    events[row, 5], events[row, 6], events[row, 7] = one, two, three
+    events[row, 8], events[row, 9] = four, five
+
+
+@njit(**INLINE)
 def move(s, f, was, state):
     """Take one thing from a state to another in the record."""
     if s.ward[0].record:
@@ -224,21 +248,27 @@ def move(s, f, was, state):
 
 
 @njit(**INLINE)
-def enter(s, f, kit, state):
-    """Move a kit to another state."""
-    move(s, f, s.kits[kit].state, state)
-    s.kits[kit].state = state
+def enter(s, f, kit, state, for_s=ZERO):
+    """Move a kit to another state, for so long if that is known."""
+    k = s.kits[kit]
+    if s.ward[0].telling:
+        write(s, Kind.KIT_MOVES, NONE, kit, NONE, k.state, ONE * state, for_s, k.repair, ZERO)
+    move(s, f, k.state, state)
+    k.state = state
 
 
 @njit(**INLINE)
-def place(s, f, battery, state):
+def place(s, f, battery, state, for_s=ZERO, unpowered_s=ZERO):
     """Move a battery to another state."""
     ward, b = s.ward[0], s.batteries[battery]
+    if ward.telling:
+        to = ONE * state
+        write(s, Kind.BATTERY_MOVES, NONE, NONE, battery, b.state, to, b.charge, for_s, unpowered_s)
     move(s, f, b.state, state)
     ward.moved = 1
-    if b.state == ON_SHELF:
+    if b.state == Use.BATTERIES_ON_SHELF:
         ward.on_shelf -= 1
-    if state == ON_SHELF:
+    if state == Use.BATTERIES_ON_SHELF:
         ward.on_shelf += 1
         ward.shelf_from = min(ward.shelf_from, f.capacity_rank[battery])
     b.state = state

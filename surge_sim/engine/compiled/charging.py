@@ -12,16 +12,17 @@ from surge_sim.engine.compiled.basics import (
     OPTIONS,
     ZERO,
     append,
-    const,
     insert_behind,
     moment,
     place,
     pop_first,
     remove,
+    tell,
 )
 from surge_sim.engine.compiled.state import BAY_QUEUE
+from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Use
-from surge_sim.equipment.batteries import wants_charging
+from surge_sim.equipment.batteries import issue_rank, may_be_taken, wants_charging
 from surge_sim.equipment.calendar import value_at
 from surge_sim.equipment.chargers import (
     bays_working,
@@ -31,22 +32,14 @@ from surge_sim.equipment.chargers import (
     powered_seconds,
     seconds_to_charge,
 )
-from surge_sim.equipment.order import Moment, battery_rank, leaves_bay_rank
-
-ON_SHELF = const(Use.BATTERIES_ON_SHELF)
-IN_BAY = const(Use.BATTERIES_IN_BAY)
-WAITING_FOR_BAY = const(Use.BATTERIES_WAITING_FOR_BAY)
-IN_USE = const(Use.BATTERIES_IN_USE)
-AWAY = const(Use.BATTERIES_AWAY)
-CHARGES = const(Count.CHARGES)
-CHARGED, BAY_ROUND = const(Moment.CHARGED), const(Moment.BAY_ROUND)
+from surge_sim.equipment.order import Moment, leaves_bay_rank
 
 
 @njit(**INLINE)
 def charge_now(s, f, battery):
     """Charge of a battery at this moment."""
     b = s.batteries[battery]
-    if b.state != IN_BAY:
+    if b.state != Use.BATTERIES_IN_BAY:
         return b.charge
     now_s = s.ward[0].now_s
     if b.full_s <= now_s:
@@ -56,14 +49,10 @@ def charge_now(s, f, battery):
 
 
 @njit(**INLINE)
-def may_be_taken(s, f, battery):
-    """Whether a battery can be handed out as far as its place goes."""
+def is_free(s, f, battery):
+    """Whether a battery can be issued as far as its place goes."""
     b = s.batteries[battery]
-    if b.state == ON_SHELF:
-        return True
-    if b.state == IN_BAY:
-        return f.n[0].early_take != 0 or b.full_s <= s.ward[0].now_s
-    return b.state == WAITING_FOR_BAY and f.n[0].early_take != 0
+    return may_be_taken(b.state, b.full_s <= s.ward[0].now_s, f.n[0].early_take)
 
 
 @njit(**INLINE)
@@ -75,36 +64,36 @@ def shelf_begins(s, f):
     ward = s.ward[0]
     if not ward.on_shelf:
         return len(s.batteries)
-    while s.batteries[f.by_capacity[ward.shelf_from]].state != ON_SHELF:
+    while s.batteries[f.by_capacity[ward.shelf_from]].state != Use.BATTERIES_ON_SHELF:
         ward.shelf_from += 1
     return ward.shelf_from
 
 
 @njit(**OPTIONS)
-def fullest(s, f):
-    """Return the battery that is handed out next: fullest, on the shelf, lowest number."""
+def first_by_rank(s, f):
+    """Return the battery that is issued next, or -1."""
     n, best, best_rank = f.n[0], NONE, NONE
     for place_in_order in range(shelf_begins(s, f), len(s.batteries)):
         battery = f.by_capacity[place_in_order]
         b = s.batteries[battery]
-        if b.state == ON_SHELF:
-            rank = battery_rank(b.charge, True)
+        if b.state == Use.BATTERIES_ON_SHELF:
+            rank = issue_rank(b.charge, b.state)
             if rank > best_rank or (rank == best_rank and battery < best):
                 best, best_rank = battery, rank
             if not s.ward[0].partly_charged:
                 break  # all on the shelf are full: the first in the order holds most
-    if battery_rank(n.most_capacity, False) < best_rank:
+    if issue_rank(n.most_capacity, Use.BATTERIES_IN_BAY) < best_rank:
         return best  # even full, no battery elsewhere would go before it
     if not n.early_take and not n.rounds_every_s:
         return best  # what may be taken has left its bay
     for battery in range(len(s.batteries)):
         b = s.batteries[battery]
         if (
-            battery_rank(b.capacity, False) > best_rank
-            and b.state != ON_SHELF
-            and may_be_taken(s, f, battery)
+            issue_rank(b.capacity, b.state) > best_rank
+            and b.state != Use.BATTERIES_ON_SHELF
+            and is_free(s, f, battery)
         ):
-            rank = battery_rank(charge_now(s, f, battery), False)
+            rank = issue_rank(charge_now(s, f, battery), b.state)
             if rank > best_rank:
                 best, best_rank = battery, rank
     return best
@@ -112,7 +101,7 @@ def fullest(s, f):
 
 @njit(**OPTIONS)
 def usable_count(s, f, level, most):
-    """Count the batteries, up to `most`, that can be handed out with the least run time."""
+    """Count the batteries, up to `most`, that can be issued with the minimum run time."""
     ward, least = s.ward[0], f.least_charge[level]
     if ward.on_shelf >= most and not ward.partly_charged:
         last = f.by_capacity[len(s.batteries) - 1]
@@ -120,7 +109,7 @@ def usable_count(s, f, level, most):
             return most  # all on the shelf are full, and the least of them would do
     count = ZERO
     for battery in range(len(s.batteries)):
-        if may_be_taken(s, f, battery) and charge_now(s, f, battery) >= least:
+        if is_free(s, f, battery) and charge_now(s, f, battery) >= least:
             count += ONE
             if count == most:
                 break
@@ -131,14 +120,14 @@ def usable_count(s, f, level, most):
 def take_out(s, f, battery):
     """Take a battery for a kit, from wherever it is."""
     b = s.batteries[battery]
-    if b.state == ON_SHELF and b.charge < b.capacity:
+    if b.state == Use.BATTERIES_ON_SHELF and b.charge < b.capacity:
         s.ward[0].partly_charged -= 1
     b.charge = charge_now(s, f, battery)
-    if b.state == IN_BAY:
+    if b.state == Use.BATTERIES_IN_BAY:
         s.ward[0].bays_taken -= 1
-    elif b.state == WAITING_FOR_BAY:
+    elif b.state == Use.BATTERIES_WAITING_FOR_BAY:
         remove(s.batteries, s.ends, BAY_QUEUE, battery)
-    place(s, f, battery, IN_USE)
+    place(s, f, battery, Use.BATTERIES_IN_USE)
 
 
 @njit(**OPTIONS)
@@ -148,11 +137,11 @@ def put_back(s, f, battery):
     least = f.least_charge[len(f.least_charge) - 1]
     if wants_charging(b.charge, b.capacity, f.n[0].charge_below_ppm, least):
         append(s.batteries, s.ends, BAY_QUEUE, battery)
-        place(s, f, battery, WAITING_FOR_BAY)
+        place(s, f, battery, Use.BATTERIES_WAITING_FOR_BAY)
     else:
         if b.charge < b.capacity:
             s.ward[0].partly_charged += 1
-        place(s, f, battery, ON_SHELF)
+        place(s, f, battery, Use.BATTERIES_ON_SHELF)
 
 
 @njit(**OPTIONS)
@@ -165,16 +154,16 @@ def clear_failed_bays(s, f):
         last, last_rank = NONE, NONE
         for battery in range(len(s.batteries)):
             b = s.batteries[battery]
-            if b.state == IN_BAY and leaves_bay_rank(b.in_bay_s, battery) > last_rank:
+            if b.state == Use.BATTERIES_IN_BAY and leaves_bay_rank(b.in_bay_s, battery) > last_rank:
                 last, last_rank = battery, leaves_bay_rank(b.in_bay_s, battery)
         b = s.batteries[last]
         b.charge = charge_now(s, f, last)
         ward.bays_taken -= 1
         if b.charge >= b.capacity:
-            place(s, f, last, ON_SHELF)
+            place(s, f, last, Use.BATTERIES_ON_SHELF)
         else:
             insert_behind(s.batteries, s.ends, BAY_QUEUE, last, NONE)
-            place(s, f, last, WAITING_FOR_BAY)
+            place(s, f, last, Use.BATTERIES_WAITING_FOR_BAY)
     return working
 
 
@@ -188,25 +177,28 @@ def fill_bays(s, f):
         battery = pop_first(s.batteries, s.ends, BAY_QUEUE)
         b = s.batteries[battery]
         ward.bays_taken += 1
-        s.counts[CHARGES] += 1
+        s.counts[Count.CHARGES] += 1
         b.in_bay_s = ward.now_s
         needed_s = seconds_to_charge(
             b.charge, b.capacity, b.capacity, b.knee_charge, b.knee_s, b.charge_s
         )
         b.full_s = powered_end(ward.now_s, needed_s, f.cut_from_s, f.cut_to_s)
-        place(s, f, battery, IN_BAY)
-        moment(s, CHARGED, battery, min(b.full_s, LATEST_S) - ward.now_s)
+        for_s = b.full_s - ward.now_s
+        place(s, f, battery, Use.BATTERIES_IN_BAY, for_s, for_s - needed_s)
+        moment(s, Moment.CHARGED, battery, min(b.full_s, LATEST_S) - ward.now_s)
 
 
 @njit(**OPTIONS)
 def charged(s, f, battery):
     """Full, if it is still there: leave the bay, at once or at the next round."""
     b, now_s, every_s = s.batteries[battery], s.ward[0].now_s, f.n[0].rounds_every_s
-    if b.state != IN_BAY or b.full_s != now_s:
+    if b.state != Use.BATTERIES_IN_BAY or b.full_s != now_s:
         return
     if every_s and next_round(now_s, every_s) > now_s:
         s.ward[0].moved = 1
-        moment(s, BAY_ROUND, battery, next_round(now_s, every_s) - now_s)
+        for_s = next_round(now_s, every_s) - now_s
+        tell(s, Kind.BLOCKS_BAY, battery=battery, one=for_s)
+        moment(s, Moment.BAY_ROUND, battery, for_s)
     else:
         leave_bay(s, f, battery)
 
@@ -215,7 +207,7 @@ def charged(s, f, battery):
 def bay_round(s, f, battery):
     """Take a full battery out of its bay at a round, if it is still there."""
     b = s.batteries[battery]
-    if b.state == IN_BAY and b.full_s < s.ward[0].now_s:
+    if b.state == Use.BATTERIES_IN_BAY and b.full_s < s.ward[0].now_s:
         leave_bay(s, f, battery)
 
 
@@ -224,7 +216,7 @@ def leave_bay(s, f, battery):
     """Put a full battery on the shelf."""
     s.batteries[battery].charge = s.batteries[battery].capacity
     s.ward[0].bays_taken -= 1
-    place(s, f, battery, ON_SHELF)
+    place(s, f, battery, Use.BATTERIES_ON_SHELF)
 
 
 @njit(**OPTIONS)
@@ -234,7 +226,7 @@ def next_enough_s(s, f, level):
     least = f.least_charge[level]
     for battery in range(len(s.batteries)):
         b = s.batteries[battery]
-        if b.state != IN_BAY or b.capacity < least:
+        if b.state != Use.BATTERIES_IN_BAY or b.capacity < least:
             continue
         needed_s = seconds_to_charge(
             b.charge, least, b.capacity, b.knee_charge, b.knee_s, b.charge_s
@@ -264,7 +256,7 @@ def settle_batteries_away(s, f):
         best, best_charge = NONE, NONE
         for battery in range(len(s.batteries)):
             b = s.batteries[battery]
-            if b.state == ON_SHELF and b.charge > best_charge:
+            if b.state == Use.BATTERIES_ON_SHELF and b.charge > best_charge:
                 best, best_charge = battery, b.charge
         if best < 0:
             return
@@ -272,9 +264,9 @@ def settle_batteries_away(s, f):
             ward.partly_charged -= 1
         s.away[1, ward.batteries_away] = best
         ward.batteries_away += 1
-        place(s, f, best, AWAY)
+        place(s, f, best, Use.BATTERIES_AWAY)
     while ward.batteries_away > kits:
         ward.batteries_away -= 1
         battery = s.away[1, ward.batteries_away]
         s.batteries[battery].charge = s.batteries[battery].capacity
-        place(s, f, battery, ON_SHELF)
+        place(s, f, battery, Use.BATTERIES_ON_SHELF)

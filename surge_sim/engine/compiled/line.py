@@ -5,88 +5,80 @@ from __future__ import annotations
 from numba import njit
 
 from surge_sim.demand.trace import NEVER_S
-from surge_sim.engine.compiled import state
 from surge_sim.engine.compiled.basics import (
+    HOODS,
     INLINE,
     LESS,
     NONE,
     ONE,
     OPTIONS,
+    TUBES,
     ZERO,
     change,
-    const,
     enter,
     insert_behind,
     moment,
     pop_first,
     remove,
+    tell,
 )
 from surge_sim.engine.compiled.charging import (
     charge_now,
-    fullest,
+    first_by_rank,
     next_enough_of,
     put_back,
     take_out,
     usable_count,
 )
 from surge_sim.engine.compiled.state import SHELF
-from surge_sim.engine.compiled.turnaround import first_on_shelf, level_of
+from surge_sim.engine.compiled.turnaround import first_on_shelf, level_of, stock_out
 from surge_sim.engine.compiled.waiting import CLOCK_RUNS, begin_waiting, end_waiting, note_causes
+from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Missing, Outcome, Use
-from surge_sim.equipment import supplies
-from surge_sim.equipment.order import Moment, may_swap, may_take
-
-URGENT_LINE, SWAP_LINE = const(state.URGENT_LINE), const(state.SWAP_LINE)
-ROUTINE_LINE = const(state.ROUTINE_LINE)
-BLOWER, HOOD, TUBE, BATTERY = (
-    const(Missing.BLOWER), const(Missing.HOOD), const(Missing.TUBE), const(Missing.BATTERY),
-)  # fmt: skip
-ENTRIES_WAITING, KITS_IN_USE = const(Use.ENTRIES_WAITING), const(Use.KITS_IN_USE)
-SERVED = const(Outcome.SERVED)
-PATIENCE_OVER, TICK, CHECKED = (
-    const(Moment.PATIENCE_OVER),
-    const(Moment.TICK),
-    const(Moment.CHECKED),
-)
-HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
-CHECKS, SWAPS = const(Count.CHECKS), const(Count.BATTERY_SWAPS)
-STOCK_OUTS_HOODS, STOCK_OUTS_TUBES = const(Count.STOCK_OUTS_HOODS), const(Count.STOCK_OUTS_TUBES)
+from surge_sim.equipment.batteries import may_be_issued
+from surge_sim.equipment.filters import level_or_highest
+from surge_sim.equipment.kits import begins_to_lack, kept_back, missing_parts
+from surge_sim.equipment.order import Line, Moment, served_next
 
 
 @njit(**OPTIONS)
 def want_kit(s, f, e, need):
-    """Join the line; or check at once when a held kit's battery still has the least run."""
+    """Join a line; or check at once when a held kit's battery may be used on."""
     nd = s.needs[need]
     wearer = e.wearer[nd.entry]
     held = s.wearers[wearer].kit if wearer >= 0 and not nd.urgent else -1
     if held < 0:
-        join(s, f, e, need, URGENT_LINE if nd.urgent else ROUTINE_LINE)
+        join(s, f, e, need, Line.URGENT if nd.urgent else Line.ROUTINE)
         return
     nd.kit = held
-    s.kits[held].need = need
-    s.ward[0].kits_held -= s.kits[held].held
-    s.kits[held].held = 0
-    battery = s.kits[held].battery
-    if battery >= 0:
-        if s.batteries[battery].charge >= f.least_charge[level_held(s, f, held)]:
+    k = s.kits[held]
+    k.need = need
+    s.ward[0].kits_held -= k.held
+    k.held = 0
+    if k.battery >= 0:
+        charge = s.batteries[k.battery].charge
+        enough = may_be_issued(charge, f.least_charge[level_held(s, f, held)], ZERO, ZERO)
+        tell(s, Kind.HOLDS_KIT, nd.entry, held, k.battery, charge, ONE * enough)
+        if enough:
             start_check(s, f, held)
             return
-        put_back(s, f, battery)
-        s.kits[held].battery = -1
-    join(s, f, e, need, SWAP_LINE)
+        put_back(s, f, k.battery)
+        k.battery = -1
+    join(s, f, e, need, Line.SWAPS)
 
 
 @njit(**OPTIONS)
 def level_held(s, f, kit):
     """Level at which a held kit will run, the highest if its check will fail."""
-    return min(level_of(s, f, kit), len(f.life_ppm) - 1)
+    return level_or_highest(level_of(s, f, kit), len(f.life_ppm))
 
 
 @njit(**OPTIONS)
 def join(s, f, e, need, queue):
     """Stand in line by (moment of the need, row): after a failed check that is mostly in front."""
     nd = s.needs[need]
-    change(s, f, ENTRIES_WAITING, ONE)
+    tell(s, Kind.JOINS_LINE, nd.entry, one=ONE * queue, two=nd.need_s, three=need)
+    change(s, f, Use.ENTRIES_WAITING, ONE)
     nd.waiting = 1 + queue
     before = s.ends[queue, 1]
     while before >= 0 and (
@@ -103,7 +95,7 @@ def join(s, f, e, need, queue):
     if patience_s == NEVER_S:
         return
     if nd.need_s + patience_s <= ward.now_s:
-        moment(s, PATIENCE_OVER, need, ZERO)
+        moment(s, Moment.PATIENCE_OVER, need, ZERO)
     elif ward.joined < len(s.joined):
         s.joined[ward.joined] = need
         ward.joined += 1
@@ -122,7 +114,7 @@ def await_patience(s, e):
         nd = s.needs[s.joined[i]]
         if nd.waiting:
             patience_end_s = nd.need_s + e.patience_s[nd.entry]
-            moment(s, PATIENCE_OVER, s.joined[i], patience_end_s - ward.now_s)
+            moment(s, Moment.PATIENCE_OVER, s.joined[i], patience_end_s - ward.now_s)
     ward.joined = 0
 
 
@@ -142,7 +134,7 @@ def patience_over(s, need):
 def leave_line(s, f, need):
     """Stand in line no longer."""
     nd = s.needs[need]
-    change(s, f, ENTRIES_WAITING, LESS)
+    change(s, f, Use.ENTRIES_WAITING, LESS)
     if nd.clocked == CLOCK_RUNS:
         end_waiting(s, need)
     remove(s.needs, s.ends, nd.waiting - 1, need)
@@ -151,28 +143,56 @@ def leave_line(s, f, need):
         s.ward[0].urgent_waiting -= 1
 
 
+@njit(**OPTIONS)
+def serve(s, f):
+    """Serve the lines as far as the shelf goes."""
+    ward, ends, stuck = s.ward[0], s.ends, NONE
+    ward.mask = 0
+    while True:
+        line = ONE * served_next(
+            ends[Line.URGENT, 0] >= 0, ends[Line.SWAPS, 0] >= 0, ends[Line.ROUTINE, 0] >= 0, stuck
+        )
+        if line == Line.NOBODY:
+            return
+        need = ends[line, 0]
+        back = kept_from(s, f, need, line)
+        mask, battery = lacking(s, f, need, line, back)
+        if mask:
+            ward.mask = ward.mask or mask
+            stuck = line
+            continue
+        if line == Line.SWAPS:
+            s.counts[Count.BATTERY_SWAPS] += 1
+        else:
+            take_kit(s, f, need, back)
+        give_battery(s, f, need, battery, line)
+
+
 @njit(**INLINE)
-def lacking(s, f, need):
-    """Say what the shelf lacks for an entry, and which battery it would get."""
-    ward = s.ward[0]
-    reserved = 0 if s.needs[need].urgent else f.n[0].reserved
-    mask = 0
-    if not may_take(ward.kits_ready, reserved):
-        mask |= BLOWER
-    if not may_take(ward.ready_hoods, reserved):
-        mask |= HOOD
-    if not may_take(ward.ready_tubes, reserved):
-        mask |= TUBE
-    if mask and not ward.record:
-        return mask, NONE  # what else is missing would only be written down
-    level = shelf_level(s, f)
-    battery = fullest(s, f)
-    if (
-        battery < 0
-        or charge_now(s, f, battery) < f.least_charge[level]
-        or (reserved > 0 and not may_take(usable_count(s, f, level, reserved + 1), reserved))
-    ):
-        mask |= BATTERY
+def kept_from(s, f, need, line):
+    """How many of each thing stay behind when somebody in a line is served."""
+    if line == Line.SWAPS:
+        return s.ward[0].urgent_waiting
+    return kept_back(s.needs[need].urgent, f.n[0].reserved)
+
+
+@njit(**OPTIONS)
+def lacking(s, f, need, line, back):
+    """Say what the first in a line lacks, and which battery it would get."""
+    ward, mask = s.ward[0], ZERO
+    if line == Line.SWAPS:
+        level = level_held(s, f, s.needs[need].kit)
+    else:
+        mask = missing_parts(ward.kits_ready, ward.ready_hoods, ward.ready_tubes, back)
+        if mask and not ward.record:
+            return mask, NONE  # what else is missing would only be written down
+        level = shelf_level(s, f)
+    battery = first_by_rank(s, f)
+    charge = charge_now(s, f, battery) if battery >= 0 else NONE
+    least = f.least_charge[level]
+    usable = usable_count(s, f, level, back + 1) if back and charge >= least else ZERO
+    if not may_be_issued(charge, least, usable, back):
+        mask |= Missing.BATTERY
     return mask, battery
 
 
@@ -180,43 +200,19 @@ def lacking(s, f, need):
 def shelf_level(s, f):
     """Level of the blower that is handed out next; the lowest when there is none."""
     kit = first_on_shelf(s, f)
-    return 0 if kit < 0 else s.kits[kit].shelf_level
+    return ZERO if kit < 0 else s.kits[kit].shelf_level
 
 
 @njit(**INLINE)
 def is_waiting(s):
     """Whether anybody stands in line."""
     ends = s.ends
-    return ends[URGENT_LINE, 0] >= 0 or ends[SWAP_LINE, 0] >= 0 or ends[ROUTINE_LINE, 0] >= 0
-
-
-@njit(**OPTIONS)
-def serve(s, f):
-    """Serve the line as far as the shelf goes: urgent, then battery swaps, then routine."""
-    ward, ends = s.ward[0], s.ends
-    ward.mask = 0
-    while ends[URGENT_LINE, 0] >= 0:
-        ward.mask, battery = lacking(s, f, ends[URGENT_LINE, 0])
-        if ward.mask:
-            break
-        hand_out(s, f, ends[URGENT_LINE, 0], battery)
-    while ends[SWAP_LINE, 0] >= 0:
-        battery = swap_battery(s, f, ends[SWAP_LINE, 0])
-        if battery < 0:
-            if not ward.mask:
-                ward.mask = BATTERY
-            break
-        swap(s, f, ends[SWAP_LINE, 0], battery)
-    while ends[ROUTINE_LINE, 0] >= 0 and ends[URGENT_LINE, 0] < 0 and ends[SWAP_LINE, 0] < 0:
-        ward.mask, battery = lacking(s, f, ends[ROUTINE_LINE, 0])
-        if ward.mask:
-            break
-        hand_out(s, f, ends[ROUTINE_LINE, 0], battery)
+    return ends[Line.URGENT, 0] >= 0 or ends[Line.SWAPS, 0] >= 0 or ends[Line.ROUTINE, 0] >= 0
 
 
 @njit(**INLINE)
-def hand_out(s, f, need, battery):
-    """Hand a complete kit to the first in line."""
+def take_kit(s, f, need, back):
+    """Take a blower, a hood and a tube from the shelf."""
     ward = s.ward[0]
     kit = first_on_shelf(s, f)
     k = s.kits[kit]
@@ -224,76 +220,58 @@ def hand_out(s, f, need, battery):
     ward.kits_ready -= 1
     ward.ready_hoods -= 1
     ward.ready_tubes -= 1
-    reserved = ZERO if s.needs[need].urgent else f.n[0].reserved
+    # what is kept back is as good as gone for this one
     hoods, tubes = s.supplies[HOODS], s.supplies[TUBES]
-    hoods.least_left = min(hoods.least_left, ward.ready_hoods - reserved)
-    tubes.least_left = min(tubes.least_left, ward.ready_tubes - reserved)
+    hoods.least_left = min(hoods.least_left, ward.ready_hoods - back)
+    tubes.least_left = min(tubes.least_left, ward.ready_tubes - back)
     k.has_hood = k.has_tube = 1
-    enter(s, f, kit, KITS_IN_USE)
+    enter(s, f, kit, Use.KITS_IN_USE)
     s.needs[need].kit = kit
     k.need = need
-    give_battery(s, f, need, kit, battery)
-
-
-@njit(**OPTIONS)
-def swap_battery(s, f, need):
-    """Return the battery that the first of the swaps may take, if any."""
-    level = level_held(s, f, s.needs[need].kit)
-    battery = fullest(s, f)
-    if battery < 0 or charge_now(s, f, battery) < f.least_charge[level]:
-        return -1
-    urgent = s.ward[0].urgent_waiting
-    if urgent and not may_swap(usable_count(s, f, level, urgent + 1), urgent):
-        return -1
-    return battery
-
-
-@njit(**OPTIONS)
-def swap(s, f, need, battery):
-    """Give a fresh battery to a wearer who holds a kit."""
-    s.counts[SWAPS] += 1
-    give_battery(s, f, need, s.needs[need].kit, battery)
 
 
 @njit(**INLINE)
-def give_battery(s, f, need, kit, battery):
+def give_battery(s, f, need, battery, line):
     """Put the battery in; the check begins."""
+    nd = s.needs[need]
     take_out(s, f, battery)
-    s.kits[kit].battery = battery
+    s.kits[nd.kit].battery = battery
     leave_line(s, f, need)
-    start_check(s, f, kit)
+    kind = Kind.TAKES_BATTERY if line == Line.SWAPS else Kind.TAKES_KIT
+    tell(s, kind, nd.entry, nd.kit, battery, s.batteries[battery].charge)
+    start_check(s, f, nd.kit)
 
 
 @njit(**INLINE)
 def start_check(s, f, kit):
     """Begin to check a kit."""
     s.kits[kit].fresh = 0
-    s.counts[CHECKS] += 1
-    moment(s, CHECKED, kit, f.n[0].check_s)
+    s.counts[Count.CHECKS] += 1
+    moment(s, Moment.CHECKED, kit, f.n[0].check_s)
 
 
 @njit(**OPTIONS)
 def note_missing(s, f):
     """Write down what the first in line lacks, and wake up when a battery holds enough."""
     ward, ends = s.ward[0], s.ends
-    mask = ward.mask if is_waiting(s) else 0
+    mask = ward.mask if is_waiting(s) else ZERO
+    if ward.telling:
+        tell_first(s, f, mask)
     before = ward.mask_before
     if mask != before:
-        part = ZERO if mask & BLOWER else mask
-        part_before = ZERO if before & BLOWER else before
-        if part & HOOD and not part_before & HOOD:
-            s.counts[STOCK_OUTS_HOODS] += 1
-        if part & TUBE and not part_before & TUBE:
-            s.counts[STOCK_OUTS_TUBES] += 1
+        if begins_to_lack(Missing.HOOD, mask, before):
+            stock_out(s, HOODS, NONE)
+        if begins_to_lack(Missing.TUBE, mask, before):
+            stock_out(s, TUBES, NONE)
         ward.mask_before = mask
         if ward.record:
             write_missing(s, mask)
     swap_level = front_level = NONE
-    if ends[SWAP_LINE, 0] >= 0:
-        swap_level = level_held(s, f, s.needs[ends[SWAP_LINE, 0]].kit)
-    if mask & BATTERY:
+    if ends[Line.SWAPS, 0] >= 0:
+        swap_level = level_held(s, f, s.needs[ends[Line.SWAPS, 0]].kit)
+    if mask & Missing.BATTERY:
         front_level = swap_level
-        if ends[URGENT_LINE, 0] >= 0 or swap_level < 0:
+        if ends[Line.URGENT, 0] >= 0 or swap_level < 0:
             front_level = shelf_level(s, f)
     if ward.record:
         wake_s = note_causes(s, f, mask, front_level, swap_level)
@@ -303,7 +281,23 @@ def note_missing(s, f):
         return
     if wake_s >= 0 and wake_s != ward.wake_s:
         ward.wake_s = wake_s
-        moment(s, TICK, ZERO, wake_s - ward.now_s)
+        moment(s, Moment.TICK, ZERO, wake_s - ward.now_s)
+
+
+@njit(**OPTIONS)
+def tell_first(s, f, mask):
+    """Tell what the first in line lacks when it, or that, is another than before."""
+    ward, first, line = s.ward[0], NONE, ZERO
+    while first < 0 and line < Line.NOBODY:
+        first = s.ends[line, 0]
+        line += ONE
+    line -= ONE
+    if first >= 0 and (first != ward.first_row or mask != ward.first_mask):
+        nd, reserved = s.needs[first], ZERO
+        if line == Line.ROUTINE:
+            reserved = ONE * (lacking(s, f, first, line, ZERO)[0] == 0)
+        tell(s, Kind.FIRST_IN_LINE, nd.entry, one=mask, two=reserved)
+    ward.first_row, ward.first_mask = first, mask
 
 
 @njit(**OPTIONS)
@@ -328,7 +322,7 @@ def note_late(s, f, need):
     """Count an entry once when one of its needs was not served in time."""
     n, nd, ward = f.n[0], s.needs[need], s.ward[0]
     first = s.needs[nd.entry]
-    served = nd.outcome == SERVED
+    served = nd.outcome == Outcome.SERVED
     if not (served and nd.wait_s <= n.wait_s) and not first.late:
         first.late = 1
         ward.late += 1

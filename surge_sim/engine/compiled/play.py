@@ -11,10 +11,13 @@ from numpy.typing import NDArray
 from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.compiled.basics import (
+    HOODS,
     INLINE,
+    NONE,
     ONCE,
     ONE,
     OPTIONS,
+    TUBES,
     ZERO,
     change,
     const,
@@ -26,6 +29,7 @@ from surge_sim.engine.compiled.basics import (
     number_of,
     place,
     second_of,
+    tell,
     write_hour,
 )
 from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
@@ -56,7 +60,6 @@ from surge_sim.engine.compiled.tables import (
     room,
 )
 from surge_sim.engine.compiled.turnaround import (
-    AWAY,
     back_in_service,
     delivery,
     dry,
@@ -78,8 +81,8 @@ from surge_sim.engine.compiled.visits import (
 )
 from surge_sim.engine.compiled.waiting import CLOCK_RUNS, end_waiting
 from surge_sim.engine.draws import Exhausted, NoEnd
+from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
-from surge_sim.equipment import supplies
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Counts, Numbers
 from surge_sim.equipment.order import Moment
@@ -87,17 +90,9 @@ from surge_sim.equipment.timeline import NOTHING_CHANGES
 from surge_sim.equipment.unit import Rules
 
 USES = const(len(Use))
-HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
-KITS_READY, ON_SHELF = const(Use.KITS_READY), const(Use.BATTERIES_ON_SHELF)
-BATTERIES_AWAY = const(Use.BATTERIES_AWAY)
-LEFT_WAITING = const(Outcome.LEFT_WAITING)
-DELIVERY, BACK_IN_SERVICE = const(Moment.DELIVERY), const(Moment.BACK_IN_SERVICE)
-CHARGED, BAY_ROUND = const(Moment.CHARGED), const(Moment.BAY_ROUND)
-WIPED, READY, LEAVE = const(Moment.WIPED), const(Moment.READY), const(Moment.LEAVE)
-CHECKED, SHIFT_END = const(Moment.CHECKED), const(Moment.SHIFT_END)
-WEARER_FREE, DUE_AGAIN = const(Moment.WEARER_FREE), const(Moment.DUE_AGAIN)
-PATIENCE_OVER = const(Moment.PATIENCE_OVER)
 NO_LIMIT = const(2**40)
+#: room for events in the first try
+_EVENTS_AN_ENTRY = 32
 
 
 @njit(**OPTIONS)
@@ -113,52 +108,52 @@ def put_in_place(s, f, work):
         s.wearers[wearer].kit = -1
     for kit in range(len(s.kits)):
         new_kit(s, f, work, kit)
-        change(s, f, KITS_READY, ONE)
+        change(s, f, Use.KITS_READY, ONE)
         if kit < len(s.kits) - away:
             to_shelf(s, f, kit)
         else:
             s.away[0, ward.kits_away] = kit
             ward.kits_away += 1
-            enter(s, f, kit, AWAY)
+            enter(s, f, kit, Use.KITS_AWAY)
     for battery in range(len(s.batteries)):
         b = s.batteries[battery]
-        b.charge, b.state = b.capacity, ON_SHELF
+        b.charge, b.state = b.capacity, Use.BATTERIES_ON_SHELF
         ward.on_shelf += 1
-        change(s, f, ON_SHELF, ONE)
+        change(s, f, Use.BATTERIES_ON_SHELF, ONE)
         if battery >= len(s.batteries) - away:
             s.away[1, ward.batteries_away] = battery
             ward.batteries_away += 1
-            place(s, f, battery, BATTERIES_AWAY)
+            place(s, f, battery, Use.BATTERIES_AWAY)
 
 
 @njit(**ONCE)
 def make_change(s, f, e, work, kind, number):
     """Make one change of a second."""
-    if kind == CHECKED:
+    if kind == Moment.CHECKED:
         checked(s, f, e, work, number)
-    elif kind == LEAVE:
+    elif kind == Moment.LEAVE:
         leave(s, f, e, number)
-    elif kind == WIPED:
+    elif kind == Moment.WIPED:
         wiper = wiped(s, f, number)
         if wiper >= 0:
             wearer_free(s, f, e, wiper)
-    elif kind == READY:
+    elif kind == Moment.READY:
         dry(s, f, work, number)
-    elif kind == CHARGED:
+    elif kind == Moment.CHARGED:
         charged(s, f, number)
-    elif kind == BAY_ROUND:
+    elif kind == Moment.BAY_ROUND:
         bay_round(s, f, number)
-    elif kind == WEARER_FREE:
+    elif kind == Moment.WEARER_FREE:
         wearer_free(s, f, e, number)
-    elif kind == PATIENCE_OVER:
+    elif kind == Moment.PATIENCE_OVER:
         patience_over(s, number)
-    elif kind == DUE_AGAIN:
+    elif kind == Moment.DUE_AGAIN:
         becomes_due(s, f, e, number)
-    elif kind == SHIFT_END:
+    elif kind == Moment.SHIFT_END:
         shift_end(s, f, number)
-    elif kind == DELIVERY:
+    elif kind == Moment.DELIVERY:
         delivery(s, number)
-    elif kind == BACK_IN_SERVICE:
+    elif kind == Moment.BACK_IN_SERVICE:
         back_in_service(s, f, work, number)
 
 
@@ -205,6 +200,7 @@ def play_all(s, f, e, work, late_limit):
     """Play every second."""
     ward, n = s.ward[0], f.n[0]
     put_in_place(s, f, work)
+    ward.first_row, ward.telling = NONE, ONE * (len(s.events) > 0)
     due, tick, entries, ticks = ZERO, ZERO, len(e.due_s), len(f.tick_s)
     while True:
         moment_s = second_of(s.heap[0]) if ward.moments else NO_LIMIT
@@ -252,8 +248,9 @@ def finish(s, f, e, due):
         if not nd.outcome:
             if nd.need_s < 0:
                 nd.need_s = nd.due_s
-            nd.outcome = LEFT_WAITING
+            nd.outcome = Outcome.LEFT_WAITING
             nd.wait_s = max(n.closing_s - nd.need_s, 0)
+            tell(s, Kind.LEFT_WAITING, nd.entry, one=nd.need_s)
             note_late(s, f, row)
         if nd.clocked == CLOCK_RUNS:
             end_waiting(s, row)
@@ -271,12 +268,13 @@ def play_compiled(
     most_new_needs: int,
     late_limit: int | None = None,
     record: bool = True,
+    events: bool = False,
 ) -> tuple[RunLog | None, Score]:
     """Play one surge; the log only when `record` is set.
 
     Parameters
     ----------
-    demand, numbers, work, most_new_needs, late_limit, record
+    demand, numbers, work, most_new_needs, late_limit, record, events
         As in :func:`surge_sim.engine.reference.play.play_reference`.
 
     Returns
@@ -292,12 +290,18 @@ def play_compiled(
     """
     limit = int(NO_LIMIT) if late_limit is None else late_limit
     draws = WorkArrays(*map(frozen, work))
+    most_events = _EVENTS_AN_ENTRY * (demand.entries + 1) if events else 0
     with room() as tables:
-        state = new_state(
-            demand.entries, demand.shift_end_s, numbers, most_new_needs, record, tables
-        )
-        play_through(state, fixed(numbers), entry_columns(demand), draws, limit)
-        ward = state.ward[0]
+        while True:
+            state = new_state(
+                demand.entries, demand.shift_end_s, numbers, most_new_needs, record, tables,
+                most_events,
+            )  # fmt: skip
+            play_through(state, fixed(numbers), entry_columns(demand), draws, limit)
+            ward = state.ward[0]
+            if ward["events"] <= most_events:
+                break
+            most_events = int(ward["events"])  # counted to the end
         given_up = bool(ward["late"] > limit)
         if ward["no_end"]:
             raise _no_end(state)
@@ -339,6 +343,8 @@ def _log(state: State, given_up: bool) -> RunLog:
         "use_peak": state.use["peak"].copy(),
         "counts": state.counts,
     }
+    if len(state.events):
+        others["events"] = state.events[: int(ward["events"])]
     for column in others.values():
         column.setflags(write=False)
     return RunLog(**dict(zip(names, of_needs, strict=True)), **others, given_up=given_up)

@@ -43,7 +43,8 @@ NEED = _record(
 #: front_s, swaps_s: seconds that the clocks of the two lines have gone;
 #: moved: whether batteries have moved since they were counted, which was for these levels
 #: of the two lines, with or without power, with so many away, and holds until enough_s;
-#: no_end: row behind that of a need that gets nowhere, or 0
+#: no_end: row behind that of a need that gets nowhere, or 0;
+#: first_row, first_mask: first in line and what it lacked, by the last event of it
 WARD = _record(
     "now_s", "moments", "needs", "most_rows", "exhausted", "record", "unresolved", "late",
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",
@@ -51,7 +52,7 @@ WARD = _record(
     "urgent_waiting", "joined", "impatient", "missing", "mask_before", "partly_charged",
     "crew_step", "hour", "hour_end_s", "on_shelf", "shelf_from", "kits_held", "in_repair",
     "clocks_at_s", "front_s", "swaps_s", "moved", "powered", "levels", "own_away",
-    "enough_s", "no_end",
+    "enough_s", "no_end", "events", "telling", "first_row", "first_mask",
 )  # fmt: skip
 USE = _record("there", "since_s", "peak", "in_hour")
 #: single numbers of rules, and of counts
@@ -60,8 +61,9 @@ OF_COUNTS = tuple(name for name, kind in get_type_hints(Counts).items() if kind 
 FIXED = _record(*OF_RULES, *OF_COUNTS)
 SUPPLY = _record("endless", "spares", "on_order", "reorder_at", "lot", "lead_s", "least_left")
 
-# queues, as rows of `ends`; behind them one for the shelf of each level, then one per wearer
-URGENT_LINE, SWAP_LINE, ROUTINE_LINE, WIPE_QUEUE, PREFILTER_QUEUE, MAIN_QUEUE, BAY_QUEUE = range(7)
+# queues, as rows of `ends`: first the lines, see `Line`; behind these, one for the shelf of each
+# level, then one per wearer
+WIPE_QUEUE, PREFILTER_QUEUE, MAIN_QUEUE, BAY_QUEUE = range(3, 7)
 SHELF = 7
 
 
@@ -103,6 +105,8 @@ class State(NamedTuple):
     waited_s: NDArray[np.int32]
     missing_at_s: Whole
     missing_mask: Whole
+    #: all that happens, see `engine.events`, shape (events, WIDTH); no rows: nobody asked for it
+    events: Whole
     counts: Whole
     use: Records
     #: item-seconds by state and hour

@@ -29,6 +29,7 @@ from surge_sim.engine.compiled.state import (
     State,
     Whole,
 )
+from surge_sim.engine.events import WIDTH
 from surge_sim.engine.log import Count, Use
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Counts, Numbers
@@ -143,6 +144,7 @@ def new_state(
     most_new_needs: int,
     record: bool,
     tables: Room,
+    events: int = 0,
 ) -> State:
     """Lay out the tables of one play.
 
@@ -178,6 +180,7 @@ def new_state(
         waited_s=_rows(tables, "waited_s", rows * CAUSES if record else 1, np.int32),
         missing_at_s=_rows(tables, "missing_at_s", masks),
         missing_mask=_rows(tables, "missing_mask", masks),
+        events=np.empty((events, WIDTH), dtype=np.int64),
         counts=np.zeros(len(Count), dtype=np.int64),
         use=_zeros(len(Use), USE),
         use_area=np.zeros((len(Use), hours if record else 0), dtype=np.int64),

@@ -5,9 +5,14 @@ from __future__ import annotations
 from numba import njit
 
 from surge_sim.engine.compiled.basics import (
+    HOODS,
     INLINE,
     LATEST_S,
+    MAIN_FILTERS,
+    ONE,
     OPTIONS,
+    PREFILTERS,
+    TUBES,
     ZERO,
     append,
     const,
@@ -15,30 +20,20 @@ from surge_sim.engine.compiled.basics import (
     moment,
     pop_first,
     remove,
+    tell,
 )
 from surge_sim.engine.compiled.charging import settle_batteries_away
 from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE, SHELF, WIPE_QUEUE
+from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Use
-from surge_sim.engine.reference.things import Repair
-from surge_sim.equipment import order, supplies
+from surge_sim.equipment import order
 from surge_sim.equipment.calendar import round_after, value_at, working_end
-from surge_sim.equipment.filters import fitted_life, lowest_level
+from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level
+from surge_sim.equipment.kits import Repair, parts_that_follow
 from surge_sim.equipment.order import Moment, delivery_number
-from surge_sim.equipment.supplies import delivery_s, order_size
+from surge_sim.equipment.supplies import delivery_s, in_stock, order_size
 from surge_sim.equipment.unit import CENTRAL
 
-NOTHING, PREFILTER, FAULT = const(Repair.NOTHING), const(Repair.PREFILTER), const(Repair.FAULT)
-READY, WIPE_WAIT, WIPE = (
-    const(Use.KITS_READY), const(Use.KITS_WAITING_FOR_WIPE), const(Use.KITS_IN_WIPE_DOWN),
-)  # fmt: skip
-DRYING, OUT, AWAY = const(Use.KITS_DRYING), const(Use.KITS_OUT), const(Use.KITS_AWAY)
-HOODS_USED, STOCK_OUTS_HOODS = const(Count.HOODS_USED), const(Count.STOCK_OUTS_HOODS)
-STOCK_OUTS_MAIN, REPAIRS = const(Count.STOCK_OUTS_MAIN_FILTERS), const(Count.BLOWER_REPAIRS)
-WIPE_DOWNS = const(Count.WIPE_DOWNS)
-DELIVERY, WIPED, DRY = const(Moment.DELIVERY), const(Moment.WIPED), const(Moment.READY)
-HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
-PREFILTERS, MAIN_FILTERS = const(supplies.PREFILTERS), const(supplies.MAIN_FILTERS)
-BACK_IN_SERVICE = const(Moment.BACK_IN_SERVICE)
 SUPPLIES = const(order.SUPPLIES)
 
 
@@ -46,7 +41,7 @@ SUPPLIES = const(order.SUPPLIES)
 def new_kit(s, f, work, kit):
     """Lay a kit out as it is when the surge begins."""
     k = s.kits[kit]
-    k.state, k.battery, k.wiper, k.need = READY, -1, -1, -1
+    k.state, k.battery, k.wiper, k.need = Use.KITS_READY, -1, -1, -1
     if f.n[0].has_filters:
         k.prefilter_life_s = drawn(s, work.prefilter_life_s, ZERO, kit)
         k.prefilter_run_s = work.prefilter_used_s[kit] * f.n[0].part_worn
@@ -79,11 +74,11 @@ def level_of(s, f, kit):
 @njit(**OPTIONS)
 def to_shelf(s, f, kit):
     """Put a clean blower on the shelf, behind those of its level."""
-    level = min(level_of(s, f, kit), len(f.life_ppm) - 1)
+    level = level_or_highest(level_of(s, f, kit), len(f.life_ppm))
     s.kits[kit].shelf_level = level
     append(s.kits, s.ends, SHELF + level, kit)
     s.ward[0].kits_ready += 1
-    enter(s, f, kit, READY)
+    enter(s, f, kit, Use.KITS_READY)
 
 
 @njit(**INLINE)
@@ -106,11 +101,12 @@ def reorder(s, f, supply):
     lot = order_size(spare + p.on_order, p.reorder_at, p.lot)
     if lot:
         p.on_order += lot
+        tell(s, Kind.ORDERED, one=supply, two=lot)
         come_s = delivery_s(
             ward.now_s + p.lead_s, supply, f.missed_from_s, f.missed_to_s, f.missed_supply
         )
         come_s = min(come_s, LATEST_S)
-        moment(s, DELIVERY, delivery_number(supply, lot), come_s - ward.now_s)
+        moment(s, Moment.DELIVERY, delivery_number(supply, lot), come_s - ward.now_s)
 
 
 @njit(**OPTIONS)
@@ -119,31 +115,42 @@ def delivery(s, number):
     supply, lot = number % SUPPLIES, number // SUPPLIES
     s.supplies[supply].on_order -= lot
     s.supplies[supply].spares += lot
+    tell(s, Kind.DELIVERED, one=supply, two=lot)
     if supply == HOODS:
         s.ward[0].ready_hoods += lot
     elif supply == TUBES:
         s.ward[0].ready_tubes += lot
 
 
+@njit(**INLINE)
+def is_there(s, supply):
+    """Whether there is a spare part."""
+    return in_stock(s.supplies[supply].endless, s.supplies[supply].spares)
+
+
+@njit(**OPTIONS)
+def stock_out(s, supply, kit):
+    """Count that a spare part is wanted, for a kit or for the first in line, and there is none."""
+    s.counts[Count.STOCK_OUTS_HOODS + supply] += 1
+    tell(s, Kind.STOCK_OUT, kit=kit, one=supply)
+
+
 @njit(**OPTIONS)
 def take_filter(s, f, supply):
-    """Take a filter from stock; False, and a stock-out, when there is none."""
-    if not s.supplies[supply].endless:
-        if s.supplies[supply].spares == 0:
-            s.counts[STOCK_OUTS_HOODS + supply] += 1
-            return False
-        p = s.supplies[supply]
+    """Take a filter from stock."""
+    p = s.supplies[supply]
+    if not p.endless:
         p.spares -= 1
         p.least_left = min(p.least_left, p.spares)
         reorder(s, f, supply)
-    s.counts[HOODS_USED + supply] += 1
-    return True
+    s.counts[Count.HOODS_USED + supply] += 1
 
 
 @njit(**OPTIONS)
-def throw_away(s, f, supply):
+def throw_away(s, f, kit, supply, single_use):
     """Throw a hood or a tube away; an endless supply puts a new one on the shelf at once."""
-    s.counts[HOODS_USED + supply] += 1
+    tell(s, Kind.PART_THROWN_AWAY, kit=kit, one=supply, two=single_use)
+    s.counts[Count.HOODS_USED + supply] += 1
     if not s.supplies[supply].endless:
         s.supplies[supply].spares -= 1
         reorder(s, f, supply)
@@ -174,10 +181,10 @@ def hand_in(s, f, kit, wiper):
     k = s.kits[kit]
     if f.n[0].single_use_hoods and k.has_hood:
         k.has_hood = 0
-        throw_away(s, f, HOODS)
+        throw_away(s, f, kit, HOODS, ONE)
     k.wiper = wiper
     append(s.kits, s.ends, WIPE_QUEUE, kit)
-    enter(s, f, kit, WIPE_WAIT)
+    enter(s, f, kit, Use.KITS_WAITING_FOR_WIPE)
 
 
 @njit(**OPTIONS)
@@ -190,9 +197,10 @@ def start_wipe_downs(s, f, work):
             return
         while s.ends[WIPE_QUEUE, 0] >= 0:
             kit = pop_first(s.kits, s.ends, WIPE_QUEUE)
-            s.counts[WIPE_DOWNS] += 1
-            enter(s, f, kit, WIPE)
-            moment(s, DRY, kit, f.round_return_s[number] - ward.now_s)
+            s.counts[Count.WIPE_DOWNS] += 1
+            back_s = f.round_return_s[number] - ward.now_s
+            enter(s, f, kit, Use.KITS_IN_WIPE_DOWN, back_s)
+            moment(s, Moment.READY, kit, back_s)
         return
     while ward.crew_step + 1 < len(f.wipers_s) and f.wipers_s[ward.crew_step + 1] <= ward.now_s:
         ward.crew_step += 1  # as value_at, which would search all steps each time
@@ -205,17 +213,17 @@ def start_wipe_downs(s, f, work):
         wipe_s = work.wipe_s[ward.wipes_started]
         ward.wipes_started += 1
         ward.wiping += 1
-        s.counts[WIPE_DOWNS] += 1
-        enter(s, f, kit, WIPE)
-        moment(s, WIPED, kit, wipe_s)
+        s.counts[Count.WIPE_DOWNS] += 1
+        enter(s, f, kit, Use.KITS_IN_WIPE_DOWN, wipe_s)
+        moment(s, Moment.WIPED, kit, wipe_s)
 
 
 @njit(**OPTIONS)
 def wiped(s, f, kit):
     """Wiped down; then it stays wet and dries without labour. Returns the wearer set free."""
     s.ward[0].wiping -= 1
-    enter(s, f, kit, DRYING)
-    moment(s, DRY, kit, f.n[0].wet_dry_s)
+    enter(s, f, kit, Use.KITS_DRYING, f.n[0].wet_dry_s)
+    moment(s, Moment.READY, kit, f.n[0].wet_dry_s)
     return s.kits[kit].wiper
 
 
@@ -226,7 +234,7 @@ def dry(s, f, work, kit):
     ward.ready_hoods += k.has_hood
     ward.ready_tubes += k.has_tube
     k.has_hood = k.has_tube = 0
-    if k.repair == NOTHING:
+    if k.repair == Repair.NOTHING:
         to_shelf(s, f, kit)
     else:
         go_out(s, f, work, kit)
@@ -238,17 +246,19 @@ def dry(s, f, work, kit):
 @njit(**OPTIONS)
 def go_out(s, f, work, kit):
     """Send a clean blower out: for a repair, a main filter, or until there is a prefilter."""
-    k = s.kits[kit]
-    enter(s, f, kit, OUT)
-    if k.repair == FAULT:
-        s.counts[REPAIRS] += 1
+    k, repair_s = s.kits[kit], ZERO
+    if k.repair == Repair.FAULT:
+        repair_s = drawn(s, work.repair_s, k.fault_no, kit)
+    enter(s, f, kit, Use.KITS_OUT, repair_s)
+    if k.repair == Repair.FAULT:
+        s.counts[Count.BLOWER_REPAIRS] += 1
         s.ward[0].in_repair += 1
-        moment(s, BACK_IN_SERVICE, kit, drawn(s, work.repair_s, k.fault_no, kit))
-    elif k.repair == PREFILTER:
+        moment(s, Moment.BACK_IN_SERVICE, kit, repair_s)
+    elif k.repair == Repair.PREFILTER:
         append(s.kits, s.ends, PREFILTER_QUEUE, kit)
     else:
-        if not s.supplies[MAIN_FILTERS].endless and s.supplies[MAIN_FILTERS].spares == 0:
-            s.counts[STOCK_OUTS_MAIN] += 1
+        if not is_there(s, MAIN_FILTERS):
+            stock_out(s, MAIN_FILTERS, kit)
         append(s.kits, s.ends, MAIN_QUEUE, kit)
 
 
@@ -256,31 +266,33 @@ def go_out(s, f, work, kit):
 def start_workshop(s, f):
     """Start every filter change for which there is a filter."""
     n, ward = f.n[0], s.ward[0]
-    prefilters, mains = s.supplies[PREFILTERS], s.supplies[MAIN_FILTERS]
-    while s.ends[PREFILTER_QUEUE, 0] >= 0 and (prefilters.endless or prefilters.spares > 0):
+    while s.ends[PREFILTER_QUEUE, 0] >= 0 and is_there(s, PREFILTERS):
         kit = pop_first(s.kits, s.ends, PREFILTER_QUEUE)
         take_filter(s, f, PREFILTERS)
-        moment(s, BACK_IN_SERVICE, kit, n.prefilter_change_s)
-    while s.ends[MAIN_QUEUE, 0] >= 0 and (mains.endless or mains.spares > 0):
+        change_s = n.prefilter_change_s
+        tell(s, Kind.FILTER_CHANGE, kit=kit, one=PREFILTERS, two=change_s)
+        moment(s, Moment.BACK_IN_SERVICE, kit, n.prefilter_change_s)
+    while s.ends[MAIN_QUEUE, 0] >= 0 and is_there(s, MAIN_FILTERS):
         kit = pop_first(s.kits, s.ends, MAIN_QUEUE)
         take_filter(s, f, MAIN_FILTERS)
         end_s = working_end(
             ward.now_s, n.main_turnaround_s, n.first_clock_s, n.first_weekday, n.open_s, n.shut_s,
             n.weekend,
         )  # fmt: skip
-        moment(s, BACK_IN_SERVICE, kit, min(end_s, LATEST_S) - ward.now_s)
+        tell(s, Kind.FILTER_CHANGE, kit=kit, one=MAIN_FILTERS, two=end_s - ward.now_s)
+        moment(s, Moment.BACK_IN_SERVICE, kit, min(end_s, LATEST_S) - ward.now_s)
 
 
 @njit(**OPTIONS)
 def back_in_service(s, f, work, kit):
     """Bring a blower back with what it needed."""
     k = s.kits[kit]
-    if k.repair == FAULT:
+    if k.repair == Repair.FAULT:
         s.ward[0].in_repair -= 1
         k.fault_no += 1
         k.fault_run_s = 0
         k.fault_life_s = drawn(s, work.fault_run_s, k.fault_no, kit)
-    elif k.repair == PREFILTER:
+    elif k.repair == Repair.PREFILTER:
         fit_prefilter(s, f, work, kit)
     else:
         k.main_no += 1
@@ -289,7 +301,7 @@ def back_in_service(s, f, work, kit):
         k.main_life_s = fitted_life(
             life_s, s.ward[0].now_s, f.bad_main_from_s, f.bad_main_to_s, f.bad_main_ppm
         )
-    k.repair = NOTHING
+    k.repair = Repair.NOTHING
     to_shelf(s, f, kit)
 
 
@@ -310,16 +322,16 @@ def settle_away(s, f):
         ward.kits_ready -= 1
         s.away[0, ward.kits_away] = kit
         ward.kits_away += 1
-        enter(s, f, kit, AWAY)
+        enter(s, f, kit, Use.KITS_AWAY)
     while ward.kits_away > target:
         ward.kits_away -= 1
         to_shelf(s, f, s.away[0, ward.kits_away])
     # each kit that is away has a hood, a tube and a battery with it, or they follow it
     kits = ward.kits_away
-    hoods = max(min(kits - ward.hoods_away, ward.ready_hoods), -ward.hoods_away)
+    hoods = parts_that_follow(kits, ward.hoods_away, ward.ready_hoods)
     ward.hoods_away += hoods
     ward.ready_hoods -= hoods
-    tubes = max(min(kits - ward.tubes_away, ward.ready_tubes), -ward.tubes_away)
+    tubes = parts_that_follow(kits, ward.tubes_away, ward.ready_tubes)
     ward.tubes_away += tubes
     ward.ready_tubes -= tubes
     settle_batteries_away(s, f)

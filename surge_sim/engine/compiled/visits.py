@@ -6,55 +6,57 @@ from numba import njit
 
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.compiled.basics import (
+    HOODS,
     INLINE,
     NONE,
     ONCE,
     OPTIONS,
+    PREFILTERS,
+    TUBES,
     ZERO,
     append,
     const,
     insert_behind,
     moment,
     pop_first,
+    tell,
 )
 from surge_sim.engine.compiled.charging import put_back
 from surge_sim.engine.compiled.line import leave_line, note_late, serve, want_kit
 from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.compiled.turnaround import (
-    HOODS,
-    PREFILTERS,
-    TUBES,
     fit_prefilter,
     go_out,
     hand_in,
+    is_there,
     level_of,
+    stock_out,
     take_filter,
     throw_away,
 )
+from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Alarm, Count, Outcome
-from surge_sim.engine.reference.things import Repair
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.filters import seconds_to_flow_loss
+from surge_sim.equipment.kits import (
+    AfterFailedCheck,
+    after_failed_check,
+    kept_for_shift,
+    repair_after_check,
+)
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.unit import BY_WEARER
 from surge_sim.equipment.wear import (
     MOST_IN_VAIN,
     alarms_in_vain,
-    first_alarm,
     recheck_count,
-    rest_of_visit,
+    repair_after_wear,
+    wear,
 )
 
-SERVED, GAVE_UP = const(Outcome.SERVED), const(Outcome.GAVE_UP)
-NOTHING, PREFILTER = const(Repair.NOTHING), const(Repair.PREFILTER)
-MAIN_FILTER, FAULT = const(Repair.MAIN_FILTER), const(Repair.FAULT)
-CHECKS, FAILED_CHECKS = const(Count.CHECKS), const(Count.FAILED_CHECKS)
-RECHECKS, SHORT_WIPES = const(Count.RECHECKS), const(Count.SHORT_WIPES)
 #: counts of alarms stand in the order of the alarms
-ALARMS = const(Count.ALARMS_BATTERY) - const(Alarm.BATTERY)
-CHECKED, LEAVE, SHIFT_END = const(Moment.CHECKED), const(Moment.LEAVE), const(Moment.SHIFT_END)
+ALARMS = const(Count.ALARMS_BATTERY - Alarm.BATTERY)
 MOST_ALARMS_IN_VAIN = const(MOST_IN_VAIN)
-WEARER_FREE, DUE_AGAIN = const(Moment.WEARER_FREE), const(Moment.DUE_AGAIN)
 
 
 @njit(**OPTIONS)
@@ -80,6 +82,7 @@ def becomes_due(s, f, e, need):
     """Begin, or wait for one's own visit before."""
     wearer = e.wearer[s.needs[need].entry]
     if wearer >= 0 and s.wearers[wearer].busy:
+        tell(s, Kind.WEARER_BUSY, s.needs[need].entry, one=wearer)
         append(s.needs, s.ends, SHELF + len(f.life_ppm) + wearer, need)
     else:
         begin(s, f, e, need)
@@ -93,6 +96,7 @@ def begin(s, f, e, need):
     wearer = e.wearer[nd.entry]
     if wearer >= 0:
         s.wearers[wearer].busy = 1
+    tell(s, Kind.NEEDS_KIT, nd.entry, one=nd.part, two=nd.room_s)
     want_kit(s, f, e, need)
 
 
@@ -117,16 +121,21 @@ def checked(s, f, e, work, kit):
         put_on(s, f, e, need, kit)
         return
     s.needs[need].failed_checks += 1
-    s.counts[FAILED_CHECKS] += 1
-    if k.fresh or not take_filter(s, f, PREFILTERS):
-        k.repair = MAIN_FILTER if k.fresh else PREFILTER
+    s.counts[Count.FAILED_CHECKS] += 1
+    follows = ZERO + after_failed_check(k.fresh, is_there(s, PREFILTERS))
+    tell(s, Kind.CHECK_FAILS, s.needs[need].entry, kit, one=follows)
+    if follows != AfterFailedCheck.NEW_PREFILTER:
+        if follows == AfterFailedCheck.LACKS_PREFILTER:
+            stock_out(s, PREFILTERS, kit)
+        k.repair = repair_after_check(follows)
         fail(s, f, e, work, need, kit)
         want_kit(s, f, e, need)
         return
+    take_filter(s, f, PREFILTERS)
     fit_prefilter(s, f, work, kit)
     k.fresh = 1
-    s.counts[CHECKS] += 1
-    moment(s, CHECKED, kit, f.n[0].prefilter_change_s + f.n[0].check_s)
+    s.counts[Count.CHECKS] += 1
+    moment(s, Moment.CHECKED, kit, f.n[0].prefilter_change_s + f.n[0].check_s)
 
 
 @njit(**OPTIONS)
@@ -155,13 +164,12 @@ def put_on(s, f, e, need, kit):
     level = level_of(s, f, kit)
     nd.in_hand_s = now_s
     nd.wait_s = now_s - nd.need_s - n.check_s
-    nd.outcome = SERVED
+    nd.outcome = Outcome.SERVED
     nd.blower, nd.battery, nd.level = kit, k.battery, level
     note_late(s, f, need)
     don_s, doff_s = e.don_s[nd.entry], e.doff_s[nd.entry]
     rechecks = recheck_count(don_s + nd.room_s, n.recheck_first_s, n.recheck_every_s)
-    s.counts[RECHECKS] += rechecks
-    planned_s = don_s + nd.room_s + rechecks * n.check_s
+    s.counts[Count.RECHECKS] += rechecks
     reserve_s = seconds_to_reserve(s.batteries[k.battery].charge, f.run_time_s[level], n.reserve_s)
     flow_s = fault_s = NEVER_S
     if n.has_filters:
@@ -171,15 +179,12 @@ def put_on(s, f, e, need, kit):
         )  # fmt: skip
     if n.has_faults:
         fault_s = k.fault_life_s - k.fault_run_s
-    nd.alarm = first_alarm(reserve_s, flow_s, fault_s, planned_s)
-    if nd.alarm:
-        alarm_s = min(reserve_s, flow_s, fault_s)
-        nd.worn_s = alarm_s + doff_s
-        nd.rest_s = rest_of_visit(don_s, nd.room_s, planned_s, alarm_s)
-    else:
-        nd.worn_s = planned_s + doff_s
+    nd.alarm, nd.worn_s, nd.rest_s = wear(
+        don_s, nd.room_s, doff_s, n.check_s, rechecks, reserve_s, flow_s, fault_s
+    )
     nd.end_s = now_s + nd.worn_s
-    moment(s, LEAVE, kit, nd.worn_s)
+    tell(s, Kind.PUTS_ON, nd.entry, kit, k.battery, level, nd.room_s, rechecks)
+    moment(s, Moment.LEAVE, kit, nd.worn_s)
 
 
 @njit(**OPTIONS)
@@ -197,7 +202,11 @@ def leave(s, f, e, kit):
         return
     if rest >= 0:
         insert_behind(s.needs, s.ends, SHELF + len(f.life_ppm) + wearer, rest, NONE)
-    if may_keep(s, f, need, kit, wearer):
+    k, w = s.kits[kit], s.wearers[wearer]
+    if kept_for_shift(
+        f.n[0].held_kits, s.needs[need].urgent, s.ward[0].now_s, w.shift_end_s, k.repair,
+        k.has_hood and k.has_tube,
+    ):  # fmt: skip
         keep(s, f, kit, wearer)
         return
     s.wearers[wearer].kit = -1
@@ -213,6 +222,9 @@ def take_off(s, f, e, need, kit):
     """Kit off: run-hours, drain and damage."""
     n, nd, k = f.n[0], s.needs[need], s.kits[kit]
     s.ward[0].unresolved -= 1
+    tell(
+        s, Kind.TAKES_OFF, nd.entry, kit, k.battery, nd.worn_s, nd.alarm, nd.rest_s, nd.room_s
+    )  # fmt: skip
     b = s.batteries[k.battery]
     b.charge = charge_after_wear(b.charge, nd.worn_s, f.run_time_s[nd.level])
     if n.has_filters:
@@ -220,15 +232,14 @@ def take_off(s, f, e, need, kit):
         k.main_run_s += nd.worn_s
     if n.has_faults:
         k.fault_run_s += nd.worn_s
-        if k.fault_run_s >= k.fault_life_s:
-            k.repair = FAULT
+        k.repair = repair_after_wear(k.repair, k.fault_run_s, k.fault_life_s)
     luck = luck_of(e, nd.entry, nd.part)
     if e.hood_torn[luck] and k.has_hood:
         k.has_hood = 0
-        throw_away(s, f, HOODS)
+        throw_away(s, f, kit, HOODS, ZERO)
     if e.tube_torn[luck] and k.has_tube:
         k.has_tube = 0
-        throw_away(s, f, TUBES)
+        throw_away(s, f, kit, TUBES, ZERO)
 
 
 @njit(**INLINE)
@@ -254,31 +265,18 @@ def rest_of(s, e, need):
 
 
 @njit(**OPTIONS)
-def may_keep(s, f, need, kit, wearer):
-    """Whether the wearer keeps the kit for the shift."""
-    k = s.kits[kit]
-    return (
-        f.n[0].held_kits
-        and not s.needs[need].urgent
-        and s.ward[0].now_s < s.wearers[wearer].shift_end_s
-        and k.repair == NOTHING
-        and k.has_hood
-        and k.has_tube
-    )
-
-
-@njit(**OPTIONS)
 def keep(s, f, kit, wearer):
     """Keep a kit for the shift: a short wipe, and the wearer is free."""
     w = s.wearers[wearer]
     w.kit = kit
     s.kits[kit].held = 1
     s.ward[0].kits_held += 1
-    s.counts[SHORT_WIPES] += 1
-    moment(s, WEARER_FREE, wearer, f.n[0].short_wipe_s)
+    s.counts[Count.SHORT_WIPES] += 1
+    tell(s, Kind.KIT_HELD, kit=kit, one=wearer)
+    moment(s, Moment.WEARER_FREE, wearer, f.n[0].short_wipe_s)
     if not w.shift_end_awaited and w.shift_end_s < NEVER_S:
         w.shift_end_awaited = 1
-        moment(s, SHIFT_END, wearer, w.shift_end_s - s.ward[0].now_s)
+        moment(s, Moment.SHIFT_END, wearer, w.shift_end_s - s.ward[0].now_s)
 
 
 @njit(**OPTIONS)
@@ -296,6 +294,7 @@ def release(s, f, wearer):
     # a visit that gave up its wait for another battery left it uncounted
     s.ward[0].kits_held -= s.kits[kit].held
     s.kits[kit].held = 0
+    tell(s, Kind.KIT_RELEASED, kit=kit, one=wearer)
     hand_in_all(s, f, kit, NONE)
 
 
@@ -330,6 +329,8 @@ def settle_patience(s, f, e):
     for i in range(ward.impatient):
         if s.needs[s.impatient[i]].waiting:
             leave_line(s, f, s.impatient[i])
+            nd = s.needs[s.impatient[i]]
+            tell(s, Kind.GIVES_UP, nd.entry, one=ward.now_s - nd.need_s)
             give_up(s, f, e, s.impatient[i])
             gone = True
     ward.impatient = 0
@@ -343,7 +344,7 @@ def give_up(s, f, e, need):
     n, nd, ward = f.n[0], s.needs[need], s.ward[0]
     wearer = e.wearer[nd.entry]
     ward.unresolved -= 1
-    nd.outcome = GAVE_UP
+    nd.outcome = Outcome.GAVE_UP
     nd.wait_s = ward.now_s - nd.need_s
     note_late(s, f, need)
     busy_s = e.don_s[nd.entry] + nd.room_s + e.doff_s[nd.entry]
@@ -351,6 +352,6 @@ def give_up(s, f, e, need):
         busy_s = 0
         again = new_need(s, need, nd.room_s, ward.now_s + n.postponed_by_s)
         if again >= 0:
-            moment(s, DUE_AGAIN, again, n.postponed_by_s)
+            moment(s, Moment.DUE_AGAIN, again, n.postponed_by_s)
     if wearer >= 0:
-        moment(s, WEARER_FREE, wearer, busy_s)
+        moment(s, Moment.WEARER_FREE, wearer, busy_s)

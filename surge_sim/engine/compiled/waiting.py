@@ -4,15 +4,24 @@ from __future__ import annotations
 
 from numba import njit
 
-from surge_sim.engine.compiled import state
-from surge_sim.engine.compiled.basics import INLINE, ONCE, ONE, OPTIONS, ZERO, const
-from surge_sim.engine.compiled.charging import charge_now, may_be_taken, next_enough_of
+from surge_sim.engine.compiled.basics import (
+    HOODS,
+    INLINE,
+    ONCE,
+    ONE,
+    OPTIONS,
+    TUBES,
+    ZERO,
+    const,
+)
+from surge_sim.engine.compiled.charging import charge_now, is_free, next_enough_of
 from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE
 from surge_sim.engine.log import Missing, Use
-from surge_sim.equipment import causes, supplies
+from surge_sim.equipment import causes
 from surge_sim.equipment.calendar import value_at
 from surge_sim.equipment.causes import Cause, battery_cause, of_the_unit, share_out
 from surge_sim.equipment.chargers import has_power
+from surge_sim.equipment.order import Line
 
 CAUSES = const(causes.CAUSES)
 #: places of the two lines: whoever holds a kit waits for a battery; all others for what the first
@@ -21,35 +30,10 @@ FRONT, SWAPS = const(0), const(1)
 CLOCKS = const(2 * causes.CAUSES)
 #: of a need that has waited in line: not now, or now
 CLOCK_STANDS, CLOCK_RUNS = const(1), const(2)
-SWAP_LINE, LINES = const(state.SWAP_LINE), const(3)
 #: more than there are flow levels
 MOST_LEVELS = const(1_000)
-FIRST_BATTERY = const(Cause.BATTERY_IN_USE)
-BLOWER, HOOD, TUBE = const(Missing.BLOWER), const(Missing.HOOD), const(Missing.TUBE)
-HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
-IN_USE, WIPE_WAIT, WIPE = (
-    const(Use.KITS_IN_USE), const(Use.KITS_WAITING_FOR_WIPE), const(Use.KITS_IN_WIPE_DOWN),
-)  # fmt: skip
-DRYING, OUT = const(Use.KITS_DRYING), const(Use.KITS_OUT)
-BATTERIES_IN_USE, WAITING_FOR_BAY, BATTERIES_AWAY = (
-    const(Use.BATTERIES_IN_USE), const(Use.BATTERIES_WAITING_FOR_BAY), const(Use.BATTERIES_AWAY),
-)  # fmt: skip
-KIT_IN_USE, KIT_HELD = const(Cause.KIT_IN_USE), const(Cause.KIT_HELD)
-KIT_WAITING_FOR_WIPE, KIT_IN_WIPE_DOWN = (
-    const(Cause.KIT_WAITING_FOR_WIPE), const(Cause.KIT_IN_WIPE_DOWN),
-)  # fmt: skip
-KIT_DRYING, KIT_LACKS_PREFILTER, KIT_LACKS_MAIN = (
-    const(Cause.KIT_DRYING), const(Cause.KIT_LACKS_PREFILTER), const(Cause.KIT_LACKS_MAIN_FILTER),
-)  # fmt: skip
-KIT_GETTING_FILTER, KIT_IN_REPAIR = const(Cause.KIT_GETTING_FILTER), const(Cause.KIT_IN_REPAIR)
-KIT_AWAY, KIT_RESERVED, NO_KIT = (
-    const(Cause.KIT_AWAY), const(Cause.KIT_RESERVED), const(Cause.NO_KIT),
-)  # fmt: skip
-HOOD_ON_ORDER, NO_HOOD = const(Cause.HOOD_ON_ORDER), const(Cause.NO_HOOD)
-TUBE_ON_ORDER, NO_TUBE = const(Cause.TUBE_ON_ORDER), const(Cause.NO_TUBE)
-BATTERY_IN_USE, BATTERY_AWAY, NO_BATTERY = (
-    const(Cause.BATTERY_IN_USE), const(Cause.BATTERY_AWAY), const(Cause.NO_BATTERY),
-)  # fmt: skip
+FIRST_BATTERY, NO_KIT = const(Cause.BATTERY_IN_USE), const(Cause.NO_KIT)
+LINES = const(Line.NOBODY)
 
 
 @njit(**OPTIONS)
@@ -85,7 +69,7 @@ def end_waiting(s, need):
 @njit(**INLINE)
 def clock_of(s, need):
     """Where the clock of the line begins in which somebody stands."""
-    return CLOCKS + CAUSES * (SWAPS if s.needs[need].waiting - 1 == SWAP_LINE else FRONT)
+    return CLOCKS + CAUSES * (SWAPS if s.needs[need].waiting - 1 == Line.SWAPS else FRONT)
 
 
 @njit(**OPTIONS)
@@ -113,13 +97,13 @@ def note_causes(s, f, mask, front_level, swap_level):
         begin_waiting_behind(s, queue)
     for cause in range(FIRST_BATTERY):
         missing[cause] = 0
-    if mask & BLOWER:
+    if mask & Missing.BLOWER:
         note_kits(s, f)
     else:
-        if mask & HOOD:
-            missing[HOOD_ON_ORDER if s.supplies[HOODS].on_order else NO_HOOD] = 1
-        if mask & TUBE:
-            missing[TUBE_ON_ORDER if s.supplies[TUBES].on_order else NO_TUBE] = 1
+        if mask & Missing.HOOD:
+            missing[Cause.HOOD_ON_ORDER if s.supplies[HOODS].on_order else Cause.NO_HOOD] = 1
+        if mask & Missing.TUBE:
+            missing[Cause.TUBE_ON_ORDER if s.supplies[TUBES].on_order else Cause.NO_TUBE] = 1
     levels = (1 + front_level) * MOST_LEVELS + 1 + swap_level
     powered = ONE * has_power(ward.now_s, f.cut_from_s, f.cut_to_s)
     away = own_away(s, f, ward.batteries_away)
@@ -164,22 +148,24 @@ def note_kits(s, f):
     """Note where kits are; the record of use has counted them."""
     ward, use, missing = s.ward[0], s.use, s.causes
     prefilters, mains = length(s, PREFILTER_QUEUE), length(s, MAIN_QUEUE)
-    missing[KIT_IN_USE] = use[IN_USE].there - ward.kits_held
-    missing[KIT_HELD] = ward.kits_held
-    missing[KIT_WAITING_FOR_WIPE] = use[WIPE_WAIT].there
-    missing[KIT_IN_WIPE_DOWN] = use[WIPE].there
-    missing[KIT_DRYING] = use[DRYING].there
-    missing[KIT_LACKS_PREFILTER] = prefilters
-    missing[KIT_LACKS_MAIN] = mains
-    missing[KIT_IN_REPAIR] = ward.in_repair
-    missing[KIT_GETTING_FILTER] = use[OUT].there - prefilters - mains - ward.in_repair
-    missing[KIT_AWAY] = own_away(s, f, ward.kits_away)
-    missing[KIT_RESERVED] = ward.kits_ready
+    missing[Cause.KIT_IN_USE] = use[Use.KITS_IN_USE].there - ward.kits_held
+    missing[Cause.KIT_HELD] = ward.kits_held
+    missing[Cause.KIT_WAITING_FOR_WIPE] = use[Use.KITS_WAITING_FOR_WIPE].there
+    missing[Cause.KIT_IN_WIPE_DOWN] = use[Use.KITS_IN_WIPE_DOWN].there
+    missing[Cause.KIT_DRYING] = use[Use.KITS_DRYING].there
+    missing[Cause.KIT_LACKS_PREFILTER] = prefilters
+    missing[Cause.KIT_LACKS_MAIN_FILTER] = mains
+    missing[Cause.KIT_IN_REPAIR] = ward.in_repair
+    missing[Cause.KIT_GETTING_FILTER] = (
+        use[Use.KITS_OUT].there - prefilters - mains - ward.in_repair
+    )
+    missing[Cause.KIT_AWAY] = own_away(s, f, ward.kits_away)
+    missing[Cause.KIT_RESERVED] = ward.kits_ready
     found = ZERO
     for cause in range(NO_KIT):
         found += missing[cause]
     if found == 0:
-        missing[NO_KIT] = 1
+        missing[Cause.NO_KIT] = 1
 
 
 @njit(**OPTIONS)
@@ -188,18 +174,18 @@ def note_batteries(s, f, line, level):
     missing, start, least = s.causes, line * CAUSES, f.least_charge[level]
     powered = s.ward[0].powered != 0
     found = s.ward[0].own_away
-    missing[start + BATTERY_AWAY] = found
+    missing[start + Cause.BATTERY_AWAY] = found
     for battery in range(len(s.batteries)):
         b = s.batteries[battery]
-        if b.state == BATTERIES_AWAY:
+        if b.state == Use.BATTERIES_AWAY:
             continue
-        cause = BATTERY_IN_USE
-        if b.state != BATTERIES_IN_USE:
+        cause = Cause.BATTERY_IN_USE
+        if b.state != Use.BATTERIES_IN_USE:
             cause = battery_cause(
-                charge_now(s, f, battery), b.capacity, least, may_be_taken(s, f, battery),
-                b.state == WAITING_FOR_BAY, powered,
+                charge_now(s, f, battery), b.capacity, least, is_free(s, f, battery),
+                b.state == Use.BATTERIES_WAITING_FOR_BAY, powered,
             )  # fmt: skip
         missing[start + cause] += 1
         found += 1
     if found == 0:
-        missing[start + NO_BATTERY] = 1
+        missing[start + Cause.NO_BATTERY] = 1

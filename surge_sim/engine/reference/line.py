@@ -1,54 +1,56 @@
-"""The line at the shelf: who is served next, what is missing, whose patience is over."""
+"""The lines at the shelf: the mechanics of standing in them, of serving, and of patience."""
 
 from __future__ import annotations
 
-from collections import deque
-
 from surge_sim.demand.trace import NEVER_S
+from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Missing, Outcome, Use
 from surge_sim.engine.reference import charging, turnaround, waiting
 from surge_sim.engine.reference.things import Battery, Kit, Need
-from surge_sim.engine.reference.words import charged, lacked, times
 from surge_sim.engine.reference.world import Process, World
-from surge_sim.equipment.order import Moment, may_swap, may_take
+from surge_sim.equipment.batteries import may_be_issued
+from surge_sim.equipment.filters import level_or_highest
+from surge_sim.equipment.kits import begins_to_lack, kept_back, missing_parts
+from surge_sim.equipment.order import Line, Moment, served_next
 from surge_sim.equipment.supplies import HOODS, TUBES
 
 
 def want_kit(ward: World, need: Need) -> bool:
-    """Join the line; False when the wearer holds a kit whose battery still has the least run."""
+    """Join a line; False when the wearer holds a kit whose battery may be used on."""
     wearer = need.wearer
     held = wearer.kit if wearer is not None and not need.urgent else None
     if held is None:
-        join(ward, need, ward.urgent_line if need.urgent else ward.routine_line)
+        join(ward, need, Line.URGENT if need.urgent else Line.ROUTINE)
         return True
     need.kit = held
     held.held = False
-    if held.battery is not None:
-        enough = held.battery.charge >= ward.numbers.least_charge[level_held(ward, held)]
-        if ward.listener is not None:
-            then = "goes on with it" if enough else "needs another battery"
-            said = (held.number, held.battery.number, charged(ward, held.battery), then)
-            ward.tell("entry", need.entry, "holds kit {} with battery {} ({}) and {}", *said)
+    battery = held.battery
+    if battery is not None:
+        least = ward.numbers.least_charge[level_held(ward, held)]
+        enough = may_be_issued(battery.charge, least, 0, 0)
+        things = {"entry": need.entry, "kit": held.number, "battery": battery.number}
+        ward.tell(Kind.HOLDS_KIT, battery.charge, enough, **things)
         if enough:
             return False
-        charging.put_back(ward, held.battery)
+        charging.put_back(ward, battery)
         held.battery = None
-    join(ward, need, ward.swap_line)
+    join(ward, need, Line.SWAPS)
     return True
 
 
 def level_held(ward: World, kit: Kit) -> int:
     """Level at which a held kit will run, the highest if its check will fail."""
-    return min(turnaround.level_of(ward, kit), len(ward.numbers.life_ppm) - 1)
+    return level_or_highest(turnaround.level_of(ward, kit), len(ward.numbers.life_ppm))
 
 
-def join(ward: World, need: Need, queue: deque[Need]) -> None:
+def join(ward: World, need: Need, line: Line) -> None:
     """Stand in line by (moment of the need, row): after a failed check that is mostly in front."""
+    ward.tell(Kind.JOINS_LINE, line, need.need_s, need.row, entry=need.entry)
     ward.usage.change(Use.ENTRIES_WAITING, 1, ward.now_s)
     waiting.begin(ward, need)
     need.waiting = True
-    need.told = False
     need.turn = ward.clock.event()
+    queue = ward.lines[line]
     place = len(queue)
     while place and (need.need_s, need.row) < (queue[place - 1].need_s, queue[place - 1].row):
         place -= 1
@@ -71,10 +73,11 @@ def settle_patience(ward: World) -> None:
     ward.impatient.clear()
     for need in gone:
         if need.waiting:
-            for queue in (ward.urgent_line, ward.swap_line, ward.routine_line):
+            for queue in ward.lines:
                 if need in queue:
                     queue.remove(need)
             _leave_line(ward, need)
+            ward.tell(Kind.GIVES_UP, ward.now_s - need.need_s, entry=need.entry)
             need.turn.succeed(False)  # type: ignore[union-attr]
     if gone:
         serve(ward)
@@ -86,27 +89,47 @@ def _leave_line(ward: World, need: Need) -> None:
     need.waiting = False
 
 
-def lacking(ward: World, need: Need) -> tuple[int, Battery | None]:
-    """Say what the shelf lacks for an entry, and which battery it would get."""
-    return _lacking(ward, 0 if need.urgent else ward.numbers.reserved)
+def serve(ward: World) -> None:
+    """Serve the lines as far as the shelf goes."""
+    ward.mask, stuck = 0, -1
+    while True:
+        line = served_next(*map(bool, ward.lines), stuck)  # type: ignore[call-arg]
+        if line == Line.NOBODY:
+            return
+        need = ward.lines[line][0]
+        back = kept_from(ward, need, line)
+        mask, battery = lacking(ward, need, line, back)
+        if mask:
+            ward.mask, stuck = ward.mask or mask, line
+            continue
+        assert battery is not None
+        ward.lines[line].popleft()
+        if line == Line.SWAPS:
+            ward.count(Count.BATTERY_SWAPS)
+        else:
+            need.kit = take_kit(ward, back)
+        give_battery(ward, need, battery, line)
 
 
-def _lacking(ward: World, reserved: int) -> tuple[int, Battery | None]:
-    n = ward.numbers
-    mask = 0
-    if not may_take(ward.kits_ready, reserved):
-        mask |= Missing.BLOWER
-    if not may_take(ward.ready_hoods, reserved):
-        mask |= Missing.HOOD
-    if not may_take(ward.ready_tubes, reserved):
-        mask |= Missing.TUBE
-    level = shelf_level(ward)
-    battery = charging.fullest(ward)
-    if (
-        battery is None
-        or charging.charge_now(ward, battery) < n.least_charge[level]
-        or (reserved > 0 and not may_take(charging.usable_count(ward, level), reserved))
-    ):
+def kept_from(ward: World, need: Need, line: int) -> int:
+    """How many of each thing stay behind when somebody in a line is served."""
+    if line == Line.SWAPS:
+        return len(ward.lines[Line.URGENT])
+    return kept_back(need.urgent, ward.numbers.reserved)
+
+
+def lacking(ward: World, need: Need, line: int, back: int) -> tuple[int, Battery | None]:
+    """Say what the first in a line lacks, and which battery it would get."""
+    if line == Line.SWAPS:
+        assert need.kit is not None
+        level, mask = level_held(ward, need.kit), 0
+    else:
+        level = shelf_level(ward)
+        mask = missing_parts(ward.kits_ready, ward.ready_hoods, ward.ready_tubes, back)
+    battery = charging.first_by_rank(ward)
+    charge = -1 if battery is None else charging.charge_now(ward, battery)
+    usable = charging.usable_count(ward, level) if back else 0
+    if not may_be_issued(charge, ward.numbers.least_charge[level], usable, back):
         mask |= Missing.BATTERY
     return mask, battery
 
@@ -117,113 +140,45 @@ def shelf_level(ward: World) -> int:
     return 0 if kit is None else kit.shelf_level
 
 
-def serve(ward: World) -> None:
-    """Serve the line as far as the shelf goes: urgent, then battery swaps, then routine."""
-    ward.mask = 0
-    while ward.urgent_line:
-        ward.mask, battery = lacking(ward, ward.urgent_line[0])
-        if ward.mask:
-            break
-        hand_out(ward, ward.urgent_line.popleft(), battery)
-    while ward.swap_line:
-        battery = swap_battery(ward, ward.swap_line[0])
-        if battery is None:
-            ward.mask = ward.mask or int(Missing.BATTERY)
-            break
-        swap(ward, ward.swap_line.popleft(), battery)
-    while ward.routine_line and not ward.urgent_line and not ward.swap_line:
-        ward.mask, battery = lacking(ward, ward.routine_line[0])
-        if ward.mask:
-            break
-        hand_out(ward, ward.routine_line.popleft(), battery)
-
-
-def hand_out(ward: World, need: Need, battery: Battery | None) -> None:
-    """Hand a complete kit to the first in line."""
+def take_kit(ward: World, back: int) -> Kit:
+    """Take a blower, a hood and a tube from the shelf."""
     kit = turnaround.first_on_shelf(ward)
-    assert kit is not None and battery is not None
+    assert kit is not None
     ward.shelf[kit.shelf_level].popleft()
     ward.kits_ready -= 1
     ward.ready_hoods -= 1
     ward.ready_tubes -= 1
-    # what is reserved for urgent entries is as good as gone for this one
-    reserved = 0 if need.urgent else ward.numbers.reserved
+    # what is kept back is as good as gone for this one
     for supply, ready in ((HOODS, ward.ready_hoods), (TUBES, ward.ready_tubes)):
-        ward.least_left[supply] = min(ward.least_left[supply], ready - reserved)
+        ward.least_left[supply] = min(ward.least_left[supply], ready - back)
     kit.has_hood = kit.has_tube = True
     ward.enter(kit, Use.KITS_IN_USE)
-    need.kit = kit
-    _give_battery(ward, need, kit, battery, "takes kit {} and battery {} ({})")
+    return kit
 
 
-def swap_battery(ward: World, need: Need) -> Battery | None:
-    """Return the battery that the first of the swaps may take, if any."""
+def give_battery(ward: World, need: Need, battery: Battery, line: int) -> None:
+    """Put the battery in; the check begins."""
     kit = need.kit
     assert kit is not None
-    level = level_held(ward, kit)
-    battery = charging.fullest(ward)
-    if battery is None or charging.charge_now(ward, battery) < ward.numbers.least_charge[level]:
-        return None
-    urgent = len(ward.urgent_line)
-    if urgent and not may_swap(charging.usable_count(ward, level), urgent):
-        return None
-    return battery
-
-
-def swap(ward: World, need: Need, battery: Battery) -> None:
-    """Give a fresh battery to a wearer who holds a kit."""
-    kit = need.kit
-    assert kit is not None
-    ward.count(Count.BATTERY_SWAPS)
-    _give_battery(ward, need, kit, battery, "gives the held kit {} battery {} ({})")
-
-
-def _give_battery(ward: World, need: Need, kit: Kit, battery: Battery, how: str) -> None:
     charging.take_out(ward, battery)
     kit.battery = battery
     _leave_line(ward, need)
-    if ward.listener is not None:
-        full = charged(ward, battery)
-        ward.tell("entry", need.entry, how, kit.number, battery.number, full)
-        with_it = (need.entry, battery.number, full)
-        ward.tell("kit", kit.number, "is in hand for entry {} with battery {} ({})", *with_it)
-        goes = "goes with kit {} for entry {}, {}"
-        ward.tell("battery", battery.number, goes, kit.number, need.entry, full)
+    kind = Kind.TAKES_BATTERY if line == Line.SWAPS else Kind.TAKES_KIT
+    things = {"entry": need.entry, "kit": kit.number, "battery": battery.number}
+    ward.tell(kind, battery.charge, **things)
     need.turn.succeed(True)  # type: ignore[union-attr]
-
-
-def _tell_waiting(ward: World) -> None:
-    """Tell of each who begins to wait, and what the first in line lacks when that changes."""
-    line = [*ward.urgent_line, *ward.swap_line, *ward.routine_line]
-    for ahead, need in enumerate(line[1:], start=1):
-        if not need.told:
-            need.told = True
-            ward.tell("entry", need.entry, "waits in line, {} ahead", times(ahead, "need"))
-    first = (line[0].row, ward.mask) if line else (-1, 0)
-    if line and first != ward.told_first:
-        line[0].told = True
-        lacks = f"lacks {lacked(ward.mask)}"
-        ordinary = not line[0].urgent and line[0].kit is None
-        if ordinary and not _lacking(ward, 0)[0]:
-            lacks = "leaves the last ones to urgent entries"
-        ward.tell("entry", line[0].entry, "is first in line and {}", lacks)
-    ward.told_first = first
 
 
 def note_missing(ward: World) -> None:
     """Write down what the first in line lacks, and wake up when a battery holds enough."""
-    if ward.listener is not None:
-        _tell_waiting(ward)
-    mask = ward.mask if ward.urgent_line or ward.swap_line or ward.routine_line else 0
+    first = next((queue[0] for queue in ward.lines if queue), None)
+    mask = ward.mask if first is not None else 0
+    _tell_first(ward, first, mask)
     before = ward.missing[-1][1] if ward.missing else 0
     if mask != before:
-        # without a clean blower to put it on, nobody knows that a part is short
-        part = 0 if mask & Missing.BLOWER else mask
-        part_before = 0 if before & Missing.BLOWER else before
-        if part & Missing.HOOD and not part_before & Missing.HOOD:
-            ward.count(Count.STOCK_OUTS_HOODS)
-        if part & Missing.TUBE and not part_before & Missing.TUBE:
-            ward.count(Count.STOCK_OUTS_TUBES)
+        for part, supply in ((Missing.HOOD, HOODS), (Missing.TUBE, TUBES)):
+            if begins_to_lack(part, mask, before):
+                turnaround.stock_out(ward, supply)
         if ward.missing and ward.missing[-1][0] == ward.now_s:
             ward.missing.pop()
         if mask != (ward.missing[-1][1] if ward.missing else 0):
@@ -237,16 +192,26 @@ def note_missing(ward: World) -> None:
         ward.clock.moment(Moment.TICK, 0, wake_s - ward.now_s)
 
 
+def _tell_first(ward: World, first: Need | None, mask: int) -> None:
+    """Tell what the first in line lacks when it, or that, is another than before."""
+    told, ward.first_told = ward.first_told, (-1 if first is None else first.row, mask)
+    if ward.events is None or first is None or told == ward.first_told:
+        return
+    routine = not first.urgent and first.kit is None
+    reserved = routine and not lacking(ward, first, Line.ROUTINE, 0)[0]
+    ward.tell(Kind.FIRST_IN_LINE, mask, reserved, entry=first.entry)
+
+
 def wanted_levels(ward: World, mask: int) -> tuple[int | None, int | None]:
     """Levels for which the first in line, and the first of the swaps, want a battery."""
     swaps = None
-    if ward.swap_line:
-        kit = ward.swap_line[0].kit
+    if ward.lines[Line.SWAPS]:
+        kit = ward.lines[Line.SWAPS][0].kit
         assert kit is not None
         swaps = level_held(ward, kit)
     if not mask & Missing.BATTERY:
         return None, swaps
-    return (shelf_level(ward) if ward.urgent_line or swaps is None else swaps), swaps
+    return (shelf_level(ward) if ward.lines[Line.URGENT] or swaps is None else swaps), swaps
 
 
 def note_late(ward: World, need: Need) -> None:

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from array import array
 from typing import Any
 
 import numpy as np
 
 from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import WorkArrays
+from surge_sim.engine.events import WIDTH, Kind
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
 from surge_sim.engine.reference import line, visits, waiting
 from surge_sim.engine.reference.things import Need
-from surge_sim.engine.reference.ward import Listener, Ward
+from surge_sim.engine.reference.ward import Ward
 from surge_sim.engine.reference.world import Process
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Numbers
@@ -23,10 +25,10 @@ def set_up(
     numbers: Numbers,
     work: WorkArrays,
     most_new_needs: int,
-    listener: Listener | None = None,
+    events: array[int] | None = None,
 ) -> Ward:
     """Return a ward at second 0, ready to play; `clock.play_until` moves it on."""
-    ward = Ward(trace, numbers, work, most_new_needs, listener)
+    ward = Ward(trace, numbers, work, most_new_needs, events)
     columns = [
         column.tolist()
         for column in (
@@ -62,10 +64,7 @@ def finish(ward: Ward) -> None:
             need.need_s = need.due_s if need.need_s < 0 else need.need_s
             need.outcome = Outcome.LEFT_WAITING
             need.wait_s = max(closing_s - need.need_s, 0)
-            if ward.listener is not None:
-                later = need.need_s > closing_s
-                said = "would come again after the close" if later else "still waits at the close"
-                ward.listener(closing_s, "entry", need.entry, said)
+            ward.tell(Kind.LEFT_WAITING, need.need_s, entry=need.entry, second=closing_s)
             line.note_late(ward, need)
     ward.usage.next_hours(closing_s)
     ward.usage.write_hour()
@@ -80,7 +79,7 @@ def play_reference(
     most_new_needs: int,
     late_limit: int | None = None,
     record: bool = True,
-    listener: Listener | None = None,
+    events: bool = False,
 ) -> tuple[RunLog, Score]:
     """Play one surge.
 
@@ -98,8 +97,8 @@ def play_reference(
         Give the play up when more entries than this are late.
     record : bool
         Play on to the closing, not only until the last visit has ended.
-    listener : callable, optional
-        Told everything that happens.
+    events : bool
+        Keep all that happens, too; see :mod:`surge_sim.engine.events`.
 
     Returns
     -------
@@ -112,7 +111,7 @@ def play_reference(
     NoEnd
         A visit is interrupted again and again and gets nowhere.
     """
-    ward = set_up(trace, numbers, work, most_new_needs, listener)
+    ward = set_up(trace, numbers, work, most_new_needs, array("q") if events else None)
 
     def done() -> bool:
         too_late = late_limit is not None and ward.late > late_limit
@@ -139,6 +138,8 @@ def _log(ward: Ward, given_up: bool) -> RunLog:
     columns["use_area"] = ward.usage.area
     columns["use_peak"] = ward.usage.peak
     columns["counts"] = np.array(ward.counts, dtype=np.int64)
+    if ward.events is not None:
+        columns["events"] = np.array(ward.events, dtype=np.int64).reshape(-1, WIDTH)
     for column in columns.values():
         column.setflags(write=False)
     return RunLog(**columns, given_up=given_up)

@@ -4,21 +4,12 @@ from __future__ import annotations
 
 from collections import deque
 from dataclasses import dataclass, field
-from enum import IntEnum
 
 import simpy
 
 from surge_sim.engine.log import Use
 from surge_sim.equipment.causes import CAUSES
-
-
-class Repair(IntEnum):
-    """What a blower needs before it can be used again."""
-
-    NOTHING = 0
-    PREFILTER = 1
-    MAIN_FILTER = 2
-    FAULT = 3
+from surge_sim.equipment.kits import Repair
 
 
 @dataclass(eq=False)
@@ -37,14 +28,12 @@ class Kit:
     fault_no: int = 0
     fault_run_s: int = 0
     fault_life_s: int = 0
-    repair: Repair = Repair.NOTHING
+    repair: int = Repair.NOTHING
     has_hood: bool = False
     has_tube: bool = False
     battery: Battery | None = None
     #: kept for the shift by a wearer who is between two visits
     held: bool = False
-    #: whether a listener knows that it waits
-    told: bool = False
     #: succeeds when its wearer has wiped it down
     wiped: simpy.Event | None = None
 
@@ -58,8 +47,6 @@ class Battery:
     state: Use = Use.BATTERIES_ON_SHELF
     in_bay_s: int = 0
     full_s: int = 0
-    #: whether a listener knows that it waits
-    told: bool = False
 
 
 @dataclass(eq=False)
@@ -110,7 +97,5 @@ class Need:
     clock: int = 0
     kit: Kit | None = None
     waiting: bool = False
-    #: whether a listener knows that it waits
-    told: bool = False
     #: succeeds with True when served, with False when patience is over
     turn: simpy.Event | None = None

@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 from surge_sim.engine.draws import Exhausted
+from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference import charging
-from surge_sim.engine.reference.things import Kit, Repair
-from surge_sim.engine.reference.words import length
+from surge_sim.engine.reference.things import Kit
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.calendar import round_after, value_at, working_end
-from surge_sim.equipment.filters import fitted_life, lowest_level
+from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level
+from surge_sim.equipment.kits import Repair, parts_that_follow
 from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import (
     HOODS,
     MAIN_FILTERS,
     PREFILTERS,
-    SUPPLY_NAMES,
     TUBES,
     delivery_s,
+    in_stock,
     order_size,
 )
-from surge_sim.equipment.unit import BY_WEARER, CENTRAL
+from surge_sim.equipment.unit import CENTRAL
 
 
 def new_kit(ward: World, number: int) -> Kit:
@@ -73,7 +74,7 @@ def level_of(ward: World, kit: Kit) -> int:
 
 def to_shelf(ward: World, kit: Kit) -> None:
     """Put a clean blower on the shelf, behind those of its level."""
-    kit.shelf_level = min(level_of(ward, kit), len(ward.numbers.life_ppm) - 1)
+    kit.shelf_level = level_or_highest(level_of(ward, kit), len(ward.numbers.life_ppm))
     ward.shelf[kit.shelf_level].append(kit)
     ward.kits_ready += 1
     ward.enter(kit, Use.KITS_READY)
@@ -97,7 +98,7 @@ def reorder(ward: World, supply: int) -> None:
         come_s = delivery_s(
             ward.now_s + n.lead_s[supply], supply, n.missed_from_s, n.missed_to_s, n.missed_supply
         )
-        ward.tell("supply", supply, "{} {} ordered", lot, SUPPLY_NAMES[supply])
+        ward.tell(Kind.ORDERED, supply, lot)
         ward.clock.process(delivery(ward, supply, lot, come_s - ward.now_s))
 
 
@@ -106,28 +107,36 @@ def delivery(ward: World, supply: int, lot: int, delay_s: int) -> Process:
     yield ward.clock.moment(Moment.DELIVERY, delivery_number(supply, lot), delay_s)
     ward.on_order[supply] -= lot
     ward.spares[supply] += lot
-    ward.tell("supply", supply, "{} {} delivered", lot, SUPPLY_NAMES[supply])
+    ward.tell(Kind.DELIVERED, supply, lot)
     if supply == HOODS:
         ward.ready_hoods += lot
     elif supply == TUBES:
         ward.ready_tubes += lot
 
 
-def take_filter(ward: World, supply: int) -> bool:
-    """Take a filter from stock; False, and a stock-out, when there is none."""
+def is_there(ward: World, supply: int) -> bool:
+    """Whether there is a spare part."""
+    return in_stock(ward.numbers.endless[supply], ward.spares[supply])
+
+
+def stock_out(ward: World, supply: int, kit: Kit | None = None) -> None:
+    """Count that a spare part is wanted, for a kit or for the first in line, and there is none."""
+    ward.count(Count.STOCK_OUTS_HOODS + supply)
+    ward.tell(Kind.STOCK_OUT, supply, kit=-1 if kit is None else kit.number)
+
+
+def take_filter(ward: World, supply: int) -> None:
+    """Take a filter from stock."""
     if not ward.numbers.endless[supply]:
-        if ward.spares[supply] == 0:
-            ward.count(Count.STOCK_OUTS_HOODS + supply)
-            return False
         ward.spares[supply] -= 1
         ward.least_left[supply] = min(ward.least_left[supply], ward.spares[supply])
         reorder(ward, supply)
     ward.count(Count.HOODS_USED + supply)
-    return True
 
 
-def throw_away(ward: World, supply: int) -> None:
+def throw_away(ward: World, kit: Kit, supply: int, single_use: bool = False) -> None:
     """Throw a hood or a tube away; an endless supply puts a new one on the shelf at once."""
+    ward.tell(Kind.PART_THROWN_AWAY, supply, single_use, kit=kit.number)
     ward.count(Count.HOODS_USED + supply)
     if not ward.numbers.endless[supply]:
         ward.spares[supply] -= 1
@@ -154,12 +163,9 @@ def hand_in(ward: World, kit: Kit) -> None:
     """Bring a used kit to the wipe-down."""
     if ward.numbers.single_use_hoods and kit.has_hood:
         kit.has_hood = False
-        ward.tell("kit", kit.number, "has a hood for one use, which is thrown away")
-        throw_away(ward, HOODS)
-    kit.told = False
+        throw_away(ward, kit, HOODS, single_use=True)
     ward.wipe_queue.append(kit)
     ward.enter(kit, Use.KITS_WAITING_FOR_WIPE)
-    ward.tell("kit", kit.number, "is handed in for wipe-down")
 
 
 def start_wipe_downs(ward: World) -> None:
@@ -168,15 +174,12 @@ def start_wipe_downs(ward: World) -> None:
     if n.cleaning == CENTRAL:
         number = round_after(ward.now_s, n.round_s)
         if number == len(n.round_s) or n.round_s[number] != ward.now_s:
-            _tell_waiting(ward)
             return
         while ward.wipe_queue:
             kit = ward.wipe_queue.popleft()
             ward.count(Count.WIPE_DOWNS)
-            ward.enter(kit, Use.KITS_IN_WIPE_DOWN)
             back_s = n.round_return_s[number] - ward.now_s
-            back = length(back_s)
-            ward.tell("kit", kit.number, "is collected for the central wipe-down; back in {}", back)
+            ward.enter(kit, Use.KITS_IN_WIPE_DOWN, back_s)
             ward.clock.process(dry(ward, kit, back_s))
         return
     while ward.wipe_queue and ward.wiping < value_at(ward.now_s, n.wipers_s, n.wipers):
@@ -187,32 +190,15 @@ def start_wipe_downs(ward: World) -> None:
         ward.wipes_started += 1
         ward.wiping += 1
         ward.count(Count.WIPE_DOWNS)
-        ward.enter(kit, Use.KITS_IN_WIPE_DOWN)
-        who = "its wearer" if n.cleaning == BY_WEARER else "a cleaner"
-        ward.tell("kit", kit.number, "is wiped down by {}, {} of work", who, length(wipe_s))
+        ward.enter(kit, Use.KITS_IN_WIPE_DOWN, wipe_s)
         ward.clock.process(wipe_down(ward, kit, wipe_s))
-    _tell_waiting(ward)
-
-
-def _tell_waiting(ward: World) -> None:
-    """Tell once of each kit whose wipe-down does not start at once."""
-    if ward.listener is None:
-        return
-    waits_for = ("a free place", "a cleaner", "the next central round")[ward.numbers.cleaning]
-    for ahead, kit in enumerate(ward.wipe_queue):
-        if not kit.told:
-            kit.told = True
-            ward.tell("kit", kit.number, "waits for {}, {} ahead of it", waits_for, ahead)
 
 
 def wipe_down(ward: World, kit: Kit, wipe_s: int) -> Process:
     """Wipe a kit down; then it stays wet and dries without labour."""
     yield ward.clock.moment(Moment.WIPED, kit.number, wipe_s)
     ward.wiping -= 1
-    ward.enter(kit, Use.KITS_DRYING)
-    wet_dry_s = ward.numbers.wet_dry_s
-    if wet_dry_s:
-        ward.tell("kit", kit.number, "is wiped, then wet and drying for {}", length(wet_dry_s))
+    ward.enter(kit, Use.KITS_DRYING, ward.numbers.wet_dry_s)
     ward.clock.process(dry(ward, kit, ward.numbers.wet_dry_s))
     if kit.wiped is not None:
         kit.wiped.succeed()
@@ -226,7 +212,6 @@ def dry(ward: World, kit: Kit, delay_s: int) -> Process:
     ward.ready_tubes += kit.has_tube
     kit.has_hood = kit.has_tube = False
     if kit.repair == Repair.NOTHING:
-        ward.tell("kit", kit.number, "is clean and ready on the shelf")
         to_shelf(ward, kit)
     else:
         go_out(ward, kit)
@@ -237,43 +222,37 @@ def dry(ward: World, kit: Kit, delay_s: int) -> Process:
 
 def go_out(ward: World, kit: Kit) -> None:
     """Send a clean blower out: for a repair, a main filter, or until there is a prefilter."""
-    n = ward.numbers
-    ward.enter(kit, Use.KITS_OUT)
     if kit.repair == Repair.FAULT:
         ward.count(Count.BLOWER_REPAIRS)
         repair_s = drawn(ward.work.repair_s, kit.fault_no, kit.number)
-        ward.tell("kit", kit.number, "goes out for repair, {}", length(repair_s))
+        ward.enter(kit, Use.KITS_OUT, repair_s)
         ward.clock.process(back_in_service(ward, kit, repair_s))
     elif kit.repair == Repair.PREFILTER:
-        ward.tell("kit", kit.number, "is out until there is a prefilter")
+        ward.enter(kit, Use.KITS_OUT)
         ward.prefilter_queue.append(kit)
     else:
-        none = not n.endless[MAIN_FILTERS] and ward.spares[MAIN_FILTERS] == 0
-        there = "; none is in stock" if none else ""
-        ward.tell("kit", kit.number, "goes out for a main filter{}", there)
-        if none:
-            ward.count(Count.STOCK_OUTS_MAIN_FILTERS)
+        ward.enter(kit, Use.KITS_OUT)
+        if not is_there(ward, MAIN_FILTERS):
+            stock_out(ward, MAIN_FILTERS, kit)
         ward.main_queue.append(kit)
 
 
 def start_workshop(ward: World) -> None:
     """Start every filter change for which there is a filter."""
     n = ward.numbers
-    while ward.prefilter_queue and (n.endless[PREFILTERS] or ward.spares[PREFILTERS] > 0):
+    while ward.prefilter_queue and is_there(ward, PREFILTERS):
         kit = ward.prefilter_queue.popleft()
         take_filter(ward, PREFILTERS)
-        change = length(n.prefilter_change_s)
-        ward.tell("kit", kit.number, "gets a new prefilter, {} of work", change)
+        ward.tell(Kind.FILTER_CHANGE, PREFILTERS, n.prefilter_change_s, kit=kit.number)
         ward.clock.process(back_in_service(ward, kit, n.prefilter_change_s))
-    while ward.main_queue and (n.endless[MAIN_FILTERS] or ward.spares[MAIN_FILTERS] > 0):
+    while ward.main_queue and is_there(ward, MAIN_FILTERS):
         kit = ward.main_queue.popleft()
         take_filter(ward, MAIN_FILTERS)
         end_s = working_end(
             ward.now_s, n.main_turnaround_s, n.first_clock_s, n.first_weekday, n.open_s, n.shut_s,
             n.weekend,
         )  # fmt: skip
-        takes = length(end_s - ward.now_s)
-        ward.tell("kit", kit.number, "gets a main filter; back in {}", takes)
+        ward.tell(Kind.FILTER_CHANGE, MAIN_FILTERS, end_s - ward.now_s, kit=kit.number)
         ward.clock.process(back_in_service(ward, kit, end_s - ward.now_s))
 
 
@@ -291,7 +270,6 @@ def back_in_service(ward: World, kit: Kit, delay_s: int) -> Process:
         kit.main_run_s = 0
         kit.main_life_s = life(ward, ward.work.main_life_s, kit.main_no, kit.number, MAIN_FILTERS)
     kit.repair = Repair.NOTHING
-    ward.tell("kit", kit.number, "is back in service")
     to_shelf(ward, kit)
 
 
@@ -307,17 +285,15 @@ def settle_away(ward: World) -> None:
         ward.kits_ready -= 1
         ward.kits_away.append(kit)
         ward.enter(kit, Use.KITS_AWAY)
-        ward.tell("kit", kit.number, "is taken away")
     while len(ward.kits_away) > target:
         kit = ward.kits_away.pop()
-        ward.tell("kit", kit.number, "comes to the unit")
         to_shelf(ward, kit)
     # each kit that is away has a hood, a tube and a battery with it, or they follow it
     kits = len(ward.kits_away)
-    hoods = max(min(kits - ward.hoods_away, ward.ready_hoods), -ward.hoods_away)
+    hoods = parts_that_follow(kits, ward.hoods_away, ward.ready_hoods)
     ward.hoods_away += hoods
     ward.ready_hoods -= hoods
-    tubes = max(min(kits - ward.tubes_away, ward.ready_tubes), -ward.tubes_away)
+    tubes = parts_that_follow(kits, ward.tubes_away, ward.ready_tubes)
     ward.tubes_away += tubes
     ward.ready_tubes -= tubes
     charging.settle_away(ward)

@@ -4,22 +4,28 @@ from __future__ import annotations
 
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.engine.draws import NoEnd
-from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, Outcome
+from surge_sim.engine.events import Kind
+from surge_sim.engine.log import Alarm, Count, Outcome
 from surge_sim.engine.reference import charging, line, turnaround
-from surge_sim.engine.reference.things import Kit, Need, Repair, Wearer
-from surge_sim.engine.reference.words import length, level, times
+from surge_sim.engine.reference.things import Kit, Need, Wearer
 from surge_sim.engine.reference.world import Answer, Process, World
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.filters import seconds_to_flow_loss
+from surge_sim.equipment.kits import (
+    AfterFailedCheck,
+    after_failed_check,
+    kept_for_shift,
+    repair_after_check,
+)
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.supplies import HOODS, PREFILTERS, TUBES
 from surge_sim.equipment.unit import BY_WEARER
 from surge_sim.equipment.wear import (
     MOST_IN_VAIN,
     alarms_in_vain,
-    first_alarm,
     recheck_count,
-    rest_of_visit,
+    repair_after_wear,
+    wear,
 )
 
 ALARM_COUNTS = {
@@ -41,7 +47,7 @@ def becomes_due(ward: World, need: Need) -> None:
     wearer = need.wearer
     if wearer is not None and wearer.busy:
         wearer.queue.append(need)
-        ward.tell("entry", need.entry, "is due, but its wearer {} is busy", wearer.number)
+        ward.tell(Kind.WEARER_BUSY, wearer.number, entry=need.entry)
     else:
         begin(ward, need)
 
@@ -65,12 +71,7 @@ def wearer_free(ward: World, wearer: Wearer) -> None:
 
 def visit(ward: World, need: Need) -> Process:
     """Play one need from beginning to end."""
-    urgency = ", urgently" if need.urgent else ""
-    if need.part:
-        left = length(need.room_s)
-        ward.tell("entry", need.entry, "needs a kit for {} in the room{}", left, urgency)
-    else:
-        ward.tell("entry", need.entry, "needs a kit{}", urgency)
+    ward.tell(Kind.NEEDS_KIT, need.part, need.room_s, entry=need.entry)
     while True:
         waits = line.want_kit(ward, need)
         if waits:
@@ -95,7 +96,10 @@ def visit(ward: World, need: Need) -> Process:
         return
     if rest is not None:
         wearer.queue.appendleft(rest)
-    if may_keep(ward, need, kit, wearer):
+    if kept_for_shift(
+        ward.numbers.held_kits, need.urgent, ward.now_s, wearer.shift_end_s, kit.repair,
+        kit.has_hood and kit.has_tube,
+    ):  # fmt: skip
         keep(ward, kit, wearer)
         return
     wearer.kit = None
@@ -112,37 +116,30 @@ def check(ward: World, need: Need) -> Answer:
     """Check the kit; a new prefilter if no level passes; True when it passed in the end."""
     kit = need.kit
     assert kit is not None
-    fresh = False
-    ward.count(Count.CHECKS)
-    yield ward.clock.moment(Moment.CHECKED, kit.number, ward.numbers.check_s)
-    while turnaround.level_of(ward, kit) >= len(ward.numbers.life_ppm):
+    fresh, delay_s = False, ward.numbers.check_s
+    while True:
+        ward.count(Count.CHECKS)
+        yield ward.clock.moment(Moment.CHECKED, kit.number, delay_s)
+        if turnaround.level_of(ward, kit) < len(ward.numbers.life_ppm):
+            return True
         need.failed_checks += 1
         ward.count(Count.FAILED_CHECKS)
-        if fresh or not turnaround.take_filter(ward, PREFILTERS):
-            kit.repair = Repair.MAIN_FILTER if fresh else Repair.PREFILTER
+        follows = after_failed_check(fresh, turnaround.is_there(ward, PREFILTERS))
+        ward.tell(Kind.CHECK_FAILS, follows, entry=need.entry, kit=kit.number)
+        if follows != AfterFailedCheck.NEW_PREFILTER:
+            if follows == AfterFailedCheck.LACKS_PREFILTER:
+                turnaround.stock_out(ward, PREFILTERS, kit)
+            kit.repair = repair_after_check(follows)
             fail(ward, need, kit)
             return False
+        turnaround.take_filter(ward, PREFILTERS)
         turnaround.fit_prefilter(ward, kit)
         fresh = True
-        change = length(ward.numbers.prefilter_change_s)
-        said = "fails its check at every flow level and gets a new prefilter, {} of work"
-        ward.tell("kit", kit.number, said, change)
-        ward.tell("entry", need.entry, f"kit {kit.number} {said}", change)
-        ward.count(Count.CHECKS)
         delay_s = ward.numbers.prefilter_change_s + ward.numbers.check_s
-        yield ward.clock.moment(Moment.CHECKED, kit.number, delay_s)
-    return True
 
 
 def fail(ward: World, need: Need, kit: Kit) -> None:
     """Put a kit aside that failed its check; its wearer is first in line again."""
-    why = (
-        "fails its check again, so its main filter is spent"
-        if kit.repair == Repair.MAIN_FILTER
-        else "fails its check and there is no prefilter in stock"
-    )
-    ward.tell("kit", kit.number, why)
-    ward.tell("entry", need.entry, "kit {} {}; back in line", kit.number, why)
     assert kit.battery is not None
     charging.put_back(ward, kit.battery)
     kit.battery = None
@@ -170,7 +167,6 @@ def put_on(ward: World, need: Need, kit: Kit) -> None:
     line.note_late(ward, need)
     rechecks = recheck_count(need.don_s + need.room_s, n.recheck_first_s, n.recheck_every_s)
     ward.count(Count.RECHECKS, rechecks)
-    planned_s = need.don_s + need.room_s + rechecks * n.check_s
     reserve_s = seconds_to_reserve(battery.charge, n.run_time_s[runs_at], n.reserve_s)
     flow_s = fault_s = NEVER_S
     if n.has_filters:
@@ -180,24 +176,12 @@ def put_on(ward: World, need: Need, kit: Kit) -> None:
         )  # fmt: skip
     if n.has_faults:
         fault_s = kit.fault_life_s - kit.fault_run_s
-    need.alarm = first_alarm(reserve_s, flow_s, fault_s, planned_s)
-    if need.alarm:
-        alarm_s = min(reserve_s, flow_s, fault_s)
-        need.worn_s = alarm_s + need.doff_s
-        need.rest_s = rest_of_visit(need.don_s, need.room_s, planned_s, alarm_s)
-    else:
-        need.worn_s = planned_s + need.doff_s
+    need.alarm, need.worn_s, need.rest_s = wear(
+        need.don_s, need.room_s, need.doff_s, n.check_s, rechecks, reserve_s, flow_s, fault_s
+    )
     need.end_s = ward.now_s + need.worn_s
-    at_level = level(ward, runs_at)
-    ward.tell("kit", kit.number, "passes its check{}", at_level)
-    ward.tell("entry", need.entry, "puts on kit {}, which passed its check{}", kit.number, at_level)
-    ward.tell(
-        "entry", need.entry, "takes {} to put it on, then {} in the room and {} to take it off",
-        length(need.don_s), length(need.room_s), length(need.doff_s),
-    )  # fmt: skip
-    if rechecks:
-        again = "checks the kit {} more during wear"
-        ward.tell("entry", need.entry, again, times(rechecks, "time"))
+    things = {"entry": need.entry, "kit": kit.number, "battery": battery.number}
+    ward.tell(Kind.PUTS_ON, runs_at, need.room_s, rechecks, **things)
 
 
 def take_off(ward: World, need: Need, kit: Kit) -> None:
@@ -206,38 +190,28 @@ def take_off(ward: World, need: Need, kit: Kit) -> None:
     battery = kit.battery
     assert battery is not None
     ward.unresolved -= 1
-    ward.tell("kit", kit.number, "is taken off after {} of running", length(need.worn_s))
+    things = {"entry": need.entry, "kit": kit.number, "battery": battery.number}
+    ward.tell(Kind.TAKES_OFF, need.worn_s, need.alarm, need.rest_s, need.room_s, **things)
     battery.charge = charge_after_wear(battery.charge, need.worn_s, n.run_time_s[need.level])
     if n.has_filters:
         kit.prefilter_run_s += need.worn_s
         kit.main_run_s += need.worn_s
     if n.has_faults:
         kit.fault_run_s += need.worn_s
-        if kit.fault_run_s >= kit.fault_life_s:
-            kit.repair = Repair.FAULT
+        kit.repair = repair_after_wear(kit.repair, kit.fault_run_s, kit.fault_life_s)
     if need.hood_torn and kit.has_hood:
         kit.has_hood = False
-        ward.tell("kit", kit.number, "has a damaged hood, which is thrown away")
-        turnaround.throw_away(ward, HOODS)
+        turnaround.throw_away(ward, kit, HOODS)
     if need.tube_torn and kit.has_tube:
         kit.has_tube = False
-        ward.tell("kit", kit.number, "has a damaged tube, which is thrown away")
-        turnaround.throw_away(ward, TUBES)
+        turnaround.throw_away(ward, kit, TUBES)
 
 
 def rest_of(ward: World, need: Need) -> Need | None:
     """Return the new need that an alarm leaves behind, if there was one."""
     if not need.alarm:
-        ward.tell("entry", need.entry, "has taken the kit off and is done")
         return None
     ward.count(ALARM_COUNTS[Alarm(need.alarm)])
-    why, still = ALARM_WORDS[Alarm(need.alarm)], length(need.rest_s)
-    left = "has left at an alarm ({}) and taken the kit off; {} in the room are left to do"
-    if need.rest_s >= need.room_s:
-        left = "has not gone in, at an alarm ({}), and taken the kit off; {} in the room are to do"
-    ward.tell("entry", need.entry, left, why, still)
-    ward.tell("kit", need.blower, "gave an alarm in use: {}", why)
-    ward.tell("battery", need.battery, "was in kit {} at an alarm: {}", need.blower, why)
     rest = new_need(ward, need, need.rest_s, ward.now_s)
     rest.in_vain = alarms_in_vain(need.in_vain, need.room_s - need.rest_s)
     if rest.in_vain >= MOST_IN_VAIN:
@@ -245,25 +219,12 @@ def rest_of(ward: World, need: Need) -> Need | None:
     return rest
 
 
-def may_keep(ward: World, need: Need, kit: Kit, wearer: Wearer) -> bool:
-    """Whether the wearer keeps the kit for the shift."""
-    return bool(
-        ward.numbers.held_kits
-        and not need.urgent
-        and ward.now_s < wearer.shift_end_s
-        and kit.repair == Repair.NOTHING
-        and kit.has_hood
-        and kit.has_tube
-    )
-
-
 def keep(ward: World, kit: Kit, wearer: Wearer) -> None:
     """Keep a kit for the shift: a short wipe, and the wearer is free."""
     wearer.kit = kit
     kit.held = True
     ward.count(Count.SHORT_WIPES)
-    wipe = length(ward.numbers.short_wipe_s)
-    ward.tell("kit", kit.number, "is held by wearer {}; a short wipe takes {}", wearer.number, wipe)
+    ward.tell(Kind.KIT_HELD, wearer.number, kit=kit.number)
     ward.clock.process(free_after(ward, wearer, ward.numbers.short_wipe_s))
     if not wearer.shift_end_awaited and wearer.shift_end_s < NEVER_S:
         wearer.shift_end_awaited = True
@@ -289,7 +250,7 @@ def release(ward: World, wearer: Wearer) -> None:
     assert kit is not None
     wearer.kit = None
     kit.held = False
-    ward.tell("kit", kit.number, "is given up by wearer {}: end of the shift", wearer.number)
+    ward.tell(Kind.KIT_RELEASED, wearer.number, kit=kit.number)
     hand_in_all(ward, kit)
 
 
@@ -322,12 +283,6 @@ def give_up(ward: World, need: Need) -> None:
     need.outcome = Outcome.GAVE_UP
     need.wait_s = ward.now_s - need.need_s
     line.note_late(ward, need)
-    then = (
-        f"comes again in {length(n.postponed_by_s)}"
-        if n.postponed
-        else "the visit goes on without a kit, as the scenario says; the tool does not judge how"
-    )
-    ward.tell("entry", need.entry, "gives up after waiting {}; {}", length(need.wait_s), then)
     busy_s = need.don_s + need.room_s + need.doff_s
     if n.postponed:
         busy_s = 0

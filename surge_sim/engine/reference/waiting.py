@@ -6,11 +6,12 @@ from collections import Counter
 
 from surge_sim.engine.log import Missing, Use
 from surge_sim.engine.reference import charging
-from surge_sim.engine.reference.things import Battery, Kit, Need, Repair
+from surge_sim.engine.reference.things import Battery, Kit, Need
 from surge_sim.engine.reference.world import World
 from surge_sim.equipment.calendar import value_at
 from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, of_the_unit, share_out
 from surge_sim.equipment.chargers import has_power
+from surge_sim.equipment.kits import Repair
 from surge_sim.equipment.supplies import HOODS, TUBES
 
 #: whoever holds a kit waits for a battery; all others for what the first in line lacks
@@ -115,7 +116,7 @@ def _battery(ward: World, battery: Battery, level: int) -> int:
         charging.charge_now(ward, battery),
         n.capacity[battery.number],
         n.least_charge[level],
-        charging.may_be_taken(ward, battery),
+        charging.is_free(ward, battery),
         battery.state == Use.BATTERIES_WAITING_FOR_BAY,
         has_power(ward.now_s, n.cut_from_s, n.cut_to_s),
     )

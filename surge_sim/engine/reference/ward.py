@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from array import array
 from collections import deque
-from collections.abc import Callable
 
 from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.draws import Exhausted, plain_work
+from surge_sim.engine.events import VALUES, Kind
 from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.clock import Clock
@@ -15,9 +16,6 @@ from surge_sim.engine.reference.things import Battery, Kit, Need, Wearer
 from surge_sim.engine.reference.usage import Usage
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Numbers
-
-#: told (second, sort of thing, number, sentence) of everything that happens
-Listener = Callable[[int, str, int, str], None]
 
 
 class Ward:
@@ -32,13 +30,13 @@ class Ward:
         numbers: Numbers,
         work: WorkArrays,
         most_new_needs: int,
-        listener: Listener | None = None,
+        events: array[int] | None = None,
     ) -> None:
         n = self.numbers = numbers.plain()
+        self.events: array[int] | None = None
         self.trace = trace
         self.work = plain_work(work)
         self.most_rows = trace.entries + most_new_needs
-        self.listener = listener
         self.clock = Clock(self.settle)
         self.usage = Usage(n.horizon_s)
         self.counts = [0] * len(Count)
@@ -53,12 +51,8 @@ class Ward:
         self.needs: list[Need] = []
         self.unresolved = trace.entries
         # the lines, first in front, and those among them whose patience is over
-        self.urgent_line: deque[Need] = deque()
-        self.swap_line: deque[Need] = deque()
-        self.routine_line: deque[Need] = deque()
+        self.lines: tuple[deque[Need], deque[Need], deque[Need]] = deque(), deque(), deque()
         self.impatient: list[Need] = []
-        #: row of the first in line and what it lacks, as a listener knows it
-        self.told_first = (-1, 0)
         self.wearers = [Wearer(w, end_s) for w, end_s in enumerate(trace.shift_end_s.tolist())]
         # late entries
         self.entry_late = [False] * trace.entries
@@ -77,6 +71,10 @@ class Ward:
         self.bay_queue: deque[Battery] = deque()
         self.bays_taken = 0
         self._put_in_place(n.away_kits[0])
+        #: what has happened since, a row of `WIDTH` numbers each; None: nobody asked for it
+        self.events = events
+        #: row of the first in line and what it lacked, by the last event of it
+        self.first_told = (-1, 0)
 
     def _put_in_place(self, away: int) -> None:
         """Kits ready and batteries full; what may be borrowed later is still away."""
@@ -108,23 +106,36 @@ class Ward:
         """The present second."""
         return self.clock.now  # type: ignore[return-value]
 
-    def tell(self, sort: str, number: int, sentence: str, *values: object) -> None:
-        """Say what happens to a thing, if anybody listens."""
-        if self.listener is not None:
-            self.listener(self.now_s, sort, number, sentence.format(*values))
+    def tell(
+        self,
+        kind: Kind,
+        *values: int,
+        entry: int = -1,
+        kit: int = -1,
+        battery: int = -1,
+        second: int | None = None,
+    ) -> None:
+        """Note what happens, if anybody asked for it; for the values see `MEANINGS`."""
+        if self.events is not None:
+            at_s = self.now_s if second is None else second
+            rest = (0,) * (VALUES - len(values))
+            self.events.extend((at_s, kind, entry, kit, battery, *values, *rest))
 
     def count(self, what: int, by: int = 1) -> None:
         """Count something."""
         self.counts[what] += by
 
-    def enter(self, kit: Kit, state: Use) -> None:
-        """Move a kit to another state."""
+    def enter(self, kit: Kit, state: Use, for_s: int = 0) -> None:
+        """Move a kit to another state, for so long if that is known."""
+        self.tell(Kind.KIT_MOVES, kit.state, state, for_s, kit.repair, kit=kit.number)
         self.usage.change(kit.state, -1, self.now_s)
         kit.state = state
         self.usage.change(state, 1, self.now_s)
 
-    def place(self, battery: Battery, state: Use) -> None:
+    def place(self, battery: Battery, state: Use, for_s: int = 0, unpowered_s: int = 0) -> None:
         """Move a battery to another state."""
+        values = battery.state, state, battery.charge, for_s, unpowered_s
+        self.tell(Kind.BATTERY_MOVES, *values, battery=battery.number)
         self.usage.change(battery.state, -1, self.now_s)
         battery.state = state
         self.usage.change(state, 1, self.now_s)

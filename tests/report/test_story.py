@@ -11,6 +11,7 @@ from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import play
 from surge_sim.engine.story import how_many, longest_waiting, tell_story
 from surge_sim.equipment.stock import Stock
+from surge_sim.report import story_text
 from tests.engine.test_timelines import FILTERS
 from tests.engine.tiny import MINUTE, settings, tiny_trace
 
@@ -20,7 +21,7 @@ def told(
 ) -> list[tuple[float, str]]:
     """Minute and sentence of everything that is told of one thing."""
     story = tell_story(trace.settings, trace.case(Stock(kits, batteries, bays)), sort, number)
-    return [(one.at_s / MINUTE, one.said) for one in story.sentences]
+    return [(one.at_s / MINUTE, one.said) for one in story_text.told(story)]
 
 
 def sentences(*arguments: Any, **stock: int) -> str:
@@ -161,7 +162,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0, 100], "room": [50, 10], "prefilter_life": [500], "main_life": [50, 500]},
         ("kit", 0),
         {},
-        ["goes out for a main filter; none is in stock"],
+        ["goes out for a main filter", "waits for a main filter; none is in stock"],
     ),
     "no prefilter in stock": (
         {"filters": FILTERS, "supplies": {"prefilters": {"spare": "0"}}},

@@ -1,0 +1,285 @@
+"""Words for what happens in a play: sentences about entries, kits, batteries and spare parts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from surge_sim.engine.events import Event, EventLog, Kind, events_of
+from surge_sim.engine.log import ALARM_WORDS, Alarm, Missing, Use
+from surge_sim.equipment.case import Case
+from surge_sim.equipment.kits import AfterFailedCheck, Repair
+from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, SUPPLY_NAMES
+from surge_sim.equipment.unit import BY_WEARER, CENTRAL
+from surge_sim.report.event_queues import Queues
+from surge_sim.units import duration_text
+
+
+class Sentence(NamedTuple):
+    """Something that happened at a second of the surge."""
+
+    at_s: int
+    #: entry, kit, battery, supply or unit, and its number
+    sort: str
+    number: int
+    said: str
+
+
+def sentences(log: EventLog, case: Case) -> Iterator[Sentence]:
+    """Tell all that happens, in its order; who begins to wait is told when a second is over."""
+    queues, second = Queues(case), -1
+    for event in events_of(log):
+        if event.second > second:
+            yield from (Sentence(second, *one) for one in queues.begin_to_wait())
+        second = event.second
+        yield from words_of(event, case)
+        queues.follow(event)
+    yield from (Sentence(second, *one) for one in queues.begin_to_wait())
+
+
+def words_of(event: Event, case: Case) -> Iterator[Sentence]:
+    """Tell of one event, to each of the things that it is about."""
+    for sort, said in _WORDS[event.kind](event, case):
+        number = {"entry": event.entry, "kit": event.kit, "battery": event.battery}.get(sort, 0)
+        yield Sentence(event.second, sort, number, said)
+
+
+#: sort of thing, and what is said of it
+_Said = Iterator[tuple[str, str]]
+
+_MISSING_WORDS = {
+    Missing.BLOWER: "a clean blower",
+    Missing.HOOD: "a hood",
+    Missing.TUBE: "a tube",
+    Missing.BATTERY: "a charged battery",
+}
+
+
+def _length(seconds: int) -> str:
+    return duration_text(seconds) if seconds else "no time"
+
+
+def _capacity(event: Event, case: Case) -> int:
+    """Charge that a battery holds when full; what is given of the fleet repeats."""
+    fleet = case.unit.rules.fleet
+    return int(fleet[event.battery % len(fleet), 0])
+
+
+def _charged(event: Event, case: Case) -> str:
+    """Say how full a battery is, of what it can hold."""
+    whole = _capacity(event, case)
+    return f"{100 * event.value('charge') // whole if whole else 0} % charged"
+
+
+def _wearer_busy(event: Event, case: Case) -> _Said:
+    yield "entry", f"is due, but its wearer {event.value('wearer')} is busy"
+
+
+def _needs_kit(event: Event, case: Case) -> _Said:
+    rest = f" for {_length(event.value('room_s'))} in the room" if event.value("part") else ""
+    urgency = ", urgently" if case.demand.urgent[event.entry] else ""
+    yield "entry", f"needs a kit{rest}{urgency}"
+
+
+def _holds_kit(event: Event, case: Case) -> _Said:
+    battery = f"battery {event.battery} ({_charged(event, case)})"
+    then = "goes on with it" if event.value("enough") else "needs another battery"
+    yield "entry", f"holds kit {event.kit} with {battery} and {then}"
+
+
+def _first_in_line(event: Event, case: Case) -> _Said:
+    mask = event.value("missing")
+    said = [words for bit, words in _MISSING_WORDS.items() if mask & bit]
+    lacks = "lacks " + " and ".join([", ".join(said[:-1]), said[-1]] if said[1:] else said)
+    if event.value("reserved"):
+        lacks = "leaves the last ones to urgent entries"
+    yield "entry", f"is first in line and {lacks}"
+
+
+def _takes(event: Event, case: Case) -> _Said:
+    entry, kit, battery, full = event.entry, event.kit, event.battery, _charged(event, case)
+    if event.kind == Kind.TAKES_KIT:
+        yield "entry", f"takes kit {kit} and battery {battery} ({full})"
+    else:
+        yield "entry", f"gives the held kit {kit} battery {battery} ({full})"
+    yield "kit", f"is in hand for entry {entry} with battery {battery} ({full})"
+    yield "battery", f"goes with kit {kit} for entry {entry}, {full}"
+
+
+def _check_fails(event: Event, case: Case) -> _Said:
+    follows = event.value("follows")
+    if follows == AfterFailedCheck.NEW_PREFILTER:
+        change = _length(case.unit.rules.prefilter_change_s)
+        said = f"fails its check at every flow level and gets a new prefilter, {change} of work"
+        yield "entry", f"kit {event.kit} {said}"
+    else:
+        said = (
+            "fails its check again, so its main filter is spent"
+            if follows == AfterFailedCheck.LACKS_MAIN_FILTER
+            else "fails its check and there is no prefilter in stock"
+        )
+        yield "entry", f"kit {event.kit} {said}; back in line"
+    yield "kit", said
+
+
+def _puts_on(event: Event, case: Case) -> _Said:
+    levels, rechecks = len(case.unit.rules.life_ppm), event.value("rechecks")
+    level = f" at flow level {event.value('level') + 1} of {levels}" if levels > 1 else ""
+    yield "kit", f"passes its check{level}"
+    yield "entry", f"puts on kit {event.kit}, which passed its check{level}"
+    don, doff = (_length(int(t[event.entry])) for t in (case.demand.don_s, case.demand.doff_s))
+    room = _length(event.value("room_s"))
+    yield "entry", f"takes {don} to put it on, then {room} in the room and {doff} to take it off"
+    if rechecks:
+        times = "1 time" if rechecks == 1 else f"{rechecks} times"
+        yield "entry", f"checks the kit {times} more during wear"
+
+
+def _takes_off(event: Event, case: Case) -> _Said:
+    yield "kit", f"is taken off after {_length(event.value('worn_s'))} of running"
+    if not event.value("alarm"):
+        yield "entry", "has taken the kit off and is done"
+        return
+    why, rest_s = ALARM_WORDS[Alarm(event.value("alarm"))], event.value("rest_s")
+    left = f"has left at an alarm ({why}) and taken the kit off; {_length(rest_s)} in the room are"
+    if rest_s < event.value("room_s"):
+        yield "entry", f"{left} left to do"
+    else:
+        left = f"has not gone in, at an alarm ({why}), and taken the kit off"
+        yield "entry", f"{left}; {_length(rest_s)} in the room are to do"
+    yield "kit", f"gave an alarm in use: {why}"
+    yield "battery", f"was in kit {event.kit} at an alarm: {why}"
+
+
+def _gives_up(event: Event, case: Case) -> _Said:
+    then = "the visit goes on without a kit, as the scenario says; the tool does not judge how"
+    if case.unit.rules.postponed:
+        then = f"comes again in {_length(case.unit.rules.postponed_by_s)}"
+    yield "entry", f"gives up after waiting {_length(event.value('wait_s'))}; {then}"
+
+
+def _left_waiting(event: Event, case: Case) -> _Said:
+    later = event.value("need_s") > event.second
+    yield "entry", "would come again after the close" if later else "still waits at the close"
+
+
+def _kit_moves(event: Event, case: Case) -> _Said:
+    was, state, length = event.value("was"), event.value("state"), _length(event.value("for_s"))
+    rules, repair = case.unit.rules, event.value("repair")
+    if state == Use.KITS_WAITING_FOR_WIPE:
+        yield "kit", "is handed in for wipe-down"
+    elif state == Use.KITS_IN_WIPE_DOWN and rules.cleaning == CENTRAL:
+        yield "kit", f"is collected for the central wipe-down; back in {length}"
+    elif state == Use.KITS_IN_WIPE_DOWN:
+        who = "its wearer" if rules.cleaning == BY_WEARER else "a cleaner"
+        yield "kit", f"is wiped down by {who}, {length} of work"
+    elif state == Use.KITS_DRYING and event.value("for_s"):
+        yield "kit", f"is wiped, then wet and drying for {length}"
+    elif state == Use.KITS_READY:
+        comes = {Use.KITS_OUT: "is back in service", Use.KITS_AWAY: "comes to the unit"}
+        yield "kit", comes.get(Use(was), "is clean and ready on the shelf")
+    elif state == Use.KITS_OUT:
+        why = {
+            Repair.FAULT: f"goes out for repair, {length}",
+            Repair.PREFILTER: "is out until there is a prefilter",
+        }
+        yield "kit", why.get(Repair(repair), "goes out for a main filter")
+    elif state == Use.KITS_AWAY:
+        yield "kit", "is taken away"
+
+
+def _part_thrown_away(event: Event, case: Case) -> _Said:
+    part = "hood" if event.value("supply") == HOODS else "tube"
+    what = f"a {part} for one use" if event.value("single_use") else f"a damaged {part}"
+    yield "kit", f"has {what}, which is thrown away"
+
+
+def _kit_held(event: Event, case: Case) -> _Said:
+    wipe = _length(case.unit.rules.short_wipe_s)
+    yield "kit", f"is held by wearer {event.value('wearer')}; a short wipe takes {wipe}"
+
+
+def _kit_released(event: Event, case: Case) -> _Said:
+    yield "kit", f"is given up by wearer {event.value('wearer')}: end of the shift"
+
+
+def _filter_change(event: Event, case: Case) -> _Said:
+    length = _length(event.value("for_s"))
+    if event.value("supply") == PREFILTERS:
+        yield "kit", f"gets a new prefilter, {length} of work"
+    else:
+        yield "kit", f"gets a main filter; back in {length}"
+
+
+def _battery_moves(event: Event, case: Case) -> _Said:
+    was, state, full = event.value("was"), event.value("state"), _charged(event, case)
+    whole = event.value("charge") >= _capacity(event, case)
+    if state == Use.BATTERIES_IN_BAY:
+        still_s = event.value("unpowered_s")
+        cut = f", {_length(still_s)} of it without power" if still_s else ""
+        yield "battery", f"goes into a bay; full after {_length(event.value('for_s'))}{cut}"
+    elif state == Use.BATTERIES_AWAY:
+        yield "battery", "is taken away with a kit"
+    elif was == Use.BATTERIES_AWAY:
+        yield "battery", "comes to the unit with a kit, full"
+    elif state == Use.BATTERIES_IN_USE:
+        if was == Use.BATTERIES_WAITING_FOR_BAY:
+            yield "battery", f"is taken while it waits for a bay, {full}"
+        elif was == Use.BATTERIES_IN_BAY:
+            where = "the bay that it blocked" if whole else "its bay before it is full"
+            yield "battery", f"is taken from {where}, {full}"
+    elif was == Use.BATTERIES_IN_BAY:
+        to_shelf = state == Use.BATTERIES_ON_SHELF
+        yield "battery", f"leaves its bay, {'full' if to_shelf else f'which fails, {full}'}"
+    elif state == Use.BATTERIES_WAITING_FOR_BAY:
+        yield "battery", f"comes back {full}, to be charged"
+    else:
+        yield "battery", f"comes back to the shelf {full}, as it is"
+
+
+def _blocks_bay(event: Event, case: Case) -> _Said:
+    until = _length(event.value("for_s"))
+    yield "battery", f"is full and blocks its bay; next round in {until}"
+
+
+def _order(event: Event, case: Case) -> _Said:
+    done = "ordered" if event.kind == Kind.ORDERED else "delivered"
+    yield "supply", f"{event.value('amount')} {SUPPLY_NAMES[event.value('supply')]} {done}"
+
+
+def _stock_out(event: Event, case: Case) -> _Said:
+    supply = event.value("supply")
+    yield "supply", f"{SUPPLY_NAMES[supply]} are wanted, and there are none"
+    if supply == MAIN_FILTERS:
+        yield "kit", "waits for a main filter; none is in stock"
+
+
+def _nothing(event: Event, case: Case) -> _Said:
+    """Say nothing of an event that others tell of."""
+    yield from ()
+
+
+_WORDS: dict[Kind, Callable[[Event, Case], _Said]] = {
+    Kind.WEARER_BUSY: _wearer_busy,
+    Kind.NEEDS_KIT: _needs_kit,
+    Kind.HOLDS_KIT: _holds_kit,
+    Kind.JOINS_LINE: _nothing,
+    Kind.FIRST_IN_LINE: _first_in_line,
+    Kind.TAKES_KIT: _takes,
+    Kind.TAKES_BATTERY: _takes,
+    Kind.CHECK_FAILS: _check_fails,
+    Kind.PUTS_ON: _puts_on,
+    Kind.TAKES_OFF: _takes_off,
+    Kind.GIVES_UP: _gives_up,
+    Kind.LEFT_WAITING: _left_waiting,
+    Kind.KIT_MOVES: _kit_moves,
+    Kind.PART_THROWN_AWAY: _part_thrown_away,
+    Kind.KIT_HELD: _kit_held,
+    Kind.KIT_RELEASED: _kit_released,
+    Kind.FILTER_CHANGE: _filter_change,
+    Kind.BATTERY_MOVES: _battery_moves,
+    Kind.BLOCKS_BAY: _blocks_bay,
+    Kind.ORDERED: _order,
+    Kind.DELIVERED: _order,
+    Kind.STOCK_OUT: _stock_out,
+}
