@@ -6,7 +6,7 @@ tells the main thread of a signal only between two of its own steps, and a compi
 simulated surge can be one step of many seconds; a thread of its own is told at once, and sees
 that the time is kept. Worker processes end when this one does.
 
-Only the standard library is loaded here, so that stops are heard while the rest is loaded.
+Only the standard library is loaded first, so that stops are heard while the rest is loaded.
 """
 
 from __future__ import annotations
@@ -20,23 +20,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from types import FrameType
 
-PROGRAM = "surge-sim"
-
-#: an error of the program itself
-BUG = 70
-#: the computer did not let the program finish
-NOT_FINISHED = 71
-
-EXIT_CODES = {
-    "0": "done",
-    "1": "no stock within the limits keeps the target; verify: a difference",
-    "2": "something in the input is wrong",
-    "70": "an error of the program itself",
-    "71": "the computer did not let it finish: a full disk, no memory",
-    "130": "stopped from the keyboard",
-    "141": "whoever read the output has gone",
-    "129, 143": "told to end: a closed terminal, another program",
-}
+from surge_sim.cli.codes import BUG, NOT_FINISHED, PROGRAM, say, stopped
 
 #: a stop has so long to put things away [s]
 PATIENCE_S = 1.7
@@ -75,7 +59,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 def _code_of(arguments: Sequence[str]) -> int:
     """Run the program; say what kept it from ending well."""
     if not _standard_streams():
-        _say("", "standard output is closed, so there is nowhere to print an answer.")
+        say("standard output is closed, so there is nowhere to print an answer.")
         return NOT_FINISHED
     from surge_sim.cli.main import exit_code_of
     from surge_sim.errors import NotFinished
@@ -100,14 +84,8 @@ def _code_of(arguments: Sequence[str]) -> int:
     except Exception:
         return _bug()
     _drop_output()
-    _say("", f"could not finish: {reason}")
+    say(f"could not finish: {reason}")
     return NOT_FINISHED
-
-
-def stopped() -> int:
-    """Say that the program was stopped, and return the code of that."""
-    _say("\n", "stopped from the keyboard")
-    return 128 + signal.SIGINT
 
 
 def _bug() -> int:
@@ -117,15 +95,8 @@ def _bug() -> int:
         # some libraries turn a stop into an error of their own
         return stopped() if _stops[0] == signal.SIGINT else 128 + _stops[0]
     traceback.print_exc()
-    _say("", "this is an error of the program, not of your input. Please report the lines above.")
+    say("this is an error of the program, not of your input. Please report the lines above.")
     return BUG
-
-
-def _say(before: str, text: str) -> None:
-    from surge_sim.plain import visible
-
-    with suppress(OSError):
-        print(f"{before}{PROGRAM}: {visible(text)}", file=sys.stderr, flush=True)
 
 
 def _standard_streams() -> bool:

@@ -1,7 +1,7 @@
 """The command line: one lazy group, and the exit codes of its expected endings.
 
 0: done; 1: no stock within the limits keeps the target, or `verify` found a difference; 2: bad
-input, said with its place. All others are given in `ending.py`.
+input, said with its place. All others are given in `codes.py`.
 """
 
 from __future__ import annotations
@@ -21,8 +21,7 @@ import click
 
 from surge_sim import __version__
 from surge_sim.cautions import CAUTION_IN_SHORT, CAUTION_LINES
-from surge_sim.cli.ending import EXIT_CODES, PROGRAM, stopped
-from surge_sim.cli.ending import main as main
+from surge_sim.cli.codes import EXIT_CODES, PROGRAM, stopped
 from surge_sim.cli.screen import narrowed
 from surge_sim.errors import OutOfReach, ScenarioError
 from surge_sim.plain import for_screen
