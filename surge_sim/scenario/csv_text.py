@@ -8,8 +8,11 @@ from array import array
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from surge_sim.errors import MOST_ALIKE, Fault, echo, more_like_this
+
+Value = TypeVar("Value")
 
 _MOST_KNOWN = 10_000
 _HEADER = "Write a header line with the names of the columns, then rows."
@@ -40,27 +43,38 @@ class Table:
 
     def rows_wrong(self, rows: Sequence[int], what: str, cells: list[str], right: str) -> None:
         """Note that cells of a column are wrong; many of them as one fault."""
-        for row in rows[: 1 if len(rows) > MOST_ALIKE else MOST_ALIKE]:
-            here = right
-            if len(rows) > MOST_ALIKE:
-                here += more_like_this(len(rows) - 1, (self.lines[one] for one in rows[1:7]))
-            self.fault(self.lines[row], f"{what} is '{echo(cells[row])}'.", here)
+        more = ""
+        if len(rows) > MOST_ALIKE:
+            more = more_like_this(len(rows) - 1, (self.lines[one] for one in rows[1:7]))
+        for row in rows[:1] if more else rows:
+            self.fault(self.lines[row], f"{what} is '{echo(cells[row])}'.", right + more)
+
+    def read(
+        self, name: str, cells: list[str], parse: Callable[[str], Value | None], right: str
+    ) -> list[Value] | None:
+        """Read each cell of a column; None (and faults by line) if one is wrong."""
+        values = [parse(cell) for cell in cells]
+        wrong = [row for row, value in enumerate(values) if value is None]
+        self.rows_wrong(wrong, name, cells, right)
+        return None if wrong else [value for value in values if value is not None]
 
     def numbers(self, name: str, cells: list[str], most: float) -> list[float] | None:
-        """Read a column of numbers from 0 to `most`; None (and faults by line) if one is wrong."""
-        values = [number_in(cell) for cell in cells]
-        wrong = [row for row, value in enumerate(values) if not 0 <= value <= most]
+        """Read a column of numbers from 0 to `most`."""
+
+        def parse(cell: str) -> float | None:
+            number = number_in(cell)
+            return number if number is not None and 0 <= number <= most else None
+
         right = f"Write a number from 0 to {most:,.0f}, with a point for decimals."
-        self.rows_wrong(wrong, name, cells, right)
-        return None if wrong else values
+        return self.read(name, cells, parse, right)
 
 
-def number_in(cell: str) -> float:
-    """Read a number; what is none is not a number."""
+def number_in(cell: str) -> float | None:
+    """Read a number; None for what is none."""
     try:
-        return float(cell) if "_" not in cell else float("nan")
+        return float(cell) if "_" not in cell else None
     except ValueError:
-        return float("nan")
+        return None
 
 
 def read_table(

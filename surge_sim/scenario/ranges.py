@@ -17,7 +17,7 @@ from typing import Any
 from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.randomness import Purpose, streams_of
-from surge_sim.scenario.quantities import UNKNOWN, NotUnderstoodError
+from surge_sim.scenario.quantities import UNKNOWN, FieldError, NotUnderstoodError
 from surge_sim.scenario.tree import Path, Tree, dotted
 
 _KEYS = {"low", "likely", "high"}
@@ -86,53 +86,50 @@ def find_ranges(root: dict[str, Any], tree: Tree) -> tuple[list[Range], list[Fau
 
     def look(value: Any, path: Path, holder: Any) -> None:
         if is_range(value):
-            found = _read_range(value, path)
-            if isinstance(found, Range) and len(ranges) < MOST_RANGES:
-                ranges.append(found)
-                return
-            if isinstance(found, Range):
-                found = "is one range too many", f"Use {MOST_RANGES} at most, where it matters.", ""
-            what, right, key = found
-            holder[path[-1]] = UNKNOWN
-            faults.append(tree.fault((*path, key) if key else path, what, right))
-        elif isinstance(value, dict):
-            for key, inner in list(value.items()):
+            try:
+                ranges.append(_read_range(value, path, len(ranges)))
+            except FieldError as wrong:
+                place = (*path, wrong.key) if wrong.key else path
+                faults.append(tree.fault(place, wrong.found, wrong.right))
+                holder[path[-1]] = UNKNOWN
+        elif isinstance(value, dict | list):
+            members = value.items() if isinstance(value, dict) else enumerate(value)
+            for key, inner in list(members):
                 look(inner, (*path, key), value)
-        elif isinstance(value, list):
-            for number, inner in enumerate(value):
-                look(inner, (*path, number), value)
 
     look(root, (), None)
     return ranges, faults
 
 
-def _read_range(raw: dict[str, Any], path: Path) -> Range | tuple[str, str, str]:
-    """Read one range, or say (what was found, what would be right, at which end)."""
+def _read_range(raw: dict[str, Any], path: Path, before: int) -> Range:
+    """Read one range; `before` are there already."""
     if is_decided(path):
-        return "is a range", "This number is decided, not uncertain: write one value.", ""
+        right = "This number is decided, not uncertain: write one value."
+        raise FieldError("is a range", right)
+    if before >= MOST_RANGES:
+        right = f"Use {MOST_RANGES} at most, where it matters."
+        raise FieldError("is one range too many", right)
     ends: dict[str, units.Quantity] = {}
     for key, text in raw.items():
         if not isinstance(text, str):
-            return "is not a number", "Write a number with its unit.", key
+            raise FieldError("is not a number", "Write a number with its unit.", key)
         try:
             ends[key] = units.parse_quantity(text)
         except units.QuantityError as error:
-            return f"is '{echo(text)}'", error.right(key), key
+            raise FieldError(f"is '{echo(text)}'", error.right(key), key) from None
     kinds = {end.kind for end in ends.values()}
-    example = "Write for example `{low: 2 min, likely: 3 min, high: 6 min}`."
     if kinds == {"share", "factor"}:
         right = "Write every end with a sign, or every end without: `{low: 120 %, high: 150 %}`."
-        return "has ends with a sign and ends without", right, ""
+        raise FieldError("has ends with a sign and ends without", right)
+    example = "Write for example `{low: 2 min, likely: 3 min, high: 6 min}`."
     if len(kinds) > 1:
-        return (
-            "mixes sorts of quantities",
-            f"Use the same sort of unit throughout.\n  {example}",
-            "",
-        )
+        right = f"Use the same sort of unit throughout.\n  {example}"
+        raise FieldError("mixes sorts of quantities", right)
     low, high = ends["low"].value, ends["high"].value
     likely = ends["likely"].value if "likely" in ends else None
     if not low <= (low if likely is None else likely) <= high:
-        return "does not rise", f"Write low, likely and high in rising order.\n  {example}", ""
+        right = f"Write low, likely and high in rising order.\n  {example}"
+        raise FieldError("does not rise", right)
     return Range(path, kinds.pop(), low, high, likely)
 
 

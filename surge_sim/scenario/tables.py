@@ -26,7 +26,7 @@ LOG_COLUMNS = ("need", "room_minutes", "role", "urgent", "wearer", "wait_minutes
 _WAIT_ELSE = re.compile(r"wait(s|ed|ing)?(_?(time|s|sec|seconds?|mins?|minute|h|hours?))?", re.I)
 _LONGEST_MIN = 7 * 1_440
 _MOST_DAYS = 4_000
-_YES, _NO = ("yes", "true", "1"), ("no", "false", "0", "")
+_YES_NO = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False, "": False}
 
 
 def counts_by_day(
@@ -43,19 +43,11 @@ def counts_by_day(
     if day_cells is None:
         return None
     if by_date:
-        days = [_date(cell) for cell in day_cells]
-        wrong = [row for row, day in enumerate(days) if day is None]
-        table.rows_wrong(wrong, "date", day_cells, "Write year-month-day: 2031-01-06.")
+        right = "Write year-month-day: 2031-01-06."
+        days = table.read("date", day_cells, _date, right)
     else:
-        numbers = [number_in(cell) for cell in day_cells]
-        wrong = [
-            row
-            for row, one in enumerate(numbers)
-            if not (1 <= one <= _MOST_DAYS and one == int(one))
-        ]
-        table.rows_wrong(wrong, "day", day_cells, "Number the days 1, 2, 3 ...")
-        days = [int(one) for one in numbers] if not wrong else []
-    if wrong:
+        days = table.read("day", day_cells, _day, "Number the days 1, 2, 3 ...")
+    if days is None:
         return None
     first_row = {day: row for row, day in reversed(list(enumerate(days)))}
     twice = [row for row, day in enumerate(days) if first_row[day] != row]
@@ -88,6 +80,12 @@ def _date(cell: str) -> int | None:
         return date.fromisoformat(cell).toordinal() if cell[4:5] == cell[7:8] == "-" else None
     except ValueError:
         return None
+
+
+def _day(cell: str) -> int | None:
+    """Read the number of a day."""
+    number = number_in(cell) or 0.0
+    return int(number) if 1 <= number <= _MOST_DAYS and number == int(number) else None
 
 
 def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntries | None:
@@ -140,20 +138,13 @@ def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntr
 
 def _needs(table: Table, needs: list[str], settings: Settings) -> list[float] | None:
     """Times of need [s] from the start: all in minutes, or all as dates with time."""
-    numbers = [number_in(cell) for cell in needs]
-    if sum(number == number for number in numbers) * 2 > len(needs):
+    if sum(number_in(cell) is not None for cell in needs) * 2 > len(needs):
         minutes = table.numbers("need", needs, units.LONGEST_S / 60)
         return None if minutes is None else [minute * 60 for minute in minutes]
-    moments = [_moment(cell) for cell in needs]
-    wrong = [row for row, moment in enumerate(moments) if moment is None]
     right = "Write local time without a zone, such as 2031-01-06T07:35, or minutes from the start."
-    table.rows_wrong(wrong, "need", needs, right)
+    moments = table.read("need", needs, _moment, right)
     start = settings.start
-    return (
-        [(moment - start).total_seconds() for moment in moments if moment is not None]
-        if not wrong
-        else None
-    )
+    return None if moments is None else [(one - start).total_seconds() for one in moments]
 
 
 def _moment(cell: str) -> datetime | None:
@@ -169,10 +160,8 @@ def _urgent(table: Table) -> Any:
     if "urgent" not in table.columns:
         return np.zeros(len(table.lines), dtype=bool)
     cells = table.columns["urgent"]
-    words = [cell.lower() for cell in cells]
-    wrong = [row for row, word in enumerate(words) if word not in _YES and word not in _NO]
-    table.rows_wrong(wrong, "urgent", cells, "Write yes or no.")
-    return None if wrong else np.array([word in _YES for word in words], dtype=bool)
+    read = table.read("urgent", cells, lambda cell: _YES_NO.get(cell.lower()), "Write yes or no.")
+    return None if read is None else np.array(read, dtype=bool)
 
 
 def _waits(table: Table) -> Any:
@@ -196,5 +185,5 @@ def _codes(table: Table, column: str) -> tuple[Any, tuple[str, ...]]:
     table.rows_wrong(long, column, cells, f"Use {MOST_NAME} characters at most.")
     words = [cell or nobody for cell in cells or [""] * len(table.lines)]
     names = sorted({*words} - {""})
-    codes = {"": -1, **{name: number for number, name in enumerate(names)}}
-    return np.array([codes[word] for word in words], dtype=np.int64), tuple(names)
+    codes = {name: number for number, name in enumerate(names)}
+    return np.array([codes.get(word, -1) for word in words], dtype=np.int64), tuple(names)
