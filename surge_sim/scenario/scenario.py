@@ -22,7 +22,7 @@ from surge_sim.scenario.tree import Tree
 from surge_sim.scenario.workload import shortened
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Scenario:
     """One scenario, checked; can be sent to another process.
 
@@ -38,14 +38,25 @@ class Scenario:
     #: what a planner should look at; the scenario can be used all the same
     warnings: tuple[str, ...] = ()
     #: the very bytes of the file, for the copy beside results; not sent to other processes
-    data: bytes = field(default=b"", repr=False)
+    data: bytes = b""
     #: other files that the scenario reads: name as written -> sha256
     inputs: Mapping[str, str] = field(default_factory=dict)
     #: their bytes, for copies beside results; not sent to other processes
-    input_bytes: Mapping[str, bytes] = field(default_factory=dict, repr=False)
-    tree: Tree = field(default_factory=lambda: Tree({}), repr=False)
+    input_bytes: Mapping[str, bytes] = field(default_factory=dict)
+    tree: Tree = field(default_factory=lambda: Tree({}))
     #: the tree's root with the contents of other files in place
-    root: Mapping[str, Any] = field(default_factory=dict, repr=False)
+    root: Mapping[str, Any] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        """Return what it is and where to look on, in a few lines."""
+        changes = echo(", ".join(self.tree.changes), 200)
+        lines = [
+            f"Scenario {self.name}: {echo(self.settings.title, 200)}",
+            f"Other values than in the file: {changes}" if changes else "",
+            f"Uncertain inputs: {len(self.ranges)}; warnings: {len(self.warnings)}",
+            "Look at settings, ranges, warnings and full_form(); changed({...}) makes another.",
+        ]
+        return "\n".join(line for line in lines if line)
 
     @property
     def has_ranges(self) -> bool:

@@ -106,6 +106,17 @@ def test_the_scenario_with_every_setting_keeps_its_files_and_ranges_when_one_val
     assert pickle.loads(pickle.dumps(other)).settings == other.settings
 
 
+def test_what_python_shows_of_a_scenario_is_short_and_names_what_was_changed():
+    scenario = scenario_from_text(BASE)
+    assert repr(scenario).startswith(
+        "Scenario scenario: Two rooms (invented)\nUncertain inputs: 0;"
+    )
+    assert "Other values than in the file: stock.kits\n" in repr(
+        scenario.changed({"stock.kits": 9})
+    )
+    assert len(repr(scenario.changed({"note": "x" * 10_000, "title": "y" * 200}))) < 500
+
+
 def test_dates_follow_a_changed_start_as_they_would_in_the_file():
     text = BASE + "disruptions: [{what: power cut, at: 2031-01-08 07:00, lasts: 4 h}]\n"
     other = scenario_from_text(text).changed({"start": "2031-01-07 07:00"})
