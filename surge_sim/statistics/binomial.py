@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
+from scipy import special
 
 
 def lower_limit(passes: int, surges: int, alpha: float) -> float:
@@ -139,6 +139,8 @@ def anytime_limits(passes: int, surges: int, alpha: float) -> tuple[float, float
     They are the shares at which :func:`log_evidence_above` and :func:`log_evidence_below`
     reach 1/alpha, so they agree with a verdict that was reached by looking again and again.
     """
+    from scipy import optimize
+
     if surges == 0:
         return 0.0, 1.0
     bar = -math.log(alpha)
@@ -263,6 +265,8 @@ def _tango(gained: int, lost: int, surges: int, change: float) -> float:
 
 
 def _root(score, low: float, high: float, level: float) -> float:  # type: ignore[no-untyped-def]
+    from scipy import optimize
+
     below, above = score(low) - level, score(high) - level
     if below <= 0.0:
         return low

@@ -11,7 +11,7 @@ import numpy as np
 from surge_sim.engine.log import Count, IntArray, Use
 from surge_sim.statistics.causes import STATES
 from surge_sim.statistics.recorded import MEASURES, Recorded, recorded_in
-from surge_sim.statistics.waits import rungs
+from surge_sim.statistics.tally import rungs
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:

@@ -27,8 +27,8 @@ from surge_sim.statistics.intervals import (
     ratio_interval,
 )
 from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.recorded import (
-    WHOLE,
+from surge_sim.statistics.recorded import WHOLE
+from surge_sim.statistics.recorded_tables import (
     Reading,
     comparison_table,
     entries_table,

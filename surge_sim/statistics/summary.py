@@ -20,7 +20,7 @@ from surge_sim.statistics.causes import waiting_by_cause
 from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.promise import PARTS, parts_missed
 from surge_sim.statistics.recorded import by_entry_joined, recorded_play
-from surge_sim.statistics.waits import coarse, tally, within
+from surge_sim.statistics.tally import coarse, tally, within
 from surge_sim.units import HOUR_S
 
 #: use over time is kept in at most so many stretches of time

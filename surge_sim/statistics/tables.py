@@ -27,7 +27,8 @@ from surge_sim.statistics.summary import (
     hours_per_stretch,
     stretch_seconds,
 )
-from surge_sim.statistics.waits import Waits, quantile
+from surge_sim.statistics.tally import quantile
+from surge_sim.statistics.waits import Waits
 
 MINUTE = 1.0 / 60.0
 QUANTILES = (0.5, 0.9, 0.95, 0.99)

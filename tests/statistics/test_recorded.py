@@ -19,12 +19,10 @@ from surge_sim.scenario.load import load_scenario
 from surge_sim.statistics.recorded import (
     Recorded,
     by_entry_joined,
-    comparison_table,
-    entries_table,
-    reading_of,
     recorded_in,
     recorded_play,
 )
+from surge_sim.statistics.recorded_tables import comparison_table, entries_table, reading_of
 from surge_sim.statistics.run import run
 from tests.engine.tiny import PLAIN, merged
 
