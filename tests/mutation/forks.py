@@ -51,8 +51,8 @@ def _be_the_tests(place: Path, arguments: str) -> None:
         del sys.modules[name]
     sys.path[:] = [str(place), *(one for one in sys.path if Path(one or ".").resolve() != ROOT)]
     os.environ["PYTHONPATH"] = str(place)
-    # each copy keeps its own compiled code, by the digest of its sources
-    os.environ["NUMBA_CACHE_DIR"] = str(place / "compiled_code")
+    # compiled code has the digest of its sources in its name: without a fault, it serves all copies
+    os.environ["NUMBA_CACHE_DIR"] = str(place.parent / "compiled_code")
     import numba
     import pytest
 
