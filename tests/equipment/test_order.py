@@ -65,7 +65,7 @@ def test_an_order_at_the_bounds_is_delivered(played):  # noqa: F811
 @pytest.mark.parametrize("name", ["spare", "reorder_at", "order_size"])
 def test_a_part_beyond_the_bound_is_refused(name):
     hoods = {"spare": "0", "reorder_at": "1", "order_size": "1", name: str(MOST_PARTS + 1)}
-    with pytest.raises(ValueError, match="less than or equal to 1000000"):
+    with pytest.raises(ValueError, match="from 0 to 1,000,000"):
         settings(supplies={"hoods": hoods})
 
 
