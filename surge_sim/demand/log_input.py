@@ -13,7 +13,7 @@ from surge_sim.demand.plan import patience_s, role_times
 from surge_sim.demand.spread import sample_lots
 from surge_sim.demand.trace import NEVER_S, IntArray
 from surge_sim.randomness import Purpose
-from surge_sim.scenario.entry_log import LoggedEntries
+from surge_sim.scenario.arrivals import LoggedEntries
 from surge_sim.scenario.schema import Settings
 
 

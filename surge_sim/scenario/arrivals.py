@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Literal
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import AfterValidator, ConfigDict, Field, SkipValidation, model_validator
 from pydantic.json_schema import SkipJsonSchema
 
-from surge_sim.scenario.entry_log import LoggedEntries
 from surge_sim.scenario.limits import MOST_REPRODUCTION, SHORTEST_STAGE_S
 from surge_sim.scenario.quantities import (
     Count,
@@ -118,6 +120,32 @@ class Arrivals(Section):
     the rest of their stay; full: they come at the start and stay a whole stay."""
     hours_of_day: Weights24 | None = None
     days_of_week: DayWeights = DayWeights()
+
+
+@dataclass(frozen=True, eq=False)
+class LoggedEntries:
+    """Entries of a log, sorted by time of need; read-only arrays of shape (entries,).
+
+    Rows outside the horizon are left out.
+    """
+
+    #: need [s] from the start of the horizon, int64
+    due_s: NDArray[np.int64]
+    #: time in the room [s], int64
+    room_s: NDArray[np.int64]
+    #: number of the role in `role_names`, int64
+    role: NDArray[np.int64]
+    urgent: NDArray[np.bool_]
+    #: number of the named wearer in `wearer_names`, or -1, int64
+    wearer: NDArray[np.int64]
+    role_names: tuple[str, ...]
+    wearer_names: tuple[str, ...]
+    #: recorded wait [s], -1 where there is none, int64; None: the log has no waits
+    wait_s: NDArray[np.int64] | None = None
+
+    def __len__(self) -> int:
+        """Number of entries."""
+        return len(self.due_s)
 
 
 class EntryLog(Section):

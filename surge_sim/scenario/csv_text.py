@@ -28,6 +28,8 @@ class Table:
     columns: dict[str, list[str]]
     faults: list[Fault]
     lines: array[int] = field(default_factory=lambda: array("q"))
+    #: what a planner should look at
+    warnings: list[str] = field(default_factory=list)
 
     def fault(self, line: int, found: str, right: str) -> None:
         """Note one fault."""

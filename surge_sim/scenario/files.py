@@ -9,13 +9,14 @@ from typing import Any
 
 from surge_sim import units
 from surge_sim.errors import Fault, echo
+from surge_sim.scenario.arrivals import LoggedEntries
 from surge_sim.scenario.csv_text import Table, read_table
-from surge_sim.scenario.entry_log import LoggedEntries
 from surge_sim.scenario.faults import known, section_at, shown
 from surge_sim.scenario.limits import MOST_FILE
 from surge_sim.scenario.quantities import UNKNOWN
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
+from surge_sim.scenario.tables import LOG_COLUMNS, counts_by_day, read_log
 from surge_sim.scenario.text_file import read_bytes, text_of, why_unreadable
 from surge_sim.scenario.tree import Path as Place
 from surge_sim.scenario.tree import Tree
@@ -31,7 +32,7 @@ class FileReader:
         self.folder = folder
         self.tree = tree
         self.faults: list[Fault] = []
-        self.warnings: list[str] = []
+        self.tables: list[Table] = []
         self.sha256: dict[str, str] = {}
         self.known = data
         self.data: dict[str, bytes] = {}
@@ -53,6 +54,11 @@ class FileReader:
         if "file" in value and section_at(place, self.tree.root) is TimeSpread:
             return self._spread(value, place)
         return {key: self._look(inner, (*place, key)) for key, inner in value.items()}
+
+    @property
+    def warnings(self) -> list[str]:
+        """What a planner should look at in the files."""
+        return [f"{table.name}: {text}" for table in self.tables for text in table.warnings]
 
     def fault(self, place: Place, found: str, right: str) -> None:
         """Note a fault at a place of the scenario file."""
@@ -80,7 +86,10 @@ class FileReader:
         self.sha256[name] = hashlib.sha256(data).hexdigest()
         text, faults = text_of(data, name)
         self.faults += faults
-        return None if text is None else read_table(text, name, wanted, self.faults)
+        table = None if text is None else read_table(text, name, wanted, self.faults)
+        if table is not None:
+            self.tables.append(table)
+        return table
 
     def _spread(self, value: dict[str, Any], place: Place) -> Any:
         """Read a column of times into an empirical spread."""
@@ -113,24 +122,20 @@ class FileReader:
 
     def _daily_counts(self, value: dict[str, Any], start: Any) -> dict[str, Any]:
         """Read patients per day, by date or by number of the day."""
-        from surge_sim.scenario.tables import counts_by_day
-
         column = value.get("column", "patients")
         if not isinstance(column, str):
             return {**value, "counts": UNKNOWN}  # told as a fault of the field
         place = ("arrivals", "daily_counts", "file")
         table = self.table(value.get("file"), place, lambda _: [column, "date", "day"])
-        counts = None if table is None else counts_by_day(self, table, column, start)
+        counts = None if table is None else counts_by_day(table, column, start)
         named = value.get("file") if table else UNKNOWN
         return {**value, "file": named, "counts": UNKNOWN if counts is None else counts}
 
     def log(self, settings: Settings) -> LoggedEntries | None:
         """Read the log of entries, if the scenario names one."""
-        from surge_sim.scenario.tables import LOG_COLUMNS, read_log
-
         with known:
             if settings.entries is not None:
                 name = settings.entries.file
                 table = self.table(name, ("entries", "from"), lambda _: list(LOG_COLUMNS))
-                return None if table is None else read_log(self, table, settings)
+                return None if table is None else read_log(table, settings)
         return None

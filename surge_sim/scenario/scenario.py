@@ -3,23 +3,31 @@
 from __future__ import annotations
 
 import hashlib
+import random
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from pydantic import ValidationError
+
 from surge_sim.errors import Fault, ScenarioError, echo
 from surge_sim.randomness import Sample
 from surge_sim.scenario.advice import warnings_of
 from surge_sim.scenario.changes import with_changes
+from surge_sim.scenario.cross import cross_faults
+from surge_sim.scenario.faults import faults_of
 from surge_sim.scenario.files import FileReader
 from surge_sim.scenario.full_form import in_full, yaml_of
 from surge_sim.scenario.moments import with_times_after_start
-from surge_sim.scenario.ranges import Range, find_ranges, values_by
-from surge_sim.scenario.reading import faults_of_draws, read_settings
+from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN
+from surge_sim.scenario.ranges import Range, find_ranges, values_by, with_values
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.tree import Tree
 from surge_sim.scenario.workload import shortened
+
+#: draws of the ranges that are tried when a scenario is read
+TRIED_DRAWS = 64
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -121,7 +129,7 @@ class Scenario:
 
     def settings_with(self, values: Mapping[Range, float]) -> Settings:
         """Return the settings with a value for each range."""
-        settings, faults = read_settings(self.root, values, self.tree)
+        settings, faults = _read(self.root, values, self.tree)
         if faults:
             # a file is tried at many draws when it is read; the rare one beyond them is told here
             drawn = ", ".join(f"{one.name} = {value:g}" for one, value in values.items())
@@ -169,14 +177,14 @@ def checked_scenario(
     root = reader.fill(root)
     ranges, range_faults = find_ranges(root, tree)
     central = values_by(ranges, lambda one: one.central)
-    settings, setting_faults = read_settings(root, central, tree)
+    settings, setting_faults = _read(root, central, tree)
     faults += time_faults + range_faults + setting_faults
     if (rows := reader.log(settings)) is not None:
         root = {**root, "entries": {**root["entries"], "rows": rows}}
         entries = settings.entries and settings.entries.model_copy(update={"rows": rows})
         settings = settings.model_copy(update={"entries": entries})
     faults += reader.faults
-    faults += faults_of_draws(root, ranges, tree, faults)
+    faults += _faults_of_draws(root, ranges, tree, faults)
     if faults:
         raise ScenarioError(faults)
     return Scenario(
@@ -192,3 +200,46 @@ def checked_scenario(
         tree=tree,
         root=root,
     )
+
+
+def _read(
+    root: Mapping[str, Any], values: Mapping[Range, float], tree: Tree
+) -> tuple[Settings, list[Fault]]:
+    """Read settings with a value for each range; with UNKNOWN in them where they are faulty.
+
+    Parameters
+    ----------
+    root : mapping
+        The tree's root with the contents of files in place.
+    values : mapping of Range to float
+        A value for each range.
+    tree : Tree
+        What was written, for the places of faults.
+    """
+    tried = with_values(root, values)
+    try:
+        settings, faults = Settings.model_validate(tried), []
+    except ValidationError as error:
+        faults = faults_of(error, tree, tried)
+        settings = Settings.model_validate(tried, context=AS_FAR_AS_KNOWN)
+    return settings, faults + cross_faults(settings, tree)
+
+
+def _faults_of_draws(
+    root: Mapping[str, Any], ranges: list[Range], tree: Tree, known: list[Fault]
+) -> list[Fault]:
+    """Read the scenario with all low, all high and many drawn values: all must be usable."""
+    chance = random.Random(0)  # not a draw of any surge: places at which to look
+    trials = [{one: one.at(end) for one in ranges} for end in (0.0, 1.0)]
+    if not known:
+        trials += [{one: one.at(chance.random()) for one in ranges} for _ in range(TRIED_DRAWS)]
+    told = {(fault.line, fault.found.split()[0]) for fault in known}
+    faults: list[Fault] = []
+    for values in trials if ranges else ():
+        for one in _read(root, values, tree)[1]:
+            place = one.line, one.found.split()[0]
+            if place not in told:
+                told.add(place)
+                right = "\n  This is inside the ranges of the file; narrow them."
+                faults.append(replace(one, right=one.right + right))
+    return faults

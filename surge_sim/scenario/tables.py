@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from surge_sim import units
 from surge_sim.errors import echo
+from surge_sim.scenario.arrivals import LoggedEntries
 from surge_sim.scenario.csv_text import Table, number_in
-from surge_sim.scenario.entry_log import LoggedEntries
 from surge_sim.scenario.limits import MOST_NAME, MOST_REQUESTS
 from surge_sim.scenario.schema import Settings
-
-if TYPE_CHECKING:
-    from surge_sim.scenario.files import FileReader
 
 #: role of entries whose log names none
 NO_ROLE = "entry"
@@ -29,9 +26,7 @@ _MOST_DAYS = 4_000
 _YES_NO = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False, "": False}
 
 
-def counts_by_day(
-    reader: FileReader, table: Table, column: Any, start: Any
-) -> tuple[float, ...] | None:
+def counts_by_day(table: Table, column: Any, start: Any) -> tuple[float, ...] | None:
     """Read patients per day of the horizon [patients], day 0 first; days not there have 0.
 
     Column ``date`` (2031-01-06) counts from the day of `start`; column ``day`` counts from 1.
@@ -64,8 +59,8 @@ def counts_by_day(
     inside = {day: value for day, value in counted.items() if 0 <= day < _MOST_DAYS}
     outside = sum(value > 0 for day, value in counted.items() if day not in inside)
     if outside:
-        reader.warnings.append(
-            f"{table.name}: {outside} days before the start (or ten years after it) are left out."
+        table.warnings.append(
+            f"{outside} days before the start (or ten years after it) are left out."
         )
     if not inside:
         right = "Let `start` be the first day that is to be played."
@@ -88,7 +83,7 @@ def _day(cell: str) -> int | None:
     return int(number) if 1 <= number <= _MOST_DAYS and number == int(number) else None
 
 
-def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntries | None:
+def read_log(table: Table, settings: Settings) -> LoggedEntries | None:
     """Read a log of entries; see :class:`surge_sim.scenario.arrivals.EntryLog` for its columns."""
     for name in table.header:
         if _WAIT_ELSE.fullmatch(name):
@@ -96,7 +91,7 @@ def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntr
             table.fault(1, f"has a column '{echo(name)}', which does not say minutes.", right)
     strange = [echo(name) for name in table.header if name not in LOG_COLUMNS]
     if strange:
-        reader.warnings.append(f"{table.name}: not used: {', '.join(strange[:8])}.")
+        table.warnings.append(f"not used: {', '.join(strange[:8])}.")
     needs, minutes = table.column("need"), table.column("room_minutes")
     room = None if minutes is None else table.numbers("room_minutes", minutes, _LONGEST_MIN)
     urgent = _urgent(table)
@@ -111,8 +106,8 @@ def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntr
     due_s = np.round(np.array(due)).astype(np.int64)
     inside = (due_s >= 0) & (due_s < settings.horizon)
     if not inside.all():
-        reader.warnings.append(
-            f"{table.name}: {int((~inside).sum()):,} of {len(due_s):,} rows lie outside the "
+        table.warnings.append(
+            f"{int((~inside).sum()):,} of {len(due_s):,} rows lie outside the "
             "horizon and are left out."
         )
     order = np.flatnonzero(inside)
@@ -129,8 +124,8 @@ def read_log(reader: FileReader, table: Table, settings: Settings) -> LoggedEntr
     strangers = sorted(set(role_names) - {*settings.roles, NO_ROLE})
     if strangers and settings.roles:
         named = ", ".join(echo(name) for name in strangers[:8])
-        reader.warnings.append(
-            f"{table.name}: roles without a section in `roles`: {named}; the kit's "
+        table.warnings.append(
+            f"roles without a section in `roles`: {named}; the kit's "
             "donning and doffing times are used for them."
         )
     return LoggedEntries(role_names=role_names, wearer_names=wearer_names, **sorted_columns)
