@@ -181,13 +181,6 @@ def test_of_very_many_faults_the_number_left_out_is_told_before_them():
     assert str(error.value).count("499 more like this") == 2
 
 
-def test_a_text_with_very_many_broken_lines_is_told_not_to_be_read_to_its_end():
-    with pytest.raises(ScenarioError) as error:
-        scenario_from_text(changed() + "a: ]\n" * 400, name="many")
-    first = "many.yaml: is not read to its end.\n  Put these faults right first.\nmany.yaml:18: "
-    assert str(error.value).startswith(first)
-
-
 def test_the_same_fault_is_found_wherever_a_quantity_stands():
     """The path in the message leads through lists, names and alternatives."""
     text = changed(
