@@ -46,8 +46,10 @@ def how_many(sort: Sort, case: Case) -> int:
     """Count the entries of a surge, or the kits or batteries in it, borrowed ones included."""
     if sort == "entry":
         return case.demand.entries
-    own = case.stock.kits if sort == "kit" else case.stock.batteries
-    return own + case.timeline.can_come
+    stock, timeline = case.stock, case.timeline
+    if sort == "kit":
+        return stock.kits + timeline.kits_come
+    return stock.batteries + timeline.kits_come + timeline.batteries_come
 
 
 def tell_story(

@@ -1,24 +1,9 @@
-"""Clocks: steps over time, working hours, collection rounds."""
+"""Clocks: working hours."""
 
 from __future__ import annotations
 
-from numpy.typing import NDArray
-
 from surge_sim.equipment.rule import rule
 from surge_sim.units import DAY_S
-
-
-@rule
-def value_at(now_s: int, step_s: NDArray, value: NDArray) -> int:
-    """Value of a step function: ``value[i]`` from ``step_s[i]`` on; shape (steps,), first at 0."""
-    low, high = 0, len(step_s)
-    while high - low > 1:
-        middle = (low + high) // 2
-        if step_s[middle] <= now_s:
-            low = middle
-        else:
-            high = middle
-    return value[low]
 
 
 @rule
@@ -47,16 +32,3 @@ def working_end(
             left_s -= max(there_s, 0)
         day += 1
         clock_s = day * DAY_S
-
-
-@rule
-def round_after(now_s: int, round_s: NDArray) -> int:
-    """Number of the first round at or after `now_s` (the number of rounds if none); sorted."""
-    low, high = 0, len(round_s)
-    while low < high:
-        middle = (low + high) // 2
-        if round_s[middle] < now_s:
-            low = middle + 1
-        else:
-            high = middle
-    return low

@@ -82,15 +82,6 @@ def battery_cause(
 
 
 @rule
-def of_the_unit(away: int, not_lent: int) -> int:
-    """How many of the unit's own things are away, of all that are not here.
-
-    ``not_lent``: those that are not on loan at this time, which do not count as missing.
-    """
-    return max(away - not_lent, 0)
-
-
-@rule
 def turns(seconds: int, first: int, count: int, total: int) -> int:
     """Of the first ``seconds`` of waiting, those that belong to some of ``total`` things.
 

@@ -83,12 +83,6 @@ def powered_end(from_s: int, needed_s: int, cut_from_s: NDArray, cut_to_s: NDArr
 
 
 @rule
-def has_power(now_s: int, cut_from_s: NDArray, cut_to_s: NDArray) -> bool:
-    """Whether bays have power at a moment."""
-    return powered_seconds(now_s, now_s + 1, cut_from_s, cut_to_s) > 0
-
-
-@rule
 def bays_working(bays: int, out: int) -> int:
     """Count the bays that work when `out` of them do not; more may fail than there are."""
     return max(bays - out, 0)

@@ -56,11 +56,6 @@ def seconds_to_flow_loss(
 
 
 @rule
-def fitted_life(
-    life_s: int, now_s: int, bad_from_s: NDArray, bad_to_s: NDArray, bad_ppm: NDArray
-) -> int:
-    """Life of a filter fitted now; in a run of bad filters only a share of what was drawn."""
-    for run in range(len(bad_from_s)):
-        if bad_from_s[run] <= now_s < bad_to_s[run]:
-            life_s = max(life_s * bad_ppm[run] // 1_000_000, 1)
-    return life_s
+def fitted_life(life_s: int, share_ppm: int) -> int:
+    """Life of a filter fitted now; of a defective lot only a share of what was drawn."""
+    return max(life_s * share_ppm // 1_000_000, 1)

@@ -11,7 +11,7 @@ from surge_sim.demand.trace import Demand
 from surge_sim.equipment.start import Start
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.supplies import HOODS, TUBES
-from surge_sim.equipment.timeline import Timeline, Whole, crew_steps, round_times, whole
+from surge_sim.equipment.timeline import InForce, Timeline, Whole, calendar_rows
 from surge_sim.equipment.unit import Calendar, Rules
 
 
@@ -31,20 +31,18 @@ class Counts(NamedTuple):
     tubes: int
     #: of the battery that holds most
     most_capacity: int
+    #: of the kits, and of the batteries beside theirs, those that come only as a loan
+    kits_come: int
+    batteries_come: int
+    #: whether any come or go
+    moves: int
     #: capacity, charge and time of the knee, charge time of each battery, shape (batteries, 4)
     cells: Whole
     #: spare parts, and when they are ordered again, by number of the supply
     spares: Whole
     reorder_at: Whole
-    #: kits away from the unit over time: not yet borrowed, gone back, withdrawn
-    away_kits: Whole
-    #: wipe-downs that can go on at once over time
-    wipers_s: Whole
-    wipers: Whole
-    round_s: Whole
-    round_return_s: Whole
-    #: moments at which something steps: settle then
-    tick_s: Whole
+    #: changes after second 0, see `rows_of`
+    rows: Whole
 
 
 class Numbers(NamedTuple):
@@ -53,14 +51,16 @@ class Numbers(NamedTuple):
     rules: Rules
     counts: Counts
     timeline: Timeline
+    #: at second 0
+    in_force: InForce
 
     def plain(self) -> Plain:
         """Return all of them by name, with lists for arrays, quicker to read from Python."""
-        rules, counts, timeline = (part._asdict() for part in self)
+        rules, counts, timeline, in_force = (part._asdict() for part in self)
         names = ("capacity", "knee_charge", "knee_s", "charge_s")
         cells = dict(zip(names, self.counts.cells.T, strict=True))
         # counts last: spare parts of the stock stand for those of the rules
-        together = rules | timeline | counts | cells
+        together = rules | timeline | counts | cells | in_force
         return Plain(
             **{k: v.tolist() if isinstance(v, np.ndarray) else v for k, v in together.items()}
         )
@@ -93,7 +93,8 @@ def numbers_of(
     Numbers
         Read-only arrays.
     """
-    kits, batteries = stock.kits + timeline.can_come, stock.batteries + timeline.can_come
+    kits = stock.kits + timeline.kits_come
+    batteries = stock.batteries + timeline.kits_come + timeline.batteries_come
     extra = stock.extra_parts
     spares, reorder_at = rules.spares, rules.reorder_at
     if any(extra):
@@ -101,28 +102,31 @@ def numbers_of(
         # ordered as early as without the extra ones, which are there for the lead time
         reorder_at = np.where(reorder_at < 0, reorder_at, reorder_at + extra)
     cells = rules.fleet[np.arange(batteries) % len(rules.fleet)]
-    wipers_s, wipers, round_s, round_return_s = _calendar(rules.calendar, stock, timeline)
-    moments = np.concatenate((timeline.change_s, wipers_s, round_s))
-    moments.sort()
+    rows = _rows(rules.calendar, stock, timeline)
+    later = int(rows[:, 0].searchsorted(0, side="right"))
     counts = Counts(
         demand.horizon_s, demand.closing_s, int(start.filters_part_worn),
         kits, batteries, stock.bays, kits + int(spares[HOODS]), kits + int(spares[TUBES]),
-        int(cells[: len(rules.fleet), 0].max(initial=0)), cells, spares, reorder_at,
-        np.minimum(timeline.withdrawn, stock.kits) + timeline.away_not_lent,
-        wipers_s, wipers, round_s, round_return_s, moments,
+        int(cells[: len(rules.fleet), 0].max(initial=0)), timeline.kits_come,
+        timeline.batteries_come, timeline.moves, cells, spares, reorder_at, rows[later:],
     )  # fmt: skip
-    return Numbers(rules, counts, timeline)
+    in_force = rules.usual
+    for _, place, value in rows[:later].tolist():
+        in_force = in_force._replace(**{InForce._fields[place]: value})
+    return Numbers(rules, counts, timeline, in_force)
 
 
-def _calendar(
-    calendar: Calendar, stock: Stock, timeline: Timeline
-) -> tuple[Whole, Whole, Whole, Whole]:
-    """Cleaners and rounds over time, with the stock's extra cleaners and the changes."""
-    known, extra, changes = calendar, stock.extra_cleaners, timeline.of_cleaners
-    if not changes:
-        wipers = known.wipers + extra * known.wipers_more if extra else known.wipers
-        return known.wipers_s, wipers, known.round_s, known.round_return_s
-    when = known.start, known.closing_s
-    times, values = crew_steps(known.cleaning, changes, extra, *when)
-    rounds, returns = round_times(known.cleaning, changes, *when)
-    return whole(times), whole(values), whole(rounds), whole(returns)
+def _rows(calendar: Calendar, stock: Stock, timeline: Timeline) -> Whole:
+    """Return all changes, also those of the clock, with the stock's extra cleaners."""
+    rows, extra = calendar.rows, stock.extra_cleaners
+    if timeline.of_cleaners:
+        rows = calendar_rows(
+            calendar.cleaning, timeline.of_cleaners, extra, calendar.start, calendar.closing_s
+        )
+    elif extra:
+        rows = rows.copy()
+        rows[:, 2] += extra * calendar.more
+    if not len(timeline.rows):
+        return rows
+    together = np.concatenate((timeline.rows, rows))
+    return together[together[:, 0].argsort(kind="stable")]

@@ -18,20 +18,22 @@ from surge_sim.equipment.rule import rule
 class Moment(IntEnum):
     """Kinds of change, in the order in which one second makes them."""
 
-    DELIVERY = 0
-    BACK_IN_SERVICE = 1
-    CHARGED = 2
-    BAY_ROUND = 3
-    WIPED = 4
-    READY = 5
-    LEAVE = 6
-    CHECKED = 7
-    SHIFT_END = 8
-    WEARER_FREE = 9
-    DUE_AGAIN = 10
-    PATIENCE_OVER = 11
-    TICK = 12
-    DUE = 13
+    #: of the timeline: it holds before anything else happens
+    CHANGE = 0
+    DELIVERY = 1
+    BACK_IN_SERVICE = 2
+    CHARGED = 3
+    BAY_ROUND = 4
+    WIPED = 5
+    READY = 6
+    LEAVE = 7
+    CHECKED = 8
+    SHIFT_END = 9
+    WEARER_FREE = 10
+    DUE_AGAIN = 11
+    PATIENCE_OVER = 12
+    TICK = 13
+    DUE = 14
 
 
 class Line(IntEnum):

@@ -1,12 +1,26 @@
-"""What changes at which second of a surge: crews on duty, collection rounds, disruptions."""
+"""What changes at which second of a surge: one mechanism for everything that does.
+
+A change takes one or several numbers of `InForce` to a value for some time, or for good. The
+engines hold these numbers and do nothing but set them: **a change at second t holds before
+anything else happens in that second.** What is in progress is not undone:
+
+* kits and batteries that go wait until they are ready on the shelf; those on loan come full and
+  with a hood and a tube each;
+* a battery leaves a bay that fails, or goes back, with the charge that it has;
+* a wipe-down that has begun is ended, also by a cleaner who goes;
+* a filter keeps the life with which it was fitted.
+
+Two of a kind at once add up, or, where a number is replaced, the one that began last holds.
+"""
 
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime
 from itertools import accumulate
-from typing import NamedTuple
+from math import prod
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,14 +43,46 @@ from surge_sim.units import DAY_S
 Whole = NDArray[np.int64]
 
 #: so many can wipe at once where nothing limits it
-_NO_LIMIT = 2**40
+NO_LIMIT = 2**40
+#: in the place of a value: what holds without any change
+AS_USUAL = -1
+#: all of a filter's life [ppm]
+WHOLE_LIFE = 1_000_000
 
 
-def whole(values: Sequence[int]) -> Whole:
+class InForce(NamedTuple):
+    """Numbers that change during a surge, with their values where nothing has changed."""
+
+    reserved: int = 0
+    held_kits: int = 0
+    early_take: int = 0
+    kits_recalled: int = 0
+    kits_lent: int = 0
+    batteries_lent: int = 0
+    bays_lent: int = 0
+    bays_out: int = 0
+    has_power: int = 1
+    #: share of its life [ppm] that a filter has which is fitted now
+    prefilter_life_ppm: int = WHOLE_LIFE
+    main_life_ppm: int = WHOLE_LIFE
+    #: wipe-downs that can go on at once
+    wipers: int = NO_LIMIT
+    #: moment of the last collection round, and when what it collected comes back
+    round_s: int = -1
+    round_back_s: int = -1
+
+
+def whole(values: Sequence[Any]) -> Whole:
     """Return read-only whole numbers."""
     array = np.array(values, dtype=np.int64)
     array.setflags(write=False)
     return array
+
+
+def rows_of(found: Sequence[tuple[int, str, int]]) -> Whole:
+    """Return changes as rows: moment, place in `InForce`, value; in order of time."""
+    rows = sorted((at_s, InForce._fields.index(name), value) for at_s, name, value in found)
+    return whole(rows) if rows else whole([]).reshape(0, 3)
 
 
 class Window(NamedTuple):
@@ -48,36 +94,23 @@ class Window(NamedTuple):
 
 
 class Timeline(NamedTuple):
-    """Changes during a surge, in their own order and as steps and windows over time."""
+    """Changes during a surge."""
 
     changes: tuple[Disruption, ...]
-    #: bays that do not work over time
-    bays_out_s: Whole
-    bays_out: Whole
+    #: see `rows_of`; without those of the calendar
+    rows: Whole
+    # what must be known ahead: when a battery will be full, when a delivery comes
     cut_from_s: Whole
     cut_to_s: Whole
-    #: kits to be withdrawn over time, and those that are not on loan at that time
-    away_s: Whole
-    withdrawn: Whole
-    away_not_lent: Whole
     missed_from_s: Whole
     missed_to_s: Whole
     missed_supply: Whole
-    bad_prefilter_from_s: Whole
-    bad_prefilter_to_s: Whole
-    bad_prefilter_ppm: Whole
-    bad_main_from_s: Whole
-    bad_main_to_s: Whole
-    bad_main_ppm: Whole
-    #: moments at which one of these steps: settle then
-    change_s: Whole
-    #: how many kits can be borrowed in all
-    can_come: int
-
-    @property
-    def of_cleaners(self) -> list[CleanersAbsent | ExtraCleaners]:
-        """Changes of the number of cleaners."""
-        return [one for one in self.changes if isinstance(one, CleanersAbsent | ExtraCleaners)]
+    #: kits, and batteries beside theirs, that are ever on loan
+    kits_come: int
+    batteries_come: int
+    #: whether kits or batteries come or go
+    moves: int
+    of_cleaners: tuple[CleanersAbsent | ExtraCleaners, ...]
 
 
 def timeline_of(settings: Settings) -> Timeline:
@@ -86,17 +119,90 @@ def timeline_of(settings: Settings) -> Timeline:
 
 
 def timeline(changes: Sequence[Disruption], bays_per_charger: int = 1) -> Timeline:
-    """Bring changes to steps and windows over time."""
-    out_s, out = _bays_out_steps(changes, bays_per_charger)
-    away = _away_steps(changes)
-    cut_from, cut_to, _ = _split(windows(changes, "power cut"))
-    ticks = {*out_s, *away.at_s, *cut_from.tolist(), *cut_to.tolist()}
+    """Bring changes to numbers over time."""
+    pieces: dict[str, list[Window]] = {}
+    for change in changes:
+        for name, value in _values(change, bays_per_charger):
+            pieces.setdefault(name, []).append(Window(*_lasting(change), value))
+    rows = [row for name, windows in pieces.items() for row in _steps(name, windows)]
+    cuts, missed = _joined(pieces.get("has_power", [])), sorted(pieces.get("late", []))
+    cut_from_s, cut_to_s, _ = _split(cuts)
+    missed_from_s, missed_to_s, supply = _split(missed)
     return Timeline(
-        tuple(changes), whole(out_s), whole(out), cut_from, cut_to, whole(away.at_s),
-        whole(away.withdrawn), whole(away.not_lent), *_split(windows(changes, "delivery missed")),
-        *_split(windows(changes, "bad prefilters")), *_split(windows(changes, "bad main filters")),
-        whole(sorted(ticks)), away.can_come,
-    )  # fmt: skip
+        changes=tuple(changes),
+        rows=rows_of([row for row in rows if row[1] in InForce._fields]),
+        cut_from_s=cut_from_s,
+        cut_to_s=cut_to_s,
+        missed_from_s=missed_from_s,
+        missed_to_s=missed_to_s,
+        missed_supply=supply,
+        kits_come=_all_of(pieces, "kits_lent"),
+        batteries_come=_all_of(pieces, "batteries_lent"),
+        moves=int(not pieces.keys().isdisjoint(("kits_recalled", "kits_lent", "batteries_lent"))),
+        of_cleaners=tuple(
+            one for one in changes if isinstance(one, CleanersAbsent | ExtraCleaners)
+        ),
+    )
+
+
+def _all_of(pieces: dict[str, list[Window]], name: str) -> int:
+    return sum(window.value for window in pieces.get(name, []))
+
+
+def _values(change: Disruption, bays_per_charger: int) -> Iterator[tuple[str, int]]:
+    """Name the numbers that a change replaces, or adds to, and by how much."""
+    match change:
+        case BaysFail(bays=None, chargers=None):
+            yield "has_power", 0
+        case BaysFail():
+            yield "bays_out", (change.chargers or 0) * bays_per_charger + (change.bays or 0)
+        case KitsWithdrawn():
+            yield "kits_recalled", change.kits
+        case KitsBorrowed():
+            yield "kits_lent", change.kits
+        case DeliveryMissed():
+            late = -1 if change.supply == "all" else SUPPLY_NAMES.index(change.supply)
+            yield "late", late
+        case BadFilters():
+            life_ppm = round(change.life * WHOLE_LIFE)
+            if change.filters != "main filters":
+                yield "prefilter_life_ppm", life_ppm
+            if change.filters != "prefilters":
+                yield "main_life_ppm", life_ppm
+
+
+def _last(values: Sequence[int]) -> int:
+    return values[-1]
+
+
+def _of_life(shares_ppm: Sequence[int]) -> int:
+    return prod(shares_ppm) // WHOLE_LIFE ** (len(shares_ppm) - 1)
+
+
+#: what several changes of one number make together, in the order in which they began
+_TOGETHER: dict[str, Callable[[Sequence[int]], int]] = {
+    "kits_recalled": sum,
+    "kits_lent": sum,
+    "batteries_lent": sum,
+    "bays_lent": sum,
+    "bays_out": sum,
+    "prefilter_life_ppm": _of_life,
+    "main_life_ppm": _of_life,
+}
+
+
+def _steps(name: str, windows: Sequence[Window]) -> Iterator[tuple[int, str, int]]:
+    """Return the moments at which a number changes, and its value from then on."""
+    together = _TOGETHER.get(name, _last)
+    began = sorted(windows, key=lambda window: window.from_s)
+    for at_s in sorted({edge for window in windows for edge in window[:2]}):
+        now = [window.value for window in began if window.from_s <= at_s < window.to_s]
+        yield at_s, name, together(now) if now else AS_USUAL
+
+
+def _lasting(change: Disruption) -> tuple[int, int]:
+    """First second of a change, and the first after it."""
+    return change.at, change.at + change.lasts
 
 
 def _split(runs: Sequence[Window]) -> tuple[Whole, Whole, Whole]:
@@ -104,52 +210,10 @@ def _split(runs: Sequence[Window]) -> tuple[Whole, Whole, Whole]:
     return whole(from_s), whole(to_s), whole(value)
 
 
-def windows(changes: Sequence[Disruption], what: str) -> list[Window]:
-    """List the disruptions of one sort, sorted by start; power cuts that touch are joined.
-
-    ``value`` is the share of life [ppm] for bad filters and the supply's number (-1: all) for
-    missed deliveries.
-    """
-    found = []
-    for event in changes:
-        end_s = event.at + event.lasts
-        if isinstance(event, BaysFail) and what == "power cut":
-            if event.bays is None and event.chargers is None:
-                found.append(Window(event.at, end_s, 0))
-        elif isinstance(event, DeliveryMissed) and what == "delivery missed":
-            supply = -1 if event.supply == "all" else SUPPLY_NAMES.index(event.supply)
-            found.append(Window(event.at, end_s, supply))
-        elif isinstance(event, BadFilters) and what in _bad_filters(event):
-            found.append(Window(event.at, end_s, round(event.life * 1_000_000)))
-    found.sort()
-    return _joined(found) if what == "power cut" else found
-
-
-def _bays_out_steps(
-    changes: Sequence[Disruption], bays_per_charger: int
-) -> tuple[list[int], list[int]]:
-    """Steps of the number of bays that do not work; those of several failures add up."""
-    steps: dict[int, int] = {}
-    for event in changes:
-        if isinstance(event, BaysFail):
-            chargers = event.chargers or 0
-            bays = chargers * bays_per_charger + (event.bays or 0)
-            for at_s, change in ((event.at, bays), (event.at + event.lasts, -bays)):
-                if bays:
-                    steps[at_s] = steps.get(at_s, 0) + change
-    return _steps(steps)
-
-
-def _bad_filters(event: BadFilters) -> tuple[str, ...]:
-    """Sorts of bad filters that a disruption brings."""
-    if event.filters == "both":
-        return ("bad prefilters", "bad main filters")
-    return (f"bad {event.filters}",)
-
-
-def _joined(found: list[Window]) -> list[Window]:
+def _joined(found: Sequence[Window]) -> list[Window]:
+    """Join windows that overlap or touch."""
     joined: list[Window] = []
-    for window in found:
+    for window in sorted(found):
         if joined and window.from_s <= joined[-1].to_s:
             last = joined.pop()
             window = Window(last.from_s, max(last.to_s, window.to_s), 0)
@@ -157,45 +221,27 @@ def _joined(found: list[Window]) -> list[Window]:
     return joined
 
 
-def _steps(changes: dict[int, int]) -> tuple[list[int], list[int]]:
-    """Turn changes at moments into a step function that begins at second 0."""
-    level = sum(change for at_s, change in changes.items() if at_s <= 0)
-    times, values = [0], [level]
-    for at_s in sorted(at_s for at_s in changes if at_s > 0):
-        level += changes[at_s]
-        times.append(at_s)
-        values.append(level)
-    return times, values
+# --- crews and rounds ------------------------------------------------------------------------
 
 
-class _AwaySteps(NamedTuple):
-    at_s: list[int]
-    withdrawn: list[int]
-    not_lent: list[int]
-    can_come: int
-
-
-def _away_steps(changes: Sequence[Disruption]) -> _AwaySteps:
-    """Steps of the kits that are to be withdrawn, and of those that are not on loan."""
-    withdrawn = [event for event in changes if isinstance(event, KitsWithdrawn)]
-    borrowed = [event for event in changes if isinstance(event, KitsBorrowed)]
-    times = sorted({0, *_edges(withdrawn), *_edges(borrowed)})
-    can_come = sum(event.kits for event in borrowed)
-    return _AwaySteps(
-        times,
-        [_kits_at(withdrawn, at_s) for at_s in times],
-        [can_come - _kits_at(borrowed, at_s) for at_s in times],
-        can_come,
-    )
-
-
-def _edges(events: Sequence[Disruption]) -> Iterator[int]:
-    """Moments at which one begins or ends."""
-    return (at_s for event in events for at_s in (event.at, event.at + event.lasts))
-
-
-def _kits_at(events: Sequence[KitsWithdrawn | KitsBorrowed], at_s: int) -> int:
-    return sum(event.kits for event in events if event.at <= at_s < event.at + event.lasts)
+def calendar_rows(
+    cleaning: Cleaning,
+    changes: Sequence[CleanersAbsent | ExtraCleaners],
+    extra_cleaners: int,
+    start: datetime,
+    closing_s: int,
+) -> Whole:
+    """Return what the clock brings day after day: cleaners on duty, collection rounds."""
+    found: list[tuple[int, str, int]] = []
+    if cleaning.by == "central":
+        for at_s, back_s in _rounds(cleaning, changes, start, closing_s):
+            found += [(at_s, "round_s", at_s), (at_s, "round_back_s", back_s)]
+    elif cleaning.by == "crew":
+        steps = _crew_steps(cleaning, changes, extra_cleaners, start, closing_s)
+        found += [(at_s, "wipers", there) for at_s, there in steps]
+    elif cleaning.places is not None:
+        found.append((0, "wipers", cleaning.places))
+    return rows_of(found)
 
 
 def _day_offsets(start: datetime, closing_s: int) -> tuple[int, range]:
@@ -204,21 +250,18 @@ def _day_offsets(start: datetime, closing_s: int) -> tuple[int, range]:
     return clock_s, range(-1, (closing_s + clock_s) // DAY_S + 1)
 
 
-def crew_steps(
+def _crew_steps(
     cleaning: Cleaning,
     changes: Sequence[CleanersAbsent | ExtraCleaners],
     extra_cleaners: int,
     start: datetime,
     closing_s: int,
-) -> tuple[list[int], list[int]]:
+) -> Iterator[tuple[int, int]]:
     """Steps of the number of kits that can be wiped at once.
 
     Absent cleaners of a shift are missing in its hours only, and never more than it has; those of
     no named shift are missing from all who are on duty. Extra cleaners come on top.
     """
-    if cleaning.by != "crew":
-        limit = cleaning.places if cleaning.by == "wearer" else None
-        return [0], [_NO_LIMIT if limit is None else limit]
     own: dict[int | None, list[CleanersAbsent | ExtraCleaners]] = {}
     for event in changes:
         own.setdefault(event.shift, []).append(event)
@@ -235,10 +278,13 @@ def crew_steps(
     times = sorted(counts)
     there_at = accumulate(counts[at_s] for at_s in times)
     all_events = _events_at(times, own.get(None, []))
-    return times, [
-        _changed(there, now) if now else there
-        for there, (_, now) in zip(there_at, all_events, strict=True)
-    ]
+    for at_s, there, (_, now) in zip(times, there_at, all_events, strict=True):
+        yield at_s, _changed(there, now) if now else there
+
+
+def _edges(events: Sequence[Disruption]) -> Iterator[int]:
+    """Moments at which one begins or ends."""
+    return (at_s for event in events for at_s in _lasting(event))
 
 
 def _events_at(
@@ -249,7 +295,7 @@ def _events_at(
     now: list[CleanersAbsent | ExtraCleaners] = []
     for at_s in sorted(edges.union(times)) if edges else times:
         if at_s in edges:
-            now = [event for event in events if event.at <= at_s < event.at + event.lasts]
+            now = [event for event in events if event.at <= at_s < _lasting(event)[1]]
         yield at_s, now
 
 
@@ -262,7 +308,13 @@ def _on_duty(shift: CrewShift, start: datetime, closing_s: int) -> tuple[list[in
         from_s = day * DAY_S + shift.start - clock_s
         for at_s, change in ((from_s, 1), (from_s + length_s, -1)):
             changes[at_s] = changes.get(at_s, 0) + change
-    return _steps(changes)
+    level = sum(change for at_s, change in changes.items() if at_s <= 0)
+    times, values = [0], [level]
+    for at_s in sorted(at_s for at_s in changes if at_s > 0):
+        level += changes[at_s]
+        times.append(at_s)
+        values.append(level)
+    return times, values
 
 
 def _changed(cleaners: int, events: Sequence[CleanersAbsent | ExtraCleaners]) -> int:
@@ -276,20 +328,18 @@ def _changed(cleaners: int, events: Sequence[CleanersAbsent | ExtraCleaners]) ->
     return max(left, 0) + extra
 
 
-def round_times(
+def _rounds(
     cleaning: Cleaning,
     changes: Sequence[CleanersAbsent | ExtraCleaners],
     start: datetime,
     closing_s: int,
-) -> tuple[list[int], list[int]]:
+) -> Iterator[tuple[int, int]]:
     """Central wipe-down: moments of the rounds, and when what a round collects comes back.
 
     A round while cleaners are absent does not take place. What is collected comes back with the
     first round at or after the turnaround; kits collected too late for that stay away.
     """
-    if cleaning.by != "central":
-        return [], []
-    absences = [event for event in changes if isinstance(event, CleanersAbsent)]
+    absences = [_lasting(event) for event in changes if isinstance(event, CleanersAbsent)]
     # far enough behind the end of the play that what comes back then does not come back in it
     never_s = closing_s + cleaning.turnaround + 2 * DAY_S
     clock_s, days = _day_offsets(start, never_s)
@@ -297,11 +347,11 @@ def round_times(
     times = [
         at_s
         for at_s in times
-        if at_s >= 0 and not any(event.at <= at_s < event.at + event.lasts for event in absences)
+        if at_s >= 0 and not any(from_s <= at_s < to_s for from_s, to_s in absences)
     ]
-    places = (bisect_left(times, at_s + cleaning.turnaround) for at_s in times)
-    returns = [times[place] if place < len(times) else never_s for place in places]
-    return times, returns
+    for at_s in times:
+        place = bisect_left(times, at_s + cleaning.turnaround)
+        yield at_s, times[place] if place < len(times) else never_s
 
 
 NOTHING_CHANGES = timeline(())

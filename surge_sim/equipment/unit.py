@@ -12,9 +12,9 @@ from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import BLOCK, WorkArrays, WorkDraws, usual_wipes
 from surge_sim.equipment.batteries import FULL, least_charge
 from surge_sim.equipment.timeline import (
+    InForce,
     Whole,
-    crew_steps,
-    round_times,
+    calendar_rows,
     whole,
 )
 from surge_sim.scenario.gear import Cleaning, Supply
@@ -55,7 +55,6 @@ class Rules(NamedTuple):
     #: capacity, charge and time of the knee, charge time of the batteries, shape (batteries, 4);
     #: they repeat over the fleet
     fleet: Whole
-    early_take: int
     charge_below_ppm: int
     #: 0: a full battery leaves its bay at once
     rounds_every_s: int
@@ -69,15 +68,14 @@ class Rules(NamedTuple):
     lot: Whole
     lead_s: Whole
     # policy
-    held_kits: int
     short_wipe_s: int
-    reserved: int
     postponed: int
     postponed_by_s: int
     # target
     wait_s: int
     urgent_wait_s: int
-    # clock
+    #: what may change during a surge, as it is without any change
+    usual: InForce
     calendar: Calendar
 
 
@@ -87,14 +85,10 @@ class Calendar(NamedTuple):
     cleaning: Cleaning
     start: datetime
     closing_s: int
-    #: wipe-downs that can go on at once over time, and how many more with one cleaner more on
-    #: every shift
-    wipers_s: Whole
-    wipers: Whole
-    wipers_more: Whole
-    #: moments of collection rounds, and when what they collect comes back
-    round_s: Whole
-    round_return_s: Whole
+    #: see `rows_of`, without absent or extra cleaners
+    rows: Whole
+    #: by how much the value of each row grows with one cleaner more on every shift
+    more: Whole
 
 
 def _ppm(share: float) -> int:
@@ -141,7 +135,6 @@ def rules_of(settings: Settings) -> Rules:
         reserve_s=fleet.alarm_reserve,
         least_charge=whole([least_charge(int(s), fleet.least_run) for s in run_time_s]),
         fleet=_fleet(settings),
-        early_take=int(charging.early_take),
         charge_below_ppm=_ppm(charging.charge_below),
         rounds_every_s=charging.rounds_every or 0,
         cleaning=("wearer", "crew", "central").index(settings.cleaning.by),
@@ -153,13 +146,16 @@ def rules_of(settings: Settings) -> Rules:
         ),
         lot=whole([1 if s is None else s.order_size for s in spares]),
         lead_s=whole([0 if s is None else s.lead_time for s in spares]),
-        held_kits=int(policy.kit == "held for a shift"),
         short_wipe_s=policy.short_wipe,
-        reserved=policy.reserved_for_urgent,
         postponed=int(policy.fallback == "postponed"),
         postponed_by_s=max(policy.postponed_by, 1),
         wait_s=target.wait,
         urgent_wait_s=target.wait if target.urgent is None else target.urgent.wait,
+        usual=InForce(
+            reserved=policy.reserved_for_urgent,
+            held_kits=int(policy.kit == "held for a shift"),
+            early_take=int(charging.early_take),
+        ),
         calendar=_calendar(settings),
     )
 
@@ -178,14 +174,8 @@ def _fleet(settings: Settings) -> Whole:
 def _calendar(settings: Settings) -> Calendar:
     cleaning, start = settings.cleaning, settings.start
     closing_s = settings.horizon + settings.run_off
-    times, wipers = crew_steps(cleaning, (), 0, start, closing_s)
-    _, with_more = crew_steps(cleaning, (), 1, start, closing_s)
-    rounds, returns = round_times(cleaning, (), start, closing_s)
-    more = np.subtract(with_more, wipers)
-    return Calendar(
-        cleaning, start, closing_s, whole(times), whole(wipers), whole(more.tolist()),
-        whole(rounds), whole(returns),
-    )  # fmt: skip
+    rows, with_one = (calendar_rows(cleaning, (), extra, start, closing_s) for extra in (0, 1))
+    return Calendar(cleaning, start, closing_s, rows, with_one[:, 2] - rows[:, 2])
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from surge_sim.equipment.stock import Stock
 from tests.engine.conftest import Player
 from tests.engine.test_timelines import waits
 from tests.engine.tiny import MINUTE, settings, tiny_trace
+from tests.equipment.test_numbers import over_time
 
 STRAIGHT = {"knee_charge": "50 %", "knee_time": "50 %"}
 
@@ -180,8 +181,8 @@ def test_absent_and_extra_cleaners_by_shift_on_paper():
         {"what": "cleaners absent", "at": "19 h", "lasts": "1 h"},
     ]
     stock = Stock(1, 1, 1, extra_cleaners=1)
-    counts = numbers_of(*tiny_trace(settings(**crew(*events)), need=[], room=0).parts(stock)).counts
-    steps = zip(counts.wipers_s.tolist(), counts.wipers.tolist(), strict=True)
+    numbers = numbers_of(*tiny_trace(settings(**crew(*events)), need=[], room=0).parts(stock))
+    steps = over_time(numbers, "wipers")
     changes = [(0, 2)]
     for at_s, cleaners in steps:
         if cleaners != changes[-1][1]:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from surge_sim.equipment.batteries import FULL
-from surge_sim.equipment.numbers import Plain
+from surge_sim.equipment.numbers import Numbers, Plain
 from surge_sim.equipment.numbers import numbers_of as all_numbers_of
 from surge_sim.equipment.stock import Stock
-from surge_sim.equipment.timeline import timeline_of
+from surge_sim.equipment.timeline import InForce, timeline_of
 from surge_sim.scenario.schema import Settings
 from tests.engine.tiny import settings, tiny_trace
 
@@ -16,7 +16,19 @@ STOCK = Stock(kits=2, batteries=3, bays=4)
 
 def numbers_of(changed: Settings, stock: Stock) -> Plain:
     """Everything by name, for a day and the day after."""
-    return all_numbers_of(*tiny_trace(changed, need=[], room=0).parts(stock)).plain()
+    return of_play(changed, stock).plain()
+
+
+def of_play(changed: Settings, stock: Stock) -> Numbers:
+    return all_numbers_of(*tiny_trace(changed, need=[], room=0).parts(stock))
+
+
+def over_time(numbers: Numbers, name: str) -> list[tuple[int, int]]:
+    """Moments at which a number changes, and its values; the first is that at the start."""
+    rows, place = numbers.counts.rows.tolist(), InForce._fields.index(name)
+    usual = numbers.rules.usual[place]
+    found = [(at_s, usual if value < 0 else value) for at_s, which, value in rows if which == place]
+    return [(0, numbers.in_force[place]), *found]
 
 
 def test_the_stock_is_what_it_says_and_no_more():
@@ -87,8 +99,8 @@ def crew_over_time(stock: Stock, absent: dict[str, str]) -> list[tuple[int, int]
         cleaning={"by": "crew", "crew": shifts},
         disruptions=[{"what": "cleaners absent", "at": "10 h", "lasts": "9 h", **absent}],
     )
-    n = numbers_of(changed, stock)
-    return [(at_s // HOUR, there) for at_s, there in zip(n.wipers_s, n.wipers, strict=True)][:7]
+    found = over_time(of_play(changed, stock), "wipers")
+    return [(at_s // HOUR, there) for at_s, there in found][:7]
 
 
 def test_cleaners_come_and_go_and_some_are_absent():
@@ -106,8 +118,25 @@ def test_what_a_round_collects_comes_back_with_a_round():
     changed = settings(
         cleaning={"by": "central", "rounds": ["06:00", "14:00"], "turnaround": "5 h"}
     )
-    n = numbers_of(changed, STOCK)
-    both = zip(n.round_s, n.round_return_s, strict=True)
-    assert [(at // HOUR, back // HOUR) for at, back in both][:3] == [
+    found = over_time(of_play(changed, STOCK), "round_back_s")[1:]
+    assert [(at // HOUR, back // HOUR) for at, back in found][:3] == [
         (6, 14), (14, 30), (30, 38),
     ]  # fmt: skip
+
+
+def test_two_loans_add_up_and_of_two_lots_each_takes_its_share():
+    """Kits: 2 from 1 to 5 h, 1 from 3 to 8 h. Lots: half from 1 to 5 h, 20 % from 3 to 4 h."""
+    loans = [("1 h", "4 h", "2"), ("3 h", "5 h", "1")]
+    lots = [("1 h", "4 h", "50 %"), ("3 h", "1 h", "20 %")]
+    changed = settings(
+        disruptions=[
+            *({"what": "kits borrowed", "at": a, "lasts": b, "kits": n} for a, b, n in loans),
+            *({"what": "bad filters", "at": a, "lasts": b, "life": n} for a, b, n in lots),
+        ]
+    )
+    numbers = of_play(changed, STOCK)
+    kits = [(at_s // HOUR, lent) for at_s, lent in over_time(numbers, "kits_lent")]
+    assert kits == [(0, 0), (1, 2), (3, 3), (5, 1), (8, 0)]
+    lives = [(at_s // HOUR, ppm) for at_s, ppm in over_time(numbers, "prefilter_life_ppm")]
+    assert lives == [(0, 10**6), (1, 500_000), (3, 100_000), (4, 500_000), (5, 10**6)]
+    assert (numbers.counts.kits, numbers.counts.batteries) == (5, 6)

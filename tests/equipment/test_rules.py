@@ -14,7 +14,7 @@ from surge_sim.equipment.batteries import (
     may_be_taken,
     wants_charging,
 )
-from surge_sim.equipment.calendar import round_after, value_at, working_end
+from surge_sim.equipment.calendar import working_end
 from surge_sim.equipment.chargers import (
     charge_in_bay,
     charge_on_curve,
@@ -91,8 +91,6 @@ def test_a_power_cut_takes_its_seconds_from_the_charge():
 
 def test_a_round_in_this_second_is_still_in_time():
     assert [next_round(now, 100) for now in (0, 1, 100, 101)] == [0, 100, 100, 200]
-    rounds = whole(100, 200, 300)
-    assert [round_after(now, rounds) for now in (0, 100, 101, 300, 301)] == [0, 0, 1, 2, 3]
 
 
 def test_a_battery_is_charged_below_the_threshold_or_when_no_use_is_left_in_it():
@@ -121,11 +119,8 @@ def test_the_lowest_level_at_which_both_filters_pass():
     assert seconds_to_flow_loss(60, 100, 290, 300, 0, shares) == 10
 
 
-def test_a_filter_fitted_in_a_run_of_bad_ones_has_a_share_of_its_life():
-    bad = whole(100), whole(200), whole(300_000)
-    assert [fitted_life(1_000, now, *bad) for now in (99, 100, 199, 200)] == [
-        1_000, 300, 300, 1_000,
-    ]  # fmt: skip
+def test_a_filter_of_a_defective_lot_has_a_share_of_its_life_and_never_none():
+    assert [fitted_life(1_000, ppm) for ppm in (1_000_000, 300_000, 0)] == [1_000, 300, 1]
 
 
 def test_an_alarm_counts_only_inside_the_visit_and_ties_have_an_order():
@@ -265,8 +260,3 @@ def test_work_goes_on_in_working_hours_only(now: int, work: int, weekend: int, e
     hour = 3_600
     found = working_end(now * hour, work * hour, 0, 0, 8 * hour, 16 * hour, weekend)
     assert found == end * hour
-
-
-def test_a_step_holds_from_its_second_on():
-    steps = whole(0, 10, 20), whole(5, 6, 7)
-    assert [value_at(now, *steps) for now in (0, 9, 10, 19, 20, 99)] == [5, 5, 6, 6, 7, 7]

@@ -390,7 +390,7 @@ def test_entries_uses_alarms_and_parts_add_up(name: str):
 def test_things_add_up_over_time(name: str):
     """Every kit and battery, borrowed ones included, is somewhere in every second."""
     case, log = played(0, name)
-    stock, borrowed = case.stock, case.timeline.can_come
+    stock, borrowed = case.stock, case.timeline.kits_come
     kits = log.use_area[Use.KITS_IN_USE : Use.KITS_AWAY + 1].sum(axis=0)
     batteries = log.use_area[Use.BATTERIES_IN_USE : Use.BATTERIES_AWAY + 1].sum(axis=0)
     assert set(kits.tolist()) == {(stock.kits + borrowed) * 3_600}

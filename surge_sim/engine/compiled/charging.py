@@ -23,7 +23,6 @@ from surge_sim.engine.compiled.state import BAY_QUEUE
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Use
 from surge_sim.equipment.batteries import issue_rank, may_be_taken, wants_charging
-from surge_sim.equipment.calendar import value_at
 from surge_sim.equipment.chargers import (
     bays_working,
     charge_in_bay,
@@ -32,6 +31,7 @@ from surge_sim.equipment.chargers import (
     powered_seconds,
     seconds_to_charge,
 )
+from surge_sim.equipment.loans import batteries_to_be_away
 from surge_sim.equipment.order import Moment, leaves_bay_rank
 
 
@@ -144,12 +144,17 @@ def put_back(s, f, battery):
         place(s, f, battery, Use.BATTERIES_ON_SHELF)
 
 
+@njit(**INLINE)
+def working_bays(f):
+    """How many bays work now."""
+    n = f.n[0]
+    return bays_working(n.bays + n.bays_lent, n.bays_out)
+
+
 @njit(**OPTIONS)
-def clear_failed_bays(s, f):
-    """Take batteries out when too few bays work; return how many work."""
+def clear_failed_bays(s, f, working):
+    """Take batteries out when too few bays work."""
     ward = s.ward[0]
-    out = value_at(ward.now_s, f.bays_out_s, f.bays_out)
-    working = bays_working(f.n[0].bays, out)
     while ward.bays_taken > working:
         last, last_rank = NONE, NONE
         for battery in range(len(s.batteries)):
@@ -164,15 +169,13 @@ def clear_failed_bays(s, f):
         else:
             insert_behind(s.batteries, s.ends, BAY_QUEUE, last, NONE)
             place(s, f, last, Use.BATTERIES_WAITING_FOR_BAY)
-    return working
 
 
 @njit(**OPTIONS)
 def fill_bays(s, f):
     """Put waiting batteries into free bays that work, first come first served."""
-    ward, working = s.ward[0], f.n[0].bays
-    if len(f.bays_out) > 1:
-        working = clear_failed_bays(s, f)
+    ward, working = s.ward[0], working_bays(f)
+    clear_failed_bays(s, f, working)
     while s.ends[BAY_QUEUE, 0] >= 0 and ward.bays_taken < working:
         battery = pop_first(s.batteries, s.ends, BAY_QUEUE)
         b = s.batteries[battery]
@@ -250,9 +253,10 @@ def next_enough_of(s, f, front_level, swap_level):
 
 @njit(**OPTIONS)
 def settle_batteries_away(s, f):
-    """Send a battery away with every kit that goes; one that comes brings itself full."""
-    ward, kits = s.ward[0], s.ward[0].kits_away
-    while ward.batteries_away < kits:
+    """Send away the batteries that should be; one that comes is full."""
+    ward, n = s.ward[0], f.n[0]
+    target = batteries_to_be_away(ward.kits_away, n.batteries_come, n.batteries_lent)
+    while ward.batteries_away < target:
         best, best_charge = NONE, NONE
         for battery in range(len(s.batteries)):
             b = s.batteries[battery]
@@ -265,7 +269,7 @@ def settle_batteries_away(s, f):
         s.away[1, ward.batteries_away] = best
         ward.batteries_away += 1
         place(s, f, best, Use.BATTERIES_AWAY)
-    while ward.batteries_away > kits:
+    while ward.batteries_away > target:
         ward.batteries_away -= 1
         battery = s.away[1, ward.batteries_away]
         s.batteries[battery].charge = s.batteries[battery].capacity

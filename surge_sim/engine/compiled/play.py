@@ -32,7 +32,7 @@ from surge_sim.engine.compiled.basics import (
     tell,
     write_hour,
 )
-from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays
+from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays, working_bays
 from surge_sim.engine.compiled.kept import keep
 from surge_sim.engine.compiled.line import (
     await_patience,
@@ -84,13 +84,15 @@ from surge_sim.engine.draws import Exhausted, NoEnd
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
 from surge_sim.equipment.causes import CAUSES
+from surge_sim.equipment.loans import batteries_to_be_away, kits_to_be_away
 from surge_sim.equipment.numbers import Counts, Numbers
 from surge_sim.equipment.order import Moment
-from surge_sim.equipment.timeline import NOTHING_CHANGES
+from surge_sim.equipment.timeline import AS_USUAL as USUAL
+from surge_sim.equipment.timeline import NOTHING_CHANGES, InForce
 from surge_sim.equipment.unit import Rules
 
 USES = const(len(Use))
-NO_LIMIT = const(2**40)
+NO_LIMIT, AS_USUAL = const(2**40), const(USUAL)
 #: room for events in the first try
 _EVENTS_AN_ENTRY = 32
 
@@ -99,7 +101,8 @@ _EVENTS_AN_ENTRY = 32
 def put_in_place(s, f, work):
     """Kits ready and batteries full; what may be borrowed later is still away."""
     ward, n = s.ward[0], f.n[0]
-    away = f.away_kits[0]
+    away = kits_to_be_away(n.kits_recalled, n.kits - n.kits_come, n.kits_come, n.kits_lent)
+    batteries_away = batteries_to_be_away(away, n.batteries_come, n.batteries_lent)
     ward.hoods_away = ward.tubes_away = away
     ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
     s.supplies[HOODS].least_left = ward.ready_hoods
@@ -120,7 +123,7 @@ def put_in_place(s, f, work):
         b.charge, b.state = b.capacity, Use.BATTERIES_ON_SHELF
         ward.on_shelf += 1
         change(s, f, Use.BATTERIES_ON_SHELF, ONE)
-        if battery >= len(s.batteries) - away:
+        if battery >= len(s.batteries) - batteries_away:
             s.away[1, ward.batteries_away] = battery
             ward.batteries_away += 1
             place(s, f, battery, Use.BATTERIES_AWAY)
@@ -161,7 +164,7 @@ def make_change(s, f, e, work, kind, number):
 def settle(s, f, e, work):
     """Take every decision of a second, in the written order; skip what has nothing to decide."""
     ward, ends = s.ward[0], s.ends
-    if len(f.away_s) > 1 or f.away_kits[0] > 0:
+    if f.n[0].moves:
         settle_away(s, f)
     ward.mask = ZERO
     if is_waiting(s):
@@ -170,7 +173,7 @@ def settle(s, f, e, work):
         await_patience(s, e)
     if ends[WIPE_QUEUE, 0] >= 0:
         start_wipe_downs(s, f, work)
-    if ends[BAY_QUEUE, 0] >= 0 or len(f.bays_out) > 1:
+    if ends[BAY_QUEUE, 0] >= 0 or ward.bays_taken > working_bays(f):
         fill_bays(s, f)
     if ends[PREFILTER_QUEUE, 0] >= 0 or ends[MAIN_QUEUE, 0] >= 0:
         start_workshop(s, f)
@@ -178,6 +181,13 @@ def settle(s, f, e, work):
         settle_patience(s, f, e)
     if (ward.mask_before or is_waiting(s)) and not more_this_second(s):
         note_missing(s, f)
+
+
+@njit(**INLINE)
+def change_number(s, f, place, value):
+    """Let a number be another from this second on."""
+    f.numbers[place] = f.usual[place] if value == AS_USUAL else value
+    s.ward[0].moved = 1
 
 
 @njit(**INLINE)
@@ -201,20 +211,21 @@ def play_all(s, f, e, work, late_limit):
     ward, n = s.ward[0], f.n[0]
     put_in_place(s, f, work)
     ward.first_row, ward.telling = NONE, ONE * (len(s.events) > 0)
-    due, tick, entries, ticks = ZERO, ZERO, len(e.due_s), len(f.tick_s)
+    due, row, entries, rows = ZERO, ZERO, len(e.due_s), len(f.rows)
     while True:
         moment_s = second_of(s.heap[0]) if ward.moments else NO_LIMIT
         due_s = e.due_s[due] if due < entries else NO_LIMIT
-        tick_s = f.tick_s[tick] if tick < ticks else NO_LIMIT
-        now_s = min(moment_s, due_s, tick_s)
+        row_s = f.rows[row, 0] if row < rows else NO_LIMIT
+        now_s = min(moment_s, due_s, row_s)
         if now_s > n.closing_s:
             break
         ward.now_s = now_s
-        if moment_s == now_s:
+        if row_s == now_s:
+            change_number(s, f, f.rows[row, 1], f.rows[row, 2])
+            row += ONE
+        elif moment_s == now_s:
             key = next_moment(s)
             make_change(s, f, e, work, kind_of(key), number_of(key))
-        elif tick_s == now_s:
-            tick += ONE
         else:
             first_need(s, e, due)
             becomes_due(s, f, e, due)
@@ -222,7 +233,7 @@ def play_all(s, f, e, work, late_limit):
         if (
             (ward.moments and second_of(s.heap[0]) == now_s)
             or (due < entries and e.due_s[due] == now_s)
-            or (tick < ticks and f.tick_s[tick] == now_s)
+            or (row < rows and f.rows[row, 0] == now_s)
         ):
             continue
         settle(s, f, e, work)
@@ -364,7 +375,7 @@ def compile_now() -> None:
         return
     none = np.zeros(0, dtype=np.int64)
     nobody = np.zeros(0, dtype=np.bool_)
-    numbers = Numbers(_blank(Rules), _blank(Counts), NOTHING_CHANGES)
+    numbers = Numbers(_blank(Rules), _blank(Counts), NOTHING_CHANGES, InForce())
     yes_no = ("urgent", "hood_torn", "tube_torn")
     entries: list[Any] = [nobody if name in yes_no else none for name in Entries._fields]
     table = np.zeros((0, 0), dtype=np.int64)
@@ -378,7 +389,8 @@ def compile_now() -> None:
 def _blank(kind: Any) -> Any:
     """Return numbers of nothing."""
     four = np.zeros((4, 4), dtype=np.int64)
-    values = {"cells": four, "fleet": four}
+    rows = NOTHING_CHANGES.rows
+    values = {"cells": four, "fleet": four, "rows": rows, "usual": InForce()}
     return kind(
         **{
             name: 0 if of is int else values.get(name, read_only(four[0].copy()))

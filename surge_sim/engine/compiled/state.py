@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from surge_sim.engine.log import RunLog
 from surge_sim.equipment.numbers import Counts
+from surge_sim.equipment.timeline import InForce
 from surge_sim.equipment.unit import Rules
 
 Whole = NDArray[np.int64]
@@ -50,15 +51,15 @@ WARD = _record(
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",
     "urgent_waiting", "joined", "impatient", "missing", "mask_before", "partly_charged",
-    "crew_step", "hour", "hour_end_s", "on_shelf", "shelf_from", "kits_held", "in_repair",
+    "hour", "hour_end_s", "on_shelf", "shelf_from", "kits_held", "in_repair",
     "clocks_at_s", "front_s", "swaps_s", "moved", "powered", "levels", "own_away",
     "enough_s", "no_end", "events", "telling", "first_row", "first_mask",
 )  # fmt: skip
 USE = _record("there", "since_s", "peak", "in_hour")
-#: single numbers of rules, and of counts
+#: single numbers: those that change, in whose place a change says; of rules, and of counts
 OF_RULES = tuple(name for name, kind in get_type_hints(Rules).items() if kind is int)
 OF_COUNTS = tuple(name for name, kind in get_type_hints(Counts).items() if kind is int)
-FIXED = _record(*OF_RULES, *OF_COUNTS)
+FIXED = _record(*InForce._fields, *OF_RULES, *OF_COUNTS)
 SUPPLY = _record("endless", "spares", "on_order", "reorder_at", "lot", "lead_s", "least_left")
 
 # queues, as rows of `ends`: first the lines, see `Line`; behind these, one for the shelf of each
@@ -114,36 +115,24 @@ class State(NamedTuple):
 
 
 class Fixed(NamedTuple):
-    """Everything that stays as it is while a surge is played."""
+    """Numbers of the unit and what changes them; all but `n` stays as it is."""
 
     n: Records
+    #: the same numbers one after the other, and how those that change are usually
+    numbers: Whole
+    usual: Whole
     # as in Rules
     run_time_s: Whole
     life_ppm: Whole
     least_charge: Whole
     # as in Timeline
-    bays_out_s: Whole
-    bays_out: Whole
     cut_from_s: Whole
     cut_to_s: Whole
     missed_from_s: Whole
     missed_to_s: Whole
     missed_supply: Whole
-    bad_prefilter_from_s: Whole
-    bad_prefilter_to_s: Whole
-    bad_prefilter_ppm: Whole
-    bad_main_from_s: Whole
-    bad_main_to_s: Whole
-    bad_main_ppm: Whole
-    away_s: Whole
-    away_not_lent: Whole
-    # as in Counts
-    away_kits: Whole
-    wipers_s: Whole
-    wipers: Whole
-    round_s: Whole
-    round_return_s: Whole
-    tick_s: Whole
+    #: changes to come, see `rows_of`
+    rows: Whole
     #: batteries from the one that holds most when full; then by number
     by_capacity: Whole
     #: place of each battery in that order

@@ -84,18 +84,14 @@ def _zeros(rows: int, dtype: np.dtype[Any]) -> Records:
 
 def fixed(numbers: Numbers) -> Fixed:
     """Lay out everything that stays as it is."""
-    rules, counts, changes = numbers
-    n = _records(np.array([*_OF_RULES(rules), *_OF_COUNTS(counts)], dtype=np.int64), FIXED)
+    rules, counts, timeline, in_force = numbers
+    single = np.array([*in_force, *_OF_RULES(rules), *_OF_COUNTS(counts)], dtype=np.int64)
     by_capacity = np.argsort(-counts.cells[:, 0], kind="stable")
     return Fixed(
-        n, rules.run_time_s, rules.life_ppm, rules.least_charge,
-        changes.bays_out_s, changes.bays_out, changes.cut_from_s, changes.cut_to_s,
-        changes.missed_from_s, changes.missed_to_s, changes.missed_supply,
-        changes.bad_prefilter_from_s, changes.bad_prefilter_to_s, changes.bad_prefilter_ppm,
-        changes.bad_main_from_s, changes.bad_main_to_s, changes.bad_main_ppm,
-        changes.away_s, changes.away_not_lent, read_only(counts.away_kits), counts.wipers_s,
-        read_only(counts.wipers), counts.round_s, counts.round_return_s,
-        read_only(counts.tick_s), read_only(by_capacity), read_only(np.argsort(by_capacity)),
+        _records(single, FIXED), single, read_only(np.array(rules.usual, dtype=np.int64)),
+        rules.run_time_s, rules.life_ppm, rules.least_charge, timeline.cut_from_s,
+        timeline.cut_to_s, timeline.missed_from_s, timeline.missed_to_s, timeline.missed_supply,
+        read_only(counts.rows), read_only(by_capacity), read_only(np.argsort(by_capacity)),
     )  # fmt: skip
 
 

@@ -27,9 +27,10 @@ from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE, SHELF, 
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Use
 from surge_sim.equipment import order
-from surge_sim.equipment.calendar import round_after, value_at, working_end
+from surge_sim.equipment.calendar import working_end
 from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level
 from surge_sim.equipment.kits import Repair, parts_that_follow
+from surge_sim.equipment.loans import kits_to_be_away
 from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import delivery_s, in_stock, order_size
 from surge_sim.equipment.unit import CENTRAL
@@ -167,9 +168,7 @@ def fit_prefilter(s, f, work, kit):
     k.prefilter_no += 1
     k.prefilter_run_s = 0
     life_s = drawn(s, work.prefilter_life_s, k.prefilter_no, kit)
-    k.prefilter_life_s = fitted_life(
-        life_s, s.ward[0].now_s, f.bad_prefilter_from_s, f.bad_prefilter_to_s, f.bad_prefilter_ppm
-    )
+    k.prefilter_life_s = fitted_life(life_s, f.n[0].prefilter_life_ppm)
 
 
 # --- wipe-down -----------------------------------------------------------------------------
@@ -190,22 +189,18 @@ def hand_in(s, f, kit, wiper):
 @njit(**OPTIONS)
 def start_wipe_downs(s, f, work):
     """Start as many wipe-downs as there are places or cleaners; or collect for a central one."""
-    ward = s.ward[0]
-    if f.n[0].cleaning == CENTRAL:
-        number = round_after(ward.now_s, f.round_s)
-        if number == len(f.round_s) or f.round_s[number] != ward.now_s:
+    ward, n = s.ward[0], f.n[0]
+    if n.cleaning == CENTRAL:
+        if n.round_s != ward.now_s:
             return
         while s.ends[WIPE_QUEUE, 0] >= 0:
             kit = pop_first(s.kits, s.ends, WIPE_QUEUE)
             s.counts[Count.WIPE_DOWNS] += 1
-            back_s = f.round_return_s[number] - ward.now_s
+            back_s = n.round_back_s - ward.now_s
             enter(s, f, kit, Use.KITS_IN_WIPE_DOWN, back_s)
             moment(s, Moment.READY, kit, back_s)
         return
-    while ward.crew_step + 1 < len(f.wipers_s) and f.wipers_s[ward.crew_step + 1] <= ward.now_s:
-        ward.crew_step += 1  # as value_at, which would search all steps each time
-    places = f.wipers[ward.crew_step]
-    while s.ends[WIPE_QUEUE, 0] >= 0 and ward.wiping < places:
+    while s.ends[WIPE_QUEUE, 0] >= 0 and ward.wiping < n.wipers:
         if ward.wipes_started >= len(work.wipe_s):
             ward.exhausted = 1
             return
@@ -298,9 +293,7 @@ def back_in_service(s, f, work, kit):
         k.main_no += 1
         k.main_run_s = 0
         life_s = drawn(s, work.main_life_s, k.main_no, kit)
-        k.main_life_s = fitted_life(
-            life_s, s.ward[0].now_s, f.bad_main_from_s, f.bad_main_to_s, f.bad_main_ppm
-        )
+        k.main_life_s = fitted_life(life_s, f.n[0].main_life_ppm)
     k.repair = Repair.NOTHING
     to_shelf(s, f, kit)
 
@@ -312,7 +305,8 @@ def back_in_service(s, f, work, kit):
 def settle_away(s, f):
     """Take away what should be away, as far as it is on the shelf; bring back the others."""
     ward = s.ward[0]
-    target = value_at(ward.now_s, f.away_s, f.away_kits)
+    n = f.n[0]
+    target = kits_to_be_away(n.kits_recalled, n.kits - n.kits_come, n.kits_come, n.kits_lent)
     while ward.kits_away < target and ward.kits_ready:
         level = len(f.life_ppm) - 1
         while s.ends[SHELF + level, 1] < 0:

@@ -18,9 +18,8 @@ from surge_sim.engine.compiled.charging import charge_now, is_free, next_enough_
 from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE
 from surge_sim.engine.log import Missing, Use
 from surge_sim.equipment import causes
-from surge_sim.equipment.calendar import value_at
-from surge_sim.equipment.causes import Cause, battery_cause, of_the_unit, share_out
-from surge_sim.equipment.chargers import has_power
+from surge_sim.equipment.causes import Cause, battery_cause, share_out
+from surge_sim.equipment.loans import of_the_unit
 from surge_sim.equipment.order import Line
 
 CAUSES = const(causes.CAUSES)
@@ -105,8 +104,9 @@ def note_causes(s, f, mask, front_level, swap_level):
         if mask & Missing.TUBE:
             missing[Cause.TUBE_ON_ORDER if s.supplies[TUBES].on_order else Cause.NO_TUBE] = 1
     levels = (1 + front_level) * MOST_LEVELS + 1 + swap_level
-    powered = ONE * has_power(ward.now_s, f.cut_from_s, f.cut_to_s)
-    away = own_away(s, f, ward.batteries_away)
+    n, powered = f.n[0], f.n[0].has_power
+    not_lent = n.kits_come - n.kits_lent + n.batteries_come - n.batteries_lent
+    away = of_the_unit(ward.batteries_away, not_lent)
     if (
         ward.moved
         or ward.own_away != away
@@ -125,12 +125,6 @@ def note_causes(s, f, mask, front_level, swap_level):
             note_batteries(s, f, SWAPS, swap_level)
         ward.enough_s = next_enough_of(s, f, front_level, swap_level)
     return ward.enough_s
-
-
-@njit(**INLINE)
-def own_away(s, f, number):
-    """How many of the unit's own are away, of so many that are not here."""
-    return of_the_unit(number, value_at(s.ward[0].now_s, f.away_s, f.away_not_lent))
 
 
 @njit(**INLINE)
@@ -159,7 +153,7 @@ def note_kits(s, f):
     missing[Cause.KIT_GETTING_FILTER] = (
         use[Use.KITS_OUT].there - prefilters - mains - ward.in_repair
     )
-    missing[Cause.KIT_AWAY] = own_away(s, f, ward.kits_away)
+    missing[Cause.KIT_AWAY] = of_the_unit(ward.kits_away, f.n[0].kits_come - f.n[0].kits_lent)
     missing[Cause.KIT_RESERVED] = ward.kits_ready
     found = ZERO
     for cause in range(NO_KIT):

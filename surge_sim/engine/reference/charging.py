@@ -7,7 +7,6 @@ from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference.things import Battery
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.batteries import issue_rank, may_be_taken, wants_charging
-from surge_sim.equipment.calendar import value_at
 from surge_sim.equipment.chargers import (
     bays_working,
     charge_in_bay,
@@ -16,6 +15,7 @@ from surge_sim.equipment.chargers import (
     powered_seconds,
     seconds_to_charge,
 )
+from surge_sim.equipment.loans import batteries_to_be_away
 from surge_sim.equipment.order import Moment, leaves_bay_rank
 
 
@@ -84,7 +84,7 @@ def clear_failed_bays(ward: World) -> int:
     charge that they have; a full one goes to the shelf.
     """
     n = ward.numbers
-    working = bays_working(n.bays, value_at(ward.now_s, n.bays_out_s, n.bays_out))
+    working = bays_working(n.bays + n.bays_lent, n.bays_out)
     while ward.bays_taken > working:
         battery = max(
             (one for one in ward.batteries if one.state == Use.BATTERIES_IN_BAY),
@@ -165,9 +165,10 @@ def next_enough_s(ward: World, level: int) -> int:
 
 
 def settle_away(ward: World) -> None:
-    """Send a battery away with every kit that goes; one that comes brings itself full."""
-    n, kits = ward.numbers, len(ward.kits_away)
-    while len(ward.batteries_away) < kits:
+    """Send away the batteries that should be; one that comes is full."""
+    n = ward.numbers
+    target = batteries_to_be_away(len(ward.kits_away), n.batteries_come, n.batteries_lent)
+    while len(ward.batteries_away) < target:
         best, best_charge = None, -1
         for battery in ward.batteries:
             if battery.state == Use.BATTERIES_ON_SHELF and battery.charge > best_charge:
@@ -176,7 +177,7 @@ def settle_away(ward: World) -> None:
             return
         ward.batteries_away.append(best)
         ward.place(best, Use.BATTERIES_AWAY)
-    while len(ward.batteries_away) > kits:
+    while len(ward.batteries_away) > target:
         battery = ward.batteries_away.pop()
         battery.charge = n.capacity[battery.number]
         ward.place(battery, Use.BATTERIES_ON_SHELF)

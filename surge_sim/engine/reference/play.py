@@ -18,6 +18,7 @@ from surge_sim.engine.reference.world import Process
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment
+from surge_sim.equipment.timeline import AS_USUAL, InForce
 
 
 def set_up(
@@ -44,14 +45,16 @@ def set_up(
             Need(row, row, 0, due, room, don, doff, patience, urgent, who, hood, tube)
         )
     ward.clock.process(visits.arrivals(ward))
-    ward.clock.process(_ticks(ward))
+    ward.clock.process(_changes(ward, numbers.rules.usual))
     return ward
 
 
-def _ticks(ward: Ward) -> Process:
-    """Settle whenever something steps: shifts, rounds, kits that come and go."""
-    for tick_s in ward.numbers.tick_s:
-        yield ward.clock.moment(Moment.TICK, 0, tick_s - ward.now_s)
+def _changes(ward: Ward, usual: InForce) -> Process:
+    """Let numbers be others from their second on."""
+    for at_s, place, value in ward.numbers.rows:
+        yield ward.clock.moment(Moment.CHANGE, place, at_s - ward.now_s)
+        new = usual[place] if value == AS_USUAL else value
+        setattr(ward.numbers, InForce._fields[place], new)
 
 
 def finish(ward: Ward) -> None:

@@ -8,9 +8,10 @@ from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference import charging
 from surge_sim.engine.reference.things import Kit
 from surge_sim.engine.reference.world import Process, World
-from surge_sim.equipment.calendar import round_after, value_at, working_end
+from surge_sim.equipment.calendar import working_end
 from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level
 from surge_sim.equipment.kits import Repair, parts_that_follow
+from surge_sim.equipment.loans import kits_to_be_away
 from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import (
     HOODS,
@@ -52,11 +53,8 @@ def life(ward: World, table: object, generation: int, number: int, supply: int) 
     life_s = drawn(table, generation, number)
     if generation == 0:
         return life_s
-    if supply == PREFILTERS:
-        bad = (n.bad_prefilter_from_s, n.bad_prefilter_to_s, n.bad_prefilter_ppm)
-    else:
-        bad = (n.bad_main_from_s, n.bad_main_to_s, n.bad_main_ppm)
-    return fitted_life(life_s, ward.now_s, *bad)
+    share_ppm = n.prefilter_life_ppm if supply == PREFILTERS else n.main_life_ppm
+    return fitted_life(life_s, share_ppm)
 
 
 def level_of(ward: World, kit: Kit) -> int:
@@ -172,17 +170,16 @@ def start_wipe_downs(ward: World) -> None:
     """Start as many wipe-downs as there are places or cleaners; or collect for a central one."""
     n = ward.numbers
     if n.cleaning == CENTRAL:
-        number = round_after(ward.now_s, n.round_s)
-        if number == len(n.round_s) or n.round_s[number] != ward.now_s:
+        if n.round_s != ward.now_s:
             return
         while ward.wipe_queue:
             kit = ward.wipe_queue.popleft()
             ward.count(Count.WIPE_DOWNS)
-            back_s = n.round_return_s[number] - ward.now_s
+            back_s = n.round_back_s - ward.now_s
             ward.enter(kit, Use.KITS_IN_WIPE_DOWN, back_s)
             ward.clock.process(dry(ward, kit, back_s))
         return
-    while ward.wipe_queue and ward.wiping < value_at(ward.now_s, n.wipers_s, n.wipers):
+    while ward.wipe_queue and ward.wiping < n.wipers:
         if ward.wipes_started >= len(ward.work.wipe_s):
             raise Exhausted("wipe-downs")
         kit = ward.wipe_queue.popleft()
@@ -279,7 +276,7 @@ def back_in_service(ward: World, kit: Kit, delay_s: int) -> Process:
 def settle_away(ward: World) -> None:
     """Take away what should be away, as far as it is on the shelf; bring back the others."""
     n = ward.numbers
-    target = value_at(ward.now_s, n.away_s, n.away_kits)
+    target = kits_to_be_away(n.kits_recalled, n.kits - n.kits_come, n.kits_come, n.kits_lent)
     while len(ward.kits_away) < target and ward.kits_ready:
         kit = next(queue for queue in reversed(ward.shelf) if queue).pop()
         ward.kits_ready -= 1

@@ -8,10 +8,9 @@ from surge_sim.engine.log import Missing, Use
 from surge_sim.engine.reference import charging
 from surge_sim.engine.reference.things import Battery, Kit, Need
 from surge_sim.engine.reference.world import World
-from surge_sim.equipment.calendar import value_at
-from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, of_the_unit, share_out
-from surge_sim.equipment.chargers import has_power
+from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, share_out
 from surge_sim.equipment.kits import Repair
+from surge_sim.equipment.loans import of_the_unit
 from surge_sim.equipment.supplies import HOODS, TUBES
 
 #: whoever holds a kit waits for a battery; all others for what the first in line lacks
@@ -78,15 +77,10 @@ def note(ward: World, mask: int, front_level: int | None, swap_level: int | None
         causes[:CAUSES] = [found[cause] for cause in range(CAUSES)]
 
 
-def _away(ward: World, number: int) -> int:
-    """How many of the unit's own are away, of so many that are not here."""
-    n = ward.numbers
-    return of_the_unit(number, value_at(ward.now_s, n.away_s, n.away_not_lent))
-
-
 def _kits(ward: World) -> Counter[int]:
     found = Counter[int](_kit(ward, kit) for kit in ward.kits)
-    found[Cause.KIT_AWAY] = _away(ward, len(ward.kits_away))
+    n = ward.numbers
+    found[Cause.KIT_AWAY] = of_the_unit(len(ward.kits_away), n.kits_come - n.kits_lent)
     return +found or Counter({Cause.NO_KIT: 1})
 
 
@@ -102,7 +96,9 @@ def _kit(ward: World, kit: Kit) -> Cause:
 
 def _batteries(ward: World, level: int) -> Counter[int]:
     found = Counter[int](_battery(ward, battery, level) for battery in ward.batteries)
-    found[Cause.BATTERY_AWAY] = _away(ward, len(ward.batteries_away))
+    n = ward.numbers
+    not_lent = n.kits_come - n.kits_lent + n.batteries_come - n.batteries_lent
+    found[Cause.BATTERY_AWAY] = of_the_unit(len(ward.batteries_away), not_lent)
     return +found or Counter({Cause.NO_BATTERY: 1})
 
 
@@ -118,5 +114,5 @@ def _battery(ward: World, battery: Battery, level: int) -> int:
         n.least_charge[level],
         charging.is_free(ward, battery),
         battery.state == Use.BATTERIES_WAITING_FOR_BAY,
-        has_power(ward.now_s, n.cut_from_s, n.cut_to_s),
+        bool(n.has_power),
     )

@@ -15,6 +15,7 @@ from surge_sim.engine.reference.clock import Clock
 from surge_sim.engine.reference.things import Battery, Kit, Need, Wearer
 from surge_sim.engine.reference.usage import Usage
 from surge_sim.equipment.causes import CAUSES
+from surge_sim.equipment.loans import batteries_to_be_away, kits_to_be_away
 from surge_sim.equipment.numbers import Numbers
 
 
@@ -70,15 +71,17 @@ class Ward:
         # bays
         self.bay_queue: deque[Battery] = deque()
         self.bays_taken = 0
-        self._put_in_place(n.away_kits[0])
+        self._put_in_place()
         #: what has happened since, a row of `WIDTH` numbers each; None: nobody asked for it
         self.events = events
         #: row of the first in line and what it lacked, by the last event of it
         self.first_told = (-1, 0)
 
-    def _put_in_place(self, away: int) -> None:
+    def _put_in_place(self) -> None:
         """Kits ready and batteries full; what may be borrowed later is still away."""
         n = self.numbers
+        away = kits_to_be_away(n.kits_recalled, n.kits - n.kits_come, n.kits_come, n.kits_lent)
+        batteries_away = batteries_to_be_away(away, n.batteries_come, n.batteries_lent)
         self.hoods_away = self.tubes_away = away
         self.ready_hoods, self.ready_tubes = n.hoods - away, n.tubes - away
         #: fewest of each part that were on the shelf after one was taken
@@ -87,7 +90,7 @@ class Ward:
         self.kits_ready = 0
         self.kits = [turnaround.new_kit(self, number) for number in range(n.kits)]
         # a stock may have fewer batteries than kits
-        kits, batteries = n.kits - away, max(n.batteries - away, 0)
+        kits, batteries = n.kits - away, max(n.batteries - batteries_away, 0)
         for kit in self.kits[:kits]:
             self.usage.change(kit.state, 1, 0)
             turnaround.to_shelf(self, kit)
