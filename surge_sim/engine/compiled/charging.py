@@ -6,6 +6,7 @@ from numba import njit
 
 from surge_sim.engine.compiled.basics import (
     INLINE,
+    KEYS,
     LATEST_S,
     NONE,
     ONE,
@@ -32,7 +33,7 @@ from surge_sim.equipment.chargers import (
     seconds_to_charge,
 )
 from surge_sim.equipment.loans import batteries_to_be_away
-from surge_sim.equipment.order import Moment, leaves_bay_rank
+from surge_sim.equipment.order import Moment, leaves_bay_rank, moment_rank
 
 
 @njit(**INLINE)
@@ -197,6 +198,8 @@ def charged(s, f, battery):
     b, now_s, every_s = s.batteries[battery], s.ward[0].now_s, f.n[0].rounds_every_s
     if b.state != Use.BATTERIES_IN_BAY or b.full_s != now_s:
         return
+    if s.ward[0].moments and s.heap[0] == now_s * KEYS + moment_rank(Moment.CHARGED, battery):
+        return  # taken out and put in again, it is full at a moment that stands there twice
     if every_s and next_round(now_s, every_s) > now_s:
         s.ward[0].moved = 1
         for_s = next_round(now_s, every_s) - now_s
