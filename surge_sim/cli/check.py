@@ -1,4 +1,4 @@
-"""``surge-sim check``: says whether a file is right, and reads it back in plain words."""
+"""``surge-sim check``: says what is wrong or doubtful in a file, and its average workload."""
 
 from __future__ import annotations
 
@@ -12,24 +12,28 @@ from surge_sim.cli.screen import show
 
 @click.command(name="check")
 @scenario_argument
-@click.option("--full", is_flag=True, help="Print the scenario with every default filled in.")
+@click.option("--full", is_flag=True, help="Also read the whole file back in plain sentences.")
+@click.option("--sources", is_flag=True, help="Also say where the numbers come from.")
+@click.option(
+    "--defaults", is_flag=True, help="Print the file with every default filled in, and no more."
+)
 @json_option
-def command(scenario_file: Path, full: bool, as_json: bool) -> None:
-    """Check a scenario file and read it back in plain sentences.
+def command(scenario_file: Path, full: bool, sources: bool, defaults: bool, as_json: bool) -> None:
+    """Check a scenario file, and compare its average workload with the stock.
 
-    With the arithmetic at average rates: patients, entries per day, kits, batteries and bays
-    that are busy at the peak. Every fault of the file is listed with its line.
+    Every fault of the file is listed with its line, then what is doubtful. The workload is
+    arithmetic without queueing: entries per day, kits, batteries and bays that are busy.
     """
-    from surge_sim.report.readback import read_back, read_back_json
+    from surge_sim.report.check_answer import check_answer, check_json
     from surge_sim.scenario.load import load_scenario
 
     scenario = load_scenario(scenario_file)
     if as_json:
-        answer = read_back_json(scenario)
-        if full:
+        answer = check_json(scenario)
+        if defaults:
             answer["full_form"] = scenario.full_form()
         print_json(answer)
-    elif full:
+    elif defaults:
         click.echo(scenario.full_form(), nl=False)
     else:
-        show(read_back(scenario))
+        show(check_answer(scenario, full, sources))

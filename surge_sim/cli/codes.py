@@ -15,7 +15,7 @@ NOT_FINISHED = 71
 
 EXIT_CODES = {
     "0": "done",
-    "1": "no stock within the limits keeps the target; verify: a difference",
+    "1": "no stock within the limits meets the target; verify: a difference",
     "2": "something in the input is wrong",
     "70": "an error of the program itself",
     "71": "the computer did not let it finish: a full disk, no memory",

@@ -65,7 +65,7 @@ def command(
     from surge_sim.demand.draw import draw_from_settings
     from surge_sim.engine.story import how_many, tell_story
     from surge_sim.equipment.case import Conditions
-    from surge_sim.report.story_text import story_text
+    from surge_sim.report.explain_answer import explain_answer
     from surge_sim.scenario.load import load_scenario
 
     sort, number = _asked(entry, kit, battery)
@@ -82,7 +82,7 @@ def command(
         )
     if demand.entries > _MANY:
         announce(f"playing {demand.entries:,} entries in the reference engine")
-    show(story_text(tell_story(settings, case, sort, number), day=day, most=lines))
+    show(explain_answer(tell_story(settings, case, sort, number), day=day, most=lines))
 
 
 def _asked(entry: int | None, kit: int | None, battery: int | None) -> tuple[Sort, int | None]:

@@ -1,6 +1,6 @@
 """The command line: one lazy group, and the exit codes of its expected endings.
 
-0: done; 1: no stock within the limits keeps the target, or `verify` found a difference; 2: bad
+0: done; 1: no stock within the limits meets the target, or `verify` found a difference; 2: bad
 input, said with its place. All others are given in `codes.py`.
 """
 
@@ -14,15 +14,13 @@ from importlib import import_module
 from importlib.util import find_spec
 from io import StringIO
 from shutil import get_terminal_size
-from textwrap import wrap
 from typing import Any
 
 import click
 
 from surge_sim import __version__
-from surge_sim.cautions import CAUTION_IN_SHORT, CAUTION_LINES
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.cli.codes import EXIT_CODES, PROGRAM, stopped
-from surge_sim.cli.screen import narrowed
 from surge_sim.errors import OutOfReach, ScenarioError
 from surge_sim.plain import for_screen
 
@@ -30,13 +28,13 @@ from surge_sim.plain import for_screen
 #: the list is shown without loading any of them
 COMMANDS = {
     "new": "Write a commented scenario file to start from.",
-    "check": "Check a scenario file and read it back in plain sentences.",
+    "check": "Check a scenario file, and its average workload against the stock.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
-    "run": "Simulate the stock in hand: waits, their causes, use.",
+    "run": "Simulate the stock in hand: does it meet the service target?",
     "size": "Find the cheapest stock that keeps the target, with evidence.",
-    "verify": "Play some surges in both engines and compare every entry.",
+    "verify": "Play some simulated surges in both engines and compare them.",
     "explain": "Tell the story of one entry, kit or battery.",
-    "sources": "List what the tool was checked against, with sources.",
+    "sources": "Show the caution, and what the tool was checked against.",
 }
 
 
@@ -54,26 +52,24 @@ class BadInput(Refusal):
     exit_code = 2
 
 
-class NoStockKeepsTarget(Refusal):
-    """Nothing within the limits keeps the target; the message says which limit to widen.
+class NoStockMeetsTarget(Refusal):
+    """Nothing within the limits meets the target; the message says which limit to widen.
 
-    It is an answer too, so it is wrapped like one and the caution stands below it.
+    It is an answer too, so it is laid out like one and the caution stands below it.
     """
 
     exit_code = 1
 
-    def __init__(self, message: str) -> None:
-        lines = [
-            line
-            for sentence in message.splitlines()
-            for line in wrap(sentence, 80, break_long_words=False, break_on_hyphens=False)
-        ]
-        super().__init__("\n".join([*lines, *CAUTION_LINES]))
-
     def show(self, file: Any = None) -> None:
         """Print it on standard error as wide as the terminal."""
+        from surge_sim.report.document import Answer, Remark, Sentences, document
+        from surge_sim.report.terminal import render
+
+        first, *others = self.message.splitlines()
+        caution = Remark("caution", CAUTION_IN_SHORT)
+        said = document(Answer(first), Sentences(tuple(others)), caution)
         columns = get_terminal_size((80, 24)).columns
-        click.echo(narrowed(for_screen(self.message), columns), file=file, err=file is None)
+        click.echo(render(said, columns), file=file, err=file is None)
 
 
 class LazyCommands(click.Group):
@@ -117,7 +113,7 @@ class LazyCommands(click.Group):
         except ScenarioError as error:
             raise BadInput(str(error)) from error
         except OutOfReach as error:
-            raise NoStockKeepsTarget(str(error)) from error
+            raise NoStockMeetsTarget(str(error)) from error
 
 
 @click.group(

@@ -70,9 +70,9 @@ def command(
     from surge_sim.demand.replay import replay_of
     from surge_sim.report.files import whole_text_file
     from surge_sim.report.folder import result_folder
+    from surge_sim.report.run_answer import run_answer
     from surge_sim.report.run_folder import fill_run_folder
     from surge_sim.report.run_json import run_json, stock_json
-    from surge_sim.report.run_text import run_text
     from surge_sim.scenario.load import load_scenario
     from surge_sim.statistics.run import run
 
@@ -106,5 +106,5 @@ def command(
     if as_json:
         print_json(run_json(result))
     else:
-        show(run_text(result))
+        show(run_answer(result))
     announce(f"results: {folder.place}")

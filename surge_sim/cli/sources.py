@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from surge_sim.cautions import CAUTION_IN_ONE_LINE
 from surge_sim.cli.common import json_option, print_json
 
 
@@ -11,7 +12,7 @@ from surge_sim.cli.common import json_option, print_json
 @click.argument("words", metavar="[WORD]...", nargs=-1)
 @json_option
 def command(words: tuple[str, ...], as_json: bool) -> None:
-    """List what the tool was checked against, with sources.
+    """Show the caution, and what the tool was checked against, with sources.
 
     Each line is a check: the published value, the value computed here, the source and how sure
     its value is; above it stands what it would not notice. WORDs narrow the list to the checks in
@@ -21,7 +22,7 @@ def command(words: tuple[str, ...], as_json: bool) -> None:
 
     table = checks_with(words)
     if as_json:
-        print_json({"checks": table})
+        print_json({"checks": table, "caution": CAUTION_IN_ONE_LINE})
     elif table:
         click.echo(checks_text(table))
     else:

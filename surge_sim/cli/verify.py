@@ -38,13 +38,13 @@ def command(
     """
     from surge_sim.cli.progress import progress_bar
     from surge_sim.engine.verify import verify
-    from surge_sim.report.verify_text import verify_text
+    from surge_sim.report.verify_answer import verify_answer
     from surge_sim.scenario.load import load_scenario
 
     scenario = load_scenario(scenario_file)
     stock = chosen_stock(scenario, kits, batteries, bays)
     with progress_bar("surges", surges) as advance:
         verdict = verify(scenario, stock, surges=surges, seed=seed, progress=advance)
-    show(verify_text(verdict))
+    show(verify_answer(verdict))
     if not verdict.same:
         ctx.exit(1)

@@ -7,9 +7,9 @@ import pandas as pd
 from surge_sim.report.rounding import percent
 
 #: so many places are named for each kind of thing, if so much of all waiting was for them
-_MOST_PLACES, _WORTH_NAMING = 4, 0.05
+_MOST_PLACES, _WORTH_NAMING = 3, 0.1
 #: shares below this are not named at all
-_LEAST = 0.001
+_LEAST = 0.01
 _PLURALS = {"kit": "kits", "hood": "hoods", "tube": "tubes", "battery": "batteries"}
 
 
@@ -24,7 +24,8 @@ def waiting_words(table: pd.DataFrame) -> str:
     Returns
     -------
     str
-        For example ``batteries 97 % (waiting for a bay 60 %, in use 37 %); kits drying 3 %``.
+        For example ``batteries 97 % (waiting for a bay 60 %, in use 37 %); kits drying 3 %``; the
+        rest of the places, and shares below 1 %, stand in the table.
     """
     if table.empty:
         return "nothing: nobody waited"
@@ -44,12 +45,26 @@ def waiting_words(table: pd.DataFrame) -> str:
         shown = mine["share"].head(_MOST_PLACES)
         shown = shown[shown >= _WORTH_NAMING]
         inside = _said(places[shown.index], shown)
-        rest = float(share - shown.sum())
-        if inside and rest >= _LEAST:
-            inside.append(f"elsewhere {percent(rest)}")
-        said.append(f"{things} {percent(share)}" + (f" ({', '.join(inside)})" if inside else ""))
+        said.append(f"{things} {_whole(share)}" + (f" ({', '.join(inside)})" if inside else ""))
     return "; ".join(said)
 
 
+def main_cause(table: pd.DataFrame) -> str:
+    """Say for what most people waited, in a sentence."""
+    if table.empty:
+        return "Nobody waited."
+    shares = table.groupby("missing")["share"].sum()
+    missing, share = str(shares.idxmax()), float(shares.max())
+    if missing == "nothing":
+        return f"{_whole(share)} of the waiting was not for equipment."
+    most = "Most waiting" if share > 0.5 else "The largest part of the waiting"
+    return f"{most} was for {_PLURALS[missing]} ({_whole(share)})."
+
+
 def _said(names: pd.Series, shares: pd.Series) -> list[str]:
-    return [f"{name} {percent(share)}" for name, share in zip(names, shares, strict=True)]
+    return [f"{name} {_whole(share)}" for name, share in zip(names, shares, strict=True)]
+
+
+def _whole(share: float) -> str:
+    """Write a share without decimals: causes are not known more closely."""
+    return percent(share, known_to=0.1)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
+from surge_sim.cautions import CAUTION_IN_ONE_LINE
+
 #: meaning by name of column, with the unit in square brackets; the same in every table
 _EVERYWHERE = {
     "alarms": "alarms that sent a wearer out [count]",
@@ -338,6 +340,8 @@ def columns_text(tables: Mapping[str, Sequence[str]], covers: str = "") -> str:
         "lie beside it, under its name. An empty field is a number that is not known. A text that",
         "begins with = + - or @ has an apostrophe in front, or a spreadsheet would take it for a",
         "formula; numbers stand as they are.",
+        "",
+        *textwrap.wrap(CAUTION_IN_ONE_LINE, 98),
     ]
     for table, columns in sorted(tables.items()):
         width = max(map(len, columns), default=0) + 2

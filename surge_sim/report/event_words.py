@@ -152,15 +152,18 @@ def _takes_off(event: Event, case: Case) -> _Said:
 
 
 def _gives_up(event: Event, case: Case) -> _Said:
-    then = "the visit goes on without a kit, as the scenario says; the tool does not judge how"
+    then = "what protection is then used is outside this model"
     if case.unit.rules.postponed:
         then = f"comes again in {_length(case.unit.rules.postponed_by_s)}"
-    yield "entry", f"gives up after waiting {_length(event.value('wait_s'))}; {then}"
+    yield (
+        "entry",
+        f"leaves the queue unserved after waiting {_length(event.value('wait_s'))}; {then}",
+    )
 
 
 def _left_waiting(event: Event, case: Case) -> _Said:
     later = event.value("need_s") > event.second
-    yield "entry", "would come again after the close" if later else "still waits at the close"
+    yield "entry", "would come again after the end" if later else "still waits at the end"
 
 
 def _kit_moves(event: Event, case: Case) -> _Said:
@@ -174,7 +177,7 @@ def _kit_moves(event: Event, case: Case) -> _Said:
         who = "its wearer" if rules.cleaning == BY_WEARER else "a cleaner"
         yield "kit", f"is wiped down by {who}, {length} of work"
     elif state == Use.KITS_DRYING and event.value("for_s"):
-        yield "kit", f"is wiped, then wet and drying for {length}"
+        yield "kit", f"is wiped; {length} of contact and drying time follow"
     elif state == Use.KITS_READY:
         comes = {Use.KITS_OUT: "is back in service", Use.KITS_AWAY: "comes to the unit"}
         yield "kit", comes.get(Use(was), "is clean and ready on the shelf")

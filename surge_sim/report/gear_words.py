@@ -4,18 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from surge_sim.equipment.stock import Stock
+from surge_sim.report.rounding import counted
 from surge_sim.report.time_words import about, spread_words
 from surge_sim.scenario.gear import Cleaning, Supply
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import clock_text, duration_text, flow_text, share_text, yes_no_text
 
 
+def stock_in_words(stock: Stock) -> str:
+    """Say a stock: ``28 kits, 36 batteries and 20 charger bays``."""
+    return (
+        f"{counted(stock.kits, 'kit')}, {counted(stock.batteries, 'battery', 'batteries')} and "
+        f"{counted(stock.bays, 'charger bay')}"
+    )
+
+
 def kit_words(settings: Settings) -> Iterator[str]:
     """Say what one use of a kit takes, and what wears out."""
     kit = settings.kit
     yield (
-        f"A kit is checked before every use ({duration_text(kit.check)}), put on "
-        f"({spread_words(kit.don)}) and taken off ({spread_words(kit.doff)})."
+        f"Every kit must pass its pre-use check ({duration_text(kit.check)}). Donning: "
+        f"{spread_words(kit.don)}; doffing: {spread_words(kit.doff)}."
     )
     if kit.recheck is not None:
         yield (
@@ -23,51 +33,53 @@ def kit_words(settings: Settings) -> Iterator[str]:
             f"every {duration_text(kit.recheck.then_every)}."
         )
     if kit.single_use_hoods:
-        yield "Its hoods are thrown away after each use."
+        yield "Hoods are discarded after each use."
     levels = [
         duration_text(level.run_time)
         + ("" if level.flow is None else f" at {flow_text(level.flow)}")
-        + (f" (buys {share_text(level.further_life)} more filter life)" if number else "")
+        + (f" ({share_text(level.further_life)} more filter life)" if number else "")
         for number, level in enumerate(kit.levels)
     ]
-    yield f"A check asks for {flow_text(kit.minimum_flow)}, at the lowest flow level that gives it."
+    yield (
+        f"The check requires a flow of {flow_text(kit.minimum_flow)}; a kit runs at the lowest "
+        "level that gives it."
+    )
     fleet = settings.batteries
     full = fleet.health == (1.0,) and fleet.age is None
-    health = "" if full else ", less where a battery's health is below 100 %"
+    health = "" if full else ", less where its state of health is below 100 %"
     yield f"A full battery runs {', '.join(levels)}{health}."
     if fleet.age is not None:
         ages = ", ".join(about(age_s) for age_s in fleet.age.ages)
         yield (
-            f"Batteries are {ages} old, repeated over the fleet, and lose "
-            f"{share_text(fleet.age.fade_per_year)} of their charge in a year of age."
+            f"Batteries are {ages} old (repeating pattern across all batteries) and lose "
+            f"{share_text(fleet.age.fade_per_year)} of their capacity per year."
         )
     elif not full:
         healths = ", ".join(share_text(health) for health in fleet.health)
-        yield f"Health of the batteries, repeated over the fleet: {healths}."
+        yield f"State of health, repeating pattern across all batteries: {healths}."
     charging = settings.charging
     taken = (
-        "A battery may be taken before it is full, from its bay or while it waits for one"
+        "A battery may be reissued with a partial charge, from its bay or while it waits for one"
         if charging.early_take
-        else "A battery that is due to charge is handed out again only once it is full, however "
-        "much it still holds"
+        else "A battery that is due to charge must be fully charged before reissue"
     )
     rounds = charging.rounds_every
     watched = "" if rounds is None else f"; full ones leave at rounds every {duration_text(rounds)}"
     if charging.charge_below < 1:
         watched += (
-            f"; a battery is charged when it is below {share_text(charging.charge_below)} of its "
-            "charge"
+            f"; a battery is charged when its state of charge is below "
+            f"{share_text(charging.charge_below)}"
         )
     yield (
-        f"Charging an empty one takes {duration_text(fleet.charge_time)} "
-        f"({share_text(fleet.knee_charge)} of the charge in {share_text(fleet.knee_time)} of the "
-        f"time){watched}. A battery is handed out with at least "
-        f"{duration_text(fleet.least_run)} left; its alarm sounds at "
+        f"Charging an empty battery takes {duration_text(fleet.charge_time)} "
+        f"({share_text(fleet.knee_charge)} after {share_text(fleet.knee_time)} of the "
+        f"charge time, then slower){watched}. Minimum run time at issue "
+        f"{duration_text(fleet.least_run)}; low-battery alarm at "
         f"{duration_text(fleet.alarm_reserve)}."
     )
     yield (
         f"{taken} (charging.early_take: {yes_no_text(charging.early_take)}). The other rule can "
-        "change a sizing much."
+        "change the result much."
     )
     yield _cleaning_words(settings.cleaning)
     filters = settings.filters
@@ -75,13 +87,13 @@ def kit_words(settings: Settings) -> Iterator[str]:
         first = spread_words(filters.prefilter_life, longest="h")
         main = spread_words(filters.main_filter_life, longest="h")
         yield (
-            f"Filters, in run time: prefilter {first}; main filter {main} "
+            f"Filter life in run time: prefilter {first}; main (HE) filter {main} "
             f"({filters.at_start} at the start)."
         )
         hours = filters.working_hours
-        weekend = "weekends too" if hours.weekend else "not at weekends"
+        weekend = "weekends too" if hours.weekend else "not on weekends"
         yield (
-            f"A new prefilter takes {duration_text(filters.prefilter_change)}; a main filter "
+            f"Changing a prefilter takes {duration_text(filters.prefilter_change)}; a main filter "
             f"{duration_text(filters.main_filter_turnaround)} of working time, from "
             f"{clock_text(hours.start)} to {clock_text(hours.end)}, {weekend}."
         )
@@ -89,23 +101,26 @@ def kit_words(settings: Settings) -> Iterator[str]:
     if faults.blower_run_between_faults is not None:
         repair = "no time" if faults.repair_time is None else spread_words(faults.repair_time)
         yield (
-            f"A blower fails once in {about(faults.blower_run_between_faults, 'h')} of running on "
+            f"A blower fails once per {about(faults.blower_run_between_faults, 'h')} of running on "
             f"average; repair takes {repair}."
         )
     if faults.hood_damage or faults.tube_damage:
         yield (
-            f"Damaged per use: {share_text(faults.hood_damage)} of hoods, "
+            f"Damage per use: {share_text(faults.hood_damage)} of hoods, "
             f"{share_text(faults.tube_damage)} of tubes."
         )
     yield from _supply_words(settings)
-    yield f"One wipe-down takes {settings.supplies.wipes_per_clean} wipes."
+    yield f"One wipe-down uses {settings.supplies.wipes_per_clean} wipes."
 
 
 def _cleaning_words(cleaning: Cleaning) -> str:
     wipe = "" if cleaning.wipe is None else f", {spread_words(cleaning.wipe)}"
-    after = f"then {duration_text(cleaning.wet)} wet and {duration_text(cleaning.dry)} drying"
+    after = (
+        f"then {duration_text(cleaning.wet)} contact time and {duration_text(cleaning.dry)} drying "
+        "time"
+    )
     if not cleaning.wet + cleaning.dry:
-        after = "without wet or drying time"
+        after = "contact and drying time not counted"
     if cleaning.by == "crew":
         shifts = ", ".join(
             f"{shift.cleaners} from {clock_text(shift.start)} to {clock_text(shift.end)}"
@@ -135,13 +150,15 @@ def _supply_words(settings: Settings) -> Iterator[str]:
         if one is not None
     ]
     if said:
-        yield f"Spare on the shelf: {'; '.join(said)}. What is not named never runs out."
+        yield (
+            f"Spare parts on the shelf: {'; '.join(said)}. Unlisted items are assumed unlimited."
+        )
 
 
 def _orders(supply: Supply) -> str:
     if supply.reorder_at is None:
         return " (never ordered)"
     return (
-        f" ({supply.order_size} more at {supply.reorder_at}, after "
+        f" (reorder point {supply.reorder_at}, quantity {supply.order_size}, lead time "
         f"{duration_text(supply.lead_time)})"
     )

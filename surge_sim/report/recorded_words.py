@@ -4,29 +4,40 @@ from __future__ import annotations
 
 from typing import Any
 
-from surge_sim.report.rounding import for_json, minutes, percent
+from surge_sim.report.document import Block, Column, Remark, Table
+from surge_sim.report.rounding import counted, for_json, minutes, percent
 from surge_sim.statistics.recorded import WHOLE
 from surge_sim.statistics.result import RunResult
 
 
-def recorded_words(result: RunResult) -> str:
-    """Say the recorded and simulated measures, and whether the model gives what was recorded."""
-    reading, whole = result.recorded_reading, _whole(result)
+def recorded_blocks(result: RunResult) -> tuple[Block, ...]:
+    """Return recorded and simulated waits side by side, and whether the model reproduces them."""
+    reading = result.recorded_reading
     assert reading is not None
-    verdict = "reproduced by the model"
-    if not reading.reproduced:
-        verdict = f"NOT reproduced by the model ({', '.join(reading.apart)})"
-    said = []
-    for measure, row in whole.items():
-        name, write = ("late", percent) if measure == "share late" else (measure, minutes)
-        said.append(f"{name} {write(row['recorded'])} and {write(row['simulated'])}")
-    seen = reading.late_in_both + reading.late_in_record_only
+    rows = []
+    for measure, row in _whole(result).items():
+        name, write = ("Late entries", percent) if measure == "share late" else (measure, minutes)
+        rows.append((name, write(row["recorded"]), write(row["simulated"])))
+    late = reading.late_in_both + reading.late_in_record_only
     several = result.replay is not None and not result.replay.alike
     where = "in at least half of the plays" if several else "when simulated"
+    verdict = (
+        Remark("note", "The model reproduces the recorded waits.")
+        if reading.reproduced
+        else Remark(
+            "warning",
+            f"The model does NOT reproduce the recorded waits ({', '.join(reading.apart)}).",
+        )
+    )
     return (
-        f"{verdict}; recorded and simulated: {', '.join(said)}. Entry by entry: {seen:,} late in "
-        f"the record, {reading.late_in_both:,} of these also {where}; "
-        f"{reading.late_in_plays_only:,} others in the simulation only."
+        Table((Column("Wait", align="left"), Column("recorded"), Column("simulated")), tuple(rows)),
+        verdict,
+        Remark(
+            "note",
+            f"Late in the record: {counted(late, 'entry', 'entries')}, "
+            f"{reading.late_in_both:,} of them also {where}; late in the simulation only: "
+            f"{reading.late_in_plays_only:,}.",
+        ),
     )
 
 

@@ -84,6 +84,22 @@ def number(value: float | None) -> str:
     return f"{value:,.{digits}f}"
 
 
+def three_digits(value: float) -> str:
+    """Write a number with its first three digits: ``1,160`` for 1,155.4."""
+    return number(float(f"{value:.3g}"))
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """Write a number of things: ``1 kit``, ``1,200 kits``, ``2 batteries``."""
+    return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def interval_numbers(interval: Interval) -> tuple[str, str]:
+    """Write a mean count and its limits apart: ``58`` and ``15 to 212``; see below."""
+    middle, _, limits = number_with_limits(interval).partition(" (")
+    return middle, limits.removesuffix(")")
+
+
 def number_with_limits(interval: Interval) -> str:
     """Write a mean count and its limits with the digits that are known: ``58 (15 to 212)``.
 

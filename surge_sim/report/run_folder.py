@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.replay_words import per_play, plays_name, replay_words
+from surge_sim.report.run_answer import run_answer
 from surge_sim.report.run_json import run_json
-from surge_sim.report.run_text import run_text
+from surge_sim.report.terminal import render
 from surge_sim.statistics.result import RunResult
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ def fill_run_folder(folder: ResultFolder, result: RunResult) -> None:
     """Write answer, summary, tables and figures of a run."""
     if result.replay is not None:
         folder.covers = replay_words(result.replay, result.surges_played)
-    folder.write_text("answer.txt", run_text(result))
+    folder.write_text("answer.txt", render(run_answer(result)))
     folder.write_json("summary.json", run_json(result))
     for name in TABLES:
         folder.write_table(name, getattr(result, name))

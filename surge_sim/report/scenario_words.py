@@ -28,13 +28,13 @@ from surge_sim.units import clock_text, duration_text, number_text, share_text
 
 
 def demand_words(settings: Settings) -> Iterator[str]:
-    """Say who comes, or which log is played."""
+    """Say which patients arrive, or which log is replayed."""
     start = f"{settings.start:%A} {settings.start:%Y-%m-%d %H:%M}"
     end = settings.start + timedelta(seconds=settings.horizon)
     yield (
-        f"The horizon is {duration_text(settings.horizon)} from {start} (day 1 begins) to "
-        f"{end:%A} {end:%Y-%m-%d %H:%M}; the play goes on for "
-        f"{duration_text(settings.run_off)} more for those who still wait."
+        f"{duration_text(settings.horizon)} from {start} (day 1 begins) to "
+        f"{end:%A} {end:%Y-%m-%d %H:%M}, then a run-out period of "
+        f"{duration_text(settings.run_off)} to serve those who still wait."
     )
     log = settings.entries
     if log is not None:
@@ -42,12 +42,12 @@ def demand_words(settings: Settings) -> Iterator[str]:
         count = 0 if rows is None else len(rows)
         urgent = 0 if rows is None else int(rows.urgent.sum())
         yield (
-            f"No patients are drawn: the {count:,} entries of {log.file} are played as they are, "
-            f"{urgent:,} of them urgent, at its times and for its room times."
+            f"No patients are simulated: the {count:,} entries recorded in {log.file}, {urgent:,} "
+            "of them urgent, are replayed at their times and with their time in the room."
         )
         unused = [name for name in ("rooms", "classes") if getattr(settings, name)]
         if settings.roles:
-            unused.append("of roles all but putting on, taking off and patience")
+            unused.append("of roles all but donning, doffing and maximum wait")
         if settings.policy.bundled_care is not None:
             unused.append("policy.bundled_care")
         if unused:
@@ -63,17 +63,17 @@ def demand_words(settings: Settings) -> Iterator[str]:
             if there
         ]
         if varies:
-            yield f"Arrivals differ by {' and '.join(varies)}."
+            yield f"Arrivals vary by {' and '.join(varies)}."
 
 
 def _arrivals_words(arrivals: Arrivals, start: datetime) -> Iterator[str]:
     if arrivals.present_at_start:
         stay = (
-            "for the rest of their stay, as in a unit in its steady state"
+            "each for the rest of a stay that has begun"
             if arrivals.stay_at_start == "residual"
-            else "for a whole stay from then on"
+            else "each for a whole stay from then on"
         )
-        yield f"{arrivals.present_at_start} in isolation at the start (initial census), {stay}"
+        yield f"initial census {arrivals.present_at_start}, {stay}"
     if arrivals.baseline:
         yield f"{number_text(arrivals.baseline)} per day throughout"
     wave = arrivals.wave
@@ -123,16 +123,12 @@ def care_words(settings: Settings) -> Iterator[str]:
     rooms = settings.rooms
     if rooms is not None:
         shut = clearance_s(rooms)
-        full = (
-            "boarded elsewhere and visited there"
-            if rooms.when_full == "board"
-            else "diverted, and counted"
-        )
+        full = "boarded elsewhere and visited there" if rooms.when_full == "board" else "diverted"
         yield (
-            f"There are {rooms.count} isolation rooms; patients who find none are {full}. After a "
-            f"patient leaves, a room stays shut for {about(shut)}: "
-            f"{number_text(round(rooms.air_changes, 3))} air changes per h, "
-            f"{share_text(rooms.clearance)} cleared, mixing factor "
+            f"{rooms.count} airborne infection isolation rooms (AIIR); patients who find none free "
+            f"are {full}. After a patient leaves, the room stays closed for {about(shut)}: "
+            f"{number_text(round(rooms.air_changes, 3))} air changes per hour (ACH), "
+            f"{share_text(rooms.clearance)} of the air cleared, mixing factor "
             f"{number_text(rooms.mixing_factor)} (an empty room without a source)."
         )
         if rooms.terminal_clean is not None:
@@ -142,18 +138,18 @@ def care_words(settings: Settings) -> Iterator[str]:
             f"{role} {number_text(round(rate, 3))}" for role, rate in one.entries.items()
         )
         said = (
-            f"{name}: {share_text(one.share)} of patients; isolated "
+            f"{name}: {share_text(one.share)} of patients; length of isolation "
             f"{spread_words(one.isolation)}; {number(sum(one.entries.values()))} entries per "
             f"patient-day ({rates})"
         )
         if one.urgent is not None:
             said += (
-                f"; a team of {one.urgent.team} ({one.urgent.role}) at once, "
+                f"; urgent: a team of {one.urgent.team} ({one.urgent.role}) at once, "
                 f"{number_text(round(one.urgent.per_patient, 3))} times per patient-day"
             )
         yield f"{said}."
     for name, role in settings.roles.items():
-        said = f"{name}: in the room {spread_words(role.room_time)}"
+        said = f"{name}: time in the room {spread_words(role.room_time)}"
         if role.kit_share < 1:
             said += f"; {share_text(role.kit_share)} of the entries need a kit"
         if role.patients_per_wearer is not None:
@@ -162,17 +158,17 @@ def care_words(settings: Settings) -> Iterator[str]:
                 f"; one named wearer for {role.patients_per_wearer} patients, shifts from {starts}"
             )
         if role.hours_of_day is not None:
-            said += "; entries differ by hour of the day"
+            said += "; entries vary by hour of the day"
         yield f"{'; '.join([said, *_own_words(role)])}."
 
 
 def _own_words(role: Role) -> Iterator[str]:
-    """Say what a role has of its own, also in a log: putting on, taking off, patience."""
-    for verb, spread in (("puts a kit on in", role.don), ("takes it off in", role.doff)):
+    """Say what a role has of its own, also in a log: donning, doffing, maximum wait."""
+    for name, spread in (("donning", role.don), ("doffing", role.doff)):
         if spread is not None:
-            yield f"{verb} {spread_words(spread)}"
+            yield f"{name} {spread_words(spread)}"
     if role.patience is not None:
-        yield f"gives up after {duration_text(role.patience)}"
+        yield f"maximum wait {duration_text(role.patience)}"
 
 
 def _clean_words(clean: TerminalClean, shut_s: int) -> str:
@@ -181,18 +177,19 @@ def _clean_words(clean: TerminalClean, shut_s: int) -> str:
     if is_cleaned_in_a_kit(shut_s, clean):
         begins = f"{duration_text(clean.delay)} after" if clean.delay else "as soon as"
         return (
-            f"Inside that time, {begins} the patient left, {clean.role} cleans the room with a "
-            f"kit: {takes}; it stays shut until both are over."
+            f"Within that time, {begins} the patient left, {clean.role} in a kit cleans the room "
+            f"({takes}); it stays closed until both are over."
         )
     late = clean.delay > shut_s
-    begins = f"{duration_text(clean.delay)} after the patient left" if late else "Then"
+    begins = f"{duration_text(clean.delay)} after the patient left" if late else "After that"
     return (
-        f"{begins} {clean.role} cleans the room without a kit: {takes}; it stays shut until then."
+        f"{begins}, {clean.role} cleans the room ({takes}), which stays closed until then; no kit "
+        "is counted for it, and what protection is used is outside this model."
     )
 
 
 def policy_words(settings: Settings) -> Iterator[str]:
-    """Say how visits are arranged, and what is planned to go wrong."""
+    """Say the operating rules, and what is planned to go wrong."""
     policy = settings.policy
     if policy.kit == "held for a shift":
         yield (
@@ -200,7 +197,7 @@ def policy_words(settings: Settings) -> Iterator[str]:
             f"{duration_text(policy.short_wipe)} between visits."
         )
     else:
-        yield "Each entry takes a clean kit of its own and hands it in when it is over."
+        yield "Each entry takes a clean kit and returns it afterwards."
     if policy.bundled_care is not None and settings.entries is None:
         bundle = policy.bundled_care
         whose = "all roles" if bundle.roles is None else ", ".join(bundle.roles)
@@ -210,13 +207,13 @@ def policy_words(settings: Settings) -> Iterator[str]:
         )
     yield from _patience_words(settings)
     if policy.reserved_for_urgent:
-        yield f"Complete kits kept for urgent entries: {policy.reserved_for_urgent}."
+        yield f"Complete kits reserved for urgent entries: {policy.reserved_for_urgent}."
     for event in settings.disruptions:
-        yield f"Disruption: {disruption_words(event, settings.start)}."
+        yield f"Event: {disruption_words(event, settings.start)}."
 
 
 def _patience_words(settings: Settings) -> Iterator[str]:
-    """Say who gives up waiting and what becomes of the visit, and who never does."""
+    """Say who has a maximum wait and what becomes of the visit then, and who has none."""
     policy = settings.policy
     urgent = any(one.urgent is not None for one in settings.classes.values())
     log = settings.entries
@@ -225,20 +222,21 @@ def _patience_words(settings: Settings) -> Iterator[str]:
     own = [name for name, role in settings.roles.items() if role.patience is not None]
     if policy.patience is not None or policy.urgent_patience is not None or own:
         said = [
-            f"{sort} entries give up after {duration_text(after)}"
+            f"{sort} entries {duration_text(after)}"
             for sort, after in (("routine", policy.patience), ("urgent", policy.urgent_patience))
             if after is not None
         ]
         if own:
             # their times stand with the roles
-            said.append(f"routine entries of {', '.join(own)} give up after a time of their own")
+            said.append(f"routine entries of {', '.join(own)} a time of their own")
         then = (
-            "the visit goes on without a kit, and the tool does not judge how"
+            "the visit leaves this queue and counts as late; what protection is then used is "
+            "outside this model"
             if policy.fallback == "other protection"
-            else f"the visit comes again {duration_text(policy.postponed_by)} later"
+            else "the visit counts as late and is postponed by "
+            f"{duration_text(policy.postponed_by)}"
         )
-        all_said = " and ".join([*([", ".join(said[:-1])] if said[:-1] else []), said[-1]])
-        yield f"{all_said[0].upper()}{all_said[1:]}; {then}; it counts as late."
+        yield f"Maximum wait: {', '.join(said)}. After that {then}."
     never = []
     if policy.patience is None and len(own) < max(len(settings.roles), 1):
         never.append("routine entries" if not own else "other routine entries")
@@ -246,7 +244,7 @@ def _patience_words(settings: Settings) -> Iterator[str]:
         never.append("urgent entries")
     if never:
         who = " and ".join(never)
-        yield f"{who[0].upper()}{who[1:]} never give up: they wait until they are served."
+        yield f"{who[0].upper()}{who[1:]} have no maximum wait: they stay until they are served."
 
 
 def disruption_words(event: Disruption, start: datetime) -> str:
@@ -275,7 +273,7 @@ def _counted(count: int, one: str) -> str:
 
 
 def target_sentence(settings: Settings, of: str = "surges") -> str:
-    """Say the promise in one sentence; `of` as in :func:`target_words`."""
+    """Say the service target in one sentence; `of` as in :func:`target_words`."""
     said = target_words(settings.target, of)
     return f"{said[0].upper()}{said[1:]}."
 
@@ -286,7 +284,7 @@ def money_words(settings: Settings) -> Iterator[str]:
     if prices != Prices():
         charger = "1 bay" if prices.bays_per_charger == 1 else f"{prices.bays_per_charger} bays"
         costs = [
-            f"{name} {number_text(price)}"
+            f"{name} {price:,.10g}"
             for name, price in (
                 ("kit", prices.kit), ("battery", prices.battery),
                 (f"charger of {charger}", prices.charger), ("hood", prices.hood),
@@ -295,10 +293,10 @@ def money_words(settings: Settings) -> Iterator[str]:
             )
             if price
         ]  # fmt: skip
-        yield f"One more costs, in {prices.currency}: {', '.join(costs)}."
+        yield f"Price of one more, in {prices.currency}: {', '.join(costs)}."
     if limits != SearchLimits():
         crew = f" and {limits.cleaners} more cleaners" if settings.cleaning.by == "crew" else ""
         yield (
-            f"A search goes up to {limits.kits} kits, {limits.batteries} batteries"
+            f"Search limits: {limits.kits} kits, {limits.batteries} batteries"
             f"{',' if crew else ' and'} {limits.bays} bays{crew}."
         )

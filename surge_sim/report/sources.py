@@ -7,6 +7,8 @@ import textwrap
 from importlib.resources import files
 from itertools import groupby
 
+from surge_sim.cautions import CAUTION_LINES
+
 #: columns of the printed text
 WIDTH = 80
 _ID, _VALUE, _FOUND, _OFF = 5, 9, 19, 5
@@ -46,7 +48,7 @@ def checks_with(words: tuple[str, ...]) -> list[dict[str, str]]:
 
 
 def checks_text(table: list[dict[str, str]]) -> str:
-    """Return the checks as plain text, by group and source, 80 columns wide."""
+    """Return the checks as plain text, by group and source, 80 columns wide; the caution first."""
     sources = len({check["source"] for check in table})
     tool = sum(check["computed_by"] == "surge_sim" for check in table)
     lines = textwrap.wrap(
@@ -68,7 +70,7 @@ def checks_text(table: list[dict[str, str]]) -> str:
                 lines += _block("  ", f"{source} [{sure}]")
                 for check in alike:
                     lines += _row(check)
-    return "\n".join(lines)
+    return "\n".join([*CAUTION_LINES, "", *lines])
 
 
 def _block(label: str, text: str) -> list[str]:

@@ -25,11 +25,22 @@ def enough_words(used: Sequence[str], share: float, replay: Replay | None) -> st
     return f"in {share_of_ten(share, replay)} no more than {several}"
 
 
+def entries_clause(target: Target) -> str:
+    """Say what is asked of the entries of one surge: ``95 % of entries wait 5 min or less``."""
+    share, wait = share_text(target.share_of_entries), duration_text(target.wait)
+    return f"{share} of entries wait {wait} or less"
+
+
+def has_more(target: Target) -> bool:
+    """Say whether the target asks for more than that."""
+    more = (target.urgent, target.most_alarms_per_1000, target.most_stock_outs)
+    return any(one is not None for one in more)
+
+
 def target_words(target: Target, of: str = "surges") -> str:
     """Return the target as one clause; `of` names what most must keep it, "" where there is one."""
-    entries, surges = share_text(target.share_of_entries), share_text(target.share_of_surges)
-    most = f"in {surges} of {of}, " if of else ""
-    said = f"{most}{entries} of entries wait {duration_text(target.wait)} or less"
+    most = f"in {share_text(target.share_of_surges)} of {of}, " if of else ""
+    said = f"{most}{entries_clause(target)}"
     if target.urgent is not None:
         said += (
             f"; {share_text(target.urgent.share_of_entries)} of urgent ones "

@@ -28,7 +28,10 @@ _TITLE, _HEADING, _ANSWER, _HEADER, _WARNING, _CAUTION = (
 )  # fmt: skip
 
 #: a space between a number and its unit, where no line should end
-_HELD = re.compile(r"(?<=\d) (?=(?:s|min|h|d|%|L/min|kits|per|of)(?:\W|$))|(?<=\bof) (?=\d)")
+_HELD = re.compile(
+    r"(?<=\d) (?=(?:s|min|h|d|%|L/min|kits|per|of)(?:\W|$))|(?<=\bof) (?=\d)"
+    r"|(?<=\d min) (?=\d+ s\b)|(?<=\d h) (?=\d+ min\b)|(?<=\d d) (?=\d+ h\b)"
+)
 #: stands for such a space while lines are broken: rich would break at any blank
 _STAYS = "\ue000"
 

@@ -40,13 +40,23 @@ def spread_words(spread: TimeSpread, longest: str = "d") -> str:
         return duration_text(fixed) if longest == "d" else about(fixed, longest)
     mean = about(mean_s(spread), longest)
     if spread.values:
-        return f"one of {len(spread.values):,} values, {mean} on average"
+        return f"one of {len(spread.values):,} values, mean {mean}"
     if spread.quantiles:
-        said = [
-            f"{'half' if one.p == 0.5 else share_text(round(one.p, 6))} at most "
-            f"{duration_text(one.time_s)}"
-            for one in spread.quantiles
-        ]
-        return f"{', '.join(said)}, {mean} on average"
-    varies = "" if spread.cv is None else f", varying by {share_text(spread.cv)}"
-    return f"{mean} on average{varies}"
+        said = [f"{_quantile(one.p)} {duration_text(one.time_s)}" for one in spread.quantiles]
+        return f"{', '.join(said)}, mean {mean}"
+    varies = "" if spread.cv is None else f" (standard deviation {share_text(spread.cv)} of it)"
+    return f"mean {mean}{varies}"
+
+
+def _quantile(share: float) -> str:
+    """Name a quantile: ``median``, ``90th percentile``, ``97.5th percentile``."""
+    if share == 0.5:
+        return "median"
+    percent = f"{round(100 * share, 4):g}"
+    teens = percent[-2:] in ("11", "12", "13")
+    ending = (
+        "th"
+        if teens or "." in percent
+        else {"1": "st", "2": "nd", "3": "rd"}.get(percent[-1], "th")
+    )
+    return f"{percent}{ending} percentile"

@@ -42,7 +42,7 @@ TIMED = (
     # said once on each machine
     (re.compile(r"^Compiling the engine .*\n", re.MULTILINE), ""),
     (re.compile(r"^(Played .*) in .*?(: .*)$", re.MULTILINE), r"\1 in ...\2"),
-    (re.compile(r"^(Playing +reference engine) .*$", re.MULTILINE), r"\1 ..."),
+    (re.compile(r"^(Time +reference engine) .*$", re.MULTILINE), r"\1 ..."),
 )
 
 SCENARIOS = {
@@ -98,7 +98,8 @@ def _cases() -> Iterator[Case]:
         file, slow = f"{name}.yaml", name == "winter_wave"
         yield Case(f"{name}/check", f"check {file}")
         yield Case(f"{name}/check_json", f"check {file} --json")
-        yield Case(f"{name}/check_full", f"check {file} --full")
+        yield Case(f"{name}/check_full", f"check {file} --full --sources")
+        yield Case(f"{name}/check_defaults", f"check {file} --defaults")
         yield Case(f"{name}/run", f"run {file} --surges 16 --processes 1 --out {OUT}")
         yield Case(
             f"{name}/size",
@@ -170,7 +171,7 @@ def _not_drawn(*_: object, **__: object) -> None:
 def folder_texts(folder: Path) -> dict[str, str]:
     """Return the texts of a results folder; a file with the bytes of another says so.
 
-    The scenario is left out: `check --full` shows it.
+    The scenario is left out: `check --defaults` shows it.
     """
     texts: dict[str, str] = {}
     first: dict[bytes, str] = {}

@@ -7,7 +7,7 @@ import re
 import pytest
 from click.testing import CliRunner, Result
 
-from surge_sim.cautions import CAUTION
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.cli.main import cli
 from surge_sim.demand.draw import draw_demand
 from surge_sim.scenario.load import load_scenario
@@ -30,22 +30,26 @@ def test_without_options_the_entry_that_waited_longest_is_told(explain):
     answer = explain("--kits", 1)
     assert answer.exit_code == 0
     text = " ".join(answer.output.split())
-    assert "Surge 0 of seed 1" in text
-    assert "with 1 kit, 6 batteries and 2 charger bays" in text
+    assert "Simulated surge 0 of seed 1" in text
+    assert "Stock 1 kit, 6 batteries and 2 charger bays" in text
     assert "the one that waited longest" in text
     assert "needs a kit" in text
-    assert CAUTION in answer.output
+    assert text.endswith(CAUTION_IN_SHORT)
 
 
 @pytest.mark.parametrize(
     ("what", "words"),
-    [("--entry", ", took kit "), ("--kit", "h of running"), ("--battery", "(health 100 %): ")],
+    [
+        ("--entry", "and took kit "),
+        ("--kit", "h of running"),
+        ("--battery", "(state of health 100 %) had "),
+    ],
 )
 def test_one_thing_is_told_with_its_outcome(explain, what, words):
     answer = explain(what, 0, "--surge", 2, "--seed", 7)
     assert answer.exit_code == 0
     assert words in " ".join(answer.output.split())
-    assert "Surge 2 of seed 7" in answer.output
+    assert "Simulated surge  2 of seed 7" in answer.output
     assert max(len(line) for line in answer.output.splitlines()) <= 80
 
 

@@ -29,8 +29,8 @@ def test_new_writes_a_scenario_that_check_takes(run, tmp_path):
     assert "surge-sim check" in answer.output
     checked = run("check", path)
     assert checked.exit_code == 0
-    assert "At average rates:" in checked.output
-    assert "Look at:" not in checked.output
+    assert "Average workload" in checked.output
+    assert "no faults, no warnings" in checked.output
 
 
 def test_new_names_a_source_beside_every_value(run, tmp_path):
@@ -72,17 +72,17 @@ def test_check_lists_every_fault_and_exits_2(run, tmp_path):
     assert f"{path}:13: kit.check is '1'." in answer.output
 
 
-def test_check_full_prints_a_scenario_that_reads_back_the_same(run, tmp_path):
+def test_check_prints_a_scenario_with_its_defaults_that_reads_back_the_same(run, tmp_path):
     path = tmp_path / "ward.yaml"
     path.write_text(BASE)
-    answer = run("check", "--full", path)
+    answer = run("check", "--defaults", path)
     assert scenario_from_text(answer.output).settings == scenario_from_text(BASE).settings
 
 
 def test_check_json_prints_one_object(run, tmp_path):
     path = tmp_path / "ward.yaml"
     path.write_text(BASE)
-    answer = json.loads(run("check", "--json", "--full", path).output)
+    answer = json.loads(run("check", "--json", "--defaults", path).output)
     assert answer["scenario"] == "ward"
     assert "knee_charge: 80 %" in answer["full_form"]
 

@@ -20,8 +20,8 @@ from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Use
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import Case, case_of
 from surge_sim.equipment.stock import Stock, stock_in_hand
+from surge_sim.report.check_answer import check_answer
 from surge_sim.report.gear_words import kit_words
-from surge_sim.report.readback import read_back
 from surge_sim.report.scenario_words import (
     care_words,
     demand_words,
@@ -29,6 +29,7 @@ from surge_sim.report.scenario_words import (
     policy_words,
     target_sentence,
 )
+from surge_sim.report.terminal import render
 from surge_sim.scenario.arrivals import DayWeights
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from surge_sim.scenario.scenario import Scenario
@@ -306,13 +307,18 @@ def test_a_setting_that_is_not_said_is_found(monkeypatch: pytest.MonkeyPatch):
     assert "policy.short_wipe" in unsaid(everything().settings)
 
 
+def check(scenario: Scenario) -> str:
+    """All that `check` can say, on one line."""
+    return " ".join(render(check_answer(scenario, full=True, sources=True)).split())
+
+
 def test_what_is_not_known_exactly_and_what_is_in_hand_are_said():
-    text = " ".join(read_back(everything()).split())
+    text = check(everything())
     for words in (
         "arrivals.baseline: 0.6 per day to 1.2 per day, most likely 0.8 per day",
         "batteries.age.fade_per_year: 8 % to 14 %",
-        "in hand",
-        "policy: invented",
+        "stock",
+        "policy invented",
     ):
         assert words in text
 
@@ -320,12 +326,12 @@ def test_what_is_not_known_exactly_and_what_is_in_hand_are_said():
 @pytest.mark.parametrize("name", ALTERNATIVES)
 def test_alternatives_are_said_too(name: str):
     scenario = alternative(name)
-    text = " ".join(read_back(scenario).split())
+    text = check(scenario)
     words = {
         "wearer": "The wearer wipes the kit down at 2 places",
         "central": "Kits are collected at 06:00, 12:00, 18:00 and back with the first round",
-        "log": "the 40 entries of log.csv are played as they are, 6 of them urgent",
-        "tubes": "Disruption: delivery missed (tubes)",
+        "log": "the 40 entries recorded in log.csv, 6 of them urgent, are replayed",
+        "tubes": "Event: delivery missed (tubes)",
     }[name]
     assert words in text
     assert scenario.warnings == ()

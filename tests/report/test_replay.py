@@ -10,8 +10,10 @@ import pandas as pd
 import pytest
 
 from surge_sim.cli.main import exit_code_of
-from surge_sim.report.readback import read_back
+from surge_sim.report.check_answer import check_answer
+from surge_sim.report.terminal import render
 from surge_sim.scenario.load import load_scenario
+from surge_sim.scenario.scenario import Scenario
 from surge_sim.sizing.size import size
 from surge_sim.sizing.watch import Watch
 from surge_sim.statistics.run import run
@@ -64,6 +66,10 @@ def flat(text: str) -> str:
     return " ".join(text.split())
 
 
+def check(scenario: Scenario) -> str:
+    return flat(render(check_answer(scenario, full=True)))
+
+
 def test_a_log_in_which_nothing_is_random_is_played_once_and_has_no_limits(logged):
     """The second entry waits from minute 5 until the only kit comes back at minute 20."""
     path = logged()
@@ -77,9 +83,9 @@ def test_a_log_in_which_nothing_is_random_is_played_once_and_has_no_limits(logge
     assert answer["confidence"] is None
     assert set(limits_in(answer)) == {None}
     assert ALIKE in flat(screen)
-    assert "The target is NOT kept on this recorded period." in screen
-    assert "Hours lost waiting 0.25 in the period" in screen
-    for word in ("interval", "confidence", "surge by surge", "per surge"):
+    assert "the service target is NOT met in this recorded period. " in flat(screen)
+    assert "Hours of waiting in the period 0.25" in flat(screen)
+    for word in ("interval", "1 surge in 10", "per surge"):
         assert word not in screen, word
 
     out = path.parent / "out"
@@ -101,7 +107,10 @@ def test_what_is_still_random_is_said_and_plays_are_counted_as_plays(logged):
     assert set(limits_in(answer)) == {None}
     said = "Its entries are fixed; drawn anew for each of 30 plays: wipe-down times."
     assert f"{PERIOD} {said}" in flat(screen)
-    assert "The target is NOT kept on this recorded period: in 0 of 30 plays (0 %)." in screen
+    verdict = "the service target is NOT met in this recorded period: 95 % of entries wait 5 min "
+    assert f"{verdict}or less in 0 of 30 plays (0 %), and 90 % of plays is asked for" in flat(
+        screen
+    )
     assert "per play" in screen
     assert "interval" not in screen
 
@@ -181,21 +190,22 @@ def test_a_recorded_period_that_no_stock_serves_is_told_without_counts(logged, c
 def test_the_target_names_surges_only_where_there_are_any(logged):
     """Nine plays of ten must keep it where plays differ; one play just keeps it, or does not."""
     entries = "95 % of entries wait 5 min or less"
-    for command in ("run", "size"):
+    for command, label in (("run", "Service target"), ("size", "Target:")):
         _, alike = results(logged(), command)
-        assert f"Target: {entries}" in flat(alike)
+        assert f"{label} {entries}" in flat(alike)
         shutil.rmtree("out")
         _, differing = results(logged(**WIPES), command, "--surges", "60")
-        assert f"Target: in 90 % of plays, {entries}" in flat(differing)
+        asked = "90 % of plays is asked for" if command == "run" else f"in 90 % of plays, {entries}"
+        assert asked in flat(differing)
         shutil.rmtree("out")
 
 
 def test_check_says_that_a_log_is_one_period_and_what_is_drawn(logged):
-    said = flat(read_back(load_scenario(logged(**WIPES))))
+    said = check(load_scenario(logged(**WIPES)))
     assert f"{PERIOD} Its entries are fixed; drawn anew for each play: wipe-down times." in said
-    assert PERIOD not in flat(read_back(ward()))
-    assert "In 90 % of plays, 95 % of entries wait 5 min or less." in said
-    assert "The promise: 95 % of entries wait" in flat(read_back(load_scenario(logged())))
+    assert PERIOD not in check(ward())
+    assert "Service target in 90 % of plays, 95 % of entries wait 5 min or less" in said
+    assert "Service target 95 % of entries wait" in check(load_scenario(logged()))
 
 
 @pytest.mark.parametrize("changes", [{}, WIPES])

@@ -71,8 +71,8 @@ def test_the_answer_names_the_disruptions_of_the_file(program, two_entries):
         json.dumps(json.loads(two_entries.read_text()) | {"disruptions": [event]})
     )
     done = program("run", two_entries, *SMALL)
-    said = "\nDisruptions: kits withdrawn (1) from day 1 (Mon 2031-01-06 00:02), for 1 h.\n"
-    assert said in done.stdout
+    said = "Events kits withdrawn (1) from day 1 (Mon 2031-01-06 00:02), for 1 h"
+    assert said in " ".join(done.stdout.split())
     assert "longest 57 min" in done.stdout
 
 

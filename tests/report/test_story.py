@@ -11,7 +11,7 @@ from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import play
 from surge_sim.engine.story import how_many, longest_waiting, tell_story
 from surge_sim.equipment.stock import Stock
-from surge_sim.report import story_text
+from surge_sim.report import explain_answer
 from tests.engine.test_timelines import FILTERS
 from tests.engine.tiny import MINUTE, settings, tiny_trace
 
@@ -21,7 +21,7 @@ def told(
 ) -> list[tuple[float, str]]:
     """Minute and sentence of everything that is told of one thing."""
     story = tell_story(trace.settings, trace.case(Stock(kits, batteries, bays)), sort, number)
-    return [(one.at_s / MINUTE, one.said) for one in story_text.told(story)]
+    return [(one.at_s / MINUTE, one.said) for one in explain_answer.told(story)]
 
 
 def sentences(*arguments: Any, **stock: int) -> str:
@@ -52,7 +52,7 @@ def test_a_kit_is_told_from_hand_to_shelf():
         (20, "is taken off after 20 min of running"),
         (20, "is handed in for wipe-down"),
         (20, "is wiped down by its wearer, 10 min of work"),
-        (30, "is wiped, then wet and drying for 7 min"),
+        (30, "is wiped; 7 min of contact and drying time follow"),
         (37, "is clean and ready on the shelf"),
     ]
 
@@ -170,7 +170,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ("entry", 1),
         {},
         ["kit 0 fails its check and there is no prefilter in stock; back in line",
-         "still waits at the close"],
+         "still waits at the end"],
     ),
     "a torn hood": (
         {}, {"need": [0], "room": 10, "hood_torn": [0]}, ("kit", 0), {},
@@ -218,15 +218,16 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "patience": (
         {}, {"need": [0, 5], "room": 30, "patience": 10}, ("entry", 1), {},
-        ["gives up after waiting 10 min; the visit goes on without a kit, as "
-         "the scenario says; the tool does not judge how"],
+        ["leaves the queue unserved after waiting 10 min; what protection is then used is outside "
+         "this model"],
     ),
     "postponed": (
         {"policy": {"fallback": "postponed", "postponed_by": "60 min"}},
         {"need": [0, 5], "room": 30, "patience": 10},
         ("entry", 1),
         {},
-        ["gives up after waiting 10 min; comes again in 1 h", "needs a kit for 30 min in the room"],
+        ["leaves the queue unserved after waiting 10 min; comes again in 1 h",
+         "needs a kit for 30 min in the room"],
     ),
     "a busy wearer": (
         {}, {"need": [0, 10], "room": 20, "wearer": [0, 0]}, ("entry", 1), {"kits": 2},
@@ -327,7 +328,7 @@ def test_a_visit_postponed_beyond_the_close_does_not_wait_there():
     changed = settings(policy={"fallback": "postponed", "postponed_by": "60 min"})
     trace = tiny_trace(changed, need=[2_868], room=5, patience=10)
     said = told(trace, "entry", 0, kits=0)
-    assert said[-1] == (2_880, "would come again after the close")
+    assert said[-1] == (2_880, "would come again after the end")
 
 
 def test_a_play_that_begins_anew_tells_nothing_twice():

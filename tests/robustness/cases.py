@@ -20,7 +20,7 @@ FEW = ("1", "2", "3", "5")
 
 #: options by command, with values that are right; flags have none
 OPTIONS: dict[str, dict[str, tuple[str, ...]]] = {
-    "check": {"--full": (), "--json": ()},
+    "check": {"--full": (), "--sources": (), "--defaults": (), "--json": ()},
     "run": {
         "--kits": ("0", "1", "5", "30"), "--batteries": ("0", "1", "40"), "--bays": ("0", "2"),
         "--seed": ("0", "7"), "--json": (), "--entries-out": ("rows.csv",),

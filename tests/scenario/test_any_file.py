@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from surge_sim.errors import ScenarioError
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.scenario.yaml_text import read_tree
-from tests.report.test_readback import EVERYTHING
+from tests.report.test_check_answer import EVERYTHING
 
 STARTER = Path(__file__).parents[2] / "surge_sim" / "scenario" / "starter.yaml"
 TREES = [read_tree(text, "x")[0].root for text in (STARTER.read_text("utf-8"), EVERYTHING)]

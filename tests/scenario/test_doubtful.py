@@ -56,7 +56,7 @@ def test_a_line_that_grows_all_day_is_warned_about_where_nobody_has_a_maximum_wa
 
 
 def test_check_run_and_size_warn_in_the_same_words(tmp_path):
-    from surge_sim.report.readback import read_back_json
+    from surge_sim.report.check_answer import check_json
     from surge_sim.sizing.size import size
     from surge_sim.statistics.run import run
 
@@ -68,7 +68,7 @@ def test_check_run_and_size_warn_in_the_same_words(tmp_path):
     scenario = load_scenario(path)
     warned = list(all_warnings(scenario))
     assert len(warned) == 3
-    checked = json.loads(json.dumps(read_back_json(scenario)))["warnings"]
+    checked = json.loads(json.dumps(check_json(scenario)))["warnings"]
     assert checked[:3] == warned
     played = run(scenario, surges=2, processes=1)
     assert list(played.notes[:3]) == warned

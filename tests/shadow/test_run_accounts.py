@@ -334,9 +334,11 @@ def test_a_changed_number_of_the_screen_is_noticed() -> None:
     """Every number before the caution, one after the other, another figure in its first place."""
     case = case_of(0)
     # words of their own, and how causes are put together, have their own tests
-    passed_over = re.compile(r"Disruptions:.*?(?=Whether|The target)|95 %|1,000", re.DOTALL)
-    begin = case.screen.index("Stock: ")
-    end = re.search(r"In brackets|Note:|A planning aid", case.screen)
+    passed_over = re.compile(
+        r"\nEvents.*?(?=\nWait)|Most waiting.*?\n\n|95 %|1,000|90th|1 surge in 10", re.DOTALL
+    )
+    begin = case.screen.index("With ")
+    end = re.search(r"Warning:|Planning aid", case.screen)
     assert end is not None
     left_out = [found.span() for found in passed_over.finditer(case.screen)]
     unnoticed = []

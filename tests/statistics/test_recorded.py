@@ -12,9 +12,10 @@ import pytest
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import case_of
 from surge_sim.equipment.stock import stock_in_hand
-from surge_sim.report.recorded_words import recorded_words
+from surge_sim.report.recorded_words import recorded_blocks
+from surge_sim.report.run_answer import run_answer
 from surge_sim.report.run_json import run_json
-from surge_sim.report.run_text import run_text
+from surge_sim.report.terminal import render
 from surge_sim.scenario.load import load_scenario
 from surge_sim.statistics.recorded import (
     Recorded,
@@ -119,14 +120,20 @@ def test_the_reading_says_what_is_not_reproduced_and_how(logged):
     assert (reading.late_in_both, reading.late_in_record_only, reading.late_in_plays_only) == (
         1, 0, 0,
     )  # fmt: skip
-    words = recorded_words(result)
-    assert words.startswith("NOT reproduced by the model (median too low); recorded and simulated")
-    assert "late 33.3 % and 33.3 %, mean 5.7 min and 5.0 min, median 3.0 min and 0 min" in words
-    pairs = "1 late in the record, 1 of these also when simulated; 0 others in the simulation only."
-    assert pairs in words
-    screen = run_text(result)
-    assert "Recorded waits     NOT reproduced by the model" in screen
-    assert len(screen.splitlines()) <= 28
+    table, verdict, pairs = recorded_blocks(result)
+    assert table.rows[:3] == (
+        ("Late entries", "33.3 %", "33.3 %"),
+        ("mean", "5.7 min", "5.0 min"),
+        ("median", "3.0 min", "0 min"),
+    )
+    assert verdict.kind == "warning"
+    assert "does NOT reproduce the recorded waits (median too low)" in verdict.text
+    assert pairs.text == (
+        "Late in the record: 1 entry, 1 of them also when simulated; late in the simulation only: "
+        "0."
+    )
+    screen = " ".join(render(run_answer(result)).split())
+    assert screen.index("The model does NOT reproduce") < screen.index("Entries within 5 min")
 
 
 @pytest.mark.parametrize(
@@ -190,7 +197,7 @@ def test_a_log_without_waits_and_drawn_demand_have_no_comparison(logged):
         result = played(logged(none))
         assert result.recorded_waits is result.recorded_waits_by_entry is None
         assert "recorded_waits" not in run_json(result)
-        assert "Recorded waits" not in run_text(result)
+        assert "Late in the record" not in render(run_answer(result))
 
 
 def test_programs_read_the_same_numbers(logged):

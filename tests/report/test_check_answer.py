@@ -1,4 +1,4 @@
-"""A scenario read back says what the file says, with the arithmetic, in 80 columns."""
+"""A check: doubts first, the average workload against the stock, and what the file says."""
 
 from __future__ import annotations
 
@@ -7,11 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from surge_sim.cautions import CAUTION
+from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_IN_SHORT
 from surge_sim.demand.expected import expected_load
-from surge_sim.report.readback import read_back, read_back_json
+from surge_sim.report.check_answer import check_answer, check_json
+from surge_sim.report.document import Answer, Heading, Remark, Table
+from surge_sim.report.terminal import render
 from surge_sim.report.time_words import about, spread_words
 from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.scenario.scenario import Scenario
 from tests.scenario.base import BASE, changed
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.yaml"))
@@ -103,59 +106,93 @@ disruptions:
 )
 
 
-@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
-def test_every_line_fits_80_columns_and_the_caution_stands_at_the_end(path):
-    text = read_back(load_scenario(path))
-    assert max(len(line) for line in text.splitlines()) <= 80
-    assert text.endswith(CAUTION)
+def check(scenario: Scenario) -> str:
+    """All that a check can say, on one line."""
+    return " ".join(render(check_answer(scenario, full=True, sources=True)).split())
+
+
+def first_words(scenario: Scenario) -> str:
+    """The answer to be read aloud."""
+    blocks = check_answer(scenario).blocks
+    return next(one.text for one in blocks if isinstance(one, Answer))
+
+
+def workload(scenario: Scenario) -> dict[str, tuple[str, ...]]:
+    blocks = check_answer(scenario).blocks
+    rows = next(one.rows for one in blocks if isinstance(one, Table))
+    return {name: tuple(cells) for name, *cells in rows}
+
+
+def test_doubts_come_before_the_workload_and_the_caution_last():
+    blocks = check_answer(scenario_from_text(BASE)).blocks
+    kinds = [type(one) for one in blocks]
+    assert kinds[:2] == [Heading, Answer]
+    table = kinds.index(Table)
+    before = [one.kind for one in blocks[:table] if isinstance(one, Remark)]
+    assert set(before) == {"warning"}
+    assert "warning" not in [one.kind for one in blocks[table:] if isinstance(one, Remark)]
+    assert blocks[-1] == Remark("caution", CAUTION_IN_SHORT)
+
+
+def test_the_whole_file_and_its_sources_are_read_back_on_request_only():
+    scenario = load_scenario(SHIPPED[0])
+    short, full, sources = (
+        render(check_answer(scenario, **options))
+        for options in ({}, {"full": True}, {"sources": True})
+    )
+    assert ("Equipment" in short, "Equipment" in full, "Equipment" in sources) == (0, 1, 0)
+    assert ("invented" in short.partition("\n")[2], "\nSources\n" in sources) == (0, 1)
 
 
 @pytest.mark.parametrize(
     ("clean", "words"),
     [
         ("when: with a kit, delay: 5 min",
-         "Inside that time, 5 min after the patient left, nurse cleans the room with a kit: "
-         "20 min; it stays shut until both are over."),
+         "Within that time, 5 min after the patient left, nurse in a kit cleans the room "
+         "(20 min); it stays closed until both are over."),
         # cleared after 23 min, so there is nothing left to wear a kit for
         ("when: with a kit, delay: 40 min",
-         "40 min after the patient left nurse cleans the room without a kit: 20 min"),
-        ("when: after clearance, delay: 5 min", "Then nurse cleans the room without a kit: 20 min"),
+         "40 min after the patient left, nurse cleans the room (20 min), which stays closed until "
+         "then; no kit is counted for it"),
+        ("when: after clearance, delay: 5 min",
+         "After that, nurse cleans the room (20 min), which stays closed until then; no kit is "
+         "counted"),
     ],
 )  # fmt: skip
 def test_the_clean_of_a_room_is_said_as_it_is_played(clean, words):
     old = "{count: 2, air_changes: 12 per h}"
     rooms = old[:-1] + ", terminal_clean: {role: nurse, room_time: 20 min, " + clean + "}}"
-    text = read_back(scenario_from_text(changed((old, rooms))))
-    assert words in " ".join(text.split())
+    text = check(scenario_from_text(changed((old, rooms))))
+    assert words in text
 
 
 def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
     scenario = scenario_from_text(EVERYTHING)
-    text = " ".join(read_back(scenario).split())
+    text = check(scenario)
     for words in (
         "a wave that adds 3 per day",
         "an epidemic (SEIR) in 9,000 people",
         "3 together of class ward",
-        "diverted, and counted",
-        "Inside that time, as soon as the patient left, cleaner cleans the room with a kit: 20 min",
+        "patients who find none free are diverted",
+        "Within that time, as soon as the patient left, cleaner in a kit cleans the room (20 min)",
         "a team of 3 (nurse) at once",
         "90 % of the entries need a kit",
         "one named wearer for 2 patients",
         "one of 2 values",
         "A named wearer keeps one kit for the shift",
         "Bundled care (nurse): 60 % of the entries, each 150 % of its room time",
-        "Routine entries give up after 30 min and urgent entries give up after 5 min",
-        "the visit comes again 1 h later; it counts as late",
-        "Complete kits kept for urgent entries: 1",
+        "Maximum wait: routine entries 30 min, urgent entries 5 min",
+        "After that the visit counts as late and is postponed by 1 h",
+        "Complete kits reserved for urgent entries: 1",
         "8 h at 180 L/min, 6 h at 200 L/min",
         "full ones leave at rounds every 2 h",
-        "a battery is charged when it is below 80 % of its charge",
+        "a battery is charged when its state of charge is below 80 %",
         "checked again after 4 h of wear",
-        "hoods are thrown away after each use",
+        "Hoods are discarded after each use",
         "Kits are collected at 06:00, 18:00",
-        "main filter 600 h",
-        "A blower fails once in 720 h of running",
-        "20 hoods (20 more at 9, after 2 d); 1 tube (never ordered)",
+        "main (HE) filter 600 h",
+        "A blower fails once per 720 h of running",
+        "20 hoods (reorder point 9, quantity 20, lead time 2 d); 1 tube (never ordered)",
         "cleaners absent (all)",
         "delivery missed (hoods)",
         "bad filters (prefilters, 50 % of their life)",
@@ -171,13 +208,13 @@ def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
 def test_the_arithmetic_is_that_of_the_demand_stage():
     scenario = scenario_from_text(BASE)
     load = expected_load(scenario.settings)
-    answer = read_back_json(scenario)
+    answer = check_json(scenario)
     assert answer["at_average_rates"]["patients_total"] == round(load.patients_total, 4)
-    assert f"{load.patients_total:.1f} patients in all" in read_back(scenario)
+    assert f"Patients {load.patients_total:.1f} in all" in check(scenario)
     assert answer["stock"] == {"kits": 4, "batteries": 6, "bays": 2}
 
 
-LACK = "the busiest hour needs more than there is"
+LACK = "Average demand in the busiest hour exceeds the stock"
 #: with so many entries several bays are busy
 OFTEN = ("nurse: 20 per day", "nurse: 200 per day")
 
@@ -186,16 +223,20 @@ def test_too_few_kits_for_the_busiest_hour_are_said():
     """One kit less than the busiest hour keeps busy on average."""
     busy = expected_load(scenario_from_text(BASE).settings).kits_busy_in_busiest_hour
     for kits, said in ((int(busy), True), (int(busy) + 1, False)):
-        text = " ".join(
-            read_back(scenario_from_text(changed(("kits: 4", f"kits: {kits}")))).split()
-        )
-        assert (f"kits ({busy:.2f} busy, {kits} in hand)" in text) is said
+        scenario = scenario_from_text(changed(("kits: 4", f"kits: {kits}")))
+        text = first_words(scenario)
+        assert (f"{busy:.2f} kits ({kits} in stock)" in text) is said
         assert (LACK in text) is said
+        name = "Kits busy (check, wear, wipe, dry)"
+        assert workload(scenario)[name][2:] == (f"{busy:.2f}", f"{kits}")
 
 
 @pytest.mark.parametrize(
     ("early", "reason"),
-    [("yes", "may be taken before it is full"), ("no", "once no full one is left")],
+    [
+        ("yes", "a battery may be reissued with a partial charge"),
+        ("no", "charging can wait while full batteries are left"),
+    ],
 )
 def test_bays_that_cannot_charge_all_at_once_are_no_lack_by_themselves(early, reason):
     """Charging can wait as long as there are batteries to hand out."""
@@ -204,9 +245,8 @@ def test_bays_that_cannot_charge_all_at_once_are_no_lack_by_themselves(early, re
     assert busy > 1
     for bays, said in ((int(busy), True), (int(busy) + 1, False)):
         plenty = ("kits: 4, batteries: 6, bays: 2", f"kits: 20, batteries: 20, bays: {bays}")
-        text = " ".join(read_back(scenario_from_text(changed(OFTEN, rule, plenty))).split())
-        assert (f"{bays} in hand. That need not be a lack" in text) is said
-        assert (reason in text.partition("At average rates")[2]) is said
+        text = check(scenario_from_text(changed(OFTEN, rule, plenty)))
+        assert (f"which need not be a lack: {reason}" in text) is said
         assert LACK not in text
 
 
@@ -218,36 +258,37 @@ def test_batteries_in_a_bay_are_there_to_be_taken_where_the_rule_says_so(early, 
     busy, charging = load.batteries_busy_in_busiest_hour, load.bays_busy_in_busiest_hour
     assert busy - charging < int(busy) < busy
     stock = ("batteries: 6", f"batteries: {int(busy)}")
-    text = " ".join(read_back(scenario_from_text(changed(OFTEN, rule, stock))).split())
-    assert (f"batteries ({busy:.2f} busy, {int(busy)} in hand)" in text) is said
+    text = first_words(scenario_from_text(changed(OFTEN, rule, stock)))
+    assert (f"{busy:.2f} batteries ({int(busy)} in stock)" in text) is said
 
 
-OWN_KIT = "Each entry takes a clean kit of its own and hands it in when it is over."
+OWN_KIT = "Each entry takes a clean kit and returns it afterwards."
 
 
 @pytest.mark.parametrize(
     ("policy", "role", "words"),
     [
-        ("", "", "Routine entries never give up: they wait until they are served."),
-        ("{patience: 20 min}", "", "Routine entries give up after 20 min; the visit goes on"),
-        ("{urgent_patience: 5 min}", "", "Routine entries never give up: they wait until"),
+        ("", "", "Routine entries have no maximum wait: they stay until they are served."),
         (
+            "{patience: 20 min}",
             "",
-            ", patience: 9 min",
-            "Routine entries of nurse give up after a time of their own; the",
+            "Maximum wait: routine entries 20 min. After that the visit leaves this queue and "
+            "counts as late; what protection is then used is outside this model.",
         ),
+        ("{urgent_patience: 5 min}", "", "Routine entries have no maximum wait: they stay until"),
+        ("", ", patience: 9 min", "Maximum wait: routine entries of nurse a time of their own."),
     ],
 )
 def test_what_is_arranged_where_the_file_says_nothing_is_said_too(policy, role, words):
     changes = [("room_time: 5 min}", f"room_time: 5 min{role}}}")]
     if policy:
         changes.append(("kit: {check", f"policy: {policy}\nkit: {{check"))
-    text = read_back(scenario_from_text(changed(*changes)))
-    arranged = " ".join(text.partition("Arranged:")[2].partition("At average rates")[0].split())
-    assert arranged.startswith(OWN_KIT)
-    assert words in arranged
-    assert ("never give up" in arranged) is ("never give up" in words)
-    assert OWN_KIT not in " ".join(read_back(scenario_from_text(EVERYTHING)).split())
+    text = check(scenario_from_text(changed(*changes)))
+    rules = text.partition("Operating rules - ")[2].partition(" Service target")[0]
+    assert rules.startswith(OWN_KIT)
+    assert words in rules
+    assert ("no maximum wait" in rules) is ("no maximum wait" in words)
+    assert OWN_KIT not in check(scenario_from_text(EVERYTHING))
 
 
 def test_three_kinds_of_patience_are_one_list() -> None:
@@ -258,9 +299,9 @@ def test_three_kinds_of_patience_are_one_list() -> None:
         )
     )
     assert (
-        "Routine entries give up after 20 min, urgent entries give up after 5 min and routine "
-        "entries of nurse give up after a time of their own; the visit"
-    ) in " ".join(read_back(text).split())
+        "Maximum wait: routine entries 20 min, urgent entries 5 min, routine entries of nurse a "
+        "time of their own. After that the visit"
+    ) in check(text)
 
 
 def test_urgent_entries_that_never_give_up_are_said():
@@ -269,37 +310,37 @@ def test_urgent_entries_that_never_give_up_are_said():
         "    entries: {nurse: 20 per day}\n"
         "    urgent: {per_patient: 0.1 per day, team: 3, role: nurse}",
     )
-    said = " ".join(read_back(scenario_from_text(changed(urgent))).split())
-    assert "Routine entries and urgent entries never give up" in said
+    said = check(scenario_from_text(changed(urgent)))
+    assert "Routine entries and urgent entries have no maximum wait" in said
 
 
 @pytest.mark.parametrize(
     ("early", "rule"),
     [
-        ("yes", "A battery may be taken before it is full, from its bay or while it waits for one"),
-        ("no", "A battery that is due to charge is handed out again only once it is full"),
+        ("yes", "A battery may be reissued with a partial charge, from its bay or while it waits"),
+        ("no", "A battery that is due to charge must be fully charged before reissue"),
     ],
 )
 def test_the_rule_for_batteries_that_are_not_full_is_named(early, rule):
     text = changed(("cleaning:", f"charging: {{early_take: {early}}}\ncleaning:"))
-    said = " ".join(read_back(scenario_from_text(text)).split())
+    said = check(scenario_from_text(text))
     assert rule in said
-    assert f"(charging.early_take: {early}). The other rule can change a sizing much." in said
+    assert f"(charging.early_take: {early}). The other rule can change the result much." in said
 
 
 def test_a_missing_price_is_said_with_the_one_that_stands_in_for_it():
-    said = " ".join(read_back(scenario_from_text(BASE)).split())
+    said = check(scenario_from_text(BASE))
     assert (
         "No price is given for some items; invented ones decide what is cheapest: kit 1, battery "
         "0.2, charger 0.3. Write yours under `prices`." in said
     )
     some = BASE + "prices: {kit: 1400, charger: 0}\n"
-    assert "cheapest: battery 0.2. Write" in " ".join(read_back(scenario_from_text(some)).split())
+    assert "cheapest: battery 0.2. Write" in check(scenario_from_text(some))
 
 
 def test_the_json_is_json_with_the_same_sentences():
-    answer = json.loads(json.dumps(read_back_json(scenario_from_text(EVERYTHING)), allow_nan=False))
-    assert answer["caution"] == " ".join(CAUTION.split())
+    answer = json.loads(json.dumps(check_json(scenario_from_text(EVERYTHING)), allow_nan=False))
+    assert answer["caution"] == CAUTION_IN_ONE_LINE
     assert any("SEIR" in sentence for sentence in answer["sentences"]["who_comes"])
     assert answer["ranges"][0]["words"] == "arrivals.baseline: 1 per day to 2 per day."
 
@@ -309,9 +350,9 @@ def test_a_log_is_read_back_as_a_log(tmp_path):
     text = changed(
         ("arrivals: {baseline: 1 per day, present_at_start: 1}", "entries: {from: log.csv}")
     )
-    said = " ".join(read_back(scenario_from_text(text, folder=tmp_path)).split())
-    assert "the 2 entries of log.csv are played as they are, 1 of them urgent" in said
-    assert "patients in all" not in said
+    said = check(scenario_from_text(text, folder=tmp_path))
+    assert "the 2 entries recorded in log.csv, 1 of them urgent, are replayed" in said
+    assert "Patients" not in said
 
 
 def test_what_a_log_leaves_unused_is_not_read_back_as_a_rule(tmp_path):
@@ -325,24 +366,23 @@ def test_what_a_log_leaves_unused_is_not_read_back_as_a_rule(tmp_path):
         ("kit: {check", "policy: {bundled_care: {entries: 60 %, room_time: 150 %}}\nkit: {check"),
     )
     text += "sources: {arrivals: invented, kit: invented}\n"
-    said = " ".join(read_back(scenario_from_text(text, folder=tmp_path)).split())
-    for unused in ("in the room 5 min", "named wearer", "isolation rooms", "per patient-day",
-                   "Bundled care", "arrivals: invented"):  # fmt: skip
+    said = check(scenario_from_text(text, folder=tmp_path))
+    for unused in ("in the room 5 min", "named wearer", "isolation rooms (AIIR)", "per patient-day",
+                   "Bundled care", "arrivals invented"):  # fmt: skip
         assert unused not in said, unused
     for used in (
-        "nurse: puts a kit on in 3 min; gives up after 7 min.",
-        "Not used beside a log: rooms, classes, of roles all but putting on, taking off and "
-        "patience, policy.bundled_care.",
-        "kit: invented",
+        "nurse: donning 3 min; maximum wait 7 min.",
+        "Not used beside a log: rooms, classes, of roles all but donning, doffing and maximum "
+        "wait, policy.bundled_care.",
+        "kit invented",
         "Sources are given for what the file does not have: arrivals.",
     ):
         assert used in said, used
 
 
 def test_warnings_are_shown_where_a_planner_looks():
-    text = read_back(scenario_from_text(changed(("run_time: 8 h", "run_time: 2 h"))))
-    assert "Look at:" in text
-    assert "NIOSH" in text
+    text = check(scenario_from_text(changed(("run_time: 8 h", "run_time: 2 h"))))
+    assert "NIOSH" in text.partition("Average workload")[0]
 
 
 @pytest.mark.parametrize(
@@ -361,5 +401,5 @@ def test_a_spread_is_said_by_what_was_given():
         changed(("room_time: 5 min", "room_time: {shape: gamma, mean: 5 min, cv: 40 %}"))
     )
     assert spread_words(scenario.settings.roles["nurse"].room_time) == (
-        "5 min on average, varying by 40 %"
+        "mean 5 min (standard deviation 40 % of it)"
     )

@@ -1,29 +1,38 @@
-"""The story of one entry, kit or battery, to be read aloud."""
+"""The story of one entry, kit or battery, with how it ended first."""
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
 import numpy as np
 
-from surge_sim.cautions import CAUTION_LINES
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Outcome
 from surge_sim.engine.story import Story
+from surge_sim.report.document import (
+    Answer,
+    Block,
+    Document,
+    Heading,
+    Paragraph,
+    Remark,
+    Rows,
+    document,
+)
 from surge_sim.report.event_words import Sentence, sentences
+from surge_sim.report.gear_words import stock_in_words
+from surge_sim.report.rounding import counted
 from surge_sim.report.time_words import date_of_day
 from surge_sim.scenario.events import Disruption
 from surge_sim.units import DAY_S, duration_text, share_text
 
-COLUMNS = 80
-#: needs of one entry that are told one by one in its outcome
-_MOST_NEEDS = 3
-_INDENT = 12
+#: requests of one entry that are told one by one in its outcome
+_MOST_REQUESTS = 3
 
 
-def story_text(story: Story, day: int | None = None, most: int | None = None) -> str:
-    """Return the story with its outcome and the cautions, in at most 80 columns.
+def explain_answer(story: Story, day: int | None = None, most: int | None = None) -> Document:
+    """Return the story with its outcome first.
 
     Parameters
     ----------
@@ -34,15 +43,16 @@ def story_text(story: Story, day: int | None = None, most: int | None = None) ->
     most : int, optional
         Only so many sentences, from the beginning; what is left out is said.
     """
-    shown, left_out = _shown(told(story), story.settings.start, day, most)
-    blocks = [
-        [*_wrapped(story.settings.title), *_surge_lines(story)],
-        list(_outcome_lines(story)),
-        _lines(story, shown) or ["Nothing is told of it in that time."],
-        _wrapped(left_out),
-        list(CAUTION_LINES),
-    ]
-    return "\n\n".join("\n".join(block) for block in blocks if block)
+    settings = story.settings
+    shown, left_out = _shown(told(story), settings.start, day, most)
+    return document(
+        Heading(settings.title, 1),
+        Answer(_outcome(story)),
+        Rows(tuple(_rows(story))),
+        *(_by_day(story, shown) if shown else [Paragraph("Nothing is told of it in that time.")]),
+        Remark("note", left_out),
+        Remark("caution", CAUTION_IN_SHORT),
+    )
 
 
 def told(story: Story) -> list[Sentence]:
@@ -124,60 +134,65 @@ def _come(count: int) -> str:
     return f"{count:,} come{'s' if count == 1 else ''}"
 
 
-def _surge_lines(story: Story) -> list[str]:
-    trace, stock = story.trace, story.stock
+def _rows(story: Story) -> Iterator[tuple[str, str]]:
+    trace = story.trace
+    if story.sort == "entry":
+        yield "Entry", _who(story)
     start = trace.start
-    return _wrapped(
-        f"Surge {trace.surge} of seed {trace.seed}, which begins on {start:%A} "
-        f"{start:%Y-%m-%d} at {start:%H:%M}, with {_counted(stock.kits, 'kit')}, "
-        f"{_counted(stock.batteries, 'battery', 'batteries')} and "
-        f"{_counted(stock.bays, 'charger bay')}. Surges, entries, kits and batteries are "
-        "numbered from 0."
+    yield (
+        "Simulated surge",
+        f"{trace.surge} of seed {trace.seed}, from {start:%A %Y-%m-%d %H:%M}; surges, entries, "
+        "kits and batteries are numbered from 0",
     )
+    yield "Stock", stock_in_words(story.stock)
 
 
-def _outcome_lines(story: Story) -> Iterator[str]:
+def _outcome(story: Story) -> str:
     words = {"entry": _entry_words, "kit": _kit_words, "battery": _battery_words}[story.sort]
-    yield from _wrapped(f"{story.sort.capitalize()} {story.number}{words(story)}")
+    return f"{story.sort.capitalize()} {story.number}{words(story)}"
 
 
-def _entry_words(story: Story) -> str:
-    trace, log, entry = story.trace, story.log, story.number
+def _who(story: Story) -> str:
+    trace, entry = story.trace, story.number
     role = trace.role_names[trace.role[entry]] if trace.role_names else "entry"
     klass = int(trace.patient_class[entry])
     patient = f", patient {trace.patient[entry]}" if trace.patient[entry] >= 0 else ""
     of_class = f" of class {trace.class_names[klass]}" if klass >= 0 else ""
     urgent = ", urgent" if trace.urgent[entry] else ""
-    longest = ", the one that waited longest" if story.waited_longest else ""
+    room = duration_text(int(trace.room_s[entry]))
+    return f"{role}{patient}{of_class}{urgent}, {room} in the room"
+
+
+def _entry_words(story: Story) -> str:
+    log, entry = story.log, story.number
+    longest = ", the one that waited longest," if story.waited_longest else ""
     if story.waited_longest and not log.wait_s.any():
-        longest = ", as nobody waited"
-    said = f"{longest}: {role}{patient}{of_class}{urgent}, "
-    said += f"{duration_text(int(trace.room_s[entry]))} in the room. "
+        longest = " (nobody waited)"
     rows = np.flatnonzero(log.entry == entry)
-    if len(rows) > _MOST_NEEDS:
-        return f"{said}It {_many_needs_words(story, rows)}."
-    needs = "; then ".join(_need_words(story, int(row)) for row in rows)
-    return f"{said}It {needs}."
+    if len(rows) > _MOST_REQUESTS:
+        return f"{longest} {_many_requests_words(story, rows)}."
+    requests = "; then it ".join(_request_words(story, int(row)) for row in rows)
+    return f"{longest} {requests}."
 
 
-def _many_needs_words(story: Story, rows: np.ndarray) -> str:
-    """Sum up an entry of many needs: alarms and postponements make more of them."""
+def _many_requests_words(story: Story, rows: np.ndarray) -> str:
+    """Sum up an entry of many requests: alarms and postponements make more of them."""
     log = story.log
     ends = [
-        f"{words} {_counted(count, 'time')}"
+        f"{words} {counted(count, 'time')}"
         for outcome, words in (
             (Outcome.SERVED, "served"),
-            (Outcome.GAVE_UP, "gave up"),
-            (Outcome.LEFT_WAITING, "not served by the close"),
+            (Outcome.GAVE_UP, "unserved after its maximum wait"),
+            (Outcome.LEFT_WAITING, "unserved at the end"),
         )
         if (count := int((log.outcome[rows] == outcome).sum()))
     ]
     waited = duration_text(int(log.wait_s[rows].sum()))
-    return f"had {len(rows)} needs and waited {waited} in all: {', '.join(ends)}"
+    return f"had {len(rows)} requests and waited {waited} in all: {', '.join(ends)}"
 
 
-def _need_words(story: Story, row: int) -> str:
-    """How one need of an entry ended, against the target."""
+def _request_words(story: Story, row: int) -> str:
+    """How one request of an entry ended, against the target."""
     log, target = story.log, story.settings.target
     urgent = bool(story.trace.urgent[story.number]) and target.urgent is not None
     limit_s = target.urgent.wait if urgent and target.urgent is not None else target.wait
@@ -185,14 +200,14 @@ def _need_words(story: Story, row: int) -> str:
     waited = f"waited {duration_text(wait_s)}" if wait_s else "did not wait"
     outcome = int(log.outcome[row])
     if outcome == Outcome.GAVE_UP:
-        return f"{waited} and gave up: late"
+        return f"{waited}, its maximum wait, and left the queue unserved: late"
     if outcome == Outcome.LEFT_WAITING:
-        return f"{waited} and was never served: late"
+        return f"{waited} and was not served by the end: late"
     judged = "in time" if wait_s <= limit_s else "late"
-    said = f"{waited} (target {duration_text(limit_s)}: {judged}), took kit "
-    said += f"{log.blower[row]} and battery {log.battery[row]}"
+    said = f"{waited} (target {duration_text(limit_s)}: {judged}) and took kit "
+    said += f"{log.blower[row]} with battery {log.battery[row]}"
     if log.failed_checks[row]:
-        said += f" after {_counted(int(log.failed_checks[row]), 'failed check')}"
+        said += f" after {counted(int(log.failed_checks[row]), 'kit')} failed the check"
     if log.alarm[row]:
         said += f", alarm: {ALARM_WORDS[Alarm(int(log.alarm[row]))]}"
     return said
@@ -208,7 +223,7 @@ def _battery_words(story: Story) -> str:
     healths = story.settings.batteries.health
     health = share_text(round(healths[story.number % len(healths)], 4))
     has_age = story.settings.batteries.age is not None
-    known = "" if has_age else f" (health {health})"
+    known = "" if has_age else f" (state of health {health})"
     return known + _use_words(story, log.battery == story.number)
 
 
@@ -216,35 +231,26 @@ def _use_words(story: Story, mine: np.ndarray) -> str:
     log = story.log
     run_s = int(log.worn_s[mine].sum())
     alarms = [
-        f"{_counted(count, 'alarm')} ({words})"
+        f"{counted(count, 'alarm')} ({words})"
         for alarm, words in ALARM_WORDS.items()
         if (count := int((log.alarm[mine] == alarm).sum()))
     ]
-    said = f": {_counted(int(mine.sum()), 'use')}, {run_s / 3_600:.1f} h of running, "
+    said = f" had {counted(int(mine.sum()), 'use')}, {run_s / 3_600:.1f} h of running, "
     return said + (", ".join(alarms) or "no alarm") + "."
 
 
-def _lines(story: Story, sentences: Sequence[Sentence]) -> list[str]:
-    """One line for each sentence; the day stands where it changes."""
+def _by_day(story: Story, shown: Sequence[Sentence]) -> Iterator[Block]:
+    """Yield the sentences day by day, each with its time."""
     start = story.settings.start
-    lines: list[str] = []
-    before = -1
-    for one in sentences:
-        day = _day(one)
-        moment = start + timedelta(seconds=one.at_s)
-        if day != before:
-            lines += ["", f"Day {day}, from {start + timedelta(days=day - 1):%A %Y-%m-%d %H:%M}"]
-            before = day
-        said = f"The unit: {one.said}" if one.sort == "unit" else one.said
-        lines += _wrapped(said, f"  {moment:%H:%M:%S}  ", " " * _INDENT)
-    return lines[1:]
-
-
-def _counted(number: int, one: str, many: str = "") -> str:
-    return f"{number:,} {one if number == 1 else many or one + 's'}"
-
-
-def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
-    return textwrap.wrap(
-        text, COLUMNS, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-    )
+    for day in dict.fromkeys(map(_day, shown)):
+        yield Heading(f"Day {day}, from {start + timedelta(days=day - 1):%A %Y-%m-%d %H:%M}")
+        yield Rows(
+            tuple(
+                (
+                    f"{start + timedelta(seconds=one.at_s):%H:%M:%S}",
+                    f"The unit: {one.said}" if one.sort == "unit" else one.said,
+                )
+                for one in shown
+                if _day(one) == day
+            )
+        )

@@ -1,0 +1,272 @@
+"""The answer of a check: what is doubtful, the average workload, and what the file says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import Any
+
+from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_IN_SHORT
+from surge_sim.demand.expected import ExpectedLoad, expected_load
+from surge_sim.demand.replay import replay_of
+from surge_sim.demand.warned import all_warnings
+from surge_sim.report.document import (
+    Answer,
+    Block,
+    Column,
+    Document,
+    Heading,
+    Remark,
+    Rows,
+    Sentences,
+    Table,
+    document,
+)
+from surge_sim.report.gear_words import kit_words
+from surge_sim.report.replay_words import NOT_COVERED, drawn_words, must_keep
+from surge_sim.report.rounding import counted, for_json, number
+from surge_sim.report.scenario_words import (
+    care_words,
+    demand_words,
+    money_words,
+    policy_words,
+    target_sentence,
+)
+from surge_sim.report.target_words import target_words
+from surge_sim.report.time_words import date_of_day
+from surge_sim.scenario.advice import invented_prices
+from surge_sim.scenario.ranges import Range
+from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.tree import value_at
+from surge_sim.units import duration_text
+
+#: sections that are choices or labels, and need no source
+_NEED_NO_SOURCE = {"title", "question", "note", "start", "horizon", "run_off", "limits", "sources"}
+
+
+def check_answer(scenario: Scenario, full: bool = False, sources: bool = False) -> Document:
+    """Return what is doubtful in a scenario and its average workload against the stock.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        A file without faults.
+    full : bool
+        Also read the whole file back in sentences.
+    sources : bool
+        Also list where the numbers come from.
+    """
+    settings = scenario.settings
+    load = expected_load(settings)
+    warnings = [*_warnings(scenario), *_without_source(scenario)]
+    hints = [
+        f"`{option}` {what}"
+        for option, what, shown in (
+            ("--full", "reads the whole file back", full),
+            ("--sources", "says where its numbers come from", sources),
+        )
+        if not shown
+    ]
+    return document(
+        Heading(settings.title or scenario.name, 1),
+        Answer(_answer(load, settings, len(warnings))),
+        *(Remark("warning", text) for text in warnings),
+        Heading("Average workload (no queueing)"),
+        _workload(load, settings),
+        Rows(tuple(_rows(load, scenario))),
+        *(_read_back(scenario) if full else ()),
+        *(_sources(scenario) if sources else ()),
+        Remark("note", f"{' and '.join(hints)}.") if hints else None,
+        Remark("caution", CAUTION_IN_SHORT),
+    )
+
+
+def _answer(load: ExpectedLoad, settings: Settings, warnings: int) -> str:
+    doubts = counted(warnings, "warning") if warnings else "no warnings"
+    said = [f"The file can be used: no faults, {doubts}."]
+    short = [
+        f"{number(needed)} {name} ({held:,} in stock)"
+        for name, needed, held in _needs(load, settings)
+        if needed > held
+    ]
+    if short:
+        said.append(f"Average demand in the busiest hour exceeds the stock: {' and '.join(short)}.")
+    else:
+        said.append(
+            "On average the stock covers the busiest hour; `surge-sim run` says whether waits stay "
+            "short."
+        )
+    return " ".join(said)
+
+
+def _needs(load: ExpectedLoad, settings: Settings) -> Iterator[tuple[str, float, int]]:
+    """Yield what the busiest hour needs of kits and batteries, and how many there are.
+
+    Where batteries may be reissued with a partial charge, those in a bay are there to be taken.
+    Bays are not among them: charging can wait for a quieter hour, so too few are no lack yet.
+    """
+    stock = settings.stock
+    batteries = load.batteries_busy_in_busiest_hour
+    if settings.charging.early_take:
+        batteries -= load.bays_busy_in_busiest_hour
+    yield "kits", load.kits_busy_in_busiest_hour, stock.kits
+    yield "batteries", batteries, stock.batteries
+
+
+def _workload(load: ExpectedLoad, settings: Settings) -> Table:
+    """Return the average workload, and the stock against it."""
+    stock, mean, peak = settings.stock, load.entries_per_day_mean, load.entries_per_day_peak
+    rows: list[tuple[str, float | None, float | None, float | None, int | None]] = [
+        ("Entries per day", mean, peak, None, None),
+        ("Entries per hour", mean / 24, peak / 24, load.entries_in_busiest_hour, None),
+        ("Kits busy (check, wear, wipe, dry)", None, load.kits_busy_at_peak,
+         load.kits_busy_in_busiest_hour, stock.kits),
+        ("Batteries busy (in use, charging)", None, load.batteries_busy_at_peak,
+         load.batteries_busy_in_busiest_hour, stock.batteries),
+        ("Bays busy (all charged full at once)", None, load.bays_busy_at_peak,
+         load.bays_busy_in_busiest_hour, stock.bays),
+    ]  # fmt: skip
+    return Table(
+        (
+            Column("", align="left"), Column("average"), Column("busiest day"),
+            Column("busiest hour"), Column("stock"),
+        ),
+        tuple(
+            (name, *("" if value is None else number(value) for value in values))
+            for name, *values in rows
+        ),
+    )  # fmt: skip
+
+
+def _rows(load: ExpectedLoad, scenario: Scenario) -> Iterator[tuple[str, str]]:
+    settings = scenario.settings
+    if settings.arrivals is not None:
+        yield (
+            "Patients",
+            f"{number(load.patients_total)} in all, up to {number(load.census_peak)} in isolation "
+            "at once",
+        )
+    day = date_of_day(settings.start, load.peak_day)
+    yield "Busiest day", f"day {load.peak_day} ({day:%a %Y-%m-%d})"
+    if load.bays_busy_in_busiest_hour > settings.stock.bays > 0:
+        yield (
+            "Charger bays",
+            "fewer than the busiest hour would fill, which need not be a lack: "
+            + (
+                "a battery may be reissued with a partial charge"
+                if settings.charging.early_take
+                else "charging can wait while full batteries are left"
+            ),
+        )
+    if scenario.has_ranges:
+        yield (
+            "Uncertain inputs",
+            f"{len(scenario.ranges)}, here at their central values",
+        )
+    yield "Service target", target_words(settings.target, must_keep(replay_of(scenario)))
+    yield (
+        "Confidence",
+        "averages ignore queueing and random variation: short waits take more stock; "
+        "`surge-sim size` says how much",
+    )
+
+
+def _read_back(scenario: Scenario) -> Iterator[Block]:
+    """Yield the whole file in sentences, section by section."""
+    settings = scenario.settings
+    yield Heading("Question")
+    yield Sentences(tuple(text for text in (settings.question, settings.note) if text))
+    ranges = [range_words(one, scenario) for one in scenario.ranges]
+    target = target_sentence(settings, must_keep(replay_of(scenario)))
+    for heading, sentences in (
+        ("Patient arrivals", _arrivals(scenario)),
+        ("Care", care_words(settings)),
+        ("Equipment", kit_words(settings)),
+        ("Operating rules", policy_words(settings)),
+        ("Uncertain inputs (sampled once per simulated surge)", ranges),
+        ("Service target", [target]),
+        ("Prices and search limits", money_words(settings)),
+    ):
+        items = tuple(sentences)
+        if items:
+            yield Heading(heading)
+            yield Sentences(items)
+
+
+def _arrivals(scenario: Scenario) -> list[str]:
+    replay = replay_of(scenario)
+    covers = [] if replay is None else [f"{NOT_COVERED} {drawn_words(replay)}"]
+    return [*demand_words(scenario.settings), *covers]
+
+
+def _warnings(scenario: Scenario) -> list[str]:
+    said = invented_prices(scenario.settings)
+    return [*all_warnings(scenario), *([said] if said else [])]
+
+
+def range_words(one: Range, scenario: Scenario) -> str:
+    """Say one uncertain input as it is written: its name, ends and likely value."""
+    ends = value_at(scenario.tree.root, one.path)
+    likely = f", most likely {ends['likely']}" if "likely" in ends else ""
+    return f"{one.name}: {ends['low']} to {ends['high']}{likely}."
+
+
+def _sources(scenario: Scenario) -> Iterator[Block]:
+    yield Heading("Sources")
+    root = scenario.tree.root
+    yield Rows(
+        tuple(
+            (name, text)
+            for name, text in scenario.settings.sources.items()
+            if name.split(".")[0] in root
+        )
+    )
+
+
+def _without_source(scenario: Scenario) -> Iterator[str]:
+    """Say which sections have no source, and which sources no section."""
+    root, sources = scenario.tree.root, scenario.settings.sources
+    gone = [name for name in sources if name.split(".")[0] not in root]
+    if gone:
+        yield f"Sources are given for what the file does not have: {', '.join(gone)}."
+    named = {name.split(".")[0] for name in sources}
+    missing = [name for name in root if name not in _NEED_NO_SOURCE and name not in named]
+    if missing:
+        yield f"No source is given for: {', '.join(missing)}."
+
+
+def check_json(scenario: Scenario) -> dict[str, Any]:
+    """Return the same for programs: sentences, arithmetic, ranges, warnings."""
+    settings = scenario.settings
+    stock = settings.stock
+    load = {
+        name: value if isinstance(value, int) else for_json(value, 4)
+        for name, value in asdict(expected_load(settings)).items()
+    }
+    return {
+        "scenario": scenario.name,
+        "title": settings.title,
+        "sha256": scenario.sha256,
+        "horizon_days": round(settings.horizon / 86_400, 4),
+        "sentences": {
+            "who_comes": _arrivals(scenario),
+            "care": list(care_words(settings)),
+            "kits": list(kit_words(settings)),
+            "arranged": list(policy_words(settings)),
+            "promise": target_sentence(settings, must_keep(replay_of(scenario))),
+            "prices_and_limits": list(money_words(settings)),
+        },
+        "at_average_rates": load,
+        "stock": {"kits": stock.kits, "batteries": stock.batteries, "bays": stock.bays},
+        "ranges": [
+            {"name": one.name, "kind": one.kind, "low": one.low, "likely": one.likely,
+             "high": one.high, "words": range_words(one, scenario)}
+            for one in scenario.ranges
+        ],
+        "inputs": dict(scenario.inputs),
+        "sources": dict(settings.sources),
+        "warnings": _warnings(scenario),
+        "target_wait": duration_text(settings.target.wait),
+        "caution": CAUTION_IN_ONE_LINE,
+    }  # fmt: skip

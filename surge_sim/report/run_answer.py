@@ -1,0 +1,180 @@
+"""The answer of a run: whether the stock meets the target, who waited how long, and for what."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pandas as pd
+
+from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.report.cause_words import main_cause, waiting_words
+from surge_sim.report.document import (
+    Answer,
+    Column,
+    Document,
+    Heading,
+    Remark,
+    Rows,
+    Table,
+    document,
+)
+from surge_sim.report.gear_words import stock_in_words
+from surge_sim.report.recorded_words import recorded_blocks
+from surge_sim.report.replay_words import must_keep, per_play, plays_name, replay_words
+from surge_sim.report.rounding import (
+    counted,
+    half_width,
+    interval_numbers,
+    minutes,
+    number,
+    percent,
+    percent_number,
+    percent_range,
+    three_digits,
+)
+from surge_sim.report.run_notes import run_notes
+from surge_sim.report.scenario_words import disruption_words
+from surge_sim.report.target_words import (
+    enough_words,
+    entries_clause,
+    has_more,
+    target_words,
+)
+from surge_sim.statistics.intervals import Interval
+from surge_sim.statistics.result import RunResult
+from surge_sim.units import duration_text, share_text
+
+
+def run_answer(result: RunResult) -> Document:
+    """Return the answer of a run; intervals are 95 % ones."""
+    any_entries = bool(result.entries)
+    recorded = recorded_blocks(result) if result.recorded_reading is not None else ()
+    return document(
+        Heading(result.title or result.name, 1),
+        Answer(_answer(result)),
+        _numbers(result) if any_entries else None,
+        Rows(tuple(_rows(result, any_entries))),
+        *recorded,
+        *(Remark("warning", text) for text in run_notes(result)),
+        Remark("caution", CAUTION_IN_SHORT),
+    )
+
+
+def _answer(result: RunResult) -> str:
+    said = [f"With {stock_in_words(result.stock)}, {_verdict(result)}."]
+    if result.share_in_time.estimate is not None:
+        said.append(main_cause(result.waiting_for))
+    reading = result.recorded_reading
+    if reading is not None and not reading.reproduced:
+        said.append(
+            "The model does NOT reproduce the waits that were recorded: find out why before you "
+            "plan on it."
+        )
+    return " ".join(said)
+
+
+def _verdict(result: RunResult) -> str:
+    """Say whether the target is met, and in how many surges it was."""
+    target, replay = result.target, result.replay
+    words = {
+        "keeps": "the service target is met",
+        "misses": "the service target is NOT met",
+        "undecided": "it is undecided whether the service target is met",
+    }[result.verdict]
+    if replay is not None:
+        words += " in this recorded period"
+        if replay.alike:
+            return words
+    plays = counted(result.surges_played, "simulated surge" if replay is None else "play")
+    share = percent(result.surges_on_target.estimate, half_width(result.surges_on_target))
+    parts = "it was met" if has_more(target) else entries_clause(target)
+    return (
+        f"{words}: {parts} in {result.passes:,} of {plays} ({share}), and "
+        f"{share_text(target.share_of_surges)} of {plays_name(replay)} is asked for"
+    )
+
+
+def _numbers(result: RunResult) -> Table:
+    """Return means over all surges, their intervals, and what the worst tenth of surges meets."""
+    replay = result.replay
+    spread = result.spread.set_index(["quantity", "share_of_surges"])["estimate"]
+    one_in_ten = f"1 {plays_name(replay).removesuffix('s')} in 10, this or worse"
+    heads = {
+        "mean": replay is None or not replay.alike,
+        "this period": replay is not None and replay.alike,
+        "95 % interval": replay is None,
+        one_in_ten: replay is None or not replay.alike,
+    }
+    columns = [head for head, there in heads.items() if there]
+    rows = []
+    for name, (mean, limits), worst in _measures(result):
+        tenth = _tenth(float(spread[worst]), worst) if worst else ""
+        cells = {"mean": mean, "this period": mean, "95 % interval": limits, one_in_ten: tenth}
+        rows.append((name, *(cells[head] for head in columns)))
+    return Table((Column("", align="left"), *map(Column, columns)), tuple(rows))
+
+
+def _tenth(value: float, worst: tuple[str, float]) -> str:
+    if pd.isna(value):
+        return ""
+    _, share = worst
+    return percent_number(value) if share < 0.5 else three_digits(value)
+
+
+def _measures(
+    result: RunResult,
+) -> Iterator[tuple[str, tuple[str, str], tuple[str, float] | None]]:
+    """Yield a name, the mean with its interval, and which quantile of the surges is a bad one."""
+    target, per = result.target, per_play(result.replay)
+    wait = duration_text(target.wait)
+    yield f"Entries within {wait} (%)", _shares(result.share_in_time), ("share_in_time", 0.1)
+    worst_day = result.per_surge("worst_day_share", 1.0)
+    yield "On the worst day (%)", _shares(worst_day), ("worst_day_share", 0.1)
+    if result.urgent_share_in_time.estimate is not None:
+        urgent = wait if target.urgent is None else duration_text(target.urgent.wait)
+        yield f"Urgent within {urgent} (%)", _shares(result.urgent_share_in_time), None
+    for name, column in (("Hours of waiting", "hours_waited"), ("Unserved entries", "unmet")):
+        yield f"{name} {per}", interval_numbers(result.per_surge(column)), (column, 0.9)
+    yield "Alarms per 1,000 entries", interval_numbers(result.alarms_per_1000), None
+
+
+def _shares(interval: Interval) -> tuple[str, str]:
+    estimate = interval.estimate
+    if estimate is None or pd.isna(estimate):
+        return "-", ""
+    limits = percent_range(interval).removesuffix(" %") if half_width(interval) else ""
+    return percent_number(estimate, half_width(interval)), limits
+
+
+def _rows(result: RunResult, any_entries: bool) -> Iterator[tuple[str, str]]:
+    if has_more(result.target) or (result.replay is not None and result.replay.alike):
+        yield "Service target", target_words(result.target, must_keep(result.replay))
+    events = "; ".join(disruption_words(one, result.start) for one in result.disruptions)
+    if events:
+        yield "Events", events
+    if any_entries:
+        waits = {name: minutes(one.estimate) for name, one in result.wait_minutes.items()}
+        yield (
+            "Wait",
+            f"median {waits['p50']}, 90th percentile {waits['p90']}, longest {waits['max']}",
+        )
+        yield "Cause of waiting", waiting_words(result.waiting_for)
+        if used := _used(result):
+            yield "Supplies used", used
+    yield "Confidence", _confidence(result)
+
+
+def _used(result: RunResult) -> str:
+    """Say what supplies are enough in the target's share of surges."""
+    used = result.consumables[result.consumables["enough"] > 0].to_dict("records")
+    said = [f"{number(row['enough'])} {row['what']}" for row in used]
+    return enough_words(said, result.target.share_of_surges, result.replay) if said else ""
+
+
+def _confidence(result: RunResult) -> str:
+    if result.replay is not None:
+        return replay_words(result.replay, result.surges_played)
+    return (
+        f"{percent_range(result.surges_on_target)} of such surges meet the target (95 % interval "
+        f"from {counted(result.surges_played, 'surge')}); random variation only, not wrong inputs"
+    )
