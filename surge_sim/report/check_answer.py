@@ -94,8 +94,8 @@ def _answer(load: ExpectedLoad, settings: Settings, warnings: int) -> str:
         said.append(f"Average demand in the busiest hour exceeds the stock: {' and '.join(short)}.")
     else:
         said.append(
-            "On average the stock covers the busiest hour; `surge-sim run` says whether waits stay "
-            "short."
+            "On average kits and batteries suffice in the busiest hour; `surge-sim run` says "
+            "whether waits stay short."
         )
     return " ".join(said)
 
@@ -178,14 +178,12 @@ def _read_back(scenario: Scenario) -> Iterator[Block]:
     yield Heading("Question")
     yield Sentences(tuple(text for text in (settings.question, settings.note) if text))
     ranges = [range_words(one, scenario) for one in scenario.ranges]
-    target = target_sentence(settings, must_keep(replay_of(scenario)))
     for heading, sentences in (
         ("Patient arrivals", _arrivals(scenario)),
         ("Care", care_words(settings)),
         ("Equipment", kit_words(settings)),
         ("Operating rules", policy_words(settings)),
         ("Uncertain inputs (sampled once per simulated surge)", ranges),
-        ("Service target", [target]),
         ("Prices and search limits", money_words(settings)),
     ):
         items = tuple(sentences)
