@@ -64,7 +64,7 @@ def _compared(verdict: Verdict) -> str:
 
 def _times(verdict: Verdict) -> str:
     slow, fast = verdict.total("reference_s"), verdict.total("compiled_s")
-    text = f"reference engine {slow:.2f} s, compiled engine {fast:.3f} s"
+    text = f"reference engine {slow:.2f} s, compiled {fast:.3f} s"
     return text + (f" ({slow / fast:.0f} times as fast)" if fast > 0 else "")
 
 
