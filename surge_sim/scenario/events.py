@@ -19,18 +19,18 @@ from surge_sim.scenario.quantities import (
 
 
 class _Disruption(Section):
-    #: a time after the start, a day and clock time, or a date and clock time
     at: When
+    """A time after the start, a day and clock time, or a date and clock time."""
     lasts: Duration = Field(gt=0)
 
 
 class BaysFail(_Disruption):
     """Some bays, or all, do not work."""
 
-    #: so many bays; batteries in them move to bays that work, or wait for one
     bays: Count | None = Field(default=None, ge=1)
-    #: so many chargers, each of `prices.bays_per_charger` bays
+    """So many bays; batteries in them move to bays that work, or wait for one."""
     chargers: Count | None = Field(default=None, ge=1)
+    """So many chargers, each of `prices.bays_per_charger` bays."""
 
 
 class PowerCut(BaysFail):
@@ -50,8 +50,8 @@ class CleanersAbsent(_Disruption):
 
     what: Literal["cleaners absent"]
     cleaners: Count | None = Field(default=None, ge=1)
-    #: of the crew's shift that begins then, in its hours; missing: of those on duty
     shift: ClockTime | None = None
+    """Of the crew's shift that begins then, in its hours; missing: of those on duty."""
 
 
 class ExtraCleaners(_Disruption):
@@ -59,8 +59,8 @@ class ExtraCleaners(_Disruption):
 
     what: Literal["extra cleaners"]
     cleaners: Count = Field(ge=1)
-    #: in the hours of the crew's shift that begins then; missing: the whole time
     shift: ClockTime | None = None
+    """In the hours of the crew's shift that begins then; missing: the whole time."""
 
 
 class KitsWithdrawn(_Disruption):
