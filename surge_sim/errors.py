@@ -43,8 +43,13 @@ class Fault:
 
 
 def more_like_this(count: int, lines: Iterable[int]) -> str:
-    """Say how many more faults of a kind there are, and on which lines the first ones are."""
-    first = list(islice(dict.fromkeys(lines), 6))
+    """Say how many more faults of a kind there are, and on which lines the first ones are.
+
+    Lines that are 0 are none.
+    """
+    first = list(islice(dict.fromkeys(line for line in lines if line), 6))
+    if not first:
+        return f"\n  {count:,} more like this."
     where = ", ".join(str(line) for line in first[:5])
     others = " and others" if len(first) > 5 else ""
     return f"\n  {count:,} more like this, on line{'s' * (len(first) > 1)} {where}{others}."

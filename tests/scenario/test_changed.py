@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import pickle
+import re
 from datetime import date
 
 import numpy as np
 import pytest
+import yaml
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from surge_sim.errors import ScenarioError
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from tests.conftest import ROOT
 from tests.scenario.base import BASE, changed
+from tests.scenario.test_any_file import EVERYTHING, JUNK, PLACES, STARTER, TREES, changed_at
 
 CREW = changed(
     ("by: wearer", "by: crew, crew: [{start: 07:00, end: 19:00, cleaners: 2},"
@@ -183,3 +188,32 @@ def test_a_value_nested_without_end_is_a_fault():
     inside["x"] = inside
     (fault,) = faults(BASE, {"kit": inside})
     assert "is nested too deep" in fault
+
+
+SCENARIOS = [scenario_from_text(text) for text in (STARTER.read_text("utf-8"), EVERYTHING)]
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.sampled_from(PLACES), st.sampled_from(JUNK))
+def test_whatever_is_put_somewhere_is_judged_as_in_the_file(place, junk):
+    """The same settings, or the same faults with dotted names."""
+    number, path = place
+    text = yaml.safe_dump(changed_at(TREES[number], path, junk, "set"), sort_keys=False)
+    try:
+        wanted = scenario_from_text(text).settings
+    except ScenarioError as error:
+        wanted = told(error)
+    try:
+        found = SCENARIOS[number].changed({".".join(map(str, path)): junk}).settings
+    except ScenarioError as error:
+        found = told(error)
+    assert found == wanted
+
+
+def told(error: ScenarioError) -> set[tuple[str, str]]:
+    """What is told, with list entries counted from 0; of many alike the first is another one."""
+    return {
+        (re.sub(r"\[(\d+)\]", lambda one: f".{int(one[1]) - 1}", fault.found), fault.right)
+        for fault in error.faults
+        if "more like this" not in fault.right
+    }
