@@ -10,7 +10,7 @@ from hypothesis import settings as hypothesis_settings
 from tests.engine.random_play import plays
 from tests.engine.test_agreement import SHORT, compare
 
-FEW: dict[str, Any] = SHORT | {"max_examples": 40}
+FEW: dict[str, Any] = SHORT | {"max_examples": 20}
 
 
 @given(plays())
