@@ -85,6 +85,20 @@ def test_the_copy_can_be_run_with_the_files_that_it_reads(tmp_path):
     assert full.model_dump(exclude={"entries"}) == scenario.settings.model_dump(exclude={"entries"})
 
 
+def test_a_scenario_that_was_changed_in_python_is_recorded_like_a_file_with_its_values(tmp_path):
+    original = scenario_at(tmp_path)
+    kits = original.settings.stock.kits
+    with result_folder(
+        tmp_path / "out", original.changed({"stock.kits": kits + 5}), COMMAND, FACTS
+    ):
+        pass
+    for name in ("plain.yaml", "plain_in_full.yaml"):
+        again = surge_sim.load_scenario(tmp_path / "out/scenario" / name)
+        assert again.settings.stock.kits == kits + 5
+        assert again.inputs == original.inputs
+    assert surge_sim.load_scenario(tmp_path / "plain.yaml").settings.stock.kits == kits
+
+
 def test_a_file_from_outside_the_scenarios_folder_stays_inside_the_results(tmp_path):
     (tmp_path / "near").mkdir()
     scenario = scenario_at(tmp_path / "near", log="../far/a.csv")
