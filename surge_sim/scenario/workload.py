@@ -1,7 +1,7 @@
 """How large a simulated surge would be, from the settings alone: judged before it is drawn.
 
-Expected numbers, with long stays and worn-out filters counted rather too high than too low. What
-is drawn and played is held against the same limits again.
+Expected numbers, with long stays counted rather too high than too low. What is drawn and played is
+held against the same limits again: alarms and postponements show only then.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from surge_sim.units import DAY_S
 
 
 def _size(settings: Settings) -> Iterator[Found]:
-    """Judge patients, then entries, then the requests that they become."""
+    """Judge patients, then entries."""
     if settings.arrivals is None:
         return
     patients = expected_patients(settings)
@@ -52,9 +52,6 @@ def _size(settings: Settings) -> Iterator[Found]:
             f"A simulated surge has {MOST_REQUESTS:,} requests at most: check rates, teams, the "
             "length of isolation and the horizon.",
         )
-        return
-    yield from _interrupted(settings, entries)
-    yield from _postponed(settings, entries)
 
 
 def shortened(tree: Tree) -> list[Fault]:
@@ -164,65 +161,6 @@ def mean_at_most(spread: TimeSpread) -> float:
     sigma = math.log(max(high.time_s, 1) / max(low.time_s, 1)) / apart if apart > 0 else 0.0
     log_median = math.log(max(low.time_s, 1)) - normal.inv_cdf(low.p) * sigma
     return math.exp(min(log_median + sigma**2 / 2, 50.0))
-
-
-def _interrupted(settings: Settings, entries: float) -> Iterator[Found]:
-    """Judge what alarms make of the entries: the rest of a visit is a new request."""
-    place, times = max(_interruptions(settings), key=lambda one: one[1])
-    requests = entries + min(entries * times, _uses(settings))
-    if requests > MOST_REQUESTS:
-        yield Found(
-            place,
-            f"interrupts visits so often that a surge has some {_rounded(requests)} requests",
-            f"A simulated surge has {MOST_REQUESTS:,} requests at most; the rest of a visit "
-            "that is interrupted is a new one.",
-        )
-
-
-def _postponed(settings: Settings, entries: float) -> Iterator[Found]:
-    """Judge what postponements make of the entries of one day while there are no kits."""
-    policy = settings.policy
-    if policy.fallback != "postponed" or policy.patience is None:
-        return
-    between_s = max(policy.patience + policy.postponed_by, 1)
-    a_day = entries / max(settings.horizon / DAY_S, 1) * DAY_S / between_s
-    if a_day > MOST_REQUESTS:
-        yield Found(
-            ("policy", "postponed_by"),
-            f"makes some {_rounded(a_day)} requests in one day without kits",
-            f"A simulated surge has {MOST_REQUESTS:,} requests at most: let entries wait longer, "
-            "or come back later, for example `postponed_by: 1 h`.",
-        )
-
-
-def _interruptions(settings: Settings) -> Iterator[tuple[Path, float]]:
-    """Yield what can interrupt a visit, and how often it does in one visit, roughly."""
-    rooms = [mean_at_most(role.room_time) for role in settings.roles.values()]
-    room_s, don_s = max(rooms, default=0.0), mean_at_most(settings.kit.don)
-    fleet, filters = settings.batteries, settings.filters
-    longest_s = max(level.run_time for level in settings.kit.levels)
-    full_s = longest_s * max(fleet.listed_healths) - fleet.alarm_reserve
-    yield ("batteries",), room_s / max(full_s - don_s, 1.0)
-    if filters is not None:
-        further = 1 + sum(level.further_life for level in settings.kit.levels[1:])
-        for name in ("prefilter_life", "main_filter_life"):
-            life_s = mean_at_most(getattr(filters, name)) * further
-            yield ("filters", name), room_s / max(life_s - don_s, 1.0)
-    between_s = settings.faults.blower_run_between_faults
-    if between_s is not None:
-        in_vain = math.exp(min(don_s / between_s, 50.0))
-        yield ("faults", "blower_run_between_faults"), in_vain * (room_s / between_s + 1) - 1
-
-
-def _uses(settings: Settings) -> float:
-    """Return how often the kits can be put on at most."""
-    borrowed = sum(one.kits for one in settings.disruptions if isinstance(one, KitsBorrowed))
-    cleaning = settings.cleaning
-    wipe_s = 0.0 if cleaning.wipe is None else mean_at_most(cleaning.wipe)
-    cycle_s = settings.kit.check + mean_at_most(settings.kit.don) + wipe_s
-    cycle_s += mean_at_most(settings.kit.doff) + cleaning.wet + cleaning.dry
-    length_s = settings.horizon + settings.run_off
-    return (settings.stock.kits + borrowed) * length_s / max(cycle_s, 1.0)
 
 
 #: what is judged of a scenario; one that meets a field that is wrong in itself ends there

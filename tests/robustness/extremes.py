@@ -62,7 +62,7 @@ EXTREMES = (
     Extreme("no room", {"rooms.count": "0"}),
     Extreme("1,000,000,000 kits on loan", {"disruptions": [_LOAN]}, place="disruptions[1].kits"),
     Extreme("90,000 kits on loan", {"disruptions": [{**_LOAN, "kits": "90000"}]}),
-    Extreme("patience and postponement of 0", _POSTPONED, place="policy.postponed_by"),
+    Extreme("patience and postponement of 0", _POSTPONED, place=None),
     Extreme("postponed by a minute while there is no kit", {
         **_POSTPONED, "policy.postponed_by": "1 min", "stock.kits": "0"}, place="requests"),
     Extreme("run time of 1 s", {"kit.levels": [{"run_time": "1 s"}]}, place=None),
