@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import zlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -165,10 +165,3 @@ def _shares_to_whole(root: dict[str, Any], values: Mapping[Range, float]) -> dic
         for name, body in classes.items()
     }
     return {**root, "classes": changed}
-
-
-def values_by(
-    ranges: list[Range] | tuple[Range, ...], pick: Callable[[Range], float]
-) -> dict[Range, float]:
-    """Pick a value for every range."""
-    return {one: pick(one) for one in ranges}

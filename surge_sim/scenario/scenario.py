@@ -21,7 +21,7 @@ from surge_sim.scenario.files import FileReader
 from surge_sim.scenario.full_form import in_full, yaml_of
 from surge_sim.scenario.moments import with_times_after_start
 from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN
-from surge_sim.scenario.ranges import Range, find_ranges, values_by, with_values
+from surge_sim.scenario.ranges import Range, find_ranges, with_values
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.tree import Tree
 from surge_sim.scenario.workload import shortened
@@ -110,22 +110,7 @@ class Scenario:
         """
         if not self.ranges:
             return self.settings
-        drawn = values_by(self.ranges, lambda one: one.drawn(seed, int(sample), surge))
-        return self.settings_with(drawn)
-
-    def settings_at(self, positions: Mapping[str, float]) -> Settings:
-        """Return the settings with some ranges at a position from 0 (low) to 1 (high).
-
-        Parameters
-        ----------
-        positions : mapping of str to float
-            Share of the draws that lie below, by dotted name; other ranges stay central.
-        """
-        picked = values_by(
-            self.ranges,
-            lambda one: one.at(positions[one.name]) if one.name in positions else one.central,
-        )
-        return self.settings_with(picked)
+        return self.settings_with({one: one.drawn(seed, int(sample), surge) for one in self.ranges})
 
     def settings_with(self, values: Mapping[Range, float]) -> Settings:
         """Return the settings with a value for each range."""
@@ -176,8 +161,7 @@ def checked_scenario(
     reader = FileReader(path.parent, tree, inputs)
     root = reader.fill(root)
     ranges, range_faults = find_ranges(root, tree)
-    central = values_by(ranges, lambda one: one.central)
-    settings, setting_faults = _read(root, central, tree)
+    settings, setting_faults = _read(root, {one: one.central for one in ranges}, tree)
     faults += time_faults + range_faults + setting_faults
     if (rows := reader.log(settings)) is not None:
         root = {**root, "entries": {**root["entries"], "rows": rows}}

@@ -101,15 +101,20 @@ def read_log(table: Table, settings: Settings) -> LoggedEntries | None:
     waits = _waits(table)
     roles, role_names = _codes(table, "role")
     wearers, wearer_names = _codes(table, "wearer")
-    if due is None or room is None or urgent is None:
+    if due is None:
         return None
     due_s = np.round(np.array(due)).astype(np.int64)
     inside = (due_s >= 0) & (due_s < settings.horizon)
+    wrong = room is None or urgent is None
     if not inside.all():
-        table.warnings.append(
-            f"{int((~inside).sum()):,} of {len(due_s):,} rows lie outside the "
-            "horizon and are left out."
-        )
+        first = table.lines[int(np.flatnonzero(~inside)[0])]
+        outside = f"{int((~inside).sum()):,} of {len(due_s):,} rows lie outside the horizon"
+        if wrong:
+            right = "They are left out: let `start` and `horizon` cover what is to be played."
+            table.fault(first, f"{outside}, from here on.", right)
+        table.warnings.append(f"{outside} and are left out, the first on line {first}.")
+    if wrong:
+        return None
     order = np.flatnonzero(inside)
     order = order[np.argsort(due_s[order], kind="stable")]
     columns = {

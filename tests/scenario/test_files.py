@@ -55,7 +55,17 @@ def test_rows_outside_the_horizon_are_left_out_and_told(tmp_path):
     log = "need,room_minutes\n2031-01-01,5\n2031-01-07,5\n2031-01-20 07:00,5\n"
     scenario = loaded(LOG, tmp_path, log=log)
     assert len(scenario.settings.entries.rows) == 1
-    assert scenario.warnings == ("log.csv: 2 of 3 rows lie outside the horizon and are left out.",)
+    assert scenario.warnings == (
+        "log.csv: 2 of 3 rows lie outside the horizon and are left out, the first on line 2.",
+    )
+
+
+def test_rows_outside_the_horizon_are_told_beside_what_is_wrong_with_others(tmp_path):
+    log = "need,room_minutes\n2031-01-07,5\n2031-02-07,5\n2031-01-08,x\n2031-01-01,5\n"
+    assert lines_and_words(LOG, tmp_path, log=log) == [
+        (3, "2 of 4 rows lie outside the horizon, from here on."),
+        (4, "room_minutes is 'x'."),
+    ]
 
 
 def test_faults_of_a_log_have_the_file_and_the_line(tmp_path):

@@ -116,14 +116,6 @@ def test_drawn_shares_of_classes_are_parts_of_one_whole():
         assert sum(shares) == pytest.approx(1)
 
 
-def test_one_range_can_be_set_to_a_place_between_its_ends():
-    scenario = scenario_from_text(changed(UNIFORM, TRIANGLE))
-    low = scenario.settings_at({"kit.check": 0.0})
-    assert low.kit.check == 60
-    assert low.arrivals.baseline == 2.0
-    assert scenario.settings_at({"arrivals.baseline": 1.0}).arrivals.baseline == 5.0
-
-
 def test_a_combination_that_cannot_be_is_told_when_it_is_drawn():
     """At both ends together all is well; one high and one low is not."""
     scenario = scenario_from_text(
