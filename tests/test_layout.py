@@ -235,6 +235,26 @@ def tracked_files() -> list[str]:
     return [name for name in listing.split("\0") if name and (ROOT / name).is_file()]
 
 
+def inside_the_compiler(source: str) -> bool:
+    """Whether a module uses what numba and llvmlite do not promise."""
+    private = (
+        r"\bnumba\.(core|np)\b|from numba import (core|np)\b|llvmlite(\.| import )ir\b|\._cache\b"
+    )
+    return re.search(private, source) is not None
+
+
+def test_only_one_module_reaches_inside_the_compiler():
+    inside = [one.name for one in MODULES if inside_the_compiler(one.read_text(encoding="utf-8"))]
+    assert inside == ["compiler.py"]
+
+
+@pytest.mark.parametrize(
+    "source", ["from numba.core import types", "from llvmlite import ir", "f._cache = None"]
+)
+def test_what_reaches_inside_the_compiler_is_found(source):
+    assert inside_the_compiler(source)
+
+
 def test_the_top_level_holds_what_is_agreed_and_no_more():
     top = {name.split("/")[0] for name in tracked_files()}
     assert {name for name in top if not name.startswith(".")} == TOP_LEVEL

@@ -36,7 +36,8 @@ print(made, int(log.wait_s.sum()), len(log.wait_s))
 SMALL = """
 import numba
 from surge_sim.engine.compiled import is_kept
-from surge_sim.engine.compiled.kept import folders, keep
+from surge_sim.engine.compiled.compiler import keep
+from surge_sim.engine.compiled.kept import folders
 
 before = is_kept()
 

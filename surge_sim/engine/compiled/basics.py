@@ -43,18 +43,15 @@ ONCE = OPTIONS | {"inline": "always"}
 
 @njit(**INLINE)
 def moment(s, kind, number, delay_s):
-    """Await a change after `delay_s`, in its place within that second.
-
-    A delay that is the sum of others, of any number, is cut off at `LATEST_S`: a time of a scenario
-    lasts 10 years at most, so a few of them never reach it.
-    """
+    """Await a change after `delay_s`, in its place within that second, or at `LATEST_S`."""
     ward = s.ward[0]
     place = ward.moments
     if place >= len(s.heap):
         ward.exhausted = 1
         return
     ward.moments = place + 1
-    rise(s.heap, place, (ward.now_s + delay_s) * KEYS + moment_rank(kind, number))
+    at_s = min(ward.now_s + delay_s, LATEST_S)
+    rise(s.heap, place, at_s * KEYS + moment_rank(kind, number))
 
 
 @njit(**INLINE)

@@ -7,7 +7,6 @@ from numba import njit
 from surge_sim.engine.compiled.basics import (
     INLINE,
     KEYS,
-    LATEST_S,
     NONE,
     ONE,
     OPTIONS,
@@ -189,7 +188,7 @@ def fill_bays(s, f):
         b.full_s = powered_end(ward.now_s, needed_s, f.cut_from_s, f.cut_to_s)
         for_s = b.full_s - ward.now_s
         place(s, f, battery, Use.BATTERIES_IN_BAY, for_s, for_s - needed_s)
-        moment(s, Moment.CHARGED, battery, min(b.full_s, LATEST_S) - ward.now_s)
+        moment(s, Moment.CHARGED, battery, for_s)
 
 
 @njit(**OPTIONS)

@@ -10,31 +10,30 @@ from __future__ import annotations
 
 import hashlib
 import os
-import pickle
 import stat
 import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
 
 import llvmlite
 import numba
-from numba.core.caching import NullCache
-from numba.core.compiler import CompileResult
-from numba.core.registry import cpu_target
-from numba.core.serialize import dumps
+from llvmlite import binding
 
 _SOURCES = ("engine/**/*.py", "equipment/**/*.py", "demand/trace.py", "units.py")
 _CHECKSUM = 32
+#: names the folder where numba keeps code; ours goes there too
+_PLACE = "NUMBA_CACHE_DIR"
 
 
 def digest() -> str:
     """Return what names the code: its sources, and the compiler and processor that it is for."""
     package = Path(__file__).parents[2]
-    machine = cpu_target.target_context.codegen().magic_tuple()
-    for_whom = (numba.__version__, llvmlite.__version__, sys.version, machine)
+    machine = binding.get_host_cpu_name(), binding.get_host_cpu_features().flatten()
+    # such as NUMBA_BOUNDSCHECK
+    orders = sorted((k, v) for k, v in os.environ.items() if k.startswith("NUMBA_") and k != _PLACE)
+    for_whom = (numba.__version__, llvmlite.__version__, sys.version, machine, orders)
     found = hashlib.sha256(repr(for_whom).encode())
     for pattern in _SOURCES:
         for source in sorted(package.glob(pattern)):
@@ -44,7 +43,7 @@ def digest() -> str:
 
 def folders() -> Iterator[Path]:
     """Yield where code may be kept: the user's cache, and else a folder of temporary files."""
-    named = numba.config.CACHE_DIR or os.environ.get("XDG_CACHE_HOME")
+    named = os.environ.get(_PLACE) or os.environ.get("XDG_CACHE_HOME")
     # without a home "~" stays as it is
     root = Path(named or Path(os.path.expanduser("~"), ".cache"))
     if root.is_absolute():
@@ -92,7 +91,7 @@ def _own_folder(folder: Path) -> bool:
     return False
 
 
-def _read() -> bytes | None:
+def read() -> bytes | None:
     """Return the code that was kept, if it is whole."""
     name = digest()
     for folder in folders():
@@ -107,7 +106,7 @@ def _read() -> bytes | None:
     return None
 
 
-def _write(code: bytes) -> None:
+def write(code: bytes) -> None:
     """Keep the code in the first place where that can be done; a full disk is no reason to stop."""
     for folder in folders():
         part = None
@@ -136,36 +135,4 @@ def _write(code: bytes) -> None:
 
 def is_kept() -> bool:
     """Whether compiled code of these very sources has been kept by an earlier run."""
-    return _read() is not None
-
-
-class Kept(NullCache):  # type: ignore[misc]
-    """What a compiled function asks before it compiles, and tells afterwards."""
-
-    def load_overload(self, sig: Any, target_context: Any) -> Any:
-        """Return the function as it was kept for these types, or None."""
-        code = _read()
-        if code is None:
-            return None
-        target_context.refresh()
-        try:
-            types, parts = pickle.loads(code)
-        except (pickle.UnpicklingError, EOFError):
-            return None
-        if types != str(sig):
-            return None
-        return CompileResult._rebuild(target_context, *parts)
-
-    def save_overload(self, sig: Any, data: Any) -> None:
-        """Keep a function that was compiled."""
-        _write(dumps((str(sig), data._reduce())))
-
-
-def keep(function: Any) -> Any:
-    """Mark a compiled function as the one that is kept.
-
-    numba's own cache is told where to write by a setting of the whole process, which would move
-    what an importing program compiles as well.
-    """
-    function._cache = Kept()
-    return function
+    return read() is not None

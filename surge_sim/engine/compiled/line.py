@@ -176,7 +176,7 @@ def kept_from(s, f, need, line):
     return kept_back(s.needs[need].urgent, f.n[0].reserved)
 
 
-@njit(**OPTIONS)
+@njit(**INLINE)
 def lacking(s, f, need, line, back):
     """Say what the first in a line lacks, and which battery it would get."""
     ward, mask = s.ward[0], ZERO

@@ -33,7 +33,7 @@ from surge_sim.engine.compiled.basics import (
     write_hour,
 )
 from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays, working_bays
-from surge_sim.engine.compiled.kept import keep
+from surge_sim.engine.compiled.compiler import keep, pointer_to
 from surge_sim.engine.compiled.line import (
     await_patience,
     is_waiting,
@@ -42,7 +42,6 @@ from surge_sim.engine.compiled.line import (
     patience_over,
     serve,
 )
-from surge_sim.engine.compiled.pointers import pointer_to
 from surge_sim.engine.compiled.state import (
     BAY_QUEUE,
     MAIN_QUEUE,

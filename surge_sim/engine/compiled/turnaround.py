@@ -7,7 +7,6 @@ from numba import njit
 from surge_sim.engine.compiled.basics import (
     HOODS,
     INLINE,
-    LATEST_S,
     MAIN_FILTERS,
     ONE,
     OPTIONS,
@@ -106,7 +105,6 @@ def reorder(s, f, supply):
         come_s = delivery_s(
             ward.now_s + p.lead_s, supply, f.missed_from_s, f.missed_to_s, f.missed_supply
         )
-        come_s = min(come_s, LATEST_S)
         moment(s, Moment.DELIVERY, delivery_number(supply, lot), come_s - ward.now_s)
 
 
@@ -275,7 +273,7 @@ def start_workshop(s, f):
             n.weekend,
         )  # fmt: skip
         tell(s, Kind.FILTER_CHANGE, kit=kit, one=MAIN_FILTERS, two=end_s - ward.now_s)
-        moment(s, Moment.BACK_IN_SERVICE, kit, min(end_s, LATEST_S) - ward.now_s)
+        moment(s, Moment.BACK_IN_SERVICE, kit, end_s - ward.now_s)
 
 
 @njit(**OPTIONS)

@@ -1,23 +1,30 @@
-"""The tables handed from function to function as one bare pointer each.
+"""The only place that reaches inside the compiler: tables as bare pointers, and kept code.
 
-A named tuple would be taken apart into its hundreds of parts at every call, and compiling would
-take two minutes. Numba's own structures count who refers to them at every step, which makes
-playing seven times slower. Here nobody counts: the tuple and its arrays belong to the caller of
-`play_through` and outlive the play.
+numba promises none of what is used here, so the newest release that the project allows is one that
+the tests have run with. All else in the engine is what numba and llvmlite document.
 
-Numba lets a negative index count from the end, and looks at every index for that. The engine has
-none, so tables behind a pointer do without, which saves a tenth of the time.
+The tables are handed from function to function as one bare pointer each. As named tuples of arrays
+they make playing a hundred times slower, for numba counts who refers to each array at every step,
+and take twice as long to compile. Here nobody counts: the tuple and its arrays belong to the caller
+of `play_through` and outlive the play.
+
+Behind a pointer an index counts from the front only. Numba would let -1 be the last one, which in
+the engine stands for none: where bounds are checked it is found out, and elsewhere it costs less.
 """
 
 from __future__ import annotations
 
 import operator
+import pickle
 from typing import Any
 
 from llvmlite import ir
 from numba import types
 from numba.core import cgutils, imputils
+from numba.core.caching import NullCache
+from numba.core.compiler import CompileResult
 from numba.core.datamodel import models
+from numba.core.serialize import dumps
 from numba.core.typing.templates import AttributeTemplate, signature
 from numba.extending import (
     infer_getattr,
@@ -27,6 +34,8 @@ from numba.extending import (
     register_model,
 )
 from numba.np import arrayobj
+
+from surge_sim.engine.compiled import kept
 
 
 class Pointer(types.Type):  # type: ignore[misc]
@@ -130,3 +139,35 @@ def pointer_to(typing: Any, table: Any) -> Any:
         return builder.asm(same, "", "=r,0,~{memory}", [there], side_effect=True)
 
     return Pointer(table)(table), lower
+
+
+class Kept(NullCache):  # type: ignore[misc]
+    """What a compiled function asks before it compiles, and tells afterwards."""
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """Return the function as it was kept for these types, or None."""
+        code = kept.read()
+        if code is None:
+            return None
+        target_context.refresh()
+        try:
+            types, parts = pickle.loads(code)
+        except (pickle.UnpicklingError, EOFError):
+            return None
+        if types != str(sig):
+            return None
+        return CompileResult._rebuild(target_context, *parts)
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        """Keep a function that was compiled."""
+        kept.write(dumps((str(sig), data._reduce())))
+
+
+def keep(function: Any) -> Any:
+    """Mark a compiled function as the one that is kept.
+
+    numba's own cache is told where to write by a setting of the whole process, which would move
+    what an importing program compiles as well.
+    """
+    function._cache = Kept()
+    return function

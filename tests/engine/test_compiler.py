@@ -1,0 +1,123 @@
+"""What reaches inside the compiler does what it should, with a compiler that is known to allow it.
+
+Where NUMBA_BOUNDSCHECK is set, every index of the engine is looked at.
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from typing import Any, NamedTuple
+
+import numba
+import numpy as np
+import pytest
+from numba import njit
+
+from surge_sim.engine.compiled.compiler import pointer_to
+from tests.conftest import ROOT, plain_environment
+
+
+class Tables(NamedTuple):
+    """Two tables."""
+
+    flat: Any
+    deep: Any
+
+
+@njit
+def double_all(tables):
+    """Double every cell through a pointer; the sizes are read behind it too."""
+    there = pointer_to(tables)
+    for place in range(len(there.flat)):
+        there.flat[place].value *= 2
+    for row in range(there.deep.shape[0]):
+        for column in range(there.deep.shape[1]):
+            there.deep[row, column] *= 2
+    return there.flat.size + there.deep.size
+
+
+def test_cells_are_found_in_records_and_in_two_dimensions():
+    flat = np.zeros(3, dtype=[("before", np.int64), ("value", np.int64)])
+    flat["value"] = 5, 7, 11
+    deep = np.arange(6).reshape(2, 3)
+    assert double_all(Tables(flat, deep)) == 9
+    assert flat["value"].tolist() == [10, 14, 22]
+    assert flat["before"].tolist() == [0, 0, 0]
+    assert deep.tolist() == [[0, 2, 4], [6, 8, 10]]
+
+
+def test_a_table_with_gaps_between_its_rows_is_refused():
+    flat = np.zeros(6, dtype=[("before", np.int64), ("value", np.int64)])[::2]
+    with pytest.raises(TypeError, match=r"flat is .*: its rows must follow each other"):
+        double_all(Tables(flat, np.zeros((2, 3), dtype=np.int64)))
+
+
+def test_the_newest_compiler_that_is_allowed_is_the_one_that_is_tested():
+    """The last release before the bound, or an older one."""
+    text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
+    (bound,) = re.findall(r'"numba>=[0-9.]+,<(\d+\.\d+)"', text)
+    first, second = (int(part) for part in bound.split("."))
+    assert numba.version_info[:2] == (first, second - 1)
+
+
+def checked(script: str, *words: str) -> subprocess.CompletedProcess[str]:
+    """Run a script where bounds are checked."""
+    return subprocess.run(
+        [sys.executable, "-c", script, *words],
+        cwd=ROOT, env=plain_environment() | {"NUMBA_BOUNDSCHECK": "1"}, capture_output=True,
+        text=True, timeout=900, check=False,
+    )  # fmt: skip
+
+
+READ = """
+import sys
+import numpy as np
+from numba import njit
+from surge_sim.engine.compiled.compiler import pointer_to
+from tests.engine.test_compiler import Tables
+
+@njit
+def read(tables, place):
+    return pointer_to(tables).flat[place].value
+
+flat = np.arange(6).view([("before", np.int64), ("value", np.int64)])
+print(read(Tables(flat, np.zeros((2, 3), dtype=np.int64)), int(sys.argv[1])))
+"""
+
+
+@pytest.mark.parametrize(("place", "found"), [("0", "1"), ("2", "5"), ("3", ""), ("-1", "")])
+def test_where_bounds_are_checked_no_index_lies_outside(place: str, found: str):
+    shown = checked(READ, place)
+    assert shown.stdout.strip() == found
+    assert shown.stderr.strip().endswith("IndexError: index is out of bounds") is (not found)
+
+
+def test_no_index_of_the_engine_lies_outside():
+    """Random scenarios where bounds are checked; the engines agree there, too."""
+    shown = checked("from tests.engine.test_agreement import long_run; long_run(150)")
+    assert shown.stderr == ""
+    assert shown.stdout == "150 scenarios: no difference between the engines\n"
+
+
+SHORT = """
+from surge_sim.engine.compiled import play as compiled
+from surge_sim.engine.play import play
+from surge_sim.equipment.stock import Stock
+from tests.engine.tiny import settings, tiny_trace
+
+whole = compiled.new_state
+
+def short(*sizes):
+    state = whole(*sizes)
+    return state._replace(use=state.use[:-1])
+
+compiled.new_state = short
+play(*tiny_trace(settings(), need=[0], room=5).case(Stock(1, 1, 1)))
+"""
+
+
+def test_an_index_outside_is_found_in_the_engine():
+    """The states without their last one, which is entered by whoever joins a line."""
+    assert checked(SHORT).stderr.strip().endswith("IndexError: index is out of bounds")
