@@ -11,13 +11,10 @@ from typing import Any
 from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.faults import nearest, shown
+from surge_sim.scenario.quantities import FieldError
 from surge_sim.scenario.text_file import hidden_character, hidden_in
 from surge_sim.scenario.tree import value_at
 from surge_sim.scenario.yaml_text import MOST_DEPTH, NONE_WORDS
-
-
-class _WrongError(Exception):
-    """A name or value that cannot be: what was found and what would be right."""
 
 
 def with_changes(
@@ -46,9 +43,8 @@ def with_changes(
         try:
             _written(name)
             _put(changed, full, name, _written(value))
-        except _WrongError as wrong:
-            found, right = wrong.args
-            faults.append(Fault("", 0, f"{echo(name)} {found}.", right))
+        except FieldError as wrong:
+            faults.append(Fault("", 0, f"{echo(name)} {wrong.found}.", wrong.right))
     return changed, faults
 
 
@@ -62,16 +58,16 @@ def _put(inside: Any, full: Any, name: str, value: Any) -> None:
             key: Any = _key(steps, known)
             if steps and key not in known and full is not None:
                 found = f"leads nowhere: there is no '{echo(key)}'{where}"
-                raise _WrongError(found, nearest(key, known))
+                raise FieldError(found, nearest(key, known))
         elif isinstance(inside, list):
             key = steps.pop(0)
             if not (key.isdecimal() and int(key) < len(inside)):
                 found = f"leads nowhere: there is no '{echo(key)}'{where}"
-                raise _WrongError(found, f"It has {len(inside)} entries, counted from 0.")
+                raise FieldError(found, f"It has {len(inside)} entries, counted from 0.")
             key = int(key)
         else:
             found = f"leads nowhere: {'.'.join(walked)} {shown(inside)}"
-            raise _WrongError(found, f"Write the whole value of `{'.'.join(walked)}`.")
+            raise FieldError(found, f"Write the whole value of `{'.'.join(walked)}`.")
         walked.append(str(key))
         if not steps:
             inside[key] = value
@@ -93,7 +89,7 @@ def _key(steps: list[str], known: list[str]) -> str:
 def _written(value: Any, depth: int = 0) -> Any:
     """Bring a value to what the text of a file holds."""
     if depth > MOST_DEPTH:
-        raise _WrongError("is nested too deep", f"Use {MOST_DEPTH} levels at most.")
+        raise FieldError("is nested too deep", f"Use {MOST_DEPTH} levels at most.")
     if isinstance(value, Mapping):
         return {
             _written(str(key)) or "none": _written(one, depth + 1) for key, one in value.items()
@@ -110,8 +106,8 @@ def _written(value: Any, depth: int = 0) -> Any:
         return None
     if not isinstance(value, str):
         right = "Write what a file would hold: text with its unit, a number, a list or a mapping."
-        raise _WrongError(f"is a {type(value).__name__}", right)
+        raise FieldError(f"is a {type(value).__name__}", right)
     if hidden := hidden_in(value):
         found, right = hidden_character(hidden)
-        raise _WrongError(found.removesuffix("."), right)
+        raise FieldError(found.removesuffix("."), right)
     return value
