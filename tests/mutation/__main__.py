@@ -28,7 +28,7 @@ from shutil import copy2
 
 from tests.conftest import ROOT
 from tests.mutation.changes import Change
-from tests.mutation.forks import PASSED, SOME_FAILED, run_tests
+from tests.mutation.forks import LONGEST_S, PASSED, QUICK_S, SOME_FAILED, run_tests
 from tests.mutation.stages import JUDGES, runs_of, sample
 from tests.mutation.table import CAUGHT, INVALID, SURVIVED, Outcome, summary
 
@@ -65,8 +65,9 @@ def planted(change: Change, place: Path) -> Iterator[None]:
 def judged(stage: str, place: Path, file: str = "") -> tuple[int, str]:
     """Run the tests of a stage in a copy; return pytest's exit code and words of the last run."""
     code, words = PASSED, ""
-    for arguments in runs_of(stage, file):
-        code, words = run_tests(place, arguments)
+    runs = runs_of(stage, file)
+    for arguments in runs:
+        code, words = run_tests(place, arguments, LONGEST_S if arguments is runs[-1] else QUICK_S)
         if code != PASSED:
             break
     return code, words

@@ -7,14 +7,16 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import resource
 import shlex
 import sys
 from pathlib import Path
 
 from tests.conftest import ROOT
 
-#: a fault may make the tests run for ever [s]
-LONGEST_S = 900
+#: a fault may make the tests run for ever: so long they may take, and so much processor time where
+#: they are quick [s]
+LONGEST_S, QUICK_S = 900, 300
 #: where a run of tests in a copy leaves its words
 _WORDS = "words.txt"
 #: what all tests load is loaded once; every run of tests is a fork of that
@@ -29,21 +31,27 @@ PASSED, SOME_FAILED = 0, 1
 _SERVER.set_forkserver_preload(_LIBRARIES)
 
 
-def run_tests(place: Path, arguments: str) -> tuple[int, str]:
-    """Run pytest in the copy until the first failure; return its exit code and its words."""
-    child = _SERVER.Process(target=_be_the_tests, args=(place, arguments))
+def run_tests(place: Path, arguments: str, most_busy_s: int = LONGEST_S) -> tuple[int, str]:
+    """Run pytest in the copy until the first failure; return its exit code and its words.
+
+    Tests that take longer, or more processor time than ``most_busy_s``, have failed.
+    """
+    child = _SERVER.Process(target=_be_the_tests, args=(place, arguments, most_busy_s))
     child.start()
     child.join(LONGEST_S)
     if child.is_alive():
         child.kill()
         child.join()
         return SOME_FAILED, "FAILED tests/never_ends"
-    return child.exitcode or 0, (place / _WORDS).read_text(encoding="utf-8", errors="replace")
+    if child.exitcode is None or child.exitcode < 0:
+        return SOME_FAILED, f"FAILED tests/ended_by_signal {child.exitcode}"
+    return child.exitcode, (place / _WORDS).read_text(encoding="utf-8", errors="replace")
 
 
-def _be_the_tests(place: Path, arguments: str) -> None:
+def _be_the_tests(place: Path, arguments: str, most_busy_s: int) -> None:
     """Be a process that knows the copy only, with the libraries loaded already."""
     os.chdir(place)
+    resource.setrlimit(resource.RLIMIT_CPU, (most_busy_s, most_busy_s))
     with (place / _WORDS).open("wb") as words:
         os.dup2(words.fileno(), 1)
         os.dup2(words.fileno(), 2)
