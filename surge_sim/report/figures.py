@@ -23,11 +23,20 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 BLUE, ORANGE, GREEN, PURPLE, INK = "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#202020"
-_AWAY = ("#56b4e9", (0, (8, 2, 1, 2, 1, 2)))
 #: what the intervals of a run are called
 _INTERVAL = f"{100 * CONFIDENCE:g} % interval"
 #: from so many hours on, one hour a day is drawn
 _BY_DAY = 240
+#: colour and hatch of the states of things, by their names
+_STATES = {
+    "in use": ("#0072b2", ""),
+    "contact or drying time": ("#9ecae1", ""),
+    "in wipe-down": ("#ffffff", "...."),
+    "waiting for a wipe-down": ("#f0b48a", "///"),
+    "in repair or for a filter": ("#e5c1d8", "xxx"),
+    "in a bay": ("#9ecae1", ""),
+    "waiting for a bay": ("#f0b48a", "///"),
+}
 #: what the numbers in brackets beside the states of things are
 _PEAKS = "in brackets: most at any one\nmoment, mean over {}"
 #: colour and hatch of what was missing; the names stand beside the bars
@@ -85,7 +94,8 @@ def draw_share_in_time(
     )  # fmt: skip
     # whole points at 0 %, before the axis; the layout need not make room for them
     ax.lines[0].set(clip_on=False, zorder=3, in_layout=False)
-    ax.axhline(100 * share, color=ORANGE, linestyle="--", label=f"target: {100 * share:g} %")
+    label = f"target for a whole {period}: {100 * share:g} %"
+    ax.axhline(100 * share, color=ORANGE, linestyle="--", label=label)
     names = {"day": f"day of the {period}, and its date", "hour": "hour of the day"}
     ax.set_xlabel(names[by] if by == "hour" or "date" in table else f"day of the {period}")
     ax.set_ylabel("entries in time [%]")
@@ -97,7 +107,7 @@ def draw_share_in_time(
         show_dates(ax, day_1, first_day=1)
     # fmin: the lower limit, or the point itself where it has none
     _room_for_per_cent(ax, np.append(np.fmin(low, middle), 100 * share).min())
-    ax.set_title(f"Entries served within the set wait, by {by}", loc="left")
+    ax.set_title(f"Entries within the target wait, by {by}", loc="left")
     _legend(ax, 0.68 if "date" in table else 0.5)
     return ax
 
@@ -184,23 +194,27 @@ def draw_waiting_for(table: pd.DataFrame, ax: Axes, per: str = "per surge") -> A
 def draw_use(
     table: pd.DataFrame,
     states: dict[str, str],
+    free: str | None,
     have: int,
     what: str,
     ax: Axes,
     peaks: dict[str, float] | None = None,
     plays: str = "surges",
 ) -> Axes:
-    """Draw how many things are in some states over time, and how many there are.
+    """Draw where things are over time, one state on another, below all that are in the unit.
 
-    For more than ten days, the busiest hour of each day is drawn. A state that no surge ever
-    had is left out.
+    What is left between is free. For more than ten days, the hour of each day with the
+    least free is drawn: a mean over a day looks idle although people wait at its peak. A state
+    that no surge ever had is left out.
 
     Parameters
     ----------
     table : DataFrame
         Columns ``hour``, ``state``, ``mean``, ``p10``, ``p90``.
     states : dict
-        State -> name in the legend; four at most besides what is away.
+        State -> name in the legend, from the bottom.
+    free : str, optional
+        State of the things that are free. Without it the only state says how many are not.
     have : int
         Number of things in the stock.
     what : str
@@ -208,37 +222,63 @@ def draw_use(
     ax : Axes
         Where to draw.
     peaks : dict, optional
-        State -> most at any moment of a surge, mean of surges: an hour's mean hides it, and
-        queues come of it.
+        State -> most at any moment of a surge, mean of surges.
     plays : str
-        What the mean is over.
+        What the means are over.
     """
-    places = iter(((BLUE, "-"), (ORANGE, "--"), (GREEN, ":"), (PURPLE, "-.")))
-    for state, name in states.items():
-        # what is away looks alike whatever it is
-        colour, dash = _AWAY if state.endswith(" away") else next(places)
-        if peaks and not peaks[state]:
-            continue
-        mine = table[table["state"] == state]
-        if mine["hour"].max() > _BY_DAY:
-            day = mine["hour"] // 24
-            mine = mine.loc[mine.groupby(day)["mean"].idxmax()].assign(
-                hour=np.unique(day) * 24 + 12
-            )
-        days = mine["hour"].to_numpy(dtype=float) / 24
+    mean, p10, p90 = (
+        table.pivot(index="hour", columns="state", values=name) for name in ("mean", "p10", "p90")
+    )
+    shown = {state: name for state, name in states.items() if not peaks or peaks[state]}
+    first = next(iter(states))
+    hours = _fullest_hours(mean[first] if free is None else -mean[free])
+    days = hours.to_numpy(dtype=float) / 24
+    top = np.zeros(len(days))
+    for state, name in shown.items():
+        colour, hatch = _STATES[name]
         label = f"{name} ({_one_decimal(peaks[state])})" if peaks else name
-        ax.fill_between(days, mine["p10"], mine["p90"], color=colour, alpha=0.18, linewidth=0)
-        ax.plot(days, mine["mean"], color=colour, linestyle=dash, linewidth=1.6, label=label)
-    ax.axhline(have, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), label=f"in stock: {have:,}")
+        bottom, top = top, top + mean.loc[hours.index, state].to_numpy(dtype=float)
+        ax.fill_between(
+            days, bottom, top, facecolor=colour, hatch=hatch, edgecolor=INK, linewidth=0.3,
+            label=label,
+        )  # fmt: skip
+    if free is None:
+        there, most = np.full(len(days), float(have)), p90.loc[hours.index, first].to_numpy()
+    else:
+        # loans add to the stock and what is withdrawn is taken from it; of these, what is free in
+        # the tenth of surges with the least
+        there = mean.loc[hours.index, [*states, free]].sum(axis=1).to_numpy(dtype=float)
+        most = there - p10.loc[hours.index, free].to_numpy(dtype=float)
+    one = plays.removesuffix("s")
+    if not np.allclose(most, top):
+        ax.plot(days, most, color=INK, linewidth=1.6, label=f"1 {one} in 10: so many or more")
+    end = (table["hour"] + table.get("hours", 1.0)).max() / 24
+    changes = not np.allclose(there, have, atol=1e-3)
+    ax.plot(
+        [0, *days, end], [there[0], *there, there[-1]], color=ORANGE, linewidth=1.4,
+        linestyle="--", label="in the unit; " * changes + f"in stock: {have:,}",
+    )  # fmt: skip
     ax.set_ylabel(what)
-    ax.set_xlim(0, (table["hour"] + table.get("hours", 1.0)).max() / 24)
-    ax.set_ylim(bottom=0, top=max(ax.get_ylim()[1], have * 1.08))
+    ax.set_xlim(0, end)
+    ax.set_ylim(bottom=0, top=1.08 * max(most.max(), top.max(initial=0.0), there.max(), have))
     ax.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
+    handles, labels = ax.get_legend_handles_labels()
+    # as they lie on one another, the highest first
     ax.legend(
-        loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9, title_fontsize=9,
-        alignment="left", title=_PEAKS.format(plays) if peaks else None,
+        handles[::-1], labels[::-1], loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False,
+        fontsize=9, title_fontsize=9, alignment="left",
+        title=_PEAKS.format(plays) if peaks else None,
     )  # fmt: skip
     return ax
+
+
+def _fullest_hours(taken: pd.Series) -> pd.Series:
+    """Return the hours to draw, each by the row it is taken from: of long spans one each day."""
+    hours = taken.index.to_series()
+    if hours.max() <= _BY_DAY:
+        return hours
+    fullest = taken.groupby(hours // 24).idxmax()
+    return pd.Series(fullest.index.to_numpy() * 24 + 12, index=fullest.to_numpy())
 
 
 def draw_spread(surges: pd.DataFrame, share: float, ax: Axes, plays: str = "surges") -> Axes:
@@ -268,8 +308,8 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes, plays: str = "surg
     kept = known["on_target"].to_numpy(dtype=bool)
     bottom = np.zeros(len(edges) - 1)
     for which, colour, hatch, name in (
-        (kept, "#9ecae1", "", "kept the target"),
-        (~kept, "#f0b48a", "//", "missed the target"),
+        (kept, "#9ecae1", "", "target met"),
+        (~kept, "#f0b48a", "//", "target not met"),
     ):
         number, _ = np.histogram(values[which], edges)
         ax.bar(
@@ -348,10 +388,9 @@ def _one_decimal(value: float) -> str:
 
 
 def use_title(table: pd.DataFrame, plays: str = "surges") -> str:
-    """Return the title of a figure of use over time, and below it what lines and shades are."""
+    """Return the title of a figure of use over time, and below it what bands and lines are."""
     hours = float(table["hours"].max()) if "hours" in table else 1.0
     stretch = "hour" if hours == 1.0 else f"{hours:g} hours"
     by_day = table["hour"].max() > _BY_DAY
-    which = f"the busiest {stretch} of each day" if by_day else f"each {stretch}"
-    shaded = f"shaded: where 8 {plays} of 10 lie"
-    return f"Equipment over time\nlines: mean over {plays} in {which}; {shaded}"
+    which = f"the {stretch} of each day with the least free" if by_day else f"each {stretch}"
+    return f"Where equipment is over time\nbands: means over {plays} in {which}, on one another"

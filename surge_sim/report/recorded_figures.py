@@ -43,6 +43,8 @@ def draw_recorded_by_day(table: pd.DataFrame, top: Axes, bottom: Axes, begins: d
     bottom.set_ylabel("wait [min]")
     bottom.set_xlabel("day of the recorded period, and its date")
     show_dates(bottom, begins, first_day=1)
+    numbers = days["group"].str.removeprefix("day ").astype(float)
+    bottom.set_xlim(numbers.min() - 0.5, numbers.max() + 0.5)
     for axes in (top, bottom):
         axes.set_ylim(bottom=0)
         axes.legend(loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False, fontsize=9)

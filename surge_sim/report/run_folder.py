@@ -89,22 +89,24 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     use, (top, middle, bottom) = result.use_over_time, figure.axes
     kits = {
         "kits in use": "in use",
-        "kits waiting for wipe-down": "waiting for wipe-down",
+        "kits drying": "contact or drying time",
         "kits in wipe-down": "in wipe-down",
-        "kits drying": "wet or drying",
-        "kits away": "not in the unit",
+        "kits waiting for wipe-down": "waiting for a wipe-down",
+        "kits out": "in repair or for a filter",
     }
     batteries = {
         "batteries in use": "in use",
-        "batteries waiting for bay": "waiting for a bay",
         "batteries in bay": "in a bay",
-        "batteries away": "not in the unit",
+        "batteries waiting for bay": "waiting for a bay",
     }
-    bays = {"batteries in bay": "taken"}
+    bays = {"batteries in bay": "in use"}
     peaks = dict(zip(result.use["state"], result.use["peak_mean"], strict=True))
-    figures.draw_use(use, kits, stock.kits, "kits", top, peaks, plays)
-    figures.draw_use(use, batteries, stock.batteries, "batteries", middle, peaks, plays)
-    figures.draw_use(use, bays, stock.bays, "bays", bottom, peaks, plays)
+    for states, free, have, what, axes in (
+        (kits, "kits ready", stock.kits, "kits", top),
+        (batteries, "batteries on shelf", stock.batteries, "batteries", middle),
+        (bays, None, stock.bays, "bays", bottom),
+    ):
+        figures.draw_use(use, states, free, have, what, axes, peaks, plays)
     title, meaning = figures.use_title(use, plays).split("\n")
     top.set_title(title, loc="left", pad=20)
     top.annotate(

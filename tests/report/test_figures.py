@@ -182,53 +182,97 @@ def test_every_surge_is_in_one_bar_and_the_target_parts_the_bars():
     assert sum(height for _, height, hatch in bars if hatch) == 2
 
 
-def test_long_horizons_show_the_highest_hour_of_each_day():
-    """Twelve days of hourly means 0 .. 23: the highest of each day is 23."""
-    import pandas as pd
+def use_table(hours: int, **states: object) -> pd.DataFrame:
+    """Means by state, the same in each hour or by hour; all surges are alike."""
+    parts = [
+        pd.DataFrame({"hour": np.arange(hours), "state": f"kits {name.replace('_', ' ')}",
+                      "mean": mean}).assign(p10=lambda t: t["mean"], p90=lambda t: t["mean"])
+        for name, mean in states.items()
+    ]  # fmt: skip
+    return pd.concat(parts, ignore_index=True)
 
-    hours = np.arange(12 * 24)
-    table = pd.DataFrame(
-        {"hour": hours, "state": "kits in use", "mean": hours % 24.0, "p10": 0.0, "p90": 25.0}
-    )
+
+KITS = {"kits in use": "in use", "kits drying": "contact or drying time",
+        "kits in wipe-down": "in wipe-down"}  # fmt: skip
+
+
+def tops(ax) -> list[list[float]]:
+    """Upper edges of the bands, from the lowest."""
+    points = [pd.DataFrame(band.get_paths()[0].vertices).groupby(0)[1].max()
+              for band in ax.collections]  # fmt: skip
+    return [one.tolist() for one in points]
+
+
+def test_of_long_horizons_the_hour_of_each_day_with_the_least_free_is_shown():
+    """Twelve days; 0 .. 23 of 30 kits in use in the hours of a day: the last one has the least."""
+    hours = 12 * 24
+    used = np.arange(hours) % 24.0
+    table = use_table(hours, in_use=used, ready=30 - used)
     ax = figures.new_figure().axes[0]
-    figures.draw_use(table, {"kits in use": "in use"}, 30, "kits", ax)
-    assert ax.lines[0].get_ydata().tolist() == [23.0] * 12
-    assert "mean over surges in the busiest hour of each day" in figures.use_title(table)
-    assert "mean over surges in each hour" in figures.use_title(table.head(24))
-    assert "in the busiest 2 hours of each day" in figures.use_title(table.assign(hours=2.0))
+    figures.draw_use(table, {"kits in use": "in use"}, "kits ready", 30, "kits", ax)
+    assert tops(ax) == [[23.0] * 12]
+    title = figures.use_title(table)
+    assert "means over surges in the hour of each day with the least free" in title
+    assert "means over surges in each hour" in figures.use_title(table.head(24))
+    assert "in the 2 hours of each day with the least free" in figures.use_title(
+        table.assign(hours=2.0)
+    )
     assert ax.get_ylim()[1] > 30, "what is in stock is in view"
 
 
-def test_numbers_in_brackets_are_said_to_be_means_and_states_that_never_were_are_left_out():
-    import pandas as pd
+def test_bands_lie_on_one_another_and_what_is_free_is_left_below_the_stock():
+    """2 + 3 + 1 of 9 kits; of the surges with the least free, 1 is free of the mean of 3."""
+    table = use_table(3, in_use=2.0, drying=3.0, **{"in_wipe-down": 1.0}, ready=3.0)
+    table.loc[table["state"] == "kits ready", "p10"] = 1.0
+    ax = figures.new_figure().axes[0]
+    figures.draw_use(table, KITS, "kits ready", 9, "kits", ax)
+    assert tops(ax) == [[2.0] * 3, [5.0] * 3, [6.0] * 3]
+    lines = {line.get_label(): set(line.get_ydata()) for line in ax.lines}
+    assert lines == {"1 surge in 10: so many or more": {8.0}, "in stock: 9": {9.0}}
+    words = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert words == [*list(lines)[::-1], "in wipe-down", "contact or drying time", "in use"]
 
-    states = {"kits in use": "in use", "kits drying": "drying", "kits in wipe-down": "in wipe-down"}
-    rows = [
-        {"hour": hour, "state": state, "mean": 1.0, "p10": 0.0, "p90": 2.0}
-        for state in states
-        for hour in range(3)
-    ]
+
+def test_kits_on_loan_raise_the_line_below_which_things_are_free():
+    """Two more than in stock; all surges alike, so no line says what a tenth of them has."""
+    table = use_table(3, in_use=2.0, ready=[2.0, 4.0, 4.0])
+    ax = figures.new_figure().axes[0]
+    figures.draw_use(table, {"kits in use": "in use"}, "kits ready", 4, "kits", ax)
+    (line,) = ax.lines
+    assert line.get_label() == "in the unit; in stock: 4"
+    assert line.get_ydata().tolist() == [4, 4, 6, 6, 6]
+
+
+def test_numbers_in_brackets_are_said_to_be_means_and_states_that_never_were_are_left_out():
+    table = use_table(3, in_use=2.0, drying=0.0, **{"in_wipe-down": 1.0}, ready=4.0)
     ax = figures.new_figure().axes[0]
     peaks = {"kits in use": 6.06, "kits drying": 0.0, "kits in wipe-down": 2.0}
-    figures.draw_use(pd.DataFrame(rows), states, 7, "kits", ax, peaks)
+    figures.draw_use(table, KITS, "kits ready", 7, "kits", ax, peaks)
     legend = ax.get_legend()
     words = [text.get_text() for text in legend.get_texts()]
-    assert words == ["in use (6.1)", "in wipe-down (2)", "in stock: 7"]
+    assert words == ["in stock: 7", "in wipe-down (2)", "in use (6.1)"]
     assert "mean over surges" in legend.get_title().get_text()
 
 
-def test_five_states_have_five_colours_and_dashes_and_none_is_left_out():
-    import pandas as pd
+def test_states_of_one_panel_differ_in_grey_too():
+    """By how dark they are, or by their hatch."""
+    from matplotlib.colors import to_rgb
 
-    states = {f"kits {name}": name for name in ("in use", "in wipe-down", "drying", "out", "away")}
-    rows = [{"hour": h, "state": s, "mean": 1.0, "p10": 0.0, "p90": 2.0} for s in states
-            for h in range(3)]  # fmt: skip
-    ax = figures.new_figure().axes[0]
-    figures.draw_use(pd.DataFrame(rows), states, 7, "kits", ax)
-    *lines, _ = ax.lines
-    assert [line.get_label() for line in lines] == list(states.values())
-    assert len({line.get_color() for line in lines}) == 5
-    assert len({(line.get_linestyle(), line._unscaled_dash_pattern) for line in lines}) == 5
+    for panel in (
+        ("in use", "contact or drying time", "in wipe-down", "waiting for a wipe-down",
+         "in repair or for a filter"),
+        ("in use", "in a bay", "waiting for a bay"),
+    ):  # fmt: skip
+        looks = []
+        for name in panel:
+            colour, hatch = figures._STATES[name]
+            grey = float(np.dot(to_rgb(colour), (0.299, 0.587, 0.114)))
+            looks.append((grey, hatch))
+        for place, (grey, hatch) in enumerate(looks):
+            assert all(
+                abs(grey - other) > 0.25 or hatch != another
+                for other, another in looks[place + 1 :]
+            )
 
 
 @pytest.mark.parametrize("target", [0.0, 0.29, 0.5, 0.9, 0.93, 0.95, 0.995, 0.9999, 1.0])
