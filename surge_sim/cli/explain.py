@@ -62,9 +62,11 @@ def command(
     of `run` with the same seed, and entries have the numbers that `run --entries-out` writes.
     """
     from surge_sim.cli.progress import announce
-    from surge_sim.demand.draw import draw_from_settings
+    from surge_sim.demand.draw import draw
+    from surge_sim.demand.plan import plan_of
     from surge_sim.engine.story import how_many, tell_story
     from surge_sim.equipment.case import Conditions
+    from surge_sim.randomness import Sample, Streams
     from surge_sim.report.explain_answer import explain_answer
     from surge_sim.scenario.load import load_scenario
 
@@ -72,7 +74,7 @@ def command(
     scenario = load_scenario(scenario_file)
     stock = chosen_stock(scenario, kits, batteries, bays)
     settings = scenario.settings_for(seed, surge=surge)
-    demand = draw_from_settings(settings, seed, surge)
+    demand = draw(plan_of(settings), Streams(seed, Sample.RUN, surge))
     case = Conditions.of(settings).case(demand, stock)
     _check_range(sort, number, how_many(sort, case))
     days = -(-demand.closing_s // 86_400)

@@ -1,10 +1,11 @@
-"""How long a room stays shut until its air is cleared."""
+"""How long the air of an empty room takes to be cleared, and whether it is cleaned meanwhile."""
 
 from __future__ import annotations
 
 import math
 
 from surge_sim.demand.trace import NEVER_S
+from surge_sim.scenario.care import Rooms, TerminalClean
 
 
 def air_clearance_s(air_changes: float, clearance: float, mixing_factor: float = 1.0) -> int:
@@ -31,3 +32,15 @@ def air_clearance_s(air_changes: float, clearance: float, mixing_factor: float =
     if clearance >= 1:
         return NEVER_S
     return round(-math.log1p(-clearance) / air_changes * mixing_factor * 3_600)
+
+
+def clearance_s(rooms: Rooms | None) -> int:
+    """Return the time until the air of an empty room is cleared [s]; 0 without a limit of rooms."""
+    if rooms is None:
+        return 0
+    return air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
+
+
+def is_cleaned_in_a_kit(cleared_s: int, clean: TerminalClean | None) -> bool:
+    """Whether somebody in a kit does the clean, while the air is not yet cleared."""
+    return clean is not None and clean.when == "with a kit" and clean.delay < cleared_s

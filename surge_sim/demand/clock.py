@@ -14,10 +14,7 @@ from surge_sim.units import DAY_S, HOUR_S
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: a moment within the longest horizon, ten years, in whole seconds
-MOMENT_BITS = 29
-#: steps of the guide that finds the hour of a busy second
-_GUIDE = 512
+_EDGES_S = np.arange(25) * float(HOUR_S)
 
 
 def clock_at_start_s(start: datetime) -> int:
@@ -49,6 +46,26 @@ def mean_one(weights: Sequence[float]) -> FloatArray:
     return array / mean if mean > 0 else array
 
 
+def ends_of_shifts(shifts: Sequence[int], start: datetime, horizon_s: int) -> IntArray:
+    """Return the ends of all shifts in which there is a moment of the horizon [s].
+
+    Parameters
+    ----------
+    shifts : sequence of int
+        Seconds of the day at which shifts start, in any order. Every start is the end of the
+        shift before; the first one ends what began the day before.
+    start : datetime
+        Calendar time of second 0.
+    horizon_s : int
+        Length of the horizon [s].
+    """
+    starts_s = np.unique(np.array(shifts, dtype=np.int64) % DAY_S)
+    offset_s = clock_at_start_s(start)
+    days = (horizon_s + offset_s) // DAY_S + 2
+    ends_s = (np.arange(days)[:, np.newaxis] * DAY_S + starts_s - offset_s).ravel()
+    return ends_s[ends_s > 0]
+
+
 class DailyShape:
     """Weights of the 24 hours as a clock that runs fast in busy hours: busy seconds.
 
@@ -57,93 +74,25 @@ class DailyShape:
     """
 
     def __init__(self, weights: Sequence[float] | None, start: datetime) -> None:
-        self.offset_s = clock_at_start_s(start)
-        none = weights is not None and not any(weights)
+        self._offset_s = clock_at_start_s(start)
         scaled = np.ones(24) if weights is None else mean_one(weights)
-        #: busy seconds of a day, and at the edges of its hours
-        self.day = 0.0 if none else float(DAY_S)
-        self.edges = np.concatenate(([0.0], np.cumsum(scaled) * HOUR_S))
-        self.edges[-1] = self.day
-        #: busy seconds per second, hour by hour
-        self.pace = np.diff(self.edges) / HOUR_S
-        # seconds per busy second and the way back to the clock, hour by hour
-        self.slope = np.divide(1.0, scaled, out=np.zeros(24), where=scaled > 0)
-        self.shift = np.arange(24) * HOUR_S - self.edges[:-1] * self.slope
-        # hour that contains the beginning of each of the guide's even steps of busy seconds
-        steps = np.arange(_GUIDE, dtype=np.float64) * (DAY_S / _GUIDE)
-        self.guide = np.minimum(np.searchsorted(self.edges[1:], steps, side="right"), 23)
+        #: busy seconds at the edges of the hours of a day
+        self._edges = np.concatenate(([0.0], np.cumsum(scaled) * HOUR_S))
+        self._day = float(DAY_S) if scaled.any() else 0.0
+        self._edges[-1] = self._day
 
     def busy(self, at_s: IntArray) -> FloatArray:
         """Return the busy seconds from the midnight before second 0 until each moment [s]."""
-        return DailyShapes([self]).busy(at_s)[0]
+        day, second = np.divmod(at_s + self._offset_s, DAY_S)
+        return np.asarray(np.interp(second, _EDGES_S, self._edges) + day * self._day)
 
     def moment(self, busy: FloatArray) -> FloatArray:
         """Return the moments [s] at which the busy seconds are reached; undoes `busy`."""
-        return DailyShapes([self]).moment(np.zeros(len(busy), dtype=np.int64), busy)
-
-
-class DailyShapes:
-    """Several daily shapes of one start, side by side."""
-
-    def __init__(self, shapes: Sequence[DailyShape]) -> None:
-        self._offset_s = shapes[0].offset_s
-        self._day = np.array([[shape.day] for shape in shapes])
-        self._edges = np.stack([shape.edges[:-1] for shape in shapes])
-        self._pace = np.stack([shape.pace for shape in shapes])
-        # in one row each, for looking up by shape x 24 + hour
-        self._ends = np.concatenate([shape.edges[1:] for shape in shapes])
-        self._slope = np.concatenate([shape.slope for shape in shapes])
-        self._shift = np.concatenate([shape.shift for shape in shapes])
-        self._guide = np.concatenate(
-            [shape.guide + 24 * number for number, shape in enumerate(shapes)]
-        )
-
-    def busy(self, at_s: IntArray) -> FloatArray:
-        """Return the busy seconds of each shape until each moment [s], shape (shapes, moments)."""
-        clock_s = at_s + self._offset_s
-        day = clock_s // DAY_S
-        second = clock_s - day * DAY_S
-        hour = second // HOUR_S
-        busy = self._pace[:, hour] * (second - hour * HOUR_S)
-        busy += self._edges[:, hour]
-        busy += day * self._day
-        return busy
-
-    def moment(self, which: IntArray, busy: FloatArray) -> FloatArray:
-        """Return the moments [s] at which a shape's busy seconds are reached.
-
-        Parameters
-        ----------
-        which : ndarray of int64, shape (moments,)
-            Number of the shape.
-        busy : ndarray of float64, shape (moments,)
-            Its busy seconds; undoes `busy`.
-
-        Returns
-        -------
-        ndarray of float64, shape (moments,)
-            Moments [s].
-        """
-        day_s = np.floor(busy * (1 / DAY_S))
-        day_s *= DAY_S
-        within = busy - day_s
+        day = np.floor(busy / DAY_S)
         # rounding may put a moment at the very end of a day a little past it
-        np.minimum(within, DAY_S - 1e-6, out=within)
-        np.maximum(within, 0.0, out=within)
-        place = self._guide[which * _GUIDE + (within * (_GUIDE / DAY_S)).astype(np.int64)]
-        while (past := within >= self._ends[place]).any():
-            place += past
-        within *= self._slope[place]
-        within += self._shift[place]
-        within += day_s
-        within -= self._offset_s
-        return within
-
-
-@lru_cache(maxsize=64)
-def side_by_side(*shapes: DailyShape) -> DailyShapes:
-    """Return these shapes side by side, worked out once."""
-    return DailyShapes(shapes)
+        within = np.minimum(busy - day * DAY_S, DAY_S - 1e-6)
+        within_s = np.interp(within, self._edges, _EDGES_S)
+        return np.asarray(within_s + (day * DAY_S - self._offset_s))
 
 
 @lru_cache(maxsize=256)

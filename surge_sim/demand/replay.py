@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from surge_sim.demand.plan import role_times
-from surge_sim.demand.spread import Fitted, fitted
+from surge_sim.demand.fit import fitted
+from surge_sim.demand.plan import plan_of
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
@@ -74,12 +74,12 @@ def _roles(settings: Settings) -> tuple[str, ...]:
 
 
 def _drawn(settings: Settings) -> Iterator[str]:
-    """Name what is drawn for each play beside a log: see `log_columns` and `WorkDraws`."""
+    """Name what is drawn for each play beside a log: see `logged_entries` and `WorkDraws`."""
     faults, filters, wipe = settings.faults, settings.filters, settings.cleaning.wipe
-    times = [role_times(settings, settings.roles.get(name)) for name in _roles(settings)]
-    if any(_varies(one.don) for one in times):
+    roles = plan_of(settings).roles
+    if any(one.don.varies for one in roles):
         yield "times to put on"
-    if any(_varies(one.doff) for one in times):
+    if any(one.doff.varies for one in roles):
         yield "times to take off"
     if settings.cleaning.by != "central" and _varies(wipe):
         yield "wipe-down times"
@@ -99,11 +99,5 @@ def _drawn(settings: Settings) -> Iterator[str]:
         yield "damage to tubes"
 
 
-def _varies(spread: TimeSpread | Fitted | None) -> bool:
-    """Return whether a time can come out one way or another."""
-    if spread is None:
-        return False
-    fit = fitted(spread) if isinstance(spread, TimeSpread) else spread
-    if fit.values is not None:
-        return bool(fit.values[0] != fit.values[-1])
-    return fit.shape != "fixed"
+def _varies(spread: TimeSpread | None) -> bool:
+    return spread is not None and fitted(spread).varies

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import heapq
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.air import air_clearance_s
-from surge_sim.scenario.care import Rooms, TerminalClean
+from surge_sim.demand.air import is_cleaned_in_a_kit
+from surge_sim.demand.patients import Patients
+from surge_sim.demand.plan import Plan
 
 IntArray = NDArray[np.int64]
 
@@ -17,53 +19,52 @@ BOARDED = -1
 DIVERTED = -2
 
 
-def clearance_s(rooms: Rooms | None) -> int:
-    """Return the time until the air of an empty room is cleared [s]."""
-    if rooms is None:
-        return 0
-    return air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
+def rooms_of(plan: Plan, patients: Patients) -> IntArray:
+    """Return the room of each patient, `BOARDED` or `DIVERTED`, for the whole stay.
+
+    The terminal clean is planned as if its wearer never waits for a kit, for demand does not
+    depend on stock; only isolation rooms get one.
+    """
+    rooms = plan.settings.rooms
+    diverts = rooms is not None and rooms.when_full == "divert"
+    given = give_rooms(
+        patients.arrive_s.tolist(),
+        patients.leave_s.tolist(),
+        _shut_s(plan, patients.clean_s).tolist(),
+        None if rooms is None else rooms.count,
+        DIVERTED if diverts else BOARDED,
+    )
+    return np.array(given, dtype=np.int64)
 
 
-def is_cleaned_in_a_kit(cleared_s: int, clean: TerminalClean | None) -> bool:
-    """Whether somebody in a kit does the clean, while the air is not yet cleared."""
-    return clean is not None and clean.when == "with a kit" and clean.delay < cleared_s
-
-
-def shut_s(cleared_s: int, rooms: Rooms | None, clean_s: IntArray) -> list[int]:
+def _shut_s(plan: Plan, clean_s: IntArray) -> IntArray:
     """From each patient's leaving to the opening of the room [s].
 
     A clean with a kit runs inside the clearance time; any other begins when the air is cleared.
-
-    Parameters
-    ----------
-    cleared_s : int
-        See `clearance_s`.
-    rooms : Rooms or None
-    clean_s : ndarray of int64, shape (patients,)
-        How long the terminal clean of each takes [s]; not read when there is none.
-
-    Returns
-    -------
-    list of int
     """
+    rooms, cleared_s = plan.settings.rooms, plan.clearance_s
     clean = None if rooms is None else rooms.terminal_clean
     if clean is None:
-        return [cleared_s] * len(clean_s)
+        return np.full(len(clean_s), cleared_s)
     if is_cleaned_in_a_kit(cleared_s, clean):
-        return [max(cleared_s, clean.delay + room_s) for room_s in clean_s.tolist()]
-    return [max(cleared_s, clean.delay) + room_s for room_s in clean_s.tolist()]
+        return np.maximum(cleared_s, clean.delay + clean_s)
+    return max(cleared_s, clean.delay) + clean_s
 
 
 def give_rooms(
-    arrive_s: list[int], leave_s: list[int], shut_s: list[int], rooms: int | None, when_full: int
+    arrive_s: Sequence[int],
+    leave_s: Sequence[int],
+    shut_s: Sequence[int],
+    rooms: int | None,
+    when_full: int,
 ) -> list[int]:
     """Give the rooms to patients first come first served, the lowest number first.
 
     Parameters
     ----------
-    arrive_s, leave_s : list of int
+    arrive_s, leave_s : sequence of int
         Stays in order of arrival [s].
-    shut_s : list of int
+    shut_s : sequence of int
         From the leaving of each patient to the opening of the room [s].
     rooms : int or None
         How many; None: one for everybody.

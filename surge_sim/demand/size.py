@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from surge_sim.demand.draws import SurgeStreams
 from surge_sim.errors import Fault, ScenarioError
+from surge_sim.randomness import Streams
 from surge_sim.scenario.limits import MOST_PATIENTS, MOST_REQUESTS
 
 
-def refuse_patients(streams: SurgeStreams, expected: float) -> None:
+def refuse_patients(streams: Streams, expected: float) -> None:
     """Refuse a surge with more patients than the limit."""
     if expected > MOST_PATIENTS:
         found = f"`arrivals` would bring {expected:,.0f} patients."
@@ -15,7 +15,7 @@ def refuse_patients(streams: SurgeStreams, expected: float) -> None:
         raise _refused(streams, found, right)
 
 
-def refuse_entries(streams: SurgeStreams, expected: float) -> None:
+def refuse_entries(streams: Streams, expected: float) -> None:
     """Refuse a surge with more entries than the limit."""
     if expected > MOST_REQUESTS:
         found = f"`classes` would make {expected:,.0f} entries."
@@ -23,6 +23,6 @@ def refuse_entries(streams: SurgeStreams, expected: float) -> None:
         raise _refused(streams, found, right)
 
 
-def _refused(streams: SurgeStreams, found: str, right: str) -> ScenarioError:
-    seed, _, surge = streams.key
-    return ScenarioError([Fault(f"surge {surge} of seed {seed}", 0, found, right)])
+def _refused(streams: Streams, found: str, right: str) -> ScenarioError:
+    place = f"surge {streams.surge} of seed {streams.seed}"
+    return ScenarioError([Fault(place, 0, found, right)])

@@ -11,8 +11,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.spread import NO_TIME, Lot, fitted, sample, sample_lots, whole_seconds
-from surge_sim.randomness import Purpose, streams_of
+from surge_sim.demand.fit import fitted
+from surge_sim.demand.spread import NO_TIME, whole_seconds
+from surge_sim.randomness import Purpose, Streams
 from surge_sim.scenario.gear import Faults, Filters
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
@@ -101,7 +102,7 @@ class WorkDraws:
         return arrays
 
     def _stream(self, purpose: Purpose, block: int = 0) -> np.random.Generator:
-        return streams_of(self.seed, self.sample, self.surge).stream(purpose, block)
+        return Streams(self.seed, self.sample, self.surge).stream(purpose, block)
 
     def _draw(self, size: Size) -> WorkArrays:
         filters, faults = self.filters, self.faults
@@ -135,9 +136,8 @@ class WorkDraws:
         )
 
     def _wipes(self, count: int) -> IntArray:
-        fit = NO_TIME if self.wipe is None else fitted(self.wipe)
-        rng = None if fit.shape == "fixed" else self._stream(Purpose.WIPE_DOWN)
-        return sample_lots([Lot(fit, rng, count)])
+        times = NO_TIME if self.wipe is None else fitted(self.wipe)
+        return times.sample(self._stream(Purpose.WIPE_DOWN), count)
 
     def _table(
         self, purpose: Purpose, spread: TimeSpread | None, size: Size, least_s: int
@@ -147,7 +147,7 @@ class WorkDraws:
             return np.zeros((size.generations, size.blocks * BLOCK), dtype=np.int64)
         count = size.generations * BLOCK
         blocks = [
-            sample(spread, self._stream(purpose, block), count, least_s).reshape(-1, BLOCK)
+            fitted(spread).sample(self._stream(purpose, block), count, least_s).reshape(-1, BLOCK)
             for block in range(size.blocks)
         ]
         return _side_by_side(blocks, size)

@@ -11,7 +11,7 @@ from concurrent.futures import BrokenExecutor, Future
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
-from typing import Any, Protocol, TypeVar, runtime_checkable
+from typing import Any, Protocol, TypeVar
 
 from surge_sim.engine.apart import apart
 from surge_sim.engine.processes import end_processes, processes
@@ -20,7 +20,7 @@ from surge_sim.errors import Fault, NotFinished, ScenarioError
 Result = TypeVar("Result")
 Task = Callable[[int], Result]
 
-#: most surges that one message to a worker carries, and that are drawn together
+#: most surges that one message to a worker carries
 MOST_AT_ONCE = 32
 #: messages for each worker in a long run: few enough to be cheap, many enough to end together
 _MESSAGES_A_WORKER = 16
@@ -49,7 +49,7 @@ class Workers(Protocol):
         ----------
         task : callable
             Takes the number of a surge; a plain function of it, so that the results do not
-            depend on how the work is split. Picklable. See also `TaskOfSeveral`.
+            depend on how the work is split. Picklable.
         numbers : sequence of int
             Numbers of the surges.
         engine : {"compiled", "reference"}
@@ -58,8 +58,7 @@ class Workers(Protocol):
         Yields
         ------
         Result
-            In the order of `numbers`; one of a `TaskOfSeveral` may stand for several of them. No
-            more than a few messages are held at a time.
+            In the order of `numbers`; no more than a few messages are held at a time.
         """
         ...
 
@@ -88,23 +87,6 @@ def compile_engine() -> None:
     apart(compile_now)
 
 
-@runtime_checkable
-class TaskOfSeveral(Protocol):
-    """A task that is quicker over several surges than over one after the other."""
-
-    def over(self, numbers: Sequence[int]) -> Iterator[Any]:
-        """Yield the results of these surges in order; one may stand for several of them."""
-        ...
-
-
-def in_turn(task: Task[Result], numbers: Sequence[int]) -> Iterator[Result]:
-    """Do the task for some surges, with whatever it can do for them together."""
-    if isinstance(task, TaskOfSeveral):
-        yield from task.over(numbers)
-    else:
-        yield from map(task, numbers)
-
-
 @lru_cache(maxsize=4)
 def unpacked(packed: bytes) -> Task[Any]:
     """Return the task of a message; one that came before is still there, with what it knows."""
@@ -114,7 +96,7 @@ def unpacked(packed: bytes) -> Task[Any]:
 
 def several_packed(packed: bytes, numbers: Sequence[int]) -> list[Any]:
     """Do a packed task for the surges of one message."""
-    return list(in_turn(unpacked(packed), numbers))
+    return list(map(unpacked(packed), numbers))
 
 
 def messages(numbers: Sequence[int], workers: int) -> Iterator[Sequence[int]]:
@@ -174,7 +156,7 @@ class Here:
             # here, so that the workers find it ready
             compile_engine()
         if self.count <= 1 or len(numbers) < 4:
-            yield from in_turn(task, numbers)
+            yield from map(task, numbers)
             return
         pool, packed = processes(self.count), pickle.dumps(task)
 

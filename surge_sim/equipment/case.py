@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from surge_sim.demand.draw import draw_from_settings
+from surge_sim.demand.draw import draw
+from surge_sim.demand.plan import plan_of
 from surge_sim.demand.trace import Demand
 from surge_sim.equipment.start import Start, start_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.timeline import Timeline, timeline_of
 from surge_sim.equipment.unit import Rules, Unit, rules_of, unit_of
-from surge_sim.randomness import Sample
+from surge_sim.randomness import Sample, Streams
 from surge_sim.scenario.schema import Settings
 
 if TYPE_CHECKING:
@@ -75,5 +76,5 @@ def case_of(
         ``play(*case)`` plays it.
     """
     settings = scenario.settings_for(seed, sample, surge)
-    demand = draw_from_settings(settings, seed, surge, sample)
+    demand = draw(plan_of(settings), Streams(seed, sample, surge))
     return Conditions.of(settings).case(demand, stock)

@@ -7,9 +7,9 @@ from dataclasses import asdict
 from typing import Any
 
 from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_IN_SHORT
-from surge_sim.demand.expected import ExpectedLoad, expected_load
 from surge_sim.demand.replay import replay_of
-from surge_sim.demand.warned import all_warnings
+from surge_sim.equipment.average_load import ExpectedLoad, expected_load
+from surge_sim.equipment.warned import all_warnings
 from surge_sim.report.document import (
     Answer,
     Block,

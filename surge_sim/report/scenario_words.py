@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
-from surge_sim.demand.rooms import clearance_s, is_cleaned_in_a_kit
+from surge_sim.demand.air import clearance_s, is_cleaned_in_a_kit
 from surge_sim.report.rounding import number
 from surge_sim.report.target_words import target_words
 from surge_sim.report.time_words import about, moment_words, spread_words

@@ -16,7 +16,7 @@ from typing import Any
 
 from surge_sim import units
 from surge_sim.errors import Fault, echo
-from surge_sim.randomness import Purpose, streams_of
+from surge_sim.randomness import Purpose, Streams
 from surge_sim.scenario.quantities import UNKNOWN, FieldError, NotUnderstoodError
 from surge_sim.scenario.tree import Path, Tree, dotted
 
@@ -65,7 +65,7 @@ class Range:
 
     def drawn(self, seed: int, sample: int, surge: int) -> float:
         """Value in one surge; each input has its own stream, so others do not move it."""
-        rng = streams_of(seed, sample, surge).stream(Purpose.INPUTS, self._block)
+        rng = Streams(seed, sample, surge).stream(Purpose.INPUTS, self._block)
         return self.at(rng.random())
 
 

@@ -10,6 +10,7 @@ from surge_sim.sizing.changes import changed
 from surge_sim.statistics.promise import kept, late_allowed
 
 if TYPE_CHECKING:
+    from surge_sim.demand.plan import Plan
     from surge_sim.demand.trace import Demand
     from surge_sim.engine.log import Score
     from surge_sim.equipment.case import Conditions
@@ -70,27 +71,29 @@ class ScenarioPlayer:
         return PlayedOnce(self._drawn(0, 0))
 
     def _drawn(self, sample: int, number: int) -> ScenarioSurge:
-        from surge_sim.demand.draw import draw_from_settings
-        from surge_sim.randomness import Sample
+        from surge_sim.demand.draw import draw
+        from surge_sim.randomness import Streams
 
         drawn = self.scenario.settings_for(self.seed, sample, number)
-        demand = draw_from_settings(drawn, self.seed, number, Sample(sample))
         usual = drawn is self.scenario.settings
-        conditions = self._usual if usual else self._conditions(drawn)
+        plan, conditions = self._usual if usual else self._of_surges(drawn)
+        demand = draw(plan, Streams(self.seed, sample, number))
         played = demand, conditions.unit(demand), conditions.start, conditions.timeline
         return ScenarioSurge(*played, self.target, self.engine)
 
     @cached_property
-    def _usual(self) -> Conditions:
-        """What every surge is played under, if no range is drawn."""
-        return self._conditions(self.scenario.settings)
+    def _usual(self) -> tuple[Plan, Conditions]:
+        """What all surges share, if no range is drawn."""
+        return self._of_surges(self.scenario.settings)
 
-    def _conditions(self, settings: Settings) -> Conditions:
+    def _of_surges(self, settings: Settings) -> tuple[Plan, Conditions]:
+        """Return what surges of the same settings are drawn with and played under."""
+        from surge_sim.demand.plan import plan_of
         from surge_sim.equipment.case import Conditions
 
-        if self.change:
-            settings = changed(settings, self.change)
-        return Conditions.of(settings.model_copy(update={"target": self.target}))
+        played = changed(settings, self.change) if self.change else settings
+        conditions = Conditions.of(played.model_copy(update={"target": self.target}))
+        return plan_of(settings), conditions
 
 
 @dataclass(frozen=True)

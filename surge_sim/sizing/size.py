@@ -11,8 +11,8 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.demand.replay import replay_of
-from surge_sim.demand.warned import all_warnings
 from surge_sim.equipment.stock import Stock, stock_in_hand
+from surge_sim.equipment.warned import all_warnings
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.randomness import Sample
 from surge_sim.scenario.advice import invented_prices, kit_cheaper_than_battery
@@ -299,7 +299,7 @@ def _in_order(vary: Sequence[str]) -> tuple[str, ...]:
 
 def _average_rates(scenario: Scenario, in_hand: Stock) -> tuple[dict[str, int], Stock]:
     """Return where the search begins, and the stock that average-rate arithmetic asks for."""
-    from surge_sim.demand.expected import expected_load
+    from surge_sim.equipment.average_load import expected_load
 
     load = expected_load(scenario.settings)
     kits = max(math.ceil(load.kits_busy_at_peak), 1)

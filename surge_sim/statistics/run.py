@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
+from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.replay import replay_of, used_ranges
-from surge_sim.demand.warned import all_warnings, waits_without_end
-from surge_sim.engine.surges import MOST_AT_ONCE
-from surge_sim.equipment.case import Conditions
+from surge_sim.equipment.case import Case, Conditions
 from surge_sim.equipment.stock import Stock, stock_in_hand
-from surge_sim.randomness import Sample
+from surge_sim.equipment.warned import all_warnings, waits_without_end
+from surge_sim.randomness import Sample, Streams
 from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.result import RunResult
 from surge_sim.statistics.summary import Summary, joined, summarise
 from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:
-    from surge_sim.demand.trace import Demand
     from surge_sim.engine.play import Engine
     from surge_sim.scenario.scenario import Scenario
     from surge_sim.scenario.schema import Settings
-
-
-#: surges are drawn together up to so many, or so many entries: more gain little, and take room
-ENTRIES_TOGETHER = 32_000
 
 
 #: summaries that wait to be put together
@@ -34,7 +29,7 @@ _TOGETHER = 64
 
 
 class Part(NamedTuple):
-    """What comes of one surge, or of several small ones."""
+    """What comes of one surge."""
 
     summary: Summary
     #: every need as CSV text, where it is asked for
@@ -51,50 +46,39 @@ class PlayAndSummarise:
     engine: Engine
     #: also return every need as CSV text
     with_entries: bool = False
-    #: how many surges to draw together, as the last ones showed; results do not depend on it
-    _together: list[int] = field(default_factory=lambda: [1], init=False, compare=False)
 
     def __call__(self, surge: int) -> Part:
         """Draw a surge, play it and boil it down."""
-        return next(self.over([surge]))
-
-    def over(self, surges: Sequence[int]) -> Iterator[Part]:
-        """Do so for some surges; small ones are drawn and put together.
-
-        One by one, drawing them and sending what came of them would take longer than playing them.
-        """
-        from surge_sim.demand.draw import draw_surges
-
-        layout = Layout.of(self.scenario.settings)
-        done = 0
-        while done < len(surges):
-            some = surges[done : done + self._together[0]]
-            done += len(some)
-            settings = [self.scenario.settings_for(self.seed, Sample.RUN, one) for one in some]
-            traces = draw_surges(settings, some, self.seed, Sample.RUN)
-            entries = sum(trace.entries for trace in traces)
-            fit = ENTRIES_TOGETHER * len(traces) // max(entries, 1)
-            self._together[0] = max(1, min(fit, MOST_AT_ONCE))
-            parts = [self._played(*one, layout) for one in zip(settings, traces, strict=True)]
-            yield Part(joined([one.summary for one in parts]), "".join(one.text for one in parts))
-
-    @cached_property
-    def _usual(self) -> Conditions:
-        """What every surge is played under, if no range is drawn."""
-        return Conditions.of(self.scenario.settings)
-
-    def _played(self, settings: Settings, trace: Demand, layout: Layout) -> Part:
         from surge_sim.engine.play import play
 
-        usual = settings is self.scenario.settings
-        conditions = self._usual if usual else Conditions.of(settings)
-        log = play(*conditions.case(trace, self.stock), engine=self.engine)
-        summary = summarise(trace, log, layout)
+        case = self.case(surge)
+        log = play(*case, engine=self.engine)
+        summary = summarise(case.demand, log, Layout.of(self.scenario.settings))
         if not self.with_entries:
             return Part(summary, "")
         from surge_sim.statistics.entries import csv_rows, entry_table
 
-        return Part(summary, csv_rows(entry_table(trace, log), header=trace.surge == 0))
+        return Part(summary, csv_rows(entry_table(case.demand, log), header=surge == 0))
+
+    def case(self, surge: int) -> Case:
+        """Draw all that the play of a surge needs."""
+        from surge_sim.demand.draw import draw
+
+        settings = self.scenario.settings_for(self.seed, Sample.RUN, surge)
+        usual = settings is self.scenario.settings
+        plan, conditions = self._usual if usual else _of_surges(settings)
+        demand = draw(plan, Streams(self.seed, Sample.RUN, surge))
+        return conditions.case(demand, self.stock)
+
+    @cached_property
+    def _usual(self) -> tuple[Plan, Conditions]:
+        """What all surges share, if no range is drawn."""
+        return _of_surges(self.scenario.settings)
+
+
+def _of_surges(settings: Settings) -> tuple[Plan, Conditions]:
+    """Return what surges of the same settings are drawn with and played under."""
+    return plan_of(settings), Conditions.of(settings)
 
 
 def run(

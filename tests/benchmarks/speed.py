@@ -11,17 +11,16 @@ from unittest.mock import patch
 import numpy as np
 
 from surge_sim.demand import size as size_of_draws
-from surge_sim.demand.draw import draw_demand, draw_surges
 from surge_sim.engine import draws as draws_of_plays
 from surge_sim.engine.play import play, score
-from surge_sim.engine.surges import MOST_AT_ONCE, compile_engine
-from surge_sim.equipment.case import Conditions, case_of
+from surge_sim.engine.surges import compile_engine
+from surge_sim.equipment.case import case_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario import workload
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from surge_sim.scenario.scenario import Scenario
 from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.run import ENTRIES_TOGETHER
+from surge_sim.statistics.run import PlayAndSummarise
 from surge_sim.statistics.summary import summarise
 from tests.benchmarks.bare import play_bare
 from tests.benchmarks.row import Row, at_least, at_most, interleaved
@@ -29,48 +28,48 @@ from tests.benchmarks.row import Row, at_least, at_most, interleaved
 ROOT = Path(__file__).parents[2]
 
 
-#: surges that are drawn and played in turn: as many as `run` draws together
-_IN_TURN = MOST_AT_ONCE
+#: surges that are drawn and played in turn
+_IN_TURN = 32
+#: entries below and above which drawing has a limit: 2 and 0.6 times what playing costs
+_SMALL, _LARGE = 2_000, 20_000
 #: plays of the compiled engine that are timed as one
 _OFTEN = 10
 
 
-def drawing_and_playing(path: Path, repeats: int) -> Iterator[Row]:
-    """Draw surges of a shipped scenario as `run` does, play them in turn and sum them up.
+def drawing_and_playing(scenario: Scenario, name: str, repeats: int) -> Iterator[Row]:
+    """Draw surges as `run` does, play them in turn and sum them up.
 
     Not one surge again and again, which the processor's memory would know by heart.
     """
-    scenario = load_scenario(path)
-    stock, layout = stock_in_hand(scenario.settings), Layout.of(scenario.settings)
-    conditions = Conditions.of(scenario.settings)
-    together = max(1, min(_IN_TURN, ENTRIES_TOGETHER // draw_demand(scenario).entries))
+    task = PlayAndSummarise(scenario, stock_in_hand(scenario.settings), 1, "compiled")
+    layout = Layout.of(scenario.settings)
     trials = []
     for _ in range(repeats + 1):
         drawing = playing = summing = entries = 0.0
-        for first in range(0, _IN_TURN, together):
+        for surge in range(_IN_TURN):
             start = time.process_time()
-            some = range(first, min(first + together, _IN_TURN))
-            traces = draw_surges([scenario.settings] * len(some), some)
-            drawing += time.process_time() - start
-            for trace in traces:
-                start = time.process_time()
-                case = conditions.case(trace, stock)
-                drawn = time.process_time()
-                log = play(*case)
-                played = time.process_time()
-                summarise(trace, log, layout)
-                summing += time.process_time() - played
-                playing += played - drawn
-                drawing += drawn - start
-                entries += trace.entries
+            case = task.case(surge)
+            drawn = time.process_time()
+            log = play(*case)
+            played = time.process_time()
+            summarise(case.demand, log, layout)
+            summing += time.process_time() - played
+            playing += played - drawn
+            drawing += drawn - start
+            entries += case.demand.entries
         trials.append((drawing, playing, summing))
     draws, plays, sums = np.array(trials[1:]).T
-    draw = float(draws.min())
+    draw, size = float(draws.min()), entries / _IN_TURN
     each = f"{1e3 * draw / _IN_TURN:.3g} ms a surge, {1e6 * draw / entries:.3g} µs an entry"
-    yield Row(f"{path.stem}: drawing, {_IN_TURN} surges in turn", each)
-    over = float(np.median(draws / plays))
-    yield at_most(f"{path.stem}: drawing over playing", over, 1, "times")
-    what = f"{path.stem}: drawing over playing and summing up, as `run` does"
+    yield Row(f"{name}: drawing, {_IN_TURN} surges of some {size:,.0f} entries in turn", each)
+    over, what = float(np.median(draws / plays)), f"{name}: drawing over playing"
+    if size < _SMALL:
+        yield at_most(what, over, 2, "times")
+    elif size > _LARGE:
+        yield at_most(what, over, 0.6, "times")
+    else:
+        yield Row(what, f"{over:.3g} times")
+    what = f"{name}: drawing over playing and summing up, as `run` does"
     yield Row(what, f"{np.median(draws / (plays + sums)):.3g} times")
 
 
@@ -201,4 +200,6 @@ def shipped(quick: bool) -> Iterator[Row]:
     """Every shipped scenario."""
     for path in sorted((ROOT / "scenarios").glob("*.yaml")):
         yield from of_scenario(path, 1 if quick else 3, 5 if quick else 25)
-        yield from drawing_and_playing(path, 3 if quick else 15)
+        yield from drawing_and_playing(load_scenario(path), path.stem, 3 if quick else 15)
+    ward = scenario_from_text(STEADY.format(hours=30 * 24), "steady")
+    yield from drawing_and_playing(ward, "steady large ward", 1 if quick else 5)

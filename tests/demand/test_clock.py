@@ -3,13 +3,14 @@
 from datetime import datetime
 
 import numpy as np
+import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from surge_sim.demand.clock import (
     DAY_S,
     HOUR_S,
     DailyShape,
-    DailyShapes,
+    ends_of_shifts,
     hour_edges_s,
     hours_and_weekdays,
     mean_one,
@@ -56,23 +57,21 @@ def test_moment_undoes_busy_wherever_the_weight_is_above_zero():
     assert (np.diff(back[order]) >= 0).all()
 
 
-def test_shapes_side_by_side_are_each_what_they_are_alone():
-    rng = np.random.default_rng(8)
-    weights = [
-        None,
-        rng.random(24).tolist(),
-        [0.0] * 12 + [1.0] * 12,
-        (rng.random(24) ** 6).tolist(),
-    ]
-    shapes = [DailyShape(one, SUNDAY_22_30) for one in weights]
-    together = DailyShapes(shapes)
-    at_s = rng.integers(0, 90 * DAY_S, 2_000)
-    assert_array_equal(together.busy(at_s), np.stack([one.busy(at_s) for one in shapes]))
-    which, busy = rng.integers(0, 4, 2_000), rng.random(2_000) * 90 * DAY_S
-    found = together.moment(which, busy)
-    for number, shape in enumerate(shapes):
-        theirs = which == number
-        assert_array_equal(found[theirs], shape.moment(busy[theirs]))
+def test_shifts_end_where_the_next_one_starts_in_any_order():
+    """From 22:30 on: 7 and 19 of the next day are 8.5 h and 20.5 h later."""
+    shifts = [19 * HOUR_S, 7 * HOUR_S]
+    ends_h = [8.5, 20.5, 32.5, 44.5]
+    assert (ends_of_shifts(shifts, SUNDAY_22_30, DAY_S) / HOUR_S).tolist() == ends_h
+    assert ends_of_shifts((), SUNDAY_22_30, DAY_S).tolist() == []
+
+
+@pytest.mark.parametrize("start_h", [0, 7, 23])
+@pytest.mark.parametrize("horizon_s", [1, DAY_S - 1, DAY_S, 10 * DAY_S + 5])
+def test_every_moment_of_the_horizon_lies_in_a_shift(start_h, horizon_s):
+    start = datetime(2031, 3, 2, start_h)
+    ends_s = ends_of_shifts([7 * HOUR_S], start, horizon_s)
+    assert 0 < ends_s[0] <= DAY_S and ends_s[-1] >= horizon_s
+    assert (np.diff(ends_s) == DAY_S).all()
 
 
 def test_even_weights_leave_the_clock_as_it_is():

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from surge_sim.demand.curve import expected_curve, whole_counts
+from surge_sim.demand.curve import expected_curve, extra_patients, whole_counts
 from surge_sim.scenario.arrivals import Arrivals
 from surge_sim.scenario.events import ExtraPatients
 from tests.demand.chance import count_agrees, counts_agree
@@ -16,8 +16,8 @@ DAY_S, HOUR_S = 86_400, 3_600
 MONDAY = datetime(2031, 3, 3)
 
 
-def curve(start=MONDAY, horizon_s=14 * DAY_S, events=(), **arrivals):
-    return expected_curve(Arrivals.model_validate(arrivals), start, horizon_s, events)
+def curve(start=MONDAY, horizon_s=14 * DAY_S, **arrivals):
+    return expected_curve(Arrivals.model_validate(arrivals), start, horizon_s)
 
 
 def by_day(one):
@@ -97,14 +97,17 @@ def test_parts_of_the_curve_add_up():
 
 
 def test_extra_patients_multiply_the_rate_for_their_time_only():
+    """One an hour otherwise: 2 more an hour, 3.5 more where both events are, then 0.5 more."""
     events = (more(10.5, 2, 300), more(12, 1, 150))
-    one = curve(baseline="24 per day", events=events)
-    rate = one.expected / np.diff(one.edges_s) * HOUR_S
-    at_s = one.edges_s[:-1] / HOUR_S
-    assert_allclose(rate[(at_s >= 10.5) & (at_s < 12)], 3)
-    assert_allclose(rate[(at_s >= 12) & (at_s < 12.5)], 4.5)
-    assert_allclose(rate[(at_s >= 12.5) & (at_s < 13)], 1.5)
-    assert_allclose(rate[(at_s < 10.5) | (at_s >= 13)], 1)
+    usual = curve(baseline="24 per day")
+    edges_s, extra = extra_patients(usual, events)
+    rate = extra / np.diff(edges_s) * HOUR_S
+    at_s = edges_s[:-1] / HOUR_S
+    assert_allclose(rate[(at_s >= 10.5) & (at_s < 12)], 2)
+    assert_allclose(rate[(at_s >= 12) & (at_s < 12.5)], 3.5)
+    assert_allclose(rate[(at_s >= 12.5) & (at_s < 13)], 0.5)
+    assert_allclose(rate[(at_s < 10.5) | (at_s >= 13)], 0)
+    assert extra_patients(usual, ()) is extra_patients(usual, (more(5, 9, 100),)) is None
 
 
 def test_horizon_shorter_than_an_hour_has_one_slot():

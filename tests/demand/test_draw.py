@@ -6,10 +6,11 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from surge_sim.demand.draw import draw_demand, draw_surges
+from surge_sim.demand import draw as drawing
+from surge_sim.demand.draw import draw_demand
 from surge_sim.demand.plan import plan_of
-from surge_sim.randomness import Sample
-from tests.demand.ward import changed, draw, scenario
+from surge_sim.randomness import Sample, Streams
+from tests.demand.ward import draw, scenario
 
 STRETCHED = {"shape": "lognormal", "mean": "6 min", "cv": "80 %"}
 FULL = {
@@ -58,114 +59,13 @@ def test_same_seed_and_surge_give_the_same_bytes():
     assert contents(first) == contents(again)
 
 
-def test_surges_drawn_together_are_those_drawn_alone():
-    """With ranges too, and surges without any patient."""
-    entries = {"nurse": {"low": "3 per day", "high": "9 per day"}, "other": "4 per day"}
-    ranges = FULL | {
-        "arrivals": {"baseline": {"low": "0 per day", "high": "0.4 per day"}},
-        "classes": {"ward": FULL["classes"]["ward"] | {"entries": entries}},
-    }
-    for changes in (FULL, ranges):
-        file = scenario(**changes)
-        surges = [4, *range(12), 2**32 - 1]
-        each = [file.settings_for(3, Sample.CERTIFY, surge) for surge in surges]
-        together = draw_surges(each, surges, 3, Sample.CERTIFY)
-        for surge, trace in zip(surges, together, strict=True):
-            alone = draw_demand(file, 3, surge, Sample.CERTIFY)
-            assert contents(trace) == contents(alone)
-            assert (trace.surge, trace.start) == (surge, alone.start)
-    assert draw_surges([], []) == []
-
-
-def plans(*scenarios):
-    return [plan_of(one.settings) for one in scenarios]
-
-
-def test_surges_whose_roles_come_at_other_hours_are_drawn_in_groups():
-    one, other = plans(scenario(), scenario(roles={"nurse": {"hours_of_day": [1] * 12 + [3] * 12}}))
-    assert one.entries_alike == plan_of(scenario().settings).entries_alike
-    assert one.entries_alike != other.entries_alike
-    two, nights = plans(
-        scenario(roles={"nurse": {"patients_per_wearer": 2}}),
-        scenario(roles={"nurse": {"patients_per_wearer": 2, "shifts": ["08:00", "20:00"]}}),
-    )
-    assert len({one.entries_alike, two.entries_alike, nights.entries_alike}) == 3
-    weights = [{"low": "1", "high": "2"} for _ in range(24)]
-    file = scenario(roles={"nurse": {"hours_of_day": weights}})
-    each = [file.settings_for(surge=surge) for surge in range(4)]
-    for surge, trace in enumerate(draw_surges(each, range(4))):
-        assert contents(trace) == contents(draw_demand(file, surge=surge))
-
-
-#: a ward with every source of patients, whose rooms are cleaned in a kit
-BUSY = {
-    "arrivals": {
-        "baseline": "3 per day",
-        "present_at_start": 3,
-        "daily_counts": {"file": "days.csv", "exact": "yes"},
-        "clusters": [{"patients": 6, "at": "20 h", "within": "5 h", "patient_class": "mild"}],
-    },
-    "classes": {
-        "ward": None,
-        "mild": {
-            "share": "60 %", "isolation": {"shape": "gamma", "mean": "20 h", "cv": "60 %"},
-            "entries": {"nurse": "9 per day"},
-        },
-        "severe": {
-            "share": "40 %", "isolation": {"shape": "weibull", "mean": "40 h", "cv": "40 %"},
-            "entries": {"nurse": "15 per day"},
-        },
-    },
-    "rooms": {
-        "count": 5, "air_changes": "6 per h", "clearance": "99.9 %", "when_full": "divert",
-        "terminal_clean": {
-            "role": "nurse", "when": "with a kit", "delay": "30 min",
-            "room_time": {"shape": "gamma", "mean": "20 min", "cv": "50 %"},
-        },
-    },
-    "cleaning": {"wipe": {"shape": "gamma", "mean": "5 min", "cv": "60 %"}},
-    "disruptions": [
-        {"what": "extra patients", "at": "10 h", "lasts": "10 h", "arrivals": "200 %"},
-        {"what": "extra patients", "at": "30 h", "lasts": "10 h", "arrivals": "140 %"},
-    ],
-}  # fmt: skip
-
-
-@pytest.mark.parametrize(
-    "range_in",
-    [
-        {},
-        {"roles": {"nurse": {"patients_per_wearer": {"low": "1", "high": "4"}}}},
-        {"roles": {"nurse": {"kit_share": {"low": "20 %", "high": "100 %"}}}},
-        {"arrivals": {"clusters": [
-            {"patients": 6, "at": {"low": "2 h", "high": "60 h"}, "within": "5 h"},
-        ]}},
-        {"rooms": {"air_changes": {"low": "4 per h", "high": "40 per h"}}},
-        {"rooms": {"terminal_clean": {"delay": {"low": "0 min", "high": "90 min"}}}},
-        {"classes": {"mild": {"share": {"low": "20 %", "high": "70 %"}}}},
-        {"classes": {"severe": {"isolation": {
-            "shape": "weibull", "mean": {"low": "30 h", "high": "60 h"}, "cv": "40 %",
-        }}}},
-        {"arrivals": {"baseline": {"low": "1 per day", "high": "8 per day"}}},
-        {"disruptions": [
-            {"what": "extra patients", "at": "10 h", "lasts": "10 h",
-             "arrivals": {"low": "100 %", "high": "300 %"}},
-        ]},
-    ],
-    ids=[
-        "no range", "wearers", "kit share", "cluster", "air", "delay", "share", "stay", "arrivals",
-        "extra",
-    ],
-)  # fmt: skip
-def test_patients_of_surges_drawn_together_are_those_of_surges_drawn_alone(tmp_path, range_in):
-    """Whatever differs from surge to surge; with patients of every source and rooms cleaned."""
-    (tmp_path / "days.csv").write_text("day,patients\n1,2\n2,0\n3,5\n", encoding="utf-8")
-    file = scenario(tmp_path, **changed(BUSY, range_in))
-    each = [file.settings_for(5, Sample.RUN, surge) for surge in range(7)]
-    for surge, trace in enumerate(draw_surges(each, range(7), 5)):
-        alone = draw_demand(file, 5, surge)
-        assert contents(trace) == contents(alone)
-        assert len(trace.patients.room) > 10
+def test_one_plan_serves_every_surge():
+    """Drawing leaves no trace in it, whatever was drawn before."""
+    file = scenario(**FULL)
+    plan = plan_of(file.settings)
+    for surge in (4, 0, 9, 2**32 - 1, 0):
+        trace = drawing.draw(plan, Streams(3, Sample.CERTIFY, surge))
+        assert contents(trace) == contents(draw_demand(file, 3, surge, Sample.CERTIFY))
 
 
 def test_surges_seeds_and_samples_differ():

@@ -8,8 +8,8 @@ from numpy.testing import assert_allclose
 from scipy import integrate
 
 from surge_sim.demand.expected import expected_course
+from surge_sim.demand.fit import fitted
 from surge_sim.demand.residual import residual_stays, still_there
-from surge_sim.demand.spread import fitted, mean_s, still_going
 from surge_sim.scenario.spread import TimeSpread
 from tests.demand.chance import agrees, follows, share_agrees
 from tests.demand.ward import draw, settings
@@ -57,10 +57,10 @@ def test_the_mean_residual_stay_is_e_s2_over_2_e_s(shape):
 @shapes
 def test_the_closed_form_of_who_still_stays_is_the_integral_of_the_stay_beyond(shape):
     """P(R > t) = integral of P(S > u) from t on, over E[S]: by numerical integration."""
-    stay = TimeSpread.model_validate(STAYS[shape][0])
-    mean = mean_s(stay)
+    stay = fitted(TimeSpread.model_validate(STAYS[shape][0]))
+    mean = stay.mean_s()
     grid_s = np.linspace(0.0, 3_000 * HOUR_S, 1_200_001)
-    beyond = still_going(stay, grid_s)
+    beyond = stay.longer_than(grid_s)
     summed = integrate.cumulative_trapezoid(beyond, grid_s, initial=0.0)
     places = [0, 800, 4_000, 16_000, 40_000, 100_000]
     assert_allclose(
@@ -71,7 +71,7 @@ def test_the_closed_form_of_who_still_stays_is_the_integral_of_the_stay_beyond(s
 @shapes
 def test_drawn_residual_stays_follow_the_closed_form(shape):
     """Kolmogorov and Smirnov over 20,000 patients; false alarm 1 in a million each."""
-    stay = TimeSpread.model_validate(STAYS[shape][0])
+    stay = fitted(TimeSpread.model_validate(STAYS[shape][0]))
     left_h = initial_stays(STAYS[shape][0], seed=32)
     assert follows(left_h, lambda hours: 1 - still_there(stay, np.asarray(hours) * HOUR_S))
 
@@ -97,8 +97,8 @@ def test_the_last_moment_of_a_stay_is_never_passed():
 
 
 def test_a_stay_of_no_time_is_one_second_and_leaves_nobody_expected():
-    stay = TimeSpread.model_validate("0 min")
-    assert residual_stays(fitted(stay), np.array([0.5]), np.array([0.5])).tolist() == [1]
+    stay = fitted(TimeSpread.model_validate("0 min"))
+    assert residual_stays(stay, np.array([0.5]), np.array([0.5])).tolist() == [1]
     assert still_there(stay, np.array([0.0, 1.0])).tolist() == [0.0, 0.0]
 
 

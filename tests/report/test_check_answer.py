@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_IN_SHORT
-from surge_sim.demand.expected import expected_load
+from surge_sim.equipment.average_load import expected_load
 from surge_sim.report.check_answer import check_answer, check_json
 from surge_sim.report.document import Answer, Heading, Remark, Table
 from surge_sim.report.terminal import render

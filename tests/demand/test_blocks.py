@@ -1,27 +1,21 @@
 """Every source, kind of entry and role draws from a stream of its own."""
 
-from surge_sim.demand.draws import Kind, Source, SurgeStreams
-from surge_sim.randomness import Purpose
+from surge_sim.demand.blocks import Kind, Source, block_of
+from surge_sim.scenario.limits import MOST_LISTED
 from tests.demand.ward import draw
 
 
-def test_no_two_uses_share_a_stream():
-    """First numbers of 64 bits: two alike among 3,000 are no chance."""
-    streams = SurgeStreams(1, 0, 0)
-    first = [
-        streams.of_entries(purpose, kind, role, moments).random()
-        for purpose in (Purpose.ENTRIES, Purpose.URGENT, Purpose.ROOM_TIMES, Purpose.HOODS)
+def test_no_two_uses_of_a_purpose_share_a_block():
+    """Roles and sources up to the most that a scenario may have."""
+    numbers = range(MOST_LISTED + len(Source))
+    blocks = [
+        block_of(kind, number, moments)
         for kind in Kind
-        for role in range(100)
+        for number in numbers
         for moments in (False, True)
     ]
-    sources = [*Source, Source.CLUSTERS + 1]
-    first += [
-        streams.of_source(purpose, source).random()
-        for purpose in (Purpose.ARRIVALS, Purpose.CLUSTERS, Purpose.CLASSES, Purpose.STAYS)
-        for source in sources
-    ]
-    assert len(set(first)) == len(first) > 3_000
+    assert len(set(blocks)) == len(blocks) == 8 * len(numbers)
+    assert min(blocks) >= 0 and max(blocks) < 2**64
 
 
 def test_roles_of_one_rate_do_not_come_together():

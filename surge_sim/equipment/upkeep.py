@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from surge_sim.demand.spread import mean_s
+from surge_sim.demand.fit import mean_s
 from surge_sim.scenario.care import Role
 from surge_sim.scenario.gear import Cleaning
 from surge_sim.scenario.schema import Settings

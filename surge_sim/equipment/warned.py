@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from surge_sim.demand.expected import expected_load
+from surge_sim.equipment.average_load import expected_load
 
 if TYPE_CHECKING:
     from surge_sim.scenario.scenario import Scenario
