@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Settings
 
 
-#: summaries that wait to be put together
+#: summaries of one level that are joined to one of the next
 _TOGETHER = 64
 
 
@@ -130,16 +130,14 @@ def run(
         surges = replay.plays(surges)
     stock = stock or stock_in_hand(settings)
     task = PlayAndSummarise(scenario, stock, seed, engine, write_entries is not None)
-    found: list[Summary] = []
+    found: list[list[Summary]] = []
     with workers(processes, cluster) as place:
         for part in place.over(task, range(surges), engine):
-            found.append(part.summary)
-            if len(found) >= _TOGETHER:
-                found = [joined(found)]
+            put_with(found, part.summary)
             if write_entries is not None:
                 write_entries(part.text)
             if progress is not None:
-                progress(len(part.summary))
+                progress(1)
     result = RunResult(
         name=scenario.name,
         title=settings.title,
@@ -148,7 +146,7 @@ def run(
         engine=engine,
         stock=stock,
         target=settings.target,
-        summary=joined(found),
+        summary=joined(in_order(found)),
         layout=Layout.of(settings),
         wipes_per_clean=settings.supplies.wipes_per_clean,
         notes=tuple(all_warnings(scenario, stock.kits, stock.batteries)),
@@ -158,6 +156,26 @@ def run(
         replay=replay,
     )
     return replace(result, notes=(*result.notes, *_days_of_wait(settings, result)))
+
+
+def put_with(found: list[list[Summary]], summary: Summary) -> None:
+    """Put a summary with those of the surges before it.
+
+    So many of one level are joined to one of the next: no surge is copied more often than there
+    are levels, and few summaries wait.
+    """
+    for level in found:
+        level.append(summary)
+        if len(level) < _TOGETHER:
+            return
+        summary = joined(level)
+        level.clear()
+    found.append([summary])
+
+
+def in_order(found: Sequence[Sequence[Summary]]) -> list[Summary]:
+    """Return all summaries in the order of the surges: the last level has the first ones."""
+    return [summary for level in reversed(found) for summary in level]
 
 
 def _days_of_wait(settings: Settings, result: RunResult) -> tuple[str, ...]:

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 import surge_sim
 from surge_sim.equipment.stock import Stock
+from surge_sim.statistics import run
 from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.run import PlayAndSummarise
 from surge_sim.statistics.summary import BAND_SURGES, Summary, joined, summarise
 from tests.conftest import ROOT
 
@@ -84,9 +84,12 @@ def test_rows_are_all_whole_numbers_of_one_size(scenario):
     assert kinds == {np.dtype(np.int64)}
 
 
-def test_small_surges_come_in_parts_and_every_surge_once(scenario):
-    """The first surge shows how small they are; all that follow fit together here."""
-    parts = list(PlayAndSummarise(scenario, STOCK, 3, "reference").over(range(SURGES)))
-    assert [len(part.summary) for part in parts] == [1, SURGES - 1]
-    whole = joined([part.summary for part in parts])
-    assert whole.rows["surge"].tolist() == list(range(SURGES))
+@pytest.mark.parametrize("most", [2, 3, 64])
+def test_summaries_that_come_one_by_one_are_joined_in_order(summaries, monkeypatch, most):
+    """Levels of 2, of 3, and so many that none is filled: the same as all at once."""
+    monkeypatch.setattr(run, "_TOGETHER", most)
+    found: list[list[Summary]] = []
+    for summary in summaries:
+        run.put_with(found, summary)
+        assert all(len(level) < most for level in found)
+    assert numbers(joined(run.in_order(found))) == numbers(joined(summaries))
