@@ -13,20 +13,6 @@ from tests.demand.ward import scenario, settings
 HOUR_S, DAY_S = 3_600, 86_400
 
 
-def test_a_busiest_hour_that_the_horizon_cuts_short_is_taken_at_its_rate():
-    """All visits of a day come from 13:00; of that hour half an hour is left, with half of them."""
-    weights = [1.0 if hour == 13 else 0.0 for hour in range(24)]
-    load = expected_load(
-        settings(
-            start="2031-03-03T12:00", horizon="90 min", roles={"nurse": {"hours_of_day": weights}},
-            **TEN_PATIENTS,
-        )
-    )  # fmt: skip
-    # 240 entries a day, all within an hour, 17 min each
-    assert load.kits_busy_in_busiest_hour == pytest.approx(240 * 17 / 60)
-    assert load.busiest_hour == 1
-
-
 def test_steady_arrivals_reach_littles_law():
     """4 a day for 3 days each: 12 patients, reached on the dot after 3 days."""
     course = expected_course(settings(horizon="8 d"))

@@ -49,6 +49,20 @@ def test_hours_of_the_day_move_the_busiest_hour():
     assert load.busiest_hour % 24 >= 12
 
 
+def test_a_busiest_hour_that_the_horizon_cuts_short_is_taken_at_its_rate():
+    """All visits of a day come from 13:00; of that hour half an hour is left, with half of them."""
+    weights = [1.0 if hour == 13 else 0.0 for hour in range(24)]
+    load = expected_load(
+        settings(
+            start="2031-03-03T12:00", horizon="90 min", roles={"nurse": {"hours_of_day": weights}},
+            **TEN_PATIENTS,
+        )
+    )  # fmt: skip
+    # 240 entries a day, all within an hour, 17 min each
+    assert load.kits_busy_in_busiest_hour == pytest.approx(240 * 17 / 60)
+    assert load.busiest_hour == 1
+
+
 def test_a_shape_of_stays_moves_the_peak_of_a_wave():
     wave = {"extra_at_peak": "10 per day", "peak": "15 d", "width": "4 d"}
     stays = {"fixed": "8 d", "long": {"shape": "exponential", "mean": "8 d"}}
