@@ -278,7 +278,8 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
         right = "It must be a list: lines that begin with `-`, or `[one, two]`."
         return shown(value), right, ""
     if kind == "string_type":
-        return shown(value), "It must be text.", ""
+        is_drawn = isinstance(value, units.Quantity)
+        return "is a range" if is_drawn else shown(value), "It must be text.", ""
     return shown(value), "Something else belongs here; `surge-sim new FILE` shows what.", ""
 
 

@@ -248,6 +248,8 @@ def test_a_file_stands_only_where_times_vary(tmp_path):
 def test_a_range_is_no_name_of_a_file(tmp_path):
     text = STAYS.replace("s.csv", "{low: 1 h, high: 2 h}")
     assert lines_and_words(text, tmp_path) == [(9, "classes.ward.isolation.file names no file.")]
+    text = LOG.replace("log.csv", "{low: 1 h, high: 2 h}")
+    assert lines_and_words(text, tmp_path) == [(4, "entries.from is a range.")]
     text = COUNTS.replace("c.csv", "{low: 1 h, high: 2 h}")
     assert lines_and_words(text, tmp_path) == [(4, "arrivals.daily_counts.file names no file.")]
 
