@@ -80,7 +80,7 @@ seed_option: Decorator[Any] = click.option(
     type=Whole(0, MOST_SEED),
     default=1,
     show_default=True,
-    help="Number that all chance comes from; the same seed gives the same answer.",
+    help="Random seed; the same seed gives the same answer.",
 )
 
 json_option: Decorator[Any] = click.option(
@@ -137,7 +137,7 @@ def chosen_stock(
     return replace(stock_in_hand(scenario.settings), **given)
 
 
-def surges_option(default: int, help_text: str = "Number of surges to simulate.") -> Decorator[Any]:
+def surges_option(default: int, help_text: str = "Number of simulated surges.") -> Decorator[Any]:
     """Return the option ``--surges`` with a default of its own."""
     return click.option(
         "--surges",

@@ -27,12 +27,16 @@ _MANY = 5_000
 
 @click.command(name="explain")
 @scenario_argument
-@click.option("--entry", metavar="N", type=_COUNT, help="Tell of this entry, from 0.")
-@click.option("--kit", metavar="N", type=_COUNT, help="Tell of this kit, from 0.")
-@click.option("--battery", metavar="N", type=_COUNT, help="Tell of this battery, from 0.")
+@click.option("--entry", metavar="N", type=_COUNT, help="Which entry, from 0.")
+@click.option("--kit", metavar="N", type=_COUNT, help="Which kit, from 0.")
+@click.option("--battery", metavar="N", type=_COUNT, help="Which battery, from 0.")
 @stock_options
 @click.option(
-    "--surge", type=Whole(0, MOST_SURGES), default=0, show_default=True, help="Which surge, from 0."
+    "--surge",
+    type=Whole(0, MOST_SURGES),
+    default=0,
+    show_default=True,
+    help="Which simulated surge, from 0.",
 )
 @seed_option
 @click.option("--day", type=Whole(1), help="Only this day of the surge, from 1.")
@@ -41,7 +45,7 @@ _MANY = 5_000
     type=Whole(1, MOST_REQUESTS),
     default=60,
     show_default=True,
-    help="Most sentences to tell.",
+    help="Show this many sentences at most.",
 )
 def command(
     scenario_file: Path,
@@ -56,7 +60,7 @@ def command(
     day: int | None,
     lines: int,
 ) -> None:
-    """Tell the story of one entry, kit or battery over one surge.
+    """Tell what happened to one entry, kit or battery in one simulated surge.
 
     Without --entry, --kit or --battery: of the entry that waited longest. The surges are those
     of `run` with the same seed, and entries have the numbers that `run --entries-out` writes.
@@ -80,7 +84,7 @@ def command(
     days = -(-demand.closing_s // 86_400)
     if day is not None and day > days:
         raise click.BadParameter(
-            f"the surge and its run-off have the days 1 to {days}.", param_hint="'--day'"
+            f"the surge and its run-out period have the days 1 to {days}.", param_hint="'--day'"
         )
     if demand.entries > _MANY:
         announce(f"playing {demand.entries:,} entries in the reference engine")

@@ -32,8 +32,8 @@ COMMANDS = {
     "schema": "Print the JSON Schema of scenario files, for editors.",
     "run": "Simulate the stock in hand: does it meet the service target?",
     "size": "Find the cheapest stock that keeps the target, with evidence.",
-    "verify": "Play some simulated surges in both engines and compare them.",
-    "explain": "Tell the story of one entry, kit or battery.",
+    "verify": "Simulate some surges in both engines and compare them.",
+    "explain": "Tell what happened to one entry, kit or battery.",
     "sources": "Show the caution, and what the tool was checked against.",
 }
 

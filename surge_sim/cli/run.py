@@ -1,4 +1,4 @@
-"""``surge-sim run``: play one stock over many surges."""
+"""``surge-sim run``: simulate one stock over many surges."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ from surge_sim.cli.screen import show
     "--entries-out",
     metavar="FILE.csv",
     type=Place(),
-    help="Also write every need, one row each.",
+    help="Also write every request for a kit, one row each.",
 )
 @processes_option
 @cluster_option
@@ -60,7 +60,7 @@ def command(
     cluster: str | None,
     engine: str,
 ) -> None:
-    """Simulate a stock over many surges: who waits how long, for what.
+    """Simulate a stock over many surges and say whether it meets the service target.
 
     The stock is the scenario's unless an option says otherwise. A log of entries is one recorded
     period, and is played once where nothing in it is random. Tables and figures go to a

@@ -19,7 +19,7 @@ from surge_sim.cli.screen import show
 @click.command(name="verify")
 @scenario_argument
 @stock_options
-@surges_option(5, "Number of surges to compare.")
+@surges_option(5, "Number of simulated surges to compare.")
 @seed_option
 @click.pass_context
 def command(
@@ -31,7 +31,7 @@ def command(
     surges: int,
     seed: int,
 ) -> None:
-    """Play some surges of FILE in both engines and compare every entry.
+    """Simulate some surges of FILE in both engines and compare every entry.
 
     Every value of every entry, every count and every score must be the same to the last bit. A
     difference is shown as the first event where the engines part, and ends with 1.

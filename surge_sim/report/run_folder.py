@@ -64,7 +64,7 @@ def _draw_recorded(folder: ResultFolder, result: RunResult) -> None:
 
 def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
     """Draw the figures of a run that had entries."""
-    from surge_sim.report import figures
+    from surge_sim.report import figures, use_figures
 
     target, stock = result.target, result.stock
     plays, per = plays_name(result.replay), per_play(result.replay)
@@ -106,8 +106,8 @@ def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
         (batteries, "batteries on shelf", stock.batteries, "batteries", middle),
         (bays, None, stock.bays, "bays", bottom),
     ):
-        figures.draw_use(use, states, free, have, what, axes, peaks, plays)
-    title, meaning = figures.use_title(use, plays).split("\n")
+        use_figures.draw_use(use, states, free, have, what, axes, peaks, plays)
+    title, meaning = use_figures.use_title(use, plays).split("\n")
     top.set_title(title, loc="left", pad=20)
     top.annotate(
         meaning, (0, 1), xycoords="axes fraction", textcoords="offset points", xytext=(0, 6),

@@ -75,7 +75,7 @@ class RunResult:
         return "\n".join(
             [
                 f"Run of {self.name}, seed {self.seed}, {self.surges_played:,} {plays}: {in_time}; "
-                f"the target was kept in {self.passes:,} of them.",
+                f"the target was met in {self.passes:,} of them.",
                 "Tables: surges, waits, wait_curve, by_urgency, by_class, by_role, by_day, "
                 "by_hour, waiting_for, use, use_over_time, alarms, consumables, work, spread.",
                 CAUTION_IN_SHORT,

@@ -209,7 +209,7 @@ def test_a_printed_table_of_roles_shows_entries_and_waits():
 
 def test_a_run_shows_itself_in_a_few_lines_with_the_caution():
     shown = repr(run_of_waits([0], [0, 9]))
-    assert "2 surges: 66.7 % of entries in time; the target was kept in 1 of them." in shown
+    assert "2 surges: 66.7 % of entries in time; the target was met in 1 of them." in shown
     assert all(name in shown for name in TABLES)
     assert shown.endswith(CAUTION_IN_SHORT) and len(shown) < 600
     assert "no entries" in repr(run_of_waits([]))
