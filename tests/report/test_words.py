@@ -42,7 +42,7 @@ UNSAFE = (
 
 
 def found(text: str, patterns: tuple[str, ...]) -> list[str]:
-    """Words of a text that fit a pattern; sources of the file quote titles, so they are left out."""
+    """Words that fit a pattern, but for those of the sources, which quote titles."""
     said = " ".join(text.partition("\nSources\n")[0].split())
     return [one[0] for pattern in patterns for one in re.finditer(pattern, said, re.IGNORECASE)]
 
