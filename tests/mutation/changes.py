@@ -1,7 +1,9 @@
 """Small changes of the source, each of which a wrong program could have.
 
 A change replaces the text of one node of the syntax tree, so everything else in the file stays as
-it was written: other lines, comments and decorators.
+it was written: other lines, comments and decorators. What cannot change anything is left out: the
+order in which a value is looked for in a list, that of arguments of `max`, a zero that is taken
+away instead of added, the promise of `zip` that its lists are of one length.
 """
 
 from __future__ import annotations
@@ -30,6 +32,8 @@ _TWINS = {
     "argmax": "argmin", "cumsum": "asarray", "append": "extend", "lower_limit": "upper_limit",
     "upper_limit": "lower_limit", "nanmin": "nanmax", "nanmax": "nanmin", "sorted": "list",
 }  # fmt: skip
+#: functions to which the order of their arguments is the same
+_COMMUTE = {"max", "min", "maximum", "minimum", "gcd", "lcm", "isclose", "add", "multiply"}
 
 
 @dataclass(frozen=True)
@@ -91,9 +95,21 @@ def _running(tree: ast.Module) -> Iterator[ast.expr | ast.stmt]:
         if isinstance(node, ast.expr | ast.stmt):
             yield node
         for name, value in ast.iter_fields(node):
+            if name == "keywords":
+                value = [one for one in _listed(value) if getattr(one, "arg", "") != "strict"]
+            if name == "comparators" and isinstance(node, ast.Compare):
+                value = [part for one in _listed(value) for part in _members(node, one)]
             if name in ("annotation", "returns", "decorator_list", "type_params", "bases"):
                 continue
             stack += [one for one in _listed(value) if isinstance(one, ast.AST)]
+
+
+def _members(test: ast.Compare, value: object) -> list[object]:
+    """Return the members of what a value is looked for in, whose order is the same to the test."""
+    looked_for = isinstance(test.ops[0], ast.In | ast.NotIn)
+    if looked_for and isinstance(value, ast.Tuple | ast.List | ast.Set):
+        return list(value.elts)
+    return [value]
 
 
 def _listed(value: object) -> list[object]:
@@ -113,7 +129,8 @@ def _replacements(node: ast.expr | ast.stmt) -> Iterator[tuple[str, str]]:
                 getattr(left, "value", None), str
             ):
                 changed_op = ast.BinOp(left, _ARITHMETIC[type(operator)](), right)
-                yield "arithmetic", f"({ast.unparse(changed_op)})"
+                if not (isinstance(operator, ast.Add | ast.Sub) and _is_zero(right)):
+                    yield "arithmetic", f"({ast.unparse(changed_op)})"
         case ast.BoolOp(op=operator, values=values):
             other: ast.boolop = ast.Or() if isinstance(operator, ast.And) else ast.And()
             yield "and for or", f"({ast.unparse(ast.BoolOp(other, values))})"
@@ -149,6 +166,10 @@ def _replacements(node: ast.expr | ast.stmt) -> Iterator[tuple[str, str]]:
             return
 
 
+def _is_zero(node: ast.expr) -> bool:
+    return isinstance(node, ast.Constant) and node.value == 0
+
+
 def _of_call(node: ast.Call, func: ast.expr, args: list[ast.expr]) -> Iterator[tuple[str, str]]:
     """Twins of the function, and its arguments in another order."""
     twin = deepcopy(func)
@@ -158,7 +179,9 @@ def _of_call(node: ast.Call, func: ast.expr, args: list[ast.expr]) -> Iterator[t
     elif isinstance(twin, ast.Attribute) and twin.attr in _TWINS:
         twin.attr = _TWINS[twin.attr]
         yield "another function", ast.unparse(ast.Call(twin, args, node.keywords))
-    yield from _swapped(node, "args", args)
+    name = getattr(func, "attr", getattr(func, "id", ""))
+    if name not in _COMMUTE:
+        yield from _swapped(node, "args", args)
     values = [keyword.value for keyword in node.keywords]
     for at in range(len(values) - 1):
         if ast.dump(values[at]) != ast.dump(values[at + 1]):

@@ -35,6 +35,24 @@ def test_every_kind_of_change_is_known() -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("source", "kinds"),
+    [
+        ("a in (b, c)", {"comparison"}),
+        ("a == (b, c)", {"comparison", "two values swapped"}),
+        ("max(a, b)", {"another function"}),
+        ("np.minimum(a, b)", {"another function"}),
+        ("pow(a, b)", {"two values swapped"}),
+        ("a + 0", {"number"}),
+        ("a + 1", {"number", "arithmetic"}),
+        ("zip(a, strict=True)", set()),
+        ("sum(a, start=True)", {"yes for no"}),
+    ],
+)
+def test_what_cannot_change_anything_is_not_planted(source: str, kinds: set[str]) -> None:
+    assert {one.kind for one in changes("a.py", f"x = {source}\n")} == kinds
+
+
 def test_a_change_is_made_in_its_place_only() -> None:
     (change,) = [one for one in changes("late.py", SOURCE) if one.kind == "comparison"]
     assert change.applied(SOURCE) == SOURCE.replace("wait_s > target_s", "wait_s >= target_s")
