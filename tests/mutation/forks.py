@@ -42,10 +42,14 @@ def run_tests(place: Path, arguments: str, most_busy_s: int = LONGEST_S) -> tupl
     if child.is_alive():
         child.kill()
         child.join()
-        return SOME_FAILED, "FAILED tests/never_ends"
+        return SOME_FAILED, f"{_words(place)}\nFAILED tests/never_ends"
     if child.exitcode is None or child.exitcode < 0:
-        return SOME_FAILED, f"FAILED tests/ended_by_signal {child.exitcode}"
-    return child.exitcode, (place / _WORDS).read_text(encoding="utf-8", errors="replace")
+        return SOME_FAILED, f"{_words(place)}\nFAILED tests/ended_by_signal {child.exitcode}"
+    return child.exitcode, _words(place)
+
+
+def _words(place: Path) -> str:
+    return (place / _WORDS).read_text(encoding="utf-8", errors="replace")
 
 
 def _be_the_tests(place: Path, arguments: str, most_busy_s: int) -> None:
