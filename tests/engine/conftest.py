@@ -1,4 +1,4 @@
-"""Both engines play every hand-made timeline."""
+"""Both engines play every hand-made timeline, and agree on it in all that they tell."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pytest
 
+from surge_sim.engine.compare import compare_engines
 from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
@@ -19,6 +20,10 @@ def played(request: pytest.FixtureRequest) -> Player:
     """Play a trace with the stock that is named: kits, batteries, bays."""
 
     def play_it(trace: HandMade, kits: int = 1, batteries: int = 9, bays: int = 9) -> RunLog:
-        return play(*trace.case(Stock(kits, batteries, bays)), engine=request.param)
+        case = trace.case(Stock(kits, batteries, bays))
+        log = play(*case, engine=request.param)
+        if request.param == "compiled":
+            assert compare_engines(case).differing == ()
+        return log
 
     return play_it
