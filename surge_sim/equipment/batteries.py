@@ -67,6 +67,18 @@ def issue_rank(charge: int, place: int) -> int:
 
 
 @rule
+def level_wanted(lacks_battery: int, urgent: bool, level_of_swap: int, level_on_shelf: int) -> int:
+    """Level for which the first in line lacks a battery, or -1.
+
+    That is the first of the ``urgent`` ones, else of the swaps of a battery (``level_of_swap``; -1:
+    none), else of the others.
+    """
+    if not lacks_battery:
+        return -1
+    return level_on_shelf if urgent or level_of_swap < 0 else level_of_swap
+
+
+@rule
 def may_be_issued(charge: int, least: int, usable: int, back: int) -> bool:
     """Whether the first by rank may be issued.
 

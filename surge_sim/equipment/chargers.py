@@ -90,5 +90,5 @@ def bays_working(bays: int, out: int) -> int:
 
 @rule
 def next_round(now_s: int, every_s: int) -> int:
-    """First round at or after `now_s`; rounds are whole multiples of `every_s`."""
-    return -(-now_s // every_s) * every_s
+    """First round at or after `now_s`; rounds are multiples of `every_s`, with 0 at any time."""
+    return now_s if every_s == 0 else -(-now_s // every_s) * every_s

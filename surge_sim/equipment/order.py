@@ -46,6 +46,14 @@ class Line(IntEnum):
 
 
 @rule
+def line_to_join(urgent: bool, holds_kit: bool) -> int:
+    """Line for whoever needs a kit, or a battery for the kit that is held; urgent ones take one."""
+    if urgent:
+        return Line.URGENT
+    return Line.SWAPS if holds_kit else Line.ROUTINE
+
+
+@rule
 def served_next(urgent: bool, swaps: bool, routine: bool, stuck: int) -> int:
     """Line whose first is served next, of those in which somebody waits; see `Line`.
 

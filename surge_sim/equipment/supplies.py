@@ -12,6 +12,12 @@ SUPPLY_NAMES = ("hoods", "tubes", "prefilters", "main filters")
 
 
 @rule
+def spare_parts(supply: int, owned: int, kits: int) -> int:
+    """Parts that are spare: of hoods and tubes, all that there are but one for each kit."""
+    return owned - kits if supply in (HOODS, TUBES) else owned
+
+
+@rule
 def in_stock(endless: int, spares: int) -> bool:
     """Whether there is a spare part."""
     return bool(endless or spares > 0)

@@ -93,6 +93,12 @@ def wear(
 
 
 @rule
+def is_late(served: bool, wait_s: int, target_s: int) -> bool:
+    """Whether a need was not served within the target's wait."""
+    return not (served and wait_s <= target_s)
+
+
+@rule
 def repair_after_wear(repair: int, fault_run_s: int, fault_life_s: int) -> int:
     """Say what a blower needs after a use: a repair once it has run to its fault."""
     return Repair.FAULT if fault_run_s >= fault_life_s else repair

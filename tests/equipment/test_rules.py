@@ -10,6 +10,7 @@ from surge_sim.equipment.batteries import (
     charge_after_wear,
     issue_rank,
     least_charge,
+    level_wanted,
     may_be_issued,
     may_be_taken,
     wants_charging,
@@ -42,12 +43,21 @@ from surge_sim.equipment.kits import (
     parts_that_follow,
     repair_after_check,
 )
-from surge_sim.equipment.order import Line, served_next
+from surge_sim.equipment.order import Line, line_to_join, served_next
 from surge_sim.equipment.places import Use
-from surge_sim.equipment.supplies import HOODS, TUBES, delivery_s, in_stock, order_size
+from surge_sim.equipment.supplies import (
+    HOODS,
+    PREFILTERS,
+    TUBES,
+    delivery_s,
+    in_stock,
+    order_size,
+    spare_parts,
+)
 from surge_sim.equipment.wear import (
     Alarm,
     first_alarm,
+    is_late,
     recheck_count,
     repair_after_wear,
     rest_of_visit,
@@ -91,6 +101,7 @@ def test_a_power_cut_takes_its_seconds_from_the_charge():
 
 def test_a_round_in_this_second_is_still_in_time():
     assert [next_round(now, 100) for now in (0, 1, 100, 101)] == [0, 100, 100, 200]
+    assert next_round(101, 0) == 101
 
 
 def test_a_battery_is_charged_below_the_threshold_or_when_no_use_is_left_in_it():
@@ -229,6 +240,27 @@ def test_urgent_then_swaps_then_the_others_who_wait_for_both_lines():
     assert served_next(0, 1, 1, Line.SWAPS) == Line.NOBODY
     assert served_next(0, 0, 1, Line.SWAPS) == Line.ROUTINE
     assert served_next(0, 0, 1, Line.ROUTINE) == Line.NOBODY
+
+
+def test_who_joins_which_line():
+    """Also an urgent entry whose wearer holds a kit takes one from the shelf."""
+    assert [line_to_join(*one) for one in ((1, 0), (1, 1), (0, 1), (0, 0))] == [
+        Line.URGENT, Line.URGENT, Line.SWAPS, Line.ROUTINE,
+    ]  # fmt: skip
+
+
+def test_the_level_for_which_the_first_in_line_lacks_a_battery():
+    """Swap at level 2, blower on the shelf at level 0: urgent before swap before the others."""
+    assert [level_wanted(8, *one) for one in ((1, 2, 0), (0, 2, 0), (0, -1, 0))] == [0, 2, 0]
+    assert level_wanted(0, 1, 2, 0) == -1
+
+
+def test_hoods_and_tubes_are_spare_beyond_one_for_each_kit():
+    assert [spare_parts(one, 7, 5) for one in (HOODS, TUBES, PREFILTERS)] == [2, 2, 7]
+
+
+def test_late_is_who_was_not_served_or_later_than_the_target():
+    assert [is_late(1, 300, 300), is_late(1, 301, 300), is_late(0, 0, 300)] == [False, True, True]
 
 
 def test_an_endless_part_or_a_spare_one_is_in_stock():

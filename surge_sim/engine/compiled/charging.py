@@ -199,9 +199,9 @@ def charged(s, f, battery):
         return
     if s.ward[0].moments and s.heap[0] == now_s * KEYS + moment_rank(Moment.CHARGED, battery):
         return  # taken out and put in again, it is full at a moment that stands there twice
-    if every_s and next_round(now_s, every_s) > now_s:
+    for_s = next_round(now_s, every_s) - now_s
+    if for_s > 0:
         s.ward[0].moved = 1
-        for_s = next_round(now_s, every_s) - now_s
         tell(s, Kind.BLOCKS_BAY, battery=battery, one=for_s)
         moment(s, Moment.BAY_ROUND, battery, for_s)
     else:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from numba import njit
 
 from surge_sim.demand.trace import NEVER_S
+from surge_sim.engine.compiled import charging, turnaround, waiting
 from surge_sim.engine.compiled.basics import (
     HOODS,
     INLINE,
@@ -22,23 +23,14 @@ from surge_sim.engine.compiled.basics import (
     remove,
     tell,
 )
-from surge_sim.engine.compiled.charging import (
-    charge_now,
-    first_by_rank,
-    next_enough_of,
-    put_back,
-    take_out,
-    usable_count,
-)
 from surge_sim.engine.compiled.state import SHELF
-from surge_sim.engine.compiled.turnaround import first_on_shelf, level_of, stock_out
-from surge_sim.engine.compiled.waiting import CLOCK_RUNS, begin_waiting, end_waiting, note_causes
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Missing, Outcome, Use
-from surge_sim.equipment.batteries import may_be_issued
+from surge_sim.equipment.batteries import level_wanted, may_be_issued
 from surge_sim.equipment.filters import level_or_highest
 from surge_sim.equipment.kits import begins_to_lack, kept_back, missing_parts
-from surge_sim.equipment.order import Line, Moment, served_next
+from surge_sim.equipment.order import Line, Moment, line_to_join, served_next
+from surge_sim.equipment.wear import is_late
 
 
 @njit(**OPTIONS)
@@ -46,9 +38,10 @@ def want_kit(s, f, e, need):
     """Join a line; or check at once when a held kit's battery may be used on."""
     nd = s.needs[need]
     wearer = e.wearer[nd.entry]
-    held = s.wearers[wearer].kit if wearer >= 0 and not nd.urgent else -1
-    if held < 0:
-        join(s, f, e, need, Line.URGENT if nd.urgent else Line.ROUTINE)
+    held = s.wearers[wearer].kit if wearer >= 0 else NONE
+    line = ONE * line_to_join(nd.urgent, held >= 0)
+    if line != Line.SWAPS:
+        join(s, f, e, need, line)
         return
     nd.kit = held
     k = s.kits[held]
@@ -62,22 +55,22 @@ def want_kit(s, f, e, need):
         if enough:
             start_check(s, f, held)
             return
-        put_back(s, f, k.battery)
+        charging.put_back(s, f, k.battery)
         k.battery = -1
-    join(s, f, e, need, Line.SWAPS)
+    join(s, f, e, need, line)
 
 
 @njit(**OPTIONS)
 def level_held(s, f, kit):
     """Level at which a held kit will run, the highest if its check will fail."""
-    return level_or_highest(level_of(s, f, kit), len(f.life_ppm))
+    return level_or_highest(turnaround.level_of(s, f, kit), len(f.life_ppm))
 
 
 @njit(**OPTIONS)
 def join(s, f, e, need, queue):
     """Stand in line by (moment of the need, row): after a failed check that is mostly in front."""
     nd = s.needs[need]
-    tell(s, Kind.JOINS_LINE, nd.entry, one=ONE * queue, two=nd.need_s, three=need)
+    tell(s, Kind.JOINS_LINE, nd.entry, one=queue, two=nd.need_s, three=need)
     change(s, f, Use.ENTRIES_WAITING, ONE)
     nd.waiting = 1 + queue
     before = s.ends[queue, 1]
@@ -88,7 +81,7 @@ def join(s, f, e, need, queue):
         before = s.needs[before].before
     insert_behind(s.needs, s.ends, queue, need, before)
     if s.ward[0].record and nd.failed_checks:
-        begin_waiting(s, need)  # perhaps in mid line; all others stand at its end
+        waiting.begin(s, need)  # perhaps in mid line; all others stand at its end
     if nd.urgent:
         s.ward[0].urgent_waiting += 1
     ward, patience_s = s.ward[0], e.patience_s[nd.entry]
@@ -135,8 +128,8 @@ def leave_line(s, f, need):
     """Stand in line no longer."""
     nd = s.needs[need]
     change(s, f, Use.ENTRIES_WAITING, LESS)
-    if nd.clocked == CLOCK_RUNS:
-        end_waiting(s, need)
+    if nd.clocked == waiting.CLOCK_RUNS:
+        waiting.end(s, need)
     remove(s.needs, s.ends, nd.waiting - 1, need)
     nd.waiting = 0
     if nd.urgent:
@@ -187,10 +180,10 @@ def lacking(s, f, need, line, back):
         if mask and not ward.record:
             return mask, NONE  # what else is missing would only be written down
         level = shelf_level(s, f)
-    battery = first_by_rank(s, f)
-    charge = charge_now(s, f, battery) if battery >= 0 else NONE
+    battery = charging.first_by_rank(s, f)
+    charge = charging.charge_now(s, f, battery) if battery >= 0 else NONE
     least = f.least_charge[level]
-    usable = usable_count(s, f, level, back + 1) if back and charge >= least else ZERO
+    usable = charging.usable_count(s, f, level, back + 1) if back and charge >= least else ZERO
     if not may_be_issued(charge, least, usable, back):
         mask |= Missing.BATTERY
     return mask, battery
@@ -199,7 +192,7 @@ def lacking(s, f, need, line, back):
 @njit(**INLINE)
 def shelf_level(s, f):
     """Level of the blower that is handed out next; the lowest when there is none."""
-    kit = first_on_shelf(s, f)
+    kit = turnaround.first_on_shelf(s, f)
     return ZERO if kit < 0 else s.kits[kit].shelf_level
 
 
@@ -214,7 +207,7 @@ def is_waiting(s):
 def take_kit(s, f, need, back):
     """Take a blower, a hood and a tube from the shelf."""
     ward = s.ward[0]
-    kit = first_on_shelf(s, f)
+    kit = turnaround.first_on_shelf(s, f)
     k = s.kits[kit]
     pop_first(s.kits, s.ends, SHELF + k.shelf_level)
     ward.kits_ready -= 1
@@ -234,7 +227,7 @@ def take_kit(s, f, need, back):
 def give_battery(s, f, need, battery, line):
     """Put the battery in; the check begins."""
     nd = s.needs[need]
-    take_out(s, f, battery)
+    charging.take_out(s, f, battery)
     s.kits[nd.kit].battery = battery
     leave_line(s, f, need)
     kind = Kind.TAKES_BATTERY if line == Line.SWAPS else Kind.TAKES_KIT
@@ -260,23 +253,21 @@ def note_missing(s, f):
     before = ward.mask_before
     if mask != before:
         if begins_to_lack(Missing.HOOD, mask, before):
-            stock_out(s, HOODS, NONE)
+            turnaround.stock_out(s, HOODS, NONE)
         if begins_to_lack(Missing.TUBE, mask, before):
-            stock_out(s, TUBES, NONE)
+            turnaround.stock_out(s, TUBES, NONE)
         ward.mask_before = mask
         if ward.record:
             write_missing(s, mask)
-    swap_level = front_level = NONE
+    swap_level = NONE
     if ends[Line.SWAPS, 0] >= 0:
         swap_level = level_held(s, f, s.needs[ends[Line.SWAPS, 0]].kit)
-    if mask & Missing.BATTERY:
-        front_level = swap_level
-        if ends[Line.URGENT, 0] >= 0 or swap_level < 0:
-            front_level = shelf_level(s, f)
+    urgent = ends[Line.URGENT, 0] >= 0
+    front_level = level_wanted(mask & Missing.BATTERY, urgent, swap_level, shelf_level(s, f))
     if ward.record:
-        wake_s = note_causes(s, f, mask, front_level, swap_level)
+        wake_s = waiting.note(s, f, mask, front_level, swap_level)
     elif f.n[0].early_take:
-        wake_s = next_enough_of(s, f, front_level, swap_level)
+        wake_s = charging.next_enough_of(s, f, front_level, swap_level)
     else:
         return
     if wake_s >= 0 and wake_s != ward.wake_s:
@@ -323,9 +314,9 @@ def note_late(s, f, need):
     n, nd, ward = f.n[0], s.needs[need], s.ward[0]
     first = s.needs[nd.entry]
     served = nd.outcome == Outcome.SERVED
-    if not (served and nd.wait_s <= n.wait_s) and not first.late:
+    if is_late(served, nd.wait_s, n.wait_s) and not first.late:
         first.late = 1
         ward.late += 1
-    if nd.urgent and not (served and nd.wait_s <= n.urgent_wait_s) and not first.urgent_late:
+    if nd.urgent and is_late(served, nd.wait_s, n.urgent_wait_s) and not first.urgent_late:
         first.urgent_late = 1
         ward.urgent_late += 1

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import WorkArrays
+from surge_sim.engine.compiled import charging, line, tables, turnaround, visits, waiting
 from surge_sim.engine.compiled.basics import (
     HOODS,
     INLINE,
@@ -32,16 +33,7 @@ from surge_sim.engine.compiled.basics import (
     tell,
     write_hour,
 )
-from surge_sim.engine.compiled.charging import bay_round, charged, fill_bays, working_bays
 from surge_sim.engine.compiled.compiler import keep, pointer_to
-from surge_sim.engine.compiled.line import (
-    await_patience,
-    is_waiting,
-    note_late,
-    note_missing,
-    patience_over,
-    serve,
-)
 from surge_sim.engine.compiled.state import (
     BAY_QUEUE,
     MAIN_QUEUE,
@@ -50,35 +42,6 @@ from surge_sim.engine.compiled.state import (
     Entries,
     State,
 )
-from surge_sim.engine.compiled.tables import (
-    entry_columns,
-    fixed,
-    frozen,
-    new_state,
-    read_only,
-    room,
-)
-from surge_sim.engine.compiled.turnaround import (
-    back_in_service,
-    delivery,
-    dry,
-    new_kit,
-    settle_away,
-    start_wipe_downs,
-    start_workshop,
-    to_shelf,
-    wiped,
-)
-from surge_sim.engine.compiled.visits import (
-    becomes_due,
-    checked,
-    first_need,
-    leave,
-    settle_patience,
-    shift_end,
-    wearer_free,
-)
-from surge_sim.engine.compiled.waiting import CLOCK_RUNS, end_waiting
 from surge_sim.engine.draws import Exhausted, NoEnd
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
@@ -92,7 +55,7 @@ from surge_sim.equipment.unit import Rules
 
 USES = const(len(Use))
 NO_LIMIT, AS_USUAL = const(2**40), const(USUAL)
-#: room for events in the first try
+#: tables.room for events in the first try
 _EVENTS_AN_ENTRY = 32
 
 
@@ -109,10 +72,10 @@ def put_in_place(s, f, work):
     for wearer in range(len(s.wearers)):
         s.wearers[wearer].kit = -1
     for kit in range(len(s.kits)):
-        new_kit(s, f, work, kit)
+        turnaround.new_kit(s, f, work, kit)
         change(s, f, Use.KITS_READY, ONE)
         if kit < len(s.kits) - away:
-            to_shelf(s, f, kit)
+            turnaround.to_shelf(s, f, kit)
         else:
             s.away[0, ward.kits_away] = kit
             ward.kits_away += 1
@@ -132,31 +95,31 @@ def put_in_place(s, f, work):
 def make_change(s, f, e, work, kind, number):
     """Make one change of a second."""
     if kind == Moment.CHECKED:
-        checked(s, f, e, work, number)
+        visits.checked(s, f, e, work, number)
     elif kind == Moment.LEAVE:
-        leave(s, f, e, number)
+        visits.leave(s, f, e, number)
     elif kind == Moment.WIPED:
-        wiper = wiped(s, f, number)
+        wiper = turnaround.wiped(s, f, number)
         if wiper >= 0:
-            wearer_free(s, f, e, wiper)
+            visits.wearer_free(s, f, e, wiper)
     elif kind == Moment.READY:
-        dry(s, f, work, number)
+        turnaround.dry(s, f, work, number)
     elif kind == Moment.CHARGED:
-        charged(s, f, number)
+        charging.charged(s, f, number)
     elif kind == Moment.BAY_ROUND:
-        bay_round(s, f, number)
+        charging.bay_round(s, f, number)
     elif kind == Moment.WEARER_FREE:
-        wearer_free(s, f, e, number)
+        visits.wearer_free(s, f, e, number)
     elif kind == Moment.PATIENCE_OVER:
-        patience_over(s, number)
+        line.patience_over(s, number)
     elif kind == Moment.DUE_AGAIN:
-        becomes_due(s, f, e, number)
+        visits.becomes_due(s, f, e, number)
     elif kind == Moment.SHIFT_END:
-        shift_end(s, f, number)
+        visits.shift_end(s, f, number)
     elif kind == Moment.DELIVERY:
-        delivery(s, number)
+        turnaround.delivery(s, number)
     elif kind == Moment.BACK_IN_SERVICE:
-        back_in_service(s, f, work, number)
+        turnaround.back_in_service(s, f, work, number)
 
 
 @njit(**ONCE)
@@ -164,22 +127,22 @@ def settle(s, f, e, work):
     """Take every decision of a second, in the written order; skip what has nothing to decide."""
     ward, ends = s.ward[0], s.ends
     if f.n[0].moves:
-        settle_away(s, f)
+        turnaround.settle_away(s, f)
     ward.mask = ZERO
-    if is_waiting(s):
-        serve(s, f)
+    if line.is_waiting(s):
+        line.serve(s, f)
     if ward.joined:
-        await_patience(s, e)
+        line.await_patience(s, e)
     if ends[WIPE_QUEUE, 0] >= 0:
-        start_wipe_downs(s, f, work)
-    if ends[BAY_QUEUE, 0] >= 0 or ward.bays_taken > working_bays(f):
-        fill_bays(s, f)
+        turnaround.start_wipe_downs(s, f, work)
+    if ends[BAY_QUEUE, 0] >= 0 or ward.bays_taken > charging.working_bays(f):
+        charging.fill_bays(s, f)
     if ends[PREFILTER_QUEUE, 0] >= 0 or ends[MAIN_QUEUE, 0] >= 0:
-        start_workshop(s, f)
+        turnaround.start_workshop(s, f)
     if ward.impatient and not more_this_second(s):
-        settle_patience(s, f, e)
-    if (ward.mask_before or is_waiting(s)) and not more_this_second(s):
-        note_missing(s, f)
+        visits.settle_patience(s, f, e)
+    if (ward.mask_before or line.is_waiting(s)) and not more_this_second(s):
+        line.note_missing(s, f)
 
 
 @njit(**INLINE)
@@ -226,8 +189,8 @@ def play_all(s, f, e, work, late_limit):
             key = next_moment(s)
             make_change(s, f, e, work, kind_of(key), number_of(key))
         else:
-            first_need(s, e, due)
-            becomes_due(s, f, e, due)
+            visits.first_need(s, e, due)
+            visits.becomes_due(s, f, e, due)
             due += ONE
         if (
             (ward.moments and second_of(s.heap[0]) == now_s)
@@ -252,7 +215,7 @@ def finish(s, f, e, due):
     ward, n = s.ward[0], f.n[0]
     ward.now_s = n.closing_s
     for row in range(due, len(e.due_s)):
-        first_need(s, e, row)
+        visits.first_need(s, e, row)
     for row in range(ward.needs):
         nd = s.needs[row]
         if not nd.outcome:
@@ -261,9 +224,9 @@ def finish(s, f, e, due):
             nd.outcome = Outcome.LEFT_WAITING
             nd.wait_s = max(n.closing_s - nd.need_s, 0)
             tell(s, Kind.LEFT_WAITING, nd.entry, one=nd.need_s)
-            note_late(s, f, row)
-        if nd.clocked == CLOCK_RUNS:
-            end_waiting(s, row)
+            line.note_late(s, f, row)
+        if nd.clocked == waiting.CLOCK_RUNS:
+            waiting.end(s, row)
     if ward.record:
         next_hours(s, f)
         write_hour(s)
@@ -294,20 +257,20 @@ def play_compiled(
     Raises
     ------
     Exhausted
-        The draws or the room for new needs did not suffice.
+        The draws or the tables.room for new needs did not suffice.
     NoEnd
         A visit is interrupted again and again and gets nowhere.
     """
     limit = int(NO_LIMIT) if late_limit is None else late_limit
-    draws = WorkArrays(*map(frozen, work))
+    draws = WorkArrays(*map(tables.frozen, work))
     most_events = _EVENTS_AN_ENTRY * (demand.entries + 1) if events else 0
-    with room() as tables:
+    with tables.room() as lent:
         while True:
-            state = new_state(
-                demand.entries, demand.shift_end_s, numbers, most_new_needs, record, tables,
+            state = tables.new_state(
+                demand.entries, demand.shift_end_s, numbers, most_new_needs, record, lent,
                 most_events,
             )  # fmt: skip
-            play_through(state, fixed(numbers), entry_columns(demand), draws, limit)
+            play_through(state, tables.fixed(numbers), tables.entry_columns(demand), draws, limit)
             ward = state.ward[0]
             if ward["events"] <= most_events:
                 break
@@ -339,7 +302,7 @@ def _no_end(state: State) -> NoEnd:
 
 
 def _log(state: State, given_up: bool) -> RunLog:
-    """Copy what was found out of the tables, whose room the next play takes."""
+    """Copy what was found out of the tables, whose tables.room the next play takes."""
     ward = state.ward[0]
     needs, masks, names = int(ward["needs"]), int(ward["missing"]), RunLog.NEED_COLUMNS
     fields = state.needs.view(np.int64).reshape(len(state.needs), -1)
@@ -379,10 +342,10 @@ def compile_now() -> None:
     entries: list[Any] = [nobody if name in yes_no else none for name in Entries._fields]
     table = np.zeros((0, 0), dtype=np.int64)
     work = WorkArrays(none, table, table, none, none, table, table)
-    state = new_state(0, none, numbers, 0, False, {})
-    draws = WorkArrays(*map(frozen, work))
-    columns = Entries(*map(frozen, entries))
-    play_through(state, fixed(numbers), columns, draws, int(NO_LIMIT))
+    state = tables.new_state(0, none, numbers, 0, False, {})
+    draws = WorkArrays(*map(tables.frozen, work))
+    columns = Entries(*map(tables.frozen, entries))
+    play_through(state, tables.fixed(numbers), columns, draws, int(NO_LIMIT))
 
 
 def _blank(kind: Any) -> Any:
@@ -392,7 +355,7 @@ def _blank(kind: Any) -> Any:
     values = {"cells": four, "fleet": four, "rows": rows, "usual": InForce()}
     return kind(
         **{
-            name: 0 if of is int else values.get(name, read_only(four[0].copy()))
+            name: 0 if of is int else values.get(name, tables.read_only(four[0].copy()))
             for name, of in get_type_hints(kind).items()
         }
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from numba import njit
 
+from surge_sim.engine.compiled import charging
 from surge_sim.engine.compiled.basics import (
     HOODS,
     INLINE,
@@ -21,7 +22,6 @@ from surge_sim.engine.compiled.basics import (
     remove,
     tell,
 )
-from surge_sim.engine.compiled.charging import settle_batteries_away
 from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE, SHELF, WIPE_QUEUE
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Use
@@ -31,7 +31,7 @@ from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_le
 from surge_sim.equipment.kits import Repair, parts_that_follow
 from surge_sim.equipment.loans import kits_to_be_away
 from surge_sim.equipment.order import Moment, delivery_number
-from surge_sim.equipment.supplies import delivery_s, in_stock, order_size
+from surge_sim.equipment.supplies import delivery_s, in_stock, order_size, spare_parts
 from surge_sim.equipment.unit import CENTRAL
 
 SUPPLIES = const(order.SUPPLIES)
@@ -97,7 +97,7 @@ def first_on_shelf(s, f):
 def reorder(s, f, supply):
     """Order when few spares are left."""
     p, ward = s.supplies[supply], s.ward[0]
-    spare = p.spares - (f.n[0].kits if supply in (HOODS, TUBES) else 0)
+    spare = spare_parts(supply, p.spares, f.n[0].kits)
     lot = order_size(spare + p.on_order, p.reorder_at, p.lot)
     if lot:
         p.on_order += lot
@@ -326,4 +326,4 @@ def settle_away(s, f):
     tubes = parts_that_follow(kits, ward.tubes_away, ward.ready_tubes)
     ward.tubes_away += tubes
     ward.ready_tubes -= tubes
-    settle_batteries_away(s, f)
+    charging.settle_batteries_away(s, f)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from numba import njit
 
 from surge_sim.demand.trace import NEVER_S
+from surge_sim.engine.compiled import charging, line, turnaround
 from surge_sim.engine.compiled.basics import (
     HOODS,
     INLINE,
@@ -21,19 +22,7 @@ from surge_sim.engine.compiled.basics import (
     pop_first,
     tell,
 )
-from surge_sim.engine.compiled.charging import put_back
-from surge_sim.engine.compiled.line import leave_line, note_late, serve, want_kit
 from surge_sim.engine.compiled.state import SHELF
-from surge_sim.engine.compiled.turnaround import (
-    fit_prefilter,
-    go_out,
-    hand_in,
-    is_there,
-    level_of,
-    stock_out,
-    take_filter,
-    throw_away,
-)
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Alarm, Count, Outcome
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
@@ -97,7 +86,7 @@ def begin(s, f, e, need):
     if wearer >= 0:
         s.wearers[wearer].busy = 1
     tell(s, Kind.NEEDS_KIT, nd.entry, one=nd.part, two=nd.room_s)
-    want_kit(s, f, e, need)
+    line.want_kit(s, f, e, need)
 
 
 @njit(**OPTIONS)
@@ -117,22 +106,22 @@ def checked(s, f, e, work, kit):
     """The check has ended: put on; or a new prefilter and check again; or put aside."""
     k = s.kits[kit]
     need = k.need
-    if level_of(s, f, kit) < len(f.life_ppm):
+    if turnaround.level_of(s, f, kit) < len(f.life_ppm):
         put_on(s, f, e, need, kit)
         return
     s.needs[need].failed_checks += 1
     s.counts[Count.FAILED_CHECKS] += 1
-    follows = ZERO + after_failed_check(k.fresh, is_there(s, PREFILTERS))
+    follows = ZERO + after_failed_check(k.fresh, turnaround.is_there(s, PREFILTERS))
     tell(s, Kind.CHECK_FAILS, s.needs[need].entry, kit, one=follows)
     if follows != AfterFailedCheck.NEW_PREFILTER:
         if follows == AfterFailedCheck.LACKS_PREFILTER:
-            stock_out(s, PREFILTERS, kit)
+            turnaround.stock_out(s, PREFILTERS, kit)
         k.repair = repair_after_check(follows)
         fail(s, f, e, work, need, kit)
-        want_kit(s, f, e, need)
+        line.want_kit(s, f, e, need)
         return
-    take_filter(s, f, PREFILTERS)
-    fit_prefilter(s, f, work, kit)
+    turnaround.take_filter(s, f, PREFILTERS)
+    turnaround.fit_prefilter(s, f, work, kit)
     k.fresh = 1
     s.counts[Count.CHECKS] += 1
     moment(s, Moment.CHECKED, kit, f.n[0].prefilter_change_s + f.n[0].check_s)
@@ -142,31 +131,31 @@ def checked(s, f, e, work, kit):
 def fail(s, f, e, work, need, kit):
     """Put a kit aside that failed its check; its wearer is first in line again."""
     k, ward = s.kits[kit], s.ward[0]
-    put_back(s, f, k.battery)
+    charging.put_back(s, f, k.battery)
     k.battery = k.need = -1
     nd = s.needs[need]
     nd.kit = -1
     wearer = e.wearer[nd.entry]
     if wearer >= 0 and s.wearers[wearer].kit == kit:
         s.wearers[wearer].kit = -1
-        hand_in(s, f, kit, NONE)
+        turnaround.hand_in(s, f, kit, NONE)
         return
     ward.ready_hoods += k.has_hood
     ward.ready_tubes += k.has_tube
     k.has_hood = k.has_tube = 0
-    go_out(s, f, work, kit)
+    turnaround.go_out(s, f, work, kit)
 
 
 @njit(**OPTIONS)
 def put_on(s, f, e, need, kit):
     """Kit in hand: how long it will be worn, and which alarm would end the visit."""
     n, nd, k, now_s = f.n[0], s.needs[need], s.kits[kit], s.ward[0].now_s
-    level = level_of(s, f, kit)
+    level = turnaround.level_of(s, f, kit)
     nd.in_hand_s = now_s
     nd.wait_s = now_s - nd.need_s - n.check_s
     nd.outcome = Outcome.SERVED
     nd.blower, nd.battery, nd.level = kit, k.battery, level
-    note_late(s, f, need)
+    line.note_late(s, f, need)
     don_s, doff_s = e.don_s[nd.entry], e.doff_s[nd.entry]
     rechecks = recheck_count(don_s + nd.room_s, n.recheck_first_s, n.recheck_every_s)
     s.counts[Count.RECHECKS] += rechecks
@@ -236,10 +225,10 @@ def take_off(s, f, e, need, kit):
     luck = luck_of(e, nd.entry, nd.part)
     if e.hood_torn[luck] and k.has_hood:
         k.has_hood = 0
-        throw_away(s, f, kit, HOODS, ZERO)
+        turnaround.throw_away(s, f, kit, HOODS, ZERO)
     if e.tube_torn[luck] and k.has_tube:
         k.has_tube = 0
-        throw_away(s, f, kit, TUBES, ZERO)
+        turnaround.throw_away(s, f, kit, TUBES, ZERO)
 
 
 @njit(**INLINE)
@@ -303,9 +292,9 @@ def hand_in_all(s, f, kit, wiper):
     """Hand in a kit and its battery."""
     k = s.kits[kit]
     if k.battery >= 0:
-        put_back(s, f, k.battery)
+        charging.put_back(s, f, k.battery)
         k.battery = -1
-    hand_in(s, f, kit, wiper)
+    turnaround.hand_in(s, f, kit, wiper)
 
 
 @njit(**OPTIONS)
@@ -328,14 +317,14 @@ def settle_patience(s, f, e):
     ward, gone = s.ward[0], False
     for i in range(ward.impatient):
         if s.needs[s.impatient[i]].waiting:
-            leave_line(s, f, s.impatient[i])
+            line.leave_line(s, f, s.impatient[i])
             nd = s.needs[s.impatient[i]]
             tell(s, Kind.GIVES_UP, nd.entry, one=ward.now_s - nd.need_s)
             give_up(s, f, e, s.impatient[i])
             gone = True
     ward.impatient = 0
     if gone:
-        serve(s, f)
+        line.serve(s, f)
 
 
 @njit(**OPTIONS)
@@ -346,7 +335,7 @@ def give_up(s, f, e, need):
     ward.unresolved -= 1
     nd.outcome = Outcome.GAVE_UP
     nd.wait_s = ward.now_s - nd.need_s
-    note_late(s, f, need)
+    line.note_late(s, f, need)
     busy_s = e.don_s[nd.entry] + nd.room_s + e.doff_s[nd.entry]
     if n.postponed:
         busy_s = 0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from numba import njit
 
+from surge_sim.engine.compiled import charging
 from surge_sim.engine.compiled.basics import (
     HOODS,
     INLINE,
@@ -14,7 +15,6 @@ from surge_sim.engine.compiled.basics import (
     ZERO,
     const,
 )
-from surge_sim.engine.compiled.charging import charge_now, is_free, next_enough_of
 from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE
 from surge_sim.engine.log import Missing, Use
 from surge_sim.equipment import causes
@@ -36,7 +36,7 @@ LINES = const(Line.NOBODY)
 
 
 @njit(**OPTIONS)
-def begin_waiting(s, need):
+def begin(s, need):
     """Begin to wait in line: note what the line's clock shows."""
     let_pass(s)
     nd, row, clock = s.needs[need], need * CAUSES, clock_of(s, need)
@@ -47,16 +47,16 @@ def begin_waiting(s, need):
 
 
 @njit(**INLINE)
-def begin_waiting_behind(s, queue):
+def begin_behind(s, queue):
     """Begin for those who came in this second and are not served: they stand at the end."""
     need = s.ends[queue, 1]
     while need >= 0 and not s.needs[need].clocked:
-        begin_waiting(s, need)
+        begin(s, need)
         need = s.needs[need].before
 
 
 @njit(**OPTIONS)
-def end_waiting(s, need):
+def end(s, need):
     """Wait in line no longer: what the line's clock shows beyond that was waited."""
     let_pass(s)
     clock = clock_of(s, need)
@@ -85,7 +85,7 @@ def let_pass(s):
 
 
 @njit(**ONCE)
-def note_causes(s, f, mask, front_level, swap_level):
+def note(s, f, mask, front_level, swap_level):
     """Note where everything is that is missing from now on; levels are -1 without a lack.
 
     Returns the next moment at which a battery in a bay holds enough for one of the levels, or -1.
@@ -93,7 +93,7 @@ def note_causes(s, f, mask, front_level, swap_level):
     ward, missing = s.ward[0], s.causes
     let_pass(s)
     for queue in range(LINES):
-        begin_waiting_behind(s, queue)
+        begin_behind(s, queue)
     for cause in range(FIRST_BATTERY):
         missing[cause] = 0
     if mask & Missing.BLOWER:
@@ -123,7 +123,7 @@ def note_causes(s, f, mask, front_level, swap_level):
             note_batteries(s, f, FRONT, front_level)
         if swap_level >= 0:
             note_batteries(s, f, SWAPS, swap_level)
-        ward.enough_s = next_enough_of(s, f, front_level, swap_level)
+        ward.enough_s = charging.next_enough_of(s, f, front_level, swap_level)
     return ward.enough_s
 
 
@@ -175,10 +175,9 @@ def note_batteries(s, f, line, level):
             continue
         cause = Cause.BATTERY_IN_USE
         if b.state != Use.BATTERIES_IN_USE:
-            cause = battery_cause(
-                charge_now(s, f, battery), b.capacity, least, is_free(s, f, battery),
-                b.state == Use.BATTERIES_WAITING_FOR_BAY, powered,
-            )  # fmt: skip
+            charge, free = charging.charge_now(s, f, battery), charging.is_free(s, f, battery)
+            queues = b.state == Use.BATTERIES_WAITING_FOR_BAY
+            cause = battery_cause(charge, b.capacity, least, free, queues, powered)
         missing[start + cause] += 1
         found += 1
     if found == 0:

@@ -126,8 +126,8 @@ def charge(ward: World, battery: Battery, full_s: int) -> Process:
     yield ward.clock.moment(Moment.CHARGED, battery.number, full_s - ward.now_s)
     if not _still_there(battery, in_bay_s, full_s):
         return
-    if n.rounds_every_s and next_round(full_s, n.rounds_every_s) > full_s:
-        round_s = next_round(full_s, n.rounds_every_s)
+    round_s = next_round(full_s, n.rounds_every_s)
+    if round_s > full_s:
         ward.tell(Kind.BLOCKS_BAY, round_s - ward.now_s, battery=battery.number)
         yield ward.clock.moment(Moment.BAY_ROUND, battery.number, round_s - ward.now_s)
         if not _still_there(battery, in_bay_s, full_s):

@@ -8,20 +8,22 @@ from surge_sim.engine.log import Count, Missing, Outcome, Use
 from surge_sim.engine.reference import charging, turnaround, waiting
 from surge_sim.engine.reference.things import Battery, Kit, Need
 from surge_sim.engine.reference.world import Process, World
-from surge_sim.equipment.batteries import may_be_issued
+from surge_sim.equipment.batteries import level_wanted, may_be_issued
 from surge_sim.equipment.filters import level_or_highest
 from surge_sim.equipment.kits import begins_to_lack, kept_back, missing_parts
-from surge_sim.equipment.order import Line, Moment, served_next
+from surge_sim.equipment.order import Line, Moment, line_to_join, served_next
 from surge_sim.equipment.supplies import HOODS, TUBES
+from surge_sim.equipment.wear import is_late
 
 
 def want_kit(ward: World, need: Need) -> bool:
     """Join a line; False when the wearer holds a kit whose battery may be used on."""
-    wearer = need.wearer
-    held = wearer.kit if wearer is not None and not need.urgent else None
-    if held is None:
-        join(ward, need, Line.URGENT if need.urgent else Line.ROUTINE)
+    held = need.wearer.kit if need.wearer is not None else None
+    line = line_to_join(need.urgent, held is not None)
+    if line != Line.SWAPS:
+        join(ward, need, line)
         return True
+    assert held is not None
     need.kit = held
     held.held = False
     battery = held.battery
@@ -43,7 +45,7 @@ def level_held(ward: World, kit: Kit) -> int:
     return level_or_highest(turnaround.level_of(ward, kit), len(ward.numbers.life_ppm))
 
 
-def join(ward: World, need: Need, line: Line) -> None:
+def join(ward: World, need: Need, line: int) -> None:
     """Stand in line by (moment of the need, row): after a failed check that is mostly in front."""
     ward.tell(Kind.JOINS_LINE, line, need.need_s, need.row, entry=need.entry)
     ward.usage.change(Use.ENTRIES_WAITING, 1, ward.now_s)
@@ -183,9 +185,13 @@ def note_missing(ward: World) -> None:
             ward.missing.pop()
         if mask != (ward.missing[-1][1] if ward.missing else 0):
             ward.missing.append((ward.now_s, mask))
-    wanted = wanted_levels(ward, mask)
+    swap_level, swaps = -1, ward.lines[Line.SWAPS]
+    if swaps and swaps[0].kit is not None:
+        swap_level = level_held(ward, swaps[0].kit)
+    lacks, urgent = mask & Missing.BATTERY, bool(ward.lines[Line.URGENT])
+    wanted = level_wanted(lacks, urgent, swap_level, shelf_level(ward)), swap_level
     waiting.note(ward, mask, *wanted)
-    moments = [charging.next_enough_s(ward, level) for level in wanted if level is not None]
+    moments = [charging.next_enough_s(ward, level) for level in wanted if level >= 0]
     wake_s = min((at_s for at_s in moments if at_s >= 0), default=-1)
     if wake_s >= 0 and wake_s != ward.wake_s:
         ward.wake_s = wake_s
@@ -202,26 +208,13 @@ def _tell_first(ward: World, first: Need | None, mask: int) -> None:
     ward.tell(Kind.FIRST_IN_LINE, mask, reserved, entry=first.entry)
 
 
-def wanted_levels(ward: World, mask: int) -> tuple[int | None, int | None]:
-    """Levels for which the first in line, and the first of the swaps, want a battery."""
-    swaps = None
-    if ward.lines[Line.SWAPS]:
-        kit = ward.lines[Line.SWAPS][0].kit
-        assert kit is not None
-        swaps = level_held(ward, kit)
-    if not mask & Missing.BATTERY:
-        return None, swaps
-    return (shelf_level(ward) if ward.lines[Line.URGENT] or swaps is None else swaps), swaps
-
-
 def note_late(ward: World, need: Need) -> None:
     """Count an entry once when one of its needs was not served in time."""
-    n = ward.numbers
-    served = need.outcome == Outcome.SERVED
-    if not (served and need.wait_s <= n.wait_s) and not ward.entry_late[need.entry]:
+    n, served = ward.numbers, need.outcome == Outcome.SERVED
+    if is_late(served, need.wait_s, n.wait_s) and not ward.entry_late[need.entry]:
         ward.entry_late[need.entry] = True
         ward.late += 1
-    urgent_late = need.urgent and not (served and need.wait_s <= n.urgent_wait_s)
+    urgent_late = need.urgent and is_late(served, need.wait_s, n.urgent_wait_s)
     if urgent_late and not ward.entry_urgent_late[need.entry]:
         ward.entry_urgent_late[need.entry] = True
         ward.urgent_late += 1

@@ -21,6 +21,7 @@ from surge_sim.equipment.supplies import (
     delivery_s,
     in_stock,
     order_size,
+    spare_parts,
 )
 from surge_sim.equipment.unit import CENTRAL
 
@@ -89,7 +90,7 @@ def first_on_shelf(ward: World) -> Kit | None:
 def reorder(ward: World, supply: int) -> None:
     """Order when few spares are left."""
     n = ward.numbers
-    spare = ward.spares[supply] - (n.kits if supply in (HOODS, TUBES) else 0)
+    spare = spare_parts(supply, ward.spares[supply], n.kits)
     lot = order_size(spare + ward.on_order[supply], n.reorder_at[supply], n.lot[supply])
     if lot:
         ward.on_order[supply] += lot

@@ -49,7 +49,7 @@ def _let_pass(ward: World, now_s: int) -> None:
     ward.clocks_at_s = now_s
 
 
-def note(ward: World, mask: int, front_level: int | None, swap_level: int | None) -> None:
+def note(ward: World, mask: int, front_level: int, swap_level: int) -> None:
     """Note where everything is that is missing from now on.
 
     Parameters
@@ -58,8 +58,9 @@ def note(ward: World, mask: int, front_level: int | None, swap_level: int | None
         As it is when a second is settled.
     mask : int
         What the first in line lacks, see `Missing`; 0 when nobody waits.
-    front_level, swap_level : int or None
-        Levels for which the first in line, and the first who holds a kit, lack a battery.
+    front_level, swap_level : int
+        Levels for which the first in line, and the first who holds a kit, lack a battery,
+        or -1.
     """
     _let_pass(ward, ward.now_s)
     front = Counter[int]()
@@ -70,9 +71,9 @@ def note(ward: World, mask: int, front_level: int | None, swap_level: int | None
             front[Cause.HOOD_ON_ORDER if ward.on_order[HOODS] else Cause.NO_HOOD] = 1
         if mask & Missing.TUBE:
             front[Cause.TUBE_ON_ORDER if ward.on_order[TUBES] else Cause.NO_TUBE] = 1
-    if front_level is not None:
+    if front_level >= 0:
         front += _batteries(ward, front_level)
-    swaps = Counter[int]() if swap_level is None else _batteries(ward, swap_level)
+    swaps = _batteries(ward, swap_level) if swap_level >= 0 else Counter[int]()
     for causes, found in zip(ward.causes, (front, swaps), strict=True):
         causes[:CAUSES] = [found[cause] for cause in range(CAUSES)]
 
