@@ -302,7 +302,7 @@ def _no_end(state: State) -> NoEnd:
 
 
 def _log(state: State, given_up: bool) -> RunLog:
-    """Copy what was found out of the tables, whose tables.room the next play takes."""
+    """Copy what was found out of the tables, whose room the next play takes."""
     ward = state.ward[0]
     needs, masks, names = int(ward["needs"]), int(ward["missing"]), RunLog.NEED_COLUMNS
     fields = state.needs.view(np.int64).reshape(len(state.needs), -1)
