@@ -113,8 +113,13 @@ class Scenario:
         return self.settings_with({one: one.drawn(seed, int(sample), surge) for one in self.ranges})
 
     def settings_with(self, values: Mapping[Range, float]) -> Settings:
-        """Return the settings with a value for each range."""
-        settings, faults = _read(self.root, values, self.tree)
+        """Return the settings with a value for each range; sections without one are kept."""
+        drawn_in = {one.path[0] for one in values}
+        root = {
+            key: raw if key in drawn_in else getattr(self.settings, key)
+            for key, raw in self.root.items()
+        }
+        settings, faults = _read(root, values, self.tree)
         if faults:
             # a file is tried at many draws when it is read; the rare one beyond them is told here
             drawn = ", ".join(f"{one.name} = {value:g}" for one, value in values.items())

@@ -7,8 +7,10 @@ import pytest
 from scipy import stats
 
 from surge_sim.errors import ScenarioError
-from surge_sim.scenario.load import scenario_from_text
-from surge_sim.scenario.ranges import Range
+from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.scenario.ranges import Range, with_values
+from surge_sim.scenario.schema import Settings
+from tests.conftest import ROOT
 from tests.scenario.base import changed
 
 UNIFORM = ("check: 1 min", "check: {low: 1 min, high: 3 min}")
@@ -114,6 +116,16 @@ def test_drawn_shares_of_classes_are_parts_of_one_whole():
     for surge in range(5):
         shares = [one.share for one in scenario.settings_for(1, 0, surge).classes.values()]
         assert sum(shares) == pytest.approx(1)
+
+
+def test_what_is_read_anew_for_a_surge_is_as_if_all_were():
+    scenario = load_scenario(ROOT / "tests" / "everything" / "every_feature.yaml")
+    for surge in range(5):
+        drawn = {one: one.drawn(1, 0, surge) for one in scenario.ranges}
+        quick = scenario.settings_for(1, 0, surge)
+        assert quick == Settings.model_validate(with_values(scenario.root, drawn))
+        assert quick != scenario.settings
+        assert quick.target is scenario.settings.target
 
 
 def test_a_combination_that_cannot_be_is_told_when_it_is_drawn():
