@@ -57,7 +57,7 @@ def checks_text(table: list[dict[str, str]]) -> str:
         "value differs by at most half a unit of the last published digit. A simulated one (± its "
         "standard error) may lie further off, by as much as a right program exceeds 3 times in "
         "1,000,000: 4.7 standard errors, more where few runs tell the error. The last column says "
-        "how many it is; by chance alone one in twenty is above 2. No check notices a smaller error "
+        "how many it is; by chance one in twenty is above 2. No check notices a smaller error "
         "than that; what else it would not notice stands above it.",
         WIDTH,
     )
