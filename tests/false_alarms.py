@@ -24,10 +24,7 @@ RANDOM = {
     "scenario/test_ranges.py": "draws of uncertain inputs",
     "statistics/test_binomial.py": "looking after every surge",
     "statistics/test_coverage.py": "how often intervals hold the truth",
-    "sizing/test_certify.py": "wrong stocks certified, lots left out",
-    "sizing/test_leaning.py": "bounds of the least cost",
     "sizing/test_method.py": "sizings whose truth is known",
-    "sizing/test_parts.py": "sizings with spare parts",
     "sizing/test_studies.py": "how often intervals of a sizing hold the truth",
     "validation/test_degenerate.py": "lines with a known mean",
 }

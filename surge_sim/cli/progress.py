@@ -82,8 +82,6 @@ def _bar(label: str, total: int) -> Iterator[Advance]:
 
 
 def _rare_lines(label: str, total: int, clock: Callable[[], float]) -> Advance:
-    from surge_sim.sizing.forecast import spoken
-
     done = 0
     said_at = clock()
     # the first step may have waited for compiling: the speed is that of the steps after it
@@ -103,3 +101,10 @@ def _rare_lines(label: str, total: int, clock: Callable[[], float]) -> Advance:
             announce(f"{label}: {done} of {total}{share}")
 
     return advance
+
+
+def spoken(seconds: float) -> str:
+    """Return a time in words that promise no more than is known: ``40 s``, ``3 min``."""
+    if seconds < 90:
+        return f"{max(round(seconds, -1 if seconds > 15 else 0), 1):.0f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 
 from surge_sim.cautions import CAUTION_IN_ONE_LINE
+from surge_sim.report import sizing_columns
 
 #: meaning by name of column, with the unit in square brackets; the same in every table
 _EVERYWHERE = {
@@ -65,7 +66,6 @@ _EVERYWHERE = {
     "surge": "number of the surge, from 0",
     "surges": "surges played [count]",
     "surges_on_target": "of them, those that kept the target [count]",
-    "test": "how it was tested: at looks fixed beforehand, or after any surge (anytime)",
     "tubes_used": "tubes thrown away [count]",
     "unit": "unit of the numbers in the row; min: minutes",
     "unmet": "entries with a need that was not served: patience ran out, or the close came [count]",
@@ -73,7 +73,6 @@ _EVERYWHERE = {
     "urgency": "urgent entries, or routine ones",
     "urgent_entries": "urgent entries [count]",
     "urgent_late": "urgent entries later than their own wait allows [count]",
-    "verdict": "passes, fails, or undecided: what the surges played show; not reached: not tested",
     "wait_max_min": "longest wait [min]",
     "wait_mean_min": "mean wait [min]",
     "wait_min": "a wait [min]",
@@ -113,86 +112,10 @@ _WAITING = {
     "share": "share of all hours waited; without limits, for a few surges with long waits carry it "
     "[0..1]",
 }
-_CHANGE = {
-    "change": "what is added (+) or left out (-)",
-    "kind": "more: one lot more of an item; pair: of two items; less: one lot less",
-    "price": "price of the change; negative: saved [the scenario's currency]",
-    "surges_gained": "surges that missed the target and keep it after the change [count]",
-    "surges_lost": "surges that kept the target and miss it after the change [count]",
-    "surges_gain": "change in the share of surges on target [-1..1]",
-    "surges_low": "lower limit of surges_gain [-1..1]",
-    "surges_high": "upper limit of surges_gain [-1..1]",
-    "entries_gain": "change in the share of entries in time, mean over surges [-1..1]",
-    "entries_low": "lower limit of entries_gain [-1..1]",
-    "entries_high": "upper limit of entries_gain [-1..1]",
-    "per_money": "entries_gain per unit of the scenario's currency",
-    "tells": "whether the change can be told apart from none: by surges_gained against "
-    "surges_lost (exact sign test), or since the limits of entries_gain leave out 0 [True, False]",
-    "apart": "whether its per_money, the gain in entries, can be told apart from that of the row "
-    "above it of the same kind, surge by surge; empty: no such row, or no price",
-    "kits": "kits after the change [count]",
-    "batteries": "batteries after the change [count]",
-    "bays": "charger bays after the change [count]",
-}
-_BAND = {
-    "crew": "cleaners beyond those of the scenario [count]",
-    "hoods": "hoods beyond those on the scenario's shelf and one per kit [count]",
-    "tubes": "tubes beyond those on the scenario's shelf and one per kit [count]",
-    "prefilters": "prefilters beyond those on the scenario's shelf [count]",
-    "main_filters": "main filters beyond those on the scenario's shelf [count]",
-    "state": "certified: at least as much of everything as a stock that was shown to keep the "
-    "target; fails: no more of anything than one shown not to; or undecided. Of stocks that were "
-    "not tested it holds if more stock never hurts. Items beyond the first two that vary are as "
-    "recommended",
-    "share": "share of choosing surges on target, an estimate; empty: not searched [0..1]",
-}
-
-_PARTS = {
-    "part": "a spare part that can run out: the scenario's `supplies` name it",
-    "recommended": "more: have more of it; as in hand: what is on the shelf does as well; held: "
-    "left as it is, as was asked (--hold)",
-    "on_shelf": "on the scenario's shelf when the surge begins; of hoods and tubes those beyond "
-    "one per kit [count]",
-    "on_shelf_recommended": "to be on the shelf when the surge begins [count]",
-    "reorder_at": "reorder point that goes with it: the scenario's, and as much higher as there is "
-    "more on the shelf; empty: never ordered again [count]",
-    "order_size": "order quantity, as in the scenario [count]",
-    "lead_time_days": "lead time [d]",
-    "price_of_more": "price of what is beyond the scenario's shelf [the scenario's currency]",
-    "share_of_surges": "share of surges that the target asks for [0..1]",
-    "used": "no more were used in that share of the choosing surges, if none ran out: a quantile "
-    "over surges, not a mean [count]",
-    "used_low": "lower limit of used, with the confidence of the sizing: distribution-free, of "
-    "that quantile; empty: so few surges give none [count]",
-    "used_high": "upper limit of used, likewise [count]",
-    "enough": "so many on the shelf would not have run out in that share of the choosing surges "
-    "[count]",
-    "enough_low": "lower limit of enough, as that of used [count]",
-    "enough_high": "upper limit of enough, likewise [count]",
-    "reorder_at_early": "reorder point at which an order goes out as soon as one of the scenario's "
-    "shelf is used, where so early an order saves parts; empty: it does not, or no more are "
-    "recommended [count]",
-    "enough_early": "with that reorder point so many on the shelf would not have run out in that "
-    "share of the choosing surges, if all such parts were ordered so early [count]",
-    "surges": "fresh surges on which stock-outs were counted [count]",
-    "surges_short_in_hand": "of them, those in which the part ran out with the stock in hand "
-    "[count]",
-    "stock_outs_in_hand": "stock-outs with the stock in hand, mean over those surges [count per "
-    "surge]",
-    "surges_short": "those in which the part ran out with the recommended stock [count]",
-    "stock_outs": "stock-outs with the recommended stock, mean over those surges [count per surge]",
-}
-
 #: what a column of one table means besides, or otherwise
 _OF_TABLE: dict[str, Mapping[str, str]] = {
-    "band": _BAND,
     "by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "share_in_time_by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
-    "chain": {
-        "share_of_choosing_surges": "share of the choosing surges which it served, an estimate "
-        "that flatters [0..1]",
-        "surges": "fresh surges on which it was tested [count]",
-    },
     "consumables": {
         "what": "what was used up",
         "share_of_surges": "share of surges that the target asks for [0..1]",
@@ -201,45 +124,6 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "give none [count]",
         "enough_high": "upper limit of it, likewise [count]",
     },
-    "evidence": {
-        "role": "recommended; one item less; extra parts less: with the parts of the scenario's "
-        "shelf only; or a candidate on the way to it",
-        "share": "share of those surges on target [0..1]",
-        "low_alone": "the true share is at least so much [0..1], if no other stock were tested, "
-        "with the confidence of the sizing: limits that can be compared",
-        "low": "the true share is at least so much [0..1], with the confidence low_confidence",
-        "high": "the true share is at most so much [0..1], with the confidence of the sizing",
-        "low_confidence": "confidence of low: higher where many stocks share the chance of error",
-    },
-    "frontier": {
-        "share": "share of choosing surges on target, an estimate [0..1]",
-        "status": "certified: shown on fresh surges to keep the target; or estimated",
-    },
-    "more_stock": {
-        "less": "the poorer stock",
-        "more": "a stock with at least as much of everything",
-        "surges": "surges that both were played on [count]",
-        "hurt": "surges that kept the target with less and missed it with more [count]",
-        "helped": "surges that missed the target with less and kept it with more [count]",
-    },
-    "needed": {
-        "number": "so many of it [count]",
-        "share_of_surges": "share of the choosing surges which that number serves [0..1]",
-    },
-    "needed_quantiles": {
-        "share_of_surges": "share of the choosing surges [0..1]",
-        "needed": "so many serve that share; empty: more than was searched [count]",
-        "or_fewer": "whether fewer than needed may do: it is the least that was searched",
-        "low": "lower limit of needed; empty: so few surges give none [count]",
-        "high": "upper limit of needed; empty: so few surges give none [count]",
-    },
-    "next_item_in_hand": _CHANGE,
-    "next_item_recommended": _CHANGE,
-    "other_shares": {
-        "share_of_surges": "another share of surges that is to be on target [0..1]",
-        "cost": "price of the cheapest stock for it, an estimate [the scenario's currency]",
-    },
-    "parts": _PARTS,
     "recorded_waits": {
         "group": "the whole recorded period, or a day of it; entries without a recorded wait are "
         "left out",
@@ -262,7 +146,10 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "highest_min": "longest simulated wait of all plays [min]",
         "share_of_plays_late": "share of plays in which it waited longer than the target [0..1]",
     },
+    "parts": sizing_columns.PARTS,
     "spread": {"share_of_surges": "in this share of surges the quantity is no higher [0..1]"},
+    "stages": sizing_columns.STAGES,
+    "tested": sizing_columns.TESTED,
     "use": _USE,
     "use_over_time": {
         **_USE,
@@ -274,12 +161,7 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "p90": "in nine surges of ten it is no more, of the first 200 surges [count]",
     },
     "waiting_for": _WAITING,
-    "waiting_in_hand": {
-        **_WAITING,
-        "hours_per_surge": "hours waited with the stock in hand for this cause, mean over the "
-        "first of the choosing surges, at most 40 [h per surge]",
-        "in_surges": "of these surges, those in which somebody waited for it [count]",
-    },
+    "waiting_in_hand": {**_WAITING, **sizing_columns.WAITING},
     "waits": {"group": "all needs, or urgent ones"},
     "work": {"what": "work done, or a spare part that was wanted and not there"},
 }

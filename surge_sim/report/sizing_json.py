@@ -1,4 +1,4 @@
-"""A sizing as one JSON object and as tidy tables."""
+"""A sizing as one JSON object and as tidy tables: all numbers are those of its ledger."""
 
 from __future__ import annotations
 
@@ -7,90 +7,60 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_ONE_LINE
-from surge_sim.equipment.stock import PLENTY
 from surge_sim.report.replay_words import replay_json
 from surge_sim.report.run_json import target_json
-from surge_sim.sizing.budget import TooLittle
-from surge_sim.sizing.items import ITEMS, PARTS, stock_cost
+from surge_sim.sizing.items import per_surge, purchase
 from surge_sim.sizing.result import stock_columns
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
-    from surge_sim.sizing.next_item import NextItems
-    from surge_sim.sizing.result import Beside, SizeResult
+    from surge_sim.sizing.ledger import Entry
+    from surge_sim.sizing.result import SizeResult
     from surge_sim.sizing.watch import SoFar
 
 
 def size_json(result: SizeResult) -> dict[str, Any]:
     """Return the answer as plain numbers and text.
 
-    Shares lie between 0 and 1; ``low`` and ``high`` of the evidence each hold with the stated
-    confidence; the cost is in the scenario's currency.
+    Shares lie between 0 and 1; money is in the scenario's currency.
     """
-    least, replay = result.least_cost, result.replay
+    least, replay = result.least, result.replay
+    hurt, compared = result.ledger.hurt()
     return {
-        **({} if replay is None else {"replay": replay_json(replay, result.chain.surges)}),
+        **({} if replay is None else {"replay": replay_json(replay, result.surges)}),
         "scenario": result.name,
         "title": result.title,
         "seed": result.seed,
         "target": target_json(result.target),
+        "prices": result.prices.model_dump(),
         # of a recorded period it would be read as confidence about other periods
         "confidence": result.confidence if replay is None else None,
-        "vary": list(result.vary),
-        "held_fixed": [name for name in result.could_vary if name not in result.vary],
-        "recommended": {
-            **stock_columns(result.recommended),
-            "cost": _number(result.cost),
-            "stock": stock_columns(result.recommended),
-        },
-        "in_hand": {
-            **stock_columns(result.in_hand),
-            "cost": _number(stock_cost(result.in_hand, result.prices)),
-        },
-        "waiting_in_hand": _waiting(result.waiting_in_hand),
+        "searched": [axis.item.name for axis in result.space.axes],
+        "empty_store": result.new,
+        "in_hand": _known(result, result.owned),
+        "recommended": _known(result, result.recommended),
         "least_cost": {
             "low": _number(least.low),
             "high": _number(least.high),
-            "cheapest_not_ruled_out": _maybe_stock(least.cheapest_open),
-            **_unlimited(least.cheapest_open),
+            "proof": least.strength,
+            "ruled_out": [stock_columns(one) for one in least.ruled_out],
         },
         "currency": result.prices.currency,
-        "frontier": _records(result.frontier_table),
-        "evidence": [
-            {
-                "stock": stock_columns(entry.stock),
-                "role": entry.role,
-                "surges": entry.surges,
-                "surges_on_target": entry.passes,
-                "share": _number(entry.passes / entry.surges),
-                "low": _number(entry.low),
-                "high": _number(entry.high),
-                "low_confidence": _number(1.0 - entry.low_alpha),
-                "verdict": entry.verdict,
-                "test": entry.test,
-            }
-            for entry in result.evidence
-        ],
+        "stages": _records(result.stages_table),
+        "tested": _records(result.tested_table),
         "parts": _records(result.parts_table),
-        "needed_distribution": _records(result.needed_table),
-        "other_shares_of_surges": _records(result.promises_table),
-        "next_item": {
-            "in_hand": _next(result.next_in_hand),
-            "recommended": _next(result.next_recommended),
-        },
-        "average_rates": _beside(result.arithmetic),
-        "central_values": _beside(result.central),
-        "budget": _budget(result),
-        "more_stock_hurt": {
-            "surges": result.harm.surges,
-            "hurt": result.harm.hurt,
-            "at_most": _number(result.harm.hurt_at_most),
-        },
-        "surges_choosing": result.choice.surges,
-        "surges_certifying": result.chain.surges,
-        "chain_sha256": result.chain.digest,
+        "waiting_in_hand": _records(result.waiting),
+        "spend": None
+        if result.spent is None or result.spend is None
+        else {"money": _number(result.spend), **_known(result, result.spent)},
+        "central_values": None
+        if result.central is None
+        else dict(zip(("surges_on_target", "surges"), result.central, strict=True)),
+        "more_stock_hurt": {"surges": compared, "hurt": hurt},
+        "surges_choosing": result.choose,
+        "most_new_surges": result.surges,
+        "candidates_sha256": result.digest,
         "plays": result.plays,
-        "plays_of_full_grid": result.grid_plays,
         "notes": list(result.notes),
         "caution": CAUTION_IN_ONE_LINE,
     }
@@ -99,103 +69,40 @@ def size_json(result: SizeResult) -> dict[str, Any]:
 def size_tables(result: SizeResult) -> dict[str, pd.DataFrame]:
     """Return the tables of a results folder by name."""
     tables = {
-        "frontier": result.frontier_table,
-        "band": result.band_table,
-        "needed": result.needed_curve,
-        "needed_quantiles": result.needed_table,
-        "other_shares": result.promises_table,
-        "evidence": result.evidence_table,
-        "chain": result.chain_table,
+        "stages": result.stages_table,
+        "tested": result.tested_table,
+        "waiting_in_hand": result.waiting,
         "parts": result.parts_table,
-        "more_stock": result.harm.pairs,
     }
-    if result.parts_table.empty:
-        del tables["parts"]
-    if result.waiting_in_hand is not None:
-        tables["waiting_in_hand"] = result.waiting_in_hand
-    if result.next_in_hand is not None:
-        tables["next_item_in_hand"] = result.next_in_hand.table
-    if result.next_recommended is not None:
-        tables["next_item_recommended"] = result.next_recommended.table
-    return tables
-
-
-def _budget(result: SizeResult) -> dict[str, Any] | None:
-    budget = result.budget
-    if budget is None:
-        return None
-    recommended = _number(result.cost)
-    if isinstance(budget, TooLittle):
-        fixed = _number(budget.fixed)
-        return {"budget": budget.budget, "reaches_target": "no stock", "cost_held_fixed": fixed,
-                "cost_recommended": recommended}  # fmt: skip
-    share = result.target.share_of_surges
-    return {
-        "budget": budget.budget,
-        "reaches_target": "shown"
-        if budget.low >= share
-        else "no"
-        if budget.high < share
-        else "not shown",
-        "cost_recommended": recommended,
-        **stock_columns(budget.stock),
-        "cost": _number(budget.cost),
-        "surges": budget.surges,
-        "surges_on_target": budget.passes,
-        "low": _number(budget.low),
-        "high": _number(budget.high),
-        "share_in_time": _number(budget.share_in_time),
-    }
+    return {name: table for name, table in tables.items() if name != "parts" or not table.empty}
 
 
 def stopped_json(so_far: SoFar | None) -> dict[str, Any]:
-    """Return what a search that was stopped from the keyboard had found."""
+    """Return what a sizing that was stopped from the keyboard had found."""
     if so_far is None:
         return {"stopped": True, "confirmed": False, "best_so_far": None}
-    best = {**stock_columns(so_far.stock), "cost": _number(so_far.cost), "seen": so_far.seen}
+    best = {
+        **stock_columns(so_far.stock),
+        "money": _number(so_far.money),
+        "surges": so_far.surges,
+        "surges_on_target": so_far.passes,
+    }
     return {"stopped": True, "confirmed": so_far.confirmed, "best_so_far": best}
 
 
-def _waiting(table: pd.DataFrame | None) -> dict[str, Any] | None:
-    """Return the share of each cause of waiting."""
-    if table is None:
-        return None
-    shares = zip(table["waiting_for"], table["share"], strict=True)
-    return {str(cause): _number(float(share)) for cause, share in shares}
-
-
-def _next(items: NextItems | None) -> dict[str, Any] | None:
-    if items is None:
-        return None
+def _known(result: SizeResult, stock: Stock) -> dict[str, Any]:
+    entry: Entry = result.ledger.entry(stock)
     return {
-        "stock": stock_columns(items.stock),
-        "surges": items.surges,
-        "surges_on_target": items.passes,
-        "reading": items.reading,
-        "changes": _records(items.table),
+        **stock_columns(stock),
+        "money": _number(result.space.money(stock)),
+        "purchase": _number(purchase(result.owned, stock, result.prices)),
+        "paid_per_surge": _number(per_surge(result.owned, stock, result.prices)),
+        "surges": entry.surges,
+        "surges_on_target": entry.passes,
+        "low": _number(entry.low),
+        "high": _number(entry.high),
+        "verdict": entry.verdict,
     }
-
-
-def _beside(beside: Beside | None) -> dict[str, Any] | None:
-    if beside is None:
-        return None
-    return {
-        "stock": stock_columns(beside.stock),
-        "surges": beside.surges,
-        "surges_on_target": beside.passes,
-        "low": _number(beside.low),
-        "high": _number(beside.high),
-    }
-
-
-def _maybe_stock(stock: Stock | None) -> dict[str, int] | None:
-    return None if stock is None else stock_columns(stock)
-
-
-def _unlimited(stock: Stock | None) -> dict[str, list[str]]:
-    """Name the parts that a stock has without limit and without a price, if there are any."""
-    names = [name for name in PARTS if stock is not None and ITEMS[name].of(stock) >= PLENTY]
-    return {"unlimited_parts": names} if names else {}
 
 
 def _records(table: pd.DataFrame) -> list[dict[str, Any]]:

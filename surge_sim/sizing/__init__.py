@@ -1,1 +1,1 @@
-"""Sizing: the cheapest stock that keeps the target, with evidence."""
+"""Sizing: what to add to a stock so that it meets its target, in which order, for which money."""

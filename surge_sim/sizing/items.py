@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from surge_sim.equipment.stock import PLENTY, Stock
+from surge_sim.equipment.stock import Stock
 
 if TYPE_CHECKING:
     from surge_sim.scenario.goal import Prices, SearchLimits
@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 class Item:
     """One thing that a unit may have more or fewer of."""
 
-    #: name in ``--vary``, also what several of it are called
+    #: name in ``--only``, also what several of it are called
     name: str
     one: str
     #: field of :class:`~surge_sim.equipment.stock.Stock`
     field: str
-    #: how one lot is called where it is not a single item
-    lot_name: str = ""
+    #: field of the section `prices` with the price of one lot
+    price_field: str
     #: what several are called where it is not the name
     several: str = ""
 
@@ -41,86 +41,63 @@ class Item:
 
     def lot_price(self, prices: Prices) -> float:
         """Return the price of one lot."""
-        return float(getattr(prices, PRICE_FIELDS[self.name]))
+        return float(getattr(prices, self.price_field))
 
     def limit(self, limits: SearchLimits) -> int:
-        """Return how many the search may try."""
-        return int(getattr(limits, self.limit_field))
+        """Return how many the search may try; parts have no limit of their own."""
+        return int(getattr(limits, self.name, MOST_PARTS))
 
-    @property
-    def limit_field(self) -> str:
-        """Field of the section `limits`; spare parts have none."""
-        return {"crew": "cleaners"}.get(self.name, self.name)
 
+#: so many of a part are tried at most
+MOST_PARTS = 10_000
 
 ITEMS = {
     item.name: item
     for item in (
-        Item("kits", "kit", "kits"),
-        Item("batteries", "battery", "batteries"),
-        Item("bays", "bay", "bays", lot_name="charger"),
-        Item("crew", "cleaner", "extra_cleaners", several="cleaners"),
-        Item("hoods", "hood", "extra_hoods"),
-        Item("tubes", "tube", "extra_tubes"),
-        Item("prefilters", "prefilter", "extra_prefilters"),
-        Item("main_filters", "main filter", "extra_main_filters", several="main filters"),
+        Item("kits", "kit", "kits", "kit"),
+        Item("batteries", "battery", "batteries", "battery"),
+        Item("bays", "bay", "bays", "charger"),
+        Item("cleaners", "cleaner", "extra_cleaners", "cleaner"),
+        Item("hoods", "hood", "extra_hoods", "hood"),
+        Item("tubes", "tube", "extra_tubes", "tube"),
+        Item("prefilters", "prefilter", "extra_prefilters", "prefilter"),
+        Item("main_filters", "main filter", "extra_main_filters", "main_filter", "main filters"),
     )
 }
-
-#: spare parts, in the order of the supplies' numbers: found by what surges use (sizing/parts.py)
+#: spare parts, in the order of the supplies' numbers
 PARTS = ("hoods", "tubes", "prefilters", "main_filters")
-#: what the search varies; counted beyond the scenario's, as parts are: cleaners
-VARIED = tuple(name for name in ITEMS if name not in PARTS)
-EXTRA = ("crew", *PARTS)
-
-STOCK_WITHOUT_PARTS = Stock(0, 0, 0)
-
-#: field of the section `prices` with the price of one lot
-PRICE_FIELDS = {
-    "kits": "kit",
-    "batteries": "battery",
-    "bays": "charger",
-    "crew": "cleaner",
-    "hoods": "hood",
-    "tubes": "tube",
-    "prefilters": "prefilter",
-    "main_filters": "main_filter",
-}
+#: counted beyond what the scenario has
+EXTRA = ("cleaners", *PARTS)
+#: paid for each surge, not once
+PER_SURGE = ("cleaners",)
 
 
-def stock_cost(stock: Stock, prices: Prices) -> float:
-    """Return the price of the whole stock; part of a charger costs a charger.
+def purchase(owned: Stock, stock: Stock, prices: Prices) -> float:
+    """Return what is paid once for what a stock has beyond the one that is owned."""
+    return _price(owned, stock, prices, [name for name in ITEMS if name not in PER_SURGE])
 
-    Plenty of a part, as many as are used, has no price: see :mod:`surge_sim.sizing.parts`.
-    """
+
+def per_surge(owned: Stock, stock: Stock, prices: Prices) -> float:
+    """Return what is paid for each surge beyond the stock that is owned: extra cleaners."""
+    return _price(owned, stock, prices, PER_SURGE)
+
+
+def money(owned: Stock, stock: Stock, prices: Prices) -> float:
+    """Return what the search compares: what is paid once, and for one surge."""
+    return _price(owned, stock, prices, tuple(ITEMS))
+
+
+def _price(owned: Stock, stock: Stock, prices: Prices, names: Sequence[str]) -> float:
     total = 0.0
-    for item in ITEMS.values():
-        if item.of(stock) >= PLENTY:
-            continue
-        lots = math.ceil(item.of(stock) / item.lot(prices))
+    for item in (ITEMS[name] for name in names):
+        lots = math.ceil(max(item.of(stock) - item.of(owned), 0) / item.lot(prices))
         total += lots * item.lot_price(prices)
     return round(total, 9)
 
 
-def order_of_choice(stock: Stock, prices: Prices) -> tuple[float, int, Stock]:
-    """Return what decides between stocks: the price, then fewer things, then a fixed order."""
-    things = sum(item.of(stock) for item in ITEMS.values())
-    return stock_cost(stock, prices), things, stock
-
-
-def stock_words(stock: Stock) -> str:
-    """Return the stock in words, for example ``12 kits, 20 batteries, 8 bays``."""
-    numbers = {name: item.of(stock) for name, item in ITEMS.items()}
-    shown = [name for name, number in numbers.items() if name not in EXTRA or 0 < number < PLENTY]
-    words = [held_words(name, numbers[name]) for name in shown]
-    plenty = any(numbers[name] >= PLENTY for name in PARTS)
-    return ", ".join([*words, *(["unlimited parts"] if plenty else [])])
-
-
-def held_words(name: str, number: int) -> str:
-    """Return how many of an item a stock has in words; extras are called so: ``4 extra hoods``."""
-    words = count_words(name, number)
-    return words.replace(" ", " extra ", 1) if name in EXTRA else words
+def within(less: Stock, more: Stock) -> bool:
+    """Return whether ``more`` has at least as many of every item as ``less``."""
+    return all(item.of(less) <= item.of(more) for item in ITEMS.values())
 
 
 def count_words(name: str, number: int) -> str:
@@ -129,31 +106,25 @@ def count_words(name: str, number: int) -> str:
     return f"{number:,} {item.one if abs(number) == 1 else item.several or name}"
 
 
-def one_less(
-    stock: Stock, prices: Prices, names: Sequence[str] = (*VARIED, "parts")
-) -> list[tuple[str, Stock]]:
-    """Return every stock with one lot of one item less, with its role in words, cheapest first.
-
-    ``parts``: all extra parts are one lot.
-    """
-    found = []
-    for name in VARIED:
-        item = ITEMS[name]
-        lot = item.lot(prices)
-        if name in names and item.of(stock) >= lot:
-            one = item.lot_name if lot > 1 else item.one
-            found.append((f"one {one} less", item.put(stock, item.of(stock) - lot)))
-    bare = parts_of(stock, STOCK_WITHOUT_PARTS)
-    if "parts" in names and bare != stock:
-        found.append(("extra parts less", bare))
-    return sorted(found, key=lambda pair: order_of_choice(pair[1], prices))
+def stock_words(stock: Stock) -> str:
+    """Return the stock in words, for example ``12 kits, 20 batteries, 8 bays, 4 extra hoods``."""
+    said = []
+    for name, item in ITEMS.items():
+        words = count_words(name, item.of(stock))
+        if name not in EXTRA:
+            said.append(words)
+        elif item.of(stock):
+            said.append(words.replace(" ", " extra ", 1))
+    return ", ".join(said)
 
 
-def parts_of(stock: Stock, other: Stock) -> Stock:
-    """Return the stock with as many extra parts as another one."""
-    return replace(stock, **{ITEMS[name].field: ITEMS[name].of(other) for name in PARTS})
+def added_words(owned: Stock, stock: Stock) -> str:
+    """Return what a stock has beyond the one that is owned: ``2 kits and 5 batteries``."""
+    more = {name: item.of(stock) - item.of(owned) for name, item in ITEMS.items()}
+    said = [count_words(name, number) for name, number in more.items() if number > 0]
+    return "nothing" if not said else listed(said)
 
 
-def within(less: Stock, more: Stock) -> bool:
-    """Return whether ``more`` has at least as many of every item as ``less``."""
-    return all(item.of(less) <= item.of(more) for item in ITEMS.values())
+def listed(words: Sequence[str]) -> str:
+    """Return words as a list in a sentence: ``a, b and c``."""
+    return " and ".join([*([", ".join(words[:-1])] if words[:-1] else []), words[-1]])

@@ -1,4 +1,15 @@
-"""Sample B: which stock kept the target in which fresh surge; nothing is played twice."""
+"""Sample B: what fresh surges showed of each stock, and the one verdict that follows.
+
+The limits of a share are those of a test by betting (:mod:`surge_sim.sizing.betting`): one may
+look after any surge, stop early, and go on later.
+
+Confirmed: the lower limit has reached the share that is asked for, and so has that of every
+dearer stock of the chain. The chain was fixed beforehand and is tested from its dear end, each
+stock at the whole alpha, ending at the first that is not confirmed: so all confirmed stocks hold
+together (Hsu and Berger, "Stepwise confidence intervals without multiplicity adjustment", Journal
+of the American Statistical Association 94, 1999). Not met: the upper limit is below the share;
+that holds for each stock by itself.
+"""
 
 from __future__ import annotations
 
@@ -10,100 +21,173 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.randomness import Sample
-from surge_sim.sizing.watch import OverSurges, Watch
-from surge_sim.statistics.promise import kept
+from surge_sim.sizing.betting import by_block, decided_at, limits
+from surge_sim.sizing.items import within
+from surge_sim.sizing.player import Seen
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
-    from surge_sim.sizing.player import Player
+    from surge_sim.sizing.player import Player, Row
+    from surge_sim.sizing.watch import Work
+
+CONFIRMED, NOT_MET, UNDECIDED = "confirmed", "not met", "undecided"
+#: nothing is decided before so many surges; then it may be after any of them
+FIRST_LOOK = 100
+
+
+def looks(most: int) -> list[int]:
+    """Return how many surges are played before the next are: an eighth more each time."""
+    found = [min(FIRST_LOOK, most)]
+    while found[-1] < most:
+        found.append(min(found[-1] + max(found[-1] // 8, 1), most))
+    return found
 
 
 @dataclass(frozen=True)
 class PlayTask:
-    """Play one surge with every stock that still lacks it; picklable."""
+    """Play one surge with some stocks; picklable."""
 
     player: Player
-    sample: int
-    #: stocks, and the number of surges each has been played on already
-    wanted: tuple[tuple[Stock, int], ...]
-    full: bool
+    stocks: tuple[Stock, ...]
+    whole: bool
 
-    def __call__(self, number: int) -> list[tuple[int, ...]]:
-        """Return a row of every stock that wants this surge: on target, late, entries, parts.
+    def __call__(self, number: int) -> list[Row] | list[bool]:
+        """Return a row of each stock, or only whether it kept the target."""
+        surge = self.player.surge(Sample.CERTIFY, number)
+        if self.whole:
+            return [surge.row(stock) for stock in self.stocks]
+        return [surge.kept(stock) for stock in self.stocks]
 
-        Of parts: stock-outs of each.
-        """
-        surge = self.player.surge(self.sample, number)
-        target = self.player.target
-        rows = []
-        for stock, done in self.wanted:
-            if number >= done:
-                score = surge.score(stock, full=self.full)
-                late = (score.late, score.entries, *score.parts.stock_outs)
-                rows.append((int(kept(score, target)), *late))
-        return rows
+
+@dataclass(frozen=True)
+class Entry:
+    """What is known of one stock: the only source of every line, table and figure about it."""
+
+    stock: Stock
+    surges: int
+    passes: int
+    #: one-sided limits of the true share of surges on target, each at the chance of error alpha
+    low: float
+    high: float
+    verdict: str
+    #: whether it is shown to meet the target by itself
+    above: bool
+    #: surges on target in each block of the bet, of how many
+    blocks: tuple[tuple[int, int], ...]
+    #: why it was played
+    test: str
 
 
 @dataclass
 class Ledger:
-    """Results by stock, always a prefix of the surges 0, 1, 2, ... of one sample."""
+    """Plays of sample B by stock, always of its first surges."""
 
     player: Player
-    over: OverSurges
-    watch: Watch = field(default_factory=Watch)
-    sample: int = Sample.CERTIFY
-    #: play to the end, so that late entries are counted in full
-    full: bool = False
+    share: float
+    alpha: float
+    most: int
+    work: Work
+    #: the single play of a recorded period says all
+    alike: bool = False
     plays: int = 0
+    _kept: dict[Stock, NDArray[np.bool_]] = field(default_factory=dict)
     _rows: dict[Stock, NDArray[np.int64]] = field(default_factory=dict)
+    _test: dict[Stock, str] = field(default_factory=dict)
+    _confirmed: list[Stock] = field(default_factory=list)
 
-    def extend(self, stocks: Sequence[Stock], surges: int, label: str = "certifying") -> None:
-        """Play the stocks until each has at least so many surges."""
-        wanted = tuple(
-            (stock, self.played(stock))
-            for stock in dict.fromkeys(stocks)
-            if self.played(stock) < surges
-        )
-        if not wanted:
+    def play(self, stocks: Sequence[Stock], surges: int, test: str) -> None:
+        """Play stocks that have fewer surges up to so many."""
+        for begin in sorted({len(self._kept.get(stock, ())) for stock in stocks}):
+            alike = [one for one in stocks if len(self._kept.get(one, ())) == begin]
+            if begin >= surges:
+                continue
+            task = PlayTask(self.player, tuple(dict.fromkeys(alike)), False)
+            found = np.array(self.work(task, range(begin, surges), test), dtype=bool)
+            self.plays += found.size
+            for stock, kept in zip(task.stocks, found.T, strict=True):
+                self._test.setdefault(stock, test)
+                old = self._kept.get(stock, np.zeros(0, dtype=bool))
+                self._kept[stock] = np.concatenate([old, kept])
+
+    def play_whole(self, stocks: Sequence[Stock], test: str) -> None:
+        """Play stocks to the end of the surges of the first look."""
+        lacking = tuple(one for one in dict.fromkeys(stocks) if one not in self._rows)
+        if not lacking:
             return
-        start = min(done for _, done in wanted)
-        task = PlayTask(self.player, self.sample, wanted, self.full)
-        numbers = range(start, surges)
-        results = self.watch.over(self.over, task, numbers, label)
-        rows: dict[Stock, list[tuple[int, ...]]] = {stock: [] for stock, _ in wanted}
-        for number, result in zip(numbers, results, strict=True):
-            present = [stock for stock, done in wanted if number >= done]
-            for stock, row in zip(present, result, strict=True):
-                rows[stock].append(row)
-            self.plays += len(result)
-        for stock, new in rows.items():
-            fresh = np.array(new, dtype=np.int64)
-            old = self._rows.get(stock)
-            self._rows[stock] = fresh if old is None else np.concatenate([old, fresh])
+        task = PlayTask(self.player, lacking, True)
+        found = self.work(task, range(looks(self.most)[0]), test)
+        self.plays += len(found) * len(lacking)
+        for place, stock in enumerate(lacking):
+            rows = np.array([one[place] for one in found])
+            self._rows[stock] = rows
+            kept = rows[:, Seen.ON_TARGET].astype(bool)
+            if len(self._kept.get(stock, ())) < len(kept):
+                self._kept[stock] = kept
+                self._test.setdefault(stock, test)
 
-    def played(self, stock: Stock) -> int:
-        """Return on how many surges the stock has been played."""
-        return len(self._rows.get(stock, ()))
+    def walk(self, chain: Sequence[Stock]) -> None:
+        """Test stocks from the dear end, up to the first that is not confirmed."""
+        for stock in chain:
+            if not self.decide(stock, "candidate").above:
+                break
+            self._confirmed.append(stock)
 
-    def passes(self, stock: Stock, surges: int | None = None) -> int:
-        """Return in how many of the first surges the stock kept the target."""
-        return int(self.kept(stock)[:surges].sum())
+    def decide(self, stock: Stock, test: str) -> Entry:
+        """Play a stock until it is decided, or the surges run out."""
+        for look in looks(self.most):
+            self.play([stock], look, test)
+            entry = self.entry(stock)
+            if entry.above or entry.verdict == NOT_MET:
+                break
+        return self.entry(stock)
 
-    def kept(self, stock: Stock) -> NDArray[np.int64]:
-        """Return 1 for every surge on target, shape (surges played,)."""
-        return self._rows[stock][:, 0]
-
-    def share_in_time(self, stock: Stock) -> NDArray[np.float64]:
-        """Return each surge's share of entries in time (full plays only); NaN without entries."""
-        rows = self._rows[stock]
-        with np.errstate(invalid="ignore", divide="ignore"):
-            return np.asarray(1.0 - rows[:, 1] / rows[:, 2])
-
-    def stock_outs(self, stock: Stock) -> NDArray[np.int64]:
-        """Return each surge's stock-outs by part (full plays only), shape (surges played, 4)."""
-        return self._rows[stock][:, 3:]
+    def entry(self, stock: Stock) -> Entry:
+        """Return what is known of a stock; surges that were played after it was decided are not
+        counted.
+        """  # noqa: D205
+        kept = self._kept.get(stock, np.zeros(0, dtype=bool))
+        if self.alike:
+            surges, above, below = len(kept), bool(kept.all()), not kept.all()
+        else:
+            first = looks(self.most)[0]
+            surges, above, below = decided_at(kept, self.share, self.alpha, first)
+        kept = kept[:surges]
+        blocks = by_block(kept)
+        low, high = limits(blocks, self.share, self.alpha)
+        if self.alike and surges:
+            low = high = float(kept.all())
+        verdict = UNDECIDED
+        if stock in self._confirmed:
+            verdict = CONFIRMED
+        elif below:
+            verdict = NOT_MET
+        return Entry(
+            stock, surges, int(kept.sum()), low, high, verdict, above, blocks,
+            self._test.get(stock, ""),
+        )  # fmt: skip
 
     @property
-    def stocks(self) -> list[Stock]:
-        """All stocks that have been played, smallest first."""
-        return sorted(self._rows)
+    def entries(self) -> list[Entry]:
+        """What is known of every stock that was played."""
+        return [self.entry(stock) for stock in sorted(self._kept)]
+
+    @property
+    def recommended(self) -> Stock | None:
+        """The last stock of the chain that was confirmed; None if none was."""
+        return self._confirmed[-1] if self._confirmed else None
+
+    def rows(self, stock: Stock) -> NDArray[np.int64]:
+        """Return the whole plays of a stock, shape (surges of the first look, SEEN)."""
+        return self._rows[stock]
+
+    def hurt(self) -> tuple[int, int]:
+        """Return in how many surges more stock missed what less kept, of how many compared."""
+        longest = max(map(len, self._kept.values()), default=0)
+        compared, hurt = np.zeros(longest, dtype=bool), np.zeros(longest, dtype=bool)
+        for less, poor in self._kept.items():
+            for more, rich in self._kept.items():
+                if less != more and within(less, more):
+                    both = min(len(poor), len(rich))
+                    compared[:both] = True
+                    hurt[:both] |= poor[:both] & ~rich[:both]
+        return int(hurt.sum()), int(compared.sum())

@@ -1,33 +1,70 @@
-"""Who plays a surge for the search: the scenario's own demand and engine, or a stand-in."""
+"""How a stock is played over surges: the one place where a sizing meets demand and engine."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import IntEnum
 from functools import cached_property
 from typing import TYPE_CHECKING, Protocol
 
-from surge_sim.sizing.changes import changed
-from surge_sim.statistics.promise import kept, late_allowed
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.equipment.causes import CAUSES
+from surge_sim.statistics.promise import kept, late_allowed, parts_missed
 
 if TYPE_CHECKING:
     from surge_sim.demand.plan import Plan
     from surge_sim.demand.trace import Demand
-    from surge_sim.engine.log import Score
+    from surge_sim.engine.log import RunLog, Score
     from surge_sim.equipment.case import Conditions
     from surge_sim.equipment.start import Start
     from surge_sim.equipment.stock import Stock
     from surge_sim.equipment.timeline import Timeline
     from surge_sim.equipment.unit import Unit
     from surge_sim.scenario.goal import Target
-    from surge_sim.scenario.load import Scenario
+    from surge_sim.scenario.scenario import Scenario
     from surge_sim.scenario.schema import Settings
 
+Row = NDArray[np.int64]
 
-class SurgePlayer(Protocol):
+
+class Seen(IntEnum):
+    """Whole numbers of one play that is kept in full."""
+
+    ON_TARGET = 0
+    ENTRIES = 1
+    LATE = 2
+    #: seconds waited, all people together
+    WAIT_S = 3
+    #: of the day with the largest share of late entries: those late, and all of them
+    WORST_LATE = 4
+    WORST_ENTRIES = 5
+    #: stock-outs of each part, in the order of the supplies' numbers
+    STOCK_OUTS = 6
+    #: parts used
+    USED = 10
+    #: seconds waited by cause: see :mod:`surge_sim.statistics.causes`
+    CAUSES = 14
+
+
+#: numbers in a row: those above, and what was not waited in line
+SEEN = Seen.CAUSES + CAUSES + 2
+
+
+class Surge(Protocol):
     """One surge, its demand drawn once, ready to meet any stock."""
 
-    def score(self, stock: Stock, full: bool = False) -> Score:
-        """Play the stock; unless ``full``, stop as soon as the target is out of reach."""
+    def kept(self, stock: Stock) -> bool:
+        """Return whether the stock keeps the target; the play ends once it is out of reach."""
+        ...
+
+    def missed(self, stock: Stock) -> float:
+        """Return 0 on target; else 1 and how many times too many entries were late."""
+        ...
+
+    def row(self, stock: Stock) -> Row:
+        """Return the numbers of a whole play, shape (SEEN,)."""
         ...
 
 
@@ -39,36 +76,31 @@ class Player(Protocol):
         """The target that the surges are judged by."""
         ...
 
-    def surge(self, sample: int, number: int) -> SurgePlayer:
+    def surge(self, sample: int, number: int) -> Surge:
         """Draw one surge; the same arguments always give the same surge."""
         ...
 
 
 @dataclass(frozen=True)
 class ScenarioPlayer:
-    """Plays a scenario's surges.
-
-    ``change`` names one of :data:`~surge_sim.sizing.changes.CHANGES`: the same surges in a
-    world where one thing is different.
-    """
+    """Plays a scenario's surges; ``settings`` replace the scenario's, drawn values aside."""
 
     scenario: Scenario
     target: Target
     seed: int
     engine: str = "compiled"
-    change: str = ""
-    #: every surge is the same, a recorded period in which nothing is random: it is drawn once,
-    #: and played once with each stock
+    #: sections that differ from the scenario's
+    sections: dict[str, object] = field(default_factory=dict)
+    #: every surge is the same, a recorded period in which nothing is random: drawn once
     alike: bool = False
 
-    def surge(self, sample: int, number: int) -> SurgePlayer:
+    def surge(self, sample: int, number: int) -> ScenarioSurge:
         """Draw the demand of one surge and set the target that it is judged by."""
-        return self.only if self.alike else self._drawn(sample, number)
+        return self._only if self.alike else self._drawn(sample, number)
 
     @cached_property
-    def only(self) -> PlayedOnce:
-        """The one surge, where all are alike."""
-        return PlayedOnce(self._drawn(0, 0))
+    def _only(self) -> ScenarioSurge:
+        return self._drawn(0, 0)
 
     def _drawn(self, sample: int, number: int) -> ScenarioSurge:
         from surge_sim.demand.draw import draw
@@ -91,9 +123,8 @@ class ScenarioPlayer:
         from surge_sim.demand.plan import plan_of
         from surge_sim.equipment.case import Conditions
 
-        played = changed(settings, self.change) if self.change else settings
-        conditions = Conditions.of(played.model_copy(update={"target": self.target}))
-        return plan_of(settings), conditions
+        sections = {**self.sections, "target": self.target}
+        return plan_of(settings), Conditions.of(settings.model_copy(update=sections))
 
 
 @dataclass(frozen=True)
@@ -107,30 +138,69 @@ class ScenarioSurge:
     target: Target
     engine: str
 
-    def score(self, stock: Stock, full: bool = False) -> Score:
-        """Play the stock; unless ``full``, give up once too many entries are late."""
+    def kept(self, stock: Stock) -> bool:
+        """Return whether the stock keeps the target."""
+        limit = late_allowed(self.demand.entries, self.target.share_of_entries)
+        return kept(self._score(stock, limit), self.target)
+
+    def missed(self, stock: Stock) -> float:
+        """Return by how much the stock misses the target."""
+        return missed_by(self._score(stock, None), self.target)
+
+    def row(self, stock: Stock) -> Row:
+        """Play to the end and count."""
+        from surge_sim.engine.play import play
+
+        played = self.demand, self.unit, stock, self.start, self.timeline
+        log = play(*played, engine=self.engine)  # type: ignore[arg-type]
+        return row_of(log, self.demand.urgent, self.target)
+
+    def _score(self, stock: Stock, late_limit: int | None) -> Score:
         from surge_sim.engine.play import score
 
-        limit = None if full else late_allowed(self.demand.entries, self.target.share_of_entries)
         played = self.demand, self.unit, stock, self.start, self.timeline
-        return score(*played, late_limit=limit, engine=self.engine)  # type: ignore[arg-type]
+        return score(*played, late_limit=late_limit, engine=self.engine)  # type: ignore[arg-type]
 
 
-@dataclass(frozen=True)
-class PlayedOnce:
-    """A surge that remembers what it scored with each stock."""
+def missed_by(score: Score, target: Target) -> float:
+    """Return 0 on target; else 1 and how many times too many entries were late."""
+    if kept(score, target):
+        return 0.0
+    allowed = late_allowed(score.entries, target.share_of_entries)
+    over = max(score.late - allowed, 0) / max(allowed, 1)
+    if target.urgent is not None:
+        allowed = late_allowed(score.urgent_entries, target.urgent.share_of_entries)
+        over += max(score.urgent_late - allowed, 0) / max(allowed, 1)
+    if target.most_stock_outs is not None:
+        over += max(score.stock_outs - target.most_stock_outs, 0) / max(target.most_stock_outs, 1)
+    return 1.0 + over
 
-    surge: SurgePlayer
-    scores: dict[tuple[Stock, bool], Score] = field(default_factory=dict)
 
-    def score(self, stock: Stock, full: bool = False) -> Score:
-        """Play the stock, or return what it scored before."""
-        asked = stock, full
-        if asked not in self.scores:
-            self.scores[asked] = self.surge.score(stock, full)
-        return self.scores[asked]
+def row_of(log: RunLog, urgent: NDArray[np.bool_], target: Target) -> Row:
+    """Count what a sizing tells of one play; ``urgent`` has shape (entries,)."""
+    from surge_sim.engine.log import Count, Score, alarms_in, stock_outs_in
+    from surge_sim.statistics.causes import waiting_by_cause
+    from surge_sim.statistics.summary import late_entries
+    from surge_sim.units import DAY_S
 
-
-def keeps_target(surge: SurgePlayer, stock: Stock, target: Target) -> bool:
-    """Return whether the stock keeps the target in this surge."""
-    return kept(surge.score(stock), target)
+    entries, counts = len(urgent), np.asarray(log.counts)
+    late = late_entries(log, entries, target.wait)
+    urgent_wait_s = target.urgent.wait if target.urgent else target.wait
+    urgent_late = int((late_entries(log, entries, urgent_wait_s) & urgent).sum())
+    score = Score(
+        entries, int(urgent.sum()), int(late.sum()), urgent_late, alarms_in(counts),
+        stock_outs_in(counts), False,
+    )  # fmt: skip
+    row = np.zeros(SEEN, dtype=np.int64)
+    row[Seen.ON_TARGET] = not parts_missed(score, target)
+    row[Seen.ENTRIES], row[Seen.LATE] = entries, score.late
+    row[Seen.WAIT_S] = log.wait_s.sum()
+    if entries:
+        day = log.need_s[:entries] // DAY_S
+        late_by_day, by_day = np.bincount(day, weights=late), np.bincount(day)
+        worst = int(np.argmax(late_by_day / np.maximum(by_day, 1)))
+        row[Seen.WORST_LATE], row[Seen.WORST_ENTRIES] = late_by_day[worst], by_day[worst]
+    row[Seen.STOCK_OUTS : Seen.USED] = counts[Count.STOCK_OUTS_HOODS :][:4]
+    row[Seen.USED : Seen.CAUSES] = counts[Count.HOODS_USED :][:4]
+    row[Seen.CAUSES :] = waiting_by_cause(log)
+    return row

@@ -1,13 +1,11 @@
-"""What a long search tells while it works, and how its surges are shared out."""
+"""What a sizing tells while it works, and how its surges are shared out."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
-
-from surge_sim.sizing.forecast import Forecast
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
@@ -30,13 +28,15 @@ def one_by_one(task: Callable[[int], Result], numbers: Sequence[int]) -> Iterato
 
 @dataclass(frozen=True)
 class SoFar:
-    """The best answer of a search that is still going on."""
+    """The best answer of a sizing that is still going on."""
 
+    owned: Stock
     stock: Stock
-    cost: float
-    #: what it rests on, in words
-    seen: str
-    #: whether it has passed its test on fresh surges
+    money: float
+    #: surges on target, of how many
+    passes: int
+    surges: int
+    #: whether it is confirmed on fresh surges, or estimated by those that choose
     confirmed: bool = False
 
 
@@ -44,22 +44,28 @@ class SoFar:
 class Watch:
     """Where progress goes; silent by default."""
 
-    say: Callable[[str], None] = lambda text: None
     #: (label, total) -> context manager that gives a function to call once for each surge
     bar: Callable[[str, int], AbstractContextManager[Callable[[], object]]] = lambda label, total: (
         nullcontext(lambda: None)
     )
     #: told the best answer whenever there is a better founded one
     best: Callable[[SoFar], None] = lambda so_far: None
-    forecast: Forecast = field(default_factory=Forecast)
 
-    def over(
-        self, over: OverSurges, task: Callable[[int], Result], numbers: Sequence[int], label: str
+
+@dataclass(frozen=True)
+class Work:
+    """Shares a task out over surges, with a progress bar."""
+
+    over: OverSurges = one_by_one
+    watch: Watch = Watch()
+
+    def __call__(
+        self, task: Callable[[int], Result], numbers: Sequence[int], label: str
     ) -> list[Result]:
-        """Run a task over surges with a progress bar; results in order."""
+        """Return the results in the order of the numbers."""
         results = []
-        with self.bar(label, len(numbers)) as advance:
-            for result in over(task, numbers):
+        with self.watch.bar(label, len(numbers)) as advance:
+            for result in self.over(task, numbers):
                 results.append(result)
                 advance()
         return results

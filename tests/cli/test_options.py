@@ -26,8 +26,8 @@ def asked(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
     monkeypatch.chdir(tmp_path)
     found: dict[str, Any] = {}
 
-    def instead(_: Any, *stock: Any, **options: Any) -> None:
-        found.update(options)
+    def instead(scenario: Any, *stock: Any, **options: Any) -> None:
+        found.update(options, scenario=scenario)
         found["stock"] = stock[0] if stock else None
         raise Asked
 
@@ -44,26 +44,25 @@ def asked(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Any:
 
 
 def test_every_option_of_size_reaches_the_sizing_in_its_unit(asked: Any) -> None:
-    """2 min are 120 s, 90 % are 0.9."""
+    """Target and prices are part of the scenario that is sized, and so of its folder."""
     said = asked(
-        size_command.command, "--vary", "batteries,bays", "--confidence", "90 %",
-        "--budget", "8000", "--choose", "31", "--surges", "62", "--more", "93", "--anytime",
-        "--within", "2 min",
+        size_command.command, "--only", "batteries,bays", "--confidence", "90 %", "--new",
+        "--spend", "8000", "--choose", "31", "--surges", "92",
         "--seed", "7", "--processes", "3", "--cluster", "tcp://nowhere.example:1",
         "--target", "wait=7 min,share_of_entries=91%,share_of_surges=82%,most_alarms_per_1000=3,"
         "most_stock_outs=4",
         "--prices", "kit=11,battery=12,charger=13,bays_per_charger=4,hood=15,tube=16,cleaner=17",
     )  # fmt: skip
     expected = {
-        "vary": ("batteries", "bays"), "confidence": 0.9, "budget": 8_000.0, "choose": 31,
-        "surges": 62, "more": 93, "anytime": True, "within_s": 120, "seed": 7, "processes": 3,
+        "vary": "batteries,bays", "confidence": "90 %", "spend": 8_000.0, "choose": 31,
+        "surges": 92, "new": True, "seed": 7, "processes": 3,
         "cluster": "tcp://nowhere.example:1",
     }  # fmt: skip
     assert {name: said[name] for name in expected} == expected
-    target = said["target"]
+    target = said["scenario"].settings.target
     assert (target.wait, target.share_of_entries, target.share_of_surges) == (420, 0.91, 0.82)
     assert (target.most_alarms_per_1000, target.most_stock_outs) == (3.0, 4)
-    prices = said["prices"]
+    prices = said["scenario"].settings.prices
     each = ("kit", "battery", "charger", "bays_per_charger", "hood", "tube", "cleaner")
     assert [getattr(prices, name) for name in each] == [11, 12, 13, 4, 15, 16, 17]
 
@@ -81,16 +80,8 @@ def test_numbers_of_surges_are_those_of_the_help(
     asked: Any, options: tuple[str, ...], choose: int, surges: int
 ) -> None:
     said = asked(size_command.command, *options)
-    assert (said["choose"], said["surges"], said["confidence"]) == (choose, surges, 0.95)
-    assert not said["anytime"]
-    assert said["within_s"] is said["budget"] is said["more"] is said["target"] is None
-
-
-@pytest.mark.parametrize(
-    ("words", "seconds"), [("90 s", 90), ("3 min", 180), ("2 h", 7_200), ("1 h 30 min", 5_400)]
-)
-def test_within_is_a_time_with_its_unit(asked: Any, words: str, seconds: int) -> None:
-    assert asked(size_command.command, "--anytime", "--within", words)["within_s"] == seconds
+    assert (said["choose"], said["surges"], said["confidence"]) == (choose, surges, "95%")
+    assert said["spend"] is said["vary"] is None and not said["new"]
 
 
 def test_every_option_of_run_reaches_the_run(asked: Any) -> None:

@@ -10,15 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from surge_sim.cli.progress import announce
 from surge_sim.engine import compiled, surges
 from surge_sim.engine.compiled import kept
 from surge_sim.engine.compiled.kept import is_safe
-from surge_sim.scenario.load import scenario_from_text
-from surge_sim.sizing.size import size
-from surge_sim.sizing.watch import Watch
 from tests.conftest import ROOT, plain_environment
-from tests.sizing.test_size_command import UNIT
 
 #: plays a surge and says how often the engine was compiled, and what came of it
 PLAY = """
@@ -286,16 +281,6 @@ def test_compiling_is_announced_and_only_when_it_happens(
     shown = capsys.readouterr()
     assert shown.out == ""
     assert ("Compiling the engine for this machine, once" in shown.err) is said
-
-
-def test_a_sizing_announces_that_it_compiles_before_it_plays(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-):
-    monkeypatch.setattr(compiled, "is_kept", lambda: False)
-    size(scenario_from_text(UNIT), choose=20, surges=30, processes=1, watch=Watch(say=announce))
-    first, second, *_ = capsys.readouterr().err.splitlines()
-    assert first.startswith("Compiling the engine")
-    assert second.startswith("likely to take ")
 
 
 def test_the_second_start_compiles_nothing():

@@ -436,11 +436,11 @@ def test_the_tables_of_a_run_are_the_sums_of_its_surges():
 
 def test_money_adds_up():
     """Two kits, three batteries, five bays (two chargers of four), a cleaner, a hood, a tube."""
-    from surge_sim.sizing.items import stock_cost
+    from surge_sim.sizing.items import money
 
     prices = everything().settings.prices
     none = Stock(0, 0, 0)
     some = dataclasses.replace(none, kits=2, batteries=3, bays=5, extra_cleaners=1, extra_hoods=1,
                                extra_tubes=1)  # fmt: skip
     expected = 2 * 1400 + 3 * 240 + 2 * 520 + 2500 + 35 + 60
-    assert stock_cost(some, prices) - stock_cost(none, prices) == expected
+    assert money(none, some, prices) == expected

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -11,23 +10,19 @@ import pytest
 
 import surge_sim
 from surge_sim.engine.log import Use
-from surge_sim.equipment.stock import Stock
 from surge_sim.report import columns
 from surge_sim.report.columns import columns_text, meaning
 from surge_sim.report.folder import ResultFolder, result_folder
 from surge_sim.report.run_folder import fill_run_folder
 from surge_sim.report.run_folder import recorded_tables as recorded
 from surge_sim.report.sizing_folder import fill_size_folder
-from surge_sim.scenario.gear import Supplies, Supply
 from surge_sim.scenario.load import scenario_from_text
-from surge_sim.sizing.items import ITEMS
-from surge_sim.sizing.method import Case, Plan, size_case
+from surge_sim.sizing.size import size
 from surge_sim.statistics.run import run
 from surge_sim.statistics.tables import use_name
 from tests.engine.tiny import PLAIN
 from tests.scenario.base import BASE
-from tests.sizing.known import Known
-from tests.sizing.stand_in import LIMITS, PRICES
+from tests.sizing.test_size_command import PARTS, UNIT
 from tests.statistics.hand_run import rich_run
 
 LOG = "need,room_minutes,wait_minutes\n0,20,0\n5,20,14\n1440,10,1\n"
@@ -44,7 +39,7 @@ def recorded_tables(folder: Path) -> dict[str, pd.DataFrame]:
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
-    """Columns of the tables of a run, and of sizings in which each item varies."""
+    """Columns of the tables of a run, and of a sizing in which parts can run out."""
     folders = []
     run = ResultFolder(tmp_path_factory.mktemp("run"), tmp_path_factory.mktemp("building"))
     fill_run_folder(run, rich_run())
@@ -52,27 +47,17 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
     for name, table in recorded_tables(tmp_path_factory.mktemp("log")).items():
         folders.append({f"tables/{name}": list(table.columns)})
 
-    def chance(stock: Stock) -> float:
-        return float(stock.kits >= 3 and stock.batteries >= 3 and stock.extra_hoods >= 1)
-
-    extra = {"extra_tubes": 1, "extra_prefilters": 1, "extra_main_filters": 1}
-    in_hand = Stock(3, 3, 2, extra_cleaners=1, **extra)
-    for vary in (("kits", "batteries"), ("bays", "crew")):
-        place = tmp_path_factory.mktemp("size")
-        folder = ResultFolder(place, place)
-        case = Case(
-            "known", Known(1, chance), in_hand, PRICES, LIMITS, parts=("hoods",),
-            shelf=Supplies(hoods=Supply(spare=2, reorder_at=1)),
-        )  # fmt: skip
-        result = size_case(case, Plan(vary, choose=20, certify=60))
-        fill_size_folder(folder, replace(result, waiting_in_hand=rich_run().waiting_for))
-        folders.append(folder.columns)
+    place = tmp_path_factory.mktemp("size")
+    folder = ResultFolder(place, place)
+    result = size(scenario_from_text(UNIT + PARTS), choose=20, surges=60, processes=1)
+    fill_size_folder(folder, result)
+    folders.append(folder.columns)
     return folders
 
 
 def test_every_column_that_is_written_is_explained(written: list[Columns]) -> None:
     tables = {table for folder in written for table in folder}
-    assert {"tables/waits", "tables/evidence", "figures/band"} <= tables
+    assert {"tables/waits", "tables/tested", "figures/stages"} <= tables
     for folder in written:
         for table, names in folder.items():
             assert [name for name in names if not meaning(table, name)] == [], table
@@ -89,8 +74,7 @@ def test_no_explanation_is_of_a_column_that_is_not_written(written: list[Columns
             if table in (path, path.rsplit("/", 1)[-1])
             for name in names
         }
-        axes = set(ITEMS) if own is columns._BAND else set()
-        assert set(own) - axes <= mine, table
+        assert set(own) <= mine, table
 
 
 def test_a_column_that_nobody_explained_is_found() -> None:
@@ -105,9 +89,6 @@ def test_states_and_comparisons_are_explained() -> None:
     state = meaning("tables/use", "state") or ""
     for use in ("kits out", "kits away", "kits drying", "kits ready", "batteries away"):
         assert f"{use}: " in state and use in {use_name(one) for one in Use}
-    for table in ("tables/next_item_in_hand", "tables/next_item_recommended"):
-        assert "entries_gain" in (meaning(table, "tells") or "")
-        assert "per_money" in (meaning(table, "apart") or "")
 
 
 def test_help_names_each_table_and_its_columns_in_lines_that_fit(written: list[Columns]) -> None:

@@ -107,35 +107,6 @@ def scene(number: int) -> str:
     return yaml.safe_dump(file, sort_keys=False)
 
 
-def sizing_scene(number: int) -> str:
-    """Write a scenario that is small enough to be sized in seconds; every price is another."""
-    dice = Dice(9_000 + number)
-    file = yaml.safe_load(scene(number))
-    file["title"] = f"Sizing {number} of the second accounts (invented)"
-    file |= {"horizon": f"{dice.whole(30, 40)} h", "run_off": "2 h"}
-    del file["disruptions"]
-    file["arrivals"].pop("wave", None)
-    file["arrivals"]["present_at_start"] = dice.whole(5, 7)
-    # parts suffice, or no number of kits would
-    file["supplies"] = {"wipes_per_clean": 3}
-    file["filters"]["prefilter_life"]["mean"] = "20 h"
-    file["filters"]["main_filter_life"]["mean"] = "60 h"
-    file["faults"]["blower_run_between_faults"] = "30 h"
-    file["policy"].pop("reserved_for_urgent")
-    file["target"] = {
-        "wait": "5 min", "share_of_entries": f"{dice.whole(80, 87)} %",
-        "share_of_surges": f"{dice.whole(55, 65)} %",
-        "urgent": {"wait": "6 min", "share_of_entries": "50 %"},
-    }  # fmt: skip
-    file["prices"] = {
-        "currency": "talers (invented)", "kit": 1_310, "battery": 270, "charger": 530,
-        "bays_per_charger": 2, "hood": 31, "tube": 57, "cleaner": 2_500,
-    }  # fmt: skip
-    file["limits"] = {"kits": 14, "batteries": 18, "bays": 8}
-    file["stock"] = {"kits": 4, "batteries": 5, "bays": 4}
-    return yaml.safe_dump(file, sort_keys=False)
-
-
 def log_scene(number: int) -> tuple[str, str]:
     """Write a scenario that plays a log of entries, and the log, with some recorded waits."""
     dice = Dice(7_000 + number)
@@ -155,18 +126,3 @@ def log_scene(number: int) -> tuple[str, str]:
         wait = dice.one_of("", 0, dice.whole(1, 9), dice.whole(5, 30))
         rows.append(f"{need},{dice.whole(2, 25)},{role},{dice.one_of('yes', 'no', 'no')},{wait}")
     return yaml.safe_dump(file, sort_keys=False), "\n".join(rows) + "\n"
-
-
-def parts_scene(number: int) -> str:
-    """Write a small scenario to size in which spare parts run out; each has another price."""
-    file = yaml.safe_load(sizing_scene(number))
-    file["title"] = f"Parts {number} of the second accounts (invented)"
-    file["supplies"] |= {
-        "hoods": {"spare": 2},
-        "tubes": {"spare": 1, "reorder_at": 1, "order_size": 2, "lead_time": "20 h"},
-        "prefilters": {"spare": 1},
-    }
-    file["kit"]["single_use_hoods"] = "yes"
-    file["filters"]["prefilter_life"]["mean"] = "4 h"
-    file["prices"] |= {"prefilter": 41, "main_filter": 77}
-    return yaml.safe_dump(file, sort_keys=False)

@@ -7,26 +7,31 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from surge_sim.engine.log import PartCounts, Score
+import numpy as np
+
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Target
-from tests.sizing.stand_in import TARGET
+from tests.sizing.stand_in import TARGET, row_of_counts
+
+Chance = Callable[[Stock], float]
 
 
 @dataclass(frozen=True)
 class KnownSurge:
     """One surge with a hardness: a stock passes when its chance is above it."""
 
-    chance: Callable[[Stock], float]
+    chance: Chance
     hardness: Callable[[Stock], float]
 
-    def score(self, stock: Stock, full: bool = False) -> Score:
-        late = 0 if self.hardness(stock) < self.chance(stock) else 100
-        # every surge uses two of each part, and asks for one more than is in hand
-        extra = stock.extra_parts
-        short = tuple(int(one < 1) for one in extra)
-        parts = PartCounts((2, 2, 2, 2), short, tuple(one - 1 for one in extra))
-        return Score(100, 0, late, 0, 0, 0, late > 5 and not full, parts)
+    def kept(self, stock: Stock) -> bool:
+        return self.hardness(stock) < self.chance(stock)
+
+    def missed(self, stock: Stock) -> float:
+        return 0.0 if self.kept(stock) else 1.0 + 10 * (self.hardness(stock) - self.chance(stock))
+
+    def row(self, stock: Stock) -> np.ndarray:
+        kept = self.kept(stock)
+        return row_of_counts(kept, 100, 0 if kept else 100)
 
 
 @dataclass(frozen=True)
@@ -34,7 +39,7 @@ class Known:
     """``together``: one hardness for all stocks, so more never hurts; else one for each."""
 
     seed: int
-    chance: Callable[[Stock], float]
+    chance: Chance
     together: bool = True
     target: Target = TARGET
 

@@ -7,16 +7,17 @@ to the order in which that work starts, so more stock never hurts any entry (Gla
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numba import njit
 
-from surge_sim.engine.log import Score
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.goal import Prices, SearchLimits, Target
-from surge_sim.sizing.method import Case
+from surge_sim.sizing.player import SEEN, Seen
+from surge_sim.sizing.search import space_of
+from surge_sim.sizing.size import Case
 from surge_sim.statistics.promise import late_allowed
 
 WAIT_S = 300
@@ -29,6 +30,7 @@ TARGET = Target.model_construct(
     most_stock_outs=None,
 )
 PRICES = Prices(kit=1.0, battery=0.2, charger=0.3)
+EMPTY = Stock(0, 0, 12)
 LIMITS = SearchLimits(kits=60, batteries=80, bays=40)
 
 
@@ -98,16 +100,34 @@ class StandInSurge:
     clean: np.ndarray
     charge: np.ndarray
 
-    def score(self, stock: Stock, full: bool = False) -> Score:
-        entries = len(self.due)
-        most = entries if full else late_allowed(entries, TARGET.share_of_entries)
-        late = int(
+    def kept(self, stock: Stock) -> bool:
+        most = late_allowed(len(self.due), TARGET.share_of_entries)
+        return self._late(stock, most) <= most
+
+    def missed(self, stock: Stock) -> float:
+        most = late_allowed(len(self.due), TARGET.share_of_entries)
+        late = self._late(stock, len(self.due))
+        return 0.0 if late <= most else 1.0 + (late - most) / max(most, 1)
+
+    def row(self, stock: Stock) -> np.ndarray:
+        late = self._late(stock, len(self.due))
+        return row_of_counts(self.kept(stock), len(self.due), late)
+
+    def _late(self, stock: Stock, most: int) -> int:
+        return int(
             count_late(
                 self.due, self.use, self.clean, self.charge,
                 stock.kits, stock.batteries, stock.bays, WAIT_S, most,
             )
         )  # fmt: skip
-        return Score(entries, 0, late, 0, 0, 0, late > most)
+
+
+def row_of_counts(on_target: bool, entries: int, late: int) -> np.ndarray:
+    """Return the row of a play of which only these counts are known."""
+    row = np.zeros(SEEN, dtype=np.int64)
+    row[Seen.ON_TARGET], row[Seen.ENTRIES], row[Seen.LATE] = on_target, entries, late
+    row[Seen.WORST_LATE], row[Seen.WORST_ENTRIES] = late, entries
+    return row
 
 
 @dataclass(frozen=True)
@@ -136,24 +156,13 @@ class StandIn:
         return StandInSurge(due.astype(np.int64), use, clean, charge)
 
 
-@dataclass(frozen=True)
-class AtLeast:
-    """A surge whose pass region is given: for selection with a truth known without playing."""
-
-    needs: Callable[[Stock], bool]
-
-    def score(self, stock: Stock, full: bool = False) -> Score:
-        kept = self.needs(stock)
-        return Score(100, 0, 0 if kept else 100, 0, 0, 0, not kept and not full)
-
-
-def stand_in_case(seed: int, **changes: object) -> Case:
-    """Return the stand-in as a case to be sized; kits and batteries vary, bays are 12."""
-    values: dict[str, object] = {
-        "name": "stand-in",
-        "player": StandIn(seed),
-        "in_hand": Stock(kits=6, batteries=14, bays=12),
-        "prices": PRICES,
-        "limits": LIMITS,
-    }
-    return Case(**{**values, **changes})  # type: ignore[arg-type]
+def stand_in_case(
+    seed: int,
+    owned: Stock = EMPTY,
+    names: tuple[str, ...] = ("kits", "batteries"),
+    **changes: Any,
+) -> Case:
+    """Return the stand-in as a case to be sized; by default kits and batteries from nothing."""
+    space = space_of(owned, names, PRICES, LIMITS)
+    guess = {"kits": 8, "batteries": 20, "bays": 8}
+    return Case(StandIn(seed), space, LIMITS, guess=guess, **changes)

@@ -17,7 +17,6 @@ import numpy as np
 from scipy import stats
 
 from surge_sim.statistics.binomial import (
-    anytime_limits,
     clopper_pearson,
     paired_difference_interval,
     quantile_limits,
@@ -92,7 +91,6 @@ def studies(repetitions: int) -> Iterator[Coverage]:
         yield from paired(repetitions, surges)
     for surges in (100, 200):
         yield from paired_in_time(repetitions, surges)
-    yield anytime(repetitions)
     yield from sized(repetitions)
 
 
@@ -234,59 +232,23 @@ def paired_in_time(repetitions: int, surges: int) -> Iterator[Coverage]:
         yield Coverage(what, 0.95, _count(repetitions, covers, 12), repetitions)
 
 
-def anytime(repetitions: int) -> Coverage:
-    """Both one-sided limits at every look, from 60 to 1,500 surges: at most 2 x 5 % err."""
-    looks = []
-    look = 60
-    while look < 1500:
-        looks.append(look)
-        look += look // 2
-    limits = {
-        look: [anytime_limits(k, look, 0.05) for k in range(look + 1)] for look in looks
-    }  # fmt: skip
+def sized(repetitions: int, choose: int = 60, surges: int = 150) -> Iterator[Coverage]:
+    """Whole sizings of a known chance: the least cost, and the limits of the recommended stock."""
+    from tests.sizing.known import smooth
+    from tests.studies.selection import STUDIES, known_case, one_sizing, optimum
 
-    def covers(rng: np.random.Generator) -> bool:
-        passes = np.cumsum(rng.random(looks[-1]) < 0.9)
-        return all(
-            limits[look][passes[look - 1]][0] <= 0.9 <= limits[look][passes[look - 1]][1]
-            for look in looks
-        )
-
-    what = "size --anytime: share of surges, looked at again and again"
-    return Coverage(what, 0.90, _count(repetitions, covers, 14), repetitions)
-
-
-def sized(repetitions: int, choose: int = 60, certify: int = 120) -> Iterator[Coverage]:
-    """Whole sizings of a known chance: the least cost, and the limits of each stock shown."""
-    from surge_sim.errors import OutOfReach
-    from surge_sim.sizing.items import stock_cost
-    from surge_sim.sizing.method import Case as Sizing
-    from surge_sim.sizing.method import Plan, size_case
-    from tests.sizing.known import Known, smooth
-    from tests.sizing.stand_in import LIMITS, PRICES
-    from tests.studies.selection import IN_HAND, cheapest_by_truth
-
-    truth = stock_cost(cheapest_by_truth(smooth), PRICES)
-    plan = Plan(choose=choose, certify=certify, compare=False)
-    certified, cost, low, high, less = 0, 0, 0, 0, 0
-    for seed in range(repetitions):
-        sizing = Sizing("known", Known(seed + 10_000, smooth), IN_HAND, PRICES, LIMITS)
-        try:
-            result = size_case(sizing, plan)
-        except OutOfReach:
-            continue
-        certified += 1
-        cost += result.least_cost.low <= truth + 1e-9 and truth <= result.cost + 1e-9
-        for entry in result.evidence:
-            if entry.role in ("one kit less", "one battery less"):
-                less += 1
-                low += entry.low <= smooth(entry.stock)
-                high += smooth(entry.stock) <= entry.high
-    name = f"{choose}+{certify} surges"
-    # either end may err with 5 %
-    yield Coverage(f"size: least cost, {name}", 0.90, cost, certified)
-    yield Coverage(f"size: one item less, lower limit, {name}", 0.95, low, less)
-    yield Coverage(f"size: one item less, upper limit, {name}", 0.95, high, less)
+    best = optimum(known_case(0, smooth, choose, surges), smooth)
+    rows = [
+        one_sizing(seed + 10_000, STUDIES["smooth"], smooth, choose, surges)
+        for seed in range(repetitions)
+    ]
+    found = [row for row in rows if not row["none"]]
+    name, count = f"{choose}+{surges} surges", len(found)
+    least = sum(row["low"] <= best + 1e-9 for row in found)
+    yield Coverage(f"size: least cost, {name}", 0.95, least, count)
+    for side, words in enumerate(("lower", "upper")):
+        holds = sum(not row["best_outside"][side] for row in found)
+        yield Coverage(f"size: recommended stock, {words} limit, {name}", 0.95, holds, count)
 
 
 def main() -> None:

@@ -1,11 +1,10 @@
-"""How often the recommended stock is wrong, what it costs extra, whether the interval covers.
+"""How often the recommended stock is wrong, what it costs extra, whether the limits cover.
 
-    python -m tests.studies.selection --sizings 500 --rows rows.jsonl
-
-Hours of one processor; with ``--rows`` it goes on where it was stopped.
+    python -m tests.studies.selection --repetitions 500 --processes 16 --write rows.jsonl
 
 The truth is known: exactly for the two invented chances of tests/sizing/known.py, by long
-enumeration (20,000 surges a stock) for the small kit cycle of tests/sizing/stand_in.py.
+enumeration (20,000 surges a stock) for the small kit cycle of tests/sizing/stand_in.py, of which
+one case has a stock in hand as its floor and one lets bays vary.
 """
 
 from __future__ import annotations
@@ -14,8 +13,9 @@ import argparse
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from joblib import Parallel, delayed
@@ -23,178 +23,187 @@ from scipy import stats
 
 from surge_sim.equipment.stock import Stock
 from surge_sim.errors import OutOfReach
-from surge_sim.sizing.invert import InvertTask
-from surge_sim.sizing.items import stock_cost
-from surge_sim.sizing.method import Case, Plan, size_case
-from surge_sim.sizing.space import Axis, Space
-from tests.sizing.known import Known, slippery, smooth
+from surge_sim.sizing.items import money
+from surge_sim.sizing.least import least_cost
+from surge_sim.sizing.search import buying, space_of
+from surge_sim.sizing.size import Case, size_case
+from surge_sim.sizing.watch import Work
+from tests.sizing.known import Chance, Known, slippery, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, StandIn, stand_in_case
 
-Chance = Callable[[Stock], float]
-IN_HAND = Stock(5, 9, 2)
 SHARE = 0.9
+#: surges of the truth of the kit cycle, of a seed that no sizing uses
+TRUTH, TRUTH_SEED = 20_000, 987_654
+#: kits, batteries, bays of its table: with more the chance is taken to be that of the last
+LOW, HIGH = (4, 10, 5), (30, 60, 14)
+SIZES = ((100, 300), (200, 800))
 
 
 @dataclass(frozen=True)
-class Report:
-    """What many sizings came to."""
+class Study:
+    """One case that is sized again and again."""
 
-    sizings: int
-    #: recommended stocks whose true chance is below the share
-    wrong: int
-    #: by two points or more
-    badly_wrong: int
-    #: sizings that certified nothing
-    none: int
-    #: least-cost intervals that miss the true least cost
-    missed_cost: int
-    #: mean of (price / true least cost - 1)
-    extra_cost: float
-    #: mean lower end / true least cost
-    low_end: float
-
-    def __str__(self) -> str:
-        noise = stats.binom.ppf(0.999, self.sizings, 0.05) / self.sizings
-        return (
-            f"{self.sizings} sizings: wrong {self.wrong} ({self.wrong / self.sizings:.1%}; "
-            f"5 % plus noise is {noise:.1%}), badly wrong {self.badly_wrong}, "
-            f"none certified {self.none}, least cost missed {self.missed_cost}, "
-            f"extra cost {self.extra_cost:+.1%}, interval from {self.low_end - 1:+.1%}"
-        )
+    name: str
+    case: Callable[..., Case]
+    #: "known" or "kit cycle"
+    truth: str
+    chance: Chance | None = None
 
 
-@lru_cache
-def cheapest_by_truth(chance: Chance) -> Stock:
-    """Return the cheapest stock whose true chance is at least the share, by trying all."""
-    stocks = (
-        Stock(kits, batteries, IN_HAND.bays)
-        for kits in range(LIMITS.kits + 1)
-        for batteries in range(LIMITS.batteries + 1)
+def known_case(seed: int, chance: Chance, choose: int, surges: int) -> Case:
+    """Return an invented chance of passing as a case, from an empty store."""
+    space = space_of(Stock(0, 0, 2), ("kits", "batteries"), PRICES, LIMITS)
+    guess = {"kits": 6, "batteries": 10}
+    return Case(Known(seed, chance), space, LIMITS, choose=choose, surges=surges, guess=guess)
+
+
+STUDIES = {
+    study.name: study
+    for study in (
+        Study("smooth", partial(known_case, chance=smooth), "known", smooth),
+        Study("slippery", partial(known_case, chance=slippery), "known", slippery),
+        Study("empty store", stand_in_case, "kit cycle"),
+        Study("stock in hand", partial(stand_in_case, owned=Stock(9, 22, 12)), "kit cycle"),
+        Study(
+            "bays varied",
+            partial(stand_in_case, owned=Stock(0, 0, 0), names=("kits", "batteries", "bays")),
+            "kit cycle",
+        ),
     )
-    return min(
-        (stock for stock in stocks if chance(stock) >= SHARE),
-        key=lambda stock: stock_cost(stock, PRICES),
-    )
+}
 
 
-def sizings(number: int, chance: Chance, choose: int = 200, certify: int = 800) -> Report:
-    """Size a case of known chance again and again, with different seeds."""
-    plan = Plan(choose=choose, certify=certify, compare=False)
-    rows = [known_row(seed, chance, plan) for seed in range(number)]
-    return _report(rows, stock_cost(cheapest_by_truth(chance), PRICES))
+def needed_kits(number: int) -> np.ndarray:
+    """Return the least kits by bays and batteries that keep one surge on target."""
+    surge = StandIn(TRUTH_SEED).surge(9, number)
+    found = np.full((HIGH[2] - LOW[2] + 1, HIGH[1] - LOW[1] + 1), HIGH[0] + 1)
+    for row, bays in enumerate(range(LOW[2], HIGH[2] + 1)):
+        kits = HIGH[0] + 1
+        for column, batteries in enumerate(range(LOW[1], HIGH[1] + 1)):
+            while kits > LOW[0] and surge.kept(Stock(kits - 1, batteries, bays)):
+                kits -= 1
+            found[row, column] = kits
+    return found
 
 
-Row = tuple[float, float, float] | None
+class Truth:
+    """True chances of the kit cycle."""
 
-
-def known_row(seed: int, chance: Chance, plan: Plan) -> Row:
-    """Size a case of known chance once."""
-    case = Case("known", Known(seed, chance), IN_HAND, PRICES, LIMITS)
-    try:
-        result = size_case(case, plan)
-    except OutOfReach:
-        return None
-    return chance(result.recommended), result.cost, result.least_cost.low
-
-
-def _report(rows: list[Row], optimum: float) -> Report:
-    found = np.array([row for row in rows if row is not None])
-    chance, cost, low = found.T
-    return Report(
-        sizings=len(rows),
-        wrong=int((chance < SHARE).sum()),
-        badly_wrong=int((chance < SHARE - 0.02).sum()),
-        none=len(rows) - len(found),
-        missed_cost=int(((low > optimum + 1e-9) | (cost < optimum - 1e-9)).sum()),
-        extra_cost=float(np.mean(cost / optimum - 1)),
-        low_end=float(np.mean(low / optimum)),
-    )
-
-
-class LongTruth:
-    """True chances of the stand-in: 20,000 surges of a seed that no sizing uses."""
-
-    def __init__(self, surges: int = 20_000, jobs: int = 1) -> None:
-        bays = stand_in_case(0).in_hand.bays
-        self.space = Space(Stock(0, 0, bays), Axis("kits", 4, 30), (Axis("batteries", 10, 60),))
-        task = InvertTask(StandIn(987_654), 9, self.space, 5)
-        parts = Parallel(n_jobs=jobs)(delayed(task)(n) for n in range(surges))
-        self.least = np.array([part.least for part in parts])
+    def __init__(self, processes: int, surges: int = TRUTH) -> None:
+        count = np.zeros((HIGH[0] - LOW[0] + 1, HIGH[2] - LOW[2] + 1, HIGH[1] - LOW[1] + 1))
+        kits = np.arange(LOW[0], HIGH[0] + 1)[:, None, None]
+        work = Parallel(n_jobs=processes, return_as="generator", batch_size=50)
+        for needed in work(delayed(needed_kits)(number) for number in range(surges)):
+            count += needed <= kits
+        self.chance = count / surges
 
     def __call__(self, stock: Stock) -> float:
-        ladder, axis = self.space.ladder, self.space.axes[0]
-        line = min(stock.batteries, axis.high) - axis.low
-        rung = min(stock.kits, ladder.high) - ladder.low
-        if line < 0 or rung < 0:
-            return 0.0
-        return float(np.mean(self.least[:, line] <= rung))
-
-    def least_cost(self) -> float:
-        """Return the true least cost."""
-        costs = self.space.costs(PRICES)
-        rungs = np.arange(len(self.space.ladder))
-        chances = (self.least[:, :, None] <= rungs).mean(axis=0)
-        return float(costs[chances >= SHARE].min())
+        numbers = (stock.kits, stock.bays, stock.batteries)
+        lows, highs = (LOW[0], LOW[2], LOW[1]), (HIGH[0], HIGH[2], HIGH[1])
+        place = [min(n, high) - low for n, low, high in zip(numbers, lows, highs, strict=True)]
+        return float(self.chance[tuple(place)]) if min(place) >= 0 else 0.0
 
 
-def stand_in_row(seed: int, truth: LongTruth, plan: Plan) -> Row:
-    """Size the stand-in once."""
+def optimum(case: Case, chance: Chance) -> float:
+    """Return the least money with which the true chance is the share, by trying all."""
+    axes = {axis.item.name: axis for axis in case.space.axes}
+    ranges = []
+    for name in ("kits", "batteries", "bays"):
+        least = getattr(case.space.owned, name)
+        most = min(axes[name].high, least + 70) if name in axes else least
+        ranges.append(range(least, most + 1))
+    stocks = (Stock(k, b, c) for k in ranges[0] for b in ranges[1] for c in ranges[2])
+    return min(case.space.money(one) for one in stocks if chance(one) >= SHARE)
+
+
+def one_sizing(seed: int, study: Study, chance: Chance, choose: int, surges: int) -> dict[str, Any]:
+    """Size a case once, and compare what it says with the truth."""
+    case = study.case(seed, choose=choose, surges=surges)
     try:
-        result = size_case(stand_in_case(seed), plan)
+        found = size_case(case, Work())
     except OutOfReach:
-        return None
-    return truth(result.recommended), result.cost, result.least_cost.low
+        return {"seed": seed, "none": True}
+    bounds = least_cost(found.sample, found.ledger, case.space, found.recommended)
+    stages = buying(found.sample, case.space, found.recommended)
+    found.ledger.play_whole(stages, "stage")
+    limits = [(found.ledger.entry(one), chance(one)) for one in stages]
+    whole = money(Stock(0, 0, 0), found.recommended, PRICES)
+    return {
+        "seed": seed,
+        "none": False,
+        "chance": chance(found.recommended),
+        "money": case.space.money(found.recommended),
+        "whole": whole,
+        "low": bounds.low,
+        "stages": len(limits),
+        "below_low": sum(true < entry.low for entry, true in limits),
+        "above_high": sum(true > entry.high for entry, true in limits),
+        "hand_outside": [limits[0][1] < limits[0][0].low, limits[0][1] > limits[0][0].high],
+        "best_outside": [chance(found.recommended) < found.ledger.entry(found.recommended).low,
+                         chance(found.recommended) > found.ledger.entry(found.recommended).high],
+        "wrong_verdicts": sum(
+            (entry.verdict == "confirmed" and true < SHARE)
+            or (entry.verdict == "not met" and true >= SHARE)
+            for entry, true in limits
+        ),
+        "plays": found.ledger.plays,
+    }  # fmt: skip
 
 
-class Rows:
-    """Sizings that were done, one JSON object a line, so that a study can go on where it ended."""
-
-    def __init__(self, path: Path | None) -> None:
-        self.path = path
-        self.known: dict[tuple[str, int], Row] = {}
-        if path is not None and path.exists():
-            for line in path.read_text().splitlines():
-                one = json.loads(line)
-                row = one["row"]
-                self.known[one["study"], one["seed"]] = None if row is None else tuple(row)
-
-    def collect(self, study: str, number: int, one: Callable[[int], Row], jobs: int) -> list[Row]:
-        """Return the rows of so many seeds, working out those that are missing."""
-        missing = [seed for seed in range(number) if (study, seed) not in self.known]
-        found = Parallel(n_jobs=jobs, return_as="generator")(delayed(one)(s) for s in missing)
-        for seed, row in zip(missing, found, strict=True):
-            self.known[study, seed] = row
-            if self.path is not None:
-                with self.path.open("a") as file:
-                    print(json.dumps({"study": study, "seed": seed, "row": row}), file=file)
-        return [self.known[study, seed] for seed in range(number)]
+def summary(rows: list[dict[str, Any]], best: float, floor: float) -> dict[str, Any]:
+    """Return what many sizings came to; shares of them unless said otherwise."""
+    found = [row for row in rows if not row["none"]]
+    column = {key: np.array([row[key] for row in found]) for key in found[0]}
+    stages = column["stages"].sum()
+    return {
+        "sizings": len(rows),
+        "none_confirmed": len(rows) - len(found),
+        "wrong": float((column["chance"] < SHARE).mean()),
+        "wrong_by_two_points": float((column["chance"] < SHARE - 0.02).mean()),
+        "five_percent_plus_noise": float(stats.binom.ppf(0.999, len(found), 0.05) / len(found)),
+        "true_least_cost": best,
+        "extra_cost": float((column["money"] / best - 1).mean()),
+        "extra_cost_of_whole_stock": float((column["whole"] / (best + floor) - 1).mean()),
+        "least_cost_missed": float((column["low"] > best + 1e-9).mean()),
+        "least_cost_low_to_true": float((column["low"] / best).mean()),
+        "recommended_low_missed": float(column["best_outside"][:, 0].mean()),
+        "recommended_high_missed": float(column["best_outside"][:, 1].mean()),
+        "in_hand_low_missed": float(column["hand_outside"][:, 0].mean()),
+        "in_hand_high_missed": float(column["hand_outside"][:, 1].mean()),
+        "stage_low_missed": float(column["below_low"].sum() / stages),
+        "stage_high_missed": float(column["above_high"].sum() / stages),
+        "mean_plays_of_new_surges": float(column["plays"].mean()),
+    }
 
 
 def main() -> None:
     """Print what the sizings came to."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--sizings", type=int, default=500)
+    parser.add_argument("--cases", nargs="+", choices=list(STUDIES), default=list(STUDIES))
+    parser.add_argument("--repetitions", type=int, default=500)
     parser.add_argument("--processes", type=int, default=1)
-    parser.add_argument("--rows", type=Path, help="keep what was done here, and go on from it")
+    parser.add_argument("--truth", type=int, default=TRUTH, help="surges of the truth")
+    parser.add_argument("--write", type=Path, help="append a JSON object for each case and size")
     asked = parser.parse_args()
-    rows, number = Rows(asked.rows), asked.sizings
-    truth = LongTruth(jobs=asked.processes)
-    print(f"stand-in: true least cost {truth.least_cost():g}", flush=True)
-    for choose, certify in ((100, 300), (200, 800), (200, 2000)):
-        plan = Plan(choose=choose, certify=certify, compare=False)
-        name = f"{choose}+{certify}"
-        found = rows.collect(
-            f"stand-in {name}", number, partial(stand_in_row, truth=truth, plan=plan),
-            asked.processes,
-        )  # fmt: skip
-        print(f"stand-in {name}: {_report(found, truth.least_cost())}", flush=True)
-        for chance in (smooth, slippery):
-            found = rows.collect(
-                f"{chance.__name__} {name}", number, partial(known_row, chance=chance, plan=plan),
-                asked.processes,
-            )  # fmt: skip
-            optimum = stock_cost(cheapest_by_truth(chance), PRICES)
-            print(f"{chance.__name__} {name}: {_report(found, optimum)}", flush=True)
+    truth = None
+    for name in asked.cases:
+        study = STUDIES[name]
+        if study.truth != "known":
+            truth = truth or Truth(asked.processes, asked.truth)
+        chance = study.chance or truth
+        assert chance is not None
+        case = study.case(0, choose=100, surges=300)
+        best, floor = optimum(case, chance), money(Stock(0, 0, 0), case.space.owned, PRICES)
+        for choose, surges in SIZES:
+            one = partial(one_sizing, study=study, chance=chance, choose=choose, surges=surges)
+            rows = Parallel(n_jobs=asked.processes)(
+                delayed(one)(seed) for seed in range(asked.repetitions)
+            )
+            told = {"case": name, "choose": choose, "surges": surges} | summary(rows, best, floor)
+            print(json.dumps(told), flush=True)
+            if asked.write is not None:
+                with asked.write.open("a") as file:
+                    print(json.dumps(told), file=file)
 
 
 if __name__ == "__main__":

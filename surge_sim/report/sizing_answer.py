@@ -1,0 +1,282 @@
+"""A sizing as a document: what to add, in which order, for which money, and how sure that is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pandas as pd
+
+from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.report.cause_words import waiting_words
+from surge_sim.report.document import (
+    Answer,
+    Column,
+    Document,
+    Heading,
+    Paragraph,
+    Remark,
+    Rows,
+    Table,
+    document,
+)
+from surge_sim.report.replay_words import NOT_COVERED, drawn_words, must_keep
+from surge_sim.report.rounding import number, percent_number
+from surge_sim.report.target_words import share_of_ten, target_words
+from surge_sim.sizing.items import (
+    ITEMS,
+    added_words,
+    count_words,
+    listed,
+    per_surge,
+    purchase,
+    stock_words,
+)
+from surge_sim.sizing.ledger import CONFIRMED, NOT_MET
+from surge_sim.sizing.result import thinned
+from surge_sim.units import share_text
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.sizing.ledger import Entry
+    from surge_sim.sizing.result import SizeResult
+    from surge_sim.sizing.watch import SoFar
+
+#: stages on the screen
+SHOWN = 6
+#: how to read their table
+STAGES_READ = (
+    "Money: so far. Stock: kits-batteries-bays. On target: share of simulated surges and its "
+    "limits. Late: entries that were late. Hours: waited in a surge by all people together. Worst "
+    "day: entries late on the worst day of a surge. * recommended."
+)
+
+
+def size_document(result: SizeResult) -> Document:
+    """Return the answer as blocks: a sentence, rows, the order of buying, what is not said."""
+    return document(
+        Heading(result.title or result.name, 1),
+        Answer(_answer(result)),
+        Rows(tuple(_rows(result))),
+        Heading("In which order") if len(result.stages) > 1 else None,
+        _stages(result),
+        Paragraph(STAGES_READ) if len(result.stages) > 1 else None,
+        *(Remark("note", note) for note in result.notes),
+        Remark("caution", CAUTION_IN_SHORT),
+    )
+
+
+def stopped_document(so_far: SoFar | None, currency: str) -> Document:
+    """Return what a sizing that was stopped from the keyboard had found."""
+    said = "Stopped before any answer was found."
+    if so_far is not None:
+        said = f"Stopped. {so_far_words(so_far, currency)}"
+    return document(Answer(said), Remark("caution", CAUTION_IN_SHORT))
+
+
+def so_far_words(so_far: SoFar, currency: str) -> str:
+    """Say the best answer of a sizing that is still going on, and what it is worth."""
+    buy = added_words(so_far.owned, so_far.stock)
+    price = f" ({money(so_far.money)} {currency})" if so_far.money else ""
+    counts = f"{so_far.passes:,} of {so_far.surges:,}"
+    if so_far.confirmed:
+        return f"Confirmed in {counts} new simulated surges: add {buy}{price}."
+    return f"First look, not confirmed: add {buy}{price}; an estimate, {counts} simulated surges."
+
+
+def money(amount: float) -> str:
+    """Write an amount of money: thousands parted, cents only of small ones."""
+    return f"{amount:,.0f}" if abs(amount) >= 1000 else f"{amount:,.2f}".rstrip("0").rstrip(".")
+
+
+def _answer(result: SizeResult) -> str:
+    best, owned = result.recommended, result.owned
+    target = target_words(result.target, "").split(";")[0]
+    share = share_of_ten(result.target.share_of_surges, result.replay)
+    alike = result.replay is not None and result.replay.alike
+    where = "in the recorded period" if alike else f"in at least {share}"
+    if best == owned:
+        return f"Buy nothing: with the stock in hand {target} {where}."
+    said = f"Buy {added_words(owned, best)} for {_price(result, best)}: then {target} {where}."
+    if not result.new:
+        hand = result.ledger.entry(owned)
+        met = "misses it" if alike else f"meets that in {hand.passes:,} of {hand.surges:,}"
+        said += f" The stock in hand {met}{'' if alike else ' simulated surges'}."
+    return said
+
+
+def _price(result: SizeResult, stock: Stock) -> str:
+    """Say what is paid once, and apart from it what is paid for each surge."""
+    once = purchase(result.owned, stock, result.prices)
+    each = per_surge(result.owned, stock, result.prices)
+    currency = result.prices.currency
+    said = f"{money(once)} {currency}"
+    if stock.extra_cleaners:
+        hours = stock.extra_cleaners * result.cleaner_hours
+        said = f"{said} once, and " if once else ""
+        said += f"{money(each)} {currency} for each surge ({hours:,.0f} hours of cleaners)"
+    return said
+
+
+def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
+    best, replay = result.best, result.replay
+    yield "Target", f"{target_words(result.target, must_keep(replay))}."
+    if replay is not None:
+        yield "Recorded", f"{NOT_COVERED} {drawn_words(replay)}"
+    floor = "Empty store" if result.new else "In hand"
+    yield floor, f"{stock_words(result.owned)}."
+    yield "In all", f"{stock_words(result.recommended)}."
+    yield from _parts(result)
+    yield from _how_sure(result, best)
+    if before := _before(result):
+        counts = f"met in {before.passes:,} of {before.surges:,}"
+        limits = f"{percent_number(before.low)} to {percent_number(before.high)} %"
+        saved = money(result.money - result.space.money(before.stock))
+        alike = replay is not None and replay.alike
+        words = "misses the target" if alike else f"{counts} ({limits}); {before.verdict}"
+        advice = "" if before.verdict in (CONFIRMED, NOT_MET) else ": do not plan on it"
+        added = added_words(before.stock, result.recommended)
+        yield "One step less", f"without {added} ({saved} less): {words}{advice}."
+    yield "Least cost", _least(result)
+    if not result.waiting.empty:
+        yield "Why", _why(result)
+    if result.spend is not None:
+        yield "For the money", _spent(result)
+    yield "Not covered", _not_covered(result)
+
+
+def _how_sure(result: SizeResult, best: Entry) -> Iterator[tuple[str, str]]:
+    replay = result.replay
+    if replay is not None:
+        counts = "" if replay.alike else f" in {best.passes:,} of {best.surges:,} new plays of it"
+        yield "Shown", f"on this one period: the target is met{counts}."
+        return
+    yield (
+        "Confidence",
+        f"met in {best.passes:,} of {best.surges:,} new simulated surges; "
+        f"{result.choose:,} others chose what was tested. That at least "
+        f"{share_text(result.target.share_of_surges)} meet it holds with "
+        f"{100 * result.confidence:g} % confidence, for all confirmed stocks together; each limit "
+        "and each `not met` holds by itself.",
+    )
+
+
+def _before(result: SizeResult) -> Entry | None:
+    """Return what is known of the stage before the recommended one."""
+    place = result.stages.index(result.recommended)
+    return result.ledger.entry(result.stages[place - 1]) if place else None
+
+
+def _least(result: SizeResult) -> str:
+    least, replay = result.least, result.replay
+    hurt, compared = result.ledger.hurt()
+    sure = f"with {100 * result.confidence:g} % confidence, " if replay is None else ""
+    if_so = f"if more stock never makes a surge worse (it did in {hurt:,} of {compared:,})"
+    currency = result.prices.currency
+    if result.recommended == result.owned:
+        return "nothing has to be paid."
+    if least.strength == "exact":
+        return f"nothing cheaper meets the target, {sure}{if_so}."
+    said = f"at least {money(least.low)} of these {money(least.high)} {currency} must be paid, "
+    said += f"{sure}{if_so}."
+    if least.strength == "weak":
+        said += " This proof is weak: what lies between was neither confirmed nor ruled out."
+    return said
+
+
+def _why(result: SizeResult) -> str:
+    said = f"with {'an empty store' if result.new else 'the stock in hand'} people wait for "
+    said += waiting_words(result.waiting)
+    mended = result.waiting[result.waiting["mended_by"] != ""]
+    kinds = mended.groupby("mended_by")["share"].sum().sort_values(ascending=False)
+    several = [ITEMS[str(name)].several or str(name) for name in kinds[kinds >= 0.05].index]
+    if several and not result.new:
+        said += f". More {listed(several)} would shorten that"
+        if len(result.way) > 1 and result.recommended != result.owned:
+            said += f"; most for its price: {added_words(result.owned, result.way[1])}"
+    return said + "."
+
+
+def _parts(result: SizeResult) -> Iterator[tuple[str, str]]:
+    rows = result.parts_table.to_dict("records")
+    if not rows:
+        return
+    shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
+    points = ["none" if pd.isna(row["reorder_at"]) else f"{row['reorder_at']:,}" for row in rows]
+    said = f"{listed(shelf)} on the shelf; reorder points {listed(points)}."
+    short = [row for row in rows if row["surges_short_in_hand"]]
+    if short:
+        names = listed([ITEMS[row["part"]].several or row["part"] for row in short])
+        counts = listed([f"{row['surges_short_in_hand']:,}" for row in short])
+        plays = "of the period" if result.replay is not None else "simulated surges"
+        said += f" With the stock in hand {names} run out in {counts} of {short[0]['surges']:,} "
+        said += f"{plays}."
+    yield "Spare parts", said
+
+
+def _spent(result: SizeResult) -> str:
+    assert result.spent is not None and result.spend is not None
+    entry, stock = result.ledger.entry(result.spent), result.spent
+    said = f"{money(result.spend)}: best spent on {added_words(result.owned, stock)} "
+    said += f"({_price(result, stock)}); the target is then met in {entry.passes:,} of "
+    said += f"{entry.surges:,} ({percent_number(entry.low)} to {percent_number(entry.high)} %)"
+    if entry.verdict == CONFIRMED:
+        return f"{said}: confirmed."
+    lacks = result.money - result.space.money(stock)
+    missing = "misses the target" if entry.verdict == NOT_MET else "is not shown to meet it"
+    return f"{said}. It {missing}; the answer above takes {money(lacks)} more."
+
+
+def _not_covered(result: SizeResult) -> str:
+    replay = result.replay
+    if replay is not None:
+        first = (
+            " The log has recorded waits: before you use this answer, see whether `surge-sim run` "
+            "reproduces them."
+        )
+        return "any other period, and inputs that are wrong." + first * replay.waits
+    if result.central is not None:
+        passes, surges = result.central
+        return (
+            "inputs that are wrong. Random variation and the ranges in the file are allowed for; "
+            f"at their central values the target is met in {passes:,} of {surges:,}."
+        )
+    return (
+        "inputs that are wrong or not known exactly (give ranges in the file). Random variation "
+        "between simulated surges is allowed for."
+    )
+
+
+def _stages(result: SizeResult) -> Table | None:
+    if len(result.stages) < 2:
+        return None
+    stocks = thinned(result.stages, result.recommended, SHOWN)
+    table = result.table_of(stocks)
+    columns = (
+        Column("Buy", align="left"),
+        Column("Money"),
+        Column("Stock"),
+        Column("On target", "%"),
+        Column("Late", "%"),
+        Column("Hours"),
+        Column("Worst day", "%"),
+        Column("Verdict", align="left"),
+    )
+    rows = []
+    for row in table.to_dict("records"):
+        share = row["surges_on_target"] / max(row["surges"], 1)
+        shown, low, high = (percent_number(one, 0.2) for one in (share, row["low"], row["high"]))
+        bought = "+" + row["bought"].replace(" and ", ", ") if row["stage"] else "do nothing"
+        rows.append(
+            (
+                bought + (" *" if row["recommended"] else ""),
+                money(row["money"]),
+                f"{row['kits']}-{row['batteries']}-{row['bays']}",
+                f"{shown} ({low}-{high})",
+                percent_number(row["share_late"]),
+                number(row["hours_waited"]),
+                percent_number(row["worst_day_share_late"], 0.2),
+                row["verdict"],
+            )
+        )
+    return Table(columns, tuple(rows))

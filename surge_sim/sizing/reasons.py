@@ -1,0 +1,238 @@
+"""Why: what people wait for with a stock, and why a target is out of reach."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from surge_sim.equipment.causes import Cause
+from surge_sim.errors import OutOfReach
+from surge_sim.randomness import Sample
+from surge_sim.sizing.items import ITEMS, count_words, listed, stock_words
+from surge_sim.sizing.player import ScenarioPlayer, Seen
+from surge_sim.statistics.causes import cause_name, missing_name
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import SearchLimits
+    from surge_sim.scenario.schema import Settings
+    from surge_sim.sizing.ledger import Entry
+    from surge_sim.sizing.player import Player
+    from surge_sim.sizing.search import Space
+    from surge_sim.sizing.watch import Work
+
+#: surges played to see why
+_TRIED = 10
+
+_BAYS = (Cause.BATTERY_WAITING_FOR_BAY,)
+_PARTS = {
+    Cause.KIT_LACKS_PREFILTER: "prefilters",
+    Cause.KIT_LACKS_MAIN_FILTER: "main_filters",
+    Cause.HOOD_ON_ORDER: "hoods",
+    Cause.NO_HOOD: "hoods",
+    Cause.TUBE_ON_ORDER: "tubes",
+    Cause.NO_TUBE: "tubes",
+}
+#: what no purchase mends
+_NONE = (Cause.BATTERY_TOO_WEAK,)
+
+
+def mended_by(state: int, by_crew: bool) -> str:
+    """Return the item of which more would shorten a cause of waiting; empty: none would."""
+    if state in _PARTS:
+        return _PARTS[Cause(state)]
+    if state in _BAYS:
+        return "bays"
+    if state == Cause.KIT_WAITING_FOR_WIPE and by_crew:
+        return "cleaners"
+    missing = missing_name(state)
+    if state in _NONE or missing not in ("kit", "battery"):
+        return ""
+    return "kits" if missing == "kit" else "batteries"
+
+
+def waiting_table(rows: NDArray[np.int64], by_crew: bool) -> pd.DataFrame:
+    """Return what people waited for: hours by cause, their share, and what would mend it.
+
+    Parameters
+    ----------
+    rows : ndarray, shape (surges, SEEN)
+        Whole plays of one stock.
+    by_crew : bool
+        Whether cleaners wipe the kits down.
+    """
+    seconds = rows[:, Seen.CAUSES :]
+    total = seconds.sum()
+    found = [
+        {
+            "missing": missing_name(state),
+            "waiting_for": cause_name(state),
+            "mended_by": mended_by(state, by_crew),
+            "hours_per_surge": float(seconds[:, state].mean() / 3600),
+            "share": float(seconds[:, state].sum() / total),
+            "in_surges": int((seconds[:, state] > 0).sum()),
+        }
+        for state in range(seconds.shape[1])
+        if seconds[:, state].any()
+    ]
+    columns = ["missing", "waiting_for", "mended_by", "hours_per_surge", "share", "in_surges"]
+    table = pd.DataFrame(found, columns=columns)
+    return table.sort_values(
+        ["hours_per_surge", "waiting_for"], ascending=[False, True], ignore_index=True
+    )
+
+
+def _full_crew(settings: Settings) -> dict[str, Any]:
+    from surge_sim.scenario.gear import CrewShift
+
+    most = max((shift.cleaners for shift in settings.cleaning.crew), default=0)
+    halves = (("00:00", "12:00"), ("12:00", "00:00"))
+    crew = tuple(CrewShift(start=a, end=b, cleaners=most) for a, b in halves)  # type: ignore[arg-type]
+    return {"cleaning": settings.cleaning.model_copy(update={"crew": crew})}
+
+
+def _of(section: str, **values: object) -> Callable[[Settings], dict[str, Any]]:
+    return lambda settings: {section: getattr(settings, section).model_copy(update=values)}
+
+
+#: a cause, and the sections of a world without it. None of them touches a contact or drying time,
+#: a check or a rest
+_WORLDS: dict[str, tuple[Callable[[Settings], object], Callable[[Settings], dict[str, Any]]]] = {
+    "the events in the file": (lambda s: s.disruptions, lambda s: {"disruptions": ()}),
+    "the reserve for urgent entries": (
+        lambda s: s.policy.reserved_for_urgent, _of("policy", reserved_for_urgent=0)
+    ),
+    "the hours without the full crew of cleaners": (lambda s: s.cleaning.by == "crew", _full_crew),
+    "kits held for a shift": (
+        lambda s: s.policy.kit != "per entry", _of("policy", kit="per entry")
+    ),
+    "filters that clog": (lambda s: s.filters, lambda s: {"filters": None}),
+    "faults and damage": (
+        lambda s: True,
+        _of("faults", blower_run_between_faults=None, hood_damage=0.0, tube_damage=0.0),
+    ),
+    "parts that run out": (
+        lambda s: True,
+        _of("supplies", hoods=None, tubes=None, prefilters=None, main_filters=None),
+    ),
+    "batteries that have lost capacity": (
+        lambda s: True, _of("batteries", health=(1.0,), age=None)
+    ),
+}  # fmt: skip
+
+
+def unreachable(
+    player: Player, space: Space, passes: int, surges: int, limits: SearchLimits, work: Work
+) -> OutOfReach:
+    """Say that no stock within the limits meets the target, what is missed, and the cause.
+
+    Parameters
+    ----------
+    player : Player
+        Plays the surges; worlds without a cause are tried for a scenario's own player only.
+    space : Space
+        What may be bought.
+    passes, surges : int
+        In how many surges plenty kept the target, of how many.
+    limits : SearchLimits
+        How far the search went.
+    work : Work
+        Shares surges out.
+    """
+    ample, alike = space.ample, isinstance(player, ScenarioPlayer) and player.alike
+    share, tried = player.target.share_of_surges, 1 if alike else min(_TRIED, surges)
+    words = stock_words(ample)
+    lines = ["No stock within the limits meets the target."]
+    if alike:
+        lines.append(f"With plenty ({words}) the recorded period misses it too.")
+    else:
+        lines.append(
+            f"With plenty ({words}) it is met in {passes} of {surges} simulated surges; "
+            f"{100 * share:g} % must meet it."
+        )
+    rows = np.array([player.surge(Sample.CHOOSE, number).row(ample) for number in range(tried)])
+    causes = waiting_table(rows, False)
+    if not causes.empty:
+        top = zip(causes["waiting_for"].head(3), causes["share"].head(3), strict=True)
+        said = [f"{cause} ({100 * share:.0f} %)" for cause, share in top]
+        lines.append(f"With plenty, people still wait for: {listed(said)}.")
+
+    def met(world: Player, stock: Stock) -> bool:
+        task = _Kept(world, stock)
+        kept = sum(work(task, range(tried), "why not"))
+        counts["met"] = kept
+        return kept >= share * tried
+
+    counts: Counter[str] = Counter()
+    found = [
+        f"{words} ({counts['met']} of {tried})"
+        for words, world, stock in _trials(player, space, limits)
+        if met(world, stock)
+    ]
+    if found:
+        lines.append(f"In a short trial it was met {'; '.join(found)}.")
+    else:
+        lines.append(
+            "No single cause explains it: see `surge-sim run`, or ask for less (--target)."
+        )
+    return OutOfReach("\n".join(lines))
+
+
+class _Kept:
+    """Play one surge of a world with a stock; picklable."""
+
+    def __init__(self, player: Player, stock: Stock) -> None:
+        self.player, self.stock = player, stock
+
+    def __call__(self, number: int) -> bool:
+        return self.player.surge(Sample.CHOOSE, number).kept(self.stock)
+
+
+def _trials(
+    player: Player, space: Space, limits: SearchLimits
+) -> Iterator[tuple[str, Player, Stock]]:
+    """Yield what may be the cause, in words, with the world and the stock to be tried."""
+    ample, names = space.ample, [axis.item.name for axis in space.axes]
+    for name in ("kits", "batteries", "bays"):
+        if name not in names:
+            number = max(ITEMS[name].limit(limits), ITEMS[name].of(ample))
+            words = f"with {count_words(name, number)}: let them be searched (--only)"
+            yield words, player, ITEMS[name].put(ample, number)
+    wide = ample
+    for axis in space.axes:
+        wide = axis.item.put(wide, 4 * max(axis.high, axis.lot))
+    yield "with four times as much: widen `limits` in the scenario", player, wide
+    if isinstance(player, ScenarioPlayer):
+        settings = player.scenario.settings
+        for cause, (there, without) in _WORLDS.items():
+            if there(settings):
+                sections = {**player.sections, **without(settings)}
+                yield f"without {cause}", replace(player, sections=sections), ample
+
+
+def none_confirmed(
+    entries: Sequence[Entry], share: float, confidence: float, space: Space
+) -> OutOfReach:
+    """Say that no candidate was confirmed, and whether limits or surges were too few."""
+    lines = ["No stock could be confirmed."]
+    top = entries[-1]
+    lines.append(
+        f"The richest candidate ({stock_words(top.stock)}) met the target in {top.passes:,} of "
+        f"{top.surges:,} new simulated surges; {100 * share:g} % could not be shown with "
+        f"{100 * confidence:g} % confidence."
+    )
+    at_limit = [
+        axis.item.name for axis in space.axes if axis.item.of(top.stock) > axis.high - axis.lot
+    ]
+    if at_limit:
+        fields = listed([f"limits.{name}" for name in at_limit])
+        lines.append(f"It is at the limit of the search: widen {fields} in the scenario.")
+    else:
+        lines.append("Use more surges (--surges): with so few, only a clear margin can be shown.")
+    return OutOfReach("\n".join(lines))

@@ -1,0 +1,327 @@
+"""Where to look: a cheap stock that serves a share of sample A, and the order of buying it.
+
+Greedy steps and a local search on the same surges. The answer is a chain of stocks, each with
+more than the one before, from what is owned to one that is rich and dear. It is fixed before any
+fresh surge is seen.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import combinations, permutations
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from surge_sim.randomness import Sample
+from surge_sim.sizing.items import ITEMS, PARTS, Item, money, within
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.goal import Prices, SearchLimits
+    from surge_sim.sizing.choosing import SampleA
+    from surge_sim.sizing.player import Player
+
+#: surges that say how much of each item is needed, and that rank what to buy next
+_PILOT, _RANKED = 60, 50
+#: surges of the pilot that a stock must all serve to be called rich
+_RICH = 20
+#: part of the way from the share to all surges that the stock of the search serves: some of it is
+#: luck, and fresh surges must show the share itself
+_AIM = 0.4
+#: an item that costs nothing counts as so much of the dearest lot
+_FREE = 1e-6
+#: the first, dear candidate has so much more of everything than all of sample A asks for
+_OVER = 0.1
+#: the last candidate serves less than the share by this part of what may be missed
+_BELOW = 0.5
+#: from this part of the way from the share to all surges on, candidates lie far apart
+_SAFE = 0.75
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One item that may be bought: from how many, up to how many, in which lots."""
+
+    item: Item
+    low: int
+    high: int
+    lot: int
+    price: float
+
+    def more(self, stock: Stock, lots: int = 1) -> Stock:
+        """Return the stock with so many lots more (fewer), within the limits."""
+        number = self.item.of(stock) + lots * self.lot
+        top = self.low + (self.high - self.low) // self.lot * self.lot
+        return self.item.put(stock, min(max(number, self.low), top))
+
+    def lots(self, less: Stock, more: Stock) -> int:
+        """Return how many lots one stock has beyond another."""
+        return (self.item.of(more) - self.item.of(less)) // self.lot
+
+
+@dataclass(frozen=True)
+class Space:
+    """What may be bought, beyond what is owned."""
+
+    owned: Stock
+    axes: tuple[Axis, ...]
+    prices: Prices
+
+    @property
+    def ample(self) -> Stock:
+        """The stock with everything at its limit."""
+        stock = self.owned
+        for axis in self.axes:
+            stock = axis.more(stock, axis.high)
+        return stock
+
+    def money(self, stock: Stock) -> float:
+        """Return the price of what a stock has beyond what is owned."""
+        return money(self.owned, stock, self.prices)
+
+    def order(self, stock: Stock) -> tuple[float, int, Stock]:
+        """Return what decides between stocks: the price, then fewer things, then their counts."""
+        return self.money(stock), sum(item.of(stock) for item in ITEMS.values()), stock
+
+
+def space_of(owned: Stock, names: Sequence[str], prices: Prices, limits: SearchLimits) -> Space:
+    """Return what may be bought of some items; what is owned is the least of each."""
+    found = []
+    dearest = max([ITEMS[name].lot_price(prices) for name in names])
+    for name in names:
+        item = ITEMS[name]
+        low, lot = item.of(owned), item.lot(prices)
+        price = item.lot_price(prices) or _FREE * (dearest or 1.0)
+        found.append(Axis(item, low, max(low, item.limit(limits)), lot, price))
+    return Space(owned, tuple(found), prices)
+
+
+def find_rich(sample: SampleA, space: Space, guess: dict[str, int]) -> Stock:
+    """Return a stock that serves the first surges: half as much more until it does."""
+    stock = space.owned
+    for axis in space.axes:
+        gap = guess.get(axis.item.name, 0) - axis.low
+        stock = axis.more(stock, max(math.ceil(gap / axis.lot), 1))
+    while stock != space.ample:
+        if not (sample.missed([stock], min(_RICH, sample.surges))[0] > 0).any():
+            break
+        for axis in space.axes:
+            stock = axis.more(stock, max(math.ceil(axis.item.of(stock) / (2 * axis.lot)), 2))
+    return stock
+
+
+def aim_of(sample: SampleA, share: float, rich: Stock) -> float:
+    """Return the share of sample A to look for: above the share, as far as there is a stock."""
+    return min(share + _AIM * (1.0 - share), max(sample.share(rich), share))
+
+
+@dataclass(frozen=True)
+class NeedTask:
+    """Find how many lots of each item one surge needs with plenty of the others; picklable."""
+
+    player: Player
+    space: Space
+    rich: Stock
+
+    def __call__(self, number: int) -> tuple[int, ...]:
+        """Return lots by axis, beyond what is owned."""
+        surge = self.player.surge(Sample.CHOOSE, number)
+        found = []
+        for axis in self.space.axes:
+            low, high = 0, axis.lots(self.space.owned, self.rich)
+            bare = axis.item.put(self.rich, axis.low)
+            # what is owned is enough of most items, which one play tells
+            middle = 0
+            while low < high:
+                if surge.kept(axis.more(bare, middle)):
+                    high = middle
+                else:
+                    low = middle + 1
+                middle = (low + high) // 2
+            found.append(low)
+        return tuple(found)
+
+
+def find_cheap(sample: SampleA, space: Space, rich: Stock, share: float) -> Stock:
+    """Return a cheap stock that serves a share of sample A: an estimate that flatters."""
+    task, numbers = NeedTask(sample.player, space, rich), range(min(_PILOT, sample.surges))
+    needs = np.array(sample.work(task, numbers, "what surges need"))
+    stock = space.owned
+    for axis, lots in zip(space.axes, np.sort(needs, axis=0).T, strict=True):
+        stock = axis.more(stock, int(lots[min(math.ceil(share * len(lots)), len(lots)) - 1]))
+    while not sample.serving([stock], share) and stock != space.ample:
+        stock = next_step(sample, space, stock, space.ample)
+    return _improved(sample, space, stock, share)
+
+
+def next_step(
+    sample: SampleA,
+    space: Space,
+    stock: Stock,
+    most: Stock,
+    lots: Callable[[Axis], int] = lambda axis: 1,
+    ranked: int | None = None,
+) -> Stock:
+    """Return the stock with the lot that gains most for its price, or the two that only help
+    together.
+
+    Parameters
+    ----------
+    stock, most : Stock
+        Where to begin, and what not to go beyond.
+    lots : callable
+        Lots of an item that are bought at once.
+    ranked : int, optional
+        Surges that rank; all of the sample by default.
+    """  # noqa: D205
+    surges = min(ranked or sample.surges, sample.surges)
+    axes = [axis for axis in space.axes if axis.lots(stock, most) > 0]
+    steps = [axis.more(stock, min(lots(axis), axis.lots(stock, most))) for axis in axes]
+    pairs = [
+        other.more(step, 1)
+        for (axis, step), (other, _) in combinations(zip(axes, steps, strict=True), 2)
+        if axis is not other
+    ]
+    base = sample.missed([stock], surges, amount=True)[0]
+
+    def gains(tried: Sequence[Stock]) -> list[float]:
+        found = sample.missed(tried, surges, amount=True)
+        return [
+            float((base - row).sum()) / max(_price(space, stock, step), 1e-12)
+            for step, row in zip(tried, found, strict=True)
+        ]
+
+    for tried in (steps, pairs):
+        values = gains(tried)
+        if values and max(values) > 0:
+            return min(zip(tried, values, strict=True), key=lambda one: (-one[1], one[0]))[0]
+    # nothing helps that can be seen: a lot of each
+    for axis in axes:
+        stock = axis.more(stock, min(lots(axis), axis.lots(stock, most)))
+    return stock
+
+
+def _price(space: Space, less: Stock, more: Stock) -> float:
+    return sum(axis.price * axis.lots(less, more) for axis in space.axes)
+
+
+def _improved(sample: SampleA, space: Space, stock: Stock, share: float) -> Stock:
+    """Leave lots out, and give dear ones for cheap ones, as long as the share is served."""
+    while True:
+        less = [axis.more(stock, -1) for axis in space.axes if axis.lots(space.owned, stock) > 0]
+        better = sample.serving(less, share)
+        if not better:
+            swaps = [
+                swap for swap in _swaps(space, stock) if space.order(swap) < space.order(stock)
+            ]
+            better = sample.serving(swaps, share)
+        if not better:
+            return stock
+        stock = min(better, key=space.order)
+
+
+def _swaps(space: Space, stock: Stock) -> list[Stock]:
+    """Return stocks with lots of one item for lots of another, a little cheaper than before.
+
+    Parts are not swapped: what a hood does, no kit and no battery does.
+    """
+    found = []
+    axes = [axis for axis in space.axes if axis.item.name not in PARTS]
+    for more, less in permutations(axes, 2):
+        ratio = more.price / less.price
+        for lots, given in ((1, math.floor(ratio) + 1), (math.ceil(1 / ratio) - 1, 1)):
+            swapped = more.more(stock, lots)
+            if lots > 0 and given <= less.lots(space.owned, stock) and swapped != stock:
+                found.append(less.more(swapped, -given))
+    return found
+
+
+def make_chain(sample: SampleA, space: Space, cheap: Stock, share: float) -> tuple[Stock, ...]:
+    """Return the candidates in the order of their tests: each costs less than the one before.
+
+    The first is rich and dear; each next one is the stock next to it that sample A serves best.
+    The last ones serve less of it than the share.
+    """
+    top, ample = cheap, space.ample
+    while top != ample and sample.passes(top) < sample.surges:
+        top = next_step(sample, space, top, ample)
+    for axis in space.axes:
+        if axis.lots(space.owned, top) > 0:
+            top = axis.more(top, max(math.ceil(_OVER * axis.item.of(top) / axis.lot), 1))
+    chain = [top]
+    while sample.share(chain[-1]) > share - _BELOW * (1.0 - share):
+        stock = chain[-1]
+        cheaper = [one for one in _next_to(space, stock) if space.money(one) < space.money(stock)]
+        if not cheaper:
+            break
+        best = sample.least_missed(cheaper)
+        # a swap has to be better than what leaves something out
+        best = [one for one in best if within(one, stock)] or best
+        # large steps as long as next to nothing is missed, then the smallest
+        safe = sample.share(best[0]) >= share + _SAFE * (1.0 - share)
+        chain.append(min(best, key=space.order) if safe else max(best, key=space.order))
+    return tuple(chain)
+
+
+def _next_to(space: Space, stock: Stock) -> list[Stock]:
+    """Return stocks with a lot less, or some lots, or with one swapped for lots of another."""
+    found = []
+    for less in space.axes:
+        left = less.lots(space.owned, stock)
+        found += [less.more(stock, -lots) for lots in {1, left // 8} if 0 < lots <= left]
+    return list(dict.fromkeys([*found, *_swaps(space, stock)]))
+
+
+def buying(sample: SampleA, space: Space, goal: Stock) -> list[Stock]:
+    """Return the stocks from what is owned to a goal: each next lot gains most for its price.
+
+    Far from the goal several lots are bought at once.
+    """
+    stocks = [space.owned]
+    while stocks[-1] != goal:
+        stock = stocks[-1]
+        step = next_step(
+            sample, space, stock, goal,
+            lambda axis: max(axis.lots(stock, goal) // 4, 1),  # noqa: B023
+            _RANKED,
+        )  # fmt: skip
+        stocks.append(step)
+    return stocks
+
+
+def best_for(sample: SampleA, space: Space, amount: float) -> Stock:
+    """Return the stock that serves sample A best for so much money: steps, then swaps."""
+
+    def better(stock: Stock, tried: Sequence[Stock]) -> list[tuple[float, Stock]]:
+        """Return by how much those that can be paid miss the target less."""
+        paid = [one for one in dict.fromkeys(tried) if space.money(one) <= amount + 1e-9]
+        base, *rows = sample.missed([stock, *paid], sample.surges, amount=True)
+        gains = [float(base.sum() - row.sum()) for row in rows]
+        return [(gain, one) for gain, one in zip(gains, paid, strict=True) if gain > 1e-9]
+
+    stock = space.owned
+    while True:
+        steps = [axis.more(stock) for axis in space.axes]
+        pairs = [b.more(a.more(stock)) for a, b in combinations(space.axes, 2)]
+        found = better(stock, steps) or better(stock, pairs)
+        if found:
+            stock = max(found, key=lambda one: one[0] / _price(space, stock, one[1]))[1]
+            continue
+        found = better(stock, _exchanges(space, stock))
+        if not found:
+            return stock
+        stock = max(found, key=lambda one: one[0])[1]
+
+
+def _exchanges(space: Space, stock: Stock) -> list[Stock]:
+    """Return stocks with a lot of one item for so many of another as cost the same or less."""
+    found = []
+    for more, less in permutations(space.axes, 2):
+        ratio = more.price / less.price
+        for lots, given in ((1, math.ceil(ratio - 1e-9)), (math.floor(1 / ratio + 1e-9), 1)):
+            if lots > 0 and given <= less.lots(space.owned, stock):
+                found.append(more.more(less.more(stock, -given), lots))
+    return found
