@@ -31,7 +31,7 @@ COMMANDS = {
     "check": "Check a scenario file, and its average workload against the stock.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
     "run": "Simulate the stock in hand: does it meet the service target?",
-    "size": "Find the cheapest stock that keeps the target, with evidence.",
+    "size": "Say what to add so that the target is met, and in which order.",
     "verify": "Simulate some surges in both engines and compare them.",
     "explain": "Tell what happened to one entry, kit or battery.",
     "sources": "Show the caution, and what the tool was checked against.",
