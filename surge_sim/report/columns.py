@@ -37,7 +37,6 @@ _EVERYWHERE = {
     "hours_waited": "hours waited, all people together [h]",
     "hoods_used": "hoods thrown away [count]",
     "in_time": "entries of which every need was served within the target's wait [count]",
-    "item": "the item whose number changes, the rest as recommended",
     "kits": "kits [count]",
     "left_waiting": "needs that still waited at the close [count]",
     "main_filters_used": "main filters fitted [count]",
@@ -60,7 +59,6 @@ _EVERYWHERE = {
     "role": "role of the staff, as the scenario names it",
     "share_in_time": "share of entries in time, of all entries [0..1]",
     "share_longer": "share of needs that wait longer than that [0..1]",
-    "spare_batteries": "batteries beyond one per kit [count]; 0 where there are fewer than kits",
     "stock_outs": "times that a spare part was wanted and there was none: a filter, or a hood "
     "or tube for a clean blower that stood ready [count]",
     "surge": "number of the surge, from 0",

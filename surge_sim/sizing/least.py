@@ -25,10 +25,12 @@ if TYPE_CHECKING:
     from surge_sim.sizing.search import Axis, Space
 
 #: stocks tried at most, and steps of the search for the cheapest that is left
-_TRIED, _STEPS = 24, 20_000
+_TRIED, _STEPS = 16, 20_000
 #: stocks that served at most this part of the share in sample A are taken together in one test; up
 #: to the second part, one is worth a test of its own
 _CLEARLY, _NEARLY = 0.9, 0.98
+#: surges of sample A that tell how rich such a stock may be
+_LOOKED = 60
 #: a bound of at least this part of the answer's price is called strong
 _STRONG = 0.8
 
@@ -116,11 +118,13 @@ def _richest_like(sample: SampleA, space: Space, stock: Stock, share: float) -> 
 
     An item at a time, as much as is possible, the dearest last: what then lacks is what is dear.
     """
+    surges = min(sample.surges, _LOOKED)
     for axis in sorted(space.axes, key=lambda axis: axis.price):
         low, high = 0, axis.lots(stock, space.ample)
         step = high
         while low < high:
-            if sample.share(axis.more(stock, step)) <= share:
+            kept = sample.missed([axis.more(stock, step)], surges)[0] == 0
+            if kept.mean() <= share:
                 low = step
             else:
                 high = step - 1
