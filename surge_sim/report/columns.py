@@ -17,8 +17,6 @@ _EVERYWHERE = {
     "cause": "why the alarm sounded",
     "cleans": "wipe-downs, short ones among them [count]",
     "class": "class of patients, as the scenario names it",
-    "cost": "price of the whole stock, of spare parts those beyond the scenario's shelf "
-    "[the scenario's currency]",
     "date": "date on which that day of the surge begins, year-month-day",
     "day": "day of the surge in which the entry was due, from 1; each begins as the surge did",
     "diverted": "patients without an isolation room, sent elsewhere and not visited [count]",
