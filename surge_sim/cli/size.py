@@ -110,7 +110,7 @@ def command(
 
     def best(so_far: SoFar) -> None:
         found.append(so_far)
-        announce(so_far_words(so_far, currency))
+        announce(so_far_words(so_far, currency, replay))
 
     # the place is tried before the work begins
     try:
@@ -134,7 +134,7 @@ def command(
         if as_json:
             print_json(stopped_json(last))
         else:
-            show(stopped_document(last, currency))
+            show(stopped_document(last, currency, replay))
         raise
     except OutOfReach as error:
         covers = "" if replay is None else f"\n{NOT_COVERED} Surges here are plays of it."

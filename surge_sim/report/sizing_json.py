@@ -32,7 +32,7 @@ def size_json(result: SizeResult) -> dict[str, Any]:
         "title": result.title,
         "seed": result.seed,
         "target": target_json(result.target),
-        "prices": result.prices.model_dump(),
+        "prices": dict(result.prices),
         # of a recorded period it would be read as confidence about other periods
         "confidence": result.confidence if replay is None else None,
         "searched": [axis.item.name for axis in result.space.axes],

@@ -165,7 +165,7 @@ def _faults_of_names(names: Sequence[str], settings: Settings, file: str):  # ty
         yield Fault("--only", 0, "names nothing.", f"Use any of {', '.join(ITEMS)}.")
     for name in dict.fromkeys(names):
         if name not in ITEMS:
-            near = get_close_matches(name, ITEMS, n=1, cutoff=0.6)
+            near = get_close_matches(name, ITEMS, n=1, cutoff=0.7)
             hint = f"Did you mean {near[0]}?" if near else f"Use any of {', '.join(ITEMS)}."
             yield Fault("--only", 0, f"there is no {name!r}.", hint)
         elif list(names).count(name) > 1:

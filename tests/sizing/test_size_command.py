@@ -194,11 +194,11 @@ def test_cleaners_are_said_in_hours_and_paid_for_each_surge(
 def test_money_to_spend_buys_what_it_can_and_says_what_is_missing(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert size(str(unit), "--spend", "300", "--out", "found") == 0
+    assert size(str(unit), "--spend", "1700", "--out", "found") == 0
     said = flat(capsys.readouterr().out)
-    assert "For the money 300: best spent on" in said and "the answer above takes" in said
+    assert "For the money 1,700: best spent on" in said and "the answer above takes" in said
     summary = json.loads((unit.parent / "found/summary.json").read_text())
-    assert 0 < summary["spend"]["purchase"] <= 300
+    assert 0 < summary["spend"]["purchase"] <= 1700
     assert size(str(unit), "--spend", "90000", "--json") == 0
     answer = json.loads(capsys.readouterr().out)
     assert answer["spend"]["verdict"] == "confirmed"
