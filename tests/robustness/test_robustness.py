@@ -49,6 +49,23 @@ def test_more_of_the_attack_finds_nothing(part):
     assert tally.failures == {}
 
 
+def test_cases_of_much_work_are_left_to_the_extremes_sooner_with_the_slow_engine(
+    monkeypatch, tmp_path
+):
+    """A limit between what a surge counts for with the one engine and with the other."""
+    from surge_sim.demand.expected import expected_course
+    from surge_sim.scenario.load import load_scenario
+
+    files = good_files()[0]
+    Case(files, ()).written_to(tmp_path)
+    settings = load_scenario(tmp_path / SCENARIO).settings
+    entries = float(expected_course(settings).entries.sum())
+    monkeypatch.setattr("tests.robustness.trial.MOST_REQUESTS", entries * 100)
+    for engine, kind in (("compiled", "answer"), ("reference", "left to the extremes")):
+        words = ("run", SCENARIO, "--engine", engine, "--surges", "1", "--processes", "1")
+        assert run_here(Case(files, (*words, "--out", "out"))).kind == kind
+
+
 def test_the_good_files_are_good():
     for files in good_files():
         assert run_here(Case(files, ("check", SCENARIO))).kind == "answer"
