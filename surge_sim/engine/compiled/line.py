@@ -259,6 +259,8 @@ def note_missing(s, f):
         ward.mask_before = mask
         if ward.record:
             write_missing(s, mask)
+    if not ward.record and not f.n[0].early_take:
+        return  # no battery is issued before it is full, and no cause is written down
     swap_level = NONE
     if ends[Line.SWAPS, 0] >= 0:
         swap_level = level_held(s, f, s.needs[ends[Line.SWAPS, 0]].kit)
@@ -266,10 +268,8 @@ def note_missing(s, f):
     front_level = level_wanted(mask & Missing.BATTERY, urgent, swap_level, shelf_level(s, f))
     if ward.record:
         wake_s = waiting.note(s, f, mask, front_level, swap_level)
-    elif f.n[0].early_take:
-        wake_s = charging.next_enough_of(s, f, front_level, swap_level)
     else:
-        return
+        wake_s = charging.next_enough_of(s, f, front_level, swap_level)
     if wake_s >= 0 and wake_s != ward.wake_s:
         ward.wake_s = wake_s
         moment(s, Moment.TICK, ZERO, wake_s - ward.now_s)

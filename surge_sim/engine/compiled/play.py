@@ -55,7 +55,7 @@ from surge_sim.equipment.unit import Rules
 
 USES = const(len(Use))
 NO_LIMIT, AS_USUAL = const(2**40), const(USUAL)
-#: tables.room for events in the first try
+#: room for events in the first try
 _EVENTS_AN_ENTRY = 32
 
 
@@ -257,7 +257,7 @@ def play_compiled(
     Raises
     ------
     Exhausted
-        The draws or the tables.room for new needs did not suffice.
+        The draws or the room for new needs did not suffice.
     NoEnd
         A visit is interrupted again and again and gets nowhere.
     """
