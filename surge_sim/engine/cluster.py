@@ -133,9 +133,6 @@ class Cluster:
         """How many surges are played at once."""
         return max(1, sum(self._client.nthreads().values()))
 
-    def start(self) -> None:
-        """Workers of a cluster run already."""
-
     def over(
         self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
     ) -> Iterator[Result]:

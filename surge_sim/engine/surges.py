@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pickle
 import sys
+import time
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Future
@@ -14,7 +15,7 @@ from functools import lru_cache
 from typing import Any, Protocol, TypeVar
 
 from surge_sim.engine.apart import apart
-from surge_sim.engine.processes import end_processes, processes
+from surge_sim.engine.processes import Pool, started
 from surge_sim.errors import Fault, NotFinished, ScenarioError
 
 Result = TypeVar("Result")
@@ -26,6 +27,8 @@ MOST_AT_ONCE = 32
 _MESSAGES_A_WORKER = 16
 #: messages under way for each worker, one being played and the others next in line
 UNDER_WAY = 3
+#: work that takes longer in this process is shared with workers, which take a while to start [s]
+WORTH_S = 2.0
 
 
 class Workers(Protocol):
@@ -34,10 +37,6 @@ class Workers(Protocol):
     @property
     def count(self) -> int:
         """How many surges are played at once."""
-        ...
-
-    def start(self) -> None:
-        """Let workers start while something else is done; they would start by themselves."""
         ...
 
     def over(
@@ -130,17 +129,20 @@ def in_order(
             future.cancel()
 
 
-@dataclass(frozen=True)
+@dataclass
 class Here:
-    """The cores of this machine."""
+    """The cores of this machine.
+
+    Work begins in this process. Worker processes share it as soon as it looks like much more than
+    it costs to start them.
+    """
 
     #: worker processes; with 1 the work is done in this process
     count: int = field(default_factory=default_processes)
-
-    def start(self) -> None:
-        """Let the processes start while something else is done; see :meth:`Workers.start`."""
-        if self.count > 1:
-            processes(self.count)
+    _pool: Pool | None = field(default=None, init=False, repr=False)
+    #: what was done in this process, and the seconds that it took
+    _done: int = field(default=0, init=False, repr=False)
+    _took_s: float = field(default=0.0, init=False, repr=False)
 
     def over(
         self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
@@ -155,21 +157,47 @@ class Here:
         if engine == "compiled" and len(numbers):
             # here, so that the workers find it ready
             compile_engine()
-        if self.count <= 1 or len(numbers) < 4:
-            yield from map(task, numbers)
-            return
-        pool, packed = processes(self.count), pickle.dumps(task)
+        # as it is before its first use: what it keeps for the next one does not travel
+        packed = pickle.dumps(task) if self.count > 1 else b""
+        place = 0
+        while place < len(numbers) and not self._worth_workers(len(numbers) - place):
+            begun = time.perf_counter()
+            result = task(numbers[place])
+            if self._done:
+                # the first one also loads what all need
+                self._took_s += time.perf_counter() - begun
+            self._done += 1
+            place += 1
+            yield result
+        if place < len(numbers):
+            yield from self._shared(packed, numbers[place:])
 
-        def submit(batch: Sequence[int]) -> Future[list[Result]]:
-            return pool.submit(several_packed, packed, batch)
+    def _worth_workers(self, left: int) -> bool:
+        """Whether there is or should be a worker process, with so many surges left to play."""
+        if self._pool is not None or self.count <= 1 or self._done < 2:
+            return self._pool is not None
+        each_s = self._took_s / (self._done - 1)
+        return self._took_s + each_s * left > WORTH_S
+
+    def _shared(self, packed: bytes, numbers: Sequence[int]) -> Iterator[Any]:
+        self._pool = self._pool or started(self.count)
+        executor = self._pool.executor
+
+        def submit(batch: Sequence[int]) -> Future[list[Any]]:
+            return executor.submit(several_packed, packed, batch)
 
         batches = messages(numbers, self.count)
         try:
             yield from in_order(submit, Future.result, batches, UNDER_WAY * self.count)
         except BrokenExecutor:
-            end_processes()
             reason = "a worker process was killed; fewer --processes need less memory."
             raise NotFinished(reason) from None
+
+    def end(self) -> None:
+        """End the worker processes, without waiting for what they do."""
+        if self._pool is not None:
+            self._pool.end()
+            self._pool = None
 
 
 @contextmanager
@@ -196,12 +224,11 @@ def workers(processes: int | None = None, cluster: str | None = None) -> Iterato
         right = "Work is shared here or there: leave one of the two out."
         raise ScenarioError([Fault("--cluster", 0, "--processes is given as well.", right)])
     if cluster is None:
+        here = Here(default_processes() if processes is None else processes)
         try:
-            yield Here(default_processes() if processes is None else processes)
-        except BaseException:
-            # what is under way is not waited for
-            end_processes()
-            raise
+            yield here
+        finally:
+            here.end()
         return
     from surge_sim.engine.cluster import connected
 

@@ -184,7 +184,6 @@ def size(
         def over(task: Callable[[int], Any], numbers: Sequence[int]) -> Iterable[Any]:
             return place.over(task, numbers, engine)
 
-        place.start()
         if engine == "compiled":
             compile_engine()
         work = Work(over, watch)

@@ -14,7 +14,6 @@ from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.equipment.warned import all_warnings, waits_without_end
 from surge_sim.randomness import Sample, Streams
 from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.result import RunResult
 from surge_sim.statistics.summary import Summary, joined, summarise
 from surge_sim.units import DAY_S, MINUTE_S
 
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
     from surge_sim.engine.play import Engine
     from surge_sim.scenario.scenario import Scenario
     from surge_sim.scenario.schema import Settings
+    from surge_sim.statistics.result import RunResult
 
 
 #: summaries of one level that are joined to one of the next
@@ -122,6 +122,9 @@ def run(
         Identical for any number of processes, here or on a cluster.
     """
     from surge_sim.engine.surges import workers
+
+    # here: workers load this module, and have no use for tables
+    from surge_sim.statistics.result import RunResult
 
     if surges < 1:
         raise ValueError(f"{surges} surges: at least 1 is needed")

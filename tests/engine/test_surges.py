@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+import pickle
+import time
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass, field
 
 import pytest
 
-from surge_sim.engine.surges import Here, in_order, messages
+from surge_sim.engine import surges
+from surge_sim.engine.processes import started
+from surge_sim.engine.surges import Here, in_order, messages, several_packed
+from surge_sim.equipment.stock import Stock
 from surge_sim.errors import Fault, ScenarioError
+from surge_sim.scenario.load import load_scenario
+from surge_sim.statistics.run import PlayAndSummarise
+from tests.conftest import ROOT
 
 
 def square(surge: int) -> int:
@@ -19,6 +27,11 @@ def square(surge: int) -> int:
 
 def who(surge: int) -> tuple[int, int]:
     return surge, os.getpid()
+
+
+def slow(surge: int) -> tuple[int, int]:
+    time.sleep(0.01)
+    return who(surge)
 
 
 def refuse(surge: int) -> int:
@@ -75,20 +88,86 @@ def test_messages_hold_every_surge_once_and_are_small(count: int, workers: int):
     assert all(1 <= len(batch) <= 32 for batch in sent)
 
 
+@pytest.fixture
+def eager(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Share work with workers as soon as two surges are done, however little is left."""
+    monkeypatch.setattr(surges, "WORTH_S", -1.0)
+
+
+@pytest.fixture
+def two() -> Iterator[Here]:
+    here = Here(2)
+    yield here
+    here.end()
+
+
+@pytest.mark.usefixtures("eager")
 @pytest.mark.parametrize("processes", [1, 2, 3])
 def test_results_come_in_order_whatever_the_number_of_processes(processes: int):
     numbers = [5, 3, *range(100, 160), 0]
-    found = list(Here(processes).over(square, numbers, engine="reference"))
+    with surges.workers(processes) as here:
+        found = list(here.over(square, numbers, engine="reference"))
     assert found == [number * number for number in numbers]
 
 
-def test_two_processes_share_the_work_and_this_one_only_waits():
-    done = list(Here(2).over(who, range(40), engine="reference"))
+@pytest.mark.usefixtures("eager")
+def test_two_processes_share_the_work_and_this_one_only_begins_it(two: Here):
+    done = list(two.over(who, range(40), engine="reference"))
     assert [surge for surge, _ in done] == list(range(40))
-    assert os.getpid() not in {process for _, process in done}
+    assert {process for _, process in done[:2]} == {os.getpid()}
+    assert os.getpid() not in {process for _, process in done[2:]}
+    # once they are there, they do all
+    assert os.getpid() not in {process for _, process in two.over(who, [1], engine="reference")}
 
 
-def test_a_fault_found_in_a_worker_comes_back_whole():
+def test_small_jobs_start_no_workers(two: Here):
+    assert {process for _, process in two.over(who, range(1_000), engine="reference")} == {
+        os.getpid()
+    }
+
+
+def test_many_small_jobs_are_a_large_one(two: Here, monkeypatch: pytest.MonkeyPatch):
+    """Of a hundredth of a second each: what was done before counts as well as what is left."""
+    monkeypatch.setattr(surges, "WORTH_S", 0.1)
+    processes = {pid for _ in range(20) for _, pid in two.over(slow, [1], engine="reference")}
+    assert os.getpid() in processes and len(processes) > 1
+
+
+@pytest.mark.usefixtures("eager")
+def test_a_fault_found_in_a_worker_comes_back_whole(two: Here):
     with pytest.raises(ScenarioError) as error:
-        list(Here(2).over(refuse, range(20), engine="reference"))
+        list(two.over(refuse, range(20), engine="reference"))
     assert [fault.file for fault in error.value.faults] == ["a.yaml", "b.yaml"]
+
+
+def test_a_worker_loads_neither_tables_nor_figures_nor_screens():
+    """Each would cost every worker as much again as the engine."""
+    scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
+    task = PlayAndSummarise(scenario, Stock(3, 5, 2), 1, "reference")
+    pool = started(1)
+    try:
+        pool.executor.submit(several_packed, pickle.dumps(task), [0]).result()
+        loaded = set(pool.executor.submit(eval, "list(__import__('sys').modules)").result())
+    finally:
+        pool.end()
+    assert "numpy" in loaded and "surge_sim.engine.play" in loaded
+    unwanted = {"pandas", "matplotlib", "seaborn", "scipy.stats", "scipy.optimize", "rich", "click"}
+    assert not unwanted & loaded
+
+
+def test_what_a_task_keeps_for_its_next_use_stays_here(two: Here, monkeypatch):
+    """Workers get it as it was: arrays would come back writable, for which nothing is compiled."""
+    monkeypatch.setattr(surges, "WORTH_S", -1.0)
+    kept = list(two.over(Keeping(), range(6), engine="reference"))
+    assert kept[:3] == [1, 2, 1]
+
+
+@dataclass
+class Keeping:
+    """Counts its uses."""
+
+    used: int = 0
+
+    def __call__(self, surge: int) -> int:
+        self.used += 1
+        return self.used
