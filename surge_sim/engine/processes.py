@@ -23,7 +23,6 @@ from multiprocessing.synchronize import Event
 from threading import Thread
 from types import ModuleType
 from typing import NamedTuple
-from unittest.mock import patch
 
 from surge_sim.engine.apart import apart
 
@@ -33,6 +32,10 @@ _MOST_ON_WINDOWS = 61
 FORKED = sys.platform not in ("darwin", "win32")
 #: what a terminal sends to a whole group of processes
 STOPS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+
+
+#: tells the server who started it
+PARENT = "SURGE_SIM_PARENT"
 
 
 class Pool(NamedTuple):
@@ -79,8 +82,16 @@ def _serve() -> None:
     forkserver.set_forkserver_preload(["surge_sim.engine.server"])
     places = os.pathsep.join(place for place in sys.path if place)
     # and not in the working folder, where files of the user may have any name
-    with patch.dict(os.environ, {"PYTHONPATH": places, "PYTHONSAFEPATH": "1"}):
+    told = {"PYTHONPATH": places, "PYTHONSAFEPATH": "1", PARENT: str(os.getpid())}
+    before = {name: os.environ.get(name) for name in told}
+    os.environ.update(told)
+    try:
         forkserver.ensure_running()
+    finally:
+        for name, value in before.items():
+            os.environ.pop(name)
+            if value is not None:
+                os.environ[name] = value
 
 
 @contextmanager
