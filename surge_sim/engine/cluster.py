@@ -25,6 +25,7 @@ from typing import Any, NamedTuple, NoReturn, TypeVar, cast
 from surge_sim import __version__
 from surge_sim.engine.surges import (
     UNDER_WAY,
+    Join,
     Task,
     in_order,
     messages,
@@ -134,14 +135,18 @@ class Cluster:
         return max(1, sum(self._client.nthreads().values()))
 
     def over(
-        self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
+        self,
+        task: Task[Result],
+        numbers: Sequence[int],
+        engine: str = "compiled",
+        join: Join[Result] | None = None,
     ) -> Iterator[Result]:
         """Do a task for every surge; see :meth:`surge_sim.engine.surges.Workers.over`."""
         import cloudpickle
 
         if engine == "compiled" and len(numbers):
             self._say_compiling()
-        packed, wanted, count = cloudpickle.dumps(task), program(), self.count
+        packed, wanted, count = cloudpickle.dumps((task, join)), program(), self.count
 
         def submit(batch: Sequence[int]) -> Any:
             # the task goes along each time: kept on a worker it would die with that worker

@@ -20,6 +20,7 @@ from surge_sim.errors import Fault, NotFinished, ScenarioError
 
 Result = TypeVar("Result")
 Task = Callable[[int], Result]
+Join = Callable[[Sequence[Result]], Result]
 
 #: most surges that one message to a worker carries
 MOST_AT_ONCE = 32
@@ -40,7 +41,11 @@ class Workers(Protocol):
         ...
 
     def over(
-        self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
+        self,
+        task: Task[Result],
+        numbers: Sequence[int],
+        engine: str = "compiled",
+        join: Join[Result] | None = None,
     ) -> Iterator[Result]:
         """Do a task for every surge.
 
@@ -53,11 +58,15 @@ class Workers(Protocol):
             Numbers of the surges.
         engine : {"compiled", "reference"}
             The compiled engine is compiled first, with a word about it.
+        join : callable, optional
+            Makes one result of several for surges that follow one another, where they come about:
+            to send them one by one may take longer than to play them.
 
         Yields
         ------
         Result
-            In the order of `numbers`; no more than a few messages are held at a time.
+            In the order of `numbers`, of one surge each, or joined ones of some; no more than a
+            few messages are held at a time.
         """
         ...
 
@@ -87,15 +96,21 @@ def compile_engine() -> None:
 
 
 @lru_cache(maxsize=4)
-def unpacked(packed: bytes) -> Task[Any]:
+def unpacked(packed: bytes) -> tuple[Task[Any], Join[Any] | None]:
     """Return the task of a message; one that came before is still there, with what it knows."""
-    task: Task[Any] = pickle.loads(packed)
+    task: tuple[Task[Any], Join[Any] | None] = pickle.loads(packed)
     return task
 
 
 def several_packed(packed: bytes, numbers: Sequence[int]) -> list[Any]:
     """Do a packed task for the surges of one message."""
-    return list(map(unpacked(packed), numbers))
+    task, join = unpacked(packed)
+    return together(list(map(task, numbers)), join)
+
+
+def together(results: list[Result], join: Join[Result] | None) -> list[Result]:
+    """Return the results, or the one that they are joined to."""
+    return [join(results)] if join is not None and results else results
 
 
 def messages(numbers: Sequence[int], workers: int) -> Iterator[Sequence[int]]:
@@ -145,7 +160,11 @@ class Here:
     _took_s: float = field(default=0.0, init=False, repr=False)
 
     def over(
-        self, task: Task[Result], numbers: Sequence[int], engine: str = "compiled"
+        self,
+        task: Task[Result],
+        numbers: Sequence[int],
+        engine: str = "compiled",
+        join: Join[Result] | None = None,
     ) -> Iterator[Result]:
         """Do a task for every surge; see :meth:`Workers.over`.
 
@@ -158,19 +177,26 @@ class Here:
             # here, so that the workers find it ready
             compile_engine()
         # as it is before its first use: what it keeps for the next one does not travel
-        packed = pickle.dumps(task) if self.count > 1 else b""
-        place = 0
+        packed = pickle.dumps((task, join)) if self.count > 1 else b""
+        place, results = 0, []
         while place < len(numbers) and not self._worth_workers(len(numbers) - place):
-            begun = time.perf_counter()
-            result = task(numbers[place])
-            if self._done:
-                # the first one also loads what all need
-                self._took_s += time.perf_counter() - begun
-            self._done += 1
+            results.append(self._timed(task, numbers[place]))
             place += 1
-            yield result
+            if join is None or len(results) == MOST_AT_ONCE:
+                yield from together(results, join)
+                results = []
+        yield from together(results, join)
         if place < len(numbers):
             yield from self._shared(packed, numbers[place:])
+
+    def _timed(self, task: Task[Result], number: int) -> Result:
+        begun = time.perf_counter()
+        result = task(number)
+        if self._done:
+            # the first one also loads what all need
+            self._took_s += time.perf_counter() - begun
+        self._done += 1
+        return result
 
     def _worth_workers(self, left: int) -> bool:
         """Whether there is or should be a worker process, with so many surges left to play."""

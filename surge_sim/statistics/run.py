@@ -24,16 +24,17 @@ if TYPE_CHECKING:
     from surge_sim.statistics.result import RunResult
 
 
-#: summaries of one level that are joined to one of the next
-_TOGETHER = 64
-
-
 class Part(NamedTuple):
-    """What comes of one surge."""
+    """What comes of one surge, or of some that follow one another."""
 
     summary: Summary
     #: every need as CSV text, where it is asked for
     text: str
+
+
+def one_part(parts: Sequence[Part]) -> Part:
+    """Put parts that follow one another together."""
+    return Part(joined([one.summary for one in parts]), "".join(one.text for one in parts))
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,7 @@ class PlayAndSummarise:
 
         case = self.case(surge)
         log = play(*case, engine=self.engine)
-        summary = summarise(case.demand, log, Layout.of(self.scenario.settings))
+        summary = summarise(case.demand, log, self._layout)
         if not self.with_entries:
             return Part(summary, "")
         from surge_sim.statistics.entries import csv_rows, entry_table
@@ -69,6 +70,10 @@ class PlayAndSummarise:
         plan, conditions = self._usual if usual else _of_surges(settings)
         demand = draw(plan, Streams(self.seed, Sample.RUN, surge))
         return conditions.case(demand, self.stock)
+
+    @cached_property
+    def _layout(self) -> Layout:
+        return Layout.of(self.scenario.settings)
 
     @cached_property
     def _usual(self) -> tuple[Plan, Conditions]:
@@ -133,14 +138,14 @@ def run(
         surges = replay.plays(surges)
     stock = stock or stock_in_hand(settings)
     task = PlayAndSummarise(scenario, stock, seed, engine, write_entries is not None)
-    found: list[list[Summary]] = []
+    found: list[Summary] = []
     with workers(processes, cluster) as place:
-        for part in place.over(task, range(surges), engine):
-            put_with(found, part.summary)
+        for part in place.over(task, range(surges), engine, one_part):
+            found.append(part.summary)
             if write_entries is not None:
                 write_entries(part.text)
             if progress is not None:
-                progress(1)
+                progress(len(part.summary))
     result = RunResult(
         name=scenario.name,
         title=settings.title,
@@ -149,7 +154,7 @@ def run(
         engine=engine,
         stock=stock,
         target=settings.target,
-        summary=joined(in_order(found)),
+        summary=joined(found),
         layout=Layout.of(settings),
         wipes_per_clean=settings.supplies.wipes_per_clean,
         notes=tuple(all_warnings(scenario, stock.kits, stock.batteries)),
@@ -159,26 +164,6 @@ def run(
         replay=replay,
     )
     return replace(result, notes=(*result.notes, *_days_of_wait(settings, result)))
-
-
-def put_with(found: list[list[Summary]], summary: Summary) -> None:
-    """Put a summary with those of the surges before it.
-
-    So many of one level are joined to one of the next: no surge is copied more often than there
-    are levels, and few summaries wait.
-    """
-    for level in found:
-        level.append(summary)
-        if len(level) < _TOGETHER:
-            return
-        summary = joined(level)
-        level.clear()
-    found.append([summary])
-
-
-def in_order(found: Sequence[Sequence[Summary]]) -> list[Summary]:
-    """Return all summaries in the order of the surges: the last level has the first ones."""
-    return [summary for level in reversed(found) for summary in level]
 
 
 def _days_of_wait(settings: Settings, result: RunResult) -> tuple[str, ...]:

@@ -146,7 +146,7 @@ def test_a_worker_loads_neither_tables_nor_figures_nor_screens():
     task = PlayAndSummarise(scenario, Stock(3, 5, 2), 1, "reference")
     pool = started(1)
     try:
-        pool.executor.submit(several_packed, pickle.dumps(task), [0]).result()
+        pool.executor.submit(several_packed, pickle.dumps((task, None)), [0]).result()
         loaded = set(pool.executor.submit(eval, "list(__import__('sys').modules)").result())
     finally:
         pool.end()
@@ -160,6 +160,18 @@ def test_what_a_task_keeps_for_its_next_use_stays_here(two: Here, monkeypatch):
     monkeypatch.setattr(surges, "WORTH_S", -1.0)
     kept = list(two.over(Keeping(), range(6), engine="reference"))
     assert kept[:3] == [1, 2, 1]
+
+
+@pytest.mark.usefixtures("eager")
+@pytest.mark.parametrize("processes", [1, 2])
+def test_results_are_joined_where_they_come_about(processes: int):
+    """Sums of squares, and the largest: of at most 32 surges each, in the order of the surges."""
+    with surges.workers(processes) as here:
+        sums = list(here.over(square, range(100), engine="reference", join=sum))
+        largest = list(here.over(square, range(100), engine="reference", join=max))
+    assert sum(sums) == sum(number * number for number in range(100))
+    assert 4 <= len(sums) <= 60
+    assert largest == sorted(largest) and largest[-1] == 99**2
 
 
 @dataclass

@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 import surge_sim
 from surge_sim.equipment.stock import Stock
-from surge_sim.statistics import run
 from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.summary import BAND_SURGES, Summary, joined, summarise
 from tests.conftest import ROOT
@@ -82,14 +81,3 @@ def test_rows_are_all_whole_numbers_of_one_size(scenario):
     assert row.itemsize % 8 == 0
     kinds = {row[name].base for name in row.names}
     assert kinds == {np.dtype(np.int64)}
-
-
-@pytest.mark.parametrize("most", [2, 3, 64])
-def test_summaries_that_come_one_by_one_are_joined_in_order(summaries, monkeypatch, most):
-    """Levels of 2, of 3, and so many that none is filled: the same as all at once."""
-    monkeypatch.setattr(run, "_TOGETHER", most)
-    found: list[list[Summary]] = []
-    for summary in summaries:
-        run.put_with(found, summary)
-        assert all(len(level) < most for level in found)
-    assert numbers(joined(run.in_order(found))) == numbers(joined(summaries))
