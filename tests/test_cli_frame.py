@@ -14,7 +14,7 @@ import click
 import pytest
 
 import surge_sim
-from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_IN_SHORT
+from surge_sim.cautions import CAUTION, CAUTION_IN_SHORT
 from surge_sim.cli import main as frame
 from surge_sim.cli import progress
 from surge_sim.cli.common import print_json
@@ -279,9 +279,9 @@ def test_the_caution_says_what_it_must_and_its_short_form_fits_two_lines(capsys)
         "respiratory protection program",
         "licensed, accountable staff decide",
     ):
-        assert words in CAUTION_IN_ONE_LINE
+        assert words in CAUTION
     assert len(textwrap.wrap(CAUTION_IN_SHORT, 80)) == 2
     assert "says nothing about protection" in CAUTION_IN_SHORT
     command = CAUTION_IN_SHORT.partition("In full: surge-sim ")[2]
     assert frame.exit_code_of([command]) == 0
-    assert " ".join(capsys.readouterr().out.split()).startswith(CAUTION_IN_ONE_LINE)
+    assert " ".join(capsys.readouterr().out.split()).startswith(CAUTION)

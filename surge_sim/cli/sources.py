@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from surge_sim.cautions import CAUTION_IN_ONE_LINE
+from surge_sim.cautions import CAUTION
 from surge_sim.cli.common import json_option, print_json
 
 
@@ -22,7 +22,7 @@ def command(words: tuple[str, ...], as_json: bool) -> None:
 
     table = checks_with(words)
     if as_json:
-        print_json({"checks": table, "caution": CAUTION_IN_ONE_LINE})
+        print_json({"checks": table, "caution": CAUTION})
     elif table:
         click.echo(checks_text(table))
     else:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
-from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_IN_SHORT
+from surge_sim.cautions import CAUTION, CAUTION_IN_SHORT
 from surge_sim.demand.replay import replay_of
 from surge_sim.equipment.average_load import ExpectedLoad, expected_load
 from surge_sim.equipment.warned import all_warnings
@@ -266,5 +266,5 @@ def check_json(scenario: Scenario) -> dict[str, Any]:
         "sources": dict(settings.sources),
         "warnings": _warnings(scenario),
         "target_wait": duration_text(settings.target.wait),
-        "caution": CAUTION_IN_ONE_LINE,
+        "caution": CAUTION,
     }  # fmt: skip

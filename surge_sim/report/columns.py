@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping, Sequence
 
-from surge_sim.cautions import CAUTION_IN_ONE_LINE
+from surge_sim.cautions import CAUTION
 from surge_sim.report import sizing_columns
 
 #: meaning by name of column, with the unit in square brackets; the same in every table
@@ -219,7 +219,7 @@ def columns_text(tables: Mapping[str, Sequence[str]], covers: str = "") -> str:
         "begins with = + - or @ has an apostrophe in front, or a spreadsheet would take it for a",
         "formula; numbers stand as they are.",
         "",
-        *textwrap.wrap(CAUTION_IN_ONE_LINE, 98),
+        *textwrap.wrap(CAUTION, 98),
     ]
     for table, columns in sorted(tables.items()):
         width = max(map(len, columns), default=0) + 2

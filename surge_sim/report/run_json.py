@@ -6,7 +6,7 @@ from typing import Any
 
 import pandas as pd
 
-from surge_sim.cautions import CAUTION_IN_ONE_LINE
+from surge_sim.cautions import CAUTION
 from surge_sim.equipment.stock import Stock
 from surge_sim.report.recorded_words import recorded_json
 from surge_sim.report.replay_words import replay_json
@@ -130,7 +130,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
         "spread_over_surges": _spread(result),
         "disruptions": [disruption_words(event, result.start) for event in result.disruptions],
         "warnings": list(run_notes(result)),
-        "caution": CAUTION_IN_ONE_LINE,
+        "caution": CAUTION,
     }
     if result.replay is not None:
         answer["replay"] = replay_json(result.replay, result.surges_played)

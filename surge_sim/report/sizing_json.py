@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from surge_sim.cautions import CAUTION_IN_ONE_LINE
+from surge_sim.cautions import CAUTION
 from surge_sim.report.replay_words import replay_json
 from surge_sim.report.run_json import target_json
 from surge_sim.sizing.items import per_surge, purchase
@@ -62,7 +62,7 @@ def size_json(result: SizeResult) -> dict[str, Any]:
         "candidates_sha256": result.digest,
         "plays": result.plays,
         "notes": list(result.notes),
-        "caution": CAUTION_IN_ONE_LINE,
+        "caution": CAUTION,
     }
 
 

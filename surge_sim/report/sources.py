@@ -7,7 +7,7 @@ import textwrap
 from importlib.resources import files
 from itertools import groupby
 
-from surge_sim.cautions import CAUTION_LINES
+from surge_sim.cautions import CAUTION
 
 #: columns of the printed text
 WIDTH = 80
@@ -70,7 +70,7 @@ def checks_text(table: list[dict[str, str]]) -> str:
                 lines += _block("  ", f"{source} [{sure}]")
                 for check in alike:
                     lines += _row(check)
-    return "\n".join([*CAUTION_LINES, "", *lines])
+    return "\n".join([*textwrap.wrap(CAUTION, WIDTH), "", *lines])
 
 
 def _block(label: str, text: str) -> list[str]:

@@ -14,7 +14,6 @@ import pytest
 from click.testing import CliRunner
 
 from surge_sim.cli.main import cli
-from surge_sim.cli.screen import narrowed
 from tests.conftest import ROOT, plain_environment
 
 SHIPPED = sorted((ROOT / "scenarios").glob("*.yaml"))
@@ -93,17 +92,3 @@ def test_a_terminal_gets_colours_unless_somebody_refused_them() -> None:
     assert b"\x1b" not in on_a_terminal(TERM="dumb")
     bare = re.sub(rb"\x1b\[[0-9;]*m", b"", coloured)
     assert bare.split() == plain.split()
-
-
-def test_the_answer_of_a_sizing_keeps_its_labels_on_a_narrow_screen() -> None:
-    text = (
-        "How sure      it kept the target in 282 of 300 fresh surges; at least 90 % of\n"
-        "              such surges keep it, with 95 % confidence.\n"
-        "One less      one kit      168 of 200 (84.0 %)  fails"
-    )
-    assert narrowed(text, 60) == (
-        "How sure      it kept the target in 282 of 300 fresh surges;\n"
-        "              at least 90 % of such surges keep it, with\n"
-        "              95 % confidence.\n"
-        "One less      one kit      168 of 200 (84.0 %)  fails"
-    )

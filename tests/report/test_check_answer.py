@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from surge_sim.cautions import CAUTION_IN_ONE_LINE, CAUTION_IN_SHORT
+from surge_sim.cautions import CAUTION, CAUTION_IN_SHORT
 from surge_sim.equipment.average_load import expected_load
 from surge_sim.report.check_answer import check_answer, check_json
 from surge_sim.report.document import Answer, Heading, Remark, Table
@@ -340,7 +340,7 @@ def test_a_missing_price_is_said_with_the_one_that_stands_in_for_it():
 
 def test_the_json_is_json_with_the_same_sentences():
     answer = json.loads(json.dumps(check_json(scenario_from_text(EVERYTHING)), allow_nan=False))
-    assert answer["caution"] == CAUTION_IN_ONE_LINE
+    assert answer["caution"] == CAUTION
     assert any("SEIR" in sentence for sentence in answer["sentences"]["who_comes"])
     assert answer["ranges"][0]["words"] == "arrivals.baseline: 1 per day to 2 per day."
 

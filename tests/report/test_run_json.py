@@ -36,7 +36,7 @@ def test_the_agreed_names_are_there():
     }  # fmt: skip
     assert answer["alarms_per_1000"]["battery nearly spent"] == 375.0
     assert answer["used"]["wipes"]["enough"] == answer["used"]["wipes"]["mean"] == 8.0
-    assert answer["caution"] == " ".join(CAUTION.split())
+    assert answer["caution"] == CAUTION
 
 
 def test_shares_of_waiting_time_add_up():
