@@ -22,7 +22,6 @@ RANDOM = {
     "demand_words/test_demand_words.py": "patients, visits and times of random wards, against the "
     "words of their files",
     "scenario/test_ranges.py": "draws of uncertain inputs",
-    "statistics/test_binomial.py": "looking after every surge",
     "statistics/test_coverage.py": "how often intervals hold the truth",
     "sizing/test_method.py": "sizings whose truth is known",
     "sizing/test_studies.py": "how often intervals of a sizing hold the truth",

@@ -2,10 +2,7 @@
 
 The surge is the unit: entries of one surge share its luck and are never counted one by one.
 Limits are those of Clopper and Pearson ("The use of confidence or fiducial limits illustrated
-in the case of the binomial", Biometrika 26, 1934); the tests that may be looked at again and
-again rest on Ville's inequality (J. Ville, Etude critique de la notion de collectif, 1939, title
-from memory; Waudby-Smith and Ramdas, "Confidence sequences for sampling
-without replacement", NeurIPS 2020).
+in the case of the binomial", Biometrika 26, 1934).
 """
 
 from __future__ import annotations
@@ -51,35 +48,6 @@ def clopper_pearson(passes: int, surges: int, confidence: float = 0.95) -> tuple
     return lower_limit(passes, surges, alpha), upper_limit(passes, surges, alpha)
 
 
-def least_passes(surges: int, share: float, alpha: float) -> int:
-    """Return the least number of passes that shows the share.
-
-    Parameters
-    ----------
-    surges : int
-        Surges played, fixed beforehand.
-    share : float
-        The share that is to be shown [0..1].
-    alpha : float
-        Chance of showing it wrongly, at most.
-
-    Returns
-    -------
-    int
-        Least passes with ``lower_limit(passes, surges, alpha) >= share``;
-        ``surges + 1`` when not even all of them are enough.
-    """
-    # the limit is at least `share` exactly when so many passes would be rare at `share`
-    low, high = 0, surges + 1
-    while low < high:
-        middle = (low + high) // 2
-        if lower_limit(middle, surges, alpha) >= share:
-            high = middle
-        else:
-            low = middle + 1
-    return low
-
-
 def least_surges(share: float, alpha: float, misses: int = 0) -> int:
     """Return the least surges of which all but ``misses`` must pass to show the share."""
     if not 0.0 < share < 1.0:
@@ -97,70 +65,6 @@ def least_surges(share: float, alpha: float, misses: int = 0) -> int:
         else:
             low = middle + 1
     return low
-
-
-def log_evidence_above(passes: int, surges: int, share: float) -> float:
-    """Return the log of the evidence that the true share is above ``share``.
-
-    The evidence is the likelihood averaged over shares above, divided by the likelihood at
-    ``share``. While the true share is at most ``share``, the chance that it EVER reaches
-    1/alpha is at most alpha, so one may look after every surge.
-    """
-    if surges == 0:
-        return 0.0
-    a, b = passes + 1.0, surges - passes + 1.0
-    return (
-        float(special.betaln(a, b))
-        + _log(float(special.betaincc(a, b, share)))
-        - math.log(1.0 - share)
-        - _log_likelihood(passes, surges, share)
-    )
-
-
-def log_evidence_below(passes: int, surges: int, share: float) -> float:
-    """Return the log of the evidence that the true share is below ``share``.
-
-    As :func:`log_evidence_above`, averaged over shares from half of ``share`` up to it.
-    """
-    if surges == 0:
-        return 0.0
-    a, b = passes + 1.0, surges - passes + 1.0
-    inside = _log_between(share / 2.0, share, a, b)
-    return (
-        float(special.betaln(a, b) + inside)
-        - math.log(share / 2.0)
-        - _log_likelihood(passes, surges, share)
-    )
-
-
-def anytime_limits(passes: int, surges: int, alpha: float) -> tuple[float, float]:
-    """Return one-sided limits (low, high) that hold at all numbers of surges together.
-
-    They are the shares at which :func:`log_evidence_above` and :func:`log_evidence_below`
-    reach 1/alpha, so they agree with a verdict that was reached by looking again and again.
-    """
-    from scipy import optimize
-
-    if surges == 0:
-        return 0.0, 1.0
-    bar = -math.log(alpha)
-    observed = min(max(passes / surges, 1e-9), 1.0 - 1e-9)
-    low, high = 0.0, 1.0
-    if log_evidence_above(passes, surges, 1e-9) >= bar:
-        low = float(
-            optimize.brentq(
-                lambda share: log_evidence_above(passes, surges, share) - bar, 1e-9, observed
-            )
-        )
-    if log_evidence_below(passes, surges, 1.0 - 1e-9) >= bar:
-        high = float(
-            optimize.brentq(
-                lambda share: log_evidence_below(passes, surges, share) - bar,
-                observed,
-                1.0 - 1e-9,
-            )
-        )
-    return low, high
 
 
 def paired_p_value(gained: int, lost: int) -> float:
@@ -279,24 +183,6 @@ def _at_most(passes: ArrayLike, surges: int, share: float) -> NDArray[np.float64
     """Return P(Binomial(surges, share) <= passes) for passes below surges."""
     passes = np.asarray(passes)
     return np.asarray(special.betaincc(passes + 1.0, surges - passes, share), dtype=np.float64)
-
-
-def _log(chance: float) -> float:
-    return math.log(chance) if chance > 0.0 else -math.inf
-
-
-def _log_between(low: float, high: float, a: float, b: float) -> float:
-    """Return the log of the beta probability between two shares, from the nearer tail."""
-    large, small = special.betainc(a, b, high), special.betainc(a, b, low)
-    if small > 0.5:
-        large, small = special.betaincc(a, b, low), special.betaincc(a, b, high)
-    return _log(float(large - small))
-
-
-def _log_likelihood(passes: int, surges: int, share: float) -> float:
-    if not 0.0 < share < 1.0:
-        raise ValueError("a share strictly between 0 and 1 can be tested")
-    return passes * math.log(share) + (surges - passes) * math.log1p(-share)
 
 
 def _check(passes: int, surges: int) -> None:
