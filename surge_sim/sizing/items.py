@@ -113,6 +113,8 @@ def stock_words(stock: Stock) -> str:
         words = count_words(name, item.of(stock))
         if name not in EXTRA:
             said.append(words)
+        elif name in PARTS and item.of(stock) >= MOST_PARTS:
+            said.append(f"plenty of {item.several or name}")
         elif item.of(stock):
             said.append(words.replace(" ", " extra ", 1))
     return ", ".join(said)

@@ -202,7 +202,7 @@ def _trials(
     for name in ("kits", "batteries", "bays"):
         if name not in names:
             number = max(ITEMS[name].limit(limits), ITEMS[name].of(ample))
-            words = f"with {count_words(name, number)}: let them be searched (--only)"
+            words = f"with {count_words(name, number)} (name them with --only, or leave it out)"
             yield words, player, ITEMS[name].put(ample, number)
     wide = ample
     for axis in space.axes:

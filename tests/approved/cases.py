@@ -52,13 +52,13 @@ SCENARIOS = {
     "every_feature": ROOT / "tests" / "everything" / "every_feature.yaml",
     "recorded_log": Path(__file__).parent / "recorded_log.yaml",
 }
-#: how a scenario is sized: such that a stock is certified with 40 surges
+#: how a scenario is sized: such that a stock is confirmed with 60 surges
 SIZED = {
-    "rule_out_unit": "--target share_of_surges=70% --vary kits,batteries,bays --budget 12000",
-    "exposure_cluster": "--target share_of_surges=50% --vary kits --anytime",
-    "winter_wave": "--target share_of_surges=50% --vary kits",
+    "rule_out_unit": "--target share_of_surges=70% --spend 700",
+    "exposure_cluster": "--target share_of_surges=50% --new",
+    "winter_wave": "--target share_of_surges=50% --only kits,bays",
     "every_feature": "--target wait=15min,share_of_entries=60%,share_of_surges=60%,"
-    "most_alarms_per_1000=500 --vary kits,bays",
+    "most_alarms_per_1000=500 --only kits,bays",
     "recorded_log": "",
 }
 #: what is refused, or ends without an answer
@@ -71,8 +71,9 @@ REFUSED = {
     "folder_not_empty": "run rule_out_unit.yaml --out full",
     "no_such_entry": "explain rule_out_unit.yaml --entry 100000",
     "too_few_surges": "size rule_out_unit.yaml --choose 20 --surges 20",
-    "none_certified": "size rule_out_unit.yaml --choose 20 --surges 40 --processes 1",
-    "no_stock_keeps_the_target": "size every_feature.yaml --choose 20 --surges 40 --processes 1",
+    "none_confirmed": "size rule_out_unit.yaml --target share_of_surges=95% --choose 20 --surges 94 "
+    "--processes 1",
+    "no_stock_keeps_the_target": "size every_feature.yaml --choose 20 --surges 80 --processes 1",
 }
 
 
@@ -103,7 +104,7 @@ def _cases() -> Iterator[Case]:
         yield Case(f"{name}/run", f"run {file} --surges 16 --processes 1 --out {OUT}")
         yield Case(
             f"{name}/size",
-            f"size {file} --choose 20 --surges 40 --confidence 80% --processes 1 --out {OUT} "
+            f"size {file} --choose 20 --surges 60 --confidence 80% --processes 1 --out {OUT} "
             f"{SIZED[name]}".strip(),
             slow,
         )

@@ -187,7 +187,7 @@ def test_a_recorded_period_that_no_stock_serves_is_told_without_counts(logged, c
 def test_the_target_names_surges_only_where_there_are_any(logged):
     """Nine plays of ten must keep it where plays differ; one play just keeps it, or does not."""
     entries = "95 % of entries wait 5 min or less"
-    for command, label in (("run", "Service target"), ("size", "Target:")):
+    for command, label in (("run", "Service target"), ("size", "Target")):
         _, alike = results(logged(), command)
         assert f"{label} {entries}" in flat(alike)
         shutil.rmtree("out")

@@ -77,7 +77,7 @@ NO_BAYS = {"batteries: 10": "batteries: 5", "bays: 6}\nlimits": "bays: 0}\nlimit
         (NO_HOODS, "without parts that run out"),
         (OLD, "without batteries that have lost capacity"),
         (FEW_KITS, "with four times as much: widen `limits`"),
-        (NO_BAYS, r"with 6 bays: let them be searched \(--only\)"),
+        (NO_BAYS, r"with 6 bays \(name them with --only"),
     ],
     ids=["power cut", "crew hours", "held kits", "reserved kits", "clogged filters", "faults",
          "spare parts", "old batteries", "limits", "bays"],

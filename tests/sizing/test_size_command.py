@@ -125,7 +125,7 @@ def test_target_and_prices_of_the_command_line_are_those_of_the_folder_and_of_py
     best = answer["recommended"]
     assert (best["batteries"], best["bays"]) == (3, 3)
     assert best["money"] == 7 * (best["kits"] - 2) and answer["prices"]["kit"] == 7
-    (full,) = (unit.parent / "found").glob("*full*.yaml")
+    full = unit.parent / "found/scenario/unit_in_full.yaml"
     again = load_scenario(full).settings
     assert (again.target.wait, again.prices.kit) == (600, 7)
     result = sized(
