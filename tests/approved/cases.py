@@ -71,8 +71,8 @@ REFUSED = {
     "folder_not_empty": "run rule_out_unit.yaml --out full",
     "no_such_entry": "explain rule_out_unit.yaml --entry 100000",
     "too_few_surges": "size rule_out_unit.yaml --choose 20 --surges 20",
-    "none_confirmed": "size rule_out_unit.yaml --target share_of_surges=95% --choose 20 --surges 94 "
-    "--processes 1",
+    "none_confirmed": "size rule_out_unit.yaml --target share_of_surges=95% --choose 20 "
+    "--surges 94 --processes 1",
     "no_stock_keeps_the_target": "size every_feature.yaml --choose 20 --surges 80 --processes 1",
 }
 
