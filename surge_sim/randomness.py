@@ -54,6 +54,7 @@ class Purpose(IntEnum):
     DONNING = 19
     DOFFING = 20
     RESIDUAL_STAYS = 21
+    MARKS = 22
 
 
 #: bits of a key's second word that hold the number of the surge; the sample stands above them

@@ -19,7 +19,7 @@ from surge_sim.demand.clock import (
 )
 from surge_sim.demand.epidemic import epidemic_admissions
 from surge_sim.scenario.arrivals import Arrivals, Wave
-from surge_sim.scenario.events import Disruption, ExtraPatients
+from surge_sim.scenario.timeline import Change, ExtraPatients
 from surge_sim.units import DAY_S
 
 FloatArray = NDArray[np.float64]
@@ -118,25 +118,23 @@ def _of_day(values: NDArray[Any], from_s: IntArray) -> NDArray[Any]:
     return np.append(values, 0)[np.minimum(from_s // DAY_S, len(values))]
 
 
-def extra_patients(
-    curve: Curve, disruptions: Sequence[Disruption]
-) -> tuple[IntArray, FloatArray] | None:
-    """Return the expected patients that disruptions bring beside those of the curve.
+def extra_patients(curve: Curve, changes: Sequence[Change]) -> tuple[IntArray, FloatArray] | None:
+    """Return the expected patients that changes bring beside those of the curve.
 
     Parameters
     ----------
     curve : Curve
-        Expected admissions without disruptions.
-    disruptions : sequence of Disruption
+        Expected admissions without changes.
+    changes : sequence of Change
         Those with extra patients multiply the arrivals; where two overlap, both do.
 
     Returns
     -------
     edges_s, expected : ndarray, shapes (slots + 1,) and (slots,)
-        Slots of the curve, cut where a disruption begins or ends [s], and patients in each; None
+        Slots of the curve, cut where a change begins or ends [s], and patients in each; None
         if there are none.
     """
-    events = [event for event in disruptions if isinstance(event, ExtraPatients)]
+    events = [event for event in changes if isinstance(event, ExtraPatients)]
     cuts = [at_s for event in events for at_s in (event.at, event.at + event.lasts)]
     inside = [at_s for at_s in cuts if at_s < curve.edges_s[-1]]
     edges_s = np.unique(np.concatenate((curve.edges_s, np.array(inside, dtype=np.int64))))

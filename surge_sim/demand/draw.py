@@ -12,9 +12,9 @@ from surge_sim.demand.log_input import logged_entries
 from surge_sim.demand.patients import draw_patients
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.rooms import rooms_of
-from surge_sim.demand.trace import NEVER_S, Demand, IntArray, PatientTable
+from surge_sim.demand.trace import MARKS, NEVER_S, Demand, IntArray, PatientTable
 from surge_sim.demand.wearers import name_wearers
-from surge_sim.randomness import Sample, Streams
+from surge_sim.randomness import Purpose, Sample, Streams
 from surge_sim.scenario.arrivals import LoggedEntries
 
 if TYPE_CHECKING:
@@ -86,8 +86,9 @@ def _demand(
     patients: PatientTable,
 ) -> Demand:
     """Put all together, read-only."""
+    mark = streams.stream(Purpose.MARKS).integers(0, MARKS, len(entries["due_s"]))
     of_patients = patients.arrive_s, patients.leave_s, patients.patient_class, patients.room
-    for array in (*entries.values(), shift_end_s, *of_patients):
+    for array in (*entries.values(), shift_end_s, mark, *of_patients):
         array.setflags(write=False)
     settings = plan.settings
     return Demand(
@@ -98,6 +99,7 @@ def _demand(
         horizon_s=settings.horizon,
         closing_s=settings.horizon + settings.run_off,
         shift_end_s=shift_end_s,
+        mark=mark,
         role_names=plan.role_names,
         class_names=plan.class_names,
         patients=patients,

@@ -88,7 +88,7 @@ def plan_of(settings: Settings) -> Plan:
     expected, clusters = 0.0, () if arrivals is None else arrivals.clusters
     if arrivals is not None:
         curve = expected_curve(arrivals, settings.start, settings.horizon)
-        extra = extra_patients(curve, settings.disruptions)
+        extra = extra_patients(curve, settings.timeline)
         expected = float(curve.expected.sum()) + arrivals.present_at_start
         expected += 0.0 if extra is None else float(extra[1].sum())
         expected += sum(cluster.patients for cluster in clusters)

@@ -13,6 +13,8 @@ BoolArray = NDArray[np.bool_]
 
 #: a time that never comes [s]
 NEVER_S = 2**62
+#: marks of entries lie below this
+MARKS = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,8 @@ class Demand:
     #: is the hood (tube) torn in this use
     hood_torn: BoolArray
     tube_torn: BoolArray
+    #: even number below MARKS: which entries a change of a share of them concerns
+    mark: IntArray
     #: end of the shift of each named wearer, shape (wearers,)
     shift_end_s: IntArray
     role_names: tuple[str, ...]

@@ -35,8 +35,8 @@ def _right(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
         return "Look at `faults.blower_run_between_faults`: it leaves no time for a visit."
     if alarm == Alarm.FLOW:
         return (
-            "Look at `filters.prefilter_life` and `filters.main_filter_life` (and at disruptions "
-            "with bad filters): they leave no time for a visit."
+            "Look at `filters.prefilter_life` and `filters.main_filter_life` (and at defective "
+            "lots in `timeline`): they leave no time for a visit."
         )
     rules = numbers.rules
     full_s = max(

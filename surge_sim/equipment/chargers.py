@@ -1,4 +1,4 @@
-"""Charging: constant up to a knee, slower above it, standing still in a power cut.
+"""Charging: constant up to a knee, slower above it, standing still in a power outage.
 
 A battery's curve is (capacity, knee_charge, knee_s, charge_s): from empty it holds
 `knee_charge` after `knee_s` and `capacity` after `charge_s`, straight in between.

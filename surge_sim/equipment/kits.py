@@ -86,12 +86,21 @@ def repair_after_check(follows: int) -> int:
 
 @rule
 def kept_for_shift(
-    held_kits: int, urgent: int, now_s: int, shift_end_s: int, repair: int, complete: int
+    held_kits: int,
+    held_before: int,
+    urgent: int,
+    now_s: int,
+    shift_end_s: int,
+    repair: int,
+    complete: int,
 ) -> bool:
-    """Whether a wearer keeps the kit after a visit: not after an urgent one, nor a broken kit."""
-    return bool(
-        held_kits and not urgent and now_s < shift_end_s and repair == Repair.NOTHING and complete
-    )
+    """Whether a wearer keeps the kit after a visit: not after an urgent one, nor a broken kit.
+
+    One that was held before the visit is kept until the shift ends, also if kits are handed out
+    for each entry by now.
+    """
+    may = (held_kits or held_before) and not urgent and now_s < shift_end_s
+    return bool(may and repair == Repair.NOTHING and complete)
 
 
 @rule

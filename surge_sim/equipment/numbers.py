@@ -8,10 +8,11 @@ from typing import NamedTuple
 import numpy as np
 
 from surge_sim.demand.trace import Demand
+from surge_sim.equipment.crews import calendar_rows
 from surge_sim.equipment.start import Start
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.supplies import HOODS, TUBES
-from surge_sim.equipment.timeline import InForce, Timeline, Whole, calendar_rows
+from surge_sim.equipment.timeline import InForce, Timeline, Whole
 from surge_sim.equipment.unit import Calendar, Rules
 
 

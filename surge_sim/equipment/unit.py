@@ -11,12 +11,8 @@ import numpy as np
 from surge_sim.demand.trace import Demand
 from surge_sim.demand.work import BLOCK, WorkArrays, WorkDraws, usual_wipes
 from surge_sim.equipment.batteries import FULL, least_charge
-from surge_sim.equipment.timeline import (
-    InForce,
-    Whole,
-    calendar_rows,
-    whole,
-)
+from surge_sim.equipment.crews import calendar_rows
+from surge_sim.equipment.timeline import InForce, Whole, whole
 from surge_sim.scenario.gear import Cleaning, Supply
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import DAY_S

@@ -102,3 +102,12 @@ def is_late(served: bool, wait_s: int, target_s: int) -> bool:
 def repair_after_wear(repair: int, fault_run_s: int, fault_life_s: int) -> int:
     """Say what a blower needs after a use: a repair once it has run to its fault."""
     return Repair.FAULT if fault_run_s >= fault_life_s else repair
+
+
+@rule
+def luck_of(entry: int, part: int) -> int:
+    """Entry whose draws of torn parts a need uses: its own, and for later needs an earlier one's.
+
+    So who comes later changes nothing of what happens now.
+    """
+    return entry - part % (entry + 1)

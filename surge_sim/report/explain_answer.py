@@ -23,8 +23,9 @@ from surge_sim.report.document import (
 from surge_sim.report.event_words import Sentence, sentences
 from surge_sim.report.gear_words import stock_in_words
 from surge_sim.report.rounding import counted
+from surge_sim.report.scenario_words import change_named
 from surge_sim.report.time_words import date_of_day
-from surge_sim.scenario.events import Disruption
+from surge_sim.scenario.timeline import Change
 from surge_sim.units import DAY_S, duration_text, share_text
 
 #: requests of one entry that are told one by one in its outcome
@@ -72,25 +73,12 @@ def told(story: Story) -> list[Sentence]:
     return sorted([*unit, *own], key=lambda one: one.at_s)
 
 
-def _of_unit(changes: Sequence[Disruption]) -> Iterator[Sentence]:
+def _of_unit(changes: Sequence[Change]) -> Iterator[Sentence]:
     """Tell when each change begins and ends."""
     for event in changes:
-        yield Sentence(event.at, "unit", 0, f"{_named(event)} begins")
-        yield Sentence(event.at + event.lasts, "unit", 0, f"{_named(event)} is over")
-
-
-def _named(event: Disruption) -> str:
-    return {
-        "power cut": "a power cut",
-        "charger failure": "a failure of chargers",
-        "cleaners absent": "absence of cleaners",
-        "extra cleaners": "the time of extra cleaners",
-        "kits withdrawn": "the withdrawal of kits",
-        "kits borrowed": "the loan of kits",
-        "delivery missed": "a time without deliveries",
-        "extra patients": "a time of extra patients",
-        "bad filters": "a run of bad filters",
-    }[event.what]
+        yield Sentence(event.at, "unit", 0, f"{change_named(event)} begins")
+        if event.lasts is not None:
+            yield Sentence(event.until, "unit", 0, f"{change_named(event)} is over")
 
 
 def _shown(

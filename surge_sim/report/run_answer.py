@@ -33,7 +33,7 @@ from surge_sim.report.rounding import (
     three_digits,
 )
 from surge_sim.report.run_notes import run_notes
-from surge_sim.report.scenario_words import disruption_words
+from surge_sim.report.scenario_words import change_words
 from surge_sim.report.target_words import (
     enough_words,
     entries_clause,
@@ -149,9 +149,9 @@ def _shares(interval: Interval) -> tuple[str, str]:
 def _rows(result: RunResult, any_entries: bool) -> Iterator[tuple[str, str]]:
     if has_more(result.target) or (result.replay is not None and result.replay.alike):
         yield "Service target", target_words(result.target, must_keep(result.replay))
-    events = "; ".join(disruption_words(one, result.start) for one in result.disruptions)
-    if events:
-        yield "Events", events
+    changes = "; ".join(change_words(one, result.start) for one in result.timeline)
+    if changes:
+        yield "Timeline", changes
     if any_entries:
         waits = {name: minutes(one.estimate) for name, one in result.wait_minutes.items()}
         yield (

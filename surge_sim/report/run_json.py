@@ -12,7 +12,7 @@ from surge_sim.report.recorded_words import recorded_json
 from surge_sim.report.replay_words import replay_json
 from surge_sim.report.rounding import for_json
 from surge_sim.report.run_notes import run_notes
-from surge_sim.report.scenario_words import disruption_words
+from surge_sim.report.scenario_words import change_words
 from surge_sim.scenario.goal import Target
 from surge_sim.statistics.intervals import CONFIDENCE, Interval
 from surge_sim.statistics.result import RunResult
@@ -128,7 +128,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
             for name in ("patients", "boarded", "diverted")
         },
         "spread_over_surges": _spread(result),
-        "disruptions": [disruption_words(event, result.start) for event in result.disruptions],
+        "timeline": [change_words(event, result.start) for event in result.timeline],
         "warnings": list(run_notes(result)),
         "caution": CAUTION,
     }

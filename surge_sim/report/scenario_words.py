@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
+from typing import Any
 
 from surge_sim.demand.air import clearance_s, is_cleaned_in_a_kit
 from surge_sim.report.rounding import number
@@ -11,19 +12,12 @@ from surge_sim.report.target_words import target_words
 from surge_sim.report.time_words import about, moment_words, spread_words
 from surge_sim.scenario.arrivals import Arrivals, DayWeights
 from surge_sim.scenario.care import Role, TerminalClean
-from surge_sim.scenario.events import (
-    BadFilters,
-    BaysFail,
-    CleanersAbsent,
-    DeliveryMissed,
-    Disruption,
-    ExtraCleaners,
-    ExtraPatients,
-    KitsBorrowed,
-    KitsWithdrawn,
-)
 from surge_sim.scenario.goal import Prices, SearchLimits
 from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.timeline import (
+    Change,
+    CleanersAbsent,
+)
 from surge_sim.units import clock_text, duration_text, number_text, share_text
 
 
@@ -208,8 +202,8 @@ def policy_words(settings: Settings) -> Iterator[str]:
     yield from _patience_words(settings)
     if policy.reserved_for_urgent:
         yield f"Complete kits reserved for urgent entries: {policy.reserved_for_urgent}."
-    for event in settings.disruptions:
-        yield f"Event: {disruption_words(event, settings.start)}."
+    for event in settings.timeline:
+        yield f"Timeline: {change_words(event, settings.start)}."
 
 
 def _patience_words(settings: Settings) -> Iterator[str]:
@@ -247,29 +241,48 @@ def _patience_words(settings: Settings) -> Iterator[str]:
         yield f"{who[0].upper()}{who[1:]} have no maximum wait: they stay until they are served."
 
 
-def disruption_words(event: Disruption, start: datetime) -> str:
-    """Say what goes wrong, when and for how long."""
-    what = f"{event.what}"
-    if isinstance(event, KitsWithdrawn | KitsBorrowed):
-        what += f" ({event.kits})"
-    elif isinstance(event, BaysFail):
-        said = [(event.bays, "bay"), (event.chargers, "charger")]
-        what += "".join(f" ({_counted(n, name)})" for n, name in said if n is not None)
-    elif isinstance(event, CleanersAbsent | ExtraCleaners):
-        count = "all" if event.cleaners is None else f"{event.cleaners}"
-        whose = "" if event.shift is None else f" of the shift from {clock_text(event.shift)}"
-        what += f" ({count}{whose})"
-    elif isinstance(event, DeliveryMissed):
-        what += f" ({event.supply})"
-    elif isinstance(event, ExtraPatients):
-        what += f" ({share_text(event.arrivals)} of the usual rate)"
-    elif isinstance(event, BadFilters):
-        what += f" ({event.filters}, {share_text(event.life)} of their life)"
-    return f"{what} from {moment_words(start, event.at)}, for {duration_text(event.lasts)}"
+def change_words(change: Change, start: datetime) -> str:
+    """Say what changes, when and for how long."""
+    long = "for good" if change.lasts is None else f"for {duration_text(change.lasts)}"
+    return f"{change_named(change)} from {moment_words(start, change.at)}, {long}"
+
+
+def change_named(change: Change) -> str:
+    """Say what changes, with its numbers."""
+    said = [
+        _CHANGE_WORDS[name](value)
+        for name in type(change).model_fields
+        if name not in ("what", "at", "lasts") and (value := getattr(change, name)) is not None
+    ]
+    if isinstance(change, CleanersAbsent) and change.cleaners is None:
+        said.insert(0, "all")
+    return f"{change.what} ({', '.join(said)})" if said else change.what
 
 
 def _counted(count: int, one: str) -> str:
     return f"{count:,} {one}" + ("" if count == 1 else "s")
+
+
+#: how each field of a change is said
+_CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
+    "kits": lambda count: _counted(count, "kit"),
+    "batteries": lambda count: f"{count:,} batter{'y' if count == 1 else 'ies'}",
+    "chargers": lambda count: _counted(count, "charger"),
+    "bays": lambda count: _counted(count, "bay"),
+    "cleaners": lambda count: _counted(count, "cleaner"),
+    "shift": lambda at_s: f"of the shift from {clock_text(at_s)}",
+    "supply": str,
+    "arrivals": lambda share: f"{share_text(share)} of the usual rate",
+    "life": lambda share: f"{share_text(share)} of their life",
+    "filters": str,
+    "kit": str,
+    "allowed": lambda yes: "allowed" if yes else "not allowed",
+    "wait": lambda seconds: duration_text(seconds) if seconds else "none",
+    "entries": lambda who: f"{who} entries",
+    "dropped": lambda share: f"{share_text(share)} of routine entries dropped",
+    "by": lambda seconds: f"by {duration_text(seconds)}",
+    "share": lambda share: f"{share_text(share)} of them",
+}
 
 
 def target_sentence(settings: Settings, of: str = "surges") -> str:

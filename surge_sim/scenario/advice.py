@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from surge_sim import units
-from surge_sim.scenario.events import KitsWithdrawn
 from surge_sim.scenario.gear import CLEANING_NEEDS, CLEANING_TAKES
 from surge_sim.scenario.goal import Prices
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import typical
+from surge_sim.scenario.timeline import KitsRecalled
 from surge_sim.scenario.tree import Path, Tree
 
 #: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly
@@ -136,7 +136,7 @@ def _stock(settings: Settings) -> Iterator[Warned]:
 
 def _withdrawn(settings: Settings) -> Iterator[Warned]:
     """Say when more kits are to be away than the stock in hand has: each new highest number."""
-    events = [(n, e) for n, e in enumerate(settings.disruptions) if isinstance(e, KitsWithdrawn)]
+    events = [(n, e) for n, e in enumerate(settings.timeline) if isinstance(e, KitsRecalled)]
     most = 0
     for number, event in sorted(events, key=lambda one: one[1].at):
         together = sum(e.kits for _, e in events if e.at <= event.at < e.at + e.lasts)
@@ -144,7 +144,7 @@ def _withdrawn(settings: Settings) -> Iterator[Warned]:
             most = together
             with_others = " with others at that time" if together > event.kits else ""
             yield (
-                ("disruptions", number, "kits"),
+                ("timeline", number, "kits"),
                 f"withdraws {together} kits{with_others}; the stock in hand has "
                 f"{settings.stock.kits}: all of them leave, and no more.",
             )

@@ -12,11 +12,17 @@ from typing import Any
 
 from surge_sim import units
 from surge_sim.errors import Fault, echo
-from surge_sim.scenario.events import BaysFail, ChargerFailure, CleanersAbsent, ExtraCleaners
 from surge_sim.scenario.faults import Found, known, nearest
 from surge_sim.scenario.gear import CLEANING_NEEDS
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread, least_of, most_of, typical
+from surge_sim.scenario.timeline import (
+    BaysFail,
+    ChargerFailure,
+    CleanersAbsent,
+    ExtraCleaners,
+    KitPolicy,
+)
 from surge_sim.scenario.tree import Path, Tree
 from surge_sim.scenario.workload import SIZE_CHECKS
 
@@ -125,23 +131,27 @@ def _names_used(settings: Settings) -> Iterator[Found]:
 
 
 def _wearers(settings: Settings) -> Iterator[Found]:
-    if (
-        settings.policy.kit == "held for a shift"
-        and settings.entries is None
-        and not any(role.patients_per_wearer for role in settings.roles.values())
+    if settings.policy.kit == "held for a shift":
+        yield from _held(settings, ("policy", "kit"))
+
+
+def _held(settings: Settings, path: Path) -> Iterator[Found]:
+    """Kits are held by named wearers."""
+    if settings.entries is None and not any(
+        role.patients_per_wearer for role in settings.roles.values()
     ):
         yield Found(
-            ("policy", "kit"),
+            path,
             "is 'held for a shift', but nobody is a named wearer",
             "Say for a role how many patients each wearer has, for example "
             "`patients_per_wearer: 4` in `roles`.",
         )
 
 
-def _disruptions(settings: Settings) -> Iterator[Found]:
-    for number, event in enumerate(settings.disruptions):
-        yield from _inside(settings, ("disruptions", number, "at"), event)
-        yield from _disruption(settings, ("disruptions", number), event)
+def _timeline(settings: Settings) -> Iterator[Found]:
+    for number, event in enumerate(settings.timeline):
+        yield from _inside(settings, ("timeline", number, "at"), event)
+        yield from _change(settings, ("timeline", number), event)
 
 
 def _levels(settings: Settings) -> Iterator[Found]:
@@ -261,7 +271,7 @@ def _cleaning(settings: Settings) -> Iterator[Found]:
                 )
 
 
-def _disruption(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
+def _change(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
     """A failure of chargers says how many, and a shift of cleaners is one of the crew's."""
     if isinstance(event, BaysFail):
         with known:
@@ -271,6 +281,9 @@ def _disruption(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
             if isinstance(event, ChargerFailure) and event.bays is None and event.chargers is None:
                 right = "Write how many fail, for example `chargers: 1` or `bays: 4`."
                 yield Found(path, "does not say how many bays or chargers fail", right)
+    if isinstance(event, KitPolicy) and event.kit == "held for a shift":
+        with known:
+            yield from _held(settings, (*path, "kit"))
     if not isinstance(event, CleanersAbsent | ExtraCleaners):
         return
     with known:
@@ -291,6 +304,6 @@ def _disruption(settings: Settings, path: Path, event: Any) -> Iterator[Found]:
 
 
 _CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
-    _source, _demand, _names_used, _wearers, _disruptions, _levels, _least_run, _filter_lives,
+    _source, _demand, _names_used, _wearers, _timeline, _levels, _least_run, _filter_lives,
     _upkeep, _batteries, _cleaning, *SIZE_CHECKS,
 )  # fmt: skip

@@ -16,6 +16,7 @@ from surge_sim.errors import LONGEST_ECHO, Fault, echo
 from surge_sim.scenario.quantities import UNKNOWN, FieldError, NotUnderstoodError
 from surge_sim.scenario.ranges import is_decided
 from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.timeline import RENAMED
 from surge_sim.scenario.tree import Path, Tree, value_at
 
 _LIMITS = {
@@ -248,6 +249,8 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
     if kind == "missing":
         right = f"Write `{key}: ...` here; `surge-sim new FILE` shows how."
         return "is missing", right, kind
+    if kind == "extra_forbidden" and key in RENAMED:
+        return "is not known", f"It is called `{RENAMED[key]}` now.", ""
     if kind == "extra_forbidden":
         model = section_at(path[:-1], root)
         right = nearest(key, list(_keys(model)) if model else [])
@@ -263,7 +266,9 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
     if kind in ("union_tag_invalid", "union_tag_not_found"):
         found = "is missing" if value is None else shown(value)
         if path[-1] != "what":
-            return found, "Write what happens, for example `{what: power cut, ...}`.", ""
+            return found, "Write what happens, for example `{what: power outage, ...}`.", ""
+        if str(value) in RENAMED:
+            return found, f"It is called `{RENAMED[str(value)]}` now.", ""
         return found, f"Write what happens. {nearest(str(value), _tags())}", ""
     if kind in ("too_short", "too_long"):
         least, most = context.get("min_length"), context.get("max_length")
@@ -284,5 +289,5 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
 
 
 def _tags() -> list[str]:
-    models = models_in(Settings.model_fields["disruptions"].annotation)
+    models = models_in(Settings.model_fields["timeline"].annotation)
     return [_words(model.model_fields["what"])[0] for model in models]

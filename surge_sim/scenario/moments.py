@@ -66,7 +66,7 @@ def with_times_after_start(tree: Tree) -> tuple[dict[str, Any], list[Fault]]:
         return read(raw, path) if meant else raw
 
     timed: dict[str, Any] = {
-        key: look(root[key], (key,)) for key in ("arrivals", "disruptions") if key in root
+        key: look(root[key], (key,)) for key in ("arrivals", "timeline") if key in root
     }
     return {**root, **timed}, faults
 

@@ -6,10 +6,10 @@ from pydantic import Field
 
 from surge_sim.scenario.arrivals import Arrivals, EntryLog
 from surge_sim.scenario.care import CarePolicy, PatientClass, Role, Rooms
-from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.gear import Batteries, Charging, Cleaning, Faults, Filters, Kit, Supplies
 from surge_sim.scenario.goal import Prices, SearchLimits, StockInHand, Target
 from surge_sim.scenario.quantities import DECIDED, Duration, Moment, Name, Section, Title
+from surge_sim.scenario.timeline import Change
 
 
 class Settings(Section):
@@ -35,7 +35,7 @@ class Settings(Section):
     charging: Charging = Charging()
     cleaning: Cleaning
     supplies: Supplies = Supplies()
-    disruptions: tuple[Disruption, ...] = ()
+    timeline: tuple[Change, ...] = ()
     stock: StockInHand
     prices: Prices = Prices()
     limits: SearchLimits = SearchLimits()

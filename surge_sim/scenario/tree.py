@@ -43,7 +43,7 @@ class Tree:
 
 
 def dotted(path: Path) -> str:
-    """Write a path as in a file: ``classes.ward.share``, ``disruptions[2].at``."""
+    """Write a path as in a file: ``classes.ward.share``, ``timeline[2].at``."""
     text = ""
     for part in path:
         name = f"[{part + 1}]" if isinstance(part, int) else echo(part, 40)

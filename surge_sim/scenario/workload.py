@@ -13,7 +13,6 @@ from statistics import NormalDist
 from typing import Any
 
 from surge_sim.errors import Fault
-from surge_sim.scenario.events import ExtraPatients, KitsBorrowed
 from surge_sim.scenario.faults import Found
 from surge_sim.scenario.limits import (
     MOST_CLASSES,
@@ -24,6 +23,7 @@ from surge_sim.scenario.limits import (
 )
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
+from surge_sim.scenario.timeline import BatteriesOnLoan, ChargersOnLoan, ExtraPatients, KitsOnLoan
 from surge_sim.scenario.tree import Path, Tree
 from surge_sim.units import DAY_S
 
@@ -85,18 +85,23 @@ def _rounded(number: float) -> str:
 
 
 def _counts(settings: Settings) -> Iterator[Found]:
-    """Judge kits on loan."""
-    most, total = MOST_OF_ANYTHING, settings.stock.kits
-    for number, event in enumerate(settings.disruptions):
-        if isinstance(event, KitsBorrowed):
-            total += event.kits
-            if total > most:
-                yield Found(
-                    ("disruptions", number, "kits"),
-                    f"makes {total:,} kits, with those in hand and on loan before",
-                    f"Use {most:,} in all at most.",
-                )
-                break
+    """Judge what is on loan."""
+    most, stock = MOST_OF_ANYTHING, settings.stock
+    for kind, name, total in (
+        (KitsOnLoan, "kits", stock.kits),
+        (BatteriesOnLoan, "batteries", stock.batteries),
+        (ChargersOnLoan, "chargers", 0),
+    ):
+        for number, event in enumerate(settings.timeline):
+            if isinstance(event, kind):
+                total += getattr(event, name)
+                if total > most:
+                    yield Found(
+                        ("timeline", number, name),
+                        f"makes {total:,} {name}, with those in hand and on loan before",
+                        f"Use {most:,} in all at most.",
+                    )
+                    break
 
 
 def expected_patients(settings: Settings) -> dict[Path, float]:
@@ -127,7 +132,7 @@ def expected_patients(settings: Settings) -> dict[Path, float]:
 
 def _factors(settings: Settings) -> tuple[float, float]:
     """Return by how much extra patients raise the arrivals: over the horizon, and at most."""
-    extra = [event for event in settings.disruptions if isinstance(event, ExtraPatients)]
+    extra = [event for event in settings.timeline if isinstance(event, ExtraPatients)]
     ends = {min(at, settings.horizon) for one in extra for at in (one.at, one.at + one.lasts)}
     mean, highest = 0.0, 1.0
     for from_s, to_s in pairwise(sorted({0, settings.horizon, *ends})):

@@ -15,13 +15,9 @@ from surge_sim.statistics.promise import kept, late_allowed, parts_missed
 
 if TYPE_CHECKING:
     from surge_sim.demand.plan import Plan
-    from surge_sim.demand.trace import Demand
     from surge_sim.engine.log import RunLog, Score
-    from surge_sim.equipment.case import Conditions
-    from surge_sim.equipment.start import Start
+    from surge_sim.equipment.case import Case, Conditions
     from surge_sim.equipment.stock import Stock
-    from surge_sim.equipment.timeline import Timeline
-    from surge_sim.equipment.unit import Unit
     from surge_sim.scenario.goal import Target
     from surge_sim.scenario.scenario import Scenario
     from surge_sim.scenario.schema import Settings
@@ -104,14 +100,15 @@ class ScenarioPlayer:
 
     def _drawn(self, sample: int, number: int) -> ScenarioSurge:
         from surge_sim.demand.draw import draw
+        from surge_sim.equipment.stock import Stock
         from surge_sim.randomness import Streams
 
         drawn = self.scenario.settings_for(self.seed, sample, number)
         usual = drawn is self.scenario.settings
         plan, conditions = self._usual if usual else self._of_surges(drawn)
         demand = draw(plan, Streams(self.seed, sample, number))
-        played = demand, conditions.unit(demand), conditions.start, conditions.timeline
-        return ScenarioSurge(*played, self.target, self.engine)
+        case = conditions.case(demand, Stock(0, 0, 0))
+        return ScenarioSurge(case, self.target, self.engine)
 
     @cached_property
     def _usual(self) -> tuple[Plan, Conditions]:
@@ -131,16 +128,14 @@ class ScenarioPlayer:
 class ScenarioSurge:
     """One drawn surge of a scenario."""
 
-    demand: Demand
-    unit: Unit
-    start: Start
-    timeline: Timeline
+    #: with any stock
+    case: Case
     target: Target
     engine: str
 
     def kept(self, stock: Stock) -> bool:
         """Return whether the stock keeps the target."""
-        limit = late_allowed(self.demand.entries, self.target.share_of_entries)
+        limit = late_allowed(self.case.demand.entries, self.target.share_of_entries)
         return kept(self._score(stock, limit), self.target)
 
     def missed(self, stock: Stock) -> float:
@@ -151,14 +146,14 @@ class ScenarioSurge:
         """Play to the end and count."""
         from surge_sim.engine.play import play
 
-        played = self.demand, self.unit, stock, self.start, self.timeline
+        played = self.case._replace(stock=stock)
         log = play(*played, engine=self.engine)  # type: ignore[arg-type]
-        return row_of(log, self.demand.urgent, self.target)
+        return row_of(log, self.case.demand.urgent, self.target)
 
     def _score(self, stock: Stock, late_limit: int | None) -> Score:
         from surge_sim.engine.play import score
 
-        played = self.demand, self.unit, stock, self.start, self.timeline
+        played = self.case._replace(stock=stock)
         return score(*played, late_limit=late_limit, engine=self.engine)  # type: ignore[arg-type]
 
 

@@ -104,7 +104,7 @@ def _of(section: str, **values: object) -> Callable[[Settings], dict[str, Any]]:
 #: a cause, and the sections of a world without it. None of them touches a contact or drying time,
 #: a check or a rest
 _WORLDS: dict[str, tuple[Callable[[Settings], object], Callable[[Settings], dict[str, Any]]]] = {
-    "the events in the file": (lambda s: s.disruptions, lambda s: {"disruptions": ()}),
+    "the events in the file": (lambda s: s.timeline, lambda s: {"timeline": ()}),
     "the reserve for urgent entries": (
         lambda s: s.policy.reserved_for_urgent, _of("policy", reserved_for_urgent=0)
     ),

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from surge_sim.engine.log import IntArray, Outcome, RunLog
 from surge_sim.scenario.goal import Target
+from surge_sim.scenario.timeline import CareBundled, EntriesPostponed
 from surge_sim.statistics.tally import quantile
 from surge_sim.units import DAY_S
 
@@ -57,7 +58,9 @@ class Recorded:
 def recorded_in(settings: Settings) -> Recorded:
     """Return what a scenario's log recorded of waits: nothing where there is none."""
     rows = None if settings.entries is None else settings.entries.rows
-    if rows is None or rows.wait_s is None:
+    # entries that are dropped or postponed are no longer those of the log
+    others = any(isinstance(one, CareBundled | EntriesPostponed) for one in settings.timeline)
+    if rows is None or rows.wait_s is None or others:
         nothing = np.zeros(0, dtype=np.int64)
         return Recorded(nothing, nothing, nothing)
     # entries stand by moment, urgent ones first, then in the order of the log

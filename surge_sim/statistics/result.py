@@ -13,9 +13,9 @@ from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.demand.replay import Replay
 from surge_sim.engine.log import IntArray
 from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.events import Disruption
 from surge_sim.scenario.goal import Target
 from surge_sim.scenario.ranges import Range
+from surge_sim.scenario.timeline import Change
 from surge_sim.statistics import by_surge, tables
 from surge_sim.statistics.binomial import clopper_pearson
 from surge_sim.statistics.intervals import (
@@ -59,7 +59,7 @@ class RunResult:
     layout: Layout = field(repr=False)
     wipes_per_clean: int = 0
     notes: tuple[str, ...] = ()
-    disruptions: tuple[Disruption, ...] = ()
+    timeline: tuple[Change, ...] = ()
     #: uncertain inputs, drawn once per surge
     ranges: tuple[Range, ...] = ()
     #: calendar time at which the surges begin

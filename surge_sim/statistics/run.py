@@ -158,7 +158,7 @@ def run(
         layout=Layout.of(settings),
         wipes_per_clean=settings.supplies.wipes_per_clean,
         notes=tuple(all_warnings(scenario, stock.kits, stock.batteries)),
-        disruptions=tuple(scenario.settings.disruptions),
+        timeline=tuple(scenario.settings.timeline),
         ranges=used_ranges(scenario),
         start=settings.start,
         replay=replay,

@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 
 from surge_sim.demand.curve import expected_curve, extra_patients, whole_counts
 from surge_sim.scenario.arrivals import Arrivals
-from surge_sim.scenario.events import ExtraPatients
+from surge_sim.scenario.timeline import ExtraPatients
 from tests.demand.chance import count_agrees, counts_agree
 from tests.demand.ward import draw, settings
 
@@ -154,7 +154,7 @@ def test_drawn_extra_patients_come_in_their_time_only(percent):
     changes = dict(horizon="20 d", arrivals={"baseline": "240 per day"})
     event = {"what": "extra patients", "at": "4 d", "lasts": "5 d", "arrivals": f"{percent} %"}
     calm = draw(seed=13, **changes).patients.arrive_s
-    arrive_s = draw(seed=13, disruptions=[event], **changes).patients.arrive_s
+    arrive_s = draw(seed=13, timeline=[event], **changes).patients.arrive_s
 
     def inside(moments):
         return (moments >= 4 * DAY_S) & (moments < 9 * DAY_S)

@@ -87,7 +87,7 @@ def test_surges_seeds_and_samples_differ():
         {"batteries": {"charge_time": "8 h"}},
         {"cleaning": {"by": "crew", "crew": [{"start": "07:00", "end": "15:00", "cleaners": 1}]}},
         {"target": {"wait": "9 min"}},
-        {"disruptions": [{"what": "power cut", "at": "1 d", "lasts": "5 h"}]},
+        {"timeline": [{"what": "power outage", "at": "1 d", "lasts": "5 h"}]},
     ],
     ids=lambda changes: next(iter(changes)),
 )

@@ -59,7 +59,7 @@ def patients_by_minute(file: dict[str, Any], calendar: Calendar, folder: Path) -
         else:
             rate += per_s
     rate = rate * by_hour[calendar.hour] * by_weekday[calendar.weekday] + exact
-    for event in file.get("disruptions", []):
+    for event in file.get("timeline", []):
         if event["what"] == "extra patients":
             from_s = seconds(event["at"])
             during = (middle_s >= from_s) & (middle_s < from_s + seconds(event["lasts"]))

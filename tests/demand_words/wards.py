@@ -94,7 +94,7 @@ def ward(number: int) -> str:
         file["rooms"] = _rooms(dice, number, roles)
     if number % 2:
         rise = {"what": "extra patients", "arrivals": f"{dice.whole(180, 260)} %"}
-        file["disruptions"] = [rise | {"at": f"{dice.whole(30, 90)} h", "lasts": "50 h"}]
+        file["timeline"] = [rise | {"at": f"{dice.whole(30, 90)} h", "lasts": "50 h"}]
     return yaml.safe_dump(file, sort_keys=False)
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from hypothesis import strategies as st
 
+from surge_sim.demand.trace import MARKS
 from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import HandMade, settings, tiny_trace
 
@@ -62,22 +63,46 @@ def supplies(draw: Any) -> dict[str, Any]:
 
 
 @st.composite
-def disruptions(draw: Any) -> list[dict[str, str]]:
-    """Up to three disruptions of any sort, which may overlap."""
+def timelines(draw: Any) -> list[dict[str, str]]:
+    """Up to four changes of any sort, which may overlap, some of them for good."""
+    one_or_two = str(draw(st.integers(1, 2)))
     more = {
-        "power cut": {}, "charger failure": {"bays": "1"}, "cleaners absent": {},
-        "extra cleaners": {"cleaners": "1", "shift": "07:00"}, "kits withdrawn": {"kits": "2"},
-        "kits borrowed": {"kits": "1"}, "delivery missed": {}, "bad filters": {"life": "30 %"},
+        "power outage": {}, "charger failure": {"bays": "1"}, "cleaning crew absent": {},
+        "extra cleaners": {"cleaners": "1", "shift": "07:00"}, "kits recalled": {"kits": "2"},
+        "kits on loan": {"kits": one_or_two}, "late delivery": {},
+        "defective filter lot": {"life": "30 %"}, "batteries on loan": {"batteries": one_or_two},
+        "chargers on loan": {"chargers": one_or_two},
+        "reserve for urgent entries": {"kits": draw(st.sampled_from(["0", "1", "2"]))},
+        "kit policy": {"kit": draw(st.sampled_from(["per entry", "held for a shift"]))},
+        "partial charge at reissue": {"allowed": draw(st.sampled_from(["yes", "no"]))},
+        "maximum wait": {
+            "wait": draw(st.sampled_from(["0 min", "10 min"])),
+            "entries": draw(st.sampled_from(["routine", "urgent", "all"])),
+        },
+        "care bundled": {"dropped": draw(st.sampled_from(["30 %", "100 %"]))},
+        "routine entries postponed": {
+            "by": _min(draw, 1, 400), "share": draw(st.sampled_from(["50 %", "100 %"])),
+        },
     }  # fmt: skip
     found = []
-    for what in draw(st.lists(st.sampled_from(sorted(more)), max_size=3)):
-        if what == "power cut" and draw(st.booleans()):
+    for what in draw(st.lists(st.sampled_from(sorted(more)), max_size=4)):
+        if what == "power outage" and draw(st.booleans()):
             more = more | {what: {"bays": str(draw(st.integers(1, 3)))}}
-        if what == "cleaners absent" and draw(st.booleans()):
+        if what == "cleaning crew absent" and draw(st.booleans()):
             more = more | {what: {"cleaners": "1", "shift": "07:00"}}
-        at = {"at": _min(draw, 0, 900), "lasts": _min(draw, 1, 600)}
+        at = {"at": _min(draw, 0, 900)}
+        if what not in DECISIONS or draw(st.booleans()):
+            at["lasts"] = _min(draw, 1, 600)
         found.append({"what": what} | at | more[what])
     return found
+
+
+#: what may hold for good
+DECISIONS = (
+    "extra cleaners", "kits on loan", "batteries on loan", "chargers on loan",
+    "reserve for urgent entries", "kit policy", "partial charge at reissue", "maximum wait",
+    "care bundled", "routine entries postponed",
+)  # fmt: skip
 
 
 @st.composite
@@ -120,7 +145,7 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
         "cleaning": draw(cleanings()),
         "supplies": draw(supplies()),
         "policy": draw(policies()),
-        "disruptions": draw(disruptions()),
+        "timeline": draw(timelines()),
         "run_off": draw(st.sampled_from(["1 h", "24 h"])),
     }
     if draw(st.booleans()):
@@ -148,6 +173,7 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
         shift_end=rng.integers(100, 900, wearers).tolist() if wearers else None,
         patience=draw(st.sampled_from([None, None, 0, 15])),
         hood_torn=np.flatnonzero(rng.random(count) < 0.1).tolist(),
+        mark=rng.integers(0, MARKS, count).tolist(),
         prefilter_life=rng.integers(1, 200, 6).tolist() if "filters" in changes else (),
         main_life=rng.integers(1, 900, 6).tolist() if "filters" in changes else (),
         fault_run=rng.integers(1, 900, 6).tolist() if "faults" in changes else (),

@@ -48,8 +48,9 @@ def test_engines_agree_on_every_column_and_every_event(case: tuple[HandMade, Sto
 @hypothesis_settings(**SHORT | {"max_examples": 100})
 def test_every_need_ends_once_and_the_tables_add_up(case: tuple[HandMade, Stock]):
     """Entries in = served + unmet; counts of alarms, checks and worn seconds agree with rows."""
-    trace, stock = case
-    log = play(*trace.case(stock))
+    made, stock = case
+    trace, *rest = made.case(stock)
+    log = play(trace, *rest)
     assert set(log.outcome.tolist()) <= {int(outcome) for outcome in Outcome}
     served = log.outcome == Outcome.SERVED
     assert (log.wait_s >= 0).all()
@@ -61,7 +62,7 @@ def test_every_need_ends_once_and_the_tables_add_up(case: tuple[HandMade, Stock]
     assert log.counts[Count.CHECKS] >= served.sum()
     assert log.counts[Count.FAILED_CHECKS] >= log.failed_checks.sum()
     uses = log.use_area[Use.KITS_IN_USE : Use.KITS_AWAY + 1].sum()
-    total = numbers_of(*trace.parts(stock)).counts.kits
+    total = numbers_of(*made.parts(stock)).counts.kits
     assert uses == total * trace.horizon_s
 
 
@@ -98,14 +99,16 @@ def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[Hand
     numbers = numbers_of(*trace.parts(stock))
     sizes = first_sizes(trace, numbers.counts.kits)
     sizes = dataclasses.replace(sizes, generations=400, wipes=40_000, new_needs=40_000)
-    ward = set_up(trace, numbers, sizes.arrays(trace.case(stock).unit), sizes.new_needs)
+    played = trace.case(stock)
+    ward = set_up(played.demand, numbers, sizes.arrays(played.unit), sizes.new_needs)
 
     def watch() -> bool:
         there = ward.usage.now_there
         assert sum(there[Use.KITS_IN_USE : Use.KITS_AWAY + 1]) == len(ward.kits)
         assert sum(there[Use.BATTERIES_IN_USE : Use.BATTERIES_AWAY + 1]) == len(ward.batteries)
         assert min(there) >= 0
-        assert there[Use.BATTERIES_IN_BAY] == ward.bays_taken <= stock.bays
+        assert there[Use.BATTERIES_IN_BAY] == ward.bays_taken
+        assert ward.bays_taken <= stock.bays + ward.numbers.bays_lent
         assert there[Use.KITS_READY] == ward.kits_ready == sum(map(len, ward.shelf))
         assert ward.wiping >= 0
         in_kits = sum(kit.has_hood for kit in ward.kits)

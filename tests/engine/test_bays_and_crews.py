@@ -28,7 +28,7 @@ def failing(at: int = 270, lasts: int = 30, **what: str) -> dict[str, Any]:
         "batteries": STRAIGHT,
         "charging": {"early_take": "no"},
         "prices": {"bays_per_charger": "2"},
-        "disruptions": [event],
+        "timeline": [event],
     }
 
 
@@ -59,10 +59,10 @@ def test_a_free_bay_takes_the_battery_of_one_that_fails_at_once(played: Player):
 @pytest.mark.parametrize(
     ("what", "more"),
     [
-        ({"what": "power cut"}, 0),
-        ({"what": "power cut", "bays": "9"}, 2),
+        ({"what": "power outage"}, 0),
+        ({"what": "power outage", "bays": "9"}, 2),
         ({"chargers": "1"}, 2),
-        ({"what": "power cut", "chargers": "1"}, 2),
+        ({"what": "power outage", "chargers": "1"}, 2),
     ],
     ids=["all without power", "more bays than there are", "one charger", "one without power"],
 )
@@ -128,7 +128,7 @@ def test_failures_that_overlap_add_up(played: Player):
     is full at 350; battery 1 goes in at 310 and is full at 380.
     """
     changes = failing(bays="1")
-    changes["disruptions"] += failing(at=280, bays="1")["disruptions"]
+    changes["timeline"] += failing(at=280, bays="1")["timeline"]
     trace = tiny_trace(settings(**changes), need=[0, 10, 320, 321], room=[240, 240, 100, 100])
     log = played(trace, kits=2, batteries=2, bays=2)
     assert waits(log) == [0, 0, 30, 59]
@@ -140,7 +140,7 @@ def crew(*events: dict[str, str]) -> dict[str, Any]:
         {"start": "07:00", "end": "19:00", "cleaners": "2"},
         {"start": "19:00", "end": "07:00", "cleaners": "1"},
     ]
-    return {"cleaning": {"by": "crew", "wipe": "10 min", "crew": shifts}, "disruptions": [*events]}
+    return {"cleaning": {"by": "crew", "wipe": "10 min", "crew": shifts}, "timeline": [*events]}
 
 
 def test_cleaners_of_one_shift_are_absent_in_its_hours_only(played: Player):
@@ -149,7 +149,7 @@ def test_cleaners_of_one_shift_are_absent_in_its_hours_only(played: Player):
     The kit of 350 is back at 370 and ready at 380. That of 410 is back at 430, wiped from 600 on,
     and ready at 610: the entry at 440 waits 170.
     """
-    absent = {"what": "cleaners absent", "shift": "07:00", "at": "360 min", "lasts": "240 min"}
+    absent = {"what": "cleaning crew absent", "shift": "07:00", "at": "360 min", "lasts": "240 min"}
     trace = tiny_trace(settings(**crew(absent)), need=[350, 410, 440], room=20, wipe=[10])
     assert waits(played(trace, kits=1)) == [0, 0, 170]
 
@@ -176,9 +176,15 @@ def test_absent_and_extra_cleaners_by_shift_on_paper():
     one extra cleaner comes for an hour; from 19:00 all on duty are absent for an hour.
     """
     events = [
-        {"what": "cleaners absent", "shift": "07:00", "cleaners": "5", "at": "6 h", "lasts": "2 h"},
+        {
+            "what": "cleaning crew absent",
+            "shift": "07:00",
+            "cleaners": "5",
+            "at": "6 h",
+            "lasts": "2 h",
+        },
         {"what": "extra cleaners", "cleaners": "1", "at": "450 min", "lasts": "1 h"},
-        {"what": "cleaners absent", "at": "19 h", "lasts": "1 h"},
+        {"what": "cleaning crew absent", "at": "19 h", "lasts": "1 h"},
     ]
     stock = Stock(1, 1, 1, extra_cleaners=1)
     numbers = numbers_of(*tiny_trace(settings(**crew(*events)), need=[], room=0).parts(stock))

@@ -123,7 +123,7 @@ def test_withdrawn_kits_are_away_with_their_batteries(played: Player):
 
     From 10 to 30 kits and batteries are missing: 20 minutes in four even parts.
     """
-    changed = settings(disruptions=[event("kits withdrawn", 0, 60, kits="1")])
+    changed = settings(timeline=[event("kits recalled", 0, 60, kits="1")])
     log = played(tiny_trace(changed, need=[0, 10], room=[30, 5]), kits=2, batteries=2)
     assert minutes_of(log, 1) == {
         C.KIT_IN_USE: 5, C.KIT_AWAY: 5, C.BATTERY_IN_USE: 5, C.BATTERY_AWAY: 5
@@ -136,7 +136,7 @@ def test_nobody_misses_kits_that_are_not_yet_on_loan_or_gone_back(played: Player
     Who comes at 10 waits for the kit in use alone, and takes the one on loan at 30, until 55. Who
     comes at 35 waits for two kits in use, from 50 on for one, and takes that at 55.
     """
-    changed = settings(disruptions=[event("kits borrowed", 30, 10, kits="1")])
+    changed = settings(timeline=[event("kits on loan", 30, 10, kits="1")])
     log = played(tiny_trace(changed, need=[0, 10, 35], room=[50, 25, 5]), batteries=9)
     assert waits(log) == [0, 20, 20]
     assert [minutes_of(log, row) for row in (1, 2)] == [{C.KIT_IN_USE: 20}, {C.KIT_IN_USE: 20}]
@@ -211,8 +211,8 @@ def test_a_battery_that_holds_enough_is_kept_until_it_is_full_where_that_is_the_
 
 
 def test_a_battery_in_a_bay_without_power_does_not_charge(played: Player):
-    """Power cut 100-130: 10 min of charging, 30 without power, 17 of charging."""
-    changed = settings(**LOW, disruptions=[event("power cut", 100, 30)])
+    """Power outage 100-130: 10 min of charging, 30 without power, 17 of charging."""
+    changed = settings(**LOW, timeline=[event("power outage", 100, 30)])
     log = played(tiny_trace(changed, need=[0, 90], room=[90, 5]), kits=2, batteries=1)
     assert waits(log) == [0, 57]
     assert minutes_of(log, 1) == {C.BATTERY_CHARGING: 27, C.BATTERY_WITHOUT_POWER: 30}
@@ -318,10 +318,10 @@ def test_a_battery_lent_with_its_kit_is_away_only_if_it_is_the_units_own(played:
     others in use. From 30 on the lent kit is there.
     """
     events = [
-        event("kits withdrawn", 0, 100, kits="1"), event("kits borrowed", 30, 170, kits="1")
+        event("kits recalled", 0, 100, kits="1"), event("kits on loan", 30, 170, kits="1")
     ]  # fmt: skip
     log = played(
-        tiny_trace(settings(disruptions=events), need=[0, 10], room=[60, 5]), kits=2, batteries=2
+        tiny_trace(settings(timeline=events), need=[0, 10], room=[60, 5]), kits=2, batteries=2
     )
     assert waits(log) == [0, 20]
     assert minutes_of(log, 1) == {

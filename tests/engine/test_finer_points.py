@@ -56,7 +56,7 @@ def test_a_power_cut_leaves_a_battery_taken_early_with_less(played: Player):
     The second entry may run 240 less nothing gained: its visit of 300 ends at an alarm after 240.
     """
     changed = settings(
-        disruptions=[{"what": "power cut", "at": "200 min", "lasts": "200 min"}],
+        timeline=[{"what": "power outage", "at": "200 min", "lasts": "200 min"}],
     )
     trace = tiny_trace(changed, need=[0, 270], room=[240, 300])
     log = played(trace, kits=2, batteries=1, bays=1)

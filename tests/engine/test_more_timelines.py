@@ -63,9 +63,9 @@ def test_a_run_of_bad_main_filters_spares_the_prefilters(played: Player):
     Spent at 50: at 100 a prefilter (5) does not help, out at 105 for 2 h. Again at 255: 260, then
     out until 380, after the bad run: the rest of 30 waits from 255 to 380.
     """
-    bad = {"what": "bad filters", "at": "90 min", "lasts": "240 min", "life": "50 %",
+    bad = {"what": "defective filter lot", "at": "90 min", "lasts": "240 min", "life": "50 %",
            "filters": "main filters"}  # fmt: skip
-    changed = settings(start="2031-01-06 08:00", filters=FILTERS, disruptions=[bad])
+    changed = settings(start="2031-01-06 08:00", filters=FILTERS, timeline=[bad])
     trace = tiny_trace(
         changed, need=[0, 100], room=[50, 60], prefilter_life=[500], main_life=[50, 60, 900]
     )
@@ -124,9 +124,9 @@ def test_single_use_hoods_are_ordered_in_lots(played: Player):
 def test_one_of_two_cleaners_is_absent(played: Player):
     """Kits off at 10 and 10, wipe-down of 15: clean at 25 and 40 instead of 25 and 25."""
     crew = {"by": "crew", "crew": [{"start": "07:00", "end": "19:00", "cleaners": "2"}]}
-    absent = {"what": "cleaners absent", "at": "0 min", "lasts": "2 h", "cleaners": "1"}
+    absent = {"what": "cleaning crew absent", "at": "0 min", "lasts": "2 h", "cleaners": "1"}
     for events, last in (([], 13), ([absent], 28)):
-        changed = settings(start="2031-01-06 08:00", cleaning=crew, disruptions=events)
+        changed = settings(start="2031-01-06 08:00", cleaning=crew, timeline=events)
         trace = tiny_trace(changed, need=[0, 0, 11, 12], room=[10, 10, 5, 5], wipe=[15])
         assert waits(played(trace, kits=2)) == [0, 0, 14, last]
 
@@ -138,9 +138,9 @@ def test_a_central_round_without_cleaners_does_not_take_place(played: Player):
     back at 540. The entry at 40 waits 260 or 500.
     """
     central = {"by": "central", "rounds": ["08:00", "12:00", "16:00"], "turnaround": "3 h"}
-    absent = {"what": "cleaners absent", "at": "0 min", "lasts": "2 h"}
+    absent = {"what": "cleaning crew absent", "at": "0 min", "lasts": "2 h"}
     for events, wait in (([], 260), ([absent], 500)):
-        changed = settings(start="2031-01-06 07:00", cleaning=central, disruptions=events)
+        changed = settings(start="2031-01-06 07:00", cleaning=central, timeline=events)
         assert waits(played(tiny_trace(changed, need=[0, 40], room=[30, 5]))) == [0, wait]
 
 
@@ -158,10 +158,10 @@ def test_what_a_central_round_took_stays_away_while_no_round_brings_it_back(
     never comes back; nor is it collected when they are absent from the start.
     """
     central = {"by": "central", "rounds": ["08:00", "12:00", "17:00"], "turnaround": "3 h"}
-    absent = {"what": "cleaners absent", "at": f"{absent_from} min", "lasts": absent_for}
+    absent = {"what": "cleaning crew absent", "at": f"{absent_from} min", "lasts": absent_for}
     changed = settings(
         start="2031-01-06 07:00", horizon="12 h", run_off="24 h", cleaning=central,
-        disruptions=[absent],
+        timeline=[absent],
     )  # fmt: skip
     log = played(tiny_trace(changed, need=[0, 40], room=[30, 5]))
     if waits_for is None:

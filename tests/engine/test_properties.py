@@ -21,8 +21,8 @@ from surge_sim.engine.reference.ward import Ward
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, TUBES
-from surge_sim.scenario.events import BadFilters, ExtraPatients, PowerCut
 from surge_sim.scenario.gear import AgeFade, Recheck
+from surge_sim.scenario.timeline import DefectiveFilters, ExtraPatients, PowerOutage
 from tests.engine.random_play import plays
 from tests.engine.test_agreement import SHORT
 from tests.engine.tiny import HandMade, settings
@@ -37,7 +37,8 @@ def ward_of(case: Case) -> Ward:
     numbers = numbers_of(*trace.parts(stock))
     sizes = first_sizes(trace, numbers.counts.kits)
     sizes = dataclasses.replace(sizes, generations=400, wipes=400_000, new_needs=10**9)
-    return set_up(trace, numbers, sizes.arrays(trace.case(stock).unit), sizes.new_needs)
+    played = trace.case(stock)
+    return set_up(played.demand, numbers, sizes.arrays(played.unit), sizes.new_needs)
 
 
 def play_out(ward: Ward, watch: Any = lambda: False) -> None:
@@ -198,15 +199,17 @@ def with_settings(case: Case, **update: Any) -> Case:
 @hypothesis_settings(**FEW)
 def test_an_empty_list_of_disruptions_is_as_no_list_and_as_disruptions_that_do_nothing(case: Case):
     """A disruption that begins at the close, or whose share is 100 %, is none."""
-    quiet = with_settings(case, disruptions=())
-    assert settings(disruptions=[]) == settings()
+    quiet = with_settings(case, timeline=())
+    assert settings(timeline=[]) == settings()
     closing_s = quiet[0].closing_s
     nothing = (
-        BadFilters(what="bad filters", at="1 h", lasts="9 h", life="100 %", filters="both"),
+        DefectiveFilters(
+            what="defective filter lot", at="1 h", lasts="9 h", life="100 %", filters="both"
+        ),
         ExtraPatients(what="extra patients", at="1 h", lasts="9 h", arrivals="100 %"),
-        PowerCut(what="power cut", at=f"{closing_s // 60 + 1} min", lasts="1 h"),
+        PowerOutage(what="power outage", at=f"{closing_s // 60 + 1} min", lasts="1 h"),
     )
-    same_without(quiet, disruptions=nothing)
+    same_without(quiet, timeline=nothing)
 
 
 @given(plays())

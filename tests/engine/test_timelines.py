@@ -80,7 +80,7 @@ def test_no_bay_charges_in_a_power_cut(played: Player):
     """112.5 min of charging from 240, with a cut from 300 to 420: full at 472.5."""
     changed = settings(
         charging={"early_take": "no"},
-        disruptions=[{"what": "power cut", "at": "300 min", "lasts": "120 min"}],
+        timeline=[{"what": "power outage", "at": "300 min", "lasts": "120 min"}],
     )
     log = played(tiny_trace(changed, need=[0, 240], room=[240, 10]), kits=2, batteries=1, bays=1)
     assert waits(log) == [0, 232.5]
@@ -130,7 +130,7 @@ def test_absent_cleaners_start_nothing(played: Player):
     changed = settings(
         start="2031-01-06 08:00",
         cleaning={"by": "crew", "crew": [{"start": "07:00", "end": "19:00", "cleaners": "2"}]},
-        disruptions=[{"what": "cleaners absent", "at": "10 min", "lasts": "50 min"}],
+        timeline=[{"what": "cleaning crew absent", "at": "10 min", "lasts": "50 min"}],
     )
     assert waits(played(tiny_trace(changed, need=[0, 30], room=20, wipe=[10]))) == [0, 40]
 
@@ -306,7 +306,9 @@ def test_a_run_of_bad_filters_has_half_the_life(played: Player):
     """The prefilter fitted at 100 lasts 30 instead of 60: the alarm comes after 30."""
     changed = settings(
         filters=FILTERS,
-        disruptions=[{"what": "bad filters", "at": "90 min", "lasts": "60 min", "life": "50 %"}],
+        timeline=[
+            {"what": "defective filter lot", "at": "90 min", "lasts": "60 min", "life": "50 %"}
+        ],
     )
     trace = tiny_trace(changed, need=[0, 100], room=[60, 40], prefilter_life=[60], main_life=[900])
     log = played(trace)
@@ -353,7 +355,7 @@ def test_a_missed_delivery_comes_at_the_end_of_the_disruption(played: Player):
     supplies = {"hoods": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
     changed = settings(
         supplies=supplies,
-        disruptions=[{"what": "delivery missed", "at": "60 min", "lasts": "140 min"}],
+        timeline=[{"what": "late delivery", "at": "60 min", "lasts": "140 min"}],
     )
     trace = tiny_trace(changed, need=[0, 10, 25], room=[10, 10, 5], hood_torn=[0, 1])
     assert waits(played(trace)) == [0, 0, 175]

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from surge_sim.demand.changes import with_changes
 from surge_sim.demand.trace import NEVER_S, Demand, PatientTable
 from surge_sim.demand.work import BLOCK, WorkArrays, usual_wipes
 from surge_sim.equipment.case import Case
@@ -94,12 +95,14 @@ class HandMade(Demand):
         """Return all that a play needs."""
         drawn = self.chance.sized(usual_wipes(self.entries), BLOCK, USUAL_LIVES)
         unit = Unit(rules_of(self.settings), self.chance, drawn)  # type: ignore[arg-type]
-        return Case(self, unit, stock, start_of(self.settings), timeline_of(self.settings))
+        timeline = timeline_of(self.settings)
+        demand = with_changes(self, timeline.changes)
+        return Case(demand, unit, stock, start_of(self.settings), timeline)
 
     def parts(self, stock: Stock) -> tuple[Any, ...]:
         """Return the arguments of `numbers_of`."""
-        _, unit, _, start, timeline = self.case(stock)
-        return unit.rules, stock, start, timeline, self
+        demand, unit, _, start, timeline = self.case(stock)
+        return unit.rules, stock, start, timeline, demand
 
 
 def minutes(values: Sequence[float]) -> np.ndarray:
@@ -117,6 +120,7 @@ def tiny_trace(
     patience: float | None = None,
     shift_end: Sequence[float] | None = None,
     hood_torn: Sequence[int] = (),
+    mark: Sequence[int] | None = None,
     **lives: Sequence[float],
 ) -> HandMade:
     """Make a trace of entries at `need` that stay `room` [min]; lives are in minutes too."""
@@ -150,6 +154,7 @@ def tiny_trace(
         wearer=who,
         hood_torn=torn,
         tube_torn=np.zeros(count, dtype=bool),
+        mark=np.array([0] * count if mark is None else mark, dtype=np.int64),
         shift_end_s=np.array(ends, dtype=np.int64),
         role_names=("nurse",),
         class_names=(),

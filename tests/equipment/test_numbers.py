@@ -79,8 +79,8 @@ def test_power_cuts_that_overlap_or_touch_are_one():
     """1-3 h, 2-4 h and 4-5 h are one cut of 4 h; 6-7 h is another."""
     cuts = [(1, 2), (2, 2), (4, 1), (6, 1)]
     changed = settings(
-        disruptions=[
-            {"what": "power cut", "at": f"{at} h", "lasts": f"{lasts} h"} for at, lasts in cuts
+        timeline=[
+            {"what": "power outage", "at": f"{at} h", "lasts": f"{lasts} h"} for at, lasts in cuts
         ]
     )
     cuts_s = timeline_of(changed)
@@ -97,7 +97,7 @@ def crew_over_time(stock: Stock, absent: dict[str, str]) -> list[tuple[int, int]
     ]
     changed = settings(
         cleaning={"by": "crew", "crew": shifts},
-        disruptions=[{"what": "cleaners absent", "at": "10 h", "lasts": "9 h", **absent}],
+        timeline=[{"what": "cleaning crew absent", "at": "10 h", "lasts": "9 h", **absent}],
     )
     found = over_time(of_play(changed, stock), "wipers")
     return [(at_s // HOUR, there) for at_s, there in found][:7]
@@ -129,9 +129,9 @@ def test_two_loans_add_up_and_of_two_lots_each_takes_its_share():
     loans = [("1 h", "4 h", "2"), ("3 h", "5 h", "1")]
     lots = [("1 h", "4 h", "50 %"), ("3 h", "1 h", "20 %")]
     changed = settings(
-        disruptions=[
-            *({"what": "kits borrowed", "at": a, "lasts": b, "kits": n} for a, b, n in loans),
-            *({"what": "bad filters", "at": a, "lasts": b, "life": n} for a, b, n in lots),
+        timeline=[
+            *({"what": "kits on loan", "at": a, "lasts": b, "kits": n} for a, b, n in loans),
+            *({"what": "defective filter lot", "at": a, "lasts": b, "life": n} for a, b, n in lots),
         ]
     )
     numbers = of_play(changed, STOCK)

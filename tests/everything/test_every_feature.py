@@ -170,9 +170,9 @@ def test_an_alternative_writes_what_it_is_for(name: str):
 def test_a_setting_that_is_left_out_is_found():
     root = dict(everything().tree.root)
     short = {**root, "kit": {k: v for k, v in root["kit"].items() if k != "recheck"}}
-    short["disruptions"] = [one for one in root["disruptions"] if one["what"] != "power cut"]
+    short["timeline"] = [one for one in root["timeline"] if one["what"] != "power outage"]
     left = set(absent(Settings, [short], ""))
-    assert {"kit.recheck", "disruptions: PowerCut"} <= left
+    assert {"kit.recheck", "timeline: PowerOutage"} <= left
 
 
 def choices(model: type[BaseModel], path: str = "") -> Iterator[tuple[str, Any]]:
@@ -331,7 +331,7 @@ def test_alternatives_are_said_too(name: str):
         "wearer": "The wearer wipes the kit down at 2 places",
         "central": "Kits are collected at 06:00, 12:00, 18:00 and back with the first round",
         "log": "the 40 entries recorded in log.csv, 6 of them urgent, are replayed",
-        "tubes": "Event: delivery missed (tubes)",
+        "tubes": "Timeline: late delivery (tubes)",
     }[name]
     assert words in text
     assert scenario.warnings == ()

@@ -89,14 +89,14 @@ cleaning:
 supplies:
   hoods: {spare: 20, reorder_at: 9, order_size: 20, lead_time: 2 d}
   tubes: {spare: 1}
-disruptions:
-  - {what: power cut, at: 1 d, lasts: 4 h}
-  - {what: cleaners absent, at: 1 d, lasts: 4 h}
-  - {what: kits withdrawn, kits: 1, at: 1 d, lasts: 4 h}
-  - {what: kits borrowed, kits: 1, at: 1 d, lasts: 4 h}
-  - {what: delivery missed, supply: hoods, at: 1 d, lasts: 4 h}
+timeline:
+  - {what: power outage, at: 1 d, lasts: 4 h}
+  - {what: cleaning crew absent, at: 1 d, lasts: 4 h}
+  - {what: kits recalled, kits: 1, at: 1 d, lasts: 4 h}
+  - {what: kits on loan, kits: 1, at: 1 d, lasts: 4 h}
+  - {what: late delivery, supply: hoods, at: 1 d, lasts: 4 h}
   - {what: extra patients, arrivals: 150 %, at: 1 d, lasts: 4 h}
-  - {what: bad filters, life: 50 %, at: 1 d, lasts: 4 h}""",
+  - {what: defective filter lot, life: 50 %, at: 1 d, lasts: 4 h}""",
     ),
     (
         "share_of_surges: 90 %}",
@@ -193,9 +193,9 @@ def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
         "main (HE) filter 600 h",
         "A blower fails once per 720 h of running",
         "20 hoods (reorder point 9, quantity 20, lead time 2 d); 1 tube (never ordered)",
-        "cleaners absent (all)",
-        "delivery missed (hoods)",
-        "bad filters (prefilters, 50 % of their life)",
+        "cleaning crew absent (all)",
+        "late delivery (hoods)",
+        "defective filter lot (50 % of their life, prefilters)",
         "99 % of urgent ones 2 min or less",
         "at most 5 alarms per 1,000 entries",
         "arrivals.baseline: 1 per day to 2 per day",

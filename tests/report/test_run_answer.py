@@ -144,13 +144,13 @@ def test_nothing_is_said_of_protection_but_that_nothing_is_said_of_it():
 
 def test_events_of_the_file_are_said():
     events = settings(
-        disruptions=[
-            {"what": "kits withdrawn", "kits": "2", "at": "3 d", "lasts": "36 h"},
-            {"what": "power cut", "at": "12 h", "lasts": "4 h"},
+        timeline=[
+            {"what": "kits recalled", "kits": "2", "at": "3 d", "lasts": "36 h"},
+            {"what": "power outage", "at": "12 h", "lasts": "4 h"},
         ]
-    ).disruptions
-    said = rows(dataclasses.replace(rich_run(), disruptions=tuple(events)))
+    ).timeline
+    said = rows(dataclasses.replace(rich_run(), timeline=tuple(events)))
     assert said["Events"].startswith(
-        "kits withdrawn (2) from day 4 (Thu 2031-01-09 00:00), for 36 h; power cut"
+        "kits recalled (2 kits) from day 4 (Thu 2031-01-09 00:00), for 36 h; power outage"
     )
     assert "Events" not in rows(rich_run())

@@ -66,12 +66,10 @@ def test_options_replace_the_stock_of_the_scenario(program, two_entries):
 
 def test_the_answer_names_the_disruptions_of_the_file(program, two_entries):
     """The only kit is away from minute 2 to 62: the second entry waits 57 minutes, not 5."""
-    event = {"what": "kits withdrawn", "kits": "1", "at": "2 min", "lasts": "1 h"}
-    two_entries.write_text(
-        json.dumps(json.loads(two_entries.read_text()) | {"disruptions": [event]})
-    )
+    event = {"what": "kits recalled", "kits": "1", "at": "2 min", "lasts": "1 h"}
+    two_entries.write_text(json.dumps(json.loads(two_entries.read_text()) | {"timeline": [event]}))
     done = program("run", two_entries, *SMALL)
-    said = "Events kits withdrawn (1) from day 1 (Mon 2031-01-06 00:02), for 1 h"
+    said = "Timeline kits recalled (1 kit) from day 1 (Mon 2031-01-06 00:02), for 1 h"
     assert said in " ".join(done.stdout.split())
     assert "longest 57 min" in done.stdout
 

@@ -14,8 +14,8 @@ from surge_sim.statistics.run import run
 from tests.scenario.base import BASE
 
 WITHDRAWN = """
-disruptions:
-  - {what: kits withdrawn, kits: 1, at: 2 h, lasts: 5 h}
+timeline:
+  - {what: kits recalled, kits: 1, at: 2 h, lasts: 5 h}
 """
 
 

@@ -93,12 +93,12 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ["is taken from its bay before it is full, 62 % charged"],
     ),
     "a battery stands without power in its bay": (
-        {"disruptions": [{"what": "power cut", "at": "300 min", "lasts": "120 min"}]},
+        {"timeline": [{"what": "power outage", "at": "300 min", "lasts": "120 min"}]},
         {"need": [0], "room": 240},
         ("battery", 0),
         {"batteries": 1},
-        ["full after 3 h 52 min 30 s, 2 h of it without power", "a power cut begins",
-         "a power cut is over"],
+        ["full after 3 h 52 min 30 s, 2 h of it without power", "power outage begins",
+         "power outage is over"],
     ),
     "battery alarm": (
         {"batteries": {"alarm_reserve": "15 min"}},
@@ -256,34 +256,35 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ["and needs another battery", "gives the held kit 0 battery 1 (100 % charged)"],
     ),
     "a kit is withdrawn": (
-        {"disruptions": [{"what": "kits withdrawn", "at": "5 min", "lasts": "60 min",
+        {"timeline": [{"what": "kits recalled", "at": "5 min", "lasts": "60 min",
                           "kits": "1"}]},
         {"need": [0], "room": 20},
         ("kit", 1),
         {"kits": 2},
-        ["the withdrawal of kits begins", "is taken away", "the withdrawal of kits is over",
+        ["kits recalled (1 kit) begins", "is taken away", "kits recalled (1 kit) is over",
          "comes to the unit"],
     ),
     "a battery goes with a kit that was borrowed": (
-        {"disruptions": [{"what": "kits borrowed", "at": "5 min", "lasts": "60 min",
+        {"timeline": [{"what": "kits on loan", "at": "5 min", "lasts": "60 min",
                           "kits": "1"}]},
         {"need": [0], "room": 20},
         ("battery", 1),
         {"batteries": 1},
-        ["the loan of kits begins", "comes to the unit with a kit, full"],
+        ["kits on loan (1 kit) begins", "comes to the unit with a kit, full"],
     ),
     "cleaners, deliveries, patients, filters": (
-        {"disruptions": [
-            {"what": "cleaners absent", "at": "5 min", "lasts": "60 min"},
-            {"what": "delivery missed", "at": "5 min", "lasts": "60 min"},
+        {"timeline": [
+            {"what": "cleaning crew absent", "at": "5 min", "lasts": "60 min"},
+            {"what": "late delivery", "at": "5 min", "lasts": "60 min"},
             {"what": "extra patients", "at": "5 min", "lasts": "60 min", "arrivals": "150 %"},
-            {"what": "bad filters", "at": "5 min", "lasts": "60 min", "life": "50 %"},
+            {"what": "defective filter lot", "at": "5 min", "lasts": "60 min", "life": "50 %"},
         ]},
         {"need": [0], "room": 90},
         ("entry", 0),
         {},
-        ["absence of cleaners begins", "a time without deliveries begins",
-         "a time of extra patients begins", "a run of bad filters is over"],
+        ["cleaning crew absent (all) begins", "late delivery (all) begins",
+         "extra patients (150 % of the usual rate) begins",
+         "defective filter lot (50 % of their life, prefilters) is over"],
     ),
 }  # fmt: skip
 
@@ -341,7 +342,7 @@ def test_a_play_that_begins_anew_tells_nothing_twice():
 
 
 def test_borrowed_kits_and_batteries_have_stories_too():
-    borrowed = {"what": "kits borrowed", "at": "5 min", "lasts": "60 min", "kits": "2"}
-    trace = tiny_trace(settings(disruptions=[borrowed]), need=[0], room=30)
+    borrowed = {"what": "kits on loan", "at": "5 min", "lasts": "60 min", "kits": "2"}
+    trace = tiny_trace(settings(timeline=[borrowed]), need=[0], room=30)
     stock = Stock(1, 3, 1)
     assert [how_many(sort, trace.case(stock)) for sort in ("entry", "kit", "battery")] == [1, 3, 5]

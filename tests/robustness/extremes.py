@@ -44,7 +44,7 @@ _FILTERS = {
     "prefilter_life": "8 h", "main_filter_life": "14 h", "prefilter_change": "4 min",
     "main_filter_turnaround": "2 h",
 }  # fmt: skip
-_LOAN = {"what": "kits borrowed", "kits": "1000000000", "at": "1 d", "lasts": "1 d"}
+_LOAN = {"what": "kits on loan", "kits": "1000000000", "at": "1 d", "lasts": "1 d"}
 _POSTPONED = {
     "policy.fallback": "postponed", "policy.patience": "0 min", "policy.postponed_by": "0 min",
 }  # fmt: skip
@@ -60,8 +60,8 @@ EXTREMES = (
         "per_patient": "0.000001 per day", "team": "1000000000", "role": "nurse"}}, place="team"),
     Extreme("1,000,000,000 rooms", {"rooms.count": "1000000000"}),
     Extreme("no room", {"rooms.count": "0"}),
-    Extreme("1,000,000,000 kits on loan", {"disruptions": [_LOAN]}, place="disruptions[1].kits"),
-    Extreme("90,000 kits on loan", {"disruptions": [{**_LOAN, "kits": "90000"}]}),
+    Extreme("1,000,000,000 kits on loan", {"timeline": [_LOAN]}, place="timeline[1].kits"),
+    Extreme("90,000 kits on loan", {"timeline": [{**_LOAN, "kits": "90000"}]}),
     Extreme("patience and postponement of 0", _POSTPONED, place=None),
     Extreme("postponed by a minute while there is no kit", {
         **_POSTPONED, "policy.postponed_by": "1 min", "stock.kits": "0"}, place="requests"),
@@ -91,7 +91,7 @@ EXTREMES = (
     Extreme("visits of which none needs a kit", {
         "classes.rule-out.entries.nurse": "1000000 per day", "roles.nurse.kit_share": "0 %"},
         place="classes.rule-out.entries"),
-    Extreme("extra patients upon extra patients", {"disruptions": [
+    Extreme("extra patients upon extra patients", {"timeline": [
         {"what": "extra patients", "arrivals": "100000 %", "at": "1 d", "lasts": "9 d"}] * 5},
         place="arrivals.baseline"),
     Extreme("a million requests", {"arrivals.baseline": "1500 per day", "stock.kits": "10000",
@@ -113,11 +113,11 @@ EXTREMES = (
         "first_after": "1 s", "then_every": "1 s"}}),
     Extreme("charging rounds each second over ten years", {
         **_LONG, "charging.rounds_every": "1 s"}),
-    Extreme("1,000 disruptions", {"disruptions": [
-        {"what": "kits withdrawn", "kits": "1", "at": f"{n} min", "lasts": "5 d"}
+    Extreme("1,000 changes", {"timeline": [
+        {"what": "kits recalled", "kits": "1", "at": f"{n} min", "lasts": "5 d"}
         for n in range(1_000)]}),
-    Extreme("1,001 disruptions", {"disruptions": [
-        {"what": "power cut", "at": "1 d", "lasts": "1 h"}] * 1_001}, _CHECK, "disruptions"),
+    Extreme("1,001 changes", {"timeline": [
+        {"what": "power outage", "at": "1 d", "lasts": "1 h"}] * 1_001}, _CHECK, "timeline"),
     Extreme("100 classes and roles over ten years", {
         **_LONG, "rooms": {"count": "9", "air_changes": "12 per h"},
         "classes": {f"class {n}": {"share": "1 %", "isolation": "3 d", "entries": {

@@ -23,7 +23,7 @@ JUNK = [
     [[]], [{}], {"low": "1 min", "high": "2 min"}, {"low": "2", "high": "1"},
     {"low": "10 %", "likely": "20 %", "high": "90 %"}, {"low": "0", "high": "9"},
     {"low": [], "high": {}}, {"file": "no.csv"}, {"file": []}, {"shape": "gamma"},
-    {"shape": []}, {"mean": "5 min", "cv": "5 %"}, {"what": "power cut"}, {"what": []},
+    {"shape": []}, {"mean": "5 min", "cv": "5 %"}, {"what": "power outage"}, {"what": []},
     {"values": "x"}, {"shape": "lognormal", "median": "1 s", "p51": "3650 d"},
     {"p1": "1 min", "p2": "2 min"}, {"quantiles": "x"}, {"quantiles": [{}], "shape": "gamma"},
 ]  # fmt: skip

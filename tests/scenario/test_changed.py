@@ -123,9 +123,9 @@ def test_what_python_shows_of_a_scenario_is_short_and_names_what_was_changed():
 
 
 def test_dates_follow_a_changed_start_as_they_would_in_the_file():
-    text = BASE + "disruptions: [{what: power cut, at: 2031-01-08 07:00, lasts: 4 h}]\n"
+    text = BASE + "timeline: [{what: power outage, at: 2031-01-08 07:00, lasts: 4 h}]\n"
     other = scenario_from_text(text).changed({"start": "2031-01-07 07:00"})
-    assert other.settings.disruptions[0].at == 86_400
+    assert other.settings.timeline[0].at == 86_400
 
 
 def test_a_log_is_read_once_and_kept(tmp_path):

@@ -74,7 +74,7 @@ def test_extra_patients_raise_the_baseline_while_they_last_and_where_two_overlap
     settings = read_with(
         horizon="10 d",
         arrivals={"baseline": "2 per day"},
-        disruptions=[
+        timeline=[
             {**extra, "arrivals": "200 %", "at": "1 d", "lasts": "4 d"},
             {**extra, "arrivals": "300 %", "at": "2 d", "lasts": "1 d"},
         ],
@@ -135,18 +135,18 @@ def test_an_estimate_is_not_below_the_entries_that_the_averages_expect():
 
 
 def test_a_list_that_is_too_long_hides_no_other_fault():
-    text = scenario_of(next(one for one in EXTREMES if one.name == "1,001 disruptions"))
+    text = scenario_of(next(one for one in EXTREMES if one.name == "1,001 changes"))
     with pytest.raises(ScenarioError) as error:
         scenario_from_text(text.replace("horizon: 14 d", "horizon: 14"))
-    assert "disruptions has 1,001 items." in str(error.value)
+    assert "timeline has 1,001 items." in str(error.value)
     assert "horizon is '14'" in str(error.value)
 
 
 def test_a_list_of_sections_with_one_that_was_not_understood_is_a_fault():
     text = (ROOT / "scenarios" / "rule_out_unit.yaml").read_text(encoding="utf-8")
-    cut = "{what: power cut, at: 1 d, lasts: 1 h}"
+    cut = "{what: power outage, at: 1 d, lasts: 1 h}"
     with pytest.raises(ScenarioError) as error:
-        scenario_from_text(f"{text}\ndisruptions: [&a {cut}, *a, {cut}]\n")
+        scenario_from_text(f"{text}\ntimeline: [&a {cut}, *a, {cut}]\n")
     assert "has the anchor '&a'" in str(error.value)
     assert "refers to '*a'" in str(error.value)
 
@@ -155,5 +155,5 @@ def test_a_range_that_is_wrong_in_the_place_of_a_word_is_a_fault():
     text = (ROOT / "scenarios" / "rule_out_unit.yaml").read_text(encoding="utf-8")
     event = "{what: {low: 2, high: 1}, at: 1 d, lasts: 1 h}"
     with pytest.raises(ScenarioError) as error:
-        scenario_from_text(f"{text}\ndisruptions: [{event}]\n")
-    assert "disruptions[1].what" in str(error.value)
+        scenario_from_text(f"{text}\ntimeline: [{event}]\n")
+    assert "timeline[1].what" in str(error.value)

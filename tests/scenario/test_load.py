@@ -123,11 +123,11 @@ def test_what_a_planner_should_look_at_is_a_warning_with_its_line(change, words)
 
 
 WITHDRAWN = """
-disruptions:
-  - {what: kits withdrawn, kits: KITS, at: 3 d, lasts: 1 d}
-  - {what: kits withdrawn, kits: 2, at: 1 d, lasts: 1 d}
-  - {what: kits withdrawn, kits: 3, at: 36 h, lasts: 12 h}
-  - {what: kits borrowed, kits: 9, at: 1 d, lasts: 1 d}
+timeline:
+  - {what: kits recalled, kits: KITS, at: 3 d, lasts: 1 d}
+  - {what: kits recalled, kits: 2, at: 1 d, lasts: 1 d}
+  - {what: kits recalled, kits: 3, at: 36 h, lasts: 12 h}
+  - {what: kits on loan, kits: 9, at: 1 d, lasts: 1 d}
 """
 
 
@@ -137,11 +137,11 @@ def test_withdrawals_beyond_the_stock_are_told_where_the_stock_is_exceeded():
     (together,) = scenario_from_text(text.replace("KITS", "4"), name="ward").warnings
     line = 1 + next(n for n, one in enumerate(text.splitlines()) if "kits: 3" in one)
     assert together == (
-        f"ward.yaml:{line}: disruptions[3].kits withdraws 5 kits with others at that time; "
+        f"ward.yaml:{line}: timeline[3].kits withdraws 5 kits with others at that time; "
         "the stock in hand has 4: all of them leave, and no more."
     )
     alone, _ = sorted(scenario_from_text(text.replace("KITS", "20"), name="ward").warnings)
-    assert f"ward.yaml:{line - 2}: disruptions[1].kits withdraws 20 kits; the stock" in alone
+    assert f"ward.yaml:{line - 2}: timeline[1].kits withdraws 20 kits; the stock" in alone
 
 
 def test_prices_that_nobody_wrote_are_told_where_they_matter():
@@ -172,10 +172,10 @@ def test_a_name_that_no_spread_has_is_refused_with_those_that_it_may_have(name):
 
 
 def test_of_very_many_faults_the_number_left_out_is_told_before_them():
-    """900 power cuts with two faults each; the first thousand are told."""
-    cut = "- {what: power cut, at: 1, lasts: 2}\n"
+    """900 power outages with two faults each; the first thousand are told."""
+    cut = "- {what: power outage, at: 1, lasts: 2}\n"
     with pytest.raises(ScenarioError) as error:
-        scenario_from_text(f"{changed()}disruptions:\n{cut * 900}", name="many")
+        scenario_from_text(f"{changed()}timeline:\n{cut * 900}", name="many")
     first = "many.yaml: has 800 more faults.\n  Put these right first.\n"
     assert str(error.value).startswith(first)
     assert str(error.value).count("499 more like this") == 2
@@ -186,10 +186,10 @@ def test_the_same_fault_is_found_wherever_a_quantity_stands():
     text = changed(
         (
             "stock:",
-            "disruptions:\n  - {what: kits borrowed, kits: many, at: 1 d, lasts: 1 d}\nstock:",
+            "timeline:\n  - {what: kits on loan, kits: many, at: 1 d, lasts: 1 d}\nstock:",
         )
     )
-    with pytest.raises(ScenarioError, match=r"scenario.yaml:17: disruptions\[1\].kits is 'many'"):
+    with pytest.raises(ScenarioError, match=r"scenario.yaml:17: timeline\[1\].kits is 'many'"):
         scenario_from_text(text)
 
 

@@ -47,8 +47,8 @@ def test_what_is_no_day_or_date_is_none(text):
     assert seconds_after(text, START) is None
 
 
-def with_event(at: str, what: str = "{what: power cut, at: AT, lasts: 4 h}") -> str:
-    return BASE + f"disruptions:\n  - {what.replace('AT', at)}\n"
+def with_event(at: str, what: str = "{what: power outage, at: AT, lasts: 4 h}") -> str:
+    return BASE + f"timeline:\n  - {what.replace('AT', at)}\n"
 
 
 @pytest.mark.parametrize(
@@ -60,12 +60,12 @@ def test_every_at_takes_a_day_or_a_date_in_braces_too(at):
         "present_at_start: 1", f"clusters: [{{patients: 2, at: {at}, within: 1 h}}]"
     )
     settings = scenario_from_text(text).settings
-    assert settings.disruptions[0].at == settings.arrivals.clusters[0].at == 59 * HOUR
+    assert settings.timeline[0].at == settings.arrivals.clusters[0].at == 59 * HOUR
 
 
 def test_a_day_on_its_own_line_and_in_a_range_are_read():
-    block = "disruptions:\n  - what: power cut\n    at: day 3, 18:00\n    lasts: 4 h\n"
-    assert scenario_from_text(BASE + block).settings.disruptions[0].at == 59 * HOUR
+    block = "timeline:\n  - what: power outage\n    at: day 3, 18:00\n    lasts: 4 h\n"
+    assert scenario_from_text(BASE + block).settings.timeline[0].at == 59 * HOUR
     text = with_event("{low: day 2, high: 2031-01-08 07:00}")
     (one,) = scenario_from_text(text).ranges
     assert (one.low, one.high) == (24 * HOUR, 48 * HOUR)
@@ -92,7 +92,7 @@ def test_a_time_outside_the_surge_is_refused_with_its_line(at, found):
     with pytest.raises(ScenarioError) as error:
         scenario_from_text(with_event(at))
     (fault,) = error.value.faults
-    assert (fault.line, fault.found) == (19, f"disruptions[1].at {found}")
+    assert (fault.line, fault.found) == (19, f"timeline[1].at {found}")
 
 
 def test_a_date_beside_a_faulty_start_is_one_fault():
@@ -104,5 +104,5 @@ def test_a_date_beside_a_faulty_start_is_one_fault():
 
 def test_the_last_second_of_the_surge_is_inside():
     text = changed(("horizon: 14 d", "horizon: 13 d 1 min"))
-    text += "disruptions: [{what: power cut, at: 2031-01-19 07:00, lasts: 4 h}]\n"
-    assert scenario_from_text(text).settings.disruptions[0].at == 13 * 24 * HOUR
+    text += "timeline: [{what: power outage, at: 2031-01-19 07:00, lasts: 4 h}]\n"
+    assert scenario_from_text(text).settings.timeline[0].at == 13 * 24 * HOUR

@@ -57,9 +57,9 @@ cleaning:
   by: wearer
   wipe: 4 min
   dry: 10 min
-disruptions:
-  - {what: power cut, at: 5 d, lasts: 4 h}
-  - {what: kits withdrawn, kits: 1, at: 6 d, lasts: 1 d}
+timeline:
+  - {what: power outage, at: 5 d, lasts: 4 h}
+  - {what: kits recalled, kits: 1, at: 6 d, lasts: 1 d}
 stock:
   kits: 4
   batteries: 6
@@ -114,7 +114,7 @@ WRONGS = [
     Wrong("missing section", "", "title: Two rooms (invented)\n", "", "title is missing"),
     Wrong("minus", "", "  dry: 10", "  dry: -10", "cleaning.dry is '-10 min'"),
     Wrong("no such word", "", "by: wearer", "by: wearers", "cleaning.by is 'wearers'"),
-    Wrong("no such event", "", "what: power cut", "what: rain", "disruptions[1].what is 'rain'"),
+    Wrong("no such event", "", "what: power outage", "what: rain", "timeline[1].what is 'rain'"),
     Wrong("23 weights", "", "hours_of_day: [1, ", "hours_of_day: [", "has 23 values"),
     Wrong("text for a section", "", "  kit: 900", "  kit: {}", "prices.kit is a section"),
     Wrong("one quantile", "", ", p75: 97.5 h", "", "has one quantile only"),
@@ -131,7 +131,7 @@ WRONGS = [
     Wrong("shares", "", "share: 60 %", "share: 50 %", "shares that sum to 90 %"),
     Wrong("shifts", "", "[07:00, 19:00]", "[19:00, 07:00]", "shifts are not in order"),
     Wrong("cluster late", "", "at: 3 d", "at: 30 d", "clusters[1].at is not inside"),
-    Wrong("disruption late", "", "at: 6 d", "at: 60 d", "disruptions[2].at is not inside"),
+    Wrong("disruption late", "", "at: 6 d", "at: 60 d", "timeline[2].at is not inside"),
     Wrong("flow order", "", "flow: 210", "flow: 175", "levels[2].flow is not above"),
     Wrong("run times", "", "run_time: 6 h", "run_time: 9 h", "levels[2].run_time is longer"),
     Wrong("alarm", "", "alarm_reserve: 10", "alarm_reserve: 45", "batteries.least_run is"),

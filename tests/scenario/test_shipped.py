@@ -52,7 +52,7 @@ def test_a_surge_has_the_size_that_it_was_made_for(name, low, high):
 
 
 #: commented lines of the starter that are examples; indented as they will stand
-EXAMPLES = ("clusters", "daily_counts", "epidemic", "disruptions", "urgent", "entries")
+EXAMPLES = ("clusters", "daily_counts", "epidemic", "timeline", "urgent", "entries")
 
 
 def uncommented(name: str) -> str:
@@ -91,7 +91,7 @@ def test_an_example_of_the_starter_is_good_once_its_comment_sign_is_gone(tmp_pat
         "clusters": lambda: settings.arrivals.clusters,
         "daily_counts": lambda: settings.arrivals.daily_counts,
         "epidemic": lambda: settings.arrivals.epidemic,
-        "disruptions": lambda: settings.disruptions,
+        "timeline": lambda: settings.timeline,
         "urgent": lambda: settings.target.urgent,
         "entries": lambda: settings.entries,
     }

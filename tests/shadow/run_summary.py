@@ -15,7 +15,7 @@ from tests.shadow.cells import Near, mean, ratio, same
 from tests.shadow.run_books import ALARMS, SPREAD, WORK, Books, quantile
 
 #: words, not numbers: what they say is tested with the notes and the scenario's sentences
-WORDS = {"warnings", "caution", "disruptions", "title", "question"}
+WORDS = {"warnings", "caution", "timeline", "title", "question"}
 
 
 def interval(cells: dict[str, Any]) -> dict[str, Any]:

@@ -84,10 +84,10 @@ def scene(number: int) -> str:
                "order_size": dice.whole(2, 6), "lead_time": f"{dice.whole(5, 14)} h"}
         for name in ("hoods", "tubes", "prefilters", "main_filters")
     } | {"wipes_per_clean": dice.whole(2, 5)}  # fmt: skip
-    file["disruptions"] = [
-        {"what": "power cut", "at": f"{dice.whole(5, 20)} h", "lasts": "3 h"},
-        {"what": "kits withdrawn", "kits": 5, "at": f"{dice.whole(31, 45)} h", "lasts": "1 h"},
-        {"what": "kits borrowed", "kits": 2, "at": f"{dice.whole(20, 30)} h", "lasts": "9 h"},
+    file["timeline"] = [
+        {"what": "power outage", "at": f"{dice.whole(5, 20)} h", "lasts": "3 h"},
+        {"what": "kits recalled", "kits": 5, "at": f"{dice.whole(31, 45)} h", "lasts": "1 h"},
+        {"what": "kits on loan", "kits": 2, "at": f"{dice.whole(20, 30)} h", "lasts": "9 h"},
     ]
     kits = dice.whole(7, 14)
     file["stock"] = {

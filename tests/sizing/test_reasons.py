@@ -41,7 +41,7 @@ sources: {arrivals: invented}
 LONG_DRY = {"dry: 10 min": "dry: 20 h"}
 POWER_CUT = {
     "batteries: 10": "batteries: 4",
-    "sources:": "disruptions: [{what: power cut, at: 4 h, lasts: 40 h}]\nsources:",
+    "sources:": "timeline: [{what: power outage, at: 4 h, lasts: 40 h}]\nsources:",
 }
 FEW_HOURS = {
     "cleaning: {by: wearer,": "cleaning: {by: crew, "
@@ -79,7 +79,7 @@ NO_BAYS = {"batteries: 10": "batteries: 5", "bays: 6}\nlimits": "bays: 0}\nlimit
         (FEW_KITS, "with four times as much: widen `limits`"),
         (NO_BAYS, r"with 6 bays \(name them with --only"),
     ],
-    ids=["power cut", "crew hours", "held kits", "reserved kits", "clogged filters", "faults",
+    ids=["power outage", "crew hours", "held kits", "reserved kits", "clogged filters", "faults",
          "spare parts", "old batteries", "limits", "bays"],
 )  # fmt: skip
 def test_what_makes_a_target_unreachable_is_said(change: dict[str, str], reason: str) -> None:

@@ -95,9 +95,7 @@ def test_without_cleaning_and_faults_a_kit_is_a_server() -> None:
     """(c) and (f): an empty list of faults and no wipe-down change nothing at all."""
     due_s, room_s = arrivals(3.4), services(3, "exponential", HOUR, MANY)
     bare = line(4, due_s, room_s)
-    named = line(
-        4, due_s, room_s, faults={"hood_damage": "0 %", "tube_damage": "0 %"}, disruptions=[]
-    )
+    named = line(4, due_s, room_s, faults={"hood_damage": "0 %", "tube_damage": "0 %"}, timeline=[])
     np.testing.assert_array_equal(bare.wait_s, named.wait_s)
 
 

@@ -65,6 +65,7 @@ def put_in_place(s, f, work):
     ward, n = s.ward[0], f.n[0]
     away = kits_to_be_away(n.kits_recalled, n.kits - n.kits_come, n.kits_come, n.kits_lent)
     batteries_away = batteries_to_be_away(away, n.batteries_come, n.batteries_lent)
+    batteries_away = min(batteries_away, len(s.batteries))
     ward.hoods_away = ward.tubes_away = away
     ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
     s.supplies[HOODS].least_left = ward.ready_hoods
@@ -77,7 +78,7 @@ def put_in_place(s, f, work):
         if kit < len(s.kits) - away:
             turnaround.to_shelf(s, f, kit)
         else:
-            s.away[0, ward.kits_away] = kit
+            s.away[0, away - 1 - ward.kits_away] = kit  # the first of them comes first
             ward.kits_away += 1
             enter(s, f, kit, Use.KITS_AWAY)
     for battery in range(len(s.batteries)):
@@ -86,7 +87,7 @@ def put_in_place(s, f, work):
         ward.on_shelf += 1
         change(s, f, Use.BATTERIES_ON_SHELF, ONE)
         if battery >= len(s.batteries) - batteries_away:
-            s.away[1, ward.batteries_away] = battery
+            s.away[1, batteries_away - 1 - ward.batteries_away] = battery
             ward.batteries_away += 1
             place(s, f, battery, Use.BATTERIES_AWAY)
 

@@ -38,6 +38,7 @@ from surge_sim.equipment.unit import BY_WEARER
 from surge_sim.equipment.wear import (
     MOST_IN_VAIN,
     alarms_in_vain,
+    luck_of,
     recheck_count,
     repair_after_wear,
     wear,
@@ -193,8 +194,8 @@ def leave(s, f, e, kit):
         insert_behind(s.needs, s.ends, SHELF + len(f.life_ppm) + wearer, rest, NONE)
     k, w = s.kits[kit], s.wearers[wearer]
     if kept_for_shift(
-        f.n[0].held_kits, s.needs[need].urgent, s.ward[0].now_s, w.shift_end_s, k.repair,
-        k.has_hood and k.has_tube,
+        f.n[0].held_kits, w.kit == kit, s.needs[need].urgent, s.ward[0].now_s, w.shift_end_s,
+        k.repair, k.has_hood and k.has_tube,
     ):  # fmt: skip
         keep(s, f, kit, wearer)
         return
@@ -222,19 +223,13 @@ def take_off(s, f, e, need, kit):
     if n.has_faults:
         k.fault_run_s += nd.worn_s
         k.repair = repair_after_wear(k.repair, k.fault_run_s, k.fault_life_s)
-    luck = luck_of(e, nd.entry, nd.part)
+    luck = luck_of(nd.entry, nd.part)
     if e.hood_torn[luck] and k.has_hood:
         k.has_hood = 0
         turnaround.throw_away(s, f, kit, HOODS, ZERO)
     if e.tube_torn[luck] and k.has_tube:
         k.has_tube = 0
         turnaround.throw_away(s, f, kit, TUBES, ZERO)
-
-
-@njit(**INLINE)
-def luck_of(e, entry, part):
-    """Entry whose draws a need uses: its own, and for later needs those of later entries."""
-    return (entry + part) % len(e.due_s)
 
 
 @njit(**OPTIONS)

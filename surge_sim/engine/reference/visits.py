@@ -23,6 +23,7 @@ from surge_sim.equipment.unit import BY_WEARER
 from surge_sim.equipment.wear import (
     MOST_IN_VAIN,
     alarms_in_vain,
+    luck_of,
     recheck_count,
     repair_after_wear,
     wear,
@@ -97,8 +98,8 @@ def visit(ward: World, need: Need) -> Process:
     if rest is not None:
         wearer.queue.appendleft(rest)
     if kept_for_shift(
-        ward.numbers.held_kits, need.urgent, ward.now_s, wearer.shift_end_s, kit.repair,
-        kit.has_hood and kit.has_tube,
+        ward.numbers.held_kits, wearer.kit is kit, need.urgent, ward.now_s, wearer.shift_end_s,
+        kit.repair, kit.has_hood and kit.has_tube,
     ):  # fmt: skip
         keep(ward, kit, wearer)
         return
@@ -263,9 +264,9 @@ def hand_in_all(ward: World, kit: Kit) -> None:
 
 
 def new_need(ward: World, before: Need, room_s: int, due_s: int) -> Need:
-    """Add a need that follows from another; luck of later needs is that of later entries."""
+    """Add a need that follows from another."""
     row = ward.new_row()
-    luck = (before.entry + before.part + 1) % ward.trace.entries
+    luck = luck_of(before.entry, before.part + 1)
     need = Need(
         row, before.entry, before.part + 1, due_s, room_s, before.don_s, before.doff_s,
         before.patience_s, before.urgent, before.wearer, bool(ward.trace.hood_torn[luck]),

@@ -94,12 +94,13 @@ class Ward:
         for kit in self.kits[:kits]:
             self.usage.change(kit.state, 1, 0)
             turnaround.to_shelf(self, kit)
-        self.kits_away = self.kits[kits:]
+        # the last of these comes first: the one with the lowest number
+        self.kits_away = self.kits[kits:][::-1]
         for kit in self.kits_away:
             self.usage.change(kit.state, 1, 0)
             self.enter(kit, Use.KITS_AWAY)
         self.batteries = [Battery(number, n.capacity[number]) for number in range(n.batteries)]
-        self.batteries_away = self.batteries[batteries:]
+        self.batteries_away = self.batteries[batteries:][::-1]
         self.usage.change(Use.BATTERIES_ON_SHELF, n.batteries, 0)
         for battery in self.batteries_away:
             self.place(battery, Use.BATTERIES_AWAY)
