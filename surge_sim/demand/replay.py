@@ -11,6 +11,7 @@ from surge_sim.demand.plan import plan_of
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
+from surge_sim.scenario.timeline import CareBundled, EntriesPostponed
 
 if TYPE_CHECKING:
     from surge_sim.scenario.scenario import Scenario
@@ -92,6 +93,8 @@ def _drawn(settings: Settings) -> Iterator[str]:
         yield "blower faults"
         if _varies(faults.repair_time):
             yield "repair times"
+    if any(0 < share < 1 for share in _shares(settings)):
+        yield "which entries are dropped or postponed"
     # a share of 0 or 100 % is no chance
     if 0 < faults.hood_damage < 1:
         yield "damage to hoods"

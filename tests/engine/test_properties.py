@@ -197,8 +197,8 @@ def with_settings(case: Case, **update: Any) -> Case:
 
 @given(plays())
 @hypothesis_settings(**FEW)
-def test_an_empty_list_of_disruptions_is_as_no_list_and_as_disruptions_that_do_nothing(case: Case):
-    """A disruption that begins at the close, or whose share is 100 %, is none."""
+def test_an_empty_timeline_is_as_none_and_as_changes_that_do_nothing(case: Case):
+    """A change that begins at the close, or whose share is 100 %, is none."""
     quiet = with_settings(case, timeline=())
     assert settings(timeline=[]) == settings()
     closing_s = quiet[0].closing_s

@@ -350,7 +350,7 @@ def test_single_use_hoods_are_used_up(played: Player):
     assert log.outcome.tolist() == [1, 1, Outcome.LEFT_WAITING]
 
 
-def test_a_missed_delivery_comes_at_the_end_of_the_disruption(played: Player):
+def test_a_late_delivery_comes_when_deliveries_come_again(played: Player):
     """The hood due at 70 comes at 200."""
     supplies = {"hoods": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
     changed = settings(

@@ -220,9 +220,13 @@ def test_what_follows_a_failed_check():
 
 def test_who_keeps_the_kit_for_the_shift():
     """Held, not urgent, before the end of the shift, no repair, hood and tube on it."""
-    good = (1, 0, 99, 100, Repair.NOTHING, 1)
+    good = (1, 0, 0, 99, 100, Repair.NOTHING, 1)
     assert kept_for_shift(*good)
-    for place, bad in enumerate((0, 1, 100, 99, Repair.FAULT, 0)):
+    # one that was held before is kept whatever the policy is by now
+    assert kept_for_shift(0, 1, *good[2:])
+    for place, bad in enumerate((0, None, 1, 100, 99, Repair.FAULT, 0)):
+        if bad is None:
+            continue
         assert not kept_for_shift(*good[:place], bad, *good[place + 1 :])
 
 

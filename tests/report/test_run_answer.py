@@ -150,7 +150,7 @@ def test_events_of_the_file_are_said():
         ]
     ).timeline
     said = rows(dataclasses.replace(rich_run(), timeline=tuple(events)))
-    assert said["Events"].startswith(
+    assert said["Timeline"].startswith(
         "kits recalled (2 kits) from day 4 (Thu 2031-01-09 00:00), for 36 h; power outage"
     )
-    assert "Events" not in rows(rich_run())
+    assert "Timeline" not in rows(rich_run())

@@ -64,7 +64,7 @@ def test_options_replace_the_stock_of_the_scenario(program, two_entries):
     assert answer["wait_minutes"]["max"]["estimate"] == 0.0
 
 
-def test_the_answer_names_the_disruptions_of_the_file(program, two_entries):
+def test_the_answer_names_the_timeline_of_the_file(program, two_entries):
     """The only kit is away from minute 2 to 62: the second entry waits 57 minutes, not 5."""
     event = {"what": "kits recalled", "kits": "1", "at": "2 min", "lasts": "1 h"}
     two_entries.write_text(json.dumps(json.loads(two_entries.read_text()) | {"timeline": [event]}))

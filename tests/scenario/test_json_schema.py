@@ -23,7 +23,7 @@ VISIBLE = [
     "bare_number", "wrong_unit", "negative_time", "endless_time", "share_without_sign",
     "rate_without_unit", "unknown_key", "unknown_section", "missing_section", "missing_key",
     "spread_given_twice", "unknown_shape", "no_levels", "unknown_way_to_clean",
-    "unknown_disruption", "range_where_decided", "half_a_kit", "section_is_text", "wrong_date",
+    "unknown_change", "range_where_decided", "half_a_kit", "section_is_text", "wrong_date",
     "time_zone", "wrong_clock", "weights_of_23_hours", "many_at_once",
 ]  # fmt: skip
 

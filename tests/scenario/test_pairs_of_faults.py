@@ -100,7 +100,7 @@ WRONGS = [
     Wrong("tab", "", "    room_time: 5", "\troom_time: 5", "begins with a tab"),
     Wrong("odd indent", "", "  batteries: 6", "   batteries: 6", "begins deeper than its section"),
     Wrong("open bracket", "", "{nurse: 10 per day}", "{nurse: 10 per day", "opens '{'"),
-    Wrong("no comma", "", "cut, at: 5 d", "cut at: 5 d", "a comma or '}' is missing"),
+    Wrong("no comma", "", "outage, at: 5 d", "outage at: 5 d", "a comma or '}' is missing"),
     Wrong("twice", "", "horizon: 14 d\n", "horizon: 14 d\nhorizon: 9 d\n", "is there twice"),
     Wrong("no value", "", "  by: wearer", "  by:", "cleaning.by has no value"),
     Wrong("anchor", "", "don: 2", "don: &a 2", "has the anchor"),
