@@ -104,3 +104,12 @@ def _drawn(settings: Settings) -> Iterator[str]:
 
 def _varies(spread: TimeSpread | None) -> bool:
     return spread is not None and fitted(spread).varies
+
+
+def _shares(settings: Settings) -> Iterator[float]:
+    """Give the shares of entries that changes concern."""
+    for change in settings.timeline:
+        if isinstance(change, CareBundled):
+            yield change.dropped
+        elif isinstance(change, EntriesPostponed):
+            yield change.share

@@ -149,7 +149,7 @@ def absent(model: type[BaseModel], written: list[Any], path: str) -> Iterator[st
 
 
 def fits(section: type[BaseModel], written: dict[str, Any]) -> bool:
-    """Whether a mapping is of a section, among disruptions by its sort."""
+    """Whether a mapping is of a section, among changes by its sort."""
     what = section.model_fields.get("what")
     return what is None or written.get("what") in get_args(what.annotation)
 

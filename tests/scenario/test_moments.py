@@ -55,7 +55,7 @@ def with_event(at: str, what: str = "{what: power outage, at: AT, lasts: 4 h}") 
     "at", ["59 h", "day 3, 18:00", "day 3 18:00", "'day 3, 18:00'", "2031-01-08 18:00"]
 )
 def test_every_at_takes_a_day_or_a_date_in_braces_too(at):
-    """A disruption and a cluster, 59 hours after the start at 07:00."""
+    """A change and a cluster, 59 hours after the start at 07:00."""
     text = with_event(at).replace(
         "present_at_start: 1", f"clusters: [{{patients: 2, at: {at}, within: 1 h}}]"
     )

@@ -131,7 +131,7 @@ WRONGS = [
     Wrong("shares", "", "share: 60 %", "share: 50 %", "shares that sum to 90 %"),
     Wrong("shifts", "", "[07:00, 19:00]", "[19:00, 07:00]", "shifts are not in order"),
     Wrong("cluster late", "", "at: 3 d", "at: 30 d", "clusters[1].at is not inside"),
-    Wrong("disruption late", "", "at: 6 d", "at: 60 d", "timeline[2].at is not inside"),
+    Wrong("change late", "", "at: 6 d", "at: 60 d", "timeline[2].at is not inside"),
     Wrong("flow order", "", "flow: 210", "flow: 175", "levels[2].flow is not above"),
     Wrong("run times", "", "run_time: 6 h", "run_time: 9 h", "levels[2].run_time is longer"),
     Wrong("alarm", "", "alarm_reserve: 10", "alarm_reserve: 45", "batteries.least_run is"),

@@ -1,4 +1,4 @@
-"""Random scenarios of all equipment with several classes, roles, levels, parts, disruptions.
+"""Random scenarios of all equipment with several classes, roles, levels, parts, timelines.
 
 Everything is scarce, so that there is something to count. All numbers are invented.
 """
