@@ -27,3 +27,16 @@ def of_the_unit(away: int, not_lent: int) -> int:
     ``not_lent``: those that are not on loan at this time, which do not count as missing.
     """
     return max(away - not_lent, 0)
+
+
+@rule
+def place_away(number: int, here: int, own: int, count: int) -> int:
+    """Place in the pile of what is away at the start, from which the last one comes first.
+
+    Of ``count`` things the first ``here`` are not away. Those recalled lie below, those to come on
+    loan above them, the one with the lowest number on top.
+    """
+    first = max(own, here)
+    if number < first:
+        return number - here
+    return first - here + count - 1 - number

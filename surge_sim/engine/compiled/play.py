@@ -46,7 +46,7 @@ from surge_sim.engine.draws import Exhausted, NoEnd
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
 from surge_sim.equipment.causes import CAUSES
-from surge_sim.equipment.loans import batteries_to_be_away, kits_to_be_away
+from surge_sim.equipment.loans import batteries_to_be_away, kits_to_be_away, place_away
 from surge_sim.equipment.numbers import Counts, Numbers
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.timeline import AS_USUAL as USUAL
@@ -63,9 +63,10 @@ _EVENTS_AN_ENTRY = 32
 def put_in_place(s, f, work):
     """Kits ready and batteries full; what may be borrowed later is still away."""
     ward, n = s.ward[0], f.n[0]
-    away = kits_to_be_away(n.kits_recalled, n.kits - n.kits_come, n.kits_come, n.kits_lent)
-    batteries_away = batteries_to_be_away(away, n.batteries_come, n.batteries_lent)
-    batteries_away = min(batteries_away, len(s.batteries))
+    own_kits, kits, batteries = n.kits - n.kits_come, len(s.kits), len(s.batteries)
+    own_batteries = batteries - n.kits_come - n.batteries_come
+    away = kits_to_be_away(n.kits_recalled, own_kits, n.kits_come, n.kits_lent)
+    here = max(batteries - batteries_to_be_away(away, n.batteries_come, n.batteries_lent), 0)
     ward.hoods_away = ward.tubes_away = away
     ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
     s.supplies[HOODS].least_left = ward.ready_hoods
@@ -75,10 +76,10 @@ def put_in_place(s, f, work):
     for kit in range(len(s.kits)):
         turnaround.new_kit(s, f, work, kit)
         change(s, f, Use.KITS_READY, ONE)
-        if kit < len(s.kits) - away:
+        if kit < kits - away:
             turnaround.to_shelf(s, f, kit)
         else:
-            s.away[0, away - 1 - ward.kits_away] = kit  # the first of them comes first
+            s.away[0, place_away(kit, kits - away, own_kits, kits)] = kit
             ward.kits_away += 1
             enter(s, f, kit, Use.KITS_AWAY)
     for battery in range(len(s.batteries)):
@@ -86,8 +87,8 @@ def put_in_place(s, f, work):
         b.charge, b.state = b.capacity, Use.BATTERIES_ON_SHELF
         ward.on_shelf += 1
         change(s, f, Use.BATTERIES_ON_SHELF, ONE)
-        if battery >= len(s.batteries) - batteries_away:
-            s.away[1, batteries_away - 1 - ward.batteries_away] = battery
+        if battery >= here:
+            s.away[1, place_away(battery, here, own_batteries, batteries)] = battery
             ward.batteries_away += 1
             place(s, f, battery, Use.BATTERIES_AWAY)
 

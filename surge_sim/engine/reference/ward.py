@@ -15,7 +15,7 @@ from surge_sim.engine.reference.clock import Clock
 from surge_sim.engine.reference.things import Battery, Kit, Need, Wearer
 from surge_sim.engine.reference.usage import Usage
 from surge_sim.equipment.causes import CAUSES
-from surge_sim.equipment.loans import batteries_to_be_away, kits_to_be_away
+from surge_sim.equipment.loans import batteries_to_be_away, kits_to_be_away, place_away
 from surge_sim.equipment.numbers import Numbers
 
 
@@ -94,13 +94,18 @@ class Ward:
         for kit in self.kits[:kits]:
             self.usage.change(kit.state, 1, 0)
             turnaround.to_shelf(self, kit)
-        # the last of these comes first: the one with the lowest number
-        self.kits_away = self.kits[kits:][::-1]
+        own, come = n.kits - n.kits_come, n.kits_come + n.batteries_come
+        self.kits_away = sorted(
+            self.kits[kits:], key=lambda one: place_away(one.number, kits, own, n.kits)
+        )
         for kit in self.kits_away:
             self.usage.change(kit.state, 1, 0)
             self.enter(kit, Use.KITS_AWAY)
         self.batteries = [Battery(number, n.capacity[number]) for number in range(n.batteries)]
-        self.batteries_away = self.batteries[batteries:][::-1]
+        self.batteries_away = sorted(
+            self.batteries[batteries:],
+            key=lambda one: place_away(one.number, batteries, n.batteries - come, n.batteries),
+        )
         self.usage.change(Use.BATTERIES_ON_SHELF, n.batteries, 0)
         for battery in self.batteries_away:
             self.place(battery, Use.BATTERIES_AWAY)
