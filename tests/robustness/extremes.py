@@ -129,9 +129,9 @@ EXTREMES = (
             "bays_per_charger"),
     Extreme("search limits of 100,000", {"limits": dict.fromkeys(
         ("kits", "batteries", "bays", "cleaners"), "100000")},
-        _SIZE + " --vary kits,batteries,bays"),
+        _SIZE + " --only kits,batteries,bays"),
     Extreme("everything for nothing", {}, _SIZE + " --prices kit=0,battery=0,charger=0"),
-    Extreme("a budget for everything", {}, _SIZE + " --budget 1000000000"),
+    Extreme("money for everything", {}, _SIZE + " --spend 1000000000"),
     Extreme("spare parts and wipes by the thousand million", {"supplies": {
         name: {"spare": "1000000000", "reorder_at": "1000000000", "order_size": "1000000000"}
         for name in ("hoods", "tubes", "prefilters", "main_filters")}},
