@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Iterator
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from pathlib import Path
+from unittest.mock import patch
 
 import numpy as np
 
-from surge_sim.engine.surges import compile_engine
+from surge_sim.engine import surges as places
+from surge_sim.engine.surges import compile_engine, workers
+from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario.load import load_scenario
 from surge_sim.sizing.size import size
-from surge_sim.statistics.run import run
+from surge_sim.statistics.run import PlayAndSummarise, one_part, run
 from tests.benchmarks.row import Row, at_most
 from tests.benchmarks.speed import ROOT
 
@@ -63,21 +67,25 @@ def _play_halves(path: Path, end: Connection) -> None:
 
 
 def runs(quick: bool) -> Iterator[Row]:
-    """Time of `run` by the clock, with the processes warm, in turn."""
+    """Time of the plays of `run` by the clock, with the processes warm, in turn."""
     compile_engine()
     for name, surges in (("winter_wave", 100), ("rule_out_unit", 1_000)):
         path = ROOT / "scenarios" / f"{name}.yaml"
         scenario = load_scenario(path)
-        run(scenario, surges=40, processes=2)
+        task = PlayAndSummarise(scenario, stock_in_hand(scenario.settings), 1, "compiled")
         apart = Apart(path)
         taken = []
-        for _ in range(2 if quick else 7):
-            times = []
-            for processes in (1, 2):
-                start = time.perf_counter()
-                run(scenario, surges=surges, processes=processes)
-                times.append(time.perf_counter() - start)
-            taken.append([*times, apart.time(surges)])
+        # with so much to do that workers start
+        with workers(1) as alone, workers(2) as both, patch.object(places, "WORTH_S", 0.0):
+            for place in (alone, both):
+                deque(place.over(task, range(40), join=one_part), maxlen=0)
+            for _ in range(2 if quick else 7):
+                times = []
+                for place in (alone, both):
+                    start = time.perf_counter()
+                    deque(place.over(task, range(surges), join=one_part), maxlen=0)
+                    times.append(time.perf_counter() - start)
+                taken.append([*times, apart.time(surges)])
         apart.stop()
         one, two, _ = np.median(taken, axis=0)
         # of pairs taken one after the other: the machine's speed drifts
