@@ -59,7 +59,7 @@ def test_nobody_is_served_out_of_order_within_a_class(case: Case):
     before: list[list[Any]] = [[], [], []]
 
     def watch() -> bool:
-        lines = [list(ward.urgent_line), list(ward.swap_line), list(ward.routine_line)]
+        lines = [list(line) for line in ward.lines]
         for had, has in zip(before, lines, strict=True):
             order = [(need.need_s, need.row) for need in has]
             assert order == sorted(order)

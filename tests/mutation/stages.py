@@ -17,7 +17,7 @@ JUDGES = {
     "engine": "tests/engine tests/everything",
     "statistics": "tests/statistics tests/shadow/test_run_accounts.py"
     " tests/shadow/test_log_accounts.py",
-    "sizing": "tests/sizing tests/shadow/test_size_accounts.py",
+    "sizing": "tests/sizing",
     "scenario": "tests/scenario tests/report/test_check_answer.py tests/approved",
     "report": "tests/report tests/shadow tests/everything tests/cli/test_outputs.py"
     " tests/test_plain.py",

@@ -4,10 +4,8 @@ from __future__ import annotations
 
 import re
 
-import pytest
-
 from surge_sim.report.columns import columns_text
-from tests.shadow import test_run_accounts, test_size_accounts
+from tests.shadow import test_run_accounts
 
 #: what the whole name of a column tells, then what its end tells
 NAMED = {
@@ -67,9 +65,8 @@ def said_in(text: str) -> dict[tuple[str, str], str]:
     return found
 
 
-@pytest.mark.parametrize("case", [test_run_accounts.case_of, test_size_accounts.case_of])
-def test_each_column_of_numbers_has_the_unit_that_it_is_counted_in(case) -> None:
-    tables = case(0).tables
+def test_each_column_of_numbers_has_the_unit_that_it_is_counted_in() -> None:
+    tables = test_run_accounts.case_of(0).tables
     said = said_in(columns_text({f"tables/{name}": list(one) for name, one in tables.items()}))
     wrong = []
     for name, table in tables.items():
