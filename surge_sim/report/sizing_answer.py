@@ -135,10 +135,11 @@ def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
     yield from _how_sure(result, best)
     if before := _before(result):
         counts = f"met in {before.passes:,} of {before.surges:,}"
-        limits = f"{percent_number(before.low)} to {percent_number(before.high)} %"
+        if replay is None:
+            counts += f" ({percent_number(before.low)} to {percent_number(before.high)} %)"
         saved = money(result.money - result.space.money(before.stock))
         alike = replay is not None and replay.alike
-        words = "misses the target" if alike else f"{counts} ({limits}); {before.verdict}"
+        words = "misses the target" if alike else f"{counts}; {before.verdict}"
         advice = "" if before.verdict in (CONFIRMED, NOT_MET) else ": do not plan on it"
         added = added_words(before.stock, result.recommended)
         yield "One step less", f"without {added} ({saved} less): {words}{advice}."
@@ -224,7 +225,9 @@ def _spent(result: SizeResult) -> str:
     entry, stock = result.ledger.entry(result.spent), result.spent
     said = f"{money(result.spend)}: best spent on {added_words(result.owned, stock)} "
     said += f"({_price(result, stock)}); the target is then met in {entry.passes:,} of "
-    said += f"{entry.surges:,} ({percent_number(entry.low)} to {percent_number(entry.high)} %)"
+    said += f"{entry.surges:,}"
+    if result.replay is None:
+        said += f" ({percent_number(entry.low)} to {percent_number(entry.high)} %)"
     if entry.verdict == CONFIRMED:
         return f"{said}: confirmed."
     lacks = result.money - result.space.money(stock)
@@ -277,7 +280,7 @@ def _stages(result: SizeResult) -> Table | None:
                 bought + (" *" if row["recommended"] else ""),
                 money(row["money"]),
                 f"{row['kits']}-{row['batteries']}-{row['bays']}",
-                f"{shown} ({low}-{high})",
+                f"{shown} ({low}-{high})" if result.replay is None else shown,
                 percent_number(row["share_late"]),
                 number(row["hours_waited"]),
                 percent_number(row["worst_day_share_late"], 0.2),
