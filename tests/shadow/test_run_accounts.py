@@ -335,7 +335,7 @@ def test_a_changed_number_of_the_screen_is_noticed() -> None:
     case = case_of(0)
     # words of their own, and how causes are put together, have their own tests
     passed_over = re.compile(
-        r"\nEvents.*?(?=\nWait)|Most waiting.*?\n\n|95 %|1,000|90th|1 surge in 10", re.DOTALL
+        r"\nTimeline.*?(?=\nWait)|Most waiting.*?\n\n|95 %|1,000|90th|1 surge in 10", re.DOTALL
     )
     begin = case.screen.index("With ")
     end = re.search(r"Warning:|Planning aid", case.screen)
