@@ -26,7 +26,7 @@ class Sample(IntEnum):
 
     RUN = 0
     CHOOSE = 1
-    CERTIFY = 2
+    CONFIRM = 2
 
 
 class Purpose(IntEnum):

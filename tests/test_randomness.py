@@ -57,14 +57,14 @@ def test_ten_rounds_give_the_known_answers(counter, key, answer):
 
 def test_a_stream_is_philox_keyed_by_seed_and_surge_with_purpose_and_block_in_the_counter():
     """Numpy raises the counter before it draws, so the first four numbers are of counter 1."""
-    stream = Streams(5, Sample.CERTIFY, 7).stream(Purpose.STAYS, 3)
+    stream = Streams(5, Sample.CONFIRM, 7).stream(Purpose.STAYS, 3)
     key, above = [5, 2 * 2**48 + 7], [3, int(Purpose.STAYS)]
     expected = philox([1, 0, *above], key) + philox([2, 0, *above], key)
     assert stream.bit_generator.random_raw(8).tolist() == expected
 
 
 def test_a_stream_is_the_philox_of_numpy():
-    stream = Streams(5, Sample.CERTIFY, 7).stream(Purpose.STAYS, 3)
+    stream = Streams(5, Sample.CONFIRM, 7).stream(Purpose.STAYS, 3)
     counter = 3 << 128 | int(Purpose.STAYS) << 192
     own = Generator(Philox(key=5 | (2 * 2**48 + 7) << 64, counter=counter))
     assert np.array_equal(stream.standard_normal(1000), own.standard_normal(1000))

@@ -29,7 +29,8 @@ from surge_sim.scenario.limits import MOST_SURGES
     "--only",
     metavar="ITEMS",
     help="Buy only these, of kits, batteries, bays, cleaners, hoods, tubes, prefilters, "
-    "main_filters.  [default: all that can be short and has a price]",
+    "main_filters.  [default: kits, batteries, bays, the parts named in `supplies`, and cleaners "
+    "of a crew that have a price]",
 )
 @click.option("--new", is_flag=True, help="Size an empty store instead of the stock in hand.")
 @click.option("--spend", type=Money(), metavar="MONEY", help="Also: the best use of so much money.")

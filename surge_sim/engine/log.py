@@ -20,7 +20,7 @@ class Outcome(IntEnum):
     """How a need ended."""
 
     SERVED = 1
-    #: patience ran out: the visit goes on without a kit, or is postponed (then a new need follows)
+    #: the maximum wait is over: the visit leaves the queue, or is postponed (a new need follows)
     GAVE_UP = 2
     #: still waiting when the play closed
     LEFT_WAITING = 3

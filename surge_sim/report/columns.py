@@ -29,14 +29,14 @@ _EVERYWHERE = {
     "extra_main_filters": "main filters beyond those on the scenario's shelf [count]",
     "extra_prefilters": "prefilters beyond those on the scenario's shelf [count]",
     "extra_tubes": "tubes beyond those on the scenario's shelf and one per kit [count]",
-    "gave_up": "needs whose patience ran out [count]",
+    "gave_up": "requests whose maximum wait ran out [count]",
     "hours_per_surge": "hours waited for that cause, all people together, mean over surges [h per "
     "surge]",
     "hours_waited": "hours waited, all people together [h]",
     "hoods_used": "hoods thrown away [count]",
     "in_time": "entries of which every need was served within the target's wait [count]",
     "kits": "kits [count]",
-    "left_waiting": "needs that still waited at the close [count]",
+    "left_waiting": "requests that still waited at the end of the run-out period [count]",
     "main_filters_used": "main filters fitted [count]",
     "measure": "mean; p50 to p99: so many percent of waits are no longer; max: the longest",
     "missed": "parts of the target that were missed; empty when all were kept",
@@ -64,8 +64,9 @@ _EVERYWHERE = {
     "surges_on_target": "of them, those that kept the target [count]",
     "tubes_used": "tubes thrown away [count]",
     "unit": "unit of the numbers in the row; min: minutes",
-    "unmet": "entries with a need that was not served: patience ran out, or the close came [count]",
-    "unmet_per_1000": "unmet entries per 1,000 entries",
+    "unmet": "entries with a request that was not served: the maximum wait ran out, or the end of "
+    "the run-out period came [count]",
+    "unmet_per_1000": "unserved entries per 1,000 entries",
     "urgency": "urgent entries, or routine ones",
     "urgent_entries": "urgent entries [count]",
     "urgent_late": "urgent entries later than their own wait allows [count]",
@@ -89,9 +90,9 @@ _HIGH = "upper limit of that number; empty where there is none"
 
 _USE = {
     "state": "what is counted: things in a state; a kit, and a battery, is in one at a time. "
-    "kits in use: taken, until handed in; kits drying: wet or drying after the wipe-down; kits "
+    "kits in use: taken, until handed in; kits drying: in contact or drying time; kits "
     "ready: on the shelf; kits out: clean, and out for a repair, a main filter or a prefilter; "
-    "kits away: not in the unit, since withdrawn, or borrowed and not yet come or gone back; "
+    "kits away: not in the unit, since recalled, or on loan and not yet come or gone back; "
     "batteries in bay: in a charger bay; batteries on shelf: at hand, in no bay and not in use; "
     "batteries away: gone with a kit that is away; entries waiting: people who wait for a kit",
     "mean": "how many, mean over surges and time [count]",
@@ -102,9 +103,10 @@ _WAITING = {
     "evenly over all its things; a share says how many of them were held up there. kit in "
     "use: taken, until handed in; held between visits: kept by a wearer for the shift; waiting "
     "for a wipe-down: for a place, a cleaner or collection; waiting for a filter: there is "
-    "none in stock; away: withdrawn with their kits; charged enough but kept until full: it "
+    "none in stock; away: recalled with their kits; charged enough but kept until full: it "
     "holds the least run time, and only full batteries are handed out; failed check: a kit was "
-    "looked at again or put aside; wearer busy: the wearer was not free before the close",
+    "looked at again or put aside; wearer busy: the wearer was not free before the end of the "
+    "run-out period",
     "share": "share of all hours waited; without limits, for a few surges with long waits carry it "
     "[0..1]",
 }

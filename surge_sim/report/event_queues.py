@@ -60,8 +60,8 @@ class Queues:
         """Tell of each who has begun to wait, behind how many; of the first in line others do."""
         for ahead, (*_, entry) in enumerate(self.line if self.new_entries else ()):
             if ahead and entry in self.new_entries:
-                needs = "1 need" if ahead == 1 else f"{ahead} needs"
-                yield "entry", entry, f"waits in line, {needs} ahead"
+                requests = "1 request" if ahead == 1 else f"{ahead} requests"
+                yield "entry", entry, f"waits in line, {requests} ahead"
         for ahead, kit in enumerate(self.kits if self.new_kits else ()):
             if kit in self.new_kits:
                 wanted = _WIPED_BY[self.case.unit.rules.cleaning]

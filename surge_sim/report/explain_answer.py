@@ -76,9 +76,9 @@ def told(story: Story) -> list[Sentence]:
 def _of_unit(changes: Sequence[Change]) -> Iterator[Sentence]:
     """Tell when each change begins and ends."""
     for event in changes:
-        yield Sentence(event.at, "unit", 0, f"{change_named(event)} begins")
+        yield Sentence(event.at, "unit", 0, f"{change_named(event)}: begins")
         if event.lasts is not None:
-            yield Sentence(event.until, "unit", 0, f"{change_named(event)} is over")
+            yield Sentence(event.until, "unit", 0, f"{change_named(event)}: ends")
 
 
 def _shown(

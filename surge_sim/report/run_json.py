@@ -1,4 +1,4 @@
-"""A run as one JSON object: names are kept from release to release."""
+"""A run as one JSON object."""
 
 from __future__ import annotations
 
@@ -150,7 +150,7 @@ def _column(table: pd.DataFrame, key: str, value: str, digits: int) -> dict[str,
 
 
 def _spread(result: RunResult) -> dict[str, dict[str, float | None]]:
-    """Quantiles over surges: luck from surge to surge, not uncertainty of an estimate."""
+    """Quantiles over surges: random variation between surges, not uncertainty of an estimate."""
     spread: dict[str, dict[str, float | None]] = {}
     for row in result.spread.to_dict("records"):
         mine = spread.setdefault(str(row["quantity"]), {})

@@ -249,10 +249,11 @@ def change_words(change: Change, start: datetime) -> str:
 
 def change_named(change: Change) -> str:
     """Say what changes, with its numbers."""
+    fields = type(change).model_fields.keys() - {"what", "at", "lasts"}
     said = [
         _CHANGE_WORDS[name](value)
-        for name in type(change).model_fields
-        if name not in ("what", "at", "lasts") and (value := getattr(change, name)) is not None
+        for name in sorted(fields, key=list(_CHANGE_WORDS).index)
+        if (value := getattr(change, name)) is not None
     ]
     if isinstance(change, CleanersAbsent) and change.cleaners is None:
         said.insert(0, "all")
@@ -263,21 +264,21 @@ def _counted(count: int, one: str) -> str:
     return f"{count:,} {one}" + ("" if count == 1 else "s")
 
 
-#: how each field of a change is said
+#: how each field of a change is said, in this order
 _CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
     "kits": lambda count: _counted(count, "kit"),
     "batteries": lambda count: f"{count:,} batter{'y' if count == 1 else 'ies'}",
-    "chargers": lambda count: _counted(count, "charger"),
     "bays": lambda count: _counted(count, "bay"),
+    "chargers": lambda count: _counted(count, "charger"),
     "cleaners": lambda count: _counted(count, "cleaner"),
     "shift": lambda at_s: f"of the shift from {clock_text(at_s)}",
-    "supply": str,
+    "supply": lambda parts: "all parts" if parts == "all" else parts,
     "arrivals": lambda share: f"{share_text(share)} of the usual rate",
+    "filters": lambda which: "prefilters and main filters" if which == "both" else which,
     "life": lambda share: f"{share_text(share)} of their life",
-    "filters": str,
     "kit": str,
     "allowed": lambda yes: "allowed" if yes else "not allowed",
-    "wait": lambda seconds: duration_text(seconds) if seconds else "none",
+    "wait": duration_text,
     "entries": lambda who: f"{who} entries",
     "dropped": lambda share: f"{share_text(share)} of routine entries dropped",
     "by": lambda seconds: f"by {duration_text(seconds)}",

@@ -197,7 +197,7 @@ def _why(result: SizeResult) -> str:
     kinds = mended.groupby("mended_by")["share"].sum().sort_values(ascending=False)
     several = [ITEMS[str(name)].several or str(name) for name in kinds[kinds >= 0.05].index]
     if several and not result.new:
-        said += f". More {listed(several)} would shorten that"
+        said += f". More {listed(several)} would reduce this waiting"
         if len(result.way) > 1 and result.recommended != result.owned:
             said += f"; most for its price: {added_words(result.owned, result.way[1])}"
     return said + "."

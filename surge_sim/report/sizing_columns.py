@@ -55,8 +55,8 @@ TESTED = {
     "test": "why it was played: candidate (tested in the order fixed beforehand), least cost, "
     "stage (of the order of buying), or for so much money",
     "order_of_test": "place among the candidates, 1 first; empty: no candidate",
-    "share_chosen": "share of the surges that choose on target, an estimate that flatters [0..1]; "
-    "empty: no candidate",
+    "share_chosen": "share of the choosing surges on target [0..1]; too high on average, as "
+    "candidates were chosen on them; empty: no candidate",
     "asked_share": "share of surges that must be on target [0..1]",
     "alpha": "chance of error, at most: of all confirmed stocks together, of each limit and each "
     "`not met` by itself [0..1]",
@@ -86,7 +86,7 @@ PARTS = {
 }
 
 WAITING = {
-    "mended_by": "the item of which more would shorten it; empty: no purchase would",
+    "mended_by": "the item of which more would reduce this waiting; empty: no purchase would",
     "hours_per_surge": "hours waited with the stock in hand for this cause, mean over the new "
     "surges that all stages were played on [h per surge]",
     "in_surges": "of these surges, those in which somebody waited for it [count]",

@@ -131,10 +131,10 @@ def _stock(settings: Settings) -> Iterator[Warned]:
             ("policy", "reserved_for_urgent"),
             "leaves no kit of the stock in hand for routine entries.",
         )
-    yield from _withdrawn(settings)
+    yield from _recalled(settings)
 
 
-def _withdrawn(settings: Settings) -> Iterator[Warned]:
+def _recalled(settings: Settings) -> Iterator[Warned]:
     """Say when more kits are to be away than the stock in hand has: each new highest number."""
     events = [(n, e) for n, e in enumerate(settings.timeline) if isinstance(e, KitsRecalled)]
     most = 0
@@ -145,7 +145,7 @@ def _withdrawn(settings: Settings) -> Iterator[Warned]:
             with_others = " with others at that time" if together > event.kits else ""
             yield (
                 ("timeline", number, "kits"),
-                f"withdraws {together} kits{with_others}; the stock in hand has "
+                f"recalls {together} kits{with_others}; the stock in hand has "
                 f"{settings.stock.kits}: all of them leave, and no more.",
             )
 

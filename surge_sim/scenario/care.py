@@ -106,11 +106,11 @@ class CarePolicy(Section):
 
     bundled_care: BundledCare | None = None
     patience: Duration | None = None
-    """How long an entry waits before it is done otherwise; missing: for ever."""
+    """Maximum wait of a routine entry; missing: it waits until it is served."""
     urgent_patience: Duration | None = None
     fallback: Literal["other protection", "postponed"] = "other protection"
-    """Other protection: the visit goes on without a kit, and the tool does not judge how;
-    postponed: the visit comes again later."""
+    """Other protection: the visit leaves this queue and counts as late; what protection is then
+    used is outside this model; postponed: the visit comes again later."""
     postponed_by: Duration = 3_600
     """How much later; 1 h: invented."""
     kit: Literal["per entry", "held for a shift"] = "per entry"

@@ -21,7 +21,8 @@ class Settings(Section):
     start: Moment
     horizon: Duration = Field(gt=0, json_schema_extra=DECIDED)
     run_off: Duration = Field(default=86_400, json_schema_extra=DECIDED)
-    """After the horizon the play goes on this long for those who still wait; 1 d: a choice."""
+    """Run-out period: after the horizon the simulation runs on so long; entries still waiting then
+    are late. 1 d: a choice."""
     arrivals: Arrivals | None = None
     entries: EntryLog | None = None
     rooms: Rooms | None = None

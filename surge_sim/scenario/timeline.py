@@ -157,7 +157,10 @@ class PartialCharge(_Change):
 
 
 class MaximumWait(_Change):
-    """Entries that become due meanwhile wait so long before they are done otherwise."""
+    """Entries that become due meanwhile leave the queue unserved after this wait.
+
+    They count as late.
+    """
 
     what: Literal["maximum wait"]
     wait: Duration

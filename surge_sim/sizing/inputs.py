@@ -113,9 +113,9 @@ def read_stock(given: Stock | Sequence[int] | Mapping[str, int]) -> Stock:
 
 
 def searched(settings: Settings, prices: Prices) -> tuple[str, ...]:
-    """Return what is searched by default: all that can be short and has a price.
+    """Return what is searched by default: kits, batteries, bays, priced cleaners of a crew, parts.
 
-    Parts of which the scenario gives no price count as free.
+    Parts are those that `supplies` names; without a price they count as free.
     """
     names = ["kits", "batteries", "bays"]
     if settings.cleaning.by == "crew" and prices.cleaner > 0:

@@ -6,9 +6,9 @@ look after any surge, stop early, and go on later.
 Confirmed: the lower limit has reached the share that is asked for, and so has that of every
 dearer stock of the chain. The chain was fixed beforehand and is tested from its dear end, each
 stock at the whole alpha, ending at the first that is not confirmed: so all confirmed stocks hold
-together (Hsu and Berger, "Stepwise confidence intervals without multiplicity adjustment", Journal
-of the American Statistical Association 94, 1999). Not met: the upper limit is below the share;
-that holds for each stock by itself.
+together (Hsu and Berger, "Stepwise confidence intervals without multiplicity adjustment" (title in
+part, from memory), Journal of the American Statistical Association 94, 1999). Not met: the upper
+limit is below the share; that holds for each stock by itself.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class PlayTask:
 
     def __call__(self, number: int) -> list[Row] | list[bool]:
         """Return a row of each stock, or only whether it kept the target."""
-        surge = self.player.surge(Sample.CERTIFY, number)
+        surge = self.player.surge(Sample.CONFIRM, number)
         if self.whole:
             return [surge.row(stock) for stock in self.stocks]
         return [surge.kept(stock) for stock in self.stocks]

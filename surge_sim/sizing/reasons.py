@@ -44,7 +44,7 @@ _NONE = (Cause.BATTERY_TOO_WEAK,)
 
 
 def mended_by(state: int, by_crew: bool) -> str:
-    """Return the item of which more would shorten a cause of waiting; empty: none would."""
+    """Return the item of which more would reduce a cause of waiting; empty: none would."""
     if state in _PARTS:
         return _PARTS[Cause(state)]
     if state in _BAYS:
@@ -101,27 +101,29 @@ def _of(section: str, **values: object) -> Callable[[Settings], dict[str, Any]]:
     return lambda settings: {section: getattr(settings, section).model_copy(update=values)}
 
 
-#: a cause, and the sections of a world without it. None of them touches a contact or drying time,
-#: a check or a rest
+#: words for a world without a cause, and its sections. None of them touches a contact or drying
+#: time, a check or a rest
 _WORLDS: dict[str, tuple[Callable[[Settings], object], Callable[[Settings], dict[str, Any]]]] = {
-    "the events in the file": (lambda s: s.timeline, lambda s: {"timeline": ()}),
-    "the reserve for urgent entries": (
+    "without the timeline in the file": (lambda s: s.timeline, lambda s: {"timeline": ()}),
+    "without the reserve for urgent entries": (
         lambda s: s.policy.reserved_for_urgent, _of("policy", reserved_for_urgent=0)
     ),
-    "the hours without the full crew of cleaners": (lambda s: s.cleaning.by == "crew", _full_crew),
-    "kits held for a shift": (
+    "if the full crew of cleaners worked at all hours": (
+        lambda s: s.cleaning.by == "crew", _full_crew
+    ),
+    "if kits were not held for a shift": (
         lambda s: s.policy.kit != "per entry", _of("policy", kit="per entry")
     ),
-    "filters that clog": (lambda s: s.filters, lambda s: {"filters": None}),
-    "faults and damage": (
+    "if filters did not clog": (lambda s: s.filters, lambda s: {"filters": None}),
+    "if nothing broke": (
         lambda s: True,
         _of("faults", blower_run_between_faults=None, hood_damage=0.0, tube_damage=0.0),
     ),
-    "parts that run out": (
+    "if parts did not run out": (
         lambda s: True,
         _of("supplies", hoods=None, tubes=None, prefilters=None, main_filters=None),
     ),
-    "batteries that have lost capacity": (
+    "if batteries had full capacity": (
         lambda s: True, _of("batteries", health=(1.0,), age=None)
     ),
 }  # fmt: skip
@@ -210,10 +212,10 @@ def _trials(
     yield "with four times as much: widen `limits` in the scenario", player, wide
     if isinstance(player, ScenarioPlayer):
         settings = player.scenario.settings
-        for cause, (there, without) in _WORLDS.items():
+        for words, (there, without) in _WORLDS.items():
             if there(settings):
                 sections = {**player.sections, **without(settings)}
-                yield f"without {cause}", replace(player, sections=sections), ample
+                yield words, replace(player, sections=sections), ample
 
 
 def none_confirmed(

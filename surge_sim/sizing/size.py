@@ -113,7 +113,8 @@ def size(
         From ``load_scenario``.
     vary : str or sequence of str, optional
         Items that may be bought, ``"kits,bays"``; the rest stays as it is in hand. By default
-        all that can be short and has a price.
+        kits, batteries, bays, the parts named in ``supplies`` (without a price they count as
+        free), and cleaners of a crew that have a price.
     stock : Stock, sequence or mapping, optional
         In hand, instead of the scenario's: ``(8, 13, 8)`` kits, batteries, bays.
     new : bool

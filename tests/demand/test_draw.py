@@ -64,8 +64,8 @@ def test_one_plan_serves_every_surge():
     file = scenario(**FULL)
     plan = plan_of(file.settings)
     for surge in (4, 0, 9, 2**32 - 1, 0):
-        trace = drawing.draw(plan, Streams(3, Sample.CERTIFY, surge))
-        assert contents(trace) == contents(draw_demand(file, 3, surge, Sample.CERTIFY))
+        trace = drawing.draw(plan, Streams(3, Sample.CONFIRM, surge))
+        assert contents(trace) == contents(draw_demand(file, 3, surge, Sample.CONFIRM))
 
 
 def test_surges_seeds_and_samples_differ():
@@ -74,7 +74,7 @@ def test_surges_seeds_and_samples_differ():
         draw_demand(whole, seed, surge, sample)
         for seed, surge, sample in (
             (1, 0, Sample.RUN), (2, 0, Sample.RUN), (1, 1, Sample.RUN), (1, 0, Sample.CHOOSE),
-            (1, 0, Sample.CERTIFY), (0, 0, Sample.RUN),
+            (1, 0, Sample.CONFIRM), (0, 0, Sample.RUN),
         )
     ]  # fmt: skip
     assert len({trace.due_s.tobytes() for trace in traces}) == len(traces)

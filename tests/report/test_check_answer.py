@@ -195,7 +195,7 @@ def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
         "20 hoods (reorder point 9, quantity 20, lead time 2 d); 1 tube (never ordered)",
         "cleaning crew absent (all)",
         "late delivery (hoods)",
-        "defective filter lot (50 % of their life, prefilters)",
+        "defective filter lot (prefilters, 50 % of their life)",
         "99 % of urgent ones 2 min or less",
         "at most 5 alarms per 1,000 entries",
         "arrivals.baseline: 1 per day to 2 per day",

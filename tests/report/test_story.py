@@ -39,7 +39,7 @@ def test_an_entry_that_waits_is_told_from_need_to_end():
         (37, "takes no time to put it on, then 20 min in the room and no time to take it off"),
         (57, "has taken the kit off and is done"),
     ]
-    assert told(trace, "entry", 2)[1] == (12, "waits in line, 1 need ahead")
+    assert told(trace, "entry", 2)[1] == (12, "waits in line, 1 request ahead")
 
 
 def test_a_kit_is_told_from_hand_to_shelf():
@@ -97,8 +97,8 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0], "room": 240},
         ("battery", 0),
         {"batteries": 1},
-        ["full after 3 h 52 min 30 s, 2 h of it without power", "power outage begins",
-         "power outage is over"],
+        ["full after 3 h 52 min 30 s, 2 h of it without power", "power outage: begins",
+         "power outage: ends"],
     ),
     "battery alarm": (
         {"batteries": {"alarm_reserve": "15 min"}},
@@ -261,7 +261,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0], "room": 20},
         ("kit", 1),
         {"kits": 2},
-        ["kits recalled (1 kit) begins", "is taken away", "kits recalled (1 kit) is over",
+        ["kits recalled (1 kit): begins", "is taken away", "kits recalled (1 kit): ends",
          "comes to the unit"],
     ),
     "a battery goes with a kit that was borrowed": (
@@ -270,7 +270,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0], "room": 20},
         ("battery", 1),
         {"batteries": 1},
-        ["kits on loan (1 kit) begins", "comes to the unit with a kit, full"],
+        ["kits on loan (1 kit): begins", "comes to the unit with a kit, full"],
     ),
     "cleaners, deliveries, patients, filters": (
         {"timeline": [
@@ -282,9 +282,9 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0], "room": 90},
         ("entry", 0),
         {},
-        ["cleaning crew absent (all) begins", "late delivery (all) begins",
-         "extra patients (150 % of the usual rate) begins",
-         "defective filter lot (50 % of their life, prefilters) is over"],
+        ["cleaning crew absent (all): begins", "late delivery (all parts): begins",
+         "extra patients (150 % of the usual rate): begins",
+         "defective filter lot (prefilters, 50 % of their life): ends"],
     ),
 }  # fmt: skip
 

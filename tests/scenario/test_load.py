@@ -137,11 +137,11 @@ def test_withdrawals_beyond_the_stock_are_told_where_the_stock_is_exceeded():
     (together,) = scenario_from_text(text.replace("KITS", "4"), name="ward").warnings
     line = 1 + next(n for n, one in enumerate(text.splitlines()) if "kits: 3" in one)
     assert together == (
-        f"ward.yaml:{line}: timeline[3].kits withdraws 5 kits with others at that time; "
+        f"ward.yaml:{line}: timeline[3].kits recalls 5 kits with others at that time; "
         "the stock in hand has 4: all of them leave, and no more."
     )
     alone, _ = sorted(scenario_from_text(text.replace("KITS", "20"), name="ward").warnings)
-    assert f"ward.yaml:{line - 2}: timeline[1].kits withdraws 20 kits; the stock" in alone
+    assert f"ward.yaml:{line - 2}: timeline[1].kits recalls 20 kits; the stock" in alone
 
 
 def test_prices_that_nobody_wrote_are_told_where_they_matter():

@@ -206,7 +206,7 @@ def played_again(small: Scenario, stages: list[dict[str, Any]], result: SizeResu
         stock = Stock(*counts(row))
         rows = result.ledger.rows(stock)
         for surge in range(3):
-            case = case_of(small, stock, result.seed, surge, Sample.CERTIFY)
+            case = case_of(small, stock, result.seed, surge, Sample.CONFIRM)
             log = play(*case, engine="reference")
             late = {int(e) for e in log.entry[(log.outcome != 1) | (log.wait_s > wait_s)]}
             entries = case.demand.entries

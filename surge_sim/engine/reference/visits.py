@@ -278,7 +278,7 @@ def new_need(ward: World, before: Need, room_s: int, due_s: int) -> Need:
 
 
 def give_up(ward: World, need: Need) -> None:
-    """Patience is over: the visit goes on without a kit, or is postponed."""
+    """The maximum wait is over: the visit leaves the queue, or is postponed."""
     n, wearer = ward.numbers, need.wearer
     ward.unresolved -= 1
     need.outcome = Outcome.GAVE_UP
