@@ -19,7 +19,7 @@ _NAMES = {
     Cause.KIT_HELD: ("kit", "held between visits"),
     Cause.KIT_WAITING_FOR_WIPE: ("kit", "waiting for a wipe-down"),
     Cause.KIT_IN_WIPE_DOWN: ("kit", "in wipe-down"),
-    Cause.KIT_DRYING: ("kit", "wet or drying"),
+    Cause.KIT_DRYING: ("kit", "in contact or drying time"),
     Cause.KIT_LACKS_PREFILTER: ("kit", "waiting for a prefilter"),
     Cause.KIT_LACKS_MAIN_FILTER: ("kit", "waiting for a main filter"),
     Cause.KIT_GETTING_FILTER: ("kit", "having a filter fitted"),

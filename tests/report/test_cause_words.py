@@ -18,7 +18,7 @@ def test_what_was_missing_comes_first_then_where_it_was():
         ("battery", "battery in use", 0.3),
         ("battery", "battery charging", 0.03),
         ("kit", "kit in use", 0.04),
-        ("kit", "kit wet or drying", 0.03),
+        ("kit", "kit in contact or drying time", 0.03),
     )
     assert said == ("batteries 93 % (waiting for a bay 60 %, in use 30 %); kits 7 %")
 
@@ -33,9 +33,9 @@ def test_what_is_no_thing_is_said_by_its_name():
 
 
 def test_at_most_three_places_are_named():
-    causes = ("in use", "wet or drying", "in wipe-down", "in repair", "away")
+    causes = ("in use", "in contact or drying time", "in wipe-down", "in repair", "away")
     said = words(*(("kit", f"kit {cause}", 0.2) for cause in causes))
-    assert said == ("kits 100 % (in use 20 %, wet or drying 20 %, in wipe-down 20 %)")
+    assert said == ("kits 100 % (in use 20 %, in contact or drying time 20 %, in wipe-down 20 %)")
 
 
 def test_a_share_too_small_to_print_is_left_out():

@@ -64,7 +64,7 @@ def test_numbers_waits_and_causes_are_those_of_the_run():
     said = rows(result)
     assert said["Wait"] == "median 3.0 min, 90th percentile 10 min, longest 10 min"
     assert said["Cause of waiting"] == (
-        "kits 71 % (in use 38 %, wet or drying 33 %); batteries waiting for a bay 29 %"
+        "kits 71 % (in use 38 %, in contact or drying time 33 %); batteries waiting for a bay 29 %"
     )
     assert said["Supplies used"] == "in 9 of 10 surges no more than 2 hoods and 8 wipes"
 

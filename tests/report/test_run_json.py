@@ -32,7 +32,8 @@ def test_the_agreed_names_are_there():
     assert all(set(interval) == INTERVAL for interval in answer["wait_minutes"].values())
     assert answer["wait_minutes"]["max"] == {"estimate": 10.0, "low": None, "high": None}
     assert answer["waiting_for"] == {
-        "kit in use": 0.38095, "kit wet or drying": 0.33333, "battery waiting for a bay": 0.28571,
+        "kit in use": 0.38095, "kit in contact or drying time": 0.33333,
+        "battery waiting for a bay": 0.28571,
     }  # fmt: skip
     assert answer["alarms_per_1000"]["battery nearly spent"] == 375.0
     assert answer["used"]["wipes"]["enough"] == answer["used"]["wipes"]["mean"] == 8.0

@@ -15,7 +15,7 @@ PLACES = {
     "KIT_HELD": "kit held between visits",
     "KIT_WAITING_FOR_WIPE": "kit waiting for a wipe-down",
     "KIT_IN_WIPE_DOWN": "kit in wipe-down",
-    "KIT_DRYING": "kit wet or drying",
+    "KIT_DRYING": "kit in contact or drying time",
     "KIT_LACKS_PREFILTER": "kit waiting for a prefilter",
     "KIT_LACKS_MAIN_FILTER": "kit waiting for a main filter",
     "KIT_GETTING_FILTER": "kit having a filter fitted",

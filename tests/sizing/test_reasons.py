@@ -92,7 +92,9 @@ def test_a_drying_time_that_is_too_long_is_named_as_cause_and_never_said_to_be_c
     with pytest.raises(OutOfReach) as found:
         size(scenario_from_text(changed(LONG_DRY)), choose=40, surges=60, processes=1)
     said = str(found.value)
-    assert "With plenty, people still wait for: " in said and "kit wet or drying (" in said
+    assert (
+        "With plenty, people still wait for: " in said and "kit in contact or drying time (" in said
+    )
     for word in ("without wet", "without dry", "shorter", "check", "skip"):
         assert word not in said
 

@@ -85,7 +85,7 @@ def test_waiting_is_split_by_what_was_missing_and_where_it_was():
     """Of 21 minutes a surge 8 for kits in use, 7 for those that dry, 6 for a battery's bay."""
     table = rich_run().waiting_for
     assert table["missing"].tolist() == ["kit", "kit", "battery"]
-    causes = ["kit in use", "kit wet or drying", "battery waiting for a bay"]
+    causes = ["kit in use", "kit in contact or drying time", "battery waiting for a bay"]
     assert table["waiting_for"].tolist() == causes
     assert table["hours_per_surge"].tolist() == pytest.approx([8 / 60, 7 / 60, 6 / 60])
     assert table["share"].tolist() == pytest.approx([8 / 21, 7 / 21, 6 / 21])
