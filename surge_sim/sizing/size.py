@@ -261,14 +261,17 @@ def size_case(case: Case, work: Work) -> Found:
         raise _with_spend(error, case, sample, ledger)
     entry = ledger.entry(best)
     _tell(work, space, best, entry.passes, entry.surges, confirmed=True)
-    beyond = [one for one in reversed(chain[: chain.index(best)]) if within(best, one)][:2]
-    way = (*buying(sample, space, best), *beyond)
+    way = buying(sample, space, best)
+    # dearer candidates, as far as each has at least as much of everything as the one before
+    for stock in reversed(chain[: chain.index(best)]):
+        if within(way[-1], stock):
+            way.append(stock)
     ledger.play_whole(thinned(way, best, MOST_STAGES), "stage")
     spent = None
     if case.spend is not None:
         spent = _spent(case, sample, chain, best)
         ledger.play_whole([spent], "for so much money")
-    return Found(chain, digest, sample, ledger, best, way, spent)
+    return Found(chain, digest, sample, ledger, best, tuple(way), spent)
 
 
 def _first_look(case: Case, work: Work) -> None:
