@@ -163,12 +163,16 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
     count = draw(st.sampled_from([1, 2, 5, 40, 120]))
     wearers = draw(st.sampled_from([0, 1, 4]))
     long = draw(st.sampled_from([10, 60, 300]))
+    need = np.sort(rng.integers(0, draw(st.sampled_from([30, 300, 1_400])), count))
+    urgent = rng.random(count) < 0.2 if draw(st.booleans()) else np.zeros(count, dtype=np.bool_)
+    # in the order of a demand: of one second, urgent entries come first
+    urgent = urgent[np.lexsort((~urgent, need))]
     trace = tiny_trace(
         settings(**changes),
-        need=np.sort(rng.integers(0, draw(st.sampled_from([30, 300, 1_400])), count)).tolist(),
+        need=need.tolist(),
         room=rng.integers(0, long, count).tolist(),
         wipe=rng.integers(0, 20, 7).tolist(),
-        urgent=(rng.random(count) < 0.2).tolist() if draw(st.booleans()) else None,
+        urgent=urgent.tolist(),
         wearer=(rng.integers(-1, wearers, count)).tolist() if wearers else None,
         shift_end=rng.integers(100, 900, wearers).tolist() if wearers else None,
         patience=draw(st.sampled_from([None, None, 0, 15])),

@@ -149,7 +149,7 @@ def files_of(folder: Path) -> dict[str, bytes]:
     "command",
     [
         ["run", "unit.yaml", "--surges", "30", "--entries-out", "entries.csv"],
-        ["size", "unit.yaml", "--choose", "20", "--surges", "30"],
+        ["size", "unit.yaml", "--choose", "20", "--surges", "40"],
     ],
     ids=lambda words: words[0],
 )
