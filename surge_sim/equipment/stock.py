@@ -6,9 +6,6 @@ from dataclasses import dataclass
 
 from surge_sim.scenario.schema import Settings
 
-#: so many spares of a part stand for "as many as are used": they never run out
-PLENTY = 1_000_000
-
 
 @dataclass(frozen=True, order=True)
 class Stock:

@@ -8,8 +8,8 @@ from surge_sim.report.rounding import percent
 
 #: so many places are named for each kind of thing, if so much of all waiting was for them
 _MOST_PLACES, _WORTH_NAMING = 3, 0.1
-#: shares below this are not named at all
-_LEAST = 0.01
+#: places with less of all waiting are not named, and things with less of it neither
+_LEAST, _LEAST_OF_A_KIND = 0.01, 0.05
 _PLURALS = {"kit": "kits", "hood": "hoods", "tube": "tubes", "battery": "batteries"}
 
 
@@ -24,8 +24,8 @@ def waiting_words(table: pd.DataFrame) -> str:
     Returns
     -------
     str
-        For example ``batteries 97 % (waiting for a bay 60 %, in use 37 %); kits drying 3 %``; the
-        rest of the places, and shares below 1 %, stand in the table.
+        For example ``batteries 97 % (waiting for a bay 60 %, in use 37 %); kits drying 3 %``; what is
+        rarer stands in the table.
     """
     if table.empty:
         return "nothing: nobody waited"
@@ -33,7 +33,7 @@ def waiting_words(table: pd.DataFrame) -> str:
     said = []
     for missing, share in kinds.items():
         mine = table[(table["missing"] == missing) & (table["share"] >= _LEAST)]
-        if share < _LEAST or mine.empty:
+        if share < _LEAST_OF_A_KIND or mine.empty:
             continue
         if missing == "nothing":
             said += _said(mine["waiting_for"], mine["share"])

@@ -103,7 +103,7 @@ _WAITING = {
     "evenly over all its things; a share says how many of them were held up there. kit in "
     "use: taken, until handed in; held between visits: kept by a wearer for the shift; waiting "
     "for a wipe-down: for a place, a cleaner or collection; waiting for a filter: there is "
-    "none in stock; away: recalled with their kits; charged enough but kept until full: it "
+    "none in stock; away: recalled with their kits; kept until full: it "
     "holds the least run time, and only full batteries are handed out; failed check: a kit was "
     "looked at again or put aside; wearer busy: the wearer was not free before the end of the "
     "run-out period",

@@ -35,7 +35,7 @@ _NAMES = {
     Cause.BATTERY_WAITING_FOR_BAY: ("battery", "waiting for a bay"),
     Cause.BATTERY_CHARGING: ("battery", "charging"),
     Cause.BATTERY_WITHOUT_POWER: ("battery", "in a bay without power"),
-    Cause.BATTERY_NOT_FULL: ("battery", "charged enough but kept until full"),
+    Cause.BATTERY_NOT_FULL: ("battery", "kept until full"),
     Cause.BATTERY_TOO_WEAK: ("battery", "too weak even when full"),
     Cause.BATTERY_AWAY: ("battery", "away"),
     Cause.BATTERY_RESERVED: ("battery", "reserved for urgent entries"),
@@ -48,11 +48,6 @@ _NAMES = {
 def missing_name(state: int) -> str:
     """Return what was missing: ``kit``, ``hood``, ``tube``, ``battery`` or ``nothing``."""
     return _NAMES[state][0]
-
-
-def place_name(state: int) -> str:
-    """Return where it was: ``waiting for a bay``; without a thing missing, what else it was."""
-    return _NAMES[state][1]
 
 
 def cause_name(state: int) -> str:

@@ -38,10 +38,10 @@ def test_at_most_three_places_are_named():
     assert said == ("kits 100 % (in use 20 %, in contact or drying time 20 %, in wipe-down 20 %)")
 
 
-def test_a_share_too_small_to_print_is_left_out():
-    assert words(("kit", "kit away", 0.991), ("tube", "tube on order", 0.009)) == (
-        "kits away 99.1 %"
-    )
+def test_things_that_are_less_than_a_twentieth_of_all_waiting_are_left_to_the_table():
+    rare, enough = ("tube", "tube on order", 0.049), ("tube", "tube on order", 0.05)
+    assert words(("kit", "kit away", 0.951), rare) == "kits away 95 %"
+    assert words(("kit", "kit away", 0.95), enough) == "kits away 95 %; tubes on order 5 %"
 
 
 def test_nobody_waited():

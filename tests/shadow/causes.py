@@ -31,7 +31,7 @@ PLACES = {
     "BATTERY_WAITING_FOR_BAY": "battery waiting for a bay",
     "BATTERY_CHARGING": "battery charging",
     "BATTERY_WITHOUT_POWER": "battery in a bay without power",
-    "BATTERY_NOT_FULL": "battery charged enough but kept until full",
+    "BATTERY_NOT_FULL": "battery kept until full",
     "BATTERY_TOO_WEAK": "battery too weak even when full",
     "BATTERY_AWAY": "battery away",
     "BATTERY_RESERVED": "battery reserved for urgent entries",

@@ -166,8 +166,8 @@ def _causes(screen: Screen, rows: list[dict[str, Any]]) -> None:
                 if name.startswith(f"{kind} ")}  # fmt: skip
         found = re.search(rf"(?:^|; ){things}( [^;]*?)? ?{N} %(?: \((.*?)\))?(?=;|$)", left)
         if found is None:
-            # a kind is not named where it, or each of its places, is below 1 %
-            if max(mine.values(), default=0.0) >= 0.0101:
+            # a kind is not named where it is below 5 %, or each of its places below 1 %
+            if sum(mine.values()) >= 0.0501 and max(mine.values()) >= 0.0101:
                 screen.wrong.append(f"cause, {kind}: not said")
             continue
         place, number, inside = found.groups()
@@ -179,11 +179,12 @@ def _causes(screen: Screen, rows: list[dict[str, Any]]) -> None:
             share = mine.get(words[1]) if words else None
             if words is None or share is None or not said(words[2], share, "%"):
                 screen.wrong.append(f"cause, {kind}: {one}, expected {share}")
+    nothing = sum(shares.get(name, 0.0) for name in NOTHING)
     for name in NOTHING:
         found = re.search(rf"(?:^|; ){name} {N} %", left)
         if found and not said(found[1], shares.get(name), "%"):
             screen.wrong.append(f"cause, {name}: {found[1]}, expected {shares.get(name)}")
-        elif not found and shares.get(name, 0.0) >= 0.0101:
+        elif not found and nothing >= 0.0501 and shares.get(name, 0.0) >= 0.0101:
             screen.wrong.append(f"cause, {name}: not said")
 
 

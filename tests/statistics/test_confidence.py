@@ -8,7 +8,6 @@ from scipy import stats
 
 from surge_sim.statistics.binomial import (
     clopper_pearson,
-    paired_difference_interval,
     quantile_limits,
 )
 from surge_sim.statistics.intervals import ratio_interval, student_quantile
@@ -27,11 +26,10 @@ def test_students_quantile() -> None:
 
 
 def test_a_surer_interval_holds_a_less_sure_one() -> None:
-    """Ratio, paired difference and quantile, at 80, 95 and 99 %."""
+    """Ratio and quantile, at 80, 95 and 99 %."""
     values = np.arange(200)
     kinds = [
         lambda sure: ratio_interval([3, 5, 4, 9, 2, 6] * 3, [10, 12, 9, 20, 8, 11] * 3, sure)[1:],
-        lambda sure: paired_difference_interval(12, 5, 200, sure),
         lambda sure: quantile_limits(values, 0.9, sure)[::2],
     ]
     for interval in kinds:

@@ -18,7 +18,6 @@ from scipy import stats
 
 from surge_sim.statistics.binomial import (
     clopper_pearson,
-    paired_difference_interval,
     quantile_limits,
 )
 from surge_sim.statistics.intervals import (
@@ -87,10 +86,6 @@ def studies(repetitions: int) -> Iterator[Coverage]:
         for share in (0.5, 0.9):
             yield over_surges(repetitions, surges, share)
             yield needed(repetitions, surges, share)
-    for surges in (100, 200, 800):
-        yield from paired(repetitions, surges)
-    for surges in (100, 200):
-        yield from paired_in_time(repetitions, surges)
     yield from sized(repetitions)
 
 
@@ -205,31 +200,6 @@ def needed(repetitions: int, surges: int, share: float) -> Coverage:
 
     what = f"size: stock needed in {share:.0%} of surges, {surges} surges"
     return Coverage(what, 0.95, _count(repetitions, covers, 15), repetitions)
-
-
-def paired(repetitions: int, surges: int) -> Iterator[Coverage]:
-    """Change in the share of surges on target: (chance to gain, chance to lose)."""
-    for gain, loss in ((0.02, 0.0), (0.08, 0.0), (0.25, 0.0), (0.05, 0.02), (0.1, 0.1), (0.0, 0.0)):
-
-        def covers(rng: np.random.Generator, gain: float = gain, loss: float = loss) -> bool:
-            gained, lost, _ = rng.multinomial(surges, [gain, loss, 1 - gain - loss])
-            low, high = paired_difference_interval(int(gained), int(lost), surges)
-            return bool(low - 1e-12 <= gain - loss <= high + 1e-12)
-
-        what = f"size: one item more, {surges} surges, {gain:.0%} gain, {loss:.0%} lose"
-        yield Coverage(what, 0.95, _count(repetitions, covers, 11), repetitions)
-
-
-def paired_in_time(repetitions: int, surges: int) -> Iterator[Coverage]:
-    """Change in the share of entries in time: most surges gain nothing, a few gain much."""
-    for some in (0.9, 0.5, 0.2, 0.1):
-
-        def covers(rng: np.random.Generator, some: float = some) -> bool:
-            gains = np.where(rng.random(surges) < some, rng.gamma(1.0, 0.02, surges), 0.0)
-            return holds(mean_interval(gains), some * 0.02)
-
-        what = f"size: one item more, entries in time, {surges} surges, {some:.0%} gain"
-        yield Coverage(what, 0.95, _count(repetitions, covers, 12), repetitions)
 
 
 def sized(repetitions: int, choose: int = 60, surges: int = 150) -> Iterator[Coverage]:
