@@ -24,8 +24,8 @@ def waiting_words(table: pd.DataFrame) -> str:
     Returns
     -------
     str
-        For example ``batteries 97 % (waiting for a bay 60 %, in use 37 %); kits drying 3 %``; what is
-        rarer stands in the table.
+        For example ``batteries 97 % (waiting for a bay 60 %, in use 37 %); kits away 5 %``; what
+        is rarer stands in the table.
     """
     if table.empty:
         return "nothing: nobody waited"

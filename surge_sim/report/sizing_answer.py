@@ -47,9 +47,9 @@ if TYPE_CHECKING:
 SHOWN = 6
 #: how to read their table
 STAGES_READ = (
-    "Money: so far. Stock: kits-batteries-bays. On target: share of simulated surges and its "
-    "limits. Late: entries that were late. Hours: waited in a surge by all people together. Worst "
-    "day: entries late on the worst day of a surge. * recommended."
+    "Money: so far. Stock: kits-batteries-bays. On target: share of {plays}. Late: entries that "
+    "were late. Hours: waited in a {one} by all people together. Worst day: entries late on the "
+    "worst day of a {one}. * recommended."
 )
 
 
@@ -61,7 +61,7 @@ def size_document(result: SizeResult) -> Document:
         Rows(tuple(_rows(result))),
         Heading("In which order") if len(result.stages) > 1 else None,
         _stages(result),
-        Paragraph(STAGES_READ) if len(result.stages) > 1 else None,
+        Paragraph(_stages_read(result)) if len(result.stages) > 1 else None,
         *(Remark("note", note) for note in result.notes),
         Remark("caution", CAUTION_IN_SHORT),
     )
@@ -253,6 +253,12 @@ def _not_covered(result: SizeResult) -> str:
         "inputs that are wrong or not known exactly (give ranges in the file). Random variation "
         "between simulated surges is allowed for."
     )
+
+
+def _stages_read(result: SizeResult) -> str:
+    if result.replay is not None:
+        return STAGES_READ.format(plays="plays", one="play")
+    return STAGES_READ.format(plays="simulated surges and its limits", one="surge")
 
 
 def _stages(result: SizeResult) -> Table | None:

@@ -44,9 +44,9 @@ def draw_stages(
         if rows.empty:
             continue
         here = share[rows.index]
-        limits = [(here - rows["low"]).clip(lower=0), (rows["high"] - here).clip(lower=0)]
+        limits = np.array([here - rows["low"], rows["high"] - here]).clip(min=0)
         ax.errorbar(
-            rows["money"].to_numpy(), here.to_numpy(), yerr=np.array(limits), fmt=mark,
+            rows["money"].to_numpy(), here.to_numpy(), yerr=None if replay else limits, fmt=mark,
             color=colour, markeredgecolor="black", capsize=3, linewidth=1.2, label=verdict,
         )  # fmt: skip
     best = table[table["recommended"]]

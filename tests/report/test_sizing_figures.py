@@ -12,6 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
+from surge_sim.demand.replay import Replay
 from surge_sim.report import figures
 from surge_sim.report.sizing_figures import draw_stages
 
@@ -35,6 +36,13 @@ def drawn(table: pd.DataFrame = TABLE, currency: str = "talers (invented)") -> F
     figure.supxlabel("A unit (invented)\nWhat it does not say", x=0.01, ha="left", fontsize=7)
     FigureCanvasAgg(figure).draw()
     return figure
+
+
+@pytest.mark.parametrize("replay", [None, Replay("log.csv", ("wipe-down times",), False)])
+def test_a_replayed_period_has_no_error_bars(replay: Replay | None) -> None:
+    axes = figures.new_figure().axes[0]
+    draw_stages(TABLE, 0.9, "talers (invented)", replay, axes)
+    assert [one.has_yerr for one in axes.containers] == [replay is None] * 3
 
 
 def words_in(figure: Figure) -> list[Text]:
