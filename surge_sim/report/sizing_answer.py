@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -45,11 +46,13 @@ if TYPE_CHECKING:
 
 #: stages on the screen
 SHOWN = 6
+#: what stands in a stock in short, in this order
+_IN_SHORT = ("kits", "batteries", "bays")
 #: how to read their table
 STAGES_READ = (
-    "Money: so far. Stock: kits-batteries-bays. On target: share of {plays}. Late: entries that "
-    "were late. Hours: waited in a {one} by all people together. Worst day: entries late on the "
-    "worst day of a {one}. * recommended."
+    "Money: so far. Buy and Stock: kits-batteries-bays. On target: share of {plays}. Late: "
+    "entries that were late. Hours: waited in a {one} by all people together. Worst day: entries "
+    "late on the worst day of a {one}. * recommended."
 )
 
 
@@ -199,7 +202,8 @@ def _why(result: SizeResult) -> str:
     if several and not result.new:
         said += f". More {listed(several)} would reduce this waiting"
         if len(result.way) > 1 and result.recommended != result.owned:
-            said += f"; most for its price: {added_words(result.owned, result.way[1])}"
+            first = added_words(result.owned, result.way[1])
+            said += f". The first step that gains most for its price: {first}"
     return said + "."
 
 
@@ -255,6 +259,15 @@ def _not_covered(result: SizeResult) -> str:
     )
 
 
+def step_words(before: Stock, stock: Stock) -> str:
+    """Say what a stage adds: one thing in words, several as the stock is written: ``+3-5-4``."""
+    more = {name: item.of(stock) - item.of(before) for name, item in ITEMS.items()}
+    named = [name for name, number in more.items() if number]
+    if len(named) > 1 and set(named) <= set(_IN_SHORT):
+        return "+" + "-".join(f"{more[name]}" for name in _IN_SHORT)
+    return "+" + added_words(before, stock).replace(" and ", ", ")
+
+
 def _stages_read(result: SizeResult) -> str:
     if result.replay is not None:
         return STAGES_READ.format(plays="plays", one="play")
@@ -277,10 +290,11 @@ def _stages(result: SizeResult) -> Table | None:
         Column("Verdict", align="left"),
     )
     rows = []
-    for row in table.to_dict("records"):
+    steps = pairwise([result.owned, *stocks])
+    for row, (before, stock) in zip(table.to_dict("records"), steps, strict=True):
         share = row["surges_on_target"] / max(row["surges"], 1)
         shown, low, high = (percent_number(one, 0.2) for one in (share, row["low"], row["high"]))
-        bought = "+" + row["bought"].replace(" and ", ", ") if row["stage"] else "do nothing"
+        bought = step_words(before, stock) if row["stage"] else "do nothing"
         rows.append(
             (
                 bought + (" *" if row["recommended"] else ""),
