@@ -221,7 +221,7 @@ def test_only_one_module_makes_random_generators():
         if any(maker.search(line) for line in path.read_text(encoding="utf-8").splitlines())
     ]
     # the loader tries a scenario's ranges at fixed places; no number of it reaches a surge
-    assert set(makers) - {"scenario/scenario.py"} == {"randomness.py"}
+    assert set(makers) - {"scenario/load.py"} == {"randomness.py"}
 
 
 def tracked_files() -> list[str]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from surge_sim.demand.trace import NEVER_S
-from surge_sim.scenario.care import Rooms, TerminalClean
+from surge_sim.scenario.patients import Rooms, TerminalClean
 
 
 def air_clearance_s(air_changes: float, clearance: float, mixing_factor: float = 1.0) -> int:

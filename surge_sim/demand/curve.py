@@ -18,7 +18,7 @@ from surge_sim.demand.clock import (
     mean_one,
 )
 from surge_sim.demand.epidemic import epidemic_admissions
-from surge_sim.scenario.arrivals import Arrivals, Wave
+from surge_sim.scenario.patients import Arrivals, Wave
 from surge_sim.scenario.timeline import Change, ExtraPatients
 from surge_sim.units import DAY_S
 

@@ -15,10 +15,10 @@ from surge_sim.demand.rooms import rooms_of
 from surge_sim.demand.trace import MARKS, NEVER_S, Demand, IntArray, PatientTable
 from surge_sim.demand.wearers import name_wearers
 from surge_sim.randomness import Purpose, Sample, Streams
-from surge_sim.scenario.arrivals import LoggedEntries
+from surge_sim.scenario.patients import LoggedEntries
 
 if TYPE_CHECKING:
-    from surge_sim.scenario.scenario import Scenario
+    from surge_sim.scenario.load import Scenario
 
 
 def draw_demand(

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.scenario.arrivals import Epidemic
+from surge_sim.scenario.patients import Epidemic
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

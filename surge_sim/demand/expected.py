@@ -13,7 +13,7 @@ from surge_sim.demand.fit import mean_s
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.residual import still_there
 from surge_sim.demand.spread import Distribution
-from surge_sim.scenario.arrivals import LoggedEntries
+from surge_sim.scenario.patients import LoggedEntries
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import HOUR_S
 

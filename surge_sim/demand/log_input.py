@@ -8,7 +8,7 @@ from surge_sim.demand.blocks import Kind
 from surge_sim.demand.entries import Columns, Visits, in_order, joined, with_details
 from surge_sim.demand.plan import Plan
 from surge_sim.randomness import Streams
-from surge_sim.scenario.arrivals import LoggedEntries
+from surge_sim.scenario.patients import LoggedEntries
 
 
 def logged_entries(plan: Plan, streams: Streams, rows: LoggedEntries) -> Columns:

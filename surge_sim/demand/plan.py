@@ -15,7 +15,7 @@ from surge_sim.demand.fit import fitted
 from surge_sim.demand.residual import found_shares
 from surge_sim.demand.spread import Distribution
 from surge_sim.demand.trace import NEVER_S
-from surge_sim.scenario.care import PatientClass
+from surge_sim.scenario.patients import PatientClass
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import DAY_S
 

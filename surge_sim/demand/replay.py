@@ -14,7 +14,7 @@ from surge_sim.scenario.spread import TimeSpread
 from surge_sim.scenario.timeline import CareBundled, EntriesPostponed
 
 if TYPE_CHECKING:
-    from surge_sim.scenario.scenario import Scenario
+    from surge_sim.scenario.load import Scenario
 
 #: sections that a log leaves unused: it holds the entries that they would give
 _UNUSED_SECTIONS = ("arrivals", "classes", "rooms")

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.fit import mean_s
 from surge_sim.demand.spread import Distribution, whole_seconds
-from surge_sim.scenario.care import PatientClass
+from surge_sim.scenario.patients import PatientClass
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.fit import fitted
 from surge_sim.demand.spread import NO_TIME, whole_seconds
 from surge_sim.randomness import Purpose, Streams
-from surge_sim.scenario.gear import Faults, Filters
-from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.schema import Faults, Filters, Settings
 from surge_sim.scenario.spread import TimeSpread
 
 #: blowers that share one stream of lives; a fleet of any size is some whole blocks

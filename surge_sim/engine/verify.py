@@ -13,7 +13,7 @@ from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.randomness import Sample
 
 if TYPE_CHECKING:
-    from surge_sim.scenario.scenario import Scenario
+    from surge_sim.scenario.load import Scenario
 
 
 @dataclass(frozen=True)

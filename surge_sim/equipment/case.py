@@ -17,7 +17,7 @@ from surge_sim.randomness import Sample, Streams
 from surge_sim.scenario.schema import Settings
 
 if TYPE_CHECKING:
-    from surge_sim.scenario.scenario import Scenario
+    from surge_sim.scenario.load import Scenario
 
 
 class Case(NamedTuple):

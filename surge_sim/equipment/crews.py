@@ -8,7 +8,7 @@ from datetime import datetime
 from itertools import accumulate
 
 from surge_sim.equipment.timeline import Whole, lasting, rows_of
-from surge_sim.scenario.gear import Cleaning, CrewShift
+from surge_sim.scenario.schema import Cleaning, CrewShift
 from surge_sim.scenario.timeline import Change, CleanersAbsent, ExtraCleaners
 from surge_sim.units import DAY_S
 

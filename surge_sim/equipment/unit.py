@@ -13,8 +13,7 @@ from surge_sim.demand.work import BLOCK, WorkArrays, WorkDraws, usual_wipes
 from surge_sim.equipment.batteries import FULL, least_charge
 from surge_sim.equipment.crews import calendar_rows
 from surge_sim.equipment.timeline import InForce, Whole, whole
-from surge_sim.scenario.gear import Cleaning, Supply
-from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.schema import Cleaning, Settings, Supply
 from surge_sim.units import DAY_S
 
 #: numbers of the ways to wipe down

@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from surge_sim.demand.fit import mean_s
-from surge_sim.scenario.care import Role
-from surge_sim.scenario.gear import Cleaning
-from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.patients import Role
+from surge_sim.scenario.schema import Cleaning, Settings
 from surge_sim.units import DAY_S
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from surge_sim.equipment.average_load import expected_load
 
 if TYPE_CHECKING:
-    from surge_sim.scenario.scenario import Scenario
+    from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Settings
 
 

@@ -35,10 +35,10 @@ from surge_sim.report.scenario_words import (
 from surge_sim.report.target_words import target_words
 from surge_sim.report.time_words import date_of_day
 from surge_sim.scenario.advice import invented_prices
+from surge_sim.scenario.load import Scenario
 from surge_sim.scenario.ranges import Range
-from surge_sim.scenario.scenario import Scenario
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.tree import value_at
+from surge_sim.scenario.yaml_text import value_at
 from surge_sim.units import duration_text
 
 #: sections that are choices or labels, and need no source

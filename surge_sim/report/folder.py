@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.figure import Figure
 
-    from surge_sim.scenario.scenario import Scenario
+    from surge_sim.scenario.load import Scenario
 
 #: where folders go when no other place is asked for
 RESULTS = Path("results")

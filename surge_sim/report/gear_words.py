@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from surge_sim.equipment.stock import Stock
 from surge_sim.report.rounding import counted
 from surge_sim.report.time_words import about, spread_words
-from surge_sim.scenario.gear import Cleaning, Supply
-from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.schema import Cleaning, Settings, Supply
 from surge_sim.units import clock_text, duration_text, flow_text, share_text, yes_no_text
 
 

@@ -13,7 +13,7 @@ from surge_sim.report.replay_words import replay_json
 from surge_sim.report.rounding import for_json
 from surge_sim.report.run_notes import run_notes
 from surge_sim.report.scenario_words import change_words
-from surge_sim.scenario.goal import Target
+from surge_sim.scenario.schema import Target
 from surge_sim.statistics.intervals import CONFIDENCE, Interval
 from surge_sim.statistics.result import RunResult
 

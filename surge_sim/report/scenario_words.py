@@ -10,10 +10,8 @@ from surge_sim.demand.air import clearance_s, is_cleaned_in_a_kit
 from surge_sim.report.rounding import number
 from surge_sim.report.target_words import target_words
 from surge_sim.report.time_words import about, moment_words, spread_words
-from surge_sim.scenario.arrivals import Arrivals, DayWeights
-from surge_sim.scenario.care import Role, TerminalClean
-from surge_sim.scenario.goal import Prices, SearchLimits
-from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.patients import Arrivals, DayWeights, Role, TerminalClean
+from surge_sim.scenario.schema import Prices, SearchLimits, Settings
 from surge_sim.scenario.timeline import (
     Change,
     CleanersAbsent,

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from surge_sim.demand.replay import Replay
 from surge_sim.report.replay_words import plays_name
-from surge_sim.scenario.goal import Target
+from surge_sim.scenario.schema import Target
 from surge_sim.units import duration_text, share_text
 
 

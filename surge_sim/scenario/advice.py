@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from surge_sim import units
-from surge_sim.scenario.gear import CLEANING_NEEDS, CLEANING_TAKES
-from surge_sim.scenario.goal import Prices
-from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.schema import CLEANING_NEEDS, CLEANING_TAKES, Prices, Settings
 from surge_sim.scenario.spread import typical
 from surge_sim.scenario.timeline import KitsRecalled
-from surge_sim.scenario.tree import Path, Tree
+from surge_sim.scenario.yaml_text import Path, Tree
 
 #: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly
 #: runs it at the required flow for at least 4 hours

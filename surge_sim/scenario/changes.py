@@ -13,8 +13,7 @@ from surge_sim.errors import Fault, echo
 from surge_sim.scenario.faults import nearest, shown
 from surge_sim.scenario.quantities import FieldError
 from surge_sim.scenario.text_file import hidden_character, hidden_in
-from surge_sim.scenario.tree import value_at
-from surge_sim.scenario.yaml_text import MOST_DEPTH, NONE_WORDS
+from surge_sim.scenario.yaml_text import MOST_DEPTH, NONE_WORDS, value_at
 
 
 def with_changes(

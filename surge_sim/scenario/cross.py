@@ -13,8 +13,7 @@ from typing import Any
 from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.faults import Found, known, nearest
-from surge_sim.scenario.gear import CLEANING_NEEDS
-from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.schema import CLEANING_NEEDS, Settings
 from surge_sim.scenario.spread import TimeSpread, least_of, most_of, typical
 from surge_sim.scenario.timeline import (
     BaysFail,
@@ -23,8 +22,8 @@ from surge_sim.scenario.timeline import (
     ExtraCleaners,
     KitPolicy,
 )
-from surge_sim.scenario.tree import Path, Tree
 from surge_sim.scenario.workload import SIZE_CHECKS
+from surge_sim.scenario.yaml_text import Path, Tree
 
 
 def cross_faults(settings: Settings, tree: Tree) -> list[Fault]:

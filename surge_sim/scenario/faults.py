@@ -17,7 +17,7 @@ from surge_sim.scenario.quantities import UNKNOWN, FieldError, NotUnderstoodErro
 from surge_sim.scenario.ranges import is_decided
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.timeline import RENAMED
-from surge_sim.scenario.tree import Path, Tree, value_at
+from surge_sim.scenario.yaml_text import Path, Tree, value_at
 
 _LIMITS = {
     "greater_than": ("gt", "above"),

@@ -15,7 +15,7 @@ from typing import Any
 from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.quantities import UNKNOWN
-from surge_sim.scenario.tree import Path, Tree
+from surge_sim.scenario.yaml_text import Path, Tree
 
 _DATE = re.compile(r"(\d{4}-\d{1,2}-\d{1,2})(?:[ T]+(\d{1,2}:\d{2}))?")
 _DAY = re.compile(r"[Dd]ay +(\d{1,4})(?:(?:,| at)? *(\d{1,2}:\d{2}))?")

@@ -18,7 +18,7 @@ from surge_sim import units
 from surge_sim.errors import Fault, echo
 from surge_sim.randomness import Purpose, Streams
 from surge_sim.scenario.quantities import UNKNOWN, FieldError, NotUnderstoodError
-from surge_sim.scenario.tree import Path, Tree, dotted
+from surge_sim.scenario.yaml_text import Path, Tree, dotted
 
 _KEYS = {"low", "likely", "high"}
 #: more than anybody can judge; each is tried at many values

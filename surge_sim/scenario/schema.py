@@ -1,15 +1,291 @@
-"""The whole scenario with every number fixed: what the later stages see."""
+"""The sections of a scenario: equipment, stock, prices and target here; and the whole."""
 
 from __future__ import annotations
 
-from pydantic import Field
+from typing import Annotated, Literal
 
-from surge_sim.scenario.arrivals import Arrivals, EntryLog
-from surge_sim.scenario.care import CarePolicy, PatientClass, Role, Rooms
-from surge_sim.scenario.gear import Batteries, Charging, Cleaning, Faults, Filters, Kit, Supplies
-from surge_sim.scenario.goal import Prices, SearchLimits, StockInHand, Target
-from surge_sim.scenario.quantities import DECIDED, Duration, Moment, Name, Section, Title
+from pydantic import Field, model_validator
+
+from surge_sim import units
+from surge_sim.scenario.patients import Arrivals, CarePolicy, EntryLog, PatientClass, Role, Rooms
+from surge_sim.scenario.quantities import (
+    DECIDED,
+    ClockTime,
+    Count,
+    Decided,
+    Duration,
+    FieldError,
+    Flow,
+    Label,
+    Moment,
+    Money,
+    Name,
+    Number,
+    Parts,
+    Percent,
+    Section,
+    Share,
+    Things,
+    Title,
+    YesNo,
+    one_or_more,
+)
+from surge_sim.scenario.spread import Times
 from surge_sim.scenario.timeline import Change
+
+
+class FlowLevel(Section):
+    """One flow level of the blower, lowest first."""
+
+    flow: Flow | None = None
+    run_time: Duration = Field(gt=0)
+    further_life: Percent = 0.0
+    """Further share of a filter's life that this level buys over the one below."""
+
+
+class Recheck(Section):
+    """Checks repeated during wear."""
+
+    first_after: Duration = Field(default=14_400, gt=0)
+    """After so much wear; 4 h: NIOSH publication 2013-146 (Metzler & Szalajda, 2013), read in a
+    copy."""
+    then_every: Duration = Field(default=7_200, gt=0)
+    """2 h: the same source."""
+
+
+class Kit(Section):
+    """One kit in use: check, donning, doffing, flow levels."""
+
+    check: Duration
+    don: Times
+    doff: Times
+    minimum_flow: Flow = 170.0
+    """170 L/min: flow at which filters of loose-fitting units are tested, 42 CFR 84.175; taken here
+    as the minimum."""
+    levels: Annotated[tuple[FlowLevel, ...], Field(min_length=1, max_length=8)]
+    recheck: Recheck | None = None
+    single_use_hoods: YesNo = False
+    """Hoods are thrown away after each use."""
+
+
+class WorkingHours(Section):
+    """When somebody is there to do it."""
+
+    start: ClockTime = 28_800
+    """08:00: invented."""
+    end: ClockTime = 57_600
+    """16:00: invented."""
+    weekend: YesNo = False
+    """Whether somebody is there on Saturdays and Sundays; no: invented."""
+
+    @model_validator(mode="after")
+    def _in_order(self) -> WorkingHours:
+        if self.start >= self.end:
+            right = "Write for example `{start: 08:00, end: 16:00}`."
+            raise FieldError("end before they start", right)
+        return self
+
+
+class Filters(Section):
+    """Filter lives in run-hours, drawn when a filter is fitted."""
+
+    prefilter_life: Times
+    main_filter_life: Times
+    prefilter_change: Duration
+    main_filter_turnaround: Duration
+    working_hours: WorkingHours = WorkingHours()
+    at_start: Literal["new", "part worn"] = "part worn"
+    """New: all filters unused when the surge begins; part worn: a uniform share of life is gone; a
+    choice of the model (assumption A12 of the README)."""
+
+
+class Faults(Section):
+    """What breaks: blowers per run-hour, hoods and tubes per use."""
+
+    blower_run_between_faults: Duration | None = Field(default=None, gt=0)
+    """Mean run time between blower faults (exponential); missing: never."""
+    repair_time: Times | None = None
+    hood_damage: Share = 0.0
+    tube_damage: Share = 0.0
+
+
+#: length of a year [s], for the fade of batteries
+_YEAR_S = 365.25 * units.DAY_S
+#: a battery drawn older than its fade allows still holds this share of its rated charge
+_LEAST_HEALTH = 0.01
+
+
+class AgeFade(Section):
+    """Health from age: 1 - age x fade, ages repeated over the fleet."""
+
+    ages: Annotated[tuple[Duration, ...], one_or_more(Duration), Field(min_length=1)]
+    fade_per_year: Share
+
+    def health(self, age_s: int) -> float:
+        """Share of the rated charge that is left at an age [s]; 0 or less: nothing."""
+        return 1 - self.fade_per_year * age_s / _YEAR_S
+
+
+class Batteries(Section):
+    """Run time at each level stands with the level; this is the rest."""
+
+    charge_time: Duration = Field(ge=0)
+    knee_charge: Share = Field(default=0.8, gt=0, lt=1)
+    """Charging is straight up to this share of the charge, and slower above it; 80 %: common
+    practice, no source."""
+    knee_time: Share = Field(default=0.6, gt=0, lt=1)
+    """Share of the charge time in which the knee is reached; 60 %: invented. The same share as
+    `knee_charge`: a straight charge curve."""
+    least_run: Duration = Field(gt=0)
+    """Least run time left with which a battery is handed out."""
+    alarm_reserve: Duration = 0
+    """Run time left at which the alarm sounds; 0: when the battery is empty."""
+    health: Annotated[
+        tuple[Annotated[Share, Field(gt=0)], ...], one_or_more(Share), Field(min_length=1)
+    ] = (1.0,)
+    """Usable share of rated capacity: one for all, or a list repeated over the fleet."""
+    age: AgeFade | None = None
+
+    @property
+    def listed_healths(self) -> tuple[float, ...]:
+        """Healths as the scenario lists them, by share or by age."""
+        if self.age is None:
+            return self.health
+        return tuple(max(self.age.health(age_s), _LEAST_HEALTH) for age_s in self.age.ages)
+
+    def healths(self, count: int) -> tuple[float, ...]:
+        """Health of each of ``count`` batteries: those listed repeat over the fleet."""
+        listed = self.listed_healths
+        return tuple(listed[number % len(listed)] for number in range(count))
+
+
+class Charging(Section):
+    """Bays: 100 % back in the charge time, queue first come first served."""
+
+    early_take: YesNo = True
+    """A battery in a bay, or waiting for one, may be handed out once it has the least run time."""
+    rounds_every: Duration | None = Field(default=None, gt=0)
+    """Nobody watches: a full battery leaves its bay at the next round; missing: at once."""
+    charge_below: Share = 1.0
+    """Below this share of its capacity a battery is charged after use; 100 %: after every use."""
+
+
+class CrewShift(Section):
+    """Cleaners on duty from one clock time to another (may pass midnight)."""
+
+    start: ClockTime
+    end: ClockTime
+    cleaners: Count
+
+
+#: what each way of cleaning cannot do without
+CLEANING_NEEDS = {
+    "wearer": ("wipe",),
+    "crew": ("wipe", "crew"),
+    "central": ("rounds", "turnaround"),
+}
+#: what it takes besides
+CLEANING_TAKES = {"wearer": ("places",), "crew": (), "central": ()}
+
+
+class Cleaning(Section):
+    """Wipe-down after each use, then wet and dry time without labour."""
+
+    by: Literal["wearer", "crew", "central"]
+    wipe: Times | None = None
+    wet: Duration = 0
+    dry: Duration = 0
+    places: Count | None = Field(default=None, ge=1)
+    """Places where one kit can be wiped at a time (wearer); missing: no limit."""
+    crew: tuple[CrewShift, ...] = ()
+    rounds: tuple[ClockTime, ...] = ()
+    """Central: clock times of collection and return."""
+    turnaround: Duration = 0
+
+
+class Supply(Section):
+    """A spare part on the shelf, ordered again when few are left."""
+
+    spare: Parts
+    """On the shelf when the surge begins; a hood or tube beyond one per kit."""
+    reorder_at: Parts | None = None
+    """Order when spares (on the shelf and on order) are at or below this; missing: never ordered.
+    """
+    order_size: Parts = Field(default=1, ge=1)
+    lead_time: Duration = 0
+
+
+class Supplies(Section):
+    """Spare hoods and tubes (beyond one per kit) and filters; what is missing never runs out."""
+
+    hoods: Supply | None = None
+    tubes: Supply | None = None
+    prefilters: Supply | None = None
+    main_filters: Supply | None = None
+    wipes_per_clean: Count = 2
+    """Wipes used per wipe-down, for the count of consumables; 2: invented."""
+
+
+class StockInHand(Decided):
+    """Counts of the equipment that the unit has."""
+
+    kits: Things
+    batteries: Things
+    bays: Things
+
+
+class Prices(Decided):
+    """What one more costs; plain numbers in one currency."""
+
+    currency: Label = "units of money"
+    kit: Money = Field(default=1.0, ge=0)
+    """1: invented."""
+    battery: Money = Field(default=0.2, ge=0)
+    """0.2: invented."""
+    charger: Money = Field(default=0.3, ge=0)
+    """One charger, a block of `bays_per_charger` bays; 0.3: invented."""
+    bays_per_charger: Things = Field(default=1, ge=1)
+    hood: Money = Field(default=0.0, ge=0)
+    """0: a spare hood costs nothing, invented."""
+    tube: Money = Field(default=0.0, ge=0)
+    """0: a spare tube costs nothing, invented."""
+    prefilter: Money = Field(default=0.0, ge=0)
+    """0: a prefilter costs nothing, invented."""
+    main_filter: Money = Field(default=0.0, ge=0)
+    """0: a main filter costs nothing, invented."""
+    cleaner: Money = Field(default=0.0, ge=0)
+    """One more cleaner on every shift for the whole horizon; 0: costs nothing, invented."""
+
+
+class SearchLimits(Decided):
+    """How far the search may go; the defaults are a choice, far above what a unit has."""
+
+    kits: Things = Field(default=200, ge=1)
+    batteries: Things = Field(default=400, ge=1)
+    bays: Things = Field(default=100, ge=1)
+    cleaners: Things = Field(default=20, ge=1)
+
+
+class UrgentTarget(Decided):
+    """The same promise for urgent entries."""
+
+    wait: Duration
+    share_of_entries: Share = Field(gt=0)
+
+
+class Target(Decided):
+    """In `share_of_surges` of the surges, `share_of_entries` of the entries wait `wait` or less."""
+
+    wait: Duration
+    share_of_entries: Share = Field(gt=0)
+    share_of_surges: Share = Field(gt=0, lt=1)
+    """Below 100 %: no number of simulated surges can show that."""
+    urgent: UrgentTarget | None = None
+    most_alarms_per_1000: Number | None = Field(default=None, ge=0)
+    """At most this many alarms per 1,000 entries in a surge."""
+    most_stock_outs: Count | None = None
+    """At most this many stock-outs of spare parts in a surge: a filter, or a hood or tube for a
+    clean blower, that is wanted and not there."""
 
 
 class Settings(Section):

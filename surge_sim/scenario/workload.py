@@ -24,7 +24,7 @@ from surge_sim.scenario.limits import (
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
 from surge_sim.scenario.timeline import BatteriesOnLoan, ChargersOnLoan, ExtraPatients, KitsOnLoan
-from surge_sim.scenario.tree import Path, Tree
+from surge_sim.scenario.yaml_text import Path, Tree
 from surge_sim.units import DAY_S
 
 

@@ -1,9 +1,10 @@
-"""YAML as text: every scalar stays a string, every place keeps its line, nothing is executed."""
+"""A scenario as YAML: nested texts, each with its line, read and written; nothing is executed."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 import yaml
@@ -12,7 +13,62 @@ from surge_sim.errors import Fault, echo
 from surge_sim.scenario.limits import MOST_SCENARIO
 from surge_sim.scenario.quantities import UNKNOWN
 from surge_sim.scenario.text_file import hidden_character, hidden_in
-from surge_sim.scenario.tree import Path, Tree, dotted
+
+Path = tuple[str | int, ...]
+
+
+@dataclass
+class Tree:
+    """Nested dicts, lists, strings and None; the file, and the line of each place."""
+
+    root: dict[str, Any]
+    file: str = ""
+    lines: dict[Path, int] = field(default_factory=dict)
+    #: names of values that were changed in Python: no line fits then, and places are told as
+    #: Python writes them
+    changes: tuple[str, ...] = ()
+
+    def line(self, path: Path) -> int:
+        """Line of a place, or of the nearest place around it that has one; 0 after changes."""
+        if self.changes:
+            return 0
+        around = (path[:length] for length in range(len(path), 0, -1))
+        return next((self.lines[one] for one in around if one in self.lines), 1)
+
+    def named(self, path: Path) -> str:
+        """Write a place as in messages."""
+        return ".".join(echo(part, 40) for part in path) if self.changes else dotted(path)
+
+    def fault(self, path: Path, found: str, right: str, kind: str = "") -> Fault:
+        """Tell what was found at a place, and what would be right."""
+        return Fault(self.file, self.line(path), f"{self.named(path)} {found}.", right, kind)
+
+    def warning(self, path: Path, text: str) -> str:
+        """Tell a planner what to look at."""
+        line = "" if self.changes else f":{self.line(path)}"
+        return f"{self.file}{line}: {self.named(path)} {text}"
+
+
+def dotted(path: Path) -> str:
+    """Write a path as in a file: ``classes.ward.share``, ``timeline[2].at``."""
+    text = ""
+    for part in path:
+        name = f"[{part + 1}]" if isinstance(part, int) else echo(part, 40)
+        text += f".{name}" if text and not isinstance(part, int) else name
+    return text
+
+
+def value_at(root: Any, path: Path) -> Any:
+    """Look up what stands at a place, or None."""
+    for step in path:
+        if isinstance(root, dict):
+            root = root.get(step)
+        elif type(root) in (list, tuple) and isinstance(step, int) and step < len(root):
+            root = root[step]
+        else:
+            return None
+    return root
+
 
 #: a page for a ward manager is far below this
 MOST_DEPTH = 20
@@ -243,3 +299,35 @@ def read_tree(text: str, file: str) -> tuple[Tree, list[Fault]]:
     if not builder.faults and not builder.tree.root:
         builder.fault(0, "is empty.", "Begin with `surge-sim new FILE`.")
     return builder.tree, builder.faults
+
+
+class _Dumper(yaml.SafeDumper):
+    """Writes lists of plain values on one line and indents the others."""
+
+    def increase_indent(self, flow: bool = False, indentless: bool = False) -> None:
+        super().increase_indent(flow, False)
+
+
+def _text(dumper: yaml.SafeDumper, data: str) -> yaml.ScalarNode:
+    # without quotes, these words and nothing at all would mean 'not there'
+    style = "'" if data.strip().lower() in ("", *NONE_WORDS) else None
+    return dumper.represent_scalar("tag:yaml.org,2002:str", data, style=style)
+
+
+def _list(dumper: yaml.SafeDumper, data: list[Any]) -> yaml.SequenceNode:
+    on_one_line = all(isinstance(one, str) for one in data)
+    return dumper.represent_sequence("tag:yaml.org,2002:seq", data, on_one_line)
+
+
+_Dumper.add_representer(str, _text)
+_Dumper.add_representer(list, _list)
+_Dumper.add_representer(
+    type(None), lambda dumper, _: dumper.represent_scalar("tag:yaml.org,2002:str", "none")
+)
+# every scalar is read as text, so none needs quotes to say that it is text
+_Dumper.yaml_implicit_resolvers = {}
+
+
+def yaml_of(tree: Mapping[str, Any]) -> str:
+    """Write nested texts as YAML that reads back the same."""
+    return yaml.dump(dict(tree), Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=96)

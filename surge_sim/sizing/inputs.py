@@ -16,9 +16,8 @@ from surge_sim.sizing.betting import by_block, limits
 from surge_sim.sizing.items import ITEMS, PARTS
 
 if TYPE_CHECKING:
-    from surge_sim.scenario.goal import Prices, Target
-    from surge_sim.scenario.scenario import Scenario
-    from surge_sim.scenario.schema import Settings
+    from surge_sim.scenario.load import Scenario
+    from surge_sim.scenario.schema import Prices, Settings, Target
 
 _TARGET_PARTS: dict[str, Callable[[Any], Any]] = {
     "wait": units.parse_duration,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from surge_sim.equipment.stock import Stock
 
 if TYPE_CHECKING:
-    from surge_sim.scenario.goal import Prices, SearchLimits
+    from surge_sim.scenario.schema import Prices, SearchLimits
 
 
 @dataclass(frozen=True)

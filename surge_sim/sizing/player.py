@@ -18,9 +18,8 @@ if TYPE_CHECKING:
     from surge_sim.engine.log import RunLog, Score
     from surge_sim.equipment.case import Case, Conditions
     from surge_sim.equipment.stock import Stock
-    from surge_sim.scenario.goal import Target
-    from surge_sim.scenario.scenario import Scenario
-    from surge_sim.scenario.schema import Settings
+    from surge_sim.scenario.load import Scenario
+    from surge_sim.scenario.schema import Settings, Target
 
 Row = NDArray[np.int64]
 

@@ -20,8 +20,7 @@ from surge_sim.statistics.causes import cause_name, missing_name
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
-    from surge_sim.scenario.goal import SearchLimits
-    from surge_sim.scenario.schema import Settings
+    from surge_sim.scenario.schema import SearchLimits, Settings
     from surge_sim.sizing.ledger import Entry
     from surge_sim.sizing.player import Player
     from surge_sim.sizing.search import Space
@@ -89,7 +88,7 @@ def waiting_table(rows: NDArray[np.int64], by_crew: bool) -> pd.DataFrame:
 
 
 def _full_crew(settings: Settings) -> dict[str, Any]:
-    from surge_sim.scenario.gear import CrewShift
+    from surge_sim.scenario.schema import CrewShift
 
     most = max((shift.cleaners for shift in settings.cleaning.crew), default=0)
     halves = (("00:00", "12:00"), ("12:00", "00:00"))

@@ -17,8 +17,7 @@ from surge_sim.units import DAY_S
 if TYPE_CHECKING:
     from surge_sim.demand.replay import Replay
     from surge_sim.equipment.stock import Stock
-    from surge_sim.scenario.gear import Supplies
-    from surge_sim.scenario.goal import Prices, Target
+    from surge_sim.scenario.schema import Prices, Supplies, Target
     from surge_sim.sizing.least import LeastCost
     from surge_sim.sizing.search import Space
 

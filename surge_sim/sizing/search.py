@@ -20,7 +20,7 @@ from surge_sim.sizing.items import ITEMS, PARTS, Item, money, within
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
-    from surge_sim.scenario.goal import Prices, SearchLimits
+    from surge_sim.scenario.schema import Prices, SearchLimits
     from surge_sim.sizing.choosing import SampleA
     from surge_sim.sizing.player import Player
 

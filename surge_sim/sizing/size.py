@@ -45,9 +45,8 @@ from surge_sim.statistics.binomial import upper_limit
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
-    from surge_sim.scenario.goal import Prices, SearchLimits, Target
-    from surge_sim.scenario.scenario import Scenario
-    from surge_sim.scenario.schema import Settings
+    from surge_sim.scenario.load import Scenario
+    from surge_sim.scenario.schema import Prices, SearchLimits, Settings, Target
 
 #: chance of calling a target unreachable that some stock within the limits can meet
 _UNREACHABLE = 0.001

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from surge_sim.engine.log import Score
-    from surge_sim.scenario.goal import Target
+    from surge_sim.scenario.schema import Target
 
 
 #: parts of a target, in the order in which they are named

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.engine.log import IntArray, Outcome, RunLog
-from surge_sim.scenario.goal import Target
+from surge_sim.scenario.schema import Target
 from surge_sim.scenario.timeline import CareBundled, EntriesPostponed
 from surge_sim.statistics.tally import quantile
 from surge_sim.units import DAY_S

@@ -13,8 +13,8 @@ from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.demand.replay import Replay
 from surge_sim.engine.log import IntArray
 from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.goal import Target
 from surge_sim.scenario.ranges import Range
+from surge_sim.scenario.schema import Target
 from surge_sim.scenario.timeline import Change
 from surge_sim.statistics import by_surge, tables
 from surge_sim.statistics.binomial import clopper_pearson

@@ -19,7 +19,7 @@ from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:
     from surge_sim.engine.play import Engine
-    from surge_sim.scenario.scenario import Scenario
+    from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Settings
     from surge_sim.statistics.result import RunResult
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.trace import Demand
 from surge_sim.engine.log import IntArray, Outcome, RunLog, Score, alarms_in, stock_outs_in
-from surge_sim.scenario.goal import Target
+from surge_sim.scenario.schema import Target
 from surge_sim.statistics.causes import waiting_by_cause
 from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.promise import PARTS, parts_missed

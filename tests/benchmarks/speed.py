@@ -17,8 +17,7 @@ from surge_sim.engine.surges import compile_engine
 from surge_sim.equipment.case import case_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario import workload
-from surge_sim.scenario.load import load_scenario, scenario_from_text
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
 from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.run import PlayAndSummarise
 from surge_sim.statistics.summary import summarise

@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from surge_sim.demand.curve import expected_curve, extra_patients, whole_counts
-from surge_sim.scenario.arrivals import Arrivals
+from surge_sim.scenario.patients import Arrivals
 from surge_sim.scenario.timeline import ExtraPatients
 from tests.demand.chance import count_agrees, counts_agree
 from tests.demand.ward import draw, settings

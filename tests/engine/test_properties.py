@@ -21,7 +21,7 @@ from surge_sim.engine.reference.ward import Ward
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, TUBES
-from surge_sim.scenario.gear import AgeFade, Recheck
+from surge_sim.scenario.schema import AgeFade, Recheck
 from surge_sim.scenario.timeline import DefectiveFilters, ExtraPatients, PowerOutage
 from tests.engine.random_play import plays
 from tests.engine.test_agreement import SHORT

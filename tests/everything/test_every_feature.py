@@ -30,9 +30,8 @@ from surge_sim.report.scenario_words import (
     target_sentence,
 )
 from surge_sim.report.terminal import render
-from surge_sim.scenario.arrivals import DayWeights
-from surge_sim.scenario.load import load_scenario, scenario_from_text
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
+from surge_sim.scenario.patients import DayWeights
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import TimeSpread
 from surge_sim.statistics.run import run

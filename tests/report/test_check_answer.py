@@ -13,8 +13,7 @@ from surge_sim.report.check_answer import check_answer, check_json
 from surge_sim.report.document import Answer, Heading, Remark, Table
 from surge_sim.report.terminal import render
 from surge_sim.report.time_words import about, spread_words
-from surge_sim.scenario.load import load_scenario, scenario_from_text
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
 from tests.scenario.base import BASE, changed
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.yaml"))

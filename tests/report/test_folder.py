@@ -13,7 +13,7 @@ import surge_sim
 from surge_sim.errors import ScenarioError
 from surge_sim.report.files import clear_own, whole_text_file
 from surge_sim.report.folder import result_folder
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario
 from tests.engine.tiny import PLAIN
 
 FACTS = {"seed": 1, "surges": 2}

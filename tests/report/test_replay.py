@@ -14,8 +14,7 @@ from surge_sim.demand.replay import replay_of
 from surge_sim.report.check_answer import check_answer
 from surge_sim.report.sizing_answer import so_far_words
 from surge_sim.report.terminal import render
-from surge_sim.scenario.load import load_scenario
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario, load_scenario
 from surge_sim.sizing.size import size
 from surge_sim.sizing.watch import Watch
 from surge_sim.statistics.run import run

@@ -11,7 +11,7 @@ from surge_sim.engine.log import Count, Outcome, Use
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import case_of
 from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario
 
 DAY_S, HOUR_S = 86_400, 3_600
 OUTCOMES = {

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from surge_sim.scenario.goal import Target
+from surge_sim.scenario.schema import Target
 from tests.shadow.cells import FEWEST, mean, ratio, reaches, telling
 from tests.shadow.raw import STATES, Raw
 

@@ -9,7 +9,7 @@ import numpy as np
 from scipy import stats
 
 from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario
 from tests.shadow.causes import waiting_for
 from tests.shadow.cells import Near, mean, ratio, same
 from tests.shadow.run_books import ALARMS, SPREAD, WORK, Books, quantile

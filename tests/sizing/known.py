@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.goal import Target
+from surge_sim.scenario.schema import Target
 from tests.sizing.stand_in import TARGET, row_of_counts
 
 Chance = Callable[[Stock], float]

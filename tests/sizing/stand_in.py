@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit
 
 from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.goal import Prices, SearchLimits, Target
+from surge_sim.scenario.schema import Prices, SearchLimits, Target
 from surge_sim.sizing.player import SEEN, Seen
 from surge_sim.sizing.search import space_of
 from surge_sim.sizing.size import Case

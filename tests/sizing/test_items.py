@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.goal import Prices
+from surge_sim.scenario.schema import Prices
 from surge_sim.sizing.items import (
     ITEMS,
     added_words,

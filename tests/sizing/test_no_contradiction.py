@@ -24,8 +24,7 @@ from surge_sim.report.folder import result_folder
 from surge_sim.report.sizing_answer import size_document
 from surge_sim.report.sizing_folder import fill_size_folder
 from surge_sim.report.terminal import render
-from surge_sim.scenario.load import scenario_from_text
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario, scenario_from_text
 from surge_sim.sizing.items import ITEMS
 from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.size import size

@@ -10,7 +10,7 @@ import pytest
 import surge_sim
 from surge_sim.engine.play import score
 from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario
 from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.promise import kept
 from surge_sim.statistics.summary import summarise

@@ -31,7 +31,7 @@ import pandas as pd
 import yaml
 
 from surge_sim import load_scenario
-from surge_sim.scenario.scenario import Scenario
+from surge_sim.scenario.load import Scenario
 from surge_sim.statistics.result import RunResult
 from surge_sim.statistics.run import run
 from surge_sim.statistics.summary import joined
