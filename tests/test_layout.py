@@ -16,7 +16,11 @@ PACKAGE = ROOT / "surge_sim"
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 #: the flow; a stage imports only stages to its left, and the leaves
-STAGES = ("scenario", "demand", "equipment", "engine", "statistics", "sizing", "report", "cli")
+STAGES = (
+    "scenario", "demand", "equipment", "engine", "statistics", "sizing", "whatif", "report", "cli",
+)  # fmt: skip
+#: stages that stand side by side and do not import each other
+ROOMS = ("sizing", "whatif")
 LEAVES = ("units", "quantity", "errors", "randomness", "cautions", "plain")
 
 #: libraries that have one home
@@ -88,6 +92,8 @@ def wrong_arrows(source: str, stage: str, package: str) -> list[str]:
             wrong.append(f"{line}: a leaf imports {name}")
         elif STAGES.index(target) > STAGES.index(stage):
             wrong.append(f"{line}: {stage} imports {name}, a stage to its right")
+        elif {stage, target} <= set(ROOMS):
+            wrong.append(f"{line}: {stage} imports {name}, a room beside it")
     return wrong
 
 
@@ -108,6 +114,7 @@ def test_imports_point_only_leftwards(path):
     ("source", "stage"),
     [
         ("import surge_sim.sizing", "engine"),
+        ("import surge_sim.sizing", "whatif"),
         ("from surge_sim.report.text import x", "demand"),
         ("from surge_sim import cli", "report"),
         ("def f():\n    from surge_sim.engine.play import play", "scenario"),

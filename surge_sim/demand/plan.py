@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from surge_sim.demand.spread import Distribution
 from surge_sim.demand.trace import NEVER_S
 from surge_sim.scenario.patients import PatientClass
 from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.timeline import ExtraPatients
 from surge_sim.units import DAY_S
 
 FloatArray = NDArray[np.float64]
@@ -120,6 +121,21 @@ def plan_of(settings: Settings) -> Plan:
         clean=None
         if rooms is None or rooms.terminal_clean is None
         else fitted(rooms.terminal_clean.room_time),
+    )
+
+
+def drawn_from(settings: Settings) -> tuple[Any, ...]:
+    """Return all that the demand of a surge is drawn from, ranges settled.
+
+    Where two settings have equal ones, the same surge of both has the same demand, to the bit.
+    """
+    policy, kit, faults = settings.policy, settings.kit, settings.faults
+    return (
+        *(settings.start, settings.horizon, settings.run_off),
+        *(settings.arrivals, settings.entries, settings.rooms, settings.classes, settings.roles),
+        *(policy.bundled_care, policy.patience, policy.urgent_patience),
+        *(kit.don, kit.doff, faults.hood_damage, faults.tube_damage),
+        tuple(one for one in settings.timeline if isinstance(one, ExtraPatients)),
     )
 
 

@@ -1,0 +1,98 @@
+"""What is kept of one play of one alternative: a row of whole numbers.
+
+Rows of many plays are exact whatever the order in which they were made, are small enough to be
+kept for every surge, and hold all that a comparison tells.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.statistics.promise import PARTS, parts_missed
+from surge_sim.units import DAY_S
+
+if TYPE_CHECKING:
+    from surge_sim.demand.trace import Demand
+    from surge_sim.engine.log import RunLog
+    from surge_sim.scenario.schema import Target
+
+#: named columns of a row, all int64
+ROW = np.dtype(
+    [
+        (name, np.int64)
+        for name in (
+            "surge",
+            # parts of the target that were missed, one bit for each of `promise.PARTS`
+            "missed",
+            "entries",
+            # of which every need was served within the target's wait
+            "in_time",
+            "urgent_entries",
+            # later than the target's wait for urgent entries
+            "urgent_late",
+            # with a need that was never served
+            "unserved",
+            "needs",
+            # waited by all people together [s]
+            "wait_s",
+            # of the day with the smallest share in time: its entries, and those in time
+            "worst_entries",
+            "worst_in_time",
+            "alarms",
+            "stock_outs",
+        )
+    ]
+)
+
+Rows = NDArray[np.void]
+
+
+def outcome(demand: Demand, log: RunLog, target: Target) -> Rows:
+    """Count what is kept of one surge as it was played, shape (1,).
+
+    The numbers are those of a run's table of surges: an entry is in time when each of its needs
+    was served within the target's wait, and belongs to the day in which it was due.
+    """
+    from surge_sim.engine.log import Outcome, Score, alarms_in, stock_outs_in
+    from surge_sim.statistics.summary import late_entries
+
+    entries, urgent_wait_s = demand.entries, target.urgent.wait if target.urgent else target.wait
+    late = late_entries(log, entries, target.wait)
+    urgent_late = late_entries(log, entries, urgent_wait_s) & demand.urgent
+    score = Score(
+        entries, int(demand.urgent.sum()), int(late.sum()), int(urgent_late.sum()),
+        alarms_in(log.counts), stock_outs_in(log.counts), given_up=False,
+    )  # fmt: skip
+    worst_entries, worst_late = _worst_day(demand, late)
+    row = np.zeros(1, dtype=ROW)
+    told = {
+        "surge": demand.surge,
+        "missed": sum(1 << PARTS.index(part) for part in parts_missed(score, target)),
+        "entries": entries,
+        "in_time": entries - score.late,
+        "urgent_entries": score.urgent_entries,
+        "urgent_late": score.urgent_late,
+        "unserved": len(np.unique(log.entry[log.outcome != Outcome.SERVED])),
+        "needs": len(log.entry),
+        "wait_s": log.wait_s.sum(),
+        "worst_entries": worst_entries,
+        "worst_in_time": worst_entries - worst_late,
+        "alarms": score.alarms,
+        "stock_outs": score.stock_outs,
+    }
+    for name, value in told.items():
+        row[name] = value
+    return row
+
+
+def _worst_day(demand: Demand, late: NDArray[np.bool_]) -> tuple[int, int]:
+    """Return the entries of the day with the largest share of late ones, and the late ones."""
+    if not demand.entries:
+        return 0, 0
+    day = np.minimum(demand.due_s, demand.horizon_s - 1) // DAY_S
+    by_day, late_by_day = np.bincount(day), np.bincount(day[late], minlength=int(day.max()) + 1)
+    worst = int(np.argmax(late_by_day / np.maximum(by_day, 1)))
+    return int(by_day[worst]), int(late_by_day[worst])

@@ -1,0 +1,179 @@
+"""Play a design: every alternative over the same surges, by the usual workers.
+
+One task is one surge: its demand is drawn once for all alternatives whose demand is equal, and
+each is then played on it. Tasks come back block by block, and a block that is complete is kept
+(`parts`). Stopped at any moment and started again, only the blocks that are missing are played.
+
+    design = design_of(scenario, [alternative_of(scenario, "two cleaners", {...})], seed=1)
+    with workers() as place:
+        played = play_design(design, 200, place)
+    played.rows           # shape (alternatives, surges), columns of `outcome.ROW`
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from functools import cache, partial
+from itertools import groupby
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from surge_sim.whatif.design import Alternative, Design
+from surge_sim.whatif.outcome import ROW, Rows, outcome
+from surge_sim.whatif.parts import BLOCK, Parts
+
+if TYPE_CHECKING:
+    from surge_sim.demand.plan import Plan
+    from surge_sim.demand.trace import Demand
+    from surge_sim.engine.surges import Workers
+    from surge_sim.equipment.case import Conditions
+
+
+class _Ways(NamedTuple):
+    """How one alternative is drawn and played in a surge."""
+
+    #: all that its demand follows from; alternatives with equal ones have equal demand
+    drawn_from: tuple[Any, ...]
+    conditions: Conditions
+    #: made when it is needed: most alternatives take a demand that is drawn already
+    plan: Callable[[], Plan]
+
+
+@dataclass(frozen=True)
+class PlaySurge:
+    """What is done for one surge, in whichever process; picklable."""
+
+    alternatives: tuple[Alternative, ...]
+    seed: int
+    engine: str
+    _usual: dict[int, _Ways] = field(default_factory=dict, init=False, repr=False)
+
+    def __call__(self, surge: int) -> Rows:
+        """Draw a surge, play each alternative on it and count, shape (alternatives,)."""
+        from surge_sim.engine.play import play
+
+        rows: list[Rows] = []
+        drawn: list[tuple[tuple[Any, ...], Demand]] = []
+        for number, one in enumerate(self.alternatives):
+            ways = self._ways(number, surge)
+            demand = self._demand(ways, surge, drawn)
+            case = ways.conditions.case(demand, one.in_hand)
+            log = play(*case, engine=self.engine)  # type: ignore[arg-type]
+            rows.append(outcome(case.demand, log, ways.conditions.settings.target))
+        return np.concatenate(rows)
+
+    def _ways(self, number: int, surge: int) -> _Ways:
+        one = self.alternatives[number]
+        if one.usual is None:
+            return _ways_of(one.settings_for(self.seed, surge))
+        if number not in self._usual:
+            self._usual[number] = _ways_of(one.usual)
+        return self._usual[number]
+
+    def _demand(
+        self, ways: _Ways, surge: int, drawn: list[tuple[tuple[Any, ...], Demand]]
+    ) -> Demand:
+        """Return the demand of a surge; one that was drawn from the same is taken again."""
+        from surge_sim.demand.draw import draw
+        from surge_sim.randomness import Sample, Streams
+
+        for drawn_from, demand in drawn:
+            if drawn_from == ways.drawn_from:
+                return demand
+        demand = draw(ways.plan(), Streams(self.seed, Sample.RUN, surge))
+        drawn.append((ways.drawn_from, demand))
+        return demand
+
+
+def _ways_of(settings: Any) -> _Ways:
+    from surge_sim.demand.plan import drawn_from, plan_of
+    from surge_sim.equipment.case import Conditions
+
+    plan = cache(partial(plan_of, settings))
+    return _Ways(drawn_from(settings), Conditions.of(settings), plan)
+
+
+@dataclass(frozen=True, eq=False)
+class Played:
+    """Every play of a design."""
+
+    design: Design
+    #: shape (alternatives, surges), in the order of both; columns of `outcome.ROW`
+    rows: Rows
+
+    def of(self, name: str) -> Rows:
+        """Return the rows of one alternative, shape (surges,)."""
+        names = [one.name for one in self.design.alternatives]
+        return self.rows[names.index(name)]
+
+
+def play_design(
+    design: Design,
+    surges: int,
+    place: Workers,
+    parts: Parts | None = None,
+    progress: Callable[[int], object] | None = None,
+) -> Played:
+    """Play surges ``0 .. surges - 1`` of every alternative.
+
+    Parameters
+    ----------
+    design : Design
+        What is played.
+    surges : int
+        Number of surges, 1 or more.
+    place : Workers
+        Where they are played; the result does not depend on it.
+    parts : Parts, optional
+        What is known already, and where each block is kept once it is played.
+    progress : callable, optional
+        Called with a number of plays each time that so many more are done.
+
+    Returns
+    -------
+    Played
+        Identical for any number of processes, and for a run that was stopped and went on.
+    """
+    parts = Parts() if parts is None else parts
+    of_key = {design.key_of(one): one for one in design.alternatives}
+    parts.find(of_key)
+    blocks = [_surges(block, surges) for block in range(-(-surges // BLOCK))]
+    missing = [_missing(parts, number, of_key, len(one)) for number, one in enumerate(blocks)]
+    todo = sum(len(keys) * len(one) for keys, one in zip(missing, blocks, strict=True))
+    tell = progress or (lambda plays: None)
+    tell(len(of_key) * surges - todo)
+    for keys, group in groupby(range(len(blocks)), lambda number: missing[number]):
+        numbers = list(group)
+        if keys:
+            task = PlaySurge(tuple(of_key[key] for key in keys), design.seed, design.engine)
+            todo_here = [surge for number in numbers for surge in blocks[number]]
+            found = iter(place.over(task, todo_here, design.engine))
+            for number in numbers:
+                rows = []
+                for _ in blocks[number]:
+                    rows.append(next(found))
+                    tell(len(keys))
+                parts.keep(number, dict(zip(keys, np.stack(rows, axis=1), strict=True)))
+    played = np.empty((len(design.alternatives), surges), dtype=ROW)
+    for number, one in enumerate(design.alternatives):
+        key = design.key_of(one)
+        mine = [parts.known[block, key][: len(wanted)] for block, wanted in enumerate(blocks)]
+        played[number] = np.concatenate(mine)
+    return Played(design, played)
+
+
+def plays_of(design: Design, surges: int) -> int:
+    """Return how many plays a design needs: alternatives that are equal are played once."""
+    return len({one.key for one in design.alternatives}) * surges
+
+
+def _missing(parts: Parts, block: int, keys: Iterable[str], wanted: int) -> tuple[str, ...]:
+    """Return the keys of alternatives of which some of so many surges of a block are missing."""
+    return tuple(key for key in keys if len(parts.known.get((block, key), ())) < wanted)
+
+
+def _surges(block: int, surges: int) -> range:
+    """Return the numbers of a block's surges, of so many in all."""
+    return range(block * BLOCK, min((block + 1) * BLOCK, surges))
