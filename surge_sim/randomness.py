@@ -57,6 +57,35 @@ class Purpose(IntEnum):
     MARKS = 22
 
 
+class Source(IntEnum):
+    """Where patients come from: each source has a block of streams. Append only."""
+
+    PRESENT = 0
+    CURVE = 1
+    COUNTS = 2
+    EXTRA = 3
+    #: the first cluster; the others follow
+    CLUSTERS = 4
+
+
+class Kind(IntEnum):
+    """Kinds of entries: each kind and role has blocks of streams. Append only."""
+
+    VISIT = 0
+    URGENT = 1
+    CLEAN = 2
+    LOGGED = 3
+
+
+def block_of(kind: Kind, number: int, moments: bool = False) -> int:
+    """Return the block of one kind of entries of one role, or of one source of patients.
+
+    A role or a cluster added at the end of the scenario takes blocks that nobody had before.
+    ``moments``: of two streams of one purpose the one for when, beside the one for how many.
+    """
+    return (2 * kind + moments) << 32 | number
+
+
 #: bits of a key's second word that hold the number of the surge; the sample stands above them
 _SURGE_BITS = 48
 #: seeds from here on do not fit into the first word and are hashed

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -93,9 +92,3 @@ class DailyShape:
         within = np.minimum(busy - day * DAY_S, DAY_S - 1e-6)
         within_s = np.interp(within, self._edges, _EDGES_S)
         return np.asarray(within_s + (day * DAY_S - self._offset_s))
-
-
-@lru_cache(maxsize=256)
-def daily_shape(weights: tuple[float, ...] | None, start: datetime) -> DailyShape:
-    """Return the shape of these weights, worked out once."""
-    return DailyShape(weights, start)

@@ -6,14 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from surge_sim.demand.arrivals import draw_arrivals
-from surge_sim.demand.entries import Columns, draw_entries
-from surge_sim.demand.log_input import logged_entries
+from surge_sim.demand.entries import Columns, draw_entries, name_wearers
 from surge_sim.demand.patients import draw_patients
 from surge_sim.demand.plan import Plan, plan_of
+from surge_sim.demand.replay import logged_entries
 from surge_sim.demand.rooms import rooms_of
-from surge_sim.demand.trace import MARKS, NEVER_S, Demand, IntArray, PatientTable
-from surge_sim.demand.wearers import name_wearers
+from surge_sim.demand.table import MARKS, NEVER_S, Demand, IntArray, PatientTable, with_changes
 from surge_sim.randomness import Purpose, Sample, Streams
 from surge_sim.scenario.patients import LoggedEntries
 
@@ -59,9 +57,8 @@ def draw(plan: Plan, streams: Streams) -> Demand:
     logged = plan.settings.entries
     if logged is not None and logged.rows is not None:
         return _logged(plan, streams, logged.rows)
-    arrivals = draw_arrivals(plan, streams)
-    patients = draw_patients(plan, streams, arrivals)
-    room = rooms_of(plan, patients)
+    patients = draw_patients(plan, streams)
+    room = rooms_of(plan.settings.rooms, patients)
     entries = draw_entries(plan, streams, patients, room)
     entries["wearer"], shift_end_s = name_wearers(plan, room, entries)
     entries["patient_class"] = patients.patient_class[entries["patient"]]
@@ -85,13 +82,13 @@ def _demand(
     shift_end_s: IntArray,
     patients: PatientTable,
 ) -> Demand:
-    """Put all together, read-only."""
+    """Put all together, read-only, with the changes of the timeline that concern entries."""
     mark = streams.stream(Purpose.MARKS).integers(0, MARKS, len(entries["due_s"]))
     of_patients = patients.arrive_s, patients.leave_s, patients.patient_class, patients.room
     for array in (*entries.values(), shift_end_s, mark, *of_patients):
         array.setflags(write=False)
     settings = plan.settings
-    return Demand(
+    demand = Demand(
         seed=streams.seed,
         sample=streams.sample,
         surge=streams.surge,
@@ -105,3 +102,4 @@ def _demand(
         patients=patients,
         **entries,
     )
+    return with_changes(demand, settings.timeline)

@@ -1,4 +1,4 @@
-"""Entries of staff: routine visits, urgent teams, terminal cleans; one table for all of them."""
+"""Entries of staff: routine visits, urgent teams, terminal cleans, and who wears the kit."""
 
 from __future__ import annotations
 
@@ -8,14 +8,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.air import is_cleaned_in_a_kit
-from surge_sim.demand.blocks import Kind, block_of
-from surge_sim.demand.patients import Patients
+from surge_sim.demand.distributions import NO_TIME, Distribution
+from surge_sim.demand.patients import Patients, too_large
 from surge_sim.demand.plan import Plan
-from surge_sim.demand.rooms import DIVERTED
-from surge_sim.demand.size import refuse_entries
-from surge_sim.demand.spread import NO_TIME, Distribution
-from surge_sim.randomness import Purpose, Streams
+from surge_sim.demand.rooms import DIVERTED, clean_in_a_kit
+from surge_sim.randomness import Kind, Purpose, Streams, block_of
+from surge_sim.scenario.limits import MOST_REQUESTS
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
@@ -99,6 +97,14 @@ def in_order(columns: Columns) -> Columns:
     return {name: column[order] for name, column in columns.items()}
 
 
+def _refuse_more(streams: Streams, expected: float) -> None:
+    """Refuse a surge with more entries than the limit."""
+    if expected > MOST_REQUESTS:
+        found = f"`classes` would make {expected:,.0f} entries."
+        right = f"A simulated surge has {MOST_REQUESTS:,} at most: check rates, teams and stays."
+        raise too_large(streams, found, right)
+
+
 def _visited_stays(plan: Plan, patients: Patients, room: IntArray) -> Stays:
     """Cut the stays at the horizon; diverted patients are not visited."""
     horizon_s, drawn = plan.settings.horizon, patients.drawn
@@ -114,7 +120,7 @@ def _routine_visits(plan: Plan, streams: Streams, stays: Stays) -> Iterator[Visi
         role.visits_per_s[stays.patient_class] * (to - begin)
         for role, (begin, to) in zip(plan.roles, busy, strict=True)
     ]
-    refuse_entries(streams, float(sum(one.sum() for one in expected)))
+    _refuse_more(streams, float(sum(one.sum() for one in expected)))
     for number, role in enumerate(plan.roles):
         if not expected[number].any():
             continue
@@ -137,7 +143,7 @@ def _urgent_visits(plan: Plan, streams: Streams, stays: Stays) -> Iterator[Visit
     when = streams.stream(Purpose.URGENT, block_of(Kind.URGENT, 0, moments=True))
     event_s = stays.from_s[of] + (when.random(len(of)) * length_s[of]).astype(np.int64)
     event_class = stays.patient_class[of]
-    refuse_entries(streams, float(sum(role.team[event_class].sum() for role in plan.roles)))
+    _refuse_more(streams, float(sum(role.team[event_class].sum() for role in plan.roles)))
     for number, role in enumerate(plan.roles):
         people = role.team[event_class]
         if people.any():
@@ -147,9 +153,8 @@ def _urgent_visits(plan: Plan, streams: Streams, stays: Stays) -> Iterator[Visit
 
 def _terminal_cleans(plan: Plan, patients: Patients, room: IntArray) -> Iterator[Visits]:
     """List the cleans by somebody in a kit, one for each patient who leaves a room."""
-    rooms = plan.settings.rooms
-    clean = None if rooms is None else rooms.terminal_clean
-    if clean is None or not is_cleaned_in_a_kit(plan.clearance_s, clean):
+    clean = clean_in_a_kit(plan.settings.rooms)
+    if clean is None:
         return
     due_s = patients.leave_s + clean.delay
     cleaned = (room >= 0) & (due_s < plan.settings.horizon)
@@ -193,3 +198,64 @@ def with_details(plan: Plan, streams: Streams, visits: Visits) -> Columns:
         with_kit = happens(role.kit_share, Purpose.KIT_SHARE)
         columns = {name: column[with_kit] for name, column in columns.items()}
     return columns
+
+
+def patient_groups(room: IntArray, patients_per_wearer: int) -> IntArray:
+    """Return the group of each patient: a number, not all are in use.
+
+    Rooms are grouped by number, so many to a wearer: rooms 0 to 3 make one group when a wearer
+    has four patients. A group keeps its rooms through the surge, whoever lies in them. Boarded
+    patients are grouped in the same way by their own number, apart from the rooms.
+
+    Parameters
+    ----------
+    room : ndarray of int64, shape (patients,)
+        Room of each patient of a surge, below 0 without one.
+    patients_per_wearer : int
+
+    Returns
+    -------
+    ndarray of int64, shape (patients,)
+    """
+    groups_of_rooms = -(-(int(room.max(initial=-1)) + 1) // patients_per_wearer)
+    boarded = groups_of_rooms + np.arange(len(room)) // patients_per_wearer
+    return np.where(room >= 0, room // patients_per_wearer, boarded)
+
+
+def name_wearers(plan: Plan, room: IntArray, entries: Columns) -> tuple[IntArray, IntArray]:
+    """Name the wearers of all routine entries whose role has patients by wearer.
+
+    A wearer is one group of patients in one occurrence of one shift. A shift ends where the next
+    one starts.
+
+    Parameters
+    ----------
+    plan : Plan
+    room : ndarray of int64, shape (patients,)
+        Room of each patient.
+    entries : dict of ndarray, shape (entries,)
+        ``due_s``, ``role``, ``patient`` and ``urgent`` of each entry.
+
+    Returns
+    -------
+    wearer : ndarray of int64, shape (entries,)
+        Number of the wearer, in order of role, shift and group, or -1: urgent entries and other
+        roles.
+    shift_end_s : ndarray of int64, shape (wearers,)
+        End of each wearer's shift [s].
+    """
+    due_s, patient = entries["due_s"], entries["patient"]
+    wearer = np.full(len(due_s), -1, dtype=np.int64)
+    shift_end_s = np.zeros(0, dtype=np.int64)
+    for number, one in enumerate(plan.roles):
+        if one.patients_per_wearer is None:
+            continue
+        group = patient_groups(room, one.patients_per_wearer)
+        groups = int(group.max(initial=0)) + 1
+        theirs = np.flatnonzero((entries["role"] == number) & ~entries["urgent"])
+        shift = one.shift_ends_s.searchsorted(due_s[theirs], side="right")
+        key = shift * groups + group[patient[theirs]]
+        keys, place = np.unique(key, return_inverse=True)
+        wearer[theirs] = len(shift_end_s) + place
+        shift_end_s = np.concatenate((shift_end_s, one.shift_ends_s[keys // groups]))
+    return wearer, shift_end_s

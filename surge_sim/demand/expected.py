@@ -8,11 +8,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.air import is_cleaned_in_a_kit
-from surge_sim.demand.fit import mean_s
+from surge_sim.demand.distributions import Distribution, mean_s
+from surge_sim.demand.patients import still_there
 from surge_sim.demand.plan import Plan, plan_of
-from surge_sim.demand.residual import still_there
-from surge_sim.demand.spread import Distribution
+from surge_sim.demand.rooms import clean_in_a_kit
 from surge_sim.scenario.patients import LoggedEntries
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import HOUR_S
@@ -95,9 +94,8 @@ def _visits(plan: Plan, census: FloatArray) -> Iterator[ExpectedEntries]:
 
 def _cleans(plan: Plan, leaving: FloatArray) -> Iterator[ExpectedEntries]:
     """Expect the terminal cleans by somebody in a kit, in the hour in which they are due."""
-    rooms = plan.settings.rooms
-    clean = None if rooms is None else rooms.terminal_clean
-    if clean is None or not is_cleaned_in_a_kit(plan.clearance_s, clean):
+    clean = clean_in_a_kit(plan.settings.rooms)
+    if clean is None:
         return
     due = np.concatenate((np.zeros(clean.delay // HOUR_S), leaving))[: len(leaving)]
     yield ExpectedEntries(clean.role, due, due * mean_s(clean.room_time))

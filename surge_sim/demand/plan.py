@@ -8,20 +8,19 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.air import clearance_s
-from surge_sim.demand.clock import DailyShape, daily_shape, ends_of_shifts
+from surge_sim.demand.clock import DailyShape, ends_of_shifts
 from surge_sim.demand.curve import Curve, expected_curve, extra_patients
-from surge_sim.demand.fit import fitted
-from surge_sim.demand.residual import found_shares
-from surge_sim.demand.spread import Distribution
-from surge_sim.demand.trace import NEVER_S
+from surge_sim.demand.distributions import Distribution, fitted, mean_s
+from surge_sim.demand.table import NEVER_S
 from surge_sim.scenario.patients import PatientClass
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.timeline import ExtraPatients
+from surge_sim.scenario.timeline import CareBundled, EntriesPostponed, ExtraPatients, MaximumWait
 from surge_sim.units import DAY_S
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+#: changes of the timeline that concern who comes and when; all others concern the unit
+ChangeOfDemand = CareBundled | EntriesPostponed | ExtraPatients | MaximumWait
 
 
 class RolePlan(NamedTuple):
@@ -73,8 +72,7 @@ class Plan(NamedTuple):
     urgent_per_s: FloatArray
     #: longest wait of an urgent entry [s], or `NEVER_S`
     urgent_patience_s: int
-    #: until the air of a room is cleared [s], and time of its terminal clean; None without one
-    clearance_s: int
+    #: time of the terminal clean of a room; None without one
     clean: Distribution | None
 
 
@@ -94,7 +92,8 @@ def plan_of(settings: Settings) -> Plan:
         expected += 0.0 if extra is None else float(extra[1].sum())
         expected += sum(cluster.patients for cluster in clusters)
         if arrivals.stay_at_start == "residual":
-            found_below = _summed(found_shares(classes))
+            # who is found present: more of the classes whose stays are long
+            found_below = _summed([one.share * max(mean_s(one.isolation), 1.0) for one in classes])
     return Plan(
         settings=settings,
         roles=tuple(_role_plan(settings, name, classes) for name in role_names),
@@ -103,7 +102,7 @@ def plan_of(settings: Settings) -> Plan:
         curve=curve,
         extra=extra,
         expected_patients=expected,
-        arrival_hours=daily_shape(
+        arrival_hours=DailyShape(
             None if arrivals is None else arrivals.hours_of_day, settings.start
         ),
         cluster_classes=tuple(
@@ -117,7 +116,6 @@ def plan_of(settings: Settings) -> Plan:
             [0.0 if one.urgent is None else one.urgent.per_patient / DAY_S for one in classes]
         ),
         urgent_patience_s=NEVER_S if urgent_patience is None else urgent_patience,
-        clearance_s=clearance_s(rooms),
         clean=None
         if rooms is None or rooms.terminal_clean is None
         else fitted(rooms.terminal_clean.room_time),
@@ -135,23 +133,8 @@ def drawn_from(settings: Settings) -> tuple[Any, ...]:
         *(settings.arrivals, settings.entries, settings.rooms, settings.classes, settings.roles),
         *(policy.bundled_care, policy.patience, policy.urgent_patience),
         *(kit.don, kit.doff, faults.hood_damage, faults.tube_damage),
-        tuple(one for one in settings.timeline if isinstance(one, ExtraPatients)),
+        tuple(one for one in settings.timeline if isinstance(one, ChangeOfDemand)),
     )
-
-
-def care_factors(settings: Settings, role: str) -> tuple[float, float]:
-    """Return the factors of the number and of the room time of visits by bundled care."""
-    care = settings.policy.bundled_care
-    if care is None or (care.roles is not None and role not in care.roles):
-        return 1.0, 1.0
-    return care.entries, care.room_time
-
-
-def visits_per_s(settings: Settings, role: str) -> FloatArray:
-    """Return the visits of a role to a patient of each class [1/s], bundled care included."""
-    factor, _ = care_factors(settings, role)
-    per_day = [one.entries.get(role, 0.0) * factor for one in settings.classes.values()]
-    return np.array(per_day, dtype=np.float64) / DAY_S
 
 
 def _role_plan(settings: Settings, name: str, classes: Sequence[PatientClass]) -> RolePlan:
@@ -160,6 +143,10 @@ def _role_plan(settings: Settings, name: str, classes: Sequence[PatientClass]) -
     events = [one.urgent for one in classes]
     kit_share = 1.0 if role is None else role.kit_share
     patience, per_wearer = policy.patience, None if role is None else role.patients_per_wearer
+    care, fewer, longer = policy.bundled_care, 1.0, 1.0
+    if care is not None and (care.roles is None or name in care.roles):
+        fewer, longer = care.entries, care.room_time
+    per_day = [one.entries.get(name, 0.0) * fewer for one in classes]
     if role is not None and role.patience is not None:
         patience = role.patience
     return RolePlan(
@@ -167,10 +154,10 @@ def _role_plan(settings: Settings, name: str, classes: Sequence[PatientClass]) -
         don=fitted(kit.don if role is None or role.don is None else role.don),
         doff=fitted(kit.doff if role is None or role.doff is None else role.doff),
         patience_s=NEVER_S if patience is None else patience,
-        visits_per_s=visits_per_s(settings, name) * (kit_share > 0),
-        hours=daily_shape(None if role is None else role.hours_of_day, settings.start),
+        visits_per_s=np.array(per_day, dtype=np.float64) / DAY_S * (kit_share > 0),
+        hours=DailyShape(None if role is None else role.hours_of_day, settings.start),
         kit_share=kit_share,
-        longer=care_factors(settings, name)[1],
+        longer=longer,
         team=np.array(
             [0 if one is None or one.role != name else one.team for one in events], dtype=np.int64
         ),

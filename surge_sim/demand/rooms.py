@@ -1,16 +1,17 @@
-"""Rooms of one surge: how long they stay shut behind a patient, and who lies in which."""
+"""Isolation rooms: how long one stays shut behind a patient, and who lies in which."""
 
 from __future__ import annotations
 
 import heapq
+import math
 from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.air import is_cleaned_in_a_kit
 from surge_sim.demand.patients import Patients
-from surge_sim.demand.plan import Plan
+from surge_sim.demand.table import NEVER_S
+from surge_sim.scenario.patients import Rooms, TerminalClean
 
 IntArray = NDArray[np.int64]
 
@@ -19,34 +20,74 @@ BOARDED = -1
 DIVERTED = -2
 
 
-def rooms_of(plan: Plan, patients: Patients) -> IntArray:
+def air_clearance_s(air_changes: float, clearance: float, mixing_factor: float = 1.0) -> int:
+    """Return the time until the share of airborne matter is gone from an empty room [s].
+
+    t = ln(1 / (1 - clearance)) / air changes x mixing factor. CDC/HICPAC, Guidelines for
+    Environmental Infection Control in Health-Care Facilities, 2003, Appendix B, Table B.1: holds
+    for an empty room without a source and with perfect mixing (factor 1).
+
+    Parameters
+    ----------
+    air_changes : float
+        Air changes per hour, above 0.
+    clearance : float
+        Share that is removed, 0..1.
+    mixing_factor : float
+        1 for perfect mixing, more for stagnant corners.
+
+    Returns
+    -------
+    int
+        Time [s]; `NEVER_S` for a clearance of 100 %.
+    """
+    if clearance >= 1:
+        return NEVER_S
+    return round(-math.log1p(-clearance) / air_changes * mixing_factor * 3_600)
+
+
+def clearance_s(rooms: Rooms | None) -> int:
+    """Return the time until the air of an empty room is cleared [s]; 0 without a limit of rooms."""
+    if rooms is None:
+        return 0
+    return air_clearance_s(rooms.air_changes, rooms.clearance, rooms.mixing_factor)
+
+
+def clean_in_a_kit(rooms: Rooms | None) -> TerminalClean | None:
+    """Return the terminal clean if somebody in a kit does it, while the air is not yet cleared."""
+    clean = None if rooms is None else rooms.terminal_clean
+    if clean is None or clean.when != "with a kit" or clean.delay >= clearance_s(rooms):
+        return None
+    return clean
+
+
+def rooms_of(rooms: Rooms | None, patients: Patients) -> IntArray:
     """Return the room of each patient, `BOARDED` or `DIVERTED`, for the whole stay.
 
     The terminal clean is planned as if its wearer never waits for a kit, for demand does not
     depend on stock; only isolation rooms get one.
     """
-    rooms = plan.settings.rooms
     diverts = rooms is not None and rooms.when_full == "divert"
     given = give_rooms(
         patients.arrive_s.tolist(),
         patients.leave_s.tolist(),
-        _shut_s(plan, patients.clean_s).tolist(),
+        _shut_s(rooms, patients.clean_s).tolist(),
         None if rooms is None else rooms.count,
         DIVERTED if diverts else BOARDED,
     )
     return np.array(given, dtype=np.int64)
 
 
-def _shut_s(plan: Plan, clean_s: IntArray) -> IntArray:
+def _shut_s(rooms: Rooms | None, clean_s: IntArray) -> IntArray:
     """From each patient's leaving to the opening of the room [s].
 
     A clean with a kit runs inside the clearance time; any other begins when the air is cleared.
     """
-    rooms, cleared_s = plan.settings.rooms, plan.clearance_s
+    cleared_s = clearance_s(rooms)
     clean = None if rooms is None else rooms.terminal_clean
     if clean is None:
         return np.full(len(clean_s), cleared_s)
-    if is_cleaned_in_a_kit(cleared_s, clean):
+    if clean_in_a_kit(rooms) is not None:
         return np.maximum(cleared_s, clean.delay + clean_s)
     return max(cleared_s, clean.delay) + clean_s
 

@@ -11,8 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.fit import fitted
-from surge_sim.demand.spread import NO_TIME, whole_seconds
+from surge_sim.demand.distributions import NO_TIME, fitted, whole_seconds
 from surge_sim.randomness import Purpose, Streams
 from surge_sim.scenario.schema import Faults, Filters, Settings
 from surge_sim.scenario.spread import TimeSpread

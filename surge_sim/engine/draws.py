@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.demand.work import BLOCK, WorkArrays, usual_wipes
 from surge_sim.equipment.unit import USUAL_LIVES, Rules, Unit
 from surge_sim.errors import Fault, ScenarioError

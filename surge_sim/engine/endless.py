@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.engine.draws import NoEnd
 from surge_sim.engine.log import ALARM_WORDS, Alarm
 from surge_sim.equipment.batteries import run_left

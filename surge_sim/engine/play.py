@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.engine.draws import Exhausted, NoEnd, first_sizes, refuse_slow, too_many
 from surge_sim.engine.endless import without_end
 from surge_sim.engine.log import RunLog, Score

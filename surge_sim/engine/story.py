@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import Case

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
-from surge_sim.demand.changes import with_changes
 from surge_sim.demand.draw import draw
 from surge_sim.demand.plan import plan_of
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.equipment.start import Start, start_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.equipment.timeline import Timeline, timeline_of
@@ -49,9 +48,8 @@ class Conditions:
         return unit_of(self.settings, demand, self.rules)
 
     def case(self, demand: Demand, stock: Stock) -> Case:
-        """Return all that a play of one surge needs; its demand has the timeline's changes."""
-        changed = with_changes(demand, self.timeline.changes)
-        return Case(changed, self.unit(demand), stock, self.start, self.timeline)
+        """Return all that a play of one surge needs."""
+        return Case(demand, self.unit(demand), stock, self.start, self.timeline)
 
 
 def case_of(

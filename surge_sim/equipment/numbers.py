@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.equipment.crews import calendar_rows
 from surge_sim.equipment.start import Start
 from surge_sim.equipment.stock import Stock

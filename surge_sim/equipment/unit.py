@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.demand.work import BLOCK, WorkArrays, WorkDraws, usual_wipes
 from surge_sim.equipment.batteries import FULL, least_charge
 from surge_sim.equipment.crews import calendar_rows

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from surge_sim.demand.fit import mean_s
+from surge_sim.demand.distributions import mean_s
 from surge_sim.scenario.patients import Role
 from surge_sim.scenario.schema import Cleaning, Settings
 from surge_sim.units import DAY_S

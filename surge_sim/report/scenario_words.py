@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from typing import Any
 
-from surge_sim.demand.air import clearance_s, is_cleaned_in_a_kit
+from surge_sim.demand.rooms import clean_in_a_kit, clearance_s
 from surge_sim.report.rounding import number
 from surge_sim.report.target_words import target_words
 from surge_sim.report.time_words import about, moment_words, spread_words
@@ -124,7 +124,7 @@ def care_words(settings: Settings) -> Iterator[str]:
             f"{number_text(rooms.mixing_factor)} (an empty room without a source)."
         )
         if rooms.terminal_clean is not None:
-            yield _clean_words(rooms.terminal_clean, shut)
+            yield _clean_words(rooms.terminal_clean, shut, clean_in_a_kit(rooms) is not None)
     for name, one in settings.classes.items():
         rates = ", ".join(
             f"{role} {number_text(round(rate, 3))}" for role, rate in one.entries.items()
@@ -163,10 +163,10 @@ def _own_words(role: Role) -> Iterator[str]:
         yield f"maximum wait {duration_text(role.patience)}"
 
 
-def _clean_words(clean: TerminalClean, shut_s: int) -> str:
+def _clean_words(clean: TerminalClean, shut_s: int, in_a_kit: bool) -> str:
     """Say when the clean of a room falls: inside the time that the room is shut, or after it."""
     takes = spread_words(clean.room_time)
-    if is_cleaned_in_a_kit(shut_s, clean):
+    if in_a_kit:
         begins = f"{duration_text(clean.delay)} after" if clean.delay else "as soon as"
         return (
             f"Within that time, {begins} the patient left, {clean.role} in a kit cleans the room "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 
-from surge_sim.demand.fit import mean_s
+from surge_sim.demand.distributions import mean_s
 from surge_sim.scenario.spread import TimeSpread
 from surge_sim.units import DAY_S, duration_text, share_text
 

@@ -119,8 +119,8 @@ class ScenarioPlayer:
         from surge_sim.demand.plan import plan_of
         from surge_sim.equipment.case import Conditions
 
-        sections = {**self.sections, "target": self.target}
-        return plan_of(settings), Conditions.of(settings.model_copy(update=sections))
+        played = settings.model_copy(update={**self.sections, "target": self.target})
+        return plan_of(played), Conditions.of(played)
 
 
 @dataclass(frozen=True)

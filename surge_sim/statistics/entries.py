@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.engine.log import Alarm, Outcome, RunLog
 from surge_sim.plain import csv_text
 from surge_sim.statistics.causes import STATES, cause_name, longest_cause

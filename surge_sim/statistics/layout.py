@@ -15,7 +15,7 @@ from surge_sim.statistics.tally import rungs
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
-    from surge_sim.demand.trace import Demand
+    from surge_sim.demand.table import Demand
     from surge_sim.scenario.schema import Settings, Target
 
 NO_CLASS = "no class"

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.engine.log import IntArray, Outcome, RunLog, Score, alarms_in, stock_outs_in
 from surge_sim.scenario.schema import Target
 from surge_sim.statistics.causes import waiting_by_cause

@@ -15,7 +15,7 @@ from surge_sim.statistics.promise import PARTS, parts_missed
 from surge_sim.units import DAY_S
 
 if TYPE_CHECKING:
-    from surge_sim.demand.trace import Demand
+    from surge_sim.demand.table import Demand
     from surge_sim.engine.log import RunLog
     from surge_sim.scenario.schema import Target
 

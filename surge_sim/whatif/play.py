@@ -26,7 +26,7 @@ from surge_sim.whatif.parts import BLOCK, Parts
 
 if TYPE_CHECKING:
     from surge_sim.demand.plan import Plan
-    from surge_sim.demand.trace import Demand
+    from surge_sim.demand.table import Demand
     from surge_sim.engine.surges import Workers
     from surge_sim.equipment.case import Conditions
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import simpy
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.equipment.unit import Rules
 
 

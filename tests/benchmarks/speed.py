@@ -10,7 +10,7 @@ from unittest.mock import patch
 
 import numpy as np
 
-from surge_sim.demand import size as size_of_draws
+from surge_sim.demand import entries as drawn_entries
 from surge_sim.engine import draws as draws_of_plays
 from surge_sim.engine.play import play, score
 from surge_sim.engine.surges import compile_engine
@@ -177,7 +177,7 @@ def growth(quick: bool) -> Iterator[Row]:
 def _surges_of(requests: int) -> Iterator[None]:
     """Let surges have more requests, for as long as this takes, than the limit allows."""
     with ExitStack() as changed:
-        for module in (workload, size_of_draws, draws_of_plays):
+        for module in (workload, drawn_entries, draws_of_plays):
             changed.enter_context(patch.object(module, "MOST_REQUESTS", requests))
         yield
 

@@ -1,6 +1,6 @@
 """Every source, kind of entry and role draws from a stream of its own."""
 
-from surge_sim.demand.blocks import Kind, Source, block_of
+from surge_sim.randomness import Kind, Source, block_of
 from surge_sim.scenario.limits import MOST_LISTED
 from tests.demand.ward import draw
 

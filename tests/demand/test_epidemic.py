@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
+from surge_sim.demand.curve import epidemic_admissions, epidemic_course
 from surge_sim.demand.draw import draw_demand
-from surge_sim.demand.epidemic import epidemic_admissions, epidemic_course
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.scenario.patients import Epidemic
 from tests.scenario.base import BASE

@@ -7,9 +7,9 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import integrate
 
+from surge_sim.demand.distributions import fitted
 from surge_sim.demand.expected import expected_course
-from surge_sim.demand.fit import fitted
-from surge_sim.demand.residual import residual_stays, still_there
+from surge_sim.demand.patients import residual_stays, still_there
 from surge_sim.scenario.spread import TimeSpread
 from tests.demand.chance import agrees, follows, share_agrees
 from tests.demand.ward import draw, settings

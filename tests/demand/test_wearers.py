@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from surge_sim.demand.entries import name_wearers, patient_groups
 from surge_sim.demand.plan import plan_of
-from surge_sim.demand.wearers import name_wearers, patient_groups
 from tests.demand.ward import MONDAY, draw, settings
 
 HOUR_S, DAY_S = 3_600, 86_400

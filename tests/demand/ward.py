@@ -9,7 +9,7 @@ from typing import Any
 import yaml
 
 from surge_sim.demand.draw import draw_demand
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.scenario.schema import Settings
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from hypothesis import strategies as st
 
-from surge_sim.demand.trace import MARKS
+from surge_sim.demand.table import MARKS
 from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import HandMade, settings, tiny_trace
 

@@ -11,8 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from surge_sim.demand.changes import with_changes
-from surge_sim.demand.trace import NEVER_S, Demand, PatientTable
+from surge_sim.demand.table import NEVER_S, Demand, PatientTable, with_changes
 from surge_sim.demand.work import BLOCK, WorkArrays, usual_wipes
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.start import start_of
@@ -96,7 +95,7 @@ class HandMade(Demand):
         drawn = self.chance.sized(usual_wipes(self.entries), BLOCK, USUAL_LIVES)
         unit = Unit(rules_of(self.settings), self.chance, drawn)  # type: ignore[arg-type]
         timeline = timeline_of(self.settings)
-        demand = with_changes(self, timeline.changes)
+        demand = with_changes(self, self.settings.timeline)
         return Case(demand, unit, stock, start_of(self.settings), timeline)
 
     def parts(self, stock: Stock) -> tuple[Any, ...]:

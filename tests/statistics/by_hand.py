@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Use
 from surge_sim.equipment.causes import CAUSES, Cause
 from surge_sim.scenario.schema import Settings

@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.engine.log import Count, RunLog, Use
 from surge_sim.equipment.causes import Cause
 from surge_sim.scenario.schema import Settings

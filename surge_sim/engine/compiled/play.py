@@ -8,7 +8,7 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.compiled import charging, line, tables, turnaround, visits, waiting
 from surge_sim.engine.compiled.basics import (

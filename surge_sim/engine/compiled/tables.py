@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.engine.compiled.state import (
     BATTERY,
     FIXED,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from numba import njit
 
-from surge_sim.demand.trace import NEVER_S
+from surge_sim.demand.table import NEVER_S
 from surge_sim.engine.compiled import charging, line, turnaround
 from surge_sim.engine.compiled.basics import (
     HOODS,

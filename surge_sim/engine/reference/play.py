@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.events import WIDTH, Kind
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from surge_sim.demand.trace import NEVER_S
+from surge_sim.demand.table import NEVER_S
 from surge_sim.engine.draws import NoEnd
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Alarm, Count, Outcome

@@ -5,7 +5,7 @@ from __future__ import annotations
 from array import array
 from collections import deque
 
-from surge_sim.demand.trace import Demand
+from surge_sim.demand.table import Demand
 from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.draws import Exhausted, plain_work
 from surge_sim.engine.events import VALUES, Kind

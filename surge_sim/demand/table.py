@@ -1,18 +1,85 @@
-"""Changes of who comes and when: functions of the drawn demand, made before it is played.
+"""One surge's demand: the table of its requests, and changes of it.
 
-Entries that are due before a change stay as they are, so all that happens before it does, too.
+The table is complete before the equipment runs, with every draw that belongs to an entry.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
+from datetime import datetime
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from surge_sim.demand.trace import MARKS, BoolArray, Demand, IntArray
 from surge_sim.scenario.timeline import CareBundled, Change, EntriesPostponed, MaximumWait
+
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+#: a time that never comes [s]
+NEVER_S = 2**62
+#: marks of entries lie below this
+MARKS = 1_000_000
+
+
+@dataclass(frozen=True)
+class PatientTable:
+    """Patients of one surge, in order of arrival; arrays of shape (patients,)."""
+
+    arrive_s: IntArray
+    #: end of isolation [s]; may lie past the horizon
+    leave_s: IntArray
+    patient_class: IntArray
+    #: isolation room, or -1: boarded elsewhere for the whole stay, -2: diverted (no entries)
+    room: IntArray
+
+
+@dataclass(frozen=True)
+class Demand:
+    """Needs of one surge, sorted by (due_s, routine after urgent, order of drawing).
+
+    All arrays are read-only and have shape (entries,) unless said. A row's number is the
+    number of its entry. Times are int64 whole seconds from the start of the horizon.
+    """
+
+    seed: int
+    sample: int
+    surge: int
+    #: date and time of second 0
+    start: datetime
+    horizon_s: int
+    closing_s: int
+    #: moment when the entry is due; a wearer still busy then is ready later
+    due_s: IntArray
+    room_s: IntArray
+    don_s: IntArray
+    doff_s: IntArray
+    #: longest wait before the entry is done otherwise, or NEVER_S
+    patience_s: IntArray
+    role: IntArray
+    #: -1: no class (a log without patients)
+    patient_class: IntArray
+    patient: IntArray
+    urgent: BoolArray
+    #: named wearer who makes one visit at a time, or -1
+    wearer: IntArray
+    #: is the hood (tube) torn in this use
+    hood_torn: BoolArray
+    tube_torn: BoolArray
+    #: even number below MARKS: which entries a change of a share of them concerns
+    mark: IntArray
+    #: end of the shift of each named wearer, shape (wearers,)
+    shift_end_s: IntArray
+    role_names: tuple[str, ...]
+    class_names: tuple[str, ...]
+    patients: PatientTable
+
+    @property
+    def entries(self) -> int:
+        """Number of entries in the surge."""
+        return len(self.due_s)
 
 
 def with_changes(demand: Demand, changes: Sequence[Change]) -> Demand:

@@ -5,8 +5,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy import integrate, stats
 
-from surge_sim.demand.fit import fitted, mean_s
-from surge_sim.demand.spread import LONGEST_S, NO_TIME, whole_seconds
+from surge_sim.demand.distributions import LONGEST_DRAWN_S, NO_TIME, fitted, mean_s, whole_seconds
 from surge_sim.scenario.spread import Quantile, TimeSpread
 from tests.demand.chance import agrees, follows
 
@@ -142,4 +141,4 @@ def test_times_are_whole_seconds_of_the_least_length_or_more():
 
 def test_times_are_rounded_to_the_nearest_second():
     assert whole_seconds(np.array([0.2, 0.4, 0.6, 1.4, 1.6]), 0).tolist() == [0, 0, 1, 1, 2]
-    assert whole_seconds(np.array([0.2, 1e99]), 1).tolist() == [1, LONGEST_S]
+    assert whole_seconds(np.array([0.2, 1e99]), 1).tolist() == [1, LONGEST_DRAWN_S]
