@@ -17,10 +17,11 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 #: the flow; a stage imports only stages to its left, and the leaves
 STAGES = (
-    "scenario", "demand", "equipment", "engine", "statistics", "sizing", "whatif", "report", "cli",
+    "scenario", "demand", "equipment", "engine", "statistics", "sizing", "whatif", "drill",
+    "report", "cli",
 )  # fmt: skip
 #: stages that stand side by side and do not import each other
-ROOMS = ("sizing", "whatif")
+ROOMS = ("sizing", "whatif", "drill")
 LEAVES = ("units", "quantity", "errors", "randomness", "cautions", "plain")
 
 #: libraries that have one home
@@ -115,6 +116,7 @@ def test_imports_point_only_leftwards(path):
     [
         ("import surge_sim.sizing", "engine"),
         ("import surge_sim.sizing", "whatif"),
+        ("import surge_sim.whatif", "drill"),
         ("from surge_sim.report.text import x", "demand"),
         ("from surge_sim import cli", "report"),
         ("def f():\n    from surge_sim.engine.play import play", "scenario"),

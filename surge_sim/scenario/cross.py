@@ -28,12 +28,17 @@ from surge_sim.scenario.yaml_text import Path, Tree
 
 def cross_faults(settings: Settings, tree: Tree) -> list[Fault]:
     """Find every fault between fields, as far as each field is right in itself."""
+    return [tree.fault(*one) for one in cross_found(settings)]
+
+
+def cross_found(settings: Settings) -> list[Found]:
+    """Find the same by its path in the settings."""
     found: list[Found] = []
     for check in _CHECKS:
         with known:
             for one in check(settings):  # what came before it stops is kept
                 found.append(one)
-    return [tree.fault(*one) for one in found]
+    return found
 
 
 def _source(settings: Settings) -> Iterator[Found]:

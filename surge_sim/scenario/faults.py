@@ -13,7 +13,7 @@ from pydantic.fields import FieldInfo
 
 from surge_sim import units
 from surge_sim.errors import LONGEST_ECHO, Fault, echo
-from surge_sim.scenario.quantities import UNKNOWN, FieldError, NotUnderstoodError
+from surge_sim.scenario.quantities import UNKNOWN, FieldError, NotUnderstoodError, Section
 from surge_sim.scenario.ranges import is_decided
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.timeline import RENAMED
@@ -129,9 +129,8 @@ def _keys(model: type[BaseModel]) -> dict[str, FieldInfo]:
     return {field.alias or name: field for name, field in fields if not field.exclude}
 
 
-def section_at(path: Path, root: Any) -> type[BaseModel] | None:
-    """Find the section that stands, or would stand, at a path."""
-    model: type[BaseModel] = Settings
+def section_at(path: Path, root: Any, model: type[BaseModel] = Settings) -> type[BaseModel] | None:
+    """Find the section that stands, or would stand, at a path of a file."""
     steps = iter(enumerate(path, start=1))
     for length, step in steps:
         if isinstance(step, int):
@@ -151,7 +150,9 @@ def _words(field: FieldInfo | None) -> tuple[Any, ...]:
     return get_args(field.annotation) if field else ()
 
 
-def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any]) -> list[Fault]:
+def faults_of(
+    error: ValidationError, tree: Tree, root: dict[str, Any], model: type[Section] = Settings
+) -> list[Fault]:
     """Translate every error.
 
     Parameters
@@ -162,6 +163,8 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any]) -> list[
         The file as read, for the lines.
     root : dict
         What was validated: the tree's root with values in the place of ranges and files.
+    model : type of Section
+        What the file is.
     """
     faults: list[Fault] = []
     errors = error.errors(include_url=False)
@@ -181,14 +184,16 @@ def faults_of(error: ValidationError, tree: Tree, root: dict[str, Any]) -> list[
             if _close(str(inside[-1]), names):
                 continue  # it is there under a name that is nearly right
         with known:
-            faults += _told(dict(one), real_path(inside, root), tree, root)
+            faults += _told(dict(one), real_path(inside, root), tree, root, model)
     if len(errors) > _MOST_ERRORS:
         more = f"has {len(errors) - _MOST_ERRORS:,} more faults."
         faults.append(Fault(tree.file, 0, more, "Put these right first."))
     return faults
 
 
-def _told(one: dict[str, Any], path: Path, tree: Tree, root: Any) -> list[Fault]:
+def _told(
+    one: dict[str, Any], path: Path, tree: Tree, root: Any, model: type[Section]
+) -> list[Fault]:
     """Say what one error means at its place in the file."""
     cause = (one.get("ctx") or {}).get("error")
     if isinstance(cause, FieldError):
@@ -201,7 +206,7 @@ def _told(one: dict[str, Any], path: Path, tree: Tree, root: Any) -> list[Fault]
             path = (*path, "what")
             if value_at(root, path) is UNKNOWN:
                 return []
-        told = [_found_and_right(one, path, root)]
+        told = [_found_and_right(one, path, root, model)]
     return [tree.fault(path, *one) for one in told]
 
 
@@ -234,7 +239,9 @@ def _bound(bound: float, value: Any) -> str:
     return f"{bound:,.0f}" if kind == "number" and bound >= 1 else _WRITERS[kind](bound)
 
 
-def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, str, str]:
+def _found_and_right(
+    one: dict[str, Any], path: Path, root: Any, model: type[Section]
+) -> tuple[str, str, str]:
     """Say what was found, what would be right, and what is alike for many such faults."""
     kind, context = one["type"], one.get("ctx") or {}
     value = value_at(root, path)
@@ -247,13 +254,13 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
         hint = _hint(path, value)
         return shown(value), right + hint, f"{cause.must} {hint and hint[:9]}"
     if kind == "missing":
-        right = f"Write `{key}: ...` here; `surge-sim new FILE` shows how."
+        right = f"Write `{key}: ...` here; `{model.starter}` shows how."
         return "is missing", right, kind
     if kind == "extra_forbidden" and key in RENAMED:
         return "is not known", f"It is called `{RENAMED[key]}` now.", ""
     if kind == "extra_forbidden":
-        model = section_at(path[:-1], root)
-        right = nearest(key, list(_keys(model)) if model else [])
+        section = section_at(path[:-1], root, model)
+        right = nearest(key, list(_keys(section)) if section else [])
         if key == "file":
             right = f"A file may stand where times vary, and for daily counts. {right}"
         return "is not known", right, ""
@@ -285,7 +292,7 @@ def _found_and_right(one: dict[str, Any], path: Path, root: Any) -> tuple[str, s
     if kind == "string_type":
         is_drawn = isinstance(value, units.Quantity)
         return "is a range" if is_drawn else shown(value), "It must be text.", ""
-    return shown(value), "Something else belongs here; `surge-sim new FILE` shows what.", ""
+    return shown(value), f"Something else belongs here; `{model.starter}` shows what.", ""
 
 
 def _tags() -> list[str]:

@@ -8,7 +8,7 @@ day 4 begins.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -34,13 +34,21 @@ def with_times_after_start(tree: Tree) -> tuple[dict[str, Any], list[Fault]]:
     tree : Tree
         The scenario file as it was read.
     """
-    root, faults = tree.root, list[Fault]()
+    root = tree.root
     first = _read(units.parse_moment, root.get("start"))
     horizon_s = _read(units.parse_duration, root.get("horizon"))
+    return times_in(tree, ("arrivals", "timeline"), first, horizon_s)
+
+
+def times_in(
+    tree: Tree, sections: Sequence[str], first: datetime | None, horizon_s: int | None
+) -> tuple[dict[str, Any], list[Fault]]:
+    """Do the same for some sections of a surge that begins and lasts so; None: not known."""
+    root, faults = tree.root, list[Fault]()
 
     def read(raw: str, path: Path) -> Any:
         if first is None:
-            return UNKNOWN  # a fault of `start`, told elsewhere
+            return UNKNOWN  # a fault of the start, told elsewhere
         at_s = seconds_after(raw.strip(), first)
         if at_s is None:
             found = f"is '{echo(raw)}'"
@@ -65,9 +73,7 @@ def with_times_after_start(tree: Tree) -> tuple[dict[str, Any], list[Fault]]:
         meant = "at" in path and isinstance(raw, str) and _MEANT.match(raw.strip())
         return read(raw, path) if meant else raw
 
-    timed: dict[str, Any] = {
-        key: look(root[key], (key,)) for key in ("arrivals", "timeline") if key in root
-    }
+    timed: dict[str, Any] = {key: look(root[key], (key,)) for key in sections if key in root}
     return {**root, **timed}, faults
 
 

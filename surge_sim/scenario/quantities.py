@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar
 
 from pydantic import (
     AfterValidator,
@@ -72,6 +72,8 @@ class Section(BaseModel):
         frozen=True, extra="forbid", allow_inf_nan=False, populate_by_name=True,
         use_attribute_docstrings=True,
     )  # fmt: skip
+    #: the command that writes a file to look at
+    starter: ClassVar[str] = "surge-sim new FILE"
 
     @model_validator(mode="before")
     @classmethod

@@ -11,7 +11,7 @@ import yaml
 
 from surge_sim.errors import Fault, echo
 from surge_sim.scenario.limits import MOST_SCENARIO
-from surge_sim.scenario.quantities import UNKNOWN
+from surge_sim.scenario.quantities import UNKNOWN, Section
 from surge_sim.scenario.text_file import hidden_character, hidden_in
 
 Path = tuple[str | int, ...]
@@ -271,7 +271,7 @@ def _slip(error: yaml.MarkedYAMLError, text: str, file: str) -> Fault:
     return Fault(file, at + 1, f"the line {found}.", right)
 
 
-def read_tree(text: str, file: str) -> tuple[Tree, list[Fault]]:
+def read_tree(text: str, file: str, starter: str = Section.starter) -> tuple[Tree, list[Fault]]:
     """Read YAML text into a tree, with every fault of its form.
 
     Text that is no YAML is told where the parser stops, and nothing of it is kept. Faulty is also
@@ -297,7 +297,7 @@ def read_tree(text: str, file: str) -> tuple[Tree, list[Fault]]:
     except yaml.MarkedYAMLError as error:
         return Tree({}, file), [*builder.faults, _slip(error, text, file)]
     if not builder.faults and not builder.tree.root:
-        builder.fault(0, "is empty.", "Begin with `surge-sim new FILE`.")
+        builder.fault(0, "is empty.", f"Begin with `{starter}`.")
     return builder.tree, builder.faults
 
 

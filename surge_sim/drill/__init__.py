@@ -1,0 +1,1 @@
+"""Exercises: a surge that a group manages, with every choice computed."""

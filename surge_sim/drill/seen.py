@@ -1,0 +1,168 @@
+"""What staff can see at a moment: counted from the events before it, so nothing of the future."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.engine.events import Kind
+from surge_sim.engine.log import RunLog, Use
+from surge_sim.equipment.case import Case
+from surge_sim.equipment.kits import AfterFailedCheck
+from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, TUBES
+
+Whole = NDArray[np.int64]
+
+#: columns of an event: see `surge_sim.engine.events`
+_SECOND, _KIND, _ENTRY, _KIT, _BATTERY, _FIRST_VALUE = range(6)
+_IN_LINE, _OUT_OF_LINE = (
+    (Kind.JOINS_LINE,),
+    (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.GIVES_UP, Kind.LEFT_WAITING),
+)
+
+
+class Seen(NamedTuple):
+    """What there is to see at some moments; each an array of shape (moments,)."""
+
+    kits_ready: Whole
+    kits_in_use: Whole
+    kits_waiting_for_wipe: Whole
+    kits_in_wipe_down: Whole
+    kits_drying: Whole
+    #: in repair, or waiting for a filter
+    kits_out: Whole
+    batteries_on_shelf: Whole
+    batteries_in_use: Whole
+    batteries_waiting_for_bay: Whole
+    batteries_in_bay: Whole
+    #: requests that wait in line
+    at_door: Whole
+    #: how long the first of them has waited [s]
+    longest_wait_s: Whole
+    #: patients in isolation rooms, and those boarded elsewhere
+    in_rooms: Whole
+    boarded: Whole
+    #: spare parts on the shelf; -1: unlimited
+    hoods: Whole
+    tubes: Whole
+    prefilters: Whole
+    main_filters: Whole
+
+    def at(self, place: int) -> dict[str, int]:
+        """Return all of one moment by name."""
+        return {name: int(column[place]) for name, column in self._asdict().items()}
+
+
+_USES = {
+    "kits_ready": Use.KITS_READY,
+    "kits_in_use": Use.KITS_IN_USE,
+    "kits_waiting_for_wipe": Use.KITS_WAITING_FOR_WIPE,
+    "kits_in_wipe_down": Use.KITS_IN_WIPE_DOWN,
+    "kits_drying": Use.KITS_DRYING,
+    "kits_out": Use.KITS_OUT,
+    "batteries_on_shelf": Use.BATTERIES_ON_SHELF,
+    "batteries_in_use": Use.BATTERIES_IN_USE,
+    "batteries_waiting_for_bay": Use.BATTERIES_WAITING_FOR_BAY,
+    "batteries_in_bay": Use.BATTERIES_IN_BAY,
+}
+
+
+def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
+    """Count what there is to see at some moments.
+
+    Parameters
+    ----------
+    case : Case
+        What was played.
+    log : RunLog
+        The play, with its events.
+    at_s : sequence of int
+        Moments in order of time [s]. Each is seen as it is before anything happens in its second;
+        at second 0, as things were put in place.
+
+    Returns
+    -------
+    Seen
+    """
+    assert log.events is not None
+    events = log.events
+    when = np.maximum(np.asarray(at_s, dtype=np.int64), 1)
+    counted = {name: _in_state(case, events, use, when) for name, use in _USES.items()}
+    at_door, longest_s = _line(events, when)
+    patients = case.demand.patients
+    there = (patients.arrive_s < when[:, None]) & (patients.leave_s >= when[:, None])
+    parts = [_parts(case, events, supply, when) for supply in range(4)]
+    return Seen(
+        **counted,
+        at_door=at_door,
+        longest_wait_s=longest_s,
+        in_rooms=(there & (patients.room >= 0)).sum(axis=1),
+        boarded=(there & (patients.room == -1)).sum(axis=1),
+        hoods=parts[HOODS],
+        tubes=parts[TUBES],
+        prefilters=parts[PREFILTERS],
+        main_filters=parts[MAIN_FILTERS],
+    )
+
+
+def _before(seconds: Whole, when: Whole) -> Whole:
+    """Count the events before each moment; their seconds are in order."""
+    return np.searchsorted(seconds, when, side="left").astype(np.int64)
+
+
+def _in_state(case: Case, events: Whole, use: Use, when: Whole) -> Whole:
+    """Count kits or batteries in a state."""
+    of_kits = use <= Use.KITS_AWAY
+    moves = events[events[:, _KIND] == (Kind.KIT_MOVES if of_kits else Kind.BATTERY_MOVES)]
+    things = moves[:, _KIT if of_kits else _BATTERY]
+    was, state = moves[:, _FIRST_VALUE], moves[:, _FIRST_VALUE + 1]
+    _, first = np.unique(things, return_index=True)
+    began = int((was[first] == use).sum())
+    stock, timeline = case.stock, case.timeline
+    if use == Use.KITS_READY:  # those that have not moved at all
+        began += stock.kits + timeline.kits_come - len(first)
+    elif use == Use.BATTERIES_ON_SHELF:
+        began += stock.batteries + timeline.kits_come + timeline.batteries_come - len(first)
+    seconds = moves[:, _SECOND]
+    come, gone = _before(seconds[state == use], when), _before(seconds[was == use], when)
+    return began + come - gone
+
+
+def _line(events: Whole, when: Whole) -> tuple[Whole, Whole]:
+    """Count who waits in line, and how long the first has waited."""
+    rows = events[np.isin(events[:, _KIND], [*_IN_LINE, *_OUT_OF_LINE])]
+    waiting: dict[int, int] = {}
+    count, longest_s = np.zeros(len(when), dtype=np.int64), np.zeros(len(when), dtype=np.int64)
+    ends = _before(rows[:, _SECOND], when).tolist()
+    begun = 0
+    for place, end in enumerate(ends):
+        for row in rows[begun:end].tolist():
+            if row[_KIND] in _IN_LINE:
+                waiting[row[_ENTRY]] = row[_FIRST_VALUE + 1]
+            else:
+                waiting.pop(row[_ENTRY], None)
+        begun = end
+        count[place] = len(waiting)
+        longest_s[place] = int(when[place]) - min(waiting.values(), default=int(when[place]))
+    return count, longest_s
+
+
+def _parts(case: Case, events: Whole, supply: int, when: Whole) -> Whole:
+    """Count the spare parts of one sort on the shelf; -1 where they are unlimited."""
+    rules = case.unit.rules
+    if rules.endless[supply]:
+        return np.full(len(when), -1)
+    kind, value = events[:, _KIND], events[:, _FIRST_VALUE]
+    used = (kind == Kind.PART_THROWN_AWAY) | (kind == Kind.FILTER_CHANGE)
+    used &= value == supply
+    if supply == PREFILTERS:
+        used |= (kind == Kind.CHECK_FAILS) & (value == AfterFailedCheck.NEW_PREFILTER)
+    come = (kind == Kind.DELIVERED) & (value == supply)
+    amounts = np.concatenate(([0], events[come, _FIRST_VALUE + 1].cumsum()))
+    delivered = amounts[_before(events[come, _SECOND], when)]
+    left = int(rules.spares[supply]) + delivered - _before(events[used, _SECOND], when)
+    # a hood or tube that lacks is missing from a kit, not from the shelf
+    return np.maximum(left, 0)

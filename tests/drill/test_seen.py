@@ -1,0 +1,91 @@
+"""What staff see, counted a second time from what the engine keeps of use over time."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.testing import assert_array_equal
+
+from surge_sim.drill.branches import Surges
+from surge_sim.drill.seen import _USES, seen
+from surge_sim.engine.log import Count, Use
+from surge_sim.engine.play import play
+from surge_sim.equipment.stock import Stock
+from surge_sim.scenario.exercise import load_exercise
+from surge_sim.units import HOUR_S
+from tests.drill.small import SHIPPED, loaded
+from tests.engine.tiny import settings, tiny_trace
+
+
+@pytest.mark.parametrize("choices", [(0, 0), (1, 2), (2, 1)])
+def test_seconds_in_each_state_add_up_to_the_use_that_the_engine_keeps(tmp_path, choices):
+    """At every second of ten hours; the engine adds up its own way. Kits that come later on loan
+    are away in its use and are not seen.
+    """
+    exercise = loaded(tmp_path)
+    case = Surges(exercise).surge(3).case(choices)
+    log = play(*case, events=True)
+    everything = seen(case, log, range(1, 10 * HOUR_S + 1))
+    names = dict(_USES) | {"at_door": Use.ENTRIES_WAITING}
+    for name, use in names.items():
+        column = getattr(everything, name).reshape(10, HOUR_S).sum(axis=1)
+        assert_array_equal(column, log.use_area[use, :10], err_msg=name)
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_kits_and_batteries_are_never_lost(path):
+    exercise = load_exercise(path)
+    surge = Surges(exercise).surge(2)
+    case = surge.case(exercise.paths[0])
+    log = play(*case, events=True)
+    everything = seen(case, log, range(0, exercise.file.length, 600))
+    batteries = sum(getattr(everything, one) for one in _USES if one.startswith("batteries"))
+    assert (batteries <= case.stock.batteries).all()
+    assert batteries[0] == case.stock.batteries
+
+
+def test_hoods_on_the_shelf_are_those_owned_less_those_used(tmp_path):
+    exercise = loaded(tmp_path)
+    case = Surges(exercise).surge(3).case((0, 0))
+    log = play(*case, events=True)
+    last = seen(case, log, [case.demand.closing_s]).hoods[0]
+    delivered = 60 * ((log.events[:, 1] == 20) & (log.events[:, 5] == 0)).sum()  # DELIVERED
+    assert last == 60 + delivered - log.counts[Count.HOODS_USED]
+    assert (seen(case, log, [0]).tubes == -1).all()
+
+
+def test_the_line_by_hand():
+    """One kit. A is in from 0 to 30 min, B comes at 10 and C at 20; B takes the kit at 30 and is
+    done at 60.
+    """
+    trace = tiny_trace(settings(), need=[0, 10, 20], room=30)
+    case = trace.case(Stock(kits=1, batteries=3, bays=1))
+    log = play(*case, events=True)
+    minutes = [5, 10, 15, 25, 30, 31, 60, 61]
+    found = seen(case, log, [60 * one for one in minutes])
+    # what happens in the second of a moment is not seen yet
+    assert found.at_door.tolist() == [0, 0, 1, 2, 2, 1, 1, 0]
+    assert (found.longest_wait_s / 60).tolist() == [0, 0, 5, 15, 20, 11, 40, 0]
+    assert found.kits_in_use.tolist() == [1] * 8
+    assert found.kits_ready.tolist() == [0] * 8
+    assert found.at(2)["at_door"] == 1
+
+
+def test_at_the_start_all_is_in_its_place():
+    trace = tiny_trace(settings(), need=[10], room=30)
+    case = trace.case(Stock(kits=2, batteries=3, bays=1))
+    found = seen(case, play(*case, events=True), [0])
+    assert found.kits_ready.tolist() == [2]
+    assert found.batteries_on_shelf.tolist() == [3]
+    assert found.kits_in_use.tolist() == [0]
+
+
+def test_patients_are_counted_in_rooms_and_elsewhere(tmp_path):
+    exercise = loaded(tmp_path)
+    surge = Surges(exercise).surge(3)
+    case = surge.case((0, 0))
+    found = seen(case, play(*case, events=True), [1, 5 * HOUR_S])
+    patients = surge.demand.patients
+    assert found.in_rooms[0] == 4
+    there = (patients.arrive_s < 5 * HOUR_S) & (patients.leave_s >= 5 * HOUR_S)
+    assert found.in_rooms[1] + found.boarded[1] == np.count_nonzero(there)
