@@ -11,10 +11,9 @@ from dataclasses import dataclass
 from surge_sim.demand.draw import draw
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.table import Demand, with_changes
-from surge_sim.equipment.case import Case, Conditions
+from surge_sim.equipment.case import Case, Conditions, Unit
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.equipment.timeline import timeline
-from surge_sim.equipment.unit import Unit
 from surge_sim.randomness import Sample, Streams
 from surge_sim.scenario.exercise import Choices, Exercise
 from surge_sim.scenario.schema import Settings

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import RunLog, Use
 from surge_sim.equipment.case import Case
-from surge_sim.equipment.kits import AfterFailedCheck
+from surge_sim.equipment.filters import AfterFailedCheck
 from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, TUBES
 
 Whole = NDArray[np.int64]

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from surge_sim.demand.table import Demand
-from surge_sim.demand.work import BLOCK, WorkArrays, usual_wipes
-from surge_sim.equipment.unit import USUAL_LIVES, Rules, Unit
+from surge_sim.equipment.case import Unit
+from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, usual_wipes
+from surge_sim.equipment.numbers import Rules
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.scenario.limits import MOST_IN_REFERENCE, MOST_LIVES, MOST_REQUESTS
 

@@ -6,9 +6,9 @@ from surge_sim.demand.table import Demand
 from surge_sim.engine.draws import NoEnd
 from surge_sim.engine.log import ALARM_WORDS, Alarm
 from surge_sim.equipment.batteries import run_left
+from surge_sim.equipment.kits import LITTLE_S, MOST_IN_VAIN
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.stock import Stock
-from surge_sim.equipment.wear import LITTLE_S, MOST_IN_VAIN
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.units import DAY_S, duration_text
 

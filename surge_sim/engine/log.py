@@ -9,9 +9,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.equipment.kits import Alarm as Alarm
 from surge_sim.equipment.kits import Missing as Missing
-from surge_sim.equipment.places import Use as Use
-from surge_sim.equipment.wear import Alarm as Alarm
+from surge_sim.equipment.stock import Use as Use
 
 IntArray = NDArray[np.int64]
 

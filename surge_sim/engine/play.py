@@ -9,11 +9,10 @@ from surge_sim.engine.draws import Exhausted, NoEnd, first_sizes, refuse_slow, t
 from surge_sim.engine.endless import without_end
 from surge_sim.engine.log import RunLog, Score
 from surge_sim.engine.reference.play import play_reference
+from surge_sim.equipment.case import Unit
 from surge_sim.equipment.numbers import numbers_of
-from surge_sim.equipment.start import Start
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.timeline import NOTHING_CHANGES, Timeline
-from surge_sim.equipment.unit import Unit
 
 Engine = Literal["compiled", "reference"]
 ALL_READY = Start()

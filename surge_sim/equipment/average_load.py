@@ -1,4 +1,4 @@
-"""Average-rate arithmetic: kits, batteries and bays that the expected entries keep busy.
+"""Average workload: kits, batteries and bays that the expected entries keep busy, and warnings.
 
 No queue and no chance: the real need is higher, which is why the rest of the program exists.
 """
@@ -6,14 +6,18 @@ No queue and no chance: the real need is higher, which is why the rest of the pr
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.demand.distributions import mean_s
 from surge_sim.demand.expected import ExpectedCourse, expected_course
-from surge_sim.equipment.upkeep import upkeep_of
-from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.schema import Batteries, Cleaning, Settings
 from surge_sim.units import DAY_S, HOUR_S
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.load import Scenario
 
 FloatArray = NDArray[np.float64]
 
@@ -113,14 +117,105 @@ def _bound_s(
 
     Of kits; of batteries that run; of batteries in a kit or charging; of bays.
     """
+    kit, check_s, turnaround_s = settings.kit, settings.kit.check, _turnaround_s(settings.cleaning)
     kit_s, run_s, battery_s, charge_s = np.zeros((4, len(course.census)))
     for name, entries, room_s in course.by_role:
-        upkeep = upkeep_of(settings, settings.roles.get(name))
-        worn_s = entries * upkeep.don_doff_s + room_s
+        # a log may name a role that is not described
+        role = settings.roles.get(name)
+        don, doff = (kit.don, kit.doff) if role is None else (role.don, role.doff)
+        worn_s = entries * (mean_s(don or kit.don) + mean_s(doff or kit.doff)) + room_s
         mean_worn_s = float(worn_s.sum() / entries.sum()) if entries.any() else 0.0
-        charging_s = entries * upkeep.charge_s(mean_worn_s)
+        charging_s = entries * _charge_s(settings, mean_worn_s)
         run_s += worn_s
-        kit_s += entries * (upkeep.check_s + upkeep.turnaround_s) + worn_s
-        battery_s += entries * upkeep.check_s + worn_s + charging_s
+        kit_s += entries * (check_s + turnaround_s) + worn_s
+        battery_s += entries * check_s + worn_s + charging_s
         charge_s += charging_s
     return kit_s, run_s, battery_s, charge_s
+
+
+def _charge_s(settings: Settings, worn_s: float) -> float:
+    """Mean bay time [s] that an entry worn so long [s] causes.
+
+    A battery goes on to a bay once its charge is below the scenario's threshold, and is charged
+    full. The end of a charge is the slow part: topping up after short wear takes longer than its
+    share of the charge time.
+    """
+    fleet, run_time_s = settings.batteries, settings.kit.levels[0].run_time
+    below, healths = settings.charging.charge_below, fleet.listed_healths
+    if worn_s <= 0 or not healths:
+        return 0.0
+    total = 0.0
+    for health in healths:
+        drained = worn_s / (run_time_s * health)
+        uses = 1 if below >= 1 else max(1, int((1 - below) / drained) + 1)
+        total += _to_full_s(fleet, min(uses * drained, 1.0)) * health / uses
+    return total / len(healths)
+
+
+def _to_full_s(fleet: Batteries, drained: float) -> float:
+    """Charge time [s] of a battery of full health of which such a share is drained."""
+    slow = 1 - fleet.knee_charge
+    if drained <= slow:
+        return drained / slow * (1 - fleet.knee_time) * fleet.charge_time
+    quick = (drained - slow) / fleet.knee_charge * fleet.knee_time
+    return (1 - fleet.knee_time + quick) * fleet.charge_time
+
+
+def _turnaround_s(cleaning: Cleaning) -> float:
+    """Mean time from taking a kit off to its being ready, without any queue."""
+    if cleaning.by == "central":
+        return _central_s(sorted(set(cleaning.rounds)), cleaning.turnaround)
+    wipe_s = 0.0 if cleaning.wipe is None else mean_s(cleaning.wipe)
+    return wipe_s + cleaning.wet + cleaning.dry
+
+
+def _central_s(rounds_s: list[int], turnaround_s: int) -> float:
+    """Mean wait for a round, and from it to the first round after the turnaround."""
+    total = 0.0
+    for number, at_s in enumerate(rounds_s):
+        gap_s = (at_s - rounds_s[number - 1]) % DAY_S or DAY_S
+        back_s = min(turnaround_s + (later - at_s - turnaround_s) % DAY_S for later in rounds_s)
+        total += gap_s / DAY_S * (gap_s / 2 + back_s)
+    return total
+
+
+def waits_without_end(settings: Settings) -> bool:
+    """Return whether routine entries of some role have no maximum wait."""
+    if settings.policy.patience is not None:
+        return False
+    roles = settings.roles.values()
+    return not roles or any(role.patience is None for role in roles)
+
+
+def all_warnings(
+    scenario: Scenario, kits: int | None = None, batteries: int | None = None
+) -> tuple[str, ...]:
+    """Return the warnings that `check`, `run` and `size` show, in the same words.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        A loaded scenario.
+    kits, batteries : int, optional
+        The stock that is played, where it is not the one in hand.
+    """
+    settings = scenario.settings
+    have = {
+        "kits": settings.stock.kits if kits is None else kits,
+        "batteries": settings.stock.batteries if batteries is None else batteries,
+    }
+    if not all(have.values()) or not waits_without_end(settings):
+        return scenario.warnings
+    load = expected_load(settings)
+    in_use = load.batteries_busy_at_peak
+    if settings.charging.early_take:
+        in_use -= load.bays_busy_at_peak
+    for (name, held), busy in zip(have.items(), (load.kits_busy_at_peak, in_use), strict=True):
+        if busy > held:
+            said = (
+                f"is not set, and on the peak day {busy:.1f} {name} are busy on average with "
+                f"{held} in stock: the line grows all day, and mean waits can be days. Give the "
+                "maximum wait of your unit, for example `patience: 45 min`."
+            )
+            return (*scenario.warnings, scenario.tree.warning(("policy", "patience"), said))
+    return scenario.warnings

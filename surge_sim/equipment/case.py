@@ -8,15 +8,31 @@ from typing import TYPE_CHECKING, NamedTuple
 from surge_sim.demand.draw import draw
 from surge_sim.demand.plan import plan_of
 from surge_sim.demand.table import Demand
-from surge_sim.equipment.start import Start, start_of
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, WorkDraws, usual_wipes
+from surge_sim.equipment.numbers import Rules, rules_of
+from surge_sim.equipment.stock import Start, Stock, start_of
 from surge_sim.equipment.timeline import Timeline, timeline_of
-from surge_sim.equipment.unit import Rules, Unit, rules_of, unit_of
 from surge_sim.randomness import Sample, Streams
 from surge_sim.scenario.schema import Settings
 
 if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario
+
+
+@dataclass(frozen=True)
+class Unit:
+    """Rules, and what chance brings to things in one surge."""
+
+    rules: Rules
+    #: endless sequences of draws, and as much of them as nearly every play needs
+    chance: WorkDraws
+    drawn: WorkArrays
+
+    def draws(self, wipes: int, blowers: int, generations: int) -> WorkArrays:
+        """Return at least so many draws; see :meth:`WorkDraws.sized`."""
+        if self.drawn.suffices(wipes, blowers, generations):
+            return self.drawn
+        return self.chance.sized(wipes, blowers, generations)
 
 
 class Case(NamedTuple):
@@ -44,8 +60,10 @@ class Conditions:
         return cls(settings, rules_of(settings), start_of(settings), timeline_of(settings))
 
     def unit(self, demand: Demand) -> Unit:
-        """Return the unit in one surge."""
-        return unit_of(self.settings, demand, self.rules)
+        """Return the unit in one surge, with as many draws as nearly every play of it needs."""
+        chance = WorkDraws.of(self.settings, demand.seed, demand.sample, demand.surge)
+        drawn = chance.sized(usual_wipes(demand.entries), BLOCK, USUAL_LIVES)
+        return Unit(self.rules, chance, drawn)
 
     def case(self, demand: Demand, stock: Stock) -> Case:
         """Return all that a play of one surge needs."""

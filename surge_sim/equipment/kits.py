@@ -1,4 +1,7 @@
-"""Kits: what one needs to be complete, what a failed check leads to, who keeps one."""
+"""Kits: what makes one complete, how a visit in one goes, who keeps it, which ones are away.
+
+A kit is away while it is recalled, or before and after the time for which it is on loan.
+"""
 
 from __future__ import annotations
 
@@ -25,15 +28,19 @@ class Repair(IntEnum):
     FAULT = 3
 
 
-class AfterFailedCheck(IntEnum):
-    """What follows when a kit passes its check at no flow level."""
+class Alarm(IntEnum):
+    """Why the wearer left early; in the same second the highest goes first."""
 
-    #: it gets a new prefilter and is checked again
-    NEW_PREFILTER = 0
-    #: there is no prefilter: it goes out until there is one
-    LACKS_PREFILTER = 1
-    #: it fails with a new prefilter: it goes out for a main filter
-    LACKS_MAIN_FILTER = 2
+    NONE = 0
+    BATTERY = 1
+    FLOW = 2
+    FAULT = 3
+
+
+#: an alarm leaves a visit where it was if less than this was done of it in the room [s]
+LITTLE_S = 60
+#: visits that so many alarms in a row left where they were will never end
+MOST_IN_VAIN = 50
 
 
 @rule
@@ -67,21 +74,93 @@ def begins_to_lack(part: int, missing: int, before: int) -> bool:
 
 
 @rule
-def after_failed_check(fresh_prefilter: int, prefilter_there: int) -> int:
-    """Say what follows a check that failed at every level, see `AfterFailedCheck`."""
-    if fresh_prefilter:
-        return AfterFailedCheck.LACKS_MAIN_FILTER
-    if prefilter_there:
-        return AfterFailedCheck.NEW_PREFILTER
-    return AfterFailedCheck.LACKS_PREFILTER
+def recheck_count(wear_s: int, first_after_s: int, every_s: int) -> int:
+    """Checks repeated within `wear_s`; 0 `first_after_s` means that none is asked for."""
+    if first_after_s <= 0 or wear_s <= first_after_s:
+        return 0
+    return 1 + (wear_s - first_after_s - 1) // every_s
 
 
 @rule
-def repair_after_check(follows: int) -> int:
-    """Say what a blower needs that is put aside after a failed check."""
-    if follows == AfterFailedCheck.LACKS_MAIN_FILTER:
-        return Repair.MAIN_FILTER
-    return Repair.PREFILTER
+def first_alarm(reserve_s: int, flow_s: int, fault_s: int, visit_s: int) -> int:
+    """Alarm that ends a visit of `visit_s` (donning and room time), if one comes inside it.
+
+    In the same second a fault goes before lost flow, and lost flow before the battery.
+    """
+    first_s = min(reserve_s, flow_s, fault_s)
+    if first_s >= visit_s:
+        return Alarm.NONE
+    if fault_s == first_s:
+        return Alarm.FAULT
+    if flow_s == first_s:
+        return Alarm.FLOW
+    return Alarm.BATTERY
+
+
+@rule
+def alarms_in_vain(before: int, done_s: int) -> int:
+    """Count the alarms in a row that left a visit where it was; ``done_s`` in the room since."""
+    return 0 if done_s >= LITTLE_S else before + 1
+
+
+@rule
+def rest_of_visit(don_s: int, room_s: int, planned_s: int, alarm_s: int) -> int:
+    """Room time still to do after an alarm `alarm_s` after the start of donning.
+
+    `planned_s` is the whole visit (donning, room time and rechecks). Rechecks are not repeated.
+    """
+    return min(room_s, planned_s - max(alarm_s, don_s))
+
+
+@rule
+def wear(
+    don_s: int,
+    room_s: int,
+    doff_s: int,
+    check_s: int,
+    rechecks: int,
+    reserve_s: int,
+    flow_s: int,
+    fault_s: int,
+) -> tuple[int, int, int]:
+    """Return how a visit goes: the alarm that ends it, seconds worn, room time still to do.
+
+    Parameters
+    ----------
+    don_s, room_s, doff_s : int
+        Donning, room time and doffing as planned [s].
+    check_s, rechecks : int
+        Length of a check [s], and how many are made during wear.
+    reserve_s, flow_s, fault_s : int
+        Running time until each of the alarms [s].
+    """
+    planned_s = don_s + room_s + rechecks * check_s
+    alarm = first_alarm(reserve_s, flow_s, fault_s, planned_s)
+    if alarm == Alarm.NONE:
+        return alarm, planned_s + doff_s, 0
+    alarm_s = min(reserve_s, flow_s, fault_s)
+    return alarm, alarm_s + doff_s, rest_of_visit(don_s, room_s, planned_s, alarm_s)
+
+
+@rule
+def is_late(served: bool, wait_s: int, target_s: int) -> bool:
+    """Whether a need was not served within the target's wait."""
+    return not (served and wait_s <= target_s)
+
+
+@rule
+def repair_after_wear(repair: int, fault_run_s: int, fault_life_s: int) -> int:
+    """Say what a blower needs after a use: a repair once it has run to its fault."""
+    return Repair.FAULT if fault_run_s >= fault_life_s else repair
+
+
+@rule
+def luck_of(entry: int, part: int) -> int:
+    """Entry whose draws of torn parts a need uses: its own, and for later needs an earlier one's.
+
+    So who comes later changes nothing of what happens now.
+    """
+    return entry - part % (entry + 1)
 
 
 @rule
@@ -110,3 +189,40 @@ def parts_that_follow(kits_away: int, parts_away: int, ready: int) -> int:
     Each kit has one with it; one that is not ready follows when it is.
     """
     return max(min(kits_away - parts_away, ready), -parts_away)
+
+
+@rule
+def kits_to_be_away(recalled: int, own: int, come: int, lent: int) -> int:
+    """Count the kits that should be away: recalled (no more than the unit's own) or not on loan.
+
+    ``come``: all that are ever on loan; ``lent``: those that are on loan now.
+    """
+    return min(recalled, own) + come - lent
+
+
+@rule
+def batteries_to_be_away(kits_away: int, come: int, lent: int) -> int:
+    """Count the batteries that should be away: one with every kit, and those not on loan now."""
+    return kits_away + come - lent
+
+
+@rule
+def of_the_unit(away: int, not_lent: int) -> int:
+    """How many of the unit's own things are away, of all that are not here.
+
+    ``not_lent``: those that are not on loan at this time, which do not count as missing.
+    """
+    return max(away - not_lent, 0)
+
+
+@rule
+def place_away(number: int, here: int, own: int, count: int) -> int:
+    """Place in the pile of what is away at the start, from which the last one comes first.
+
+    Of ``count`` things the first ``here`` are not away. Those recalled lie below, those to come on
+    loan above them, the one with the lowest number on top.
+    """
+    first = max(own, here)
+    if number < first:
+        return number - here
+    return first - here + count - 1 - number

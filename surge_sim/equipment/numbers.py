@@ -7,13 +7,146 @@ from typing import NamedTuple
 
 import numpy as np
 
+from surge_sim.demand.clock import clock_at_start_s
 from surge_sim.demand.table import Demand
-from surge_sim.equipment.crews import calendar_rows
-from surge_sim.equipment.start import Start
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.batteries import FULL, least_charge
+from surge_sim.equipment.cleaning import WAYS, Calendar, calendar_of
+from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.supplies import HOODS, TUBES
-from surge_sim.equipment.timeline import InForce, Timeline, Whole
-from surge_sim.equipment.unit import Calendar, Rules
+from surge_sim.equipment.timeline import InForce, Timeline, Whole, whole
+from surge_sim.scenario.schema import Settings, Supply
+from surge_sim.units import DAY_S
+
+
+class Rules(NamedTuple):
+    """Whole numbers of the unit, whatever its stock; times [s], shares [ppm], switches 0 or 1."""
+
+    # kit
+    check_s: int
+    recheck_first_s: int
+    recheck_every_s: int
+    single_use_hoods: int
+    #: by flow level
+    run_time_s: Whole
+    life_ppm: Whole
+    # filters and faults
+    has_filters: int
+    has_faults: int
+    prefilter_change_s: int
+    main_turnaround_s: int
+    first_clock_s: int
+    first_weekday: int
+    open_s: int
+    shut_s: int
+    weekend: int
+    # batteries and charging
+    reserve_s: int
+    #: least charge to be handed out, by level
+    least_charge: Whole
+    #: capacity, charge and time of the knee, charge time of the batteries, shape (batteries, 4);
+    #: they repeat over the fleet
+    fleet: Whole
+    charge_below_ppm: int
+    #: 0: a full battery leaves its bay at once
+    rounds_every_s: int
+    # cleaning
+    cleaning: int
+    wet_dry_s: int
+    # supplies, by number of the supply
+    endless: Whole
+    spares: Whole
+    reorder_at: Whole
+    lot: Whole
+    lead_s: Whole
+    # policy
+    short_wipe_s: int
+    postponed: int
+    postponed_by_s: int
+    # target
+    wait_s: int
+    urgent_wait_s: int
+    #: what may change during a surge, as it is without any change
+    usual: InForce
+    calendar: Calendar
+
+
+def _ppm(share: float) -> int:
+    return round(share * 1_000_000)
+
+
+def rules_of(settings: Settings) -> Rules:
+    """Bring one surge's settings to whole numbers.
+
+    Parameters
+    ----------
+    settings : Settings
+        Ranges drawn.
+
+    Returns
+    -------
+    Rules
+        Read-only arrays; shares rounded to one part in a million.
+    """
+    kit, filters, policy = settings.kit, settings.filters, settings.policy
+    fleet, charging, target = settings.batteries, settings.charging, settings.target
+    hours = filters.working_hours if filters is not None else None
+    run_time_s = [level.run_time for level in kit.levels]
+    further = np.cumsum([0.0] + [level.further_life for level in kit.levels[1:]])
+    shelf = settings.supplies
+    spares: list[Supply | None] = [shelf.hoods, shelf.tubes, shelf.prefilters, shelf.main_filters]
+    return Rules(
+        check_s=kit.check,
+        recheck_first_s=kit.recheck.first_after if kit.recheck else 0,
+        recheck_every_s=kit.recheck.then_every if kit.recheck else 1,
+        single_use_hoods=int(kit.single_use_hoods),
+        run_time_s=whole(run_time_s),
+        life_ppm=whole([_ppm(1 + share) for share in further]),
+        has_filters=int(filters is not None),
+        has_faults=int(settings.faults.blower_run_between_faults is not None),
+        prefilter_change_s=filters.prefilter_change if filters else 0,
+        main_turnaround_s=filters.main_filter_turnaround if filters else 0,
+        first_clock_s=clock_at_start_s(settings.start),
+        first_weekday=settings.start.weekday(),
+        open_s=hours.start if hours else 0,
+        shut_s=hours.end if hours else DAY_S,
+        weekend=int(hours.weekend) if hours else 1,
+        reserve_s=fleet.alarm_reserve,
+        least_charge=whole([least_charge(int(s), fleet.least_run) for s in run_time_s]),
+        fleet=_fleet(settings),
+        charge_below_ppm=_ppm(charging.charge_below),
+        rounds_every_s=charging.rounds_every or 0,
+        cleaning=WAYS.index(settings.cleaning.by),
+        wet_dry_s=settings.cleaning.wet + settings.cleaning.dry,
+        endless=whole([int(supply is None) for supply in spares]),
+        spares=whole([0 if s is None else s.spare for s in spares]),
+        reorder_at=whole(
+            [-1 if s is None or s.reorder_at is None else s.reorder_at for s in spares]
+        ),
+        lot=whole([1 if s is None else s.order_size for s in spares]),
+        lead_s=whole([0 if s is None else s.lead_time for s in spares]),
+        short_wipe_s=policy.short_wipe,
+        postponed=int(policy.fallback == "postponed"),
+        postponed_by_s=max(policy.postponed_by, 1),
+        wait_s=target.wait,
+        urgent_wait_s=target.wait if target.urgent is None else target.urgent.wait,
+        usual=InForce(
+            reserved=policy.reserved_for_urgent,
+            held_kits=int(policy.kit == "held for a shift"),
+            early_take=int(charging.early_take),
+        ),
+        calendar=calendar_of(settings),
+    )
+
+
+def _fleet(settings: Settings) -> Whole:
+    fleet = settings.batteries
+    rows = []
+    for health in fleet.listed_healths:
+        capacity = round(FULL * health)
+        charge_s = round(fleet.charge_time * capacity / FULL)
+        knee = max(round(capacity * fleet.knee_charge), 1)
+        rows.append((capacity, knee, round(charge_s * fleet.knee_time), charge_s))
+    return whole(rows)  # type: ignore[arg-type]
 
 
 class Counts(NamedTuple):
@@ -103,7 +236,10 @@ def numbers_of(
         # ordered as early as without the extra ones, which are there for the lead time
         reorder_at = np.where(reorder_at < 0, reorder_at, reorder_at + extra)
     cells = rules.fleet[np.arange(batteries) % len(rules.fleet)]
-    rows = _rows(rules.calendar, stock, timeline)
+    rows = rules.calendar.rows_with(timeline.of_cleaners, stock.extra_cleaners)
+    if len(timeline.rows):
+        together = np.concatenate((timeline.rows, rows))
+        rows = together[together[:, 0].argsort(kind="stable")]
     later = int(rows[:, 0].searchsorted(0, side="right"))
     counts = Counts(
         demand.horizon_s, demand.closing_s, int(start.filters_part_worn),
@@ -115,19 +251,3 @@ def numbers_of(
     for _, place, value in rows[:later].tolist():
         in_force = in_force._replace(**{InForce._fields[place]: value})
     return Numbers(rules, counts, timeline, in_force)
-
-
-def _rows(calendar: Calendar, stock: Stock, timeline: Timeline) -> Whole:
-    """Return all changes, also those of the clock, with the stock's extra cleaners."""
-    rows, extra = calendar.rows, stock.extra_cleaners
-    if timeline.of_cleaners:
-        rows = calendar_rows(
-            calendar.cleaning, timeline.of_cleaners, extra, calendar.start, calendar.closing_s
-        )
-    elif extra:
-        rows = rows.copy()
-        rows[:, 2] += extra * calendar.more
-    if not len(timeline.rows):
-        return rows
-    together = np.concatenate((timeline.rows, rows))
-    return together[together[:, 0].argsort(kind="stable")]

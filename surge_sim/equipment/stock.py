@@ -1,15 +1,16 @@
-"""How much equipment there is: the thing that is sized."""
+"""What there is when play begins: how much of each thing, in which state, in which place."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 
 from surge_sim.scenario.schema import Settings
 
 
 @dataclass(frozen=True, order=True)
 class Stock:
-    """Counts of equipment.
+    """Counts of equipment: the thing that is sized.
 
     ``kits`` counts blowers, each with one tube and one hood; ``batteries`` counts all batteries,
     of which one per kit is not spare.
@@ -44,3 +45,35 @@ def stock_in_hand(settings: Settings) -> Stock:
     """Return the stock that the scenario says the unit has."""
     stock = settings.stock
     return Stock(kits=stock.kits, batteries=stock.batteries, bays=stock.bays)
+
+
+@dataclass(frozen=True)
+class Start:
+    """All kits ready, all batteries full; what else can be one way or another."""
+
+    #: filters have run for some of their life, as was drawn; or they are new
+    filters_part_worn: bool = True
+
+
+def start_of(settings: Settings) -> Start:
+    """Return how the scenario says that things stand."""
+    filters = settings.filters
+    return Start(filters is None or filters.at_start == "part worn")
+
+
+class Use(IntEnum):
+    """States whose occupancy over time is recorded."""
+
+    KITS_IN_USE = 0
+    KITS_WAITING_FOR_WIPE = 1
+    KITS_IN_WIPE_DOWN = 2
+    KITS_DRYING = 3
+    KITS_READY = 4
+    KITS_OUT = 5
+    KITS_AWAY = 6
+    BATTERIES_IN_USE = 7
+    BATTERIES_WAITING_FOR_BAY = 8
+    BATTERIES_IN_BAY = 9
+    BATTERIES_ON_SHELF = 10
+    BATTERIES_AWAY = 11
+    ENTRIES_WAITING = 12

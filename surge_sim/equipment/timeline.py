@@ -42,6 +42,8 @@ from surge_sim.scenario.timeline import (
 )
 
 Whole = NDArray[np.int64]
+#: changes that the calendar of the cleaning takes in
+ChangeOfCrew = CleanersAbsent | ExtraCleaners
 
 #: so many can wipe at once where nothing limits it
 NO_LIMIT = 2**40
@@ -113,7 +115,7 @@ class Timeline(NamedTuple):
     batteries_come: int
     #: whether kits or batteries come or go
     moves: int
-    of_cleaners: tuple[CleanersAbsent | ExtraCleaners, ...]
+    of_cleaners: tuple[ChangeOfCrew, ...]
 
 
 def timeline_of(settings: Settings) -> Timeline:
@@ -126,7 +128,7 @@ def timeline(changes: Sequence[Change], bays_per_charger: int = 1) -> Timeline:
     pieces: dict[str, list[Window]] = {}
     for change in changes:
         for name, value in _values(change, bays_per_charger):
-            pieces.setdefault(name, []).append(Window(*lasting(change), value))
+            pieces.setdefault(name, []).append(Window(change.at, change.until, value))
     rows = [row for name, windows in pieces.items() for row in _steps(name, windows)]
     cuts, missed = _joined(pieces.get("has_power", [])), sorted(pieces.get("late", []))
     cut_from_s, cut_to_s, _ = _split(cuts)
@@ -142,9 +144,7 @@ def timeline(changes: Sequence[Change], bays_per_charger: int = 1) -> Timeline:
         kits_come=_all_of(pieces, "kits_lent"),
         batteries_come=_all_of(pieces, "batteries_lent"),
         moves=int(not pieces.keys().isdisjoint(("kits_recalled", "kits_lent", "batteries_lent"))),
-        of_cleaners=tuple(
-            one for one in changes if isinstance(one, CleanersAbsent | ExtraCleaners)
-        ),
+        of_cleaners=tuple(one for one in changes if isinstance(one, ChangeOfCrew)),
     )
 
 
@@ -211,11 +211,6 @@ def _steps(name: str, windows: Sequence[Window]) -> Iterator[tuple[int, str, int
     for at_s in sorted({edge for window in windows for edge in window[:2]}):
         now = [window.value for window in began if window.from_s <= at_s < window.to_s]
         yield at_s, name, together(now) if now else AS_USUAL
-
-
-def lasting(change: Change) -> tuple[int, int]:
-    """First second of a change, and the first after it."""
-    return change.at, change.until
 
 
 def _split(runs: Sequence[Window]) -> tuple[Whole, Whole, Whole]:

@@ -8,8 +8,7 @@ from typing import Any
 
 from surge_sim.cautions import CAUTION, CAUTION_IN_SHORT
 from surge_sim.demand.replay import replay_of
-from surge_sim.equipment.average_load import ExpectedLoad, expected_load
-from surge_sim.equipment.warned import all_warnings
+from surge_sim.equipment.average_load import ExpectedLoad, all_warnings, expected_load
 from surge_sim.report.document import (
     Answer,
     Block,

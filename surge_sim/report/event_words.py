@@ -8,9 +8,10 @@ from typing import NamedTuple
 from surge_sim.engine.events import Event, EventLog, Kind, events_of
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Missing, Use
 from surge_sim.equipment.case import Case
-from surge_sim.equipment.kits import AfterFailedCheck, Repair
+from surge_sim.equipment.cleaning import BY_WEARER, CENTRAL
+from surge_sim.equipment.filters import AfterFailedCheck
+from surge_sim.equipment.kits import Repair
 from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, SUPPLY_NAMES
-from surge_sim.equipment.unit import BY_WEARER, CENTRAL
 from surge_sim.report.event_queues import Queues
 from surge_sim.units import duration_text
 

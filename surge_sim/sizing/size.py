@@ -10,8 +10,8 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.demand.replay import replay_of
+from surge_sim.equipment.average_load import all_warnings
 from surge_sim.equipment.stock import Stock, stock_in_hand
-from surge_sim.equipment.warned import all_warnings
 from surge_sim.errors import OutOfReach
 from surge_sim.scenario.advice import invented_prices, kit_cheaper_than_battery
 from surge_sim.sizing.choosing import SampleA

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.replay import replay_of, used_ranges
+from surge_sim.equipment.average_load import all_warnings, waits_without_end
 from surge_sim.equipment.case import Case, Conditions
 from surge_sim.equipment.stock import Stock, stock_in_hand
-from surge_sim.equipment.warned import all_warnings, waits_without_end
 from surge_sim.randomness import Sample, Streams
 from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.summary import Summary, joined, summarise

@@ -12,7 +12,7 @@ from typing import Any
 import simpy
 
 from surge_sim.demand.table import Demand
-from surge_sim.equipment.unit import Rules
+from surge_sim.equipment.numbers import Rules
 
 
 def play_bare(trace: Demand, rules: Rules, kits: int, wipe_s: list[int]) -> list[int]:

@@ -12,8 +12,8 @@ from click.testing import CliRunner
 from surge_sim.cli.main import cli
 from surge_sim.engine.log import Alarm
 from surge_sim.engine.play import Engine, play, score
+from surge_sim.equipment.kits import LITTLE_S, MOST_IN_VAIN, alarms_in_vain
 from surge_sim.equipment.stock import Stock
-from surge_sim.equipment.wear import LITTLE_S, MOST_IN_VAIN, alarms_in_vain
 from surge_sim.errors import ScenarioError
 from tests.engine.tiny import MINUTE, HandMade, settings, tiny_trace
 from tests.scenario.base import changed

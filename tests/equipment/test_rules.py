@@ -8,43 +8,48 @@ import pytest
 from surge_sim.equipment.batteries import (
     FULL,
     charge_after_wear,
+    charge_in_bay,
+    charge_on_curve,
     issue_rank,
     least_charge,
     level_wanted,
     may_be_issued,
     may_be_taken,
-    wants_charging,
-)
-from surge_sim.equipment.calendar import working_end
-from surge_sim.equipment.chargers import (
-    charge_in_bay,
-    charge_on_curve,
     next_round,
     powered_end,
     powered_seconds,
     second_on_curve,
     seconds_to_charge,
+    wants_charging,
 )
 from surge_sim.equipment.filters import (
+    AfterFailedCheck,
+    after_failed_check,
     fitted_life,
     level_or_highest,
     lowest_level,
+    repair_after_check,
     seconds_to_flow_loss,
+    working_end,
 )
 from surge_sim.equipment.kits import (
-    AfterFailedCheck,
+    Alarm,
     Missing,
     Repair,
-    after_failed_check,
     begins_to_lack,
+    first_alarm,
+    is_late,
     kept_back,
     kept_for_shift,
     missing_parts,
     parts_that_follow,
-    repair_after_check,
+    recheck_count,
+    repair_after_wear,
+    rest_of_visit,
+    wear,
 )
 from surge_sim.equipment.order import Line, line_to_join, served_next
-from surge_sim.equipment.places import Use
+from surge_sim.equipment.stock import Use
 from surge_sim.equipment.supplies import (
     HOODS,
     PREFILTERS,
@@ -53,15 +58,6 @@ from surge_sim.equipment.supplies import (
     in_stock,
     order_size,
     spare_parts,
-)
-from surge_sim.equipment.wear import (
-    Alarm,
-    first_alarm,
-    is_late,
-    recheck_count,
-    repair_after_wear,
-    rest_of_visit,
-    wear,
 )
 
 #: holds 1000 after 1000 s: 800 after 600 s, the other 200 after 400 s more

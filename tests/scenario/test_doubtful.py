@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from surge_sim.equipment.warned import all_warnings
+from surge_sim.equipment.average_load import all_warnings
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from tests.scenario.base import BASE, changed
 

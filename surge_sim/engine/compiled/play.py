@@ -9,7 +9,6 @@ from numba import njit
 from numpy.typing import NDArray
 
 from surge_sim.demand.table import Demand
-from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.compiled import charging, line, tables, turnaround, visits, waiting
 from surge_sim.engine.compiled.basics import (
     HOODS,
@@ -46,12 +45,12 @@ from surge_sim.engine.draws import Exhausted, NoEnd
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
 from surge_sim.equipment.causes import CAUSES
-from surge_sim.equipment.loans import batteries_to_be_away, kits_to_be_away, place_away
-from surge_sim.equipment.numbers import Counts, Numbers
+from surge_sim.equipment.chance import WorkArrays
+from surge_sim.equipment.kits import batteries_to_be_away, kits_to_be_away, place_away
+from surge_sim.equipment.numbers import Counts, Numbers, Rules
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.timeline import AS_USUAL as USUAL
 from surge_sim.equipment.timeline import NOTHING_CHANGES, InForce
-from surge_sim.equipment.unit import Rules
 
 USES = const(len(Use))
 NO_LIMIT, AS_USUAL = const(2**40), const(USUAL)

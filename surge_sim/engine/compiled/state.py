@@ -11,9 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.engine.log import RunLog
-from surge_sim.equipment.numbers import Counts
+from surge_sim.equipment.numbers import Counts, Rules
 from surge_sim.equipment.timeline import InForce
-from surge_sim.equipment.unit import Rules
 
 Whole = NDArray[np.int64]
 Records = NDArray[Any]

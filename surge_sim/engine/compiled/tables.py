@@ -32,8 +32,7 @@ from surge_sim.engine.compiled.state import (
 from surge_sim.engine.events import WIDTH
 from surge_sim.engine.log import Count, Use
 from surge_sim.equipment.causes import CAUSES
-from surge_sim.equipment.numbers import Counts, Numbers
-from surge_sim.equipment.unit import Rules
+from surge_sim.equipment.numbers import Counts, Numbers, Rules
 from surge_sim.units import HOUR_S
 
 #: tables without contents, by name

@@ -26,13 +26,11 @@ from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE, SHELF, 
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Use
 from surge_sim.equipment import order
-from surge_sim.equipment.calendar import working_end
-from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level
-from surge_sim.equipment.kits import Repair, parts_that_follow
-from surge_sim.equipment.loans import kits_to_be_away
+from surge_sim.equipment.cleaning import CENTRAL
+from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level, working_end
+from surge_sim.equipment.kits import Repair, kits_to_be_away, parts_that_follow
 from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import delivery_s, in_stock, order_size, spare_parts
-from surge_sim.equipment.unit import CENTRAL
 
 SUPPLIES = const(order.SUPPLIES)
 

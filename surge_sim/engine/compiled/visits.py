@@ -26,23 +26,23 @@ from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Alarm, Count, Outcome
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
-from surge_sim.equipment.filters import seconds_to_flow_loss
-from surge_sim.equipment.kits import (
+from surge_sim.equipment.cleaning import BY_WEARER
+from surge_sim.equipment.filters import (
     AfterFailedCheck,
     after_failed_check,
-    kept_for_shift,
     repair_after_check,
+    seconds_to_flow_loss,
 )
-from surge_sim.equipment.order import Moment
-from surge_sim.equipment.unit import BY_WEARER
-from surge_sim.equipment.wear import (
+from surge_sim.equipment.kits import (
     MOST_IN_VAIN,
     alarms_in_vain,
+    kept_for_shift,
     luck_of,
     recheck_count,
     repair_after_wear,
     wear,
 )
+from surge_sim.equipment.order import Moment
 
 #: counts of alarms stand in the order of the alarms
 ALARMS = const(Count.ALARMS_BATTERY - Alarm.BATTERY)

@@ -19,7 +19,7 @@ from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE
 from surge_sim.engine.log import Missing, Use
 from surge_sim.equipment import causes
 from surge_sim.equipment.causes import Cause, battery_cause, share_out
-from surge_sim.equipment.loans import of_the_unit
+from surge_sim.equipment.kits import of_the_unit
 from surge_sim.equipment.order import Line
 
 CAUSES = const(causes.CAUSES)

@@ -6,16 +6,18 @@ from surge_sim.engine.events import Kind
 from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference.things import Battery
 from surge_sim.engine.reference.world import Process, World
-from surge_sim.equipment.batteries import issue_rank, may_be_taken, wants_charging
-from surge_sim.equipment.chargers import (
+from surge_sim.equipment.batteries import (
     bays_working,
     charge_in_bay,
+    issue_rank,
+    may_be_taken,
     next_round,
     powered_end,
     powered_seconds,
     seconds_to_charge,
+    wants_charging,
 )
-from surge_sim.equipment.loans import batteries_to_be_away
+from surge_sim.equipment.kits import batteries_to_be_away
 from surge_sim.equipment.order import Moment, leaves_bay_rank
 
 

@@ -10,10 +10,9 @@ from surge_sim.engine.reference.things import Battery, Kit, Need
 from surge_sim.engine.reference.world import Process, World
 from surge_sim.equipment.batteries import level_wanted, may_be_issued
 from surge_sim.equipment.filters import level_or_highest
-from surge_sim.equipment.kits import begins_to_lack, kept_back, missing_parts
+from surge_sim.equipment.kits import begins_to_lack, is_late, kept_back, missing_parts
 from surge_sim.equipment.order import Line, Moment, line_to_join, served_next
 from surge_sim.equipment.supplies import HOODS, TUBES
-from surge_sim.equipment.wear import is_late
 
 
 def want_kit(ward: World, need: Need) -> bool:

@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 
 from surge_sim.demand.table import Demand
-from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.events import WIDTH, Kind
 from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
 from surge_sim.engine.reference import line, visits, waiting
@@ -16,6 +15,7 @@ from surge_sim.engine.reference.things import Need
 from surge_sim.engine.reference.ward import Ward
 from surge_sim.engine.reference.world import Process
 from surge_sim.equipment.causes import CAUSES
+from surge_sim.equipment.chance import WorkArrays
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.timeline import AS_USUAL, InForce

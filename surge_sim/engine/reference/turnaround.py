@@ -8,10 +8,9 @@ from surge_sim.engine.log import Count, Use
 from surge_sim.engine.reference import charging
 from surge_sim.engine.reference.things import Kit
 from surge_sim.engine.reference.world import Process, World
-from surge_sim.equipment.calendar import working_end
-from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level
-from surge_sim.equipment.kits import Repair, parts_that_follow
-from surge_sim.equipment.loans import kits_to_be_away
+from surge_sim.equipment.cleaning import CENTRAL
+from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level, working_end
+from surge_sim.equipment.kits import Repair, kits_to_be_away, parts_that_follow
 from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import (
     HOODS,
@@ -23,7 +22,6 @@ from surge_sim.equipment.supplies import (
     order_size,
     spare_parts,
 )
-from surge_sim.equipment.unit import CENTRAL
 
 
 def new_kit(ward: World, number: int) -> Kit:

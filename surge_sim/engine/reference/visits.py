@@ -10,24 +10,24 @@ from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.things import Kit, Need, Wearer
 from surge_sim.engine.reference.world import Answer, Process, World
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
-from surge_sim.equipment.filters import seconds_to_flow_loss
-from surge_sim.equipment.kits import (
+from surge_sim.equipment.cleaning import BY_WEARER
+from surge_sim.equipment.filters import (
     AfterFailedCheck,
     after_failed_check,
-    kept_for_shift,
     repair_after_check,
+    seconds_to_flow_loss,
 )
-from surge_sim.equipment.order import Moment
-from surge_sim.equipment.supplies import HOODS, PREFILTERS, TUBES
-from surge_sim.equipment.unit import BY_WEARER
-from surge_sim.equipment.wear import (
+from surge_sim.equipment.kits import (
     MOST_IN_VAIN,
     alarms_in_vain,
+    kept_for_shift,
     luck_of,
     recheck_count,
     repair_after_wear,
     wear,
 )
+from surge_sim.equipment.order import Moment
+from surge_sim.equipment.supplies import HOODS, PREFILTERS, TUBES
 
 ALARM_COUNTS = {
     Alarm.BATTERY: Count.ALARMS_BATTERY,

@@ -9,8 +9,7 @@ from surge_sim.engine.reference import charging
 from surge_sim.engine.reference.things import Battery, Kit, Need
 from surge_sim.engine.reference.world import World
 from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, share_out
-from surge_sim.equipment.kits import Repair
-from surge_sim.equipment.loans import of_the_unit
+from surge_sim.equipment.kits import Repair, of_the_unit
 from surge_sim.equipment.supplies import HOODS, TUBES
 
 #: whoever holds a kit waits for a battery; all others for what the first in line lacks

@@ -6,7 +6,6 @@ from array import array
 from collections import deque
 
 from surge_sim.demand.table import Demand
-from surge_sim.demand.work import WorkArrays
 from surge_sim.engine.draws import Exhausted, plain_work
 from surge_sim.engine.events import VALUES, Kind
 from surge_sim.engine.log import Count, Use
@@ -15,7 +14,8 @@ from surge_sim.engine.reference.clock import Clock
 from surge_sim.engine.reference.things import Battery, Kit, Need, Wearer
 from surge_sim.engine.reference.usage import Usage
 from surge_sim.equipment.causes import CAUSES
-from surge_sim.equipment.loans import batteries_to_be_away, kits_to_be_away, place_away
+from surge_sim.equipment.chance import WorkArrays
+from surge_sim.equipment.kits import batteries_to_be_away, kits_to_be_away, place_away
 from surge_sim.equipment.numbers import Numbers
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from surge_sim.demand.work import BLOCK, WorkDraws
+from surge_sim.equipment.chance import BLOCK, WorkDraws
 from tests.demand.chance import agrees, follows
 from tests.demand.ward import settings
 

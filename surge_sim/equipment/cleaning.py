@@ -1,4 +1,4 @@
-"""What the clock brings day after day: cleaners on duty, collection rounds."""
+"""Cleaning: what the clock brings day after day, cleaners on duty and collection rounds."""
 
 from __future__ import annotations
 
@@ -6,21 +6,57 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from itertools import accumulate
+from typing import NamedTuple
 
-from surge_sim.equipment.timeline import Whole, lasting, rows_of
-from surge_sim.scenario.schema import Cleaning, CrewShift
-from surge_sim.scenario.timeline import Change, CleanersAbsent, ExtraCleaners
+from surge_sim.demand.clock import clock_at_start_s
+from surge_sim.equipment.timeline import ChangeOfCrew, Whole, rows_of
+from surge_sim.scenario.schema import Cleaning, CrewShift, Settings
+from surge_sim.scenario.timeline import CleanersAbsent, ExtraCleaners
 from surge_sim.units import DAY_S
+
+#: numbers of the ways to wipe down
+BY_WEARER, BY_CREW, CENTRAL = 0, 1, 2
+WAYS = ("wearer", "crew", "central")
+
+
+class Calendar(NamedTuple):
+    """What the clock brings in a unit."""
+
+    cleaning: Cleaning
+    start: datetime
+    closing_s: int
+    #: see `rows_of`, without absent or extra cleaners
+    rows: Whole
+    #: by how much the value of each row grows with one cleaner more on every shift
+    more: Whole
+
+    def rows_with(self, changes: Sequence[ChangeOfCrew], extra_cleaners: int) -> Whole:
+        """Return the rows with cleaners absent or extra, and more of them on every shift."""
+        if changes:
+            return calendar_rows(self.cleaning, changes, extra_cleaners, self.start, self.closing_s)
+        if not extra_cleaners:
+            return self.rows
+        rows = self.rows.copy()
+        rows[:, 2] += extra_cleaners * self.more
+        return rows
+
+
+def calendar_of(settings: Settings) -> Calendar:
+    """Work out what the clock brings in the unit of a scenario."""
+    cleaning, start = settings.cleaning, settings.start
+    closing_s = settings.horizon + settings.run_off
+    rows, with_one = (calendar_rows(cleaning, (), extra, start, closing_s) for extra in (0, 1))
+    return Calendar(cleaning, start, closing_s, rows, with_one[:, 2] - rows[:, 2])
 
 
 def calendar_rows(
     cleaning: Cleaning,
-    changes: Sequence[CleanersAbsent | ExtraCleaners],
+    changes: Sequence[ChangeOfCrew],
     extra_cleaners: int,
     start: datetime,
     closing_s: int,
 ) -> Whole:
-    """Return what the clock brings day after day: cleaners on duty, collection rounds."""
+    """Return rows, see `rows_of`: how many wipe-downs can go on at once, and collection rounds."""
     found: list[tuple[int, str, int]] = []
     if cleaning.by == "central":
         for at_s, back_s in _rounds(cleaning, changes, start, closing_s):
@@ -35,13 +71,13 @@ def calendar_rows(
 
 def _day_offsets(start: datetime, closing_s: int) -> tuple[int, range]:
     """Second of the clock at second 0, and the days (from -1) that touch the play."""
-    clock_s = start.hour * 3_600 + start.minute * 60 + start.second
+    clock_s = clock_at_start_s(start)
     return clock_s, range(-1, (closing_s + clock_s) // DAY_S + 1)
 
 
 def _crew_steps(
     cleaning: Cleaning,
-    changes: Sequence[CleanersAbsent | ExtraCleaners],
+    changes: Sequence[ChangeOfCrew],
     extra_cleaners: int,
     start: datetime,
     closing_s: int,
@@ -51,11 +87,11 @@ def _crew_steps(
     Absent cleaners of a shift are missing in its hours only, and never more than it has; those of
     no named shift are missing from all who are on duty. Extra cleaners come on top.
     """
-    own: dict[int | None, list[CleanersAbsent | ExtraCleaners]] = {}
+    own: dict[int | None, list[ChangeOfCrew]] = {}
     for event in changes:
         own.setdefault(event.shift, []).append(event)
     # what each shift changes, at its own moments only: there may be a thousand shifts a day
-    counts = dict.fromkeys((0, *_edges(changes)), 0)
+    counts = dict.fromkeys((0, *(at_s for one in changes for at_s in (one.at, one.until))), 0)
     for shift in cleaning.crew:
         step_s, on = _on_duty(shift, start, closing_s)
         full, before = shift.cleaners + extra_cleaners, 0
@@ -71,20 +107,15 @@ def _crew_steps(
         yield at_s, _changed(there, now) if now else there
 
 
-def _edges(events: Sequence[Change]) -> Iterator[int]:
-    """Moments at which one begins or ends."""
-    return (at_s for event in events for at_s in lasting(event))
-
-
 def _events_at(
-    times: Sequence[int], events: Sequence[CleanersAbsent | ExtraCleaners]
-) -> Iterator[tuple[int, list[CleanersAbsent | ExtraCleaners]]]:
+    times: Sequence[int], events: Sequence[ChangeOfCrew]
+) -> Iterator[tuple[int, list[ChangeOfCrew]]]:
     """Each moment, and those at which an event begins or ends, with the events of then."""
-    edges = set(_edges(events))
-    now: list[CleanersAbsent | ExtraCleaners] = []
+    edges = {at_s for event in events for at_s in (event.at, event.until)}
+    now: list[ChangeOfCrew] = []
     for at_s in sorted(edges.union(times)) if edges else times:
         if at_s in edges:
-            now = [event for event in events if event.at <= at_s < lasting(event)[1]]
+            now = [event for event in events if event.at <= at_s < event.until]
         yield at_s, now
 
 
@@ -106,7 +137,7 @@ def _on_duty(shift: CrewShift, start: datetime, closing_s: int) -> tuple[list[in
     return times, values
 
 
-def _changed(cleaners: int, events: Sequence[CleanersAbsent | ExtraCleaners]) -> int:
+def _changed(cleaners: int, events: Sequence[ChangeOfCrew]) -> int:
     """Take the absent off, an absence without a number takes all; then add the extra ones."""
     left, extra = cleaners, 0
     for event in events:
@@ -119,7 +150,7 @@ def _changed(cleaners: int, events: Sequence[CleanersAbsent | ExtraCleaners]) ->
 
 def _rounds(
     cleaning: Cleaning,
-    changes: Sequence[CleanersAbsent | ExtraCleaners],
+    changes: Sequence[ChangeOfCrew],
     start: datetime,
     closing_s: int,
 ) -> Iterator[tuple[int, int]]:
@@ -128,7 +159,7 @@ def _rounds(
     A round while cleaners are absent does not take place. What is collected comes back with the
     first round at or after the turnaround; kits collected too late for that stay away.
     """
-    absences = [lasting(event) for event in changes if isinstance(event, CleanersAbsent)]
+    absences = [(one.at, one.until) for one in changes if isinstance(one, CleanersAbsent)]
     # far enough behind the end of the play that what comes back then does not come back in it
     never_s = closing_s + cleaning.turnaround + 2 * DAY_S
     clock_s, days = _day_offsets(start, never_s)
