@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from surge_sim.plain import csv_text
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.sizing_json import _records
-from surge_sim.statistics.entries import csv_rows
 from surge_sim.statistics.tables import without_limits
 from tests.statistics.hand_run import run_of_waits
 
@@ -29,7 +29,7 @@ def test_what_lacks_is_an_empty_cell_in_every_sort_of_column(tmp_path):
         "name,empty,number,count,apart,kept\nx,,1,1,True,True\n,,,,,False\nNA,,2.5,3,False,True\n"
     )
     assert (tmp_path / "tables" / "mixed.csv").read_text() == expected
-    assert csv_rows(MIXED, header=False).splitlines()[1] == ",,,,,False"
+    assert csv_text(MIXED, header=False).splitlines()[1] == ",,,,,False"
 
 
 def test_what_lacks_is_null_for_programs_and_text_stays_text():

@@ -71,8 +71,7 @@ def command(
     from surge_sim.report.files import whole_text_file
     from surge_sim.report.folder import result_folder
     from surge_sim.report.run_answer import run_answer
-    from surge_sim.report.run_folder import fill_run_folder
-    from surge_sim.report.run_json import run_json, stock_json
+    from surge_sim.report.run_folder import fill_run_folder, run_json, stock_json
     from surge_sim.scenario.load import load_scenario
     from surge_sim.statistics.run import run
 

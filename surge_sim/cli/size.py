@@ -84,7 +84,7 @@ def command(
     from surge_sim.cli.progress import announce, progress_bar
     from surge_sim.demand.replay import replay_of
     from surge_sim.report.folder import result_folder
-    from surge_sim.report.replay_words import NOT_COVERED
+    from surge_sim.report.phrases import NOT_COVERED
     from surge_sim.report.sizing_answer import size_document, so_far_words, stopped_document
     from surge_sim.report.sizing_folder import fill_size_folder
     from surge_sim.report.sizing_json import size_json, stopped_json

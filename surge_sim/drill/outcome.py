@@ -12,7 +12,7 @@ from surge_sim.demand.table import Demand
 from surge_sim.engine.events import Kind
 from surge_sim.engine.log import IntArray, Outcome, RunLog
 from surge_sim.scenario.schema import Target
-from surge_sim.statistics.summary import late_entries
+from surge_sim.statistics.target import late_entries
 
 
 class InAll(NamedTuple):

@@ -22,17 +22,15 @@ from surge_sim.report.document import (
     document,
 )
 from surge_sim.report.gear_words import kit_words
-from surge_sim.report.replay_words import NOT_COVERED, drawn_words, must_keep
-from surge_sim.report.rounding import counted, for_json, number
-from surge_sim.report.scenario_words import (
-    care_words,
-    demand_words,
-    money_words,
-    policy_words,
+from surge_sim.report.phrases import (
+    NOT_COVERED,
+    drawn_words,
+    must_keep,
     target_sentence,
+    target_words,
 )
-from surge_sim.report.target_words import target_words
-from surge_sim.report.time_words import date_of_day
+from surge_sim.report.rounding import counted, date_of_day, for_json, number
+from surge_sim.report.scenario_words import care_words, demand_words, money_words, policy_words
 from surge_sim.scenario.advice import invented_prices
 from surge_sim.scenario.load import Scenario
 from surge_sim.scenario.ranges import Range
@@ -251,7 +249,7 @@ def check_json(scenario: Scenario) -> dict[str, Any]:
             "care": list(care_words(settings)),
             "kits": list(kit_words(settings)),
             "arranged": list(policy_words(settings)),
-            "promise": target_sentence(settings, must_keep(replay_of(scenario))),
+            "promise": target_sentence(settings.target, must_keep(replay_of(scenario))),
             "prices_and_limits": list(money_words(settings)),
         },
         "at_average_rates": load,

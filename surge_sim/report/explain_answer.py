@@ -21,10 +21,8 @@ from surge_sim.report.document import (
     document,
 )
 from surge_sim.report.event_words import Sentence, sentences
-from surge_sim.report.gear_words import stock_in_words
-from surge_sim.report.rounding import counted
-from surge_sim.report.scenario_words import change_named
-from surge_sim.report.time_words import date_of_day
+from surge_sim.report.phrases import change_named, stock_in_words
+from surge_sim.report.rounding import counted, date_of_day
 from surge_sim.scenario.timeline import Change
 from surge_sim.units import DAY_S, duration_text, share_text
 

@@ -4,19 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surge_sim.equipment.stock import Stock
-from surge_sim.report.rounding import counted
-from surge_sim.report.time_words import about, spread_words
+from surge_sim.report.rounding import about
+from surge_sim.report.scenario_words import spread_words
 from surge_sim.scenario.schema import Cleaning, Settings, Supply
 from surge_sim.units import clock_text, duration_text, flow_text, share_text, yes_no_text
-
-
-def stock_in_words(stock: Stock) -> str:
-    """Say a stock: ``28 kits, 36 batteries and 20 charger bays``."""
-    return (
-        f"{counted(stock.kits, 'kit')}, {counted(stock.batteries, 'battery', 'batteries')} and "
-        f"{counted(stock.bays, 'charger bay')}"
-    )
 
 
 def kit_words(settings: Settings) -> Iterator[str]:

@@ -1,11 +1,19 @@
-"""Numbers as they are printed: as many digits as mean something, never 100 % that is not."""
+"""Numbers and times as they are printed: as many digits as mean something, never 100 % that is not.
+
+The one place where an answer rounds.
+"""
 
 from __future__ import annotations
 
 import math
-from typing import Any
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING, Any
 
-from surge_sim.statistics.intervals import Interval
+from surge_sim.units import DAY_S
+
+if TYPE_CHECKING:
+    from surge_sim.statistics.intervals import Interval
 
 #: what stands where there is no number
 NONE = "-"
@@ -94,14 +102,13 @@ def counted(count: int, one: str, many: str = "") -> str:
     return f"{count:,} {one if count == 1 else many or one + 's'}"
 
 
+def listed(words: Sequence[str]) -> str:
+    """Return one or more words as a list in a sentence: ``a, b and c``."""
+    return " and ".join([", ".join(words[:-1]), words[-1]] if words[1:] else words)
+
+
 def interval_numbers(interval: Interval) -> tuple[str, str]:
-    """Write a mean count and its limits apart: ``58`` and ``15 to 212``; see below."""
-    middle, _, limits = number_with_limits(interval).partition(" (")
-    return middle, limits.removesuffix(")")
-
-
-def number_with_limits(interval: Interval) -> str:
-    """Write a mean count and its limits with the digits that are known: ``58 (15 to 212)``.
+    """Write a mean count and its limits with the digits that are known: ``58``, ``15 to 212``.
 
     The last digit that is written is at least a hundredth of half the interval's width; more
     would be noise. Without limits, or where they cannot be told from one another, it is written
@@ -110,12 +117,12 @@ def number_with_limits(interval: Interval) -> str:
     half = half_width(interval)
     estimate = interval.estimate
     if estimate is None or not half:
-        return number(estimate)
+        return number(estimate), ""
     last = math.floor(math.log10(half)) - 1
     size = abs(estimate)
     digits = min(-last, 2 if size < 9.995 else 1 if size < 99.95 else 0)
     middle, low, high = (_to_digit(value, digits) for value in interval if value is not None)
-    return f"{middle} ({low} to {high})" if low != high else number(estimate)
+    return (middle, f"{low} to {high}") if low != high else (number(estimate), "")
 
 
 def _to_digit(value: float, digits: int) -> str:
@@ -124,6 +131,30 @@ def _to_digit(value: float, digits: int) -> str:
     if rounded == 0.0:
         return "0" if value == 0.0 else number(value)
     return f"{rounded:,.{max(digits, 0)}f}"
+
+
+def about(seconds: float, longest: str = "d") -> str:
+    """Say a length of time with two or three digits, in `longest` units at most: ``6.1 min``."""
+    for size, unit, least in ((86_400, "d", 5 * 86_400), (3_600, "h", 7_200), (60, "min", 60)):
+        if seconds >= least and (unit != "d" or longest == "d"):
+            value = seconds / size
+            return (
+                f"{value:.1f}".removesuffix(".0") + f" {unit}"
+                if value < 20
+                else (f"{value:,.0f} {unit}")
+            )
+    return f"{seconds:.0f} s"
+
+
+def moment_words(start: datetime, after_s: int) -> str:
+    """Say a moment by the day of the surge and the calendar: ``day 3 (Wed 2031-01-08 18:00)``."""
+    moment = start + timedelta(seconds=after_s)
+    return f"day {after_s // DAY_S + 1} ({moment:%a} {moment:%Y-%m-%d %H:%M})"
+
+
+def date_of_day(start: datetime, day: int) -> date:
+    """Return the date on which a day of the surge begins; days are numbered from 1."""
+    return (start + timedelta(days=day - 1)).date()
 
 
 def csv_number(value: Any) -> str:

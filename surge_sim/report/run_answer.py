@@ -7,9 +7,9 @@ from collections.abc import Iterator
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_SHORT
-from surge_sim.report.cause_words import main_cause, waiting_words
 from surge_sim.report.document import (
     Answer,
+    Block,
     Column,
     Document,
     Heading,
@@ -18,9 +18,20 @@ from surge_sim.report.document import (
     Table,
     document,
 )
-from surge_sim.report.gear_words import stock_in_words
-from surge_sim.report.recorded_words import recorded_blocks
-from surge_sim.report.replay_words import must_keep, per_play, plays_name, replay_words
+from surge_sim.report.phrases import (
+    change_words,
+    enough_words,
+    entries_clause,
+    has_more,
+    main_cause,
+    must_keep,
+    per_play,
+    plays_name,
+    replay_words,
+    stock_in_words,
+    target_words,
+    waiting_words,
+)
 from surge_sim.report.rounding import (
     counted,
     half_width,
@@ -32,15 +43,8 @@ from surge_sim.report.rounding import (
     percent_range,
     three_digits,
 )
-from surge_sim.report.run_notes import run_notes
-from surge_sim.report.scenario_words import change_words
-from surge_sim.report.target_words import (
-    enough_words,
-    entries_clause,
-    has_more,
-    target_words,
-)
 from surge_sim.statistics.intervals import Interval
+from surge_sim.statistics.recorded import WHOLE
 from surge_sim.statistics.result import RunResult
 from surge_sim.units import duration_text, share_text
 
@@ -178,3 +182,55 @@ def _confidence(result: RunResult) -> str:
         f"{percent_range(result.surges_on_target)} of such surges meet the target (95 % interval "
         f"from {counted(result.surges_played, 'surge')}); random variation only, not wrong inputs"
     )
+
+
+def run_notes(result: RunResult) -> tuple[str, ...]:
+    """Return the notes of a run, those on a stock that serves nobody first."""
+    stock = result.stock
+    said = []
+    if not stock.kits or not stock.batteries:
+        none = "kits" if not stock.kits else "batteries"
+        said.append(f"The stock has no {none}, so nobody is ever served and every entry is late.")
+    elif not stock.bays and not any("stock.bays" in note for note in result.notes):
+        said.append("The stock has no charger bays, so no battery is ever charged again.")
+    return (*said, *result.warnings)
+
+
+def recorded_blocks(result: RunResult) -> tuple[Block, ...]:
+    """Return recorded and simulated waits side by side, and whether the model reproduces them."""
+    reading = result.recorded_reading
+    assert reading is not None
+    rows = []
+    for measure, row in whole_period(result).items():
+        name, write = ("Late entries", percent) if measure == "share late" else (measure, minutes)
+        rows.append((name, write(row["recorded"]), write(row["simulated"])))
+    late = reading.late_in_both + reading.late_in_record_only
+    several = result.replay is not None and not result.replay.alike
+    where = "in at least half of the plays" if several else "when simulated"
+    verdict = (
+        Remark("note", "The model reproduces the recorded waits.")
+        if reading.reproduced
+        else Remark(
+            "warning",
+            f"The model does NOT reproduce the recorded waits ({', '.join(reading.apart)}).",
+        )
+    )
+    return (
+        Table((Column("Wait", align="left"), Column("recorded"), Column("simulated")), tuple(rows)),
+        verdict,
+        Remark(
+            "note",
+            f"Late in the record: {counted(late, 'entry', 'entries')}, "
+            f"{reading.late_in_both:,} of them also {where}; late in the simulation only: "
+            f"{reading.late_in_plays_only:,}.",
+        ),
+    )
+
+
+def whole_period(result: RunResult) -> dict[str, dict[str, float]]:
+    """Return recorded and simulated measures of a whole recorded period, by measure."""
+    table = result.recorded_waits
+    assert table is not None
+    whole = table[table["group"] == WHOLE]
+    names = ("recorded", "simulated", "simulated_lowest", "simulated_highest")
+    return {row["measure"]: {one: row[one] for one in names} for row in whole.to_dict("records")}

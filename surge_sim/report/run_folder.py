@@ -1,24 +1,30 @@
-"""Everything that a run leaves in its folder."""
+"""Everything that a run leaves in its folder: the answer, also for programs, tables, figures."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import asdict
+from typing import Any
 
+import pandas as pd
+
+from surge_sim.cautions import CAUTION
+from surge_sim.demand.replay import Replay
+from surge_sim.equipment.stock import Stock
 from surge_sim.report.folder import ResultFolder
-from surge_sim.report.replay_words import per_play, plays_name, replay_words
-from surge_sim.report.run_answer import run_answer
-from surge_sim.report.run_json import run_json
+from surge_sim.report.phrases import change_words, replay_words
+from surge_sim.report.rounding import for_json
+from surge_sim.report.run_answer import run_answer, run_notes, whole_period
 from surge_sim.report.terminal import render
+from surge_sim.scenario.schema import Target
+from surge_sim.statistics.intervals import CONFIDENCE, Interval
 from surge_sim.statistics.result import RunResult
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 #: tables of a run, by the names of their files
 TABLES = (
     "surges", "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
     "waiting_for", "use", "use_over_time", "alarms", "consumables", "work", "spread",
 )  # fmt: skip
+SHARE_DIGITS, MINUTE_DIGITS, COUNT_DIGITS = 5, 3, 4
 
 
 def fill_run_folder(folder: ResultFolder, result: RunResult) -> None:
@@ -32,7 +38,10 @@ def fill_run_folder(folder: ResultFolder, result: RunResult) -> None:
     for name, table in recorded_tables(result).items():
         folder.write_table(name, table)
     if result.entries:
-        draw_run_figures(folder, result)
+        from surge_sim.report.run_figures import run_figures  # here: it takes a second to load
+
+        for name, figure, table in run_figures(result):
+            folder.write_figure(name, figure, table)
 
 
 def recorded_tables(result: RunResult) -> dict[str, pd.DataFrame]:
@@ -44,82 +53,167 @@ def recorded_tables(result: RunResult) -> dict[str, pd.DataFrame]:
     return {name: table for name, table in tables.items() if table is not None}
 
 
-def _draw_recorded(folder: ResultFolder, result: RunResult) -> None:
-    from surge_sim.report import figures, recorded_figures
-
-    recorded = recorded_tables(result)
-    if not recorded:
-        return
-    name = "recorded_waits"
-    figure = figures.new_figure(panels=2, width=8.5, height=5.5)
-    top, bottom = figure.axes
-    recorded_figures.draw_recorded_by_day(recorded[name], top, bottom, result.start.date())
-    folder.write_figure(name, figure, recorded[name])
-    name = "recorded_waits_by_entry"
-    figure = figures.new_figure(height=5.0)
-    wait_min = result.target.wait / 60
-    recorded_figures.draw_recorded_by_entry(recorded[name], wait_min, figure.axes[0])
-    folder.write_figure(name, figure, recorded[name])
-
-
-def draw_run_figures(folder: ResultFolder, result: RunResult) -> None:
-    """Draw the figures of a run that had entries."""
-    from surge_sim.report import figures, use_figures
-
-    target, stock = result.target, result.stock
-    plays, per = plays_name(result.replay), per_play(result.replay)
-    period = "surge" if result.replay is None else "recorded period"
-    for by in ("day", "hour"):
-        figure = figures.new_figure()
-        table = result.by_day if by == "day" else result.by_hour
-        figures.draw_share_in_time(table, by, target.share_of_entries, figure.axes[0], period)
-        folder.write_figure(f"share_in_time_by_{by}", figure, table)
-
-    figure = figures.new_figure()
-    figures.draw_wait_curve(
-        result.wait_curve, target.wait / 60, target.share_of_entries, figure.axes[0]
-    )
-    folder.write_figure("wait_curve", figure, result.wait_curve)
-
-    figure = figures.new_figure(height=max(3.2, 1.2 + 0.25 * len(result.waiting_for)))
-    figures.draw_waiting_for(result.waiting_for, figure.axes[0], per)
-    folder.write_figure("waiting_for", figure, result.waiting_for)
-
-    figure = figures.new_figure(panels=3, width=8.5, height=6.5)
-    use, (top, middle, bottom) = result.use_over_time, figure.axes
-    kits = {
-        "kits in use": "in use",
-        "kits drying": "contact or drying time",
-        "kits in wipe-down": "in wipe-down",
-        "kits waiting for wipe-down": "waiting for a wipe-down",
-        "kits out": "in repair or for a filter",
+def stock_json(stock: Stock) -> dict[str, int]:
+    """Return the counts of a stock; extras only where there are any."""
+    extras = {
+        name: count for name, count in asdict(stock).items() if name.startswith("extra_") and count
     }
-    batteries = {
-        "batteries in use": "in use",
-        "batteries in bay": "in a bay",
-        "batteries waiting for bay": "waiting for a bay",
+    return {
+        "kits": stock.kits,
+        "batteries": stock.batteries,
+        "spare_batteries": stock.spare_batteries,
+        "bays": stock.bays,
+        **extras,
     }
-    bays = {"batteries in bay": "in use"}
-    peaks = dict(zip(result.use["state"], result.use["peak_mean"], strict=True))
-    for states, free, have, what, axes in (
-        (kits, "kits ready", stock.kits, "kits", top),
-        (batteries, "batteries on shelf", stock.batteries, "batteries", middle),
-        (bays, None, stock.bays, "bays", bottom),
-    ):
-        use_figures.draw_use(use, states, free, have, what, axes, peaks, plays)
-    title, meaning = use_figures.use_title(use, plays).split("\n")
-    top.set_title(title, loc="left", pad=20)
-    top.annotate(
-        meaning, (0, 1), xycoords="axes fraction", textcoords="offset points", xytext=(0, 6),
-        fontsize=9,
-    )  # fmt: skip
-    bottom.set_xlabel(f"days since the {period} began, and the date")
-    figures.show_dates(bottom, result.start.date())
-    folder.write_figure("use_over_time", figure, use)
 
-    _draw_recorded(folder, result)
-    if result.replay is not None and result.replay.alike:
-        return  # one play has no spread
-    figure = figures.new_figure()
-    figures.draw_spread(result.surges, target.share_of_entries, figure.axes[0], plays)
-    folder.write_figure("spread_of_surges", figure, result.surges)
+
+def target_json(target: Target) -> dict[str, Any]:
+    """Return a target; its further parts only where it has them."""
+    said: dict[str, Any] = {
+        "wait_minutes": for_json(target.wait / 60, 4),
+        "share_of_entries": target.share_of_entries,
+        "share_of_surges": target.share_of_surges,
+    }
+    if target.urgent is not None:
+        said["urgent"] = {
+            "wait_minutes": for_json(target.urgent.wait / 60, 4),
+            "share_of_entries": target.urgent.share_of_entries,
+        }
+    if target.most_alarms_per_1000 is not None:
+        said["most_alarms_per_1000"] = target.most_alarms_per_1000
+    if target.most_stock_outs is not None:
+        said["most_stock_outs"] = target.most_stock_outs
+    return said
+
+
+def interval_json(interval: Interval, digits: int) -> dict[str, float | None]:
+    """Return an estimate with its limits; null where there is none."""
+    return {
+        name: for_json(value, digits)
+        for name, value in zip(("estimate", "low", "high"), interval, strict=True)
+    }
+
+
+def run_json(result: RunResult) -> dict[str, Any]:
+    """Return a run as plain values.
+
+    Returns
+    -------
+    dict
+        Shares from 0 to 1, waits in minutes, the rest per surge. ``share_in_time`` is the share
+        of all entries of all surges, ``share_in_time_by_surge`` the mean of the surges' shares.
+        A recorded period adds ``replay``; surges are its plays then, and nothing has limits.
+    """
+    per_surge = result.per_surge
+    answer: dict[str, Any] = {
+        "scenario": result.name,
+        "title": result.title,
+        "seed": result.seed,
+        "surges": result.surges_played,
+        "engine": result.engine,
+        "stock": stock_json(result.stock),
+        "target": target_json(result.target),
+        "verdict": result.verdict,
+        "confidence": CONFIDENCE if result.replay is None else None,
+        "entries_per_surge": for_json(per_surge("entries").estimate, COUNT_DIGITS),
+        "share_in_time": interval_json(result.share_in_time, SHARE_DIGITS),
+        "share_in_time_by_surge": interval_json(result.share_in_time_by_surge, SHARE_DIGITS),
+        "surges_on_target": interval_json(result.surges_on_target, SHARE_DIGITS),
+        "surges_that_kept_the_target": result.passes,
+        "wait_minutes": {
+            name: interval_json(interval, MINUTE_DIGITS)
+            for name, interval in result.wait_minutes.items()
+        },
+        "waiting_for": _column(result.waiting_for, "waiting_for", "share", SHARE_DIGITS),
+        "unmet_per_surge": for_json(per_surge("unmet").estimate, COUNT_DIGITS),
+        "unmet": {
+            "per_surge": interval_json(per_surge("unmet"), COUNT_DIGITS),
+            "gave_up_per_surge": for_json(per_surge("gave_up").estimate, COUNT_DIGITS),
+            "left_waiting_per_surge": for_json(per_surge("left_waiting").estimate, COUNT_DIGITS),
+        },
+        "hours_waited_per_surge": interval_json(per_surge("hours_waited"), COUNT_DIGITS),
+        "worst_day_share_in_time": interval_json(per_surge("worst_day_share", 1.0), SHARE_DIGITS),
+        "alarms_per_1000": _column(result.alarms, "cause", "per_1000_entries", COUNT_DIGITS),
+        "used": {
+            str(row["what"]): {
+                "enough": for_json(row["enough"], COUNT_DIGITS),
+                "enough_low": for_json(row["enough_low"], COUNT_DIGITS),
+                "enough_high": for_json(row["enough_high"], COUNT_DIGITS),
+                "mean": for_json(row["per_surge"], COUNT_DIGITS),
+            }
+            for row in result.consumables.to_dict("records")
+        },
+        "work_per_surge": _column(result.work, "what", "per_surge", COUNT_DIGITS),
+        "use": {
+            str(row["state"]): {
+                "mean": for_json(row["mean"], COUNT_DIGITS),
+                "peak_mean": for_json(row["peak_mean"], COUNT_DIGITS),
+                "peak_highest": int(row["peak_highest"]),
+            }
+            for row in result.use.to_dict("records")
+        },
+        "patients_per_surge": {
+            name: for_json(per_surge(name).estimate, COUNT_DIGITS)
+            for name in ("patients", "boarded", "diverted")
+        },
+        "spread_over_surges": _spread(result),
+        "timeline": [change_words(event, result.start) for event in result.timeline],
+        "warnings": list(run_notes(result)),
+        "caution": CAUTION,
+    }
+    if result.replay is not None:
+        answer["replay"] = replay_json(result.replay, result.surges_played)
+    if result.recorded_reading is not None:
+        answer["recorded_waits"] = recorded_json(result)
+    urgent = result.urgent_share_in_time
+    if urgent.estimate is not None:
+        answer["urgent_share_in_time"] = interval_json(urgent, SHARE_DIGITS)
+    return answer
+
+
+def _column(table: pd.DataFrame, key: str, value: str, digits: int) -> dict[str, float | None]:
+    return {
+        str(name): for_json(number, digits)
+        for name, number in zip(table[key], table[value], strict=True)
+    }
+
+
+def _spread(result: RunResult) -> dict[str, dict[str, float | None]]:
+    """Quantiles over surges: random variation between surges, not uncertainty of an estimate."""
+    spread: dict[str, dict[str, float | None]] = {}
+    for row in result.spread.to_dict("records"):
+        mine = spread.setdefault(str(row["quantity"]), {})
+        mine[f"p{round(100 * row['share_of_surges'])}"] = for_json(row["estimate"], SHARE_DIGITS)
+    return spread
+
+
+def replay_json(replay: Replay, plays: int) -> dict[str, Any]:
+    """Return the same for programs."""
+    return {
+        "log": replay.file,
+        "recorded_periods": 1,
+        "plays": plays,
+        "drawn_for_each_play": list(replay.drawn),
+        "covers": replay_words(replay, plays),
+    }
+
+
+def recorded_json(result: RunResult) -> dict[str, Any]:
+    """Return the same for programs; waits in minutes."""
+    reading = result.recorded_reading
+    assert reading is not None
+    return {
+        "entries": reading.entries,
+        "reproduced": reading.reproduced,
+        "apart": list(reading.apart),
+        "whole_period": {
+            measure.replace(" ", "_"): {name: for_json(value, 5) for name, value in row.items()}
+            for measure, row in whole_period(result).items()
+        },
+        "entry_by_entry": {
+            "median_difference_minutes": for_json(reading.typical_difference_min, 3),
+            "late_in_record_and_plays": reading.late_in_both,
+            "late_in_record_only": reading.late_in_record_only,
+            "late_in_plays_only": reading.late_in_plays_only,
+        },
+    }

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import datetime, timedelta
-from typing import Any
 
+from surge_sim.demand.distributions import mean_s
 from surge_sim.demand.rooms import clean_in_a_kit, clearance_s
-from surge_sim.report.rounding import number
-from surge_sim.report.target_words import target_words
-from surge_sim.report.time_words import about, moment_words, spread_words
+from surge_sim.report.phrases import change_words
+from surge_sim.report.rounding import about, moment_words, number
 from surge_sim.scenario.patients import Arrivals, DayWeights, Role, TerminalClean
 from surge_sim.scenario.schema import Prices, SearchLimits, Settings
-from surge_sim.scenario.timeline import (
-    Change,
-    CleanersAbsent,
+from surge_sim.scenario.spread import TimeSpread
+from surge_sim.units import (
+    clock_text,
+    duration_text,
+    number_text,
+    share_text,
 )
-from surge_sim.units import clock_text, duration_text, number_text, share_text
 
 
 def demand_words(settings: Settings) -> Iterator[str]:
@@ -239,57 +240,6 @@ def _patience_words(settings: Settings) -> Iterator[str]:
         yield f"{who[0].upper()}{who[1:]} have no maximum wait: they stay until they are served."
 
 
-def change_words(change: Change, start: datetime) -> str:
-    """Say what changes, when and for how long."""
-    long = "for good" if change.lasts is None else f"for {duration_text(change.lasts)}"
-    return f"{change_named(change)} from {moment_words(start, change.at)}, {long}"
-
-
-def change_named(change: Change) -> str:
-    """Say what changes, with its numbers."""
-    fields = type(change).model_fields.keys() - {"what", "at", "lasts"}
-    said = [
-        _CHANGE_WORDS[name](value)
-        for name in sorted(fields, key=list(_CHANGE_WORDS).index)
-        if (value := getattr(change, name)) is not None
-    ]
-    if isinstance(change, CleanersAbsent) and change.cleaners is None:
-        said.insert(0, "all")
-    return f"{change.what} ({', '.join(said)})" if said else change.what
-
-
-def _counted(count: int, one: str) -> str:
-    return f"{count:,} {one}" + ("" if count == 1 else "s")
-
-
-#: how each field of a change is said, in this order
-_CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
-    "kits": lambda count: _counted(count, "kit"),
-    "batteries": lambda count: f"{count:,} batter{'y' if count == 1 else 'ies'}",
-    "bays": lambda count: _counted(count, "bay"),
-    "chargers": lambda count: _counted(count, "charger"),
-    "cleaners": lambda count: _counted(count, "cleaner"),
-    "shift": lambda at_s: f"of the shift from {clock_text(at_s)}",
-    "supply": lambda parts: "all parts" if parts == "all" else parts,
-    "arrivals": lambda share: f"{share_text(share)} of the usual rate",
-    "filters": lambda which: "prefilters and main filters" if which == "both" else which,
-    "life": lambda share: f"{share_text(share)} of their life",
-    "kit": str,
-    "allowed": lambda yes: "allowed" if yes else "not allowed",
-    "wait": duration_text,
-    "entries": lambda who: f"{who} entries",
-    "dropped": lambda share: f"{share_text(share)} of routine entries dropped",
-    "by": lambda seconds: f"by {duration_text(seconds)}",
-    "share": lambda share: f"{share_text(share)} of them",
-}
-
-
-def target_sentence(settings: Settings, of: str = "surges") -> str:
-    """Say the service target in one sentence; `of` as in :func:`target_words`."""
-    said = target_words(settings.target, of)
-    return f"{said[0].upper()}{said[1:]}."
-
-
 def money_words(settings: Settings) -> Iterator[str]:
     """Say what things cost and how far a search may go, as far as the scenario says so."""
     prices, limits = settings.prices, settings.limits
@@ -312,3 +262,32 @@ def money_words(settings: Settings) -> Iterator[str]:
             f"Search limits: {limits.kits} kits, {limits.batteries} batteries"
             f"{',' if crew else ' and'} {limits.bays} bays{crew}."
         )
+
+
+def spread_words(spread: TimeSpread, longest: str = "d") -> str:
+    """Say how a time varies."""
+    if spread.shape == "fixed":
+        fixed = spread.mean or 0
+        return duration_text(fixed) if longest == "d" else about(fixed, longest)
+    mean = about(mean_s(spread), longest)
+    if spread.values:
+        return f"one of {len(spread.values):,} values, mean {mean}"
+    if spread.quantiles:
+        said = [f"{_quantile(one.p)} {duration_text(one.time_s)}" for one in spread.quantiles]
+        return f"{', '.join(said)}, mean {mean}"
+    varies = "" if spread.cv is None else f" (standard deviation {share_text(spread.cv)} of it)"
+    return f"mean {mean}{varies}"
+
+
+def _quantile(share: float) -> str:
+    """Name a quantile: ``median``, ``90th percentile``, ``97.5th percentile``."""
+    if share == 0.5:
+        return "median"
+    percent = f"{round(100 * share, 4):g}"
+    teens = percent[-2:] in ("11", "12", "13")
+    ending = (
+        "th"
+        if teens or "." in percent
+        else {"1": "st", "2": "nd", "3": "rd"}.get(percent[-1], "th")
+    )
+    return f"{percent}{ending} percentile"

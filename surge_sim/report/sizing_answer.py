@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_SHORT
-from surge_sim.report.cause_words import waiting_words
 from surge_sim.report.document import (
     Answer,
     Column,
@@ -21,9 +20,15 @@ from surge_sim.report.document import (
     Table,
     document,
 )
-from surge_sim.report.replay_words import NOT_COVERED, drawn_words, must_keep
+from surge_sim.report.phrases import (
+    NOT_COVERED,
+    drawn_words,
+    must_keep,
+    share_of_ten,
+    target_words,
+    waiting_words,
+)
 from surge_sim.report.rounding import number, percent_number
-from surge_sim.report.target_words import share_of_ten, target_words
 from surge_sim.sizing.items import (
     ITEMS,
     added_words,

@@ -8,7 +8,7 @@ import numpy as np
 from matplotlib.ticker import FuncFormatter, PercentFormatter
 
 from surge_sim.report.figures import BLUE, INK, ORANGE
-from surge_sim.report.replay_words import plays_name
+from surge_sim.report.phrases import plays_name
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from surge_sim.report.figures import new_figure
 from surge_sim.report.folder import ResultFolder
-from surge_sim.report.replay_words import replay_words
+from surge_sim.report.phrases import replay_words
 from surge_sim.report.sizing_answer import size_document
 from surge_sim.report.sizing_figures import draw_stages
 from surge_sim.report.sizing_json import size_json, size_tables

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from surge_sim.cautions import CAUTION
-from surge_sim.report.replay_words import replay_json
-from surge_sim.report.run_json import target_json
+from surge_sim.report.run_folder import replay_json, target_json
 from surge_sim.sizing.items import per_surge, purchase
 from surge_sim.sizing.result import stock_columns
 

@@ -8,6 +8,7 @@ from importlib.resources import files
 from itertools import groupby
 
 from surge_sim.cautions import CAUTION
+from surge_sim.report.rounding import counted
 
 #: columns of the printed text
 WIDTH = 80
@@ -52,7 +53,7 @@ def checks_text(table: list[dict[str, str]]) -> str:
     sources = len({check["source"] for check in table})
     tool = sum(check["computed_by"] == "surge_sim" for check in table)
     lines = textwrap.wrap(
-        f"{_many(len(table), 'check')} against {_many(sources, 'source')}: {tool} of surge_sim "
+        f"{counted(len(table), 'check')} against {counted(sources, 'source')}: {tool} of surge_sim "
         f"itself, {len(table) - tool} of the formulas that judge it. All of them agree: a computed "
         "value differs by at most half a unit of the last published digit. A simulated one (± its "
         "standard error) may lie further off, by as much as a right program exceeds 3 times in "
@@ -75,10 +76,6 @@ def checks_text(table: list[dict[str, str]]) -> str:
 
 def _block(label: str, text: str) -> list[str]:
     return textwrap.wrap(text, WIDTH - 2, initial_indent=label, subsequent_indent="  ")
-
-
-def _many(number: int, what: str) -> str:
-    return f"{number} {what}" + ("" if number == 1 else "s")
 
 
 def _row(check: dict[str, str]) -> list[str]:

@@ -12,7 +12,7 @@ from surge_sim.engine.verify import Verdict
 from surge_sim.equipment.case import Case
 from surge_sim.report.document import Answer, Block, Document, Heading, Remark, Rows, document
 from surge_sim.report.event_words import Sentence, sentences, words_of
-from surge_sim.report.gear_words import stock_in_words
+from surge_sim.report.phrases import stock_in_words
 from surge_sim.report.rounding import counted
 from surge_sim.units import DAY_S, clock_text
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.equipment.causes import CAUSES
-from surge_sim.statistics.promise import kept, late_allowed, parts_missed
+from surge_sim.statistics.target import kept, late_allowed, late_entries, parts_missed, score_of
 
 if TYPE_CHECKING:
     from surge_sim.demand.plan import Plan
@@ -172,19 +172,12 @@ def missed_by(score: Score, target: Target) -> float:
 
 def row_of(log: RunLog, urgent: NDArray[np.bool_], target: Target) -> Row:
     """Count what a sizing tells of one play; ``urgent`` has shape (entries,)."""
-    from surge_sim.engine.log import Count, Score, alarms_in, stock_outs_in
+    from surge_sim.engine.log import Count
     from surge_sim.statistics.causes import waiting_by_cause
-    from surge_sim.statistics.summary import late_entries
     from surge_sim.units import DAY_S
 
     entries, counts = len(urgent), np.asarray(log.counts)
-    late = late_entries(log, entries, target.wait)
-    urgent_wait_s = target.urgent.wait if target.urgent else target.wait
-    urgent_late = int((late_entries(log, entries, urgent_wait_s) & urgent).sum())
-    score = Score(
-        entries, int(urgent.sum()), int(late.sum()), urgent_late, alarms_in(counts),
-        stock_outs_in(counts), False,
-    )  # fmt: skip
+    late, score = late_entries(log, entries, target.wait), score_of(log, urgent, target)
     row = np.zeros(SEEN, dtype=np.int64)
     row[Seen.ON_TARGET] = not parts_missed(score, target)
     row[Seen.ENTRIES], row[Seen.LATE] = entries, score.late

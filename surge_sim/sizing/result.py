@@ -11,7 +11,7 @@ import pandas as pd
 from surge_sim.sizing.items import ITEMS, PARTS, added_words, per_surge, purchase
 from surge_sim.sizing.ledger import Entry, Ledger
 from surge_sim.sizing.player import Seen
-from surge_sim.statistics.binomial import quantile_limits
+from surge_sim.statistics.intervals import quantile_over_surges
 from surge_sim.units import DAY_S
 
 if TYPE_CHECKING:
@@ -165,7 +165,7 @@ class SizeResult:
             extra = ITEMS[name].of(self.recommended) - ITEMS[name].of(self.owned)
             hand, best = self.ledger.rows(self.owned), self.ledger.rows(self.recommended)
             share, used = self.target.share_of_surges, best[:, Seen.USED + place]
-            low, middle, high = quantile_limits(used, share, self.confidence)
+            middle, low, high = quantile_over_surges(used, share, self.confidence)
             alike = self.replay is not None and self.replay.alike
             rows.append(
                 {

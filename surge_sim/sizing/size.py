@@ -41,7 +41,7 @@ from surge_sim.sizing.search import (
     space_of,
 )
 from surge_sim.sizing.watch import SoFar, Watch, Work
-from surge_sim.statistics.binomial import upper_limit
+from surge_sim.statistics.intervals import upper_limit
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:

@@ -1,1 +1,1 @@
-"""Logs of surges in, tables with honest intervals out."""
+"""Logs of surges in, tables with their intervals out."""

@@ -1,4 +1,4 @@
-"""Intervals over surges. The surge is the unit: entries of one surge share its luck.
+"""Intervals over surges. The surge is the unit: entries of one surge vary together.
 
 A binomial interval on the entries of all surges together would be many times too narrow, because
 late entries come in spells. Three kinds are used:
@@ -7,9 +7,8 @@ late entries come in spells. Three kinds are used:
   error comes from the residuals of the surges (:func:`ratios`);
 * a mean over surges, each counted once, is the same with 1 for every surge
   (:func:`mean_interval`);
-* a share of surges has the exact interval of Clopper and Pearson
-  (:func:`surge_sim.statistics.binomial.clopper_pearson`), a quantile over surges that of order
-  statistics (:func:`quantile_over_surges`).
+* a share of surges has the exact interval of Clopper and Pearson (:func:`clopper_pearson`), a
+  quantile over surges that of order statistics (:func:`quantile_over_surges`).
 
 Waits are carried by a few heavy surges, and Student's interval then misses the truth too often,
 nearly always by ending too low. So each limit of the first two kinds is the farther one of
@@ -23,7 +22,7 @@ measures how often each interval holds the truth.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable
 from typing import NamedTuple
 
 import numpy as np
@@ -31,7 +30,6 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
 from surge_sim.engine.log import IntArray
-from surge_sim.statistics.binomial import quantile_limits
 
 FloatArray = NDArray[np.float64]
 
@@ -56,6 +54,11 @@ class Interval(NamedTuple):
     estimate: float | None
     low: float | None
     high: float | None
+
+    @classmethod
+    def of(cls, numbers: Iterable[float]) -> Interval:
+        """Return an interval from three numbers of which nan are unknown."""
+        return cls(*(None if math.isnan(value) else float(value) for value in numbers))
 
     def scaled(self, factor: float) -> Interval:
         """Return the same in other units."""
@@ -172,7 +175,6 @@ def ratios(
     x: ArrayLike,
     y: ArrayLike,
     confidence: float = CONFIDENCE,
-    lowest: float = 0.0,
     highest: float = math.inf,
     fewest: int = FEWEST,
 ) -> list[Interval]:
@@ -184,8 +186,9 @@ def ratios(
         Whole numbers of each surge, for example entries in time and entries.
     confidence : float
         Two-sided confidence [0..1].
-    lowest, highest : float
-        No such ratio lies outside. Ratios with ``highest=1.0`` are taken for shares.
+    highest : float
+        No such ratio is higher, and none is negative. Ratios with ``highest=1.0`` are taken for
+        shares.
     fewest : int
         Least number of surges that must tell of the spread.
 
@@ -205,27 +208,21 @@ def ratios(
         known = counted & (telling(x, y, share=highest == 1.0) >= fewest)
         error, skewness, lean = spread(x[:, known], y[:, known])
         down, up = reaches(len(x), skewness, lean, confidence)
-        low[known] = np.maximum(estimate[known] - down * error, lowest)
+        low[known] = np.maximum(estimate[known] - down * error, 0.0)
         high[known] = np.minimum(estimate[known] + up * error, highest)
-    return [_interval(*pair) for pair in found.T.tolist()]
+    return [Interval.of(pair) for pair in found.T.tolist()]
 
 
 def ratio_interval(
     x: ArrayLike,
     y: ArrayLike,
     confidence: float = CONFIDENCE,
-    lowest: float = 0.0,
     highest: float = math.inf,
     fewest: int = FEWEST,
 ) -> Interval:
     """Return sum(x) / sum(y) with its interval; x and y of shape (surges,), see `ratios`."""
     x, y = np.asarray(x)[:, None], np.asarray(y)[:, None]
-    return ratios(x, y, confidence, lowest, highest, fewest)[0]
-
-
-def _interval(*values: float) -> Interval:
-    """Return an interval from numbers of which nan are unknown."""
-    return Interval(*(None if math.isnan(value) else float(value) for value in values))
+    return ratios(x, y, confidence, highest, fewest)[0]
 
 
 def mean_interval(
@@ -241,8 +238,10 @@ def mean_interval(
     ----------
     values : array_like, shape (surges,)
         One number per surge; nan where a surge has none.
-    confidence, lowest, highest, fewest
+    confidence, fewest
         See :func:`ratios`.
+    lowest, highest : float
+        No such mean lies outside.
 
     Returns
     -------
@@ -264,6 +263,44 @@ def mean_interval(
     skewness = _skewness(known - mean, squares) if known.size > 2 else 0.0
     down, up = reaches(known.size, skewness, confidence=confidence).tolist()
     return Interval(mean, max(mean - down * error, lowest), min(mean + up * error, highest))
+
+
+def lower_limit(passes: int, surges: int, alpha: float) -> float:
+    """Return the one-sided exact lower limit of a share.
+
+    Parameters
+    ----------
+    passes, surges : int
+        How many of how many.
+    alpha : float
+        Chance that the limit lies above the true share, at most.
+
+    Returns
+    -------
+    float
+        Limit [share 0..1]: Clopper and Pearson, "The use of confidence or fiducial limits
+        illustrated in the case of the binomial", Biometrika 26, 1934.
+    """
+    if not 0 <= passes <= surges or surges < 1:
+        raise ValueError(f"{passes} passes of {surges} surges is not possible")
+    if passes == 0:
+        return 0.0
+    return float(special.betaincinv(passes, surges - passes + 1, alpha))
+
+
+def upper_limit(passes: int, surges: int, alpha: float) -> float:
+    """Return the one-sided exact upper limit of a share; see :func:`lower_limit`."""
+    return 1.0 - lower_limit(surges - passes, surges, alpha)
+
+
+def clopper_pearson(
+    passes: int, surges: int, confidence: float = CONFIDENCE
+) -> tuple[float, float]:
+    """Return the two-sided exact interval (low, high) of a share; (0, 1) without surges."""
+    if surges == 0:
+        return 0.0, 1.0
+    alpha = (1.0 - confidence) / 2.0
+    return lower_limit(passes, surges, alpha), upper_limit(passes, surges, alpha)
 
 
 def quantile_over_surges(
@@ -290,36 +327,16 @@ def quantile_over_surges(
     """
     ordered = np.asarray(values, dtype=float)
     ordered = np.sort(ordered[~np.isnan(ordered)])
-    low, middle, high = quantile_limits(np.arange(ordered.size), share, confidence)
-    picked = (None if place is None else float(ordered[place]) for place in (middle, low, high))
-    return Interval(*picked)
-
-
-def monotone_limits(intervals: Sequence[Interval], rising: bool) -> list[Interval]:
-    """Widen the limits along a curve that only rises, or only falls, until they do so too.
-
-    Limits that are worked out point by point need not be monotone, because the error is another
-    one at each point; a band with a hump says what cannot be. On a rising curve the upper limit
-    becomes the highest of those at the point and before, the lower limit the lowest of those at
-    the point and beyond; on a falling curve the other way round. No interval gets narrower, so
-    what each holds it still holds with at least its confidence.
-
-    Parameters
-    ----------
-    intervals : sequence of Interval
-        Points of the curve, in order.
-    rising : bool
-        Whether the curve rises; otherwise it falls.
-
-    Returns
-    -------
-    list of Interval
-        The same estimates. A limit that is not known stays unknown and widens no other.
-    """
-    points = np.array(intervals, dtype=float).reshape(-1, 3)
-    # a falling curve read from its end is a rising one
-    estimate, low, high = points.T if rising else points[::-1].T
-    wide_low = np.where(np.isnan(low), np.nan, np.fmin.accumulate(low[::-1])[::-1])
-    wide_high = np.where(np.isnan(high), np.nan, np.fmax.accumulate(high))
-    widened = [_interval(*point) for point in zip(estimate, wide_low, wide_high, strict=True)]
-    return widened if rising else widened[::-1]
+    surges, tail = ordered.size, (1.0 - confidence) / 2.0
+    if not surges:
+        return NOTHING
+    # a value lies above the quantile when no more lie below it than its place, counted from 0:
+    # P(Binomial(surges, share) <= place)
+    place = np.arange(surges)
+    above = special.betaincc(place + 1.0, surges - place, share)
+    low, high = np.flatnonzero(above <= tail), np.flatnonzero(above >= 1.0 - tail)
+    return Interval(
+        float(ordered[max(math.ceil(share * surges - 1e-9) - 1, 0)]),
+        float(ordered[low[-1]]) if low.size else None,
+        float(ordered[high[0]]) if high.size else None,
+    )

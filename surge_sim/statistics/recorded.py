@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,16 +17,21 @@ from numpy.typing import NDArray
 from surge_sim.engine.log import IntArray, Outcome, RunLog
 from surge_sim.scenario.schema import Target
 from surge_sim.scenario.timeline import CareBundled, EntriesPostponed
-from surge_sim.statistics.tally import quantile
 from surge_sim.units import DAY_S
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from surge_sim.scenario.schema import Settings
 
 WHOLE = "whole period"
 QUANTILES = {"median": 0.5, "90th percentile": 0.9, "95th percentile": 0.95}
 #: share late, mean, then the quantiles: names and units
 MEASURES = {"share late": "0..1", "mean": "min", **dict.fromkeys(QUANTILES, "min")}
+#: a measure is reproduced where the recorded one lies among those of the plays, or so close to
+#: them: a share late by 2 points (or one entry), the rest by a minute or a tenth. Our choice, no
+#: source; a single record allows no sharper test
+CLOSE_SHARE, CLOSE_MIN, CLOSE_PART = 0.02, 1.0, 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -49,9 +54,9 @@ class Recorded:
         """Measure waits of these entries: late ones, seconds, quantiles; (groups, measures)."""
         found = np.zeros((len(self.groups), len(MEASURES)), dtype=np.int64)
         for row, mine in zip(found, self.groups.values(), strict=True):
-            waits, ones = wait_s[mine], np.ones(mine.sum(), dtype=np.int64)
+            waits = wait_s[mine]
             row[:2] = late[mine].sum(), waits.sum()
-            row[2:] = [quantile(waits, ones, share) or 0 for share in QUANTILES.values()]
+            row[2:] = np.quantile(waits, tuple(QUANTILES.values()), method="inverted_cdf")
         return found
 
 
@@ -89,3 +94,108 @@ def by_entry_joined(parts: Sequence[IntArray]) -> IntArray:
     """Return over plays: the sum of the waits [s], how often late, least and longest wait [s]."""
     each = np.stack(parts)
     return np.vstack([each[:, :2].sum(axis=0), each[:, 2].min(axis=0), each[:, 3].max(axis=0)])
+
+
+def comparison_table(recorded: Recorded, plays: IntArray, target_s: int) -> pd.DataFrame:
+    """Return recorded and simulated measures, of the whole period and by day.
+
+    ``simulated`` is the mean over plays, between the lowest and the highest of them.
+
+    Parameters
+    ----------
+    recorded : Recorded
+        What was recorded.
+    plays : ndarray of int64, shape (plays, groups, measures)
+        What was measured of each play.
+    target_s : int
+        Wait beyond which an entry is late [s].
+    """
+    import pandas as pd  # here: workers load this module, and have no use for tables
+
+    record = recorded.measured(recorded.wait_s, recorded.wait_s > target_s)
+    rows: list[dict[str, Any]] = []
+    for number, (group, mine) in enumerate(recorded.groups.items()):
+        for place, (measure, unit) in enumerate(MEASURES.items()):
+            # sums over entries become shares and means; seconds become minutes
+            parts = (int(mine.sum()) if place < 2 else 1) * (60 if place else 1)
+            played = plays[:, number, place]
+            told = {
+                "recorded": record[number, place],
+                "simulated": played.mean(),
+                "simulated_lowest": played.min(),
+                "simulated_highest": played.max(),
+            }
+            row = {"group": group, "entries": int(mine.sum()), "measure": measure, "unit": unit}
+            rows.append(row | {name: float(value / parts) for name, value in told.items()})
+    return pd.DataFrame(rows)
+
+
+def entries_table(recorded: Recorded, by_entry: IntArray, plays: int) -> pd.DataFrame:
+    """Return recorded and simulated wait of each entry [min]; see :func:`by_entry_joined`."""
+    import pandas as pd
+
+    wait_s, late, least_s, longest_s = by_entry
+    return pd.DataFrame(
+        {
+            "entry": recorded.entry,
+            "day": recorded.due_s // DAY_S + 1,
+            "need": np.round(recorded.due_s / 60, 4),
+            "recorded_min": recorded.wait_s / 60,
+            "simulated_min": wait_s / plays / 60,
+            "lowest_min": least_s / 60,
+            "highest_min": longest_s / 60,
+            "share_of_plays_late": late / plays,
+        }
+    )
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What the comparison comes to, over the whole period; see `CLOSE_SHARE`."""
+
+    entries: int
+    #: measures that the plays do not reproduce, and how they are: ``share late too low``
+    apart: tuple[str, ...]
+    #: half of the entries differ by no more [min]
+    typical_difference_min: float
+    #: entries late in the record and in at least half of the plays; in one of the two only
+    late_in_both: int
+    late_in_record_only: int
+    late_in_plays_only: int
+
+    @property
+    def reproduced(self) -> bool:
+        """Whether the plays reproduce every measure."""
+        return not self.apart
+
+
+def reading_of(measures: pd.DataFrame, pairs: pd.DataFrame, target_s: int) -> Reading:
+    """Compare the whole period measure by measure, and entry by entry.
+
+    Parameters
+    ----------
+    measures, pairs : DataFrame
+        From :func:`comparison_table` and :func:`entries_table`.
+    target_s : int
+        Wait beyond which an entry is late [s].
+    """
+    apart = []
+    for row in measures[measures["group"] == WHOLE].to_dict("records"):
+        measure, recorded = str(row["measure"]), float(row["recorded"])
+        allowed = max(CLOSE_MIN, CLOSE_PART * recorded) + 1e-9
+        if measure == "share late":
+            allowed = max(CLOSE_SHARE, 1 / len(pairs)) + 1e-9
+        if float(row["simulated_highest"]) < recorded - allowed:
+            apart.append(f"{measure} too low")
+        elif float(row["simulated_lowest"]) > recorded + allowed:
+            apart.append(f"{measure} too high")
+    difference = (pairs["simulated_min"] - pairs["recorded_min"]).abs()
+    seen, played = pairs["recorded_min"] > target_s / 60, pairs["share_of_plays_late"] >= 0.5
+    return Reading(
+        entries=len(pairs),
+        apart=tuple(apart),
+        typical_difference_min=float(difference.median()),
+        late_in_both=int((seen & played).sum()),
+        late_in_record_only=int((seen & ~played).sum()),
+        late_in_plays_only=int((~seen & played).sum()),
+    )

@@ -16,25 +16,24 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Target
 from surge_sim.scenario.timeline import Change
-from surge_sim.statistics import by_surge, tables
-from surge_sim.statistics.binomial import clopper_pearson
+from surge_sim.statistics import rows, tables
 from surge_sim.statistics.intervals import (
     CONFIDENCE,
     ENOUGH_SURGES,
     FEWEST,
     Interval,
+    clopper_pearson,
     mean_interval,
     ratio_interval,
 )
-from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.recorded import WHOLE
-from surge_sim.statistics.recorded_tables import (
+from surge_sim.statistics.recorded import (
+    WHOLE,
     Reading,
     comparison_table,
     entries_table,
     reading_of,
 )
-from surge_sim.statistics.summary import Summary
+from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.waits import Waits
 
 
@@ -146,8 +145,7 @@ class RunResult:
     @cached_property
     def wait_minutes(self) -> dict[str, Interval]:
         """Mean, p50, p90, p95, p99 and max of the wait over all needs [min]."""
-        measures = tables.wait_measures(self._all_waits)
-        return {name: self._told(interval) for name, interval in measures.items()}
+        return {name: self._told(one) for name, one in self._all_waits.measures().items()}
 
     @cached_property
     def _all_waits(self) -> Waits:
@@ -221,10 +219,10 @@ class RunResult:
     @cached_property
     def surges(self) -> pd.DataFrame:
         """One row per surge, with the uncertain inputs that were drawn for it."""
-        table = by_surge.surge_table(self.summary, self.layout)
+        table = rows.surge_table(self.summary, self.layout)
         dates = self._dates(table["worst_day"])
         table.insert(list(table).index("worst_day") + 1, "worst_day_date", dates)
-        return table.join(by_surge.inputs_table(self.ranges, self.seed, self.summary.rows["surge"]))
+        return table.join(rows.inputs_table(self.ranges, self.seed, self.summary.rows["surge"]))
 
     @cached_property
     def waits(self) -> pd.DataFrame:
@@ -299,7 +297,7 @@ class RunResult:
         A short wipe takes as many wipes as a whole one.
         """
         used = self.surges.assign(wipes_used=self.surges["cleans"] * self.wipes_per_clean)
-        return self._table(by_surge.used_table(used, self.target.share_of_surges))
+        return self._table(tables.used_table(used, self.target.share_of_surges))
 
     @cached_property
     def work(self) -> pd.DataFrame:
@@ -338,4 +336,4 @@ class RunResult:
     @cached_property
     def spread(self) -> pd.DataFrame:
         """How much surges differ from one another."""
-        return self._table(by_surge.spread_table(self.surges))
+        return self._table(tables.spread_table(self.surges))

@@ -12,9 +12,9 @@ from surge_sim.demand.replay import replay_of, used_ranges
 from surge_sim.equipment.average_load import all_warnings, waits_without_end
 from surge_sim.equipment.case import Case, Conditions
 from surge_sim.equipment.stock import Stock, stock_in_hand
+from surge_sim.plain import csv_text
 from surge_sim.randomness import Sample, Streams
-from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.summary import Summary, joined, summarise
+from surge_sim.statistics.summary import Layout, Summary, joined, summarise
 from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ class PlayAndSummarise:
     with_entries: bool = False
 
     def __call__(self, surge: int) -> Part:
-        """Draw a surge, play it and boil it down."""
+        """Draw a surge, play it and summarise it."""
         from surge_sim.engine.play import play
 
         case = self.case(surge)
@@ -57,9 +57,9 @@ class PlayAndSummarise:
         summary = summarise(case.demand, log, self._layout)
         if not self.with_entries:
             return Part(summary, "")
-        from surge_sim.statistics.entries import csv_rows, entry_table
+        from surge_sim.statistics.rows import entry_table
 
-        return Part(summary, csv_rows(entry_table(case.demand, log), header=surge == 0))
+        return Part(summary, csv_text(entry_table(case.demand, log), header=surge == 0))
 
     def case(self, surge: int) -> Case:
         """Draw all that the play of a surge needs."""
@@ -117,7 +117,7 @@ def run(
         Called with a number of surges each time that so many more are done.
     write_entries : callable, optional
         Called with CSV text, surge after surge: one row per need, see
-        :func:`surge_sim.statistics.entries.entry_table`. The first text has the header.
+        :func:`surge_sim.statistics.rows.entry_table`. The first text has the header.
     cluster : str, optional
         Address of a Dask scheduler whose workers share the work instead.
 

@@ -2,26 +2,36 @@
 
 The rows of a run are a matrix in the order of the surges, so whatever is worked out from it does
 not depend on how the surges were split over processes. Beside it stand a few sums of whole
-numbers, which are exact in any order.
+numbers, which are exact in any order. A :class:`Layout` says what the numbers of a row are.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.table import Demand
-from surge_sim.engine.log import IntArray, Outcome, RunLog, Score, alarms_in, stock_outs_in
+from surge_sim.engine.log import Count, IntArray, Outcome, RunLog, Use
 from surge_sim.scenario.schema import Target
-from surge_sim.statistics.causes import waiting_by_cause
-from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.promise import PARTS, parts_missed
-from surge_sim.statistics.recorded import by_entry_joined, recorded_play
-from surge_sim.statistics.tally import coarse, tally, within
-from surge_sim.units import HOUR_S
+from surge_sim.statistics.causes import STATES, waiting_by_cause
+from surge_sim.statistics.recorded import (
+    MEASURES,
+    Recorded,
+    by_entry_joined,
+    recorded_in,
+    recorded_play,
+)
+from surge_sim.statistics.target import PARTS, late_entries, parts_missed, score_of
+from surge_sim.statistics.waits import coarse, rungs, tally, within
+from surge_sim.units import DAY_S, HOUR_S
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.schema import Settings
 
 #: use over time is kept in at most so many stretches of time
 MOST_STRETCHES = 1_008
@@ -29,6 +39,115 @@ MOST_STRETCHES = 1_008
 BAND_SURGES = 200
 #: a group and a wait of its in one number: group x this + wait
 WAIT_SPAN = 2**34
+NO_CLASS = "no class"
+
+#: one number each
+SINGLE = (
+    "surge", "missed", "urgent_entries", "urgent_late", "gave_up", "left_waiting", "urgent_needs",
+    "urgent_wait_s", "longest_wait_s", "urgent_longest_wait_s", "patients", "boarded", "diverted",
+)  # fmt: skip
+#: one number for each group of entries: entries; those in time, and those unmet; needs; seconds
+GROUPED = ("entries", "in_time", "unmet", "needs", "wait_s")
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """What the numbers of a surge are; the same for all surges of a scenario."""
+
+    target: Target
+    horizon_s: int
+    #: second of the day at which the surge begins
+    start_of_day_s: int
+    role_names: tuple[str, ...]
+    class_names: tuple[str, ...]
+    #: waits up to which needs are counted
+    ladder_s: IntArray
+    recorded: Recorded
+
+    @classmethod
+    def of(cls, settings: Settings) -> Layout:
+        """Return the layout for a scenario; names of roles and classes are those of its demand."""
+        rows = None if settings.entries is None else settings.entries.rows
+        start, closing_s = settings.start, settings.horizon + settings.run_off
+        return cls(
+            target=settings.target,
+            horizon_s=settings.horizon,
+            start_of_day_s=start.hour * 3_600 + start.minute * 60 + start.second,
+            role_names=tuple(settings.roles) if rows is None else rows.role_names,
+            class_names=tuple(settings.classes) if rows is None else (),
+            ladder_s=rungs(closing_s, settings.target.wait),
+            recorded=recorded_in(settings),
+        )
+
+    @cached_property
+    def row(self) -> np.dtype[np.void]:
+        """The named columns of a surge's row, all int64; many are several numbers wide."""
+        wide: dict[str, tuple[int, ...]] = {
+            **dict.fromkeys(GROUPED, (self.total,)),
+            # needs that waited no longer than each rung of the ladder
+            **dict.fromkeys(("within", "urgent_within"), (len(self.ladder_s),)),
+            # waiting seconds by cause
+            "cause_s": (STATES,),
+            "counts": (len(Count),),
+            # item-seconds in each state, and most items at once
+            "use_s": (len(Use),),
+            "peak": (len(Use),),
+            "recorded": (len(self.recorded.groups), len(MEASURES)),
+        }
+        single = [(name, np.int64) for name in SINGLE]
+        return np.dtype([*single, *((name, np.int64, shape) for name, shape in wide.items())])
+
+    @cached_property
+    def groups(self) -> dict[str, list[str]]:
+        """Names of the groups, by what they group by, in the order in which they stand."""
+        return {
+            "all": ["all"],
+            "urgency": ["routine", "urgent"],
+            "role": list(self.role_names),
+            "class": [*self.class_names, NO_CLASS],
+            "day": [str(day + 1) for day in range(-(-self.horizon_s // DAY_S))],
+            "hour": [str(hour) for hour in range(24)],
+        }
+
+    @cached_property
+    def where(self) -> dict[str, slice]:
+        """Where the groups of each kind stand among all groups."""
+        found, first = {}, 0
+        for by, names in self.groups.items():
+            found[by] = slice(first, first + len(names))
+            first += len(names)
+        return found
+
+    @property
+    def total(self) -> int:
+        """Number of groups."""
+        return sum(map(len, self.groups.values()))
+
+    def places(self, trace: Demand) -> IntArray:
+        """Return for each kind the place of every entry's group, shape (kinds, entries).
+
+        Day and hour are those in which the entry was due, which no stock can move; days are
+        24 hours long and begin with the surge, hours are those of the clock.
+        """
+        due_s, no_class = trace.due_s, len(self.class_names)
+        inside: dict[str, Any] = {
+            "all": 0,
+            "urgency": trace.urgent,
+            "role": trace.role,
+            "class": np.where(trace.patient_class >= 0, trace.patient_class, no_class),
+            "day": np.minimum(due_s // DAY_S, len(self.groups["day"]) - 1),
+            "hour": (due_s + self.start_of_day_s) // HOUR_S % 24,
+        }
+        places = np.empty((len(inside), len(due_s)), dtype=np.int64)
+        for row, (by, place) in enumerate(inside.items()):
+            np.add(place, self.where[by].start, out=places[row])
+        return places
+
+    def count(self, places: IntArray, amounts: IntArray | None = None) -> IntArray:
+        """Count the entries at these places in every group, or sum amounts, shape (total,)."""
+        weights = None if amounts is None else np.tile(amounts, len(places))
+        # sums of whole numbers below 2**53 are exact in binary fractions
+        return np.bincount(places.ravel(), weights, self.total).astype(np.int64)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -74,15 +193,8 @@ def stretch_seconds(horizon_s: int) -> IntArray:
     return np.diff(edges)
 
 
-def late_entries(log: RunLog, entries: int, wait_s: int) -> NDArray[np.bool_]:
-    """Return which entries had a need that was not served within a wait, shape (entries,)."""
-    late = np.zeros(entries, dtype=bool)
-    late[log.entry[(log.outcome != Outcome.SERVED) | (log.wait_s > wait_s)]] = True
-    return late
-
-
 def summarise(trace: Demand, log: RunLog, layout: Layout) -> Summary:
-    """Boil one surge down.
+    """Summarise one surge.
 
     Parameters
     ----------
@@ -95,12 +207,12 @@ def summarise(trace: Demand, log: RunLog, layout: Layout) -> Summary:
     -------
     Summary
         Of one surge. An entry is in time when each of its needs was served within the target's
-        wait; it is unmet when one of them was not served: the patience ran out, or the play
+        wait; it is unmet when one of them was not served: the maximum wait ran out, or the play
         closed first.
     """
     row = np.zeros(1, dtype=layout.row)
     late = late_entries(log, trace.entries, layout.target.wait)
-    score = _score(trace, log, layout.target, late)
+    score = score_of(log, trace.urgent, layout.target)
     urgent = trace.urgent[log.entry]
     urgent_wait_s = log.wait_s[urgent]
     rooms = trace.patients.room
@@ -177,17 +289,3 @@ def _by_group(
         "needs": entries + layout.count(places[:, log.entry[trace.entries :]]),
         "wait_s": layout.count(places[:, log.entry[waited]], log.wait_s[waited]),
     }
-
-
-def _score(trace: Demand, log: RunLog, target: Target, late: NDArray[np.bool_]) -> Score:
-    urgent_wait_s = target.urgent.wait if target.urgent else target.wait
-    urgent_late = late_entries(log, trace.entries, urgent_wait_s) & trace.urgent
-    return Score(
-        entries=trace.entries,
-        urgent_entries=int(trace.urgent.sum()),
-        late=int(late.sum()),
-        urgent_late=int(urgent_late.sum()),
-        alarms=alarms_in(log.counts),
-        stock_outs=stock_outs_in(log.counts),
-        given_up=False,
-    )

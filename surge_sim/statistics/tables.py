@@ -6,7 +6,7 @@ are empty where there are none.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -14,30 +14,30 @@ import pandas as pd
 
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, IntArray, Use
 from surge_sim.statistics.causes import cause_name, missing_name
-from surge_sim.statistics.intervals import (
-    NOTHING,
-    Interval,
-    monotone_limits,
-    ratios,
-)
-from surge_sim.statistics.layout import Layout
+from surge_sim.statistics.intervals import quantile_over_surges, ratios
 from surge_sim.statistics.summary import (
+    Layout,
     Summary,
     group_waits,
     hours_per_stretch,
     stretch_seconds,
 )
-from surge_sim.statistics.tally import quantile
-from surge_sim.statistics.waits import Waits
-
-MINUTE = 1.0 / 60.0
-QUANTILES = (0.5, 0.9, 0.95, 0.99)
+from surge_sim.statistics.waits import MINUTE, Waits, quantile, rising_limits
 
 ALARMS = {
     Count.ALARMS_BATTERY: ALARM_WORDS[Alarm.BATTERY],
     Count.ALARMS_FLOW: ALARM_WORDS[Alarm.FLOW],
     Count.ALARMS_FAULT: ALARM_WORDS[Alarm.FAULT],
 }
+#: what is used up, by its column of the surges' numbers
+USED = {
+    "hoods_used": "hoods",
+    "tubes_used": "tubes",
+    "prefilters_used": "prefilters",
+    "main_filters_used": "main filters",
+    "wipes_used": "wipes",
+}
+SPREAD = (0.1, 0.5, 0.9)
 WORK = {
     Count.WIPE_DOWNS: "wipe-downs",
     Count.SHORT_WIPES: "short wipes",
@@ -122,76 +122,41 @@ def waits_of(summary: Summary, layout: Layout, urgent: bool = False) -> Waits:
     rows = summary.rows
     groups, wait_s, counts = group_waits(summary, layout)
     some = groups["urgency"] >= urgent
-    if urgent:
-        needs, total_s, longest_s = (
-            rows[name] for name in ("urgent_needs", "urgent_wait_s", "urgent_longest_wait_s")
-        )
-    else:
-        needs, total_s, longest_s = (
-            rows["needs"][:, 0],
-            rows["wait_s"][:, 0],
-            rows["longest_wait_s"],
-        )
+    who = "urgent_" if urgent else ""
     return Waits(
         ladder_s=layout.ladder_s,
-        within=rows["urgent_within" if urgent else "within"],
-        needs=needs,
-        total_s=total_s,
+        within=rows[f"{who}within"],
+        needs=rows["urgent_needs"] if urgent else rows["needs"][:, 0],
+        total_s=rows["urgent_wait_s"] if urgent else rows["wait_s"][:, 0],
         wait_s=wait_s[some],
         counts=counts[some],
-        longest_s=int(longest_s.max()),
+        longest_s=int(rows[f"{who}longest_wait_s"].max()),
     )
 
 
 def wait_table(summary: Summary, layout: Layout) -> pd.DataFrame:
     """Return the mean, the quantiles and the longest of the waits, of all needs and urgent ones."""
-    rows = []
-    for group in ("all", "urgent"):
-        waits = waits_of(summary, layout, urgent=group == "urgent")
-        if waits.longest_s >= 0:
-            rows += [
-                {"group": group, "measure": name, "unit": "min", **interval._asdict()}
-                for name, interval in wait_measures(waits).items()
-            ]
+    both = {"all": waits_of(summary, layout), "urgent": waits_of(summary, layout, urgent=True)}
+    rows = [
+        {"group": group, "measure": name, "unit": "min", **interval._asdict()}
+        for group, waits in both.items()
+        if waits.longest_s >= 0
+        for name, interval in waits.measures().items()
+    ]
     return frame(rows, ["group", "measure", "unit", "estimate", "low", "high"])
-
-
-def wait_measures(waits: Waits) -> dict[str, Interval]:
-    """Return mean, quantiles and longest of the wait [min].
-
-    A higher quantile is never shorter, and neither are its limits: see :func:`monotone_limits`.
-    """
-    quantiles = monotone_limits([waits.quantile(share) for share in QUANTILES], rising=True)
-    named = {
-        f"p{round(100 * share)}": interval
-        for share, interval in zip(QUANTILES, quantiles, strict=True)
-    }
-    longest_s = waits.longest_s
-    longest = NOTHING if longest_s < 0 else Interval(float(longest_s), None, None)
-    measures = {"mean": waits.mean(), **named, "max": longest}
-    return {name: interval.scaled(MINUTE) for name, interval in measures.items()}
 
 
 def wait_curve_table(waits: Waits) -> pd.DataFrame:
     """Return the share of needs that wait longer than each of a ladder of waits.
 
-    The share can only fall as the wait grows, so the limits are made to fall too: see
-    :func:`monotone_limits`. Each holds with 95 % confidence at its own wait.
+    The share that waits no longer can only rise with the wait, so its limits are made to rise too:
+    see :func:`rising_limits`. Each holds with 95 % confidence at its own wait.
     """
-    ladder = waits.share_within()
-    longer = monotone_limits([_other_part(within) for _, within in ladder], rising=False)
-    rows = [
-        {"wait_min": wait_s / 60, "share_longer": share.estimate, "low": share.low,
-         "high": share.high}
-        for (wait_s, _), share in zip(ladder, longer, strict=True)
-    ]  # fmt: skip
-    return frame(rows, ["wait_min", "share_longer", "low", "high"])
-
-
-def _other_part(share: Interval) -> Interval:
-    """Return one less a share, with its limits."""
-    turned = (share.estimate, share.high, share.low)
-    return Interval(*(None if value is None else 1.0 - value for value in turned))
+    ladder_s, within = zip(*waits.share_within(), strict=True)
+    estimate, low, high = 1.0 - np.array(rising_limits(within), dtype=float).T
+    return pd.DataFrame(
+        {"wait_min": np.array(ladder_s) / 60, "share_longer": estimate, "low": high, "high": low}
+    )
 
 
 def waiting_for_table(cause_s: IntArray) -> pd.DataFrame:
@@ -236,7 +201,7 @@ def use_table(summary: Summary, horizon_s: int) -> pd.DataFrame:
             Use, means, peaks, peak.max(axis=0).tolist(), strict=True
         )
     ]
-    return frame(rows, ["state", "mean"])
+    return frame(rows)
 
 
 def use_over_time_table(summary: Summary, horizon_s: int) -> pd.DataFrame:
@@ -284,7 +249,47 @@ def count_table(summary: Summary, names: Mapping[Count, str], column: str) -> pd
             strict=True,
         )
     ]
-    return frame(rows, [column, "per_surge"])
+    return frame(rows)
+
+
+def used_table(surges: pd.DataFrame, share: float) -> pd.DataFrame:
+    """Return what was used up: a number that is enough in a share of surges, and the mean.
+
+    The number is a quantile over surges with distribution-free limits. Limits of the mean are not
+    given: they say how well the mean is known, and stock for the mean runs out in half of surges.
+
+    Parameters
+    ----------
+    surges : DataFrame
+        One row per surge, with the columns of :data:`USED`.
+    share : float
+        Share of surges that the target asks for [0..1].
+    """
+    rows = []
+    for column, name in USED.items():
+        used = surges[column].to_numpy(dtype=float)
+        enough = quantile_over_surges(used, share).named("enough")
+        mean = float(used.mean())
+        rows.append({"what": name, "share_of_surges": share, **enough, "per_surge": mean})
+    return frame(rows)
+
+
+def spread_table(surges: pd.DataFrame) -> pd.DataFrame:
+    """Return how much surges differ: quantiles over surges with distribution-free limits.
+
+    This is random variation from surge to surge, which more surges do not shrink; the limits say
+    how well those quantiles are known, and they do shrink.
+    """
+    columns = (
+        "entries", "share_in_time", "wait_mean_min", "wait_max_min", "hours_waited", "unmet",
+        "alarms", "worst_day_share",
+    )  # fmt: skip
+    rows = []
+    for column in columns:
+        for share in SPREAD:
+            interval = quantile_over_surges(surges[column].to_numpy(dtype=float), share)
+            rows.append({"quantity": column, "share_of_surges": share, **interval._asdict()})
+    return frame(rows)
 
 
 def without_limits(table: pd.DataFrame) -> pd.DataFrame:
@@ -293,10 +298,9 @@ def without_limits(table: pd.DataFrame) -> pd.DataFrame:
     return table.assign(**dict.fromkeys(limits, np.nan))
 
 
-def frame(rows: Iterable[Mapping[str, object]], columns: list[str]) -> pd.DataFrame:
+def frame(rows: Sequence[Mapping[str, object]], columns: Sequence[str] = ()) -> pd.DataFrame:
     """Return a table; without rows it still has its columns. Missing numbers are nan."""
-    rows = list(rows)
-    table = pd.DataFrame(rows) if rows else pd.DataFrame(columns=columns)
+    table = pd.DataFrame(rows) if rows else pd.DataFrame(columns=list(columns))
     for column in table.columns:
         if column.split("_")[-1] in ("low", "high") or column == "estimate":
             table[column] = table[column].astype(float)

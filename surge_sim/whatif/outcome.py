@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.statistics.promise import PARTS, parts_missed
+from surge_sim.statistics.target import PARTS, late_entries, parts_missed, score_of
 from surge_sim.units import DAY_S
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ ROW = np.dtype(
         (name, np.int64)
         for name in (
             "surge",
-            # parts of the target that were missed, one bit for each of `promise.PARTS`
+            # parts of the target that were missed, one bit for each of `target.PARTS`
             "missed",
             "entries",
             # of which every need was served within the target's wait
@@ -56,16 +56,10 @@ def outcome(demand: Demand, log: RunLog, target: Target) -> Rows:
     The numbers are those of a run's table of surges: an entry is in time when each of its needs
     was served within the target's wait, and belongs to the day in which it was due.
     """
-    from surge_sim.engine.log import Outcome, Score, alarms_in, stock_outs_in
-    from surge_sim.statistics.summary import late_entries
+    from surge_sim.engine.log import Outcome
 
-    entries, urgent_wait_s = demand.entries, target.urgent.wait if target.urgent else target.wait
+    entries, score = demand.entries, score_of(log, demand.urgent, target)
     late = late_entries(log, entries, target.wait)
-    urgent_late = late_entries(log, entries, urgent_wait_s) & demand.urgent
-    score = Score(
-        entries, int(demand.urgent.sum()), int(late.sum()), int(urgent_late.sum()),
-        alarms_in(log.counts), stock_outs_in(log.counts), given_up=False,
-    )  # fmt: skip
     worst_entries, worst_late = _worst_day(demand, late)
     row = np.zeros(1, dtype=ROW)
     told = {

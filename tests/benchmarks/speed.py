@@ -18,9 +18,8 @@ from surge_sim.equipment.case import case_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario import workload
 from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
-from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.run import PlayAndSummarise
-from surge_sim.statistics.summary import summarise
+from surge_sim.statistics.summary import Layout, summarise
 from tests.benchmarks.bare import play_bare
 from tests.benchmarks.row import Row, at_least, at_most, interleaved
 

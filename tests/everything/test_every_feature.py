@@ -22,13 +22,8 @@ from surge_sim.equipment.case import Case, case_of
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.report.check_answer import check_answer
 from surge_sim.report.gear_words import kit_words
-from surge_sim.report.scenario_words import (
-    care_words,
-    demand_words,
-    money_words,
-    policy_words,
-    target_sentence,
-)
+from surge_sim.report.phrases import target_sentence
+from surge_sim.report.scenario_words import care_words, demand_words, money_words, policy_words
 from surge_sim.report.terminal import render
 from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
 from surge_sim.scenario.patients import DayWeights
@@ -222,7 +217,7 @@ def said(settings: Settings) -> str:
     """Every sentence of the reading back, without the arithmetic."""
     return "\n".join(
         [*demand_words(settings), *care_words(settings), *kit_words(settings),
-         *policy_words(settings), target_sentence(settings), *money_words(settings)]
+         *policy_words(settings), target_sentence(settings.target), *money_words(settings)]
     )  # fmt: skip
 
 

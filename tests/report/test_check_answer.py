@@ -11,8 +11,9 @@ from surge_sim.cautions import CAUTION, CAUTION_IN_SHORT
 from surge_sim.equipment.average_load import expected_load
 from surge_sim.report.check_answer import check_answer, check_json
 from surge_sim.report.document import Answer, Heading, Remark, Table
+from surge_sim.report.rounding import about
+from surge_sim.report.scenario_words import spread_words
 from surge_sim.report.terminal import render
-from surge_sim.report.time_words import about, spread_words
 from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
 from tests.scenario.base import BASE, changed
 

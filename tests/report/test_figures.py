@@ -7,9 +7,10 @@ import pandas as pd
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from surge_sim.report import figures, use_figures
+from surge_sim.report import figures
 from surge_sim.report.folder import ResultFolder
-from surge_sim.report.run_folder import TABLES, draw_run_figures, fill_run_folder
+from surge_sim.report.run_figures import _STATES, draw_use, run_figures, use_title
+from surge_sim.report.run_folder import TABLES, fill_run_folder
 from surge_sim.statistics.causes import STATES, cause_name, missing_name
 from tests.report.test_sizing_figures import collisions
 from tests.statistics.hand_run import rich_run, run_of_waits
@@ -18,6 +19,13 @@ NAMES = {
     "share_in_time_by_day", "share_in_time_by_hour", "wait_curve", "waiting_for", "use_over_time",
     "spread_of_surges",
 }  # fmt: skip
+
+
+def write_figures(place, result):
+    """Write the figures of a run, as its folder holds them."""
+    folder = ResultFolder(place, place)
+    for name, figure, table in run_figures(result):
+        folder.write_figure(name, figure, table)
 
 
 def figures_without_their_table(folder):
@@ -45,7 +53,7 @@ def figures_without_their_table(folder):
 def test_every_run_with_entries_can_be_drawn_without_a_warning(result, tmp_path):
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        draw_run_figures(ResultFolder(tmp_path, tmp_path), result)
+        write_figures(tmp_path, result)
     drawn = {path.stem for path in (tmp_path / "figures").glob("*.png")}
     assert drawn == NAMES == {path.stem for path in (tmp_path / "figures").glob("*.csv")}
 
@@ -72,7 +80,7 @@ def test_a_run_without_entries_has_tables_and_no_figures(tmp_path):
 
 def test_the_same_run_is_drawn_to_the_same_bytes(tmp_path):
     for name in ("a", "b"):
-        draw_run_figures(ResultFolder(tmp_path / name, tmp_path / name), rich_run())
+        write_figures(tmp_path / name, rich_run())
     for name in NAMES:
         first, second = ((tmp_path / x / f"figures/{name}.png").read_bytes() for x in "ab")
         assert first == second, name
@@ -209,14 +217,12 @@ def test_of_long_horizons_the_hour_of_each_day_with_the_least_free_is_shown():
     used = np.arange(hours) % 24.0
     table = use_table(hours, in_use=used, ready=30 - used)
     ax = figures.new_figure().axes[0]
-    use_figures.draw_use(table, {"kits in use": "in use"}, "kits ready", 30, "kits", ax)
+    draw_use(table, {"kits in use": "in use"}, "kits ready", 30, "kits", ax)
     assert tops(ax) == [[23.0] * 12]
-    title = use_figures.use_title(table)
+    title = use_title(table)
     assert "means over surges in the hour of each day with the least free" in title
-    assert "means over surges in each hour" in use_figures.use_title(table.head(24))
-    assert "in the 2 hours of each day with the least free" in use_figures.use_title(
-        table.assign(hours=2.0)
-    )
+    assert "means over surges in each hour" in use_title(table.head(24))
+    assert "in the 2 hours of each day with the least free" in use_title(table.assign(hours=2.0))
     assert ax.get_ylim()[1] > 30, "what is in stock is in view"
 
 
@@ -225,7 +231,7 @@ def test_bands_lie_on_one_another_and_what_is_free_is_left_below_the_stock():
     table = use_table(3, in_use=2.0, drying=3.0, **{"in_wipe-down": 1.0}, ready=3.0)
     table.loc[table["state"] == "kits ready", "p10"] = 1.0
     ax = figures.new_figure().axes[0]
-    use_figures.draw_use(table, KITS, "kits ready", 9, "kits", ax)
+    draw_use(table, KITS, "kits ready", 9, "kits", ax)
     assert tops(ax) == [[2.0] * 3, [5.0] * 3, [6.0] * 3]
     lines = {line.get_label(): set(line.get_ydata()) for line in ax.lines}
     assert lines == {"1 surge in 10: so many or more": {8.0}, "in stock: 9": {9.0}}
@@ -237,7 +243,7 @@ def test_kits_on_loan_raise_the_line_below_which_things_are_free():
     """Two more than in stock; all surges alike, so no line says what a tenth of them has."""
     table = use_table(3, in_use=2.0, ready=[2.0, 4.0, 4.0])
     ax = figures.new_figure().axes[0]
-    use_figures.draw_use(table, {"kits in use": "in use"}, "kits ready", 4, "kits", ax)
+    draw_use(table, {"kits in use": "in use"}, "kits ready", 4, "kits", ax)
     (line,) = ax.lines
     assert line.get_label() == "in the unit; in stock: 4"
     assert line.get_ydata().tolist() == [4, 4, 6, 6, 6]
@@ -247,7 +253,7 @@ def test_numbers_in_brackets_are_said_to_be_means_and_states_that_never_were_are
     table = use_table(3, in_use=2.0, drying=0.0, **{"in_wipe-down": 1.0}, ready=4.0)
     ax = figures.new_figure().axes[0]
     peaks = {"kits in use": 6.06, "kits drying": 0.0, "kits in wipe-down": 2.0}
-    use_figures.draw_use(table, KITS, "kits ready", 7, "kits", ax, peaks)
+    draw_use(table, KITS, "kits ready", 7, "kits", ax, peaks)
     legend = ax.get_legend()
     words = [text.get_text() for text in legend.get_texts()]
     assert words == ["in stock: 7", "in wipe-down (2)", "in use (6.1)"]
@@ -265,7 +271,7 @@ def test_states_of_one_panel_differ_in_grey_too():
     ):  # fmt: skip
         looks = []
         for name in panel:
-            colour, hatch = use_figures._STATES[name]
+            colour, hatch = _STATES[name]
             grey = float(np.dot(to_rgb(colour), (0.299, 0.587, 0.114)))
             looks.append((grey, hatch))
         for place, (grey, hatch) in enumerate(looks):

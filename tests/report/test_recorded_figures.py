@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from surge_sim.cli.main import exit_code_of
-from surge_sim.report import figures, recorded_figures
+from surge_sim.report import figures
 from tests.engine.tiny import PLAIN
 from tests.report.test_figures import figures_without_their_table
 
@@ -43,7 +43,7 @@ def marks(ax) -> dict[str, list[float]]:
 
 def test_marks_stand_at_the_recorded_and_simulated_numbers_of_each_day(by_day):
     figure = figures.new_figure(panels=2)
-    recorded_figures.draw_recorded_by_day(by_day, *figure.axes, BEGINS)
+    figures.draw_recorded_by_day(by_day, *figure.axes, BEGINS)
     top, bottom = figure.axes
     assert marks(top) == {"recorded": [10, 20], "simulated": [20, 40]}
     assert marks(bottom) == {
@@ -59,7 +59,7 @@ def test_marks_stand_at_the_recorded_and_simulated_numbers_of_each_day(by_day):
 
 def test_recorded_marks_are_filled_and_simulated_ones_open(by_day):
     figure = figures.new_figure(panels=2)
-    recorded_figures.draw_recorded_by_day(by_day, *figure.axes, BEGINS)
+    figures.draw_recorded_by_day(by_day, *figure.axes, BEGINS)
     for line in figure.axes[1].lines:
         is_open = line.get_markerfacecolor() == "white"
         assert is_open == ("simulated" in line.get_label())
@@ -68,7 +68,7 @@ def test_recorded_marks_are_filled_and_simulated_ones_open(by_day):
 def test_each_entry_stands_at_its_two_waits_beside_the_line_of_equal_ones():
     table = pd.DataFrame({"recorded_min": [0.0, 14.0, 3.0], "simulated_min": [0.0, 15.0, 9.0]})
     ax = figures.new_figure().axes[0]
-    recorded_figures.draw_recorded_by_entry(table, 5.0, ax)
+    figures.draw_recorded_by_entry(table, 5.0, ax)
     lines = {line.get_label(): line for line in ax.lines}
     assert lines["one entry"].get_xdata().tolist() == [0, 14, 3]
     assert lines["one entry"].get_ydata().tolist() == [0, 15, 9]

@@ -7,10 +7,9 @@ import pytest
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.equipment.stock import Stock
 from surge_sim.report.document import Answer, Document, Heading, Remark, Rows, Table
-from surge_sim.report.run_answer import run_answer
-from surge_sim.report.run_json import run_json
-from surge_sim.report.run_notes import run_notes
-from surge_sim.report.target_words import target_words
+from surge_sim.report.phrases import target_words
+from surge_sim.report.run_answer import run_answer, run_notes
+from surge_sim.report.run_folder import run_json
 from surge_sim.report.terminal import render
 from surge_sim.statistics.result import RunResult
 from tests.engine.tiny import settings

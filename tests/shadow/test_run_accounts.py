@@ -23,7 +23,7 @@ from surge_sim.engine.play import play
 from surge_sim.equipment.case import case_of as surge_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.randomness import Sample
-from surge_sim.report import run_folder
+from surge_sim.report import run_figures
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from surge_sim.scenario.spread import TimeSpread
 from tests.conftest import ROOT
@@ -49,7 +49,7 @@ class Case:
         out, rows = folder / "out", folder / "entries.csv"
         asked = [str(file), "--surges", str(surges), "--seed", str(SEED), "--out", str(out)]
         with pytest.MonkeyPatch.context() as patched:
-            patched.setattr(run_folder, "draw_run_figures", lambda *_: None)
+            patched.setattr(run_figures, "run_figures", lambda _: ())
             done = CliRunner().invoke(
                 command,
                 [*asked, "--processes", "1", "--entries-out", str(rows), "--json"],

@@ -18,7 +18,7 @@ from surge_sim.scenario.schema import Prices, SearchLimits, Target
 from surge_sim.sizing.player import SEEN, Seen
 from surge_sim.sizing.search import space_of
 from surge_sim.sizing.size import Case
-from surge_sim.statistics.promise import late_allowed
+from surge_sim.statistics.target import late_allowed
 
 WAIT_S = 300
 TARGET = Target.model_construct(

@@ -11,7 +11,7 @@ from surge_sim.demand.table import Demand
 from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Use
 from surge_sim.equipment.causes import CAUSES, Cause
 from surge_sim.scenario.schema import Settings
-from surge_sim.statistics.layout import Layout
+from surge_sim.statistics.summary import Layout
 from tests.engine.tiny import settings, tiny_trace
 
 SERVED, GAVE_UP, LEFT = Outcome.SERVED, Outcome.GAVE_UP, Outcome.LEFT_WAITING
@@ -115,4 +115,5 @@ def trace_of(
 
 def layout_of(trace: Demand, changed: Settings | None = None) -> Layout:
     """What is kept of surges with the roles and classes of this one."""
-    return Layout.of(changed or settings(), trace.role_names, trace.class_names)
+    layout = Layout.of(changed or settings())
+    return replace(layout, role_names=trace.role_names, class_names=trace.class_names)

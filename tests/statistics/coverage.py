@@ -16,8 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from surge_sim.statistics.intervals import Interval, mean_interval, ratio_interval
-from surge_sim.statistics.tally import rungs, tally, within
-from surge_sim.statistics.waits import Waits
+from surge_sim.statistics.waits import Waits, rungs, tally, within
 
 TARGET_S = 300
 LONGEST_S = 40_000

@@ -8,9 +8,8 @@ from surge_sim.engine.log import Count, Use
 from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.schema import Settings
-from surge_sim.statistics.layout import Layout
 from surge_sim.statistics.result import RunResult
-from surge_sim.statistics.summary import Summary, joined, summarise
+from surge_sim.statistics.summary import Layout, Summary, joined, summarise
 from tests.engine.tiny import settings
 from tests.statistics.by_hand import GAVE_UP, Need, layout_of, log_of, trace_of
 

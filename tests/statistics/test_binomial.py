@@ -7,10 +7,10 @@ import pytest
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
-from surge_sim.statistics.binomial import (
+from surge_sim.statistics.intervals import (
     clopper_pearson,
     lower_limit,
-    quantile_limits,
+    quantile_over_surges,
     upper_limit,
 )
 
@@ -51,11 +51,11 @@ def test_upper_limit_of_the_nine_in_ten_quantile_is_this_order_statistic(
     surges: int, rank: int
 ) -> None:
     """Least j with P(Binomial(n, 0.9) < j) >= 0.95: a one-sided 95 % limit (90 % two-sided)."""
-    assert quantile_limits(np.arange(1, surges + 1), 0.9, 0.90)[2] == rank
+    assert quantile_over_surges(np.arange(1, surges + 1), 0.9, 0.90).high == rank
 
 
 def test_a_quantile_without_enough_surges_has_no_limit() -> None:
-    low, middle, high = quantile_limits(np.array([3, 1, 2]), 0.9)
+    middle, low, high = quantile_over_surges(np.array([3, 1, 2]), 0.9)
     assert (middle, high) == (3, None)
     assert low is None or low <= 3
-    assert quantile_limits(np.array([], dtype=np.int64), 0.5) == (None, None, None)
+    assert quantile_over_surges(np.array([], dtype=np.int64), 0.5) == (None, None, None)

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from surge_sim.statistics.binomial import (
+from surge_sim.statistics.intervals import (
     clopper_pearson,
-    quantile_limits,
+    quantile_over_surges,
+    ratio_interval,
+    student_quantile,
 )
-from surge_sim.statistics.intervals import ratio_interval, student_quantile
 
 
 @pytest.mark.parametrize("confidence", [0.8, 0.9, 0.99])
@@ -30,7 +31,7 @@ def test_a_surer_interval_holds_a_less_sure_one() -> None:
     values = np.arange(200)
     kinds = [
         lambda sure: ratio_interval([3, 5, 4, 9, 2, 6] * 3, [10, 12, 9, 20, 8, 11] * 3, sure)[1:],
-        lambda sure: quantile_limits(values, 0.9, sure)[::2],
+        lambda sure: quantile_over_surges(values, 0.9, sure)[1:],
     ]
     for interval in kinds:
         (low_80, high_80), (low_95, high_95), (low_99, high_99) = map(interval, (0.8, 0.95, 0.99))
@@ -43,7 +44,7 @@ def test_limits_of_a_quantile_are_the_closest_that_miss_rarely_on_either_side(
     surges: int, share: float
 ) -> None:
     """The (j + 1)-th smallest lies above the quantile when at most j lie below it."""
-    low, _, high = quantile_limits(np.arange(surges), share, 0.95)
+    _, low, high = quantile_over_surges(np.arange(surges), share, 0.95)
     at_most = stats.binom(surges, share).cdf
     assert at_most(low) <= 0.025 < at_most(low + 1)
     assert at_most(high - 1) < 0.975 <= at_most(high)

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 import surge_sim
 from surge_sim.equipment.stock import Stock
-from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.summary import BAND_SURGES, Summary, joined, summarise
+from surge_sim.statistics.summary import BAND_SURGES, Layout, Summary, joined, summarise
 from tests.conftest import ROOT
 
 DAYS, SURGES = 3, 12

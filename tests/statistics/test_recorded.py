@@ -12,18 +12,19 @@ import pytest
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import case_of
 from surge_sim.equipment.stock import stock_in_hand
-from surge_sim.report.recorded_words import recorded_blocks
-from surge_sim.report.run_answer import run_answer
-from surge_sim.report.run_json import run_json
+from surge_sim.report.run_answer import recorded_blocks, run_answer
+from surge_sim.report.run_folder import run_json
 from surge_sim.report.terminal import render
 from surge_sim.scenario.load import load_scenario
 from surge_sim.statistics.recorded import (
     Recorded,
     by_entry_joined,
+    comparison_table,
+    entries_table,
+    reading_of,
     recorded_in,
     recorded_play,
 )
-from surge_sim.statistics.recorded_tables import comparison_table, entries_table, reading_of
 from surge_sim.statistics.run import run
 from tests.engine.tiny import PLAIN, merged
 

@@ -9,9 +9,8 @@ from scipy import stats
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.log import Use
-from surge_sim.statistics.by_surge import USED, used_table
 from surge_sim.statistics.summary import Summary
-from surge_sim.statistics.tables import WORK, use_name
+from surge_sim.statistics.tables import USED, WORK, use_name, used_table
 from tests.statistics.hand_run import rich_run, run_of_waits
 
 TABLES = (

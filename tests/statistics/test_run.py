@@ -11,9 +11,8 @@ import surge_sim
 from surge_sim.engine.play import score
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.load import Scenario
-from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.promise import kept
-from surge_sim.statistics.summary import summarise
+from surge_sim.statistics.summary import Layout, summarise
+from surge_sim.statistics.target import kept
 from tests.conftest import ROOT
 
 SURGES = 6

@@ -7,7 +7,7 @@ from surge_sim.demand.table import Demand
 from surge_sim.engine.log import Count, RunLog, Use
 from surge_sim.equipment.causes import Cause
 from surge_sim.scenario.schema import Settings
-from surge_sim.statistics.by_surge import surge_table
+from surge_sim.statistics.rows import surge_table
 from surge_sim.statistics.summary import hours_per_stretch, stretch_seconds, summarise
 from tests.engine.tiny import settings
 from tests.statistics.by_hand import GAVE_UP, LEFT, SERVED, Need, layout_of, log_of, trace_of

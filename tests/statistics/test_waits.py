@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from surge_sim.statistics.tally import COARSE_FROM_S, coarse, quantile, rungs, tally, within
+from surge_sim.statistics.waits import COARSE_FROM_S, coarse, quantile, rungs, tally, within
 from tests.statistics.coverage import waits_of
 
 

@@ -9,19 +9,15 @@ chance alone may lower the coverage of a sound interval, and what to read.
 from __future__ import annotations
 
 import argparse
-import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import stats
 
-from surge_sim.statistics.binomial import (
-    clopper_pearson,
-    quantile_limits,
-)
 from surge_sim.statistics.intervals import (
     Interval,
+    clopper_pearson,
     mean_interval,
     quantile_over_surges,
     ratios,
@@ -195,8 +191,7 @@ def needed(repetitions: int, surges: int, share: float) -> Coverage:
     truth = int(stats.nbinom.ppf(share, 12, 0.5))
 
     def covers(rng: np.random.Generator) -> bool:
-        low, _, high = quantile_limits(rng.negative_binomial(12, 0.5, surges), share, 0.95)
-        return (-math.inf if low is None else low) <= truth <= (math.inf if high is None else high)
+        return holds(quantile_over_surges(rng.negative_binomial(12, 0.5, surges), share), truth)
 
     what = f"size: stock needed in {share:.0%} of surges, {surges} surges"
     return Coverage(what, 0.95, _count(repetitions, covers, 15), repetitions)

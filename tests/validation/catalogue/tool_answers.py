@@ -10,7 +10,7 @@ from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
 import surge_sim
-from surge_sim.statistics import binomial
+from surge_sim.statistics import intervals
 from tests.validation.catalogue import sources as src
 from tests.validation.catalogue import unnoticed
 from tests.validation.catalogue.tool_lines import AGAIN, FROM_MEMORY, Row, numbered
@@ -159,16 +159,16 @@ ENTRIES: list[Row] = [
 ]  # fmt: skip
 FORMULAS: list[Row] = [
     ("0 of 100: upper limit, 95 %", "0.03", src.HANLEY, FROM_MEMORY,
-     lambda: Found(binomial.upper_limit(0, 100, 0.05)), 0.0),
+     lambda: Found(intervals.upper_limit(0, 100, 0.05)), 0.0),
     *(
         (f"{k} of {n}: lower limit, one-sided 95 %",
          f"{proportion_confint(k, n, 0.1, 'beta')[0]:.6f}",
          "statsmodels, exact interval of a proportion", Sure.SOFTWARE,
-         lambda k=k, n=n: Found(binomial.lower_limit(k, n, 0.05)), 0.0)
+         lambda k=k, n=n: Found(intervals.lower_limit(k, n, 0.05)), 0.0)
         for k, n in ((190, 200), (465, 500), (29, 29))
     ),
     ("190 of 200: lower limit, one-sided 95 %, printed", "0.9167", src.CLOPPER, AGAIN,
-     lambda: Found(binomial.lower_limit(190, 200, 0.05)), 0.0),
+     lambda: Found(intervals.lower_limit(190, 200, 0.05)), 0.0),
 ]  # fmt: skip
 TARGET: list[Row] = [
     ("limits of surges on target in `run` and in scipy: greatest difference", "0.0000",

@@ -1,14 +1,17 @@
-"""The target as one surge is judged by it: how many late entries it allows, and what was kept."""
+"""The target as one surge is judged by it: who is late, how many may be, and what was kept."""
 
 from __future__ import annotations
 
 import math
 from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from surge_sim.engine.log import Score
-    from surge_sim.scenario.schema import Target
+import numpy as np
+from numpy.typing import NDArray
 
+from surge_sim.engine.log import Outcome, RunLog, Score, alarms_in, stock_outs_in
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.schema import Target
 
 #: parts of a target, in the order in which they are named
 PARTS = ("wait", "urgent wait", "alarms", "stock-outs")
@@ -52,3 +55,25 @@ def parts_missed(score: Score, target: Target) -> tuple[str, ...]:
 def kept(score: Score, target: Target) -> bool:
     """Return whether one surge kept every part of the target."""
     return not score.given_up and not parts_missed(score, target)
+
+
+def late_entries(log: RunLog, entries: int, wait_s: int) -> NDArray[np.bool_]:
+    """Return which entries had a need that was not served within a wait, shape (entries,)."""
+    late = np.zeros(entries, dtype=bool)
+    late[log.entry[(log.outcome != Outcome.SERVED) | (log.wait_s > wait_s)]] = True
+    return late
+
+
+def score_of(log: RunLog, urgent: NDArray[np.bool_], target: Target) -> Score:
+    """Count what the target asks about in a play; ``urgent`` has shape (entries,)."""
+    entries = len(urgent)
+    urgent_wait_s = target.urgent.wait if target.urgent else target.wait
+    return Score(
+        entries=entries,
+        urgent_entries=int(urgent.sum()),
+        late=int(late_entries(log, entries, target.wait).sum()),
+        urgent_late=int((late_entries(log, entries, urgent_wait_s) & urgent).sum()),
+        alarms=alarms_in(log.counts),
+        stock_outs=stock_outs_in(log.counts),
+        given_up=False,
+    )

@@ -1,4 +1,4 @@
-"""One row per surge, and how much surges differ."""
+"""One row per need, and one row per surge, for those who want to look at every single one."""
 
 from __future__ import annotations
 
@@ -8,34 +8,95 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from surge_sim.engine.log import Count, IntArray, Use
+from surge_sim.demand.table import Demand
+from surge_sim.engine.log import Alarm, Count, IntArray, Outcome, RunLog, Use
 from surge_sim.randomness import Sample
 from surge_sim.scenario.ranges import Range
-from surge_sim.statistics.intervals import quantile_over_surges
-from surge_sim.statistics.layout import Layout
-from surge_sim.statistics.promise import PARTS
-from surge_sim.statistics.summary import Summary
-from surge_sim.statistics.tables import ALARMS, frame
+from surge_sim.statistics.causes import STATES, cause_name, longest_cause
+from surge_sim.statistics.summary import Layout, Summary
+from surge_sim.statistics.tables import ALARMS
+from surge_sim.statistics.target import PARTS
 
-SPREAD = (0.1, 0.5, 0.9)
+_OUTCOMES = {
+    Outcome.SERVED: "served",
+    Outcome.GAVE_UP: "gave up",
+    Outcome.LEFT_WAITING: "left waiting",
+}
+_ALARMS = {
+    Alarm.NONE: "",
+    Alarm.BATTERY: "battery",
+    Alarm.FLOW: "flow",
+    Alarm.FAULT: "fault",
+}
+_CAUSES = {-1: ""} | {state: cause_name(state) for state in range(STATES)}
 
 #: how an uncertain input stands in the table: end of its column's name, and its unit
 INPUT_UNITS = {"time": ("_min", 60.0), "rate": ("_per_day", 1.0), "flow": ("_l_per_min", 1.0)}
-
-#: what is used up, by its column of the surges' numbers
-USED = {
-    "hoods_used": "hoods",
-    "tubes_used": "tubes",
-    "prefilters_used": "prefilters",
-    "main_filters_used": "main filters",
-    "wipes_used": "wipes",
-}
 STOCK_OUTS = [
     Count.STOCK_OUTS_HOODS,
     Count.STOCK_OUTS_TUBES,
     Count.STOCK_OUTS_PREFILTERS,
     Count.STOCK_OUTS_MAIN_FILTERS,
 ]
+
+
+def entry_table(trace: Demand, log: RunLog) -> pd.DataFrame:
+    """Return every need of one surge.
+
+    Parameters
+    ----------
+    trace, log : Demand, RunLog
+        One surge.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per need: the rest of a visit after an alarm is a need of its own with the same
+        ``entry`` and the next ``part``. ``need``, ``wait``, ``in_hand`` and ``end`` are in
+        minutes (the first from the start of the surge); ``waiting_for`` is the cause
+        of the longest part of the wait; kits and batteries are numbered from 0, -1 is none.
+    """
+    rows = log.entry
+    classes = np.array([*trace.class_names, ""], dtype=object)
+    return pd.DataFrame(
+        {
+            "surge": trace.surge,
+            "need": _minutes(log.need_s),
+            "wait": _minutes(log.wait_s),
+            "outcome": _named(log.outcome, _OUTCOMES),
+            "role": np.array([*trace.role_names, ""], dtype=object)[trace.role[rows]],
+            "urgent": np.where(trace.urgent[rows], "yes", "no"),
+            "waiting_for": _named(longest_cause(log), _CAUSES),
+            "entry": rows,
+            "part": log.part,
+            "class": classes[trace.patient_class[rows]],
+            "in_hand": _minutes(log.in_hand_s, none=-1),
+            "end": _minutes(log.end_s, none=-1),
+            "alarm": _named(log.alarm, _ALARMS),
+            "failed_checks": log.failed_checks,
+            "kit": log.blower,
+            "battery": log.battery,
+            "need_time": _clock(trace, log),
+        }
+    )
+
+
+def _minutes(seconds: np.ndarray, none: int | None = None) -> np.ndarray:
+    # four decimals give every whole second back
+    minutes = np.round(seconds / 60, 4)
+    return minutes if none is None else np.where(seconds == none, np.nan, minutes)
+
+
+def _named(numbers: np.ndarray, names: dict) -> np.ndarray:
+    named = np.empty(len(numbers), dtype=object)
+    for number, name in names.items():
+        named[numbers == number] = name
+    return named
+
+
+def _clock(trace: Demand, log: RunLog) -> np.ndarray:
+    start = np.datetime64(trace.start, "s")
+    return np.datetime_as_string(start + log.need_s.astype("timedelta64[s]"), unit="s")
 
 
 def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
@@ -104,43 +165,3 @@ def _over(x: IntArray, y: IntArray) -> NDArray[np.float64]:
 
 def _parts_of(mask: int) -> str:
     return ", ".join(part for place, part in enumerate(PARTS) if mask >> place & 1)
-
-
-def used_table(surges: pd.DataFrame, share: float) -> pd.DataFrame:
-    """Return what was used up: a number that is enough in a share of surges, and the mean.
-
-    The number is a quantile over surges with distribution-free limits. Limits of the mean are not
-    given: they say how well the mean is known, and stock for the mean runs out in half of surges.
-
-    Parameters
-    ----------
-    surges : DataFrame
-        One row per surge, with the columns of :data:`USED`.
-    share : float
-        Share of surges that the target asks for [0..1].
-    """
-    rows = []
-    for column, name in USED.items():
-        used = surges[column].to_numpy(dtype=float)
-        enough = quantile_over_surges(used, share).named("enough")
-        mean = float(used.mean())
-        rows.append({"what": name, "share_of_surges": share, **enough, "per_surge": mean})
-    return frame(rows, ["what", "share_of_surges", "enough", "per_surge"])
-
-
-def spread_table(surges: pd.DataFrame) -> pd.DataFrame:
-    """Return how much surges differ: quantiles over surges with distribution-free limits.
-
-    This is luck from surge to surge, which more surges do not shrink; the limits are how well
-    those quantiles are known, and they do shrink.
-    """
-    columns = (
-        "entries", "share_in_time", "wait_mean_min", "wait_max_min", "hours_waited", "unmet",
-        "alarms", "worst_day_share",
-    )  # fmt: skip
-    rows = []
-    for column in columns:
-        for share in SPREAD:
-            interval = quantile_over_surges(surges[column].to_numpy(dtype=float), share)
-            rows.append({"quantity": column, "share_of_surges": share, **interval._asdict()})
-    return frame(rows, ["quantity", "share_of_surges", "estimate", "low", "high"])

@@ -1,14 +1,30 @@
-"""The figure of where equipment is over time, and what is left of it."""
+"""The figures of a run: which there are, from which table, and where equipment is over time."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
+from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from surge_sim.report.figures import INK, ORANGE
+from surge_sim.report.figures import (
+    INK,
+    ORANGE,
+    draw_recorded_by_day,
+    draw_recorded_by_entry,
+    draw_share_in_time,
+    draw_spread,
+    draw_wait_curve,
+    draw_waiting_for,
+    legend_beside,
+    new_figure,
+    show_dates,
+)
+from surge_sim.report.phrases import per_play, plays_name
+from surge_sim.statistics.result import RunResult
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -27,6 +43,76 @@ _STATES = {
 }
 #: what the numbers in brackets beside the states of things are
 _PEAKS = "in brackets: most at any one\nmoment, mean over {}"
+_KITS = {
+    "kits in use": "in use",
+    "kits drying": "contact or drying time",
+    "kits in wipe-down": "in wipe-down",
+    "kits waiting for wipe-down": "waiting for a wipe-down",
+    "kits out": "in repair or for a filter",
+}
+_BATTERIES = {
+    "batteries in use": "in use",
+    "batteries in bay": "in a bay",
+    "batteries waiting for bay": "waiting for a bay",
+}
+
+
+def run_figures(result: RunResult) -> Iterator[tuple[str, Figure, pd.DataFrame]]:
+    """Yield the figures of a run that had entries: name, picture, and the numbers in it."""
+    target, replay = result.target, result.replay
+    wait_min, share = target.wait / 60, target.share_of_entries
+    plays = plays_name(replay)
+    period = "surge" if replay is None else "recorded period"
+    for by, table in (("day", result.by_day), ("hour", result.by_hour)):
+        figure = new_figure()
+        draw_share_in_time(table, by, share, figure.axes[0], period)
+        yield f"share_in_time_by_{by}", figure, table
+
+    figure = new_figure()
+    draw_wait_curve(result.wait_curve, wait_min, share, figure.axes[0])
+    yield "wait_curve", figure, result.wait_curve
+
+    figure = new_figure(height=max(3.2, 1.2 + 0.25 * len(result.waiting_for)))
+    draw_waiting_for(result.waiting_for, figure.axes[0], per_play(replay))
+    yield "waiting_for", figure, result.waiting_for
+
+    yield "use_over_time", _use_figure(result, period), result.use_over_time
+
+    by_day, by_entry = result.recorded_waits, result.recorded_waits_by_entry
+    if by_day is not None and by_entry is not None:
+        figure = new_figure(panels=2, width=8.5, height=5.5)
+        top, bottom = figure.axes
+        draw_recorded_by_day(by_day, top, bottom, result.start.date())
+        yield "recorded_waits", figure, by_day
+        figure = new_figure(height=5.0)
+        draw_recorded_by_entry(by_entry, wait_min, figure.axes[0])
+        yield "recorded_waits_by_entry", figure, by_entry
+
+    if replay is None or not replay.alike:  # one play has no spread
+        figure = new_figure()
+        draw_spread(result.surges, share, figure.axes[0], plays)
+        yield "spread_of_surges", figure, result.surges
+
+
+def _use_figure(result: RunResult, period: str) -> Figure:
+    """Return where kits, batteries and bays are over time, one panel each."""
+    figure, table, stock = new_figure(3, 8.5, 6.5), result.use_over_time, result.stock
+    top, middle, bottom = figure.axes
+    plays = plays_name(result.replay)
+    peaks = dict(zip(result.use["state"], result.use["peak_mean"], strict=True))
+    draw_use(table, _KITS, "kits ready", stock.kits, "kits", top, peaks, plays)
+    free = "batteries on shelf"
+    draw_use(table, _BATTERIES, free, stock.batteries, "batteries", middle, peaks, plays)
+    draw_use(table, {"batteries in bay": "in use"}, None, stock.bays, "bays", bottom, peaks, plays)
+    title, meaning = use_title(table, plays).split("\n")
+    top.set_title(title, loc="left", pad=20)
+    top.annotate(
+        meaning, (0, 1), xycoords="axes fraction", textcoords="offset points", xytext=(0, 6),
+        fontsize=9,
+    )  # fmt: skip
+    bottom.set_xlabel(f"days since the {period} began, and the date")
+    show_dates(bottom, result.start.date())
+    return figure
 
 
 def draw_use(
@@ -102,9 +188,8 @@ def draw_use(
     ax.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
     handles, labels = ax.get_legend_handles_labels()
     # as they lie on one another, the highest first
-    ax.legend(
-        handles[::-1], labels[::-1], loc="center left", bbox_to_anchor=(1.0, 0.5), frameon=False,
-        fontsize=9, title_fontsize=9, alignment="left",
+    legend_beside(
+        ax, handles[::-1], labels[::-1], title_fontsize=9, alignment="left",
         title=_PEAKS.format(plays) if peaks else None,
     )  # fmt: skip
     return ax

@@ -3,7 +3,7 @@
 import pytest
 
 from surge_sim.engine.log import Score
-from surge_sim.statistics.promise import kept, late_allowed, parts_missed
+from surge_sim.statistics.target import kept, late_allowed, parts_missed
 from tests.engine.tiny import settings
 
 PLAIN = Score(100, 10, 0, 0, 0, 0, False)

@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from surge_sim.report.cause_words import main_cause, waiting_words
+from surge_sim.report.phrases import main_cause, waiting_words
 
 
 def words(*rows: tuple[str, str, float]) -> str:

@@ -1,40 +1,35 @@
-"""Along a curve that can only rise or fall, limits do so too, and never get narrower."""
+"""Along a curve that can only rise, limits do so too, and never get narrower."""
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from surge_sim.statistics.intervals import Interval, monotone_limits
-from surge_sim.statistics.tables import QUANTILES, waits_of
+from surge_sim.statistics.intervals import Interval
+from surge_sim.statistics.tables import waits_of
+from surge_sim.statistics.waits import QUANTILES, rising_limits
 from tests.statistics.hand_run import run_of_waits
 
 limits = st.one_of(st.none(), st.integers(0, 9).map(float))
 points = st.lists(st.builds(Interval, st.just(5.0), limits, limits), max_size=12)
 
 
-def test_a_hump_of_the_upper_limit_lifts_what_lies_before_it_on_a_falling_curve():
-    """Upper limits 9, 3, 6, 2 become 9, 6, 6, 2; lower limits 5, 1, 2, 0 become 5, 1, 1, 0."""
-    found = monotone_limits(
-        [Interval(7, 5, 9), Interval(2, 1, 3), Interval(2, 2, 6), Interval(1, 0, 2)], rising=False
+def test_a_hump_of_the_upper_limit_lifts_what_lies_behind_it():
+    """Upper limits 2, 6, 3, 9 become 2, 6, 6, 9; lower limits 0, 2, 1, 5 become 0, 1, 1, 5."""
+    found = rising_limits(
+        [Interval(1, 0, 2), Interval(2, 2, 6), Interval(2, 1, 3), Interval(7, 5, 9)]
     )
-    assert found == [(7, 5, 9), (2, 1, 6), (2, 1, 6), (1, 0, 2)]
-
-
-def test_a_rising_curve_is_a_falling_one_read_from_its_end():
-    """Lower limits 4, 1, 3 become 1, 1, 3; upper limits 6, 5, 8 become 6, 6, 8."""
-    found = monotone_limits([Interval(5, 4, 6), Interval(5, 1, 5), Interval(7, 3, 8)], rising=True)
-    assert found == [(5, 1, 6), (5, 1, 6), (7, 3, 8)]
+    assert found == [(1, 0, 2), (2, 1, 6), (2, 1, 6), (7, 5, 9)]
 
 
 def test_a_limit_that_is_not_known_stays_unknown_and_widens_no_other():
     known, unknown = Interval(4.0, 3.0, 5.0), Interval(2.0, None, None)
-    assert monotone_limits([known, unknown, known], rising=True) == [known, unknown, known]
-    assert monotone_limits([], rising=False) == []
+    assert rising_limits([known, unknown, known]) == [known, unknown, known]
+    assert rising_limits([]) == []
 
 
-@given(points, st.booleans())
-def test_limits_end_up_in_order_and_contain_those_that_were_there(before, rising):
-    after = monotone_limits(before, rising)
+@given(points)
+def test_limits_end_up_in_order_and_contain_those_that_were_there(before):
+    after = rising_limits(before)
     for old, new in zip(before, after, strict=True):
         assert old.estimate == new.estimate
         assert (old.low is None) == (new.low is None) and (old.high is None) == (new.high is None)
@@ -42,7 +37,7 @@ def test_limits_end_up_in_order_and_contain_those_that_were_there(before, rising
         assert old.high is None or new.high >= old.high
     for place in (1, 2):
         known = [point[place] for point in after if point[place] is not None]
-        assert known == sorted(known, reverse=not rising)
+        assert known == sorted(known)
 
 
 @pytest.mark.usefixtures("limits_however_few_surges")

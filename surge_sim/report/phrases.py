@@ -1,0 +1,217 @@
+"""What several answers say in the same words: stock, target, replayed log, changes, causes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from typing import Any
+
+import pandas as pd
+
+from surge_sim.demand.replay import Replay
+from surge_sim.equipment.stock import Stock
+from surge_sim.report.rounding import counted, listed, moment_words, percent
+from surge_sim.scenario.schema import Target
+from surge_sim.scenario.timeline import Change, CleanersAbsent
+from surge_sim.units import clock_text, duration_text, share_text
+
+NOT_COVERED = "One recorded period, replayed; random variation is not covered."
+
+#: so many places are named for each kind of thing, if so much of all waiting was for them
+_MOST_PLACES, _WORTH_NAMING = 3, 0.1
+#: places with less of all waiting are not named, and things with less of it neither
+_LEAST, _LEAST_OF_A_KIND = 0.01, 0.05
+_PLURALS = {"kit": "kits", "hood": "hoods", "tube": "tubes", "battery": "batteries"}
+
+
+def stock_in_words(stock: Stock) -> str:
+    """Say a stock: ``28 kits, 36 batteries and 20 charger bays``."""
+    kits, bays = counted(stock.kits, "kit"), counted(stock.bays, "charger bay")
+    return listed([kits, counted(stock.batteries, "battery", "batteries"), bays])
+
+
+# --- the target ---
+
+
+def share_of_ten(share: float, replay: Replay | None = None) -> str:
+    """Return a share of surges as people say it: ``9 of 10 surges``, ``95 % of plays``."""
+    tenths = round(10 * share, 9)
+    some = f"{tenths:g} of 10" if tenths == int(tenths) else f"{share_text(share)} of"
+    return f"{some} {plays_name(replay)}"
+
+
+def enough_words(used: Sequence[str], share: float, replay: Replay | None) -> str:
+    """Say what is used at most in a share of surges; in one recorded period, what is used."""
+    if replay is not None and replay.alike:
+        return f"{listed(used)} in the period"
+    return f"in {share_of_ten(share, replay)} no more than {listed(used)}"
+
+
+def entries_clause(target: Target) -> str:
+    """Say what is asked of the entries of one surge: ``95 % of entries wait 5 min or less``."""
+    share, wait = share_text(target.share_of_entries), duration_text(target.wait)
+    return f"{share} of entries wait {wait} or less"
+
+
+def has_more(target: Target) -> bool:
+    """Say whether the target asks for more than that."""
+    more = (target.urgent, target.most_alarms_per_1000, target.most_stock_outs)
+    return any(one is not None for one in more)
+
+
+def target_words(target: Target, of: str = "surges") -> str:
+    """Return the target as one clause; `of` names what most must keep it, "" where there is one."""
+    most = f"in {share_text(target.share_of_surges)} of {of}, " if of else ""
+    said = f"{most}{entries_clause(target)}"
+    if target.urgent is not None:
+        said += (
+            f"; {share_text(target.urgent.share_of_entries)} of urgent ones "
+            f"{duration_text(target.urgent.wait)} or less"
+        )
+    if target.most_alarms_per_1000 is not None:
+        said += f"; at most {target.most_alarms_per_1000:g} alarms per 1,000 entries"
+    if target.most_stock_outs is not None:
+        said += f"; at most {target.most_stock_outs} stock-outs"
+    return said
+
+
+def target_sentence(target: Target, of: str = "surges") -> str:
+    """Say the service target in one sentence; `of` as in :func:`target_words`."""
+    said = target_words(target, of)
+    return f"{said[0].upper()}{said[1:]}."
+
+
+# --- a recorded log that is played ---
+
+
+def replay_words(replay: Replay, plays: int) -> str:
+    """Say what was played, and what was drawn anew for each play."""
+    return f"{NOT_COVERED} {drawn_words(replay, f'each of {plays:,} plays')}"
+
+
+def drawn_words(replay: Replay, each: str = "each play") -> str:
+    """Say what is drawn anew for each play, if anything is."""
+    if replay.alike:
+        return "Its entries are fixed and nothing else is random, so it is played once."
+    return f"Its entries are fixed; drawn anew for {each}: {', '.join(replay.drawn)}."
+
+
+def plays_name(replay: Replay | None) -> str:
+    """Return what plays are called: surges, or plays of a recorded period."""
+    return "surges" if replay is None else "plays"
+
+
+def must_keep(replay: Replay | None) -> str:
+    """Return what a share of must keep the target: surges, plays, or nothing where there is one."""
+    return "" if replay is not None and replay.alike else plays_name(replay)
+
+
+def per_play(replay: Replay | None) -> str:
+    """Return what a mean is of: a surge, a play, or the one recorded period."""
+    if replay is None:
+        return "per surge"
+    return "in the period" if replay.alike else "per play"
+
+
+# --- changes during a surge ---
+
+
+def change_words(change: Change, start: datetime) -> str:
+    """Say what changes, when and for how long."""
+    long = "for good" if change.lasts is None else f"for {duration_text(change.lasts)}"
+    return f"{change_named(change)} from {moment_words(start, change.at)}, {long}"
+
+
+def change_named(change: Change) -> str:
+    """Say what changes, with its numbers."""
+    fields = type(change).model_fields.keys() - {"what", "at", "lasts"}
+    said = [
+        _CHANGE_WORDS[name](value)
+        for name in sorted(fields, key=list(_CHANGE_WORDS).index)
+        if (value := getattr(change, name)) is not None
+    ]
+    if isinstance(change, CleanersAbsent) and change.cleaners is None:
+        said.insert(0, "all")
+    return f"{change.what} ({', '.join(said)})" if said else change.what
+
+
+#: how each field of a change is said, in this order
+_CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
+    "kits": lambda count: counted(count, "kit"),
+    "batteries": lambda count: counted(count, "battery", "batteries"),
+    "bays": lambda count: counted(count, "bay"),
+    "chargers": lambda count: counted(count, "charger"),
+    "cleaners": lambda count: counted(count, "cleaner"),
+    "shift": lambda at_s: f"of the shift from {clock_text(at_s)}",
+    "supply": lambda parts: "all parts" if parts == "all" else parts,
+    "arrivals": lambda share: f"{share_text(share)} of the usual rate",
+    "filters": lambda which: "prefilters and main filters" if which == "both" else which,
+    "life": lambda share: f"{share_text(share)} of their life",
+    "kit": str,
+    "allowed": lambda yes: "allowed" if yes else "not allowed",
+    "wait": duration_text,
+    "entries": lambda who: f"{who} entries",
+    "dropped": lambda share: f"{share_text(share)} of routine entries dropped",
+    "by": lambda seconds: f"by {duration_text(seconds)}",
+    "share": lambda share: f"{share_text(share)} of them",
+}
+
+
+# --- what people waited for ---
+
+
+def waiting_words(table: pd.DataFrame) -> str:
+    """Say which things people waited for, and where these were.
+
+    Parameters
+    ----------
+    table : DataFrame
+        Columns ``missing``, ``waiting_for``, ``share`` [0..1], the largest share first.
+
+    Returns
+    -------
+    str
+        For example ``batteries 97 % (waiting for a bay 60 %, in use 37 %); kits away 5 %``; what
+        is rarer stands in the table.
+    """
+    if table.empty:
+        return "nothing: nobody waited"
+    kinds = table.groupby("missing")["share"].sum().sort_values(ascending=False, kind="stable")
+    said = []
+    for missing, share in kinds.items():
+        mine = table[(table["missing"] == missing) & (table["share"] >= _LEAST)]
+        if share < _LEAST_OF_A_KIND or mine.empty:
+            continue
+        if missing == "nothing":
+            said += _said(mine["waiting_for"], mine["share"])
+            continue
+        things, places = _PLURALS[str(missing)], mine["waiting_for"].str.removeprefix(f"{missing} ")
+        if len(mine) == 1:
+            said += [f"{things} {one}" for one in _said(places, mine["share"])]
+            continue
+        shown = mine["share"].head(_MOST_PLACES)
+        shown = shown[shown >= _WORTH_NAMING]
+        inside = _said(places[shown.index], shown)
+        said.append(f"{things} {_whole(share)}" + (f" ({', '.join(inside)})" if inside else ""))
+    return "; ".join(said)
+
+
+def main_cause(table: pd.DataFrame) -> str:
+    """Say for what most people waited, in a sentence."""
+    if table.empty:
+        return "Nobody waited."
+    shares = table.groupby("missing")["share"].sum()
+    missing, share = str(shares.idxmax()), float(shares.max())
+    if missing == "nothing":
+        return f"{_whole(share)} of the waiting was not for equipment."
+    most = "Most waiting" if share > 0.5 else "The largest part of the waiting"
+    return f"{most} was for {_PLURALS[missing]} ({_whole(share)})."
+
+
+def _said(names: pd.Series, shares: pd.Series) -> list[str]:
+    return [f"{name} {_whole(share)}" for name, share in zip(names, shares, strict=True)]
+
+
+def _whole(share: float) -> str:
+    """Write a share without decimals: causes are not known more closely."""
+    return percent(share, known_to=0.1)
