@@ -16,8 +16,8 @@ import pytest
 import surge_sim
 from surge_sim.cautions import CAUTION, CAUTION_IN_SHORT
 from surge_sim.cli import main as frame
-from surge_sim.cli import progress
-from surge_sim.cli.common import print_json
+from surge_sim.cli import screen
+from surge_sim.cli.screen import print_json
 from surge_sim.errors import Fault, OutOfReach, ScenarioError
 from tests.conftest import plain_environment
 
@@ -216,7 +216,7 @@ def test_progress_off_a_terminal_is_rare_plain_lines(monkeypatch):
     shown = io.StringIO()
     monkeypatch.setattr(sys, "stderr", shown)
     seconds = iter(range(1_000))
-    with progress.progress_bar("surges", 200, clock=lambda: next(seconds) / 2) as advance:
+    with screen.progress_bar("surges", 200, clock=lambda: next(seconds) / 2) as advance:
         for _ in range(200):
             advance()
     lines = shown.getvalue().splitlines()
@@ -236,7 +236,7 @@ def test_the_time_left_does_not_count_how_long_the_first_step_waited_for_compili
     shown = io.StringIO()
     monkeypatch.setattr(sys, "stderr", shown)
     seconds = iter([0.0, *range(60, 200, 2)])
-    with progress.progress_bar("surges", 40, clock=lambda: next(seconds)) as advance:
+    with screen.progress_bar("surges", 40, clock=lambda: next(seconds)) as advance:
         for _ in range(40):
             advance()
     assert shown.getvalue().splitlines() == [
@@ -247,7 +247,7 @@ def test_the_time_left_does_not_count_how_long_the_first_step_waited_for_compili
 
 
 def test_progress_of_quick_work_off_a_terminal_says_nothing(capsys):
-    with progress.progress_bar("surges", 10) as advance:
+    with screen.progress_bar("surges", 10) as advance:
         advance(10)
     shown = capsys.readouterr()
     assert (shown.out, shown.err) == ("", "")
@@ -257,7 +257,7 @@ def test_progress_on_a_terminal_goes_to_standard_error(monkeypatch, capsys):
     shown = io.StringIO()
     shown.isatty = lambda: True
     monkeypatch.setattr(sys, "stderr", shown)
-    with progress.progress_bar("surges", 10) as advance:
+    with screen.progress_bar("surges", 10) as advance:
         advance(4)
         advance()
     assert "surges" in shown.getvalue()

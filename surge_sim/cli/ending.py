@@ -20,7 +20,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from types import FrameType
 
-from surge_sim.cli.codes import BUG, NOT_FINISHED, PROGRAM, say, stopped
+from surge_sim.cli import BUG, NOT_FINISHED, PROGRAM, say, stopped
 
 #: a stop has so long to put things away [s]
 PATIENCE_S = 1.7

@@ -1,7 +1,7 @@
 """The command line: one lazy group, and the exit codes of its expected endings.
 
 0: done; 1: no stock within the limits meets the target, or `verify` found a difference; 2: bad
-input, said with its place. All others are given in `codes.py`.
+input, said with its place. All others are given in `surge_sim/cli/__init__.py`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ import sys
 from collections.abc import Sequence
 from difflib import get_close_matches
 from importlib import import_module
-from importlib.util import find_spec
 from io import StringIO
 from shutil import get_terminal_size
 from typing import Any
@@ -20,7 +19,7 @@ import click
 
 from surge_sim import __version__
 from surge_sim.cautions import CAUTION_IN_SHORT
-from surge_sim.cli.codes import EXIT_CODES, PROGRAM, stopped
+from surge_sim.cli import EXIT_CODES, PROGRAM, stopped
 from surge_sim.errors import OutOfReach, ScenarioError
 from surge_sim.plain import for_screen
 
@@ -38,21 +37,28 @@ COMMANDS = {
 }
 
 
-class Refusal(click.ClickException):
-    """An expected ending without an answer; the message is printed as it is."""
+#: commands that share a module; any other one is ``command`` in the module of its name
+_HOMES = {
+    "new": "scenario_file.new",
+    "check": "scenario_file.check",
+    "schema": "scenario_file.schema",
+    "verify": "evidence.verify",
+    "explain": "evidence.explain",
+    "sources": "evidence.sources",
+}
+
+
+class BadInput(click.ClickException):
+    """Faults in a file or an option, each already said with its place."""
+
+    exit_code = 2
 
     def show(self, file: Any = None) -> None:
         """Print the message as it is on standard error."""
         click.echo(for_screen(self.message), file=file, err=file is None)
 
 
-class BadInput(Refusal):
-    """Faults in a file or an option, each already said with its place."""
-
-    exit_code = 2
-
-
-class NoStockMeetsTarget(Refusal):
+class NoStockMeetsTarget(click.ClickException):
     """Nothing within the limits meets the target; the message says which limit to widen.
 
     It is an answer too, so it is laid out like one and the caution stands below it.
@@ -73,17 +79,18 @@ class NoStockMeetsTarget(Refusal):
 
 
 class LazyCommands(click.Group):
-    """Loads ``surge_sim.cli.<name>:command`` when the command is asked for."""
+    """Loads a command when it is asked for."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Return the commands in the order of the work."""
-        return [name for name in COMMANDS if find_spec(f"surge_sim.cli.{name}")]
+        return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Load one command, or return None when there is none of that name."""
         if cmd_name not in self.list_commands(ctx):
             return None
-        command: click.Command = import_module(f"surge_sim.cli.{cmd_name}").command
+        module, _, name = _HOMES.get(cmd_name, f"{cmd_name}.command").partition(".")
+        command: click.Command = getattr(import_module(f"surge_sim.cli.{module}"), name)
         return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

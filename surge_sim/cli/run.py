@@ -8,20 +8,19 @@ from pathlib import Path
 
 import click
 
-from surge_sim.cli.common import (
+from surge_sim.cli.options import (
     Place,
     chosen_stock,
     cluster_option,
     json_option,
     out_option,
-    print_json,
     processes_option,
     scenario_argument,
     seed_option,
     stock_options,
     surges_option,
 )
-from surge_sim.cli.screen import show
+from surge_sim.cli.screen import announce, print_json, progress_bar, show
 
 
 @click.command(name="run")
@@ -66,7 +65,6 @@ def command(
     period, and is played once where nothing in it is random. Tables and figures go to a
     folder of their own, results/<scenario>_<time>_<hash> or the one named by --out.
     """
-    from surge_sim.cli.progress import announce, progress_bar
     from surge_sim.demand.replay import replay_of
     from surge_sim.report.files import whole_text_file
     from surge_sim.report.folder import result_folder

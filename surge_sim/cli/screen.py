@@ -1,13 +1,22 @@
-"""Answers on the terminal at hand: as wide as it is, and in colours where it shows them."""
+"""What is printed: answers on standard output, and progress of long work on standard error.
+
+An answer is as wide as the terminal, and in colours where it shows them. Progress is a bar on a
+terminal, else a rare plain line.
+"""
 
 from __future__ import annotations
 
 import os
 import shutil
 import sys
-from typing import TYPE_CHECKING
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, Protocol
 
 import click
+
+from surge_sim.plain import for_screen, json_text
 
 if TYPE_CHECKING:
     from surge_sim.report.document import Document
@@ -21,7 +30,112 @@ def show(answer: Document) -> None:
     click.echo(render(answer, columns, has_colours()))
 
 
+def print_json(answer: dict[str, Any]) -> None:
+    """Print one JSON object and nothing else."""
+    click.echo(json_text(answer))
+
+
 def has_colours() -> bool:
     """Say whether standard output is a terminal that shows colours, and nobody refused them."""
     refused = os.environ.get("NO_COLOR") or os.environ.get("TERM") in ("dumb", "unknown")
     return sys.stdout.isatty() and not refused
+
+
+#: between plain lines when standard error is no terminal [s]
+QUIET_S = 30.0
+
+
+class Advance(Protocol):
+    """Called after each piece of work."""
+
+    def __call__(self, steps: int = 1) -> None:
+        """Count so many more steps as done."""
+
+
+def announce(text: str) -> None:
+    """Say one line about what happens now."""
+    print(for_screen(text), file=sys.stderr, flush=True)
+
+
+@contextmanager
+def progress_bar(
+    label: str, total: int, clock: Callable[[], float] = time.monotonic
+) -> Iterator[Advance]:
+    """Show how far the work has come while the block runs.
+
+    Parameters
+    ----------
+    label : str
+        What is being done, for example ``"surges"``.
+    total : int
+        Number of steps.
+    clock : callable
+        Gives the time [s]; tests pass their own.
+
+    Yields
+    ------
+    callable
+        ``advance(n)`` says that n more steps are done, ``advance()`` one more.
+    """
+    if sys.stderr.isatty():
+        with _bar(label, total) as advance:
+            yield advance
+    else:
+        yield _rare_lines(label, total, clock)
+
+
+@contextmanager
+def _bar(label: str, total: int) -> Iterator[Advance]:
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        MofNCompleteColumn,
+        Progress,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("left"),
+        TimeRemainingColumn(),
+    )
+    # the bar goes away when the work is done, so that the answer stands alone
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task(label, total=total)
+
+        def advance(steps: int = 1) -> None:
+            progress.advance(task, steps)
+
+        yield advance
+
+
+def _rare_lines(label: str, total: int, clock: Callable[[], float]) -> Advance:
+    done = 0
+    said_at = clock()
+    # the first step may have waited for compiling: the speed is that of the steps after it
+    first: tuple[int, float] | None = None
+
+    def advance(steps: int = 1) -> None:
+        nonlocal done, said_at, first
+        done += steps
+        now = clock()
+        first = first or (done, now)
+        if now - said_at >= QUIET_S:
+            said_at = now
+            share = f" ({100 * done // total} %)" if total else ""
+            if total and done > first[0]:
+                a_step = (now - first[1]) / (done - first[0])
+                share += f", {spoken(a_step * (total - done))} left"
+            announce(f"{label}: {done} of {total}{share}")
+
+    return advance
+
+
+def spoken(seconds: float) -> str:
+    """Return a time in words that promise no more than is known: ``40 s``, ``3 min``."""
+    if seconds < 90:
+        return f"{max(round(seconds, -1 if seconds > 15 else 0), 1):.0f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"

@@ -7,18 +7,17 @@ from pathlib import Path
 
 import click
 
-from surge_sim.cli.common import (
+from surge_sim.cli.options import (
     Money,
     Whole,
     cluster_option,
     json_option,
     out_option,
-    print_json,
     processes_option,
     scenario_argument,
     seed_option,
 )
-from surge_sim.cli.screen import show
+from surge_sim.cli.screen import announce, print_json, progress_bar, show
 from surge_sim.errors import OutOfReach
 from surge_sim.scenario.limits import MOST_SURGES
 
@@ -81,7 +80,6 @@ def command(
     stock within the limits meets the target. Stopped from the keyboard, it prints the best stock
     found so far, writes no results folder, and ends with 130.
     """
-    from surge_sim.cli.progress import announce, progress_bar
     from surge_sim.demand.replay import replay_of
     from surge_sim.report.folder import result_folder
     from surge_sim.report.phrases import NOT_COVERED

@@ -24,7 +24,6 @@ from unittest.mock import patch
 from matplotlib.figure import Figure
 
 from surge_sim import __version__
-from surge_sim.cli import progress
 from surge_sim.cli.main import COMMANDS, exit_code_of
 from tests.conftest import ROOT
 
@@ -153,7 +152,7 @@ def screen(command: str) -> str:
         patch.object(sys, "argv", ["surge-sim", *words]),
         patch.dict(os.environ, {"COLUMNS": "80", "NO_COLOR": "1"}),
         # no line of progress, however slow the machine
-        patch.object(progress, "QUIET_S", float("inf")),
+        patch("surge_sim.cli.screen.QUIET_S", float("inf")),
         # what a figure shows is compared in tests/shadow; drawing takes longer than the rest
         patch.object(Figure, "savefig", _not_drawn),
     ):

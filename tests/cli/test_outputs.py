@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 import pytest
 
-from surge_sim.cli.codes import EXIT_CODES
+from surge_sim.cli import EXIT_CODES
 from tests.conftest import ROOT, plain_environment
 from tests.engine.tiny import PLAIN
 

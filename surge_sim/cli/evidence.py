@@ -1,4 +1,4 @@
-"""``surge-sim explain``: the story of one entry, kit or battery."""
+"""``surge-sim verify``, ``explain`` and ``sources``: why the numbers can be believed."""
 
 from __future__ import annotations
 
@@ -7,15 +7,52 @@ from typing import TYPE_CHECKING
 
 import click
 
-from surge_sim.cli.common import (
+from surge_sim.cautions import CAUTION
+from surge_sim.cli.options import (
     Whole,
     chosen_stock,
+    json_option,
     scenario_argument,
     seed_option,
     stock_options,
+    surges_option,
 )
-from surge_sim.cli.screen import show
+from surge_sim.cli.screen import announce, print_json, progress_bar, show
 from surge_sim.scenario.limits import MOST_REQUESTS, MOST_SURGES
+
+
+@click.command(name="verify")
+@scenario_argument
+@stock_options
+@surges_option(5, "Number of simulated surges to compare.")
+@seed_option
+@click.pass_context
+def verify(
+    ctx: click.Context,
+    scenario_file: Path,
+    kits: int | None,
+    batteries: int | None,
+    bays: int | None,
+    surges: int,
+    seed: int,
+) -> None:
+    """Simulate some surges of FILE in both engines and compare every entry.
+
+    Every value of every entry, every count and every score must be the same to the last bit. A
+    difference is shown as the first event where the engines part, and ends with 1.
+    """
+    from surge_sim.engine.verify import verify
+    from surge_sim.report.verify_answer import verify_answer
+    from surge_sim.scenario.load import load_scenario
+
+    scenario = load_scenario(scenario_file)
+    stock = chosen_stock(scenario, kits, batteries, bays)
+    with progress_bar("surges", surges) as advance:
+        verdict = verify(scenario, stock, surges=surges, seed=seed, progress=advance)
+    show(verify_answer(verdict))
+    if not verdict.same:
+        ctx.exit(1)
+
 
 if TYPE_CHECKING:
     from surge_sim.engine.story import Sort
@@ -47,7 +84,7 @@ _MANY = 5_000
     show_default=True,
     help="Show this many sentences at most.",
 )
-def command(
+def explain(
     scenario_file: Path,
     entry: int | None,
     kit: int | None,
@@ -65,7 +102,6 @@ def command(
     Without --entry, --kit or --battery: of the entry that waited longest. The surges are those
     of `run` with the same seed, and entries have the numbers that `run --entries-out` writes.
     """
-    from surge_sim.cli.progress import announce
     from surge_sim.demand.draw import draw
     from surge_sim.demand.plan import plan_of
     from surge_sim.engine.story import how_many, tell_story
@@ -109,3 +145,24 @@ def _check_range(sort: Sort, number: int | None, there: int) -> None:
             f"there is no {sort} {number}: the {many} of this surge are 0 to {there - 1}.",
             param_hint=f"'--{sort}'",
         )
+
+
+@click.command(name="sources")
+@click.argument("words", metavar="[WORD]...", nargs=-1)
+@json_option
+def sources(words: tuple[str, ...], as_json: bool) -> None:
+    """Show the caution, and what the tool was checked against, with sources.
+
+    Each line is a check: the published value, the value computed here, the source and how sure
+    its value is; above it stands what it would not notice. WORDs narrow the list to the checks in
+    which all of them stand: `erlang`, `42 CFR`, `from memory`, `Ciw`.
+    """
+    from surge_sim.report.sources import checks_text, checks_with
+
+    table = checks_with(words)
+    if as_json:
+        print_json({"checks": table, "caution": CAUTION})
+    elif table:
+        click.echo(checks_text(table))
+    else:
+        click.echo(f"No check speaks of {' and '.join(words)}.")

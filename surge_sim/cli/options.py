@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from surge_sim.plain import json_text
 from surge_sim.scenario.limits import MOST_OF_ANYTHING, MOST_SEED, MOST_SURGES, most_processes
 
 if TYPE_CHECKING:
@@ -146,8 +145,3 @@ def surges_option(default: int, help_text: str = "Number of simulated surges.") 
         show_default=True,
         help=help_text,
     )
-
-
-def print_json(answer: dict[str, Any]) -> None:
-    """Print one JSON object and nothing else."""
-    click.echo(json_text(answer))
