@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.table import Demand
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import IntArray, Outcome, RunLog
+from surge_sim.engine.log import IntArray, Kind, Outcome, RunLog
 from surge_sim.scenario.schema import Target
 from surge_sim.statistics.target import late_entries
 

@@ -8,15 +8,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import RunLog, Use
+from surge_sim.engine.log import Kind, RunLog, Use
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.filters import AfterFailedCheck
 from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, TUBES
 
 Whole = NDArray[np.int64]
 
-#: columns of an event: see `surge_sim.engine.events`
+#: columns of an event: see `surge_sim.engine.log`
 _SECOND, _KIND, _ENTRY, _KIT, _BATTERY, _FIRST_VALUE = range(6)
 _IN_LINE, _OUT_OF_LINE = (
     (Kind.JOINS_LINE,),

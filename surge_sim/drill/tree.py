@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from surge_sim.drill.branches import Surge
 from surge_sim.drill.outcome import InAll, Stretch, in_all, longest_told, stretch
 from surge_sim.drill.seen import Seen, seen
-from surge_sim.engine.events import EventLog
-from surge_sim.engine.log import RunLog
+from surge_sim.engine.log import EventLog, RunLog
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import Case
 from surge_sim.scenario.exercise import Choices

@@ -8,33 +8,29 @@ Both sides exchange pickles, so each must trust the other and whoever can reach 
 from __future__ import annotations
 
 import asyncio
-import hashlib
 import logging
-import platform
 import time
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from functools import lru_cache
-from importlib.metadata import version
-from pathlib import Path
 from queue import SimpleQueue
 from threading import Thread
-from typing import Any, NamedTuple, NoReturn, TypeVar, cast
+from typing import Any, NamedTuple, NoReturn, cast
 
-from surge_sim import __version__
-from surge_sim.engine.surges import (
+from surge_sim.engine.messages import (
     UNDER_WAY,
     Join,
+    Program,
+    Result,
     Task,
+    first_two,
     in_order,
     messages,
+    program,
     say_compiling,
     several_packed,
 )
 from surge_sim.errors import Fault, ScenarioError
-
-Result = TypeVar("Result")
 
 OPTION = "--cluster"
 #: somebody must listen at the address, and the first worker be there, within this time [s]
@@ -47,41 +43,6 @@ ALONE_S = 60.0
 _LOOK_S = 2.0
 #: what is under way is left to the cluster after this time [s]
 _FAREWELL_S = 0.5
-#: stages that no worker needs
-_AT_HOME = ("report", "cli")
-
-
-class Program(NamedTuple):
-    """What must be the same for the same numbers to come out."""
-
-    surge_sim: str
-    sources: str
-    python: str
-    numpy: str
-    scipy: str
-
-
-@lru_cache(maxsize=1)
-def program() -> Program:
-    """Tell which program runs in this process."""
-    package = Path(__file__).parents[1]
-    digest = hashlib.sha256()
-    for source in sorted(package.rglob("*.py")):
-        name = source.relative_to(package)
-        if name.parts[0] not in _AT_HOME:
-            digest.update(name.as_posix().encode())
-            digest.update(source.read_bytes())
-    return Program(
-        __version__,
-        digest.hexdigest()[:12],
-        _first_two(platform.python_version()),
-        _first_two(version("numpy")),
-        _first_two(version("scipy")),
-    )
-
-
-def _first_two(full_version: str) -> str:
-    return ".".join(full_version.split(".")[:2])
 
 
 class _Wrong(NamedTuple):
@@ -98,8 +59,8 @@ def _look_around() -> Callable[[], Any]:
 
     def look() -> Any:
         try:
-            from surge_sim.engine.cluster import program
-            from surge_sim.engine.compiled import is_kept
+            from surge_sim.engine.compiled.kept import is_kept
+            from surge_sim.engine.messages import program
 
             return tuple(program()), is_kept()
         except ImportError as error:
@@ -141,7 +102,7 @@ class Cluster:
         engine: str = "compiled",
         join: Join[Result] | None = None,
     ) -> Iterator[Result]:
-        """Do a task for every surge; see :meth:`surge_sim.engine.surges.Workers.over`."""
+        """Do a task for every surge; see :meth:`surge_sim.engine.messages.Workers.over`."""
         import cloudpickle
 
         if engine == "compiled" and len(numbers):
@@ -189,7 +150,7 @@ class Cluster:
         there |= {f"worker {name}": one for name, one in said["workers"].items()}
         here = program().python
         for name, one in there.items():
-            python = _first_two(str((one or {}).get("host", {}).get("python", here)))
+            python = first_two(str((one or {}).get("host", {}).get("python", here)))
             if python != here:
                 self._refuse(
                     f"{name} runs Python {python}, this machine Python {here}.",

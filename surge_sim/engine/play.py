@@ -1,56 +1,28 @@
-"""Play a surge with either engine."""
+"""Play a surge with either engine, with as many draws as it needs.
+
+A play that runs out of draws is played again with more; one that would never end is told of.
+"""
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from surge_sim.demand.table import Demand
-from surge_sim.engine.draws import Exhausted, NoEnd, first_sizes, refuse_slow, too_many
-from surge_sim.engine.endless import without_end
-from surge_sim.engine.log import RunLog, Score
+from surge_sim.engine.log import ALARM_WORDS, Alarm, Exhausted, NoEnd, RunLog, Score
 from surge_sim.engine.reference.play import play_reference
+from surge_sim.equipment.batteries import run_left
 from surge_sim.equipment.case import Unit
-from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, usual_wipes
+from surge_sim.equipment.kits import LITTLE_S, MOST_IN_VAIN
+from surge_sim.equipment.numbers import Numbers, Rules, numbers_of
 from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.timeline import NOTHING_CHANGES, Timeline
+from surge_sim.errors import Fault, ScenarioError
+from surge_sim.scenario.limits import MOST_IN_REFERENCE, MOST_LIVES, MOST_REQUESTS
+from surge_sim.units import DAY_S, duration_text
 
 Engine = Literal["compiled", "reference"]
 ALL_READY = Start()
-
-
-def _play(
-    demand: Demand,
-    unit: Unit,
-    stock: Stock,
-    start: Start,
-    timeline: Timeline,
-    engine: Engine,
-    record: bool,
-    late_limit: int | None,
-    events: bool = False,
-) -> tuple[RunLog | None, Score]:
-    """Play, again with more draws as long as they did not suffice."""
-    if engine == "reference":
-        refuse_slow(demand)
-    numbers = numbers_of(unit.rules, stock, start, timeline, demand)
-    sizes = first_sizes(demand, numbers.counts.kits)
-    while True:
-        work = sizes.arrays(unit)
-        try:
-            if engine == "reference":
-                return play_reference(
-                    demand, numbers, work, sizes.new_needs, late_limit, record, events
-                )
-            from surge_sim.engine.compiled.play import play_compiled
-
-            return play_compiled(demand, numbers, work, sizes.new_needs, late_limit, record, events)
-        except Exhausted:
-            larger = sizes.grown()
-            if larger == sizes:
-                raise too_many(demand, unit.rules) from None
-            sizes = larger
-        except NoEnd as found:
-            raise without_end(demand, stock, numbers, found) from None
 
 
 def play(
@@ -79,7 +51,7 @@ def play(
     engine : {"compiled", "reference"}
         Both give the same log to the last bit.
     events : bool
-        Keep all that happens, too; see :mod:`surge_sim.engine.events`.
+        Keep all that happens, too; see :mod:`surge_sim.engine.log`.
 
     Returns
     -------
@@ -115,3 +87,138 @@ def score(
         target's wait), alarms, stock-outs.
     """
     return _play(demand, unit, stock, start, timeline, engine, False, late_limit)[1]
+
+
+def _play(
+    demand: Demand,
+    unit: Unit,
+    stock: Stock,
+    start: Start,
+    timeline: Timeline,
+    engine: Engine,
+    record: bool,
+    late_limit: int | None,
+    events: bool = False,
+) -> tuple[RunLog | None, Score]:
+    """Play, again with more draws as long as they did not suffice."""
+    if engine == "reference" and demand.entries > MOST_IN_REFERENCE:
+        raise _too_slow(demand)
+    numbers = numbers_of(unit.rules, stock, start, timeline, demand)
+    sizes = first_sizes(demand, numbers.counts.kits)
+    while True:
+        work = sizes.arrays(unit)
+        try:
+            if engine == "reference":
+                return play_reference(
+                    demand, numbers, work, sizes.new_needs, late_limit, record, events
+                )
+            from surge_sim.engine.compiled.play import play_compiled
+
+            return play_compiled(demand, numbers, work, sizes.new_needs, late_limit, record, events)
+        except Exhausted:
+            larger = sizes.grown()
+            if larger == sizes:
+                raise _too_many(demand, unit.rules) from None
+            sizes = larger
+        except NoEnd as found:
+            raise _without_end(demand, stock, numbers, found) from None
+
+
+class Sizes(NamedTuple):
+    """How many draws a play gets; growing them changes no draw that it had before."""
+
+    entries: int
+    blowers: int
+    #: lives of each blower, and rows for needs that arise in the play
+    generations: int
+    new_needs: int
+
+    def grown(self) -> Sizes:
+        """Return larger sizes; the same when a surge may have no more."""
+        generations = min(4 * self.generations, MOST_LIVES // self.blowers)
+        new_needs = min(4 * self.new_needs, MOST_REQUESTS - self.entries)
+        return self._replace(
+            generations=max(generations, self.generations),
+            new_needs=max(new_needs, self.new_needs),
+        )
+
+    def arrays(self, unit: Unit) -> WorkArrays:
+        """Draw so much: a wipe-down for each need."""
+        return unit.draws(self.entries + self.new_needs, self.blowers, self.generations)
+
+
+def first_sizes(demand: Demand, kits: int) -> Sizes:
+    """Sizes that nearly always suffice."""
+    blowers = -(-max(kits, 1) // BLOCK) * BLOCK
+    new_needs = usual_wipes(demand.entries) - demand.entries
+    return Sizes(demand.entries, blowers, USUAL_LIVES, new_needs)
+
+
+def _fault(demand: Demand, found: str, right: str) -> ScenarioError:
+    return ScenarioError([Fault(f"surge {demand.surge} of seed {demand.seed}", 0, found, right)])
+
+
+def _too_slow(demand: Demand) -> ScenarioError:
+    """Say that the reference engine would play a surge for minutes."""
+    found = f"has {demand.entries:,} entries, too many for the reference engine."
+    right = f"It plays {MOST_IN_REFERENCE:,} requests at most: use a shorter horizon."
+    return _fault(demand, found, right)
+
+
+def _too_many(demand: Demand, rules: Rules) -> ScenarioError:
+    """Say that a surge would have more requests, or lives of things, than the limits allow."""
+    again = ["`kit.levels`, `batteries`"]
+    if rules.postponed:
+        again.insert(0, "`policy.postponed_by`, `policy.patience`")
+    if rules.has_filters:
+        again.append("`filters`")
+    if rules.has_faults:
+        again.append("`faults`")
+    found = (
+        f"visits that are interrupted or postponed make more than {MOST_REQUESTS:,} requests, or "
+        f"more than {MOST_LIVES:,} filters or faults."
+    )
+    right = f"Look at {', '.join(again)} and at the stock: visits hardly get anywhere."
+    return _fault(demand, found, right)
+
+
+def _without_end(demand: Demand, stock: Stock, numbers: Numbers, found: NoEnd) -> ScenarioError:
+    """Tell of a visit that alarms interrupt again and again before it gets anywhere."""
+    alarm, don_s = Alarm(found.alarm), int(demand.don_s[found.entry])
+    day, second = divmod(found.at_s, DAY_S)
+    clock = f"{second // 3_600:02d}:{second // 60 % 60:02d}"
+    story = (
+        f"entry {found.entry} is never completed: {MOST_IN_VAIN} alarms in a row "
+        f"({ALARM_WORDS[alarm]} at the last one) each left less than {duration_text(LITTLE_S)} of "
+        "it done in the room. "
+        f"The last one was on day {day + 1}, {clock} after the day began, with kit {found.kit} and "
+        f"battery {found.battery} of {stock.kits} kits and {stock.batteries} batteries. "
+        f"Donning takes this wearer {_time(don_s)}."
+    )
+    return _fault(demand, story, _impossible(alarm, numbers, found))
+
+
+def _impossible(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
+    """Say which numbers of the scenario make it impossible."""
+    if alarm == Alarm.FAULT:
+        return "Look at `faults.blower_run_between_faults`: it leaves no time for a visit."
+    if alarm == Alarm.FLOW:
+        return (
+            "Look at `filters.prefilter_life` and `filters.main_filter_life` (and at defective "
+            "lots in `timeline`): they leave no time for a visit."
+        )
+    rules = numbers.rules
+    full_s = max(
+        run_left(int(numbers.counts.cells[found.battery, 0]), int(run_s))
+        for run_s in rules.run_time_s
+    )
+    return (
+        f"This battery runs {_time(full_s)} when it is full; the alarm sounds "
+        f"{_time(rules.reserve_s)} before it is empty.\n  Look at `batteries.least_run`, which "
+        "must last through donning and above `batteries.alarm_reserve`, at `kit.don` and at "
+        "`batteries.health`."
+    )
+
+
+def _time(seconds: int) -> str:
+    return duration_text(seconds) if seconds else "no time"

@@ -9,7 +9,7 @@ import os
 import signal
 from threading import Event, Thread
 
-from surge_sim.engine.processes import PARENT, STOPS
+from surge_sim.engine.surges import PARENT, STOPS
 
 #: the program is looked for so often [s]
 _LOOK_S = 0.1
@@ -26,7 +26,7 @@ def load() -> None:
     """Load what every surge needs."""
     import surge_sim.demand.draw
     import surge_sim.engine.play  # noqa: F401
-    from surge_sim.engine.compiled import is_kept
+    from surge_sim.engine.compiled.kept import is_kept
 
     if is_kept():
         from surge_sim.engine.compiled.play import compile_now

@@ -1,74 +1,96 @@
-"""Many surges on every core: results come in the order of the surges."""
+"""Many surges on every core of this machine, or on a cluster.
+
+Worker processes run on the standard executor. Each holds one end of a pipe whose other end is held
+by this process alone. When that is closed, to stop the work or because this process is gone in
+whatever way, the workers end at once, also in the middle of a simulated surge: nothing of theirs
+needs putting away.
+
+Where the system forks safely they come from one server process, which has loaded all that a surge
+needs (`surge_sim.engine.server`); elsewhere each starts afresh and loads it for itself.
+"""
 
 from __future__ import annotations
 
 import os
 import pickle
+import signal
 import sys
 import time
-from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, Future
-from contextlib import contextmanager
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
-from functools import lru_cache
-from typing import Any, Protocol, TypeVar
+from functools import partial
+from multiprocessing import forkserver, get_context
+from multiprocessing.connection import Connection
+from multiprocessing.synchronize import Event
+from threading import Thread
+from types import ModuleType
+from typing import Any, NamedTuple
 
-from surge_sim.engine.apart import apart
-from surge_sim.engine.processes import Pool, started
+from surge_sim.engine.messages import (
+    MOST_AT_ONCE,
+    UNDER_WAY,
+    Join,
+    Result,
+    Task,
+    Workers,
+    in_order,
+    messages,
+    say_compiling,
+    several_packed,
+    together,
+)
 from surge_sim.errors import Fault, NotFinished, ScenarioError
 
-Result = TypeVar("Result")
-Task = Callable[[int], Result]
-Join = Callable[[Sequence[Result]], Result]
-
-#: most surges that one message to a worker carries
-MOST_AT_ONCE = 32
-#: messages for each worker in a long run: few enough to be cheap, many enough to end together
-_MESSAGES_A_WORKER = 16
-#: messages under way for each worker, one being played and the others next in line
-UNDER_WAY = 3
 #: work that takes longer in this process is shared with workers, which take a while to start [s]
 WORTH_S = 2.0
+#: most that the standard executor can have on Windows
+_MOST_ON_WINDOWS = 61
+#: libraries of macOS may fail after a fork, and Windows has none
+FORKED = sys.platform not in ("darwin", "win32")
+#: what a terminal sends to a whole group of processes
+STOPS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
 
 
-class Workers(Protocol):
-    """Where surges are played."""
+#: tells the server who started it
+PARENT = "SURGE_SIM_PARENT"
 
-    @property
-    def count(self) -> int:
-        """How many surges are played at once."""
-        ...
 
-    def over(
-        self,
-        task: Task[Result],
-        numbers: Sequence[int],
-        engine: str = "compiled",
-        join: Join[Result] | None = None,
-    ) -> Iterator[Result]:
-        """Do a task for every surge.
+@contextmanager
+def workers(processes: int | None = None, cluster: str | None = None) -> Iterator[Workers]:
+    """Give the place where surges are played while the block runs.
 
-        Parameters
-        ----------
-        task : callable
-            Takes the number of a surge; a plain function of it, so that the results do not
-            depend on how the work is split. Picklable.
-        numbers : sequence of int
-            Numbers of the surges.
-        engine : {"compiled", "reference"}
-            The compiled engine is compiled first, with a word about it.
-        join : callable, optional
-            Makes one result of several for surges that follow one another, where they come about:
-            to send them one by one may take longer than to play them.
+    Parameters
+    ----------
+    processes : int, optional
+        Worker processes on this machine; by default one a core.
+    cluster : str, optional
+        Address of a Dask scheduler whose workers do the work instead.
 
-        Yields
-        ------
-        Result
-            In the order of `numbers`, of one surge each, or joined ones of some; no more than a
-            few messages are held at a time.
-        """
-        ...
+    Yields
+    ------
+    Workers
+
+    Raises
+    ------
+    ScenarioError
+        The cluster cannot be used, or both are given.
+    """
+    if cluster is not None and processes is not None:
+        right = "Work is shared here or there: leave one of the two out."
+        raise ScenarioError([Fault("--cluster", 0, "--processes is given as well.", right)])
+    if cluster is None:
+        here = Here(default_processes() if processes is None else processes)
+        try:
+            yield here
+        finally:
+            here.end()
+        return
+    from surge_sim.engine.cluster import connected
+
+    with connected(cluster) as place:
+        yield place
 
 
 def default_processes() -> int:
@@ -76,72 +98,6 @@ def default_processes() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
-
-
-def say_compiling(where: str = "for this machine") -> None:
-    """Say that it takes a while."""
-    text = f"Compiling the engine {where}, once: less than a minute."
-    print(text, file=sys.stderr, flush=True)
-
-
-def compile_engine() -> None:
-    """Compile the engine now, with a word about it, unless that was done before."""
-    from surge_sim.engine.compiled import is_kept
-
-    if not is_kept():
-        say_compiling()
-    from surge_sim.engine.compiled.play import compile_now
-
-    apart(compile_now)
-
-
-@lru_cache(maxsize=4)
-def unpacked(packed: bytes) -> tuple[Task[Any], Join[Any] | None]:
-    """Return the task of a message; one that came before is still there, with what it knows."""
-    task: tuple[Task[Any], Join[Any] | None] = pickle.loads(packed)
-    return task
-
-
-def several_packed(packed: bytes, numbers: Sequence[int]) -> list[Any]:
-    """Do a packed task for the surges of one message."""
-    task, join = unpacked(packed)
-    return together(list(map(task, numbers)), join)
-
-
-def together(results: list[Result], join: Join[Result] | None) -> list[Result]:
-    """Return the results, or the one that they are joined to."""
-    return [join(results)] if join is not None and results else results
-
-
-def messages(numbers: Sequence[int], workers: int) -> Iterator[Sequence[int]]:
-    """Split surges into messages: small ones, so that all workers end at about the same time."""
-    size = max(1, min(MOST_AT_ONCE, len(numbers) // (_MESSAGES_A_WORKER * workers)))
-    for start in range(0, len(numbers), size):
-        yield numbers[start : start + size]
-
-
-def in_order(
-    submit: Callable[[Sequence[int]], Any],
-    result_of: Callable[[Any], list[Result]],
-    batches: Iterator[Sequence[int]],
-    under_way: int,
-) -> Iterator[Result]:
-    """Send messages, never more than `under_way` before their results are taken.
-
-    Whoever takes results slowly slows the sending down, so memory does not grow with the number
-    of surges.
-    """
-    waiting: deque[Any] = deque()
-    try:
-        for batch in batches:
-            waiting.append(submit(batch))
-            if len(waiting) >= under_way:
-                yield from result_of(waiting.popleft())
-        while waiting:
-            yield from result_of(waiting.popleft())
-    finally:
-        for future in waiting:
-            future.cancel()
 
 
 @dataclass
@@ -226,37 +182,117 @@ class Here:
             self._pool = None
 
 
-@contextmanager
-def workers(processes: int | None = None, cluster: str | None = None) -> Iterator[Workers]:
-    """Give the place where surges are played while the block runs.
+def compile_engine() -> None:
+    """Compile the engine now, with a word about it, unless that was done before."""
+    from surge_sim.engine.compiled.kept import is_kept
 
-    Parameters
-    ----------
-    processes : int, optional
-        Worker processes on this machine; by default one a core.
-    cluster : str, optional
-        Address of a Dask scheduler whose workers do the work instead.
+    if not is_kept():
+        say_compiling()
+    from surge_sim.engine.compiled.play import compile_now
 
-    Yields
-    ------
-    Workers
+    apart(compile_now)
 
-    Raises
-    ------
-    ScenarioError
-        The cluster cannot be used, or both are given.
+
+def apart(work: Callable[[], Result]) -> Result:
+    """Do something in a thread of its own, and wait for it.
+
+    Python raises a stop in the main thread, which only waits here and can be stopped at once. A
+    compiler would swallow it, as Python drops what is raised in a callback from foreign code; a
+    process that is half started would complain.
     """
-    if cluster is not None and processes is not None:
-        right = "Work is shared here or there: leave one of the two out."
-        raise ScenarioError([Fault("--cluster", 0, "--processes is given as well.", right)])
-    if cluster is None:
-        here = Here(default_processes() if processes is None else processes)
-        try:
-            yield here
-        finally:
-            here.end()
-        return
-    from surge_sim.engine.cluster import connected
+    done: Future[Result] = Future()
 
-    with connected(cluster) as place:
-        yield place
+    def do() -> None:
+        try:
+            done.set_result(work())
+        except BaseException as error:
+            done.set_exception(error)
+
+    Thread(target=do, daemon=True).start()
+    return done.result()
+
+
+class Pool(NamedTuple):
+    """Worker processes."""
+
+    executor: ProcessPoolExecutor
+    #: closing it ends them
+    alive: Connection
+
+    def end(self) -> None:
+        """End the worker processes, without waiting for what they do."""
+        self.alive.close()
+        self.executor.shutdown(wait=False, cancel_futures=True)
+
+
+def started(count: int) -> Pool:
+    """Start so many worker processes."""
+    return apart(partial(_start, count))
+
+
+def _start(count: int) -> Pool:
+    if sys.platform == "win32":
+        count = min(count, _MOST_ON_WINDOWS)
+    context = get_context("forkserver" if FORKED else "spawn")
+    ends, alive = context.Pipe(duplex=False)
+    ready = context.Event()
+    executor = ProcessPoolExecutor(count, context, _begin, (ends, ready))
+    if hasattr(signal, "pthread_sigmask"):
+        # what is started in this thread hears no stop, not even in its first moments; the parent
+        # does, and ends its workers
+        signal.pthread_sigmask(signal.SIG_BLOCK, STOPS)
+    with _no_script():
+        if FORKED:
+            _serve()
+        # one task for each starts them all, as none is idle until the last one has begun
+        for _ in range(count):
+            executor.submit(_load)
+    ready.set()
+    return Pool(executor, alive)
+
+
+def _serve() -> None:
+    """Start the server, unless it runs; it finds modules where this process does."""
+    forkserver.set_forkserver_preload(["surge_sim.engine.server"])
+    places = os.pathsep.join(place for place in sys.path if place)
+    # and not in the working folder, where files of the user may have any name
+    told = {"PYTHONPATH": places, "PYTHONSAFEPATH": "1", PARENT: str(os.getpid())}
+    before = {name: os.environ.get(name) for name in told}
+    os.environ.update(told)
+    try:
+        forkserver.ensure_running()
+    finally:
+        for name, value in before.items():
+            os.environ.pop(name)
+            if value is not None:
+                os.environ[name] = value
+
+
+@contextmanager
+def _no_script() -> Iterator[None]:
+    """Hide the script that runs, which each worker would run again to know what it defines."""
+    script = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = script
+
+
+def _begin(ends: Connection, ready: Event) -> None:
+    """Make a worker end when its parent does, and not by a stop that goes to both."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+    def end() -> None:
+        with suppress(EOFError, OSError):
+            ends.recv()
+        os._exit(1)
+
+    Thread(target=end, daemon=True).start()
+    ready.wait()
+
+
+def _load() -> None:
+    """Import what every surge needs."""
+    import surge_sim.demand.draw
+    import surge_sim.engine.play  # noqa: F401

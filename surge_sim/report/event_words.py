@@ -9,8 +9,7 @@ from bisect import insort
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from surge_sim.engine.events import Event, EventLog, Kind, events_of
-from surge_sim.engine.log import ALARM_WORDS, Alarm, Missing, Use
+from surge_sim.engine.log import ALARM_WORDS, Alarm, Event, EventLog, Kind, Missing, Use, events_of
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.cleaning import BY_WEARER, CENTRAL
 from surge_sim.equipment.filters import AfterFailedCheck

@@ -6,9 +6,8 @@ from collections import deque
 from collections.abc import Iterator
 
 from surge_sim.cautions import CAUTION_IN_SHORT
-from surge_sim.engine.compare import Comparison, Parting
-from surge_sim.engine.events import MEANINGS, Event, EventLog, events_of
-from surge_sim.engine.verify import Verdict
+from surge_sim.engine.log import MEANINGS, Event, EventLog, events_of
+from surge_sim.engine.verify import Comparison, Parting, Verdict
 from surge_sim.equipment.case import Case
 from surge_sim.report.document import Answer, Block, Document, Heading, Remark, Rows, document
 from surge_sim.report.event_words import Sentence, sentences, words_of

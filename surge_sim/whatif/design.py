@@ -135,7 +135,7 @@ class Design:
 
     def key_of(self, one: Alternative) -> str:
         """16 characters that stand for all that decides the numbers of an alternative's plays."""
-        from surge_sim.engine.cluster import program
+        from surge_sim.engine.messages import program
 
         return _short([one.key, self.seed, self.engine, *program()])
 

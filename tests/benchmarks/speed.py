@@ -11,7 +11,7 @@ from unittest.mock import patch
 import numpy as np
 
 from surge_sim.demand import entries as drawn_entries
-from surge_sim.engine import draws as draws_of_plays
+from surge_sim.engine import play as draws_of_plays
 from surge_sim.engine.play import play, score
 from surge_sim.engine.surges import compile_engine
 from surge_sim.equipment.case import case_of

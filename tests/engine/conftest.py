@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 import pytest
 
-from surge_sim.engine.compare import compare_engines
 from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import play
+from surge_sim.engine.verify import compare_engines
 from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import HandMade
 

@@ -5,18 +5,16 @@ A long run: `python -m tests.engine.test_agreement 20000`.
 
 from __future__ import annotations
 
-import dataclasses
 import sys
 from typing import Any
 
 from hypothesis import HealthCheck, Phase, given, reject, seed
 from hypothesis import settings as hypothesis_settings
 
-from surge_sim.engine.compare import compare_engines
-from surge_sim.engine.draws import Exhausted, first_sizes
-from surge_sim.engine.log import Count, Missing, Outcome, Use
-from surge_sim.engine.play import play, score
+from surge_sim.engine.log import Count, Exhausted, Missing, Outcome, Use
+from surge_sim.engine.play import first_sizes, play, score
 from surge_sim.engine.reference.play import set_up
+from surge_sim.engine.verify import compare_engines
 from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import Stock
@@ -98,7 +96,7 @@ def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[Hand
     trace, stock = case
     numbers = numbers_of(*trace.parts(stock))
     sizes = first_sizes(trace, numbers.counts.kits)
-    sizes = dataclasses.replace(sizes, generations=400, wipes=40_000, new_needs=40_000)
+    sizes = sizes._replace(generations=400, new_needs=40_000)
     played = trace.case(stock)
     ward = set_up(played.demand, numbers, sizes.arrays(played.unit), sizes.new_needs)
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from surge_sim.engine import compiled, surges
+from surge_sim.engine import surges
 from surge_sim.engine.compiled import kept
 from surge_sim.engine.compiled.kept import is_safe
 from tests.conftest import ROOT, plain_environment
@@ -30,7 +30,7 @@ print(made, int(log.wait_s.sum()), len(log.wait_s))
 #: puts a small function in the engine's place, and says how often it was compiled
 SMALL = """
 import numba
-from surge_sim.engine.compiled import is_kept
+from surge_sim.engine.compiled.kept import is_kept
 from surge_sim.engine.compiled.compiler import keep
 from surge_sim.engine.compiled.kept import folders
 
@@ -276,7 +276,7 @@ def test_a_change_of_any_source_asks_for_a_new_folder(
 def test_compiling_is_announced_and_only_when_it_happens(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], was_kept: bool, said: bool
 ):
-    monkeypatch.setattr(compiled, "is_kept", lambda: was_kept)
+    monkeypatch.setattr(kept, "is_kept", lambda: was_kept)
     surges.compile_engine()
     shown = capsys.readouterr()
     assert shown.out == ""
@@ -286,7 +286,7 @@ def test_compiling_is_announced_and_only_when_it_happens(
 def test_the_second_start_compiles_nothing():
     """Compiled here, if it was not yet; then in another process it is only read."""
     surges.compile_engine()
-    if not compiled.is_kept():
+    if not kept.is_kept():
         pytest.skip("nothing can be written on this machine")
     shown = python(PLAY)
     made, _, needs = shown.stdout.split()

@@ -10,8 +10,7 @@ from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
 
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Use
+from surge_sim.engine.log import Kind, Use
 from surge_sim.engine.play import Engine, play
 from surge_sim.equipment.stock import Stock
 from surge_sim.units import HOUR_S

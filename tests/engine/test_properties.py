@@ -12,9 +12,8 @@ import numpy as np
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 
-from surge_sim.engine.draws import first_sizes
 from surge_sim.engine.log import Count, Outcome, RunLog
-from surge_sim.engine.play import play
+from surge_sim.engine.play import first_sizes, play
 from surge_sim.engine.reference import charging
 from surge_sim.engine.reference.play import finish, set_up
 from surge_sim.engine.reference.ward import Ward
@@ -36,9 +35,9 @@ def ward_of(case: Case) -> Ward:
     trace, stock = case
     numbers = numbers_of(*trace.parts(stock))
     sizes = first_sizes(trace, numbers.counts.kits)
-    sizes = dataclasses.replace(sizes, generations=400, wipes=400_000, new_needs=10**9)
+    sizes = sizes._replace(generations=400, new_needs=400_000)
     played = trace.case(stock)
-    return set_up(played.demand, numbers, sizes.arrays(played.unit), sizes.new_needs)
+    return set_up(played.demand, numbers, sizes.arrays(played.unit), 10**9)
 
 
 def play_out(ward: Ward, watch: Any = lambda: False) -> None:

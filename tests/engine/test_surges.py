@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 import pytest
 
 from surge_sim.engine import surges
-from surge_sim.engine.processes import started
-from surge_sim.engine.surges import Here, in_order, messages, several_packed
+from surge_sim.engine.messages import in_order, messages, several_packed
+from surge_sim.engine.surges import Here, started
 from surge_sim.equipment.stock import Stock
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.scenario.load import load_scenario

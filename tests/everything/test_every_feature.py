@@ -15,9 +15,9 @@ import numpy as np
 import pytest
 from pydantic import BaseModel
 
-from surge_sim.engine.compare import compare_engines
 from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Use
 from surge_sim.engine.play import play
+from surge_sim.engine.verify import compare_engines
 from surge_sim.equipment.case import Case, case_of
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.report.check_answer import check_answer

@@ -89,9 +89,9 @@ def test_judges_and_aims_are_of_the_same_stages_and_exist() -> None:
 
 
 def test_quick_tests_judge_first_and_those_of_the_file_before_the_others() -> None:
-    first, *others = runs_of("engine", "surge_sim/engine/compare.py")
+    first, *others = runs_of("engine", "surge_sim/engine/verify.py")
     assert "tests.mutation.uncompiled" in first and "tests/engine/test_timelines.py" in first
-    assert others == ["tests/engine/test_compare.py", JUDGES["engine"]]
+    assert others == ["tests/engine/test_verify.py", JUDGES["engine"]]
     assert runs_of("scenario") == [JUDGES["scenario"]]
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Use
+from surge_sim.engine.log import Kind, Use
 from surge_sim.equipment import supplies
 from surge_sim.equipment.order import (
     KIND_BITS,
@@ -216,7 +215,7 @@ def write_hour(s):
 
 @njit(**INLINE)
 def tell(s, kind, entry=NONE, kit=NONE, battery=NONE, one=ZERO, two=ZERO, three=ZERO, four=ZERO):
-    """Note what happens, if anybody asked for it; for the values see `events.MEANINGS`."""
+    """Note what happens, if anybody asked for it; for the values see `MEANINGS`."""
     if s.ward[0].telling:
         write(s, kind, entry, kit, battery, one, two, three, four, ZERO)
 

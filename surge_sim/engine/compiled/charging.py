@@ -20,8 +20,7 @@ from surge_sim.engine.compiled.basics import (
     tell,
 )
 from surge_sim.engine.compiled.state import BAY_QUEUE
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Count, Use
+from surge_sim.engine.log import Count, Kind, Use
 from surge_sim.equipment.batteries import (
     bays_working,
     charge_in_bay,

@@ -24,8 +24,7 @@ from surge_sim.engine.compiled.basics import (
     tell,
 )
 from surge_sim.engine.compiled.state import SHELF
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Count, Missing, Outcome, Use
+from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use
 from surge_sim.equipment.batteries import level_wanted, may_be_issued
 from surge_sim.equipment.filters import level_or_highest
 from surge_sim.equipment.kits import begins_to_lack, is_late, kept_back, missing_parts

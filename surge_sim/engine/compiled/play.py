@@ -41,9 +41,18 @@ from surge_sim.engine.compiled.state import (
     Entries,
     State,
 )
-from surge_sim.engine.draws import Exhausted, NoEnd
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
+from surge_sim.engine.log import (
+    Exhausted,
+    Kind,
+    NoEnd,
+    Outcome,
+    RunLog,
+    Score,
+    Use,
+    alarms_in,
+    part_counts,
+    stock_outs_in,
+)
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.chance import WorkArrays
 from surge_sim.equipment.kits import batteries_to_be_away, kits_to_be_away, place_away

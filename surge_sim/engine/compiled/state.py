@@ -105,7 +105,7 @@ class State(NamedTuple):
     waited_s: NDArray[np.int32]
     missing_at_s: Whole
     missing_mask: Whole
-    #: all that happens, see `engine.events`, shape (events, WIDTH); no rows: nobody asked for it
+    #: all that happens, see `log.Kind`, shape (events, WIDTH); no rows: nobody asked for it
     events: Whole
     counts: Whole
     use: Records

@@ -29,8 +29,7 @@ from surge_sim.engine.compiled.state import (
     State,
     Whole,
 )
-from surge_sim.engine.events import WIDTH
-from surge_sim.engine.log import Count, Use
+from surge_sim.engine.log import WIDTH, Count, Use
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.numbers import Counts, Numbers, Rules
 from surge_sim.units import HOUR_S

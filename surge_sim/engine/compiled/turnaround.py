@@ -23,8 +23,7 @@ from surge_sim.engine.compiled.basics import (
     tell,
 )
 from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE, SHELF, WIPE_QUEUE
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Count, Use
+from surge_sim.engine.log import Count, Kind, Use
 from surge_sim.equipment import order
 from surge_sim.equipment.cleaning import CENTRAL
 from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level, working_end

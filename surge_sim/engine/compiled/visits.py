@@ -23,8 +23,7 @@ from surge_sim.engine.compiled.basics import (
     tell,
 )
 from surge_sim.engine.compiled.state import SHELF
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Alarm, Count, Outcome
+from surge_sim.engine.log import Alarm, Count, Kind, Outcome
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.cleaning import BY_WEARER
 from surge_sim.equipment.filters import (

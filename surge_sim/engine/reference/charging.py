@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Count, Use
-from surge_sim.engine.reference.things import Battery
-from surge_sim.engine.reference.world import Process, World
+from surge_sim.engine.log import Count, Kind, Use
+from surge_sim.engine.reference.ward import Battery, Process, Ward
 from surge_sim.equipment.batteries import (
     bays_working,
     charge_in_bay,
@@ -21,7 +19,7 @@ from surge_sim.equipment.kits import batteries_to_be_away
 from surge_sim.equipment.order import Moment, leaves_bay_rank
 
 
-def charge_now(ward: World, battery: Battery) -> int:
+def charge_now(ward: Ward, battery: Battery) -> int:
     """Charge of a battery at this moment."""
     n, b = ward.numbers, battery.number
     if battery.state != Use.BATTERIES_IN_BAY:
@@ -34,13 +32,13 @@ def charge_now(ward: World, battery: Battery) -> int:
     )
 
 
-def is_free(ward: World, battery: Battery) -> bool:
+def is_free(ward: Ward, battery: Battery) -> bool:
     """Whether a battery can be issued as far as its place goes."""
     full = battery.full_s <= ward.now_s
     return may_be_taken(battery.state, full, ward.numbers.early_take)
 
 
-def first_by_rank(ward: World) -> Battery | None:
+def first_by_rank(ward: Ward) -> Battery | None:
     """Return the battery that is issued next."""
     return max(
         (battery for battery in ward.batteries if is_free(ward, battery)),
@@ -49,7 +47,7 @@ def first_by_rank(ward: World) -> Battery | None:
     )
 
 
-def usable_count(ward: World, level: int) -> int:
+def usable_count(ward: Ward, level: int) -> int:
     """Count the batteries that can be issued with the minimum run time at a level."""
     least = ward.numbers.least_charge[level]
     return sum(
@@ -57,7 +55,7 @@ def usable_count(ward: World, level: int) -> int:
     )
 
 
-def take_out(ward: World, battery: Battery) -> None:
+def take_out(ward: Ward, battery: Battery) -> None:
     """Take a battery for a kit, from wherever it is."""
     battery.charge = charge_now(ward, battery)
     if battery.state == Use.BATTERIES_IN_BAY:
@@ -67,7 +65,7 @@ def take_out(ward: World, battery: Battery) -> None:
     ward.place(battery, Use.BATTERIES_IN_USE)
 
 
-def put_back(ward: World, battery: Battery) -> None:
+def put_back(ward: Ward, battery: Battery) -> None:
     """Bring a battery back: to the queue for a bay, or to the shelf."""
     n = ward.numbers
     least = n.least_charge[-1]
@@ -78,7 +76,7 @@ def put_back(ward: World, battery: Battery) -> None:
         ward.place(battery, Use.BATTERIES_ON_SHELF)
 
 
-def clear_failed_bays(ward: World) -> int:
+def clear_failed_bays(ward: Ward) -> int:
     """Take batteries out when too few bays work; return how many work.
 
     Bays are alike, and batteries are moved at once from a bay that fails to one that works. Where
@@ -102,14 +100,14 @@ def clear_failed_bays(ward: World) -> int:
     return working
 
 
-def fill_bays(ward: World) -> None:
+def fill_bays(ward: Ward) -> None:
     """Put waiting batteries into free bays that work, first come first served."""
     n, working = ward.numbers, clear_failed_bays(ward)
     while ward.bay_queue and ward.bays_taken < working:
         battery = ward.bay_queue.popleft()
         b = battery.number
         ward.bays_taken += 1
-        ward.count(Count.CHARGES)
+        ward.counts[Count.CHARGES] += 1
         battery.in_bay_s = ward.now_s
         needed_s = seconds_to_charge(
             battery.charge, n.capacity[b], n.capacity[b], n.knee_charge[b], n.knee_s[b],
@@ -121,7 +119,7 @@ def fill_bays(ward: World) -> None:
         ward.clock.process(charge(ward, battery, battery.full_s))
 
 
-def charge(ward: World, battery: Battery, full_s: int) -> Process:
+def charge(ward: Ward, battery: Battery, full_s: int) -> Process:
     """Charge until full, then leave the bay, at once or at the next round."""
     n = ward.numbers
     in_bay_s = battery.in_bay_s
@@ -148,7 +146,7 @@ def _still_there(battery: Battery, in_bay_s: int, full_s: int) -> bool:
     )
 
 
-def next_enough_s(ward: World, level: int) -> int:
+def next_enough_s(ward: Ward, level: int) -> int:
     """Next moment at which a battery in a bay reaches the least run time at a level, or -1."""
     n = ward.numbers
     first_s = -1
@@ -166,7 +164,7 @@ def next_enough_s(ward: World, level: int) -> int:
     return first_s
 
 
-def settle_away(ward: World) -> None:
+def settle_away(ward: Ward) -> None:
     """Send away the batteries that should be; one that comes is full."""
     n = ward.numbers
     target = batteries_to_be_away(len(ward.kits_away), n.batteries_come, n.batteries_lent)

@@ -2,20 +2,40 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from surge_sim.demand.table import NEVER_S
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Count, Missing, Outcome, Use
-from surge_sim.engine.reference import charging, turnaround, waiting
-from surge_sim.engine.reference.things import Battery, Kit, Need
-from surge_sim.engine.reference.world import Process, World
+from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use
+from surge_sim.engine.reference import charging, turnaround
+from surge_sim.engine.reference.ward import Battery, Kit, Need, Process, Ward
 from surge_sim.equipment.batteries import level_wanted, may_be_issued
+from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, share_out
 from surge_sim.equipment.filters import level_or_highest
-from surge_sim.equipment.kits import begins_to_lack, is_late, kept_back, missing_parts
+from surge_sim.equipment.kits import (
+    Repair,
+    begins_to_lack,
+    is_late,
+    kept_back,
+    missing_parts,
+    of_the_unit,
+)
 from surge_sim.equipment.order import Line, Moment, line_to_join, served_next
 from surge_sim.equipment.supplies import HOODS, TUBES
 
+#: whoever holds a kit waits for a battery; all others for what the first in line lacks
+FRONT, SWAPS = 0, 1
 
-def want_kit(ward: World, need: Need) -> bool:
+_PLACES = {
+    Use.KITS_IN_USE: Cause.KIT_IN_USE,
+    Use.KITS_WAITING_FOR_WIPE: Cause.KIT_WAITING_FOR_WIPE,
+    Use.KITS_IN_WIPE_DOWN: Cause.KIT_IN_WIPE_DOWN,
+    Use.KITS_DRYING: Cause.KIT_DRYING,
+    Use.KITS_READY: Cause.KIT_RESERVED,
+    Use.KITS_AWAY: Cause.KIT_AWAY,
+}
+
+
+def want_kit(ward: Ward, need: Need) -> bool:
     """Join a line; False when the wearer holds a kit whose battery may be used on."""
     held = need.wearer.kit if need.wearer is not None else None
     line = line_to_join(need.urgent, held is not None)
@@ -39,16 +59,16 @@ def want_kit(ward: World, need: Need) -> bool:
     return True
 
 
-def level_held(ward: World, kit: Kit) -> int:
+def level_held(ward: Ward, kit: Kit) -> int:
     """Level at which a held kit will run, the highest if its check will fail."""
     return level_or_highest(turnaround.level_of(ward, kit), len(ward.numbers.life_ppm))
 
 
-def join(ward: World, need: Need, line: int) -> None:
+def join(ward: Ward, need: Need, line: int) -> None:
     """Stand in line by (moment of the need, row): after a failed check that is mostly in front."""
     ward.tell(Kind.JOINS_LINE, line, need.need_s, need.row, entry=need.entry)
     ward.usage.change(Use.ENTRIES_WAITING, 1, ward.now_s)
-    waiting.begin(ward, need)
+    begin_waiting(ward, need)
     need.waiting = True
     need.turn = ward.clock.event()
     queue = ward.lines[line]
@@ -61,14 +81,14 @@ def join(ward: World, need: Need, line: int) -> None:
         ward.clock.process(patience(ward, need, max(left_s, 0)))
 
 
-def patience(ward: World, need: Need, delay_s: int) -> Process:
+def patience(ward: Ward, need: Need, delay_s: int) -> Process:
     """Mark a need whose patience is over; whether it is still served is settled after serving."""
     yield ward.clock.moment(Moment.PATIENCE_OVER, need.row, delay_s)
     if need.waiting:
         ward.impatient.append(need)
 
 
-def settle_patience(ward: World) -> None:
+def settle_patience(ward: Ward) -> None:
     """Let those go whose patience is over and who were not served in this very second."""
     gone = [need for need in ward.impatient if need.waiting]
     ward.impatient.clear()
@@ -84,13 +104,13 @@ def settle_patience(ward: World) -> None:
         serve(ward)
 
 
-def _leave_line(ward: World, need: Need) -> None:
+def _leave_line(ward: Ward, need: Need) -> None:
     ward.usage.change(Use.ENTRIES_WAITING, -1, ward.now_s)
-    waiting.end(ward, need, ward.now_s)
+    end_waiting(ward, need, ward.now_s)
     need.waiting = False
 
 
-def serve(ward: World) -> None:
+def serve(ward: Ward) -> None:
     """Serve the lines as far as the shelf goes."""
     ward.mask, stuck = 0, -1
     while True:
@@ -106,20 +126,20 @@ def serve(ward: World) -> None:
         assert battery is not None
         ward.lines[line].popleft()
         if line == Line.SWAPS:
-            ward.count(Count.BATTERY_SWAPS)
+            ward.counts[Count.BATTERY_SWAPS] += 1
         else:
             need.kit = take_kit(ward, back)
         give_battery(ward, need, battery, line)
 
 
-def kept_from(ward: World, need: Need, line: int) -> int:
+def kept_from(ward: Ward, need: Need, line: int) -> int:
     """How many of each thing stay behind when somebody in a line is served."""
     if line == Line.SWAPS:
         return len(ward.lines[Line.URGENT])
     return kept_back(need.urgent, ward.numbers.reserved)
 
 
-def lacking(ward: World, need: Need, line: int, back: int) -> tuple[int, Battery | None]:
+def lacking(ward: Ward, need: Need, line: int, back: int) -> tuple[int, Battery | None]:
     """Say what the first in a line lacks, and which battery it would get."""
     if line == Line.SWAPS:
         assert need.kit is not None
@@ -135,13 +155,13 @@ def lacking(ward: World, need: Need, line: int, back: int) -> tuple[int, Battery
     return mask, battery
 
 
-def shelf_level(ward: World) -> int:
+def shelf_level(ward: Ward) -> int:
     """Level of the blower that is handed out next; the lowest when there is none."""
     kit = turnaround.first_on_shelf(ward)
     return 0 if kit is None else kit.shelf_level
 
 
-def take_kit(ward: World, back: int) -> Kit:
+def take_kit(ward: Ward, back: int) -> Kit:
     """Take a blower, a hood and a tube from the shelf."""
     kit = turnaround.first_on_shelf(ward)
     assert kit is not None
@@ -157,7 +177,7 @@ def take_kit(ward: World, back: int) -> Kit:
     return kit
 
 
-def give_battery(ward: World, need: Need, battery: Battery, line: int) -> None:
+def give_battery(ward: Ward, need: Need, battery: Battery, line: int) -> None:
     """Put the battery in; the check begins."""
     kit = need.kit
     assert kit is not None
@@ -170,7 +190,7 @@ def give_battery(ward: World, need: Need, battery: Battery, line: int) -> None:
     need.turn.succeed(True)  # type: ignore[union-attr]
 
 
-def note_missing(ward: World) -> None:
+def note_missing(ward: Ward) -> None:
     """Write down what the first in line lacks, and wake up when a battery holds enough."""
     first = next((queue[0] for queue in ward.lines if queue), None)
     mask = ward.mask if first is not None else 0
@@ -189,7 +209,7 @@ def note_missing(ward: World) -> None:
         swap_level = level_held(ward, swaps[0].kit)
     lacks, urgent = mask & Missing.BATTERY, bool(ward.lines[Line.URGENT])
     wanted = level_wanted(lacks, urgent, swap_level, shelf_level(ward)), swap_level
-    waiting.note(ward, mask, *wanted)
+    note_causes(ward, mask, *wanted)
     moments = [charging.next_enough_s(ward, level) for level in wanted if level >= 0]
     wake_s = min((at_s for at_s in moments if at_s >= 0), default=-1)
     if wake_s >= 0 and wake_s != ward.wake_s:
@@ -197,7 +217,7 @@ def note_missing(ward: World) -> None:
         ward.clock.moment(Moment.TICK, 0, wake_s - ward.now_s)
 
 
-def _tell_first(ward: World, first: Need | None, mask: int) -> None:
+def _tell_first(ward: Ward, first: Need | None, mask: int) -> None:
     """Tell what the first in line lacks when it, or that, is another than before."""
     told, ward.first_told = ward.first_told, (-1 if first is None else first.row, mask)
     if ward.events is None or first is None or told == ward.first_told:
@@ -207,7 +227,7 @@ def _tell_first(ward: World, first: Need | None, mask: int) -> None:
     ward.tell(Kind.FIRST_IN_LINE, mask, reserved, entry=first.entry)
 
 
-def note_late(ward: World, need: Need) -> None:
+def note_late(ward: Ward, need: Need) -> None:
     """Count an entry once when one of its needs was not served in time."""
     n, served = ward.numbers, need.outcome == Outcome.SERVED
     if is_late(served, need.wait_s, n.wait_s) and not ward.entry_late[need.entry]:
@@ -217,3 +237,99 @@ def note_late(ward: World, need: Need) -> None:
     if urgent_late and not ward.entry_urgent_late[need.entry]:
         ward.entry_urgent_late[need.entry] = True
         ward.urgent_late += 1
+
+
+# --- what those in line wait for: each missing thing is somewhere, for some cause -------------
+
+
+def begin_waiting(ward: Ward, need: Need) -> None:
+    """Begin to wait in line."""
+    _let_pass(ward, ward.now_s)
+    need.clock = FRONT if need.kit is None else SWAPS
+    clock_s = ward.causes[need.clock][CAUSES:]
+    need.waited_s = [a - b for a, b in zip(need.waited_s, clock_s, strict=True)]
+
+
+def end_waiting(ward: Ward, need: Need, now_s: int) -> None:
+    """Wait in line no longer."""
+    _let_pass(ward, now_s)
+    clock_s = ward.causes[need.clock][CAUSES:]
+    need.waited_s = [a + b for a, b in zip(need.waited_s, clock_s, strict=True)]
+
+
+def _let_pass(ward: Ward, now_s: int) -> None:
+    """Put the time since the last change down to the causes there were."""
+    for causes in ward.causes:
+        before_s = sum(causes[CAUSES:])
+        share_out(causes, 0, CAUSES, before_s, now_s - ward.clocks_at_s)  # type: ignore[arg-type]
+    ward.clocks_at_s = now_s
+
+
+def note_causes(ward: Ward, mask: int, front_level: int, swap_level: int) -> None:
+    """Note where everything is that is missing from now on.
+
+    Parameters
+    ----------
+    ward : Ward
+        As it is when a second is settled.
+    mask : int
+        What the first in line lacks, see `Missing`; 0 when nobody waits.
+    front_level, swap_level : int
+        Levels for which the first in line, and the first who holds a kit, lack a battery,
+        or -1.
+    """
+    _let_pass(ward, ward.now_s)
+    front = Counter[int]()
+    if mask & Missing.BLOWER:
+        front += _kits(ward)
+    else:
+        if mask & Missing.HOOD:
+            front[Cause.HOOD_ON_ORDER if ward.on_order[HOODS] else Cause.NO_HOOD] = 1
+        if mask & Missing.TUBE:
+            front[Cause.TUBE_ON_ORDER if ward.on_order[TUBES] else Cause.NO_TUBE] = 1
+    if front_level >= 0:
+        front += _batteries(ward, front_level)
+    swaps = _batteries(ward, swap_level) if swap_level >= 0 else Counter[int]()
+    for causes, found in zip(ward.causes, (front, swaps), strict=True):
+        causes[:CAUSES] = [found[cause] for cause in range(CAUSES)]
+
+
+def _kits(ward: Ward) -> Counter[int]:
+    found = Counter[int](_kit(ward, kit) for kit in ward.kits)
+    n = ward.numbers
+    found[Cause.KIT_AWAY] = of_the_unit(len(ward.kits_away), n.kits_come - n.kits_lent)
+    return +found or Counter({Cause.NO_KIT: 1})
+
+
+def _kit(ward: Ward, kit: Kit) -> Cause:
+    if kit.state != Use.KITS_OUT:
+        return Cause.KIT_HELD if kit.held else _PLACES[kit.state]
+    if kit in ward.prefilter_queue:
+        return Cause.KIT_LACKS_PREFILTER
+    if kit in ward.main_queue:
+        return Cause.KIT_LACKS_MAIN_FILTER
+    return Cause.KIT_IN_REPAIR if kit.repair == Repair.FAULT else Cause.KIT_GETTING_FILTER
+
+
+def _batteries(ward: Ward, level: int) -> Counter[int]:
+    found = Counter[int](_battery(ward, battery, level) for battery in ward.batteries)
+    n = ward.numbers
+    not_lent = n.kits_come - n.kits_lent + n.batteries_come - n.batteries_lent
+    found[Cause.BATTERY_AWAY] = of_the_unit(len(ward.batteries_away), not_lent)
+    return +found or Counter({Cause.NO_BATTERY: 1})
+
+
+def _battery(ward: Ward, battery: Battery, level: int) -> int:
+    n = ward.numbers
+    if battery.state == Use.BATTERIES_IN_USE:
+        return Cause.BATTERY_IN_USE
+    if battery.state == Use.BATTERIES_AWAY:
+        return Cause.BATTERY_AWAY
+    return battery_cause(
+        charging.charge_now(ward, battery),
+        n.capacity[battery.number],
+        n.least_charge[level],
+        charging.is_free(ward, battery),
+        battery.state == Use.BATTERIES_WAITING_FOR_BAY,
+        bool(n.has_power),
+    )

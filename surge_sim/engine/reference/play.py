@@ -8,14 +8,22 @@ from typing import Any
 import numpy as np
 
 from surge_sim.demand.table import Demand
-from surge_sim.engine.events import WIDTH, Kind
-from surge_sim.engine.log import Outcome, RunLog, Score, Use, alarms_in, part_counts, stock_outs_in
-from surge_sim.engine.reference import line, visits, waiting
-from surge_sim.engine.reference.things import Need
-from surge_sim.engine.reference.ward import Ward
-from surge_sim.engine.reference.world import Process
+from surge_sim.engine.log import (
+    WIDTH,
+    Kind,
+    Outcome,
+    RunLog,
+    Score,
+    Use,
+    alarms_in,
+    part_counts,
+    stock_outs_in,
+)
+from surge_sim.engine.reference import charging, line, turnaround, visits
+from surge_sim.engine.reference.ward import Need, Process, Ward
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.chance import WorkArrays
+from surge_sim.equipment.kits import batteries_to_be_away, kits_to_be_away, place_away
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.timeline import AS_USUAL, InForce
@@ -29,7 +37,9 @@ def set_up(
     events: array[int] | None = None,
 ) -> Ward:
     """Return a ward at second 0, ready to play; `clock.play_until` moves it on."""
-    ward = Ward(trace, numbers, work, most_new_needs, events)
+    ward = Ward(trace, numbers, work, most_new_needs, settle)
+    put_in_place(ward)
+    ward.events = events
     columns = [
         column.tolist()
         for column in (
@@ -49,6 +59,49 @@ def set_up(
     return ward
 
 
+def put_in_place(ward: Ward) -> None:
+    """Kits ready and batteries full; what may be borrowed later is still away."""
+    n = ward.numbers
+    own_kits, own_batteries = n.kits - n.kits_come, n.batteries - n.kits_come - n.batteries_come
+    away = kits_to_be_away(n.kits_recalled, own_kits, n.kits_come, n.kits_lent)
+    # a stock may have fewer batteries than kits
+    batteries_away = batteries_to_be_away(away, n.batteries_come, n.batteries_lent)
+    kits, batteries = n.kits - away, max(n.batteries - batteries_away, 0)
+    ward.hoods_away = ward.tubes_away = away
+    ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
+    ward.least_left[:2] = ward.ready_hoods, ward.ready_tubes
+    for kit in ward.kits:
+        turnaround.new_kit(ward, kit)
+        ward.usage.change(kit.state, 1, 0)
+        if kit.number < kits:
+            turnaround.to_shelf(ward, kit)
+        else:
+            ward.kits_away.append(kit)
+            ward.enter(kit, Use.KITS_AWAY)
+    ward.kits_away.sort(key=lambda one: place_away(one.number, kits, own_kits, n.kits))
+    for battery in ward.batteries:
+        ward.usage.change(battery.state, 1, 0)
+        if battery.number >= batteries:
+            ward.batteries_away.append(battery)
+            ward.place(battery, Use.BATTERIES_AWAY)
+    ward.batteries_away.sort(
+        key=lambda one: place_away(one.number, batteries, own_batteries, n.batteries)
+    )
+
+
+def settle(ward: Ward) -> None:
+    """Take every decision of a second, in the written order."""
+    turnaround.settle_away(ward)
+    line.serve(ward)
+    turnaround.start_wipe_downs(ward)
+    charging.fill_bays(ward)
+    turnaround.start_workshop(ward)
+    if ward.clock.peek() > ward.now_s:
+        line.settle_patience(ward)
+    if ward.clock.peek() > ward.now_s:
+        line.note_missing(ward)
+
+
 def _changes(ward: Ward, usual: InForce) -> Process:
     """Let numbers be others from their second on."""
     for at_s, place, value in ward.numbers.rows:
@@ -62,7 +115,7 @@ def finish(ward: Ward) -> None:
     closing_s = ward.numbers.closing_s
     for need in ward.needs:
         if need.waiting:
-            waiting.end(ward, need, closing_s)
+            line.end_waiting(ward, need, closing_s)
         if not need.outcome:
             need.need_s = need.due_s if need.need_s < 0 else need.need_s
             need.outcome = Outcome.LEFT_WAITING
@@ -101,7 +154,7 @@ def play_reference(
     record : bool
         Play on to the closing, not only until the last visit has ended.
     events : bool
-        Keep all that happens, too; see :mod:`surge_sim.engine.events`.
+        Keep all that happens, too; see :mod:`surge_sim.engine.log`.
 
     Returns
     -------

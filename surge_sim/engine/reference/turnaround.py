@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from surge_sim.engine.draws import Exhausted
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Count, Use
+from surge_sim.engine.log import Count, Exhausted, Kind, Use
 from surge_sim.engine.reference import charging
-from surge_sim.engine.reference.things import Kit
-from surge_sim.engine.reference.world import Process, World
+from surge_sim.engine.reference.ward import Kit, Process, Ward
 from surge_sim.equipment.cleaning import CENTRAL
 from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level, working_end
 from surge_sim.equipment.kits import Repair, kits_to_be_away, parts_that_follow
@@ -24,18 +21,16 @@ from surge_sim.equipment.supplies import (
 )
 
 
-def new_kit(ward: World, number: int) -> Kit:
-    """Return a kit as it is when the surge begins."""
-    n, work = ward.numbers, ward.work
-    kit = Kit(number)
+def new_kit(ward: Ward, kit: Kit) -> None:
+    """Lay a kit out as it is when the surge begins."""
+    n, work, number = ward.numbers, ward.work, kit.number
     if n.has_filters:
-        kit.prefilter_life_s = life(ward, work.prefilter_life_s, 0, number, PREFILTERS)
+        kit.prefilter_life_s = drawn(work.prefilter_life_s, 0, number)
         kit.prefilter_run_s = work.prefilter_used_s[number] * n.part_worn
-        kit.main_life_s = life(ward, work.main_life_s, 0, number, MAIN_FILTERS)
+        kit.main_life_s = drawn(work.main_life_s, 0, number)
         kit.main_run_s = work.main_used_s[number] * n.part_worn
     if n.has_faults:
         kit.fault_life_s = drawn(work.fault_run_s, 0, number)
-    return kit
 
 
 def drawn(table: object, generation: int, number: int) -> int:
@@ -46,17 +41,7 @@ def drawn(table: object, generation: int, number: int) -> int:
     return value
 
 
-def life(ward: World, table: object, generation: int, number: int, supply: int) -> int:
-    """Life of a filter that is fitted now."""
-    n = ward.numbers
-    life_s = drawn(table, generation, number)
-    if generation == 0:
-        return life_s
-    share_ppm = n.prefilter_life_ppm if supply == PREFILTERS else n.main_life_ppm
-    return fitted_life(life_s, share_ppm)
-
-
-def level_of(ward: World, kit: Kit) -> int:
+def level_of(ward: Ward, kit: Kit) -> int:
     """Lowest level that passes the check; the number of levels if none does."""
     if not ward.numbers.has_filters:
         return 0
@@ -69,7 +54,7 @@ def level_of(ward: World, kit: Kit) -> int:
     )
 
 
-def to_shelf(ward: World, kit: Kit) -> None:
+def to_shelf(ward: Ward, kit: Kit) -> None:
     """Put a clean blower on the shelf, behind those of its level."""
     kit.shelf_level = level_or_highest(level_of(ward, kit), len(ward.numbers.life_ppm))
     ward.shelf[kit.shelf_level].append(kit)
@@ -77,7 +62,7 @@ def to_shelf(ward: World, kit: Kit) -> None:
     ward.enter(kit, Use.KITS_READY)
 
 
-def first_on_shelf(ward: World) -> Kit | None:
+def first_on_shelf(ward: Ward) -> Kit | None:
     """Return the blower that is handed out next: lowest level, then longest ready."""
     return next((queue[0] for queue in ward.shelf if queue), None)
 
@@ -85,7 +70,7 @@ def first_on_shelf(ward: World) -> Kit | None:
 # --- spare parts ---------------------------------------------------------------------------
 
 
-def reorder(ward: World, supply: int) -> None:
+def reorder(ward: Ward, supply: int) -> None:
     """Order when few spares are left."""
     n = ward.numbers
     spare = spare_parts(supply, ward.spares[supply], n.kits)
@@ -99,7 +84,7 @@ def reorder(ward: World, supply: int) -> None:
         ward.clock.process(delivery(ward, supply, lot, come_s - ward.now_s))
 
 
-def delivery(ward: World, supply: int, lot: int, delay_s: int) -> Process:
+def delivery(ward: Ward, supply: int, lot: int, delay_s: int) -> Process:
     """Bring an order."""
     yield ward.clock.moment(Moment.DELIVERY, delivery_number(supply, lot), delay_s)
     ward.on_order[supply] -= lot
@@ -111,30 +96,30 @@ def delivery(ward: World, supply: int, lot: int, delay_s: int) -> Process:
         ward.ready_tubes += lot
 
 
-def is_there(ward: World, supply: int) -> bool:
+def is_there(ward: Ward, supply: int) -> bool:
     """Whether there is a spare part."""
     return in_stock(ward.numbers.endless[supply], ward.spares[supply])
 
 
-def stock_out(ward: World, supply: int, kit: Kit | None = None) -> None:
+def stock_out(ward: Ward, supply: int, kit: Kit | None = None) -> None:
     """Count that a spare part is wanted, for a kit or for the first in line, and there is none."""
-    ward.count(Count.STOCK_OUTS_HOODS + supply)
+    ward.counts[Count.STOCK_OUTS_HOODS + supply] += 1
     ward.tell(Kind.STOCK_OUT, supply, kit=-1 if kit is None else kit.number)
 
 
-def take_filter(ward: World, supply: int) -> None:
+def take_filter(ward: Ward, supply: int) -> None:
     """Take a filter from stock."""
     if not ward.numbers.endless[supply]:
         ward.spares[supply] -= 1
         ward.least_left[supply] = min(ward.least_left[supply], ward.spares[supply])
         reorder(ward, supply)
-    ward.count(Count.HOODS_USED + supply)
+    ward.counts[Count.HOODS_USED + supply] += 1
 
 
-def throw_away(ward: World, kit: Kit, supply: int, single_use: bool = False) -> None:
+def throw_away(ward: Ward, kit: Kit, supply: int, single_use: bool = False) -> None:
     """Throw a hood or a tube away; an endless supply puts a new one on the shelf at once."""
     ward.tell(Kind.PART_THROWN_AWAY, supply, single_use, kit=kit.number)
-    ward.count(Count.HOODS_USED + supply)
+    ward.counts[Count.HOODS_USED + supply] += 1
     if not ward.numbers.endless[supply]:
         ward.spares[supply] -= 1
         reorder(ward, supply)
@@ -144,19 +129,18 @@ def throw_away(ward: World, kit: Kit, supply: int, single_use: bool = False) -> 
         ward.ready_tubes += 1
 
 
-def fit_prefilter(ward: World, kit: Kit) -> None:
+def fit_prefilter(ward: Ward, kit: Kit) -> None:
     """Fit a new prefilter."""
     kit.prefilter_no += 1
     kit.prefilter_run_s = 0
-    kit.prefilter_life_s = life(
-        ward, ward.work.prefilter_life_s, kit.prefilter_no, kit.number, PREFILTERS
-    )
+    life_s = drawn(ward.work.prefilter_life_s, kit.prefilter_no, kit.number)
+    kit.prefilter_life_s = fitted_life(life_s, ward.numbers.prefilter_life_ppm)
 
 
 # --- wipe-down -----------------------------------------------------------------------------
 
 
-def hand_in(ward: World, kit: Kit) -> None:
+def hand_in(ward: Ward, kit: Kit) -> None:
     """Bring a used kit to the wipe-down."""
     if ward.numbers.single_use_hoods and kit.has_hood:
         kit.has_hood = False
@@ -165,7 +149,7 @@ def hand_in(ward: World, kit: Kit) -> None:
     ward.enter(kit, Use.KITS_WAITING_FOR_WIPE)
 
 
-def start_wipe_downs(ward: World) -> None:
+def start_wipe_downs(ward: Ward) -> None:
     """Start as many wipe-downs as there are places or cleaners; or collect for a central one."""
     n = ward.numbers
     if n.cleaning == CENTRAL:
@@ -173,7 +157,7 @@ def start_wipe_downs(ward: World) -> None:
             return
         while ward.wipe_queue:
             kit = ward.wipe_queue.popleft()
-            ward.count(Count.WIPE_DOWNS)
+            ward.counts[Count.WIPE_DOWNS] += 1
             back_s = n.round_back_s - ward.now_s
             ward.enter(kit, Use.KITS_IN_WIPE_DOWN, back_s)
             ward.clock.process(dry(ward, kit, back_s))
@@ -185,12 +169,12 @@ def start_wipe_downs(ward: World) -> None:
         wipe_s = ward.work.wipe_s[ward.wipes_started]
         ward.wipes_started += 1
         ward.wiping += 1
-        ward.count(Count.WIPE_DOWNS)
+        ward.counts[Count.WIPE_DOWNS] += 1
         ward.enter(kit, Use.KITS_IN_WIPE_DOWN, wipe_s)
         ward.clock.process(wipe_down(ward, kit, wipe_s))
 
 
-def wipe_down(ward: World, kit: Kit, wipe_s: int) -> Process:
+def wipe_down(ward: Ward, kit: Kit, wipe_s: int) -> Process:
     """Wipe a kit down; then it stays wet and dries without labour."""
     yield ward.clock.moment(Moment.WIPED, kit.number, wipe_s)
     ward.wiping -= 1
@@ -201,7 +185,7 @@ def wipe_down(ward: World, kit: Kit, wipe_s: int) -> Process:
         kit.wiped = None
 
 
-def dry(ward: World, kit: Kit, delay_s: int) -> Process:
+def dry(ward: Ward, kit: Kit, delay_s: int) -> Process:
     """Clean again: its parts to their shelves, the blower to the shelf or out."""
     yield ward.clock.moment(Moment.READY, kit.number, delay_s)
     ward.ready_hoods += kit.has_hood
@@ -216,10 +200,10 @@ def dry(ward: World, kit: Kit, delay_s: int) -> Process:
 # --- workshop ------------------------------------------------------------------------------
 
 
-def go_out(ward: World, kit: Kit) -> None:
+def go_out(ward: Ward, kit: Kit) -> None:
     """Send a clean blower out: for a repair, a main filter, or until there is a prefilter."""
     if kit.repair == Repair.FAULT:
-        ward.count(Count.BLOWER_REPAIRS)
+        ward.counts[Count.BLOWER_REPAIRS] += 1
         repair_s = drawn(ward.work.repair_s, kit.fault_no, kit.number)
         ward.enter(kit, Use.KITS_OUT, repair_s)
         ward.clock.process(back_in_service(ward, kit, repair_s))
@@ -233,7 +217,7 @@ def go_out(ward: World, kit: Kit) -> None:
         ward.main_queue.append(kit)
 
 
-def start_workshop(ward: World) -> None:
+def start_workshop(ward: Ward) -> None:
     """Start every filter change for which there is a filter."""
     n = ward.numbers
     while ward.prefilter_queue and is_there(ward, PREFILTERS):
@@ -252,7 +236,7 @@ def start_workshop(ward: World) -> None:
         ward.clock.process(back_in_service(ward, kit, end_s - ward.now_s))
 
 
-def back_in_service(ward: World, kit: Kit, delay_s: int) -> Process:
+def back_in_service(ward: Ward, kit: Kit, delay_s: int) -> Process:
     """Bring a blower back with what it needed."""
     yield ward.clock.moment(Moment.BACK_IN_SERVICE, kit.number, delay_s)
     if kit.repair == Repair.FAULT:
@@ -264,7 +248,8 @@ def back_in_service(ward: World, kit: Kit, delay_s: int) -> Process:
     else:
         kit.main_no += 1
         kit.main_run_s = 0
-        kit.main_life_s = life(ward, ward.work.main_life_s, kit.main_no, kit.number, MAIN_FILTERS)
+        life_s = drawn(ward.work.main_life_s, kit.main_no, kit.number)
+        kit.main_life_s = fitted_life(life_s, ward.numbers.main_life_ppm)
     kit.repair = Repair.NOTHING
     to_shelf(ward, kit)
 
@@ -272,7 +257,7 @@ def back_in_service(ward: World, kit: Kit, delay_s: int) -> Process:
 # --- kits away -----------------------------------------------------------------------------
 
 
-def settle_away(ward: World) -> None:
+def settle_away(ward: Ward) -> None:
     """Take away what should be away, as far as it is on the shelf; bring back the others."""
     n = ward.numbers
     target = kits_to_be_away(n.kits_recalled, n.kits - n.kits_come, n.kits_come, n.kits_lent)

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from surge_sim.demand.table import NEVER_S
-from surge_sim.engine.draws import NoEnd
-from surge_sim.engine.events import Kind
-from surge_sim.engine.log import Alarm, Count, Outcome
+from surge_sim.engine.log import Alarm, Count, Kind, NoEnd, Outcome
 from surge_sim.engine.reference import charging, line, turnaround
-from surge_sim.engine.reference.things import Kit, Need, Wearer
-from surge_sim.engine.reference.world import Answer, Process, World
+from surge_sim.engine.reference.ward import Answer, Kit, Need, Process, Ward, Wearer
 from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
 from surge_sim.equipment.cleaning import BY_WEARER
 from surge_sim.equipment.filters import (
@@ -36,14 +33,14 @@ ALARM_COUNTS = {
 }
 
 
-def arrivals(ward: World) -> Process:
+def arrivals(ward: Ward) -> Process:
     """Let every entry of the trace become due in its turn."""
     for need in list(ward.needs):
         yield ward.clock.moment(Moment.DUE, need.row, need.due_s - ward.now_s)
         becomes_due(ward, need)
 
 
-def becomes_due(ward: World, need: Need) -> None:
+def becomes_due(ward: Ward, need: Need) -> None:
     """Begin, or wait for one's own visit before."""
     wearer = need.wearer
     if wearer is not None and wearer.busy:
@@ -53,7 +50,7 @@ def becomes_due(ward: World, need: Need) -> None:
         begin(ward, need)
 
 
-def begin(ward: World, need: Need) -> None:
+def begin(ward: Ward, need: Need) -> None:
     """Somebody is ready to go in: the need arises."""
     need.need_s = ward.now_s
     if need.wearer is not None:
@@ -61,7 +58,7 @@ def begin(ward: World, need: Need) -> None:
     ward.clock.process(visit(ward, need))
 
 
-def wearer_free(ward: World, wearer: Wearer) -> None:
+def wearer_free(ward: Ward, wearer: Wearer) -> None:
     """Free for the next visit; a kit held past the end of the shift is handed in first."""
     wearer.busy = False
     if wearer.kit is not None and ward.now_s >= wearer.shift_end_s:
@@ -70,7 +67,7 @@ def wearer_free(ward: World, wearer: Wearer) -> None:
         begin(ward, wearer.queue.popleft())
 
 
-def visit(ward: World, need: Need) -> Process:
+def visit(ward: Ward, need: Need) -> Process:
     """Play one need from beginning to end."""
     ward.tell(Kind.NEEDS_KIT, need.part, need.room_s, entry=need.entry)
     while True:
@@ -113,18 +110,18 @@ def visit(ward: World, need: Need) -> Process:
     wearer_free(ward, wearer)
 
 
-def check(ward: World, need: Need) -> Answer:
+def check(ward: Ward, need: Need) -> Answer:
     """Check the kit; a new prefilter if no level passes; True when it passed in the end."""
     kit = need.kit
     assert kit is not None
     fresh, delay_s = False, ward.numbers.check_s
     while True:
-        ward.count(Count.CHECKS)
+        ward.counts[Count.CHECKS] += 1
         yield ward.clock.moment(Moment.CHECKED, kit.number, delay_s)
         if turnaround.level_of(ward, kit) < len(ward.numbers.life_ppm):
             return True
         need.failed_checks += 1
-        ward.count(Count.FAILED_CHECKS)
+        ward.counts[Count.FAILED_CHECKS] += 1
         follows = after_failed_check(fresh, turnaround.is_there(ward, PREFILTERS))
         ward.tell(Kind.CHECK_FAILS, follows, entry=need.entry, kit=kit.number)
         if follows != AfterFailedCheck.NEW_PREFILTER:
@@ -139,7 +136,7 @@ def check(ward: World, need: Need) -> Answer:
         delay_s = ward.numbers.prefilter_change_s + ward.numbers.check_s
 
 
-def fail(ward: World, need: Need, kit: Kit) -> None:
+def fail(ward: Ward, need: Need, kit: Kit) -> None:
     """Put a kit aside that failed its check; its wearer is first in line again."""
     assert kit.battery is not None
     charging.put_back(ward, kit.battery)
@@ -155,7 +152,7 @@ def fail(ward: World, need: Need, kit: Kit) -> None:
     turnaround.go_out(ward, kit)
 
 
-def put_on(ward: World, need: Need, kit: Kit) -> None:
+def put_on(ward: Ward, need: Need, kit: Kit) -> None:
     """Kit in hand: how long it will be worn, and which alarm would end the visit."""
     n = ward.numbers
     battery = kit.battery
@@ -167,7 +164,7 @@ def put_on(ward: World, need: Need, kit: Kit) -> None:
     need.blower, need.battery, need.level = kit.number, battery.number, runs_at
     line.note_late(ward, need)
     rechecks = recheck_count(need.don_s + need.room_s, n.recheck_first_s, n.recheck_every_s)
-    ward.count(Count.RECHECKS, rechecks)
+    ward.counts[Count.RECHECKS] += rechecks
     reserve_s = seconds_to_reserve(battery.charge, n.run_time_s[runs_at], n.reserve_s)
     flow_s = fault_s = NEVER_S
     if n.has_filters:
@@ -185,7 +182,7 @@ def put_on(ward: World, need: Need, kit: Kit) -> None:
     ward.tell(Kind.PUTS_ON, runs_at, need.room_s, rechecks, **things)
 
 
-def take_off(ward: World, need: Need, kit: Kit) -> None:
+def take_off(ward: Ward, need: Need, kit: Kit) -> None:
     """Kit off: run-hours, drain and damage."""
     n = ward.numbers
     battery = kit.battery
@@ -208,11 +205,11 @@ def take_off(ward: World, need: Need, kit: Kit) -> None:
         turnaround.throw_away(ward, kit, TUBES)
 
 
-def rest_of(ward: World, need: Need) -> Need | None:
+def rest_of(ward: Ward, need: Need) -> Need | None:
     """Return the new need that an alarm leaves behind, if there was one."""
     if not need.alarm:
         return None
-    ward.count(ALARM_COUNTS[Alarm(need.alarm)])
+    ward.counts[ALARM_COUNTS[Alarm(need.alarm)]] += 1
     rest = new_need(ward, need, need.rest_s, ward.now_s)
     rest.in_vain = alarms_in_vain(need.in_vain, need.room_s - need.rest_s)
     if rest.in_vain >= MOST_IN_VAIN:
@@ -220,11 +217,11 @@ def rest_of(ward: World, need: Need) -> Need | None:
     return rest
 
 
-def keep(ward: World, kit: Kit, wearer: Wearer) -> None:
+def keep(ward: Ward, kit: Kit, wearer: Wearer) -> None:
     """Keep a kit for the shift: a short wipe, and the wearer is free."""
     wearer.kit = kit
     kit.held = True
-    ward.count(Count.SHORT_WIPES)
+    ward.counts[Count.SHORT_WIPES] += 1
     ward.tell(Kind.KIT_HELD, wearer.number, kit=kit.number)
     ward.clock.process(free_after(ward, wearer, ward.numbers.short_wipe_s))
     if not wearer.shift_end_awaited and wearer.shift_end_s < NEVER_S:
@@ -232,20 +229,20 @@ def keep(ward: World, kit: Kit, wearer: Wearer) -> None:
         ward.clock.process(shift_end(ward, wearer))
 
 
-def free_after(ward: World, wearer: Wearer, delay_s: int) -> Process:
+def free_after(ward: Ward, wearer: Wearer, delay_s: int) -> Process:
     """Free the wearer after a while."""
     yield ward.clock.moment(Moment.WEARER_FREE, wearer.number, delay_s)
     wearer_free(ward, wearer)
 
 
-def shift_end(ward: World, wearer: Wearer) -> Process:
+def shift_end(ward: Ward, wearer: Wearer) -> Process:
     """Hand the held kit in at the end of the shift, unless it is in use just then."""
     yield ward.clock.moment(Moment.SHIFT_END, wearer.number, wearer.shift_end_s - ward.now_s)
     if wearer.kit is not None and not wearer.busy:
         release(ward, wearer)
 
 
-def release(ward: World, wearer: Wearer) -> None:
+def release(ward: Ward, wearer: Wearer) -> None:
     """Hand a held kit in at last."""
     kit = wearer.kit
     assert kit is not None
@@ -255,7 +252,7 @@ def release(ward: World, wearer: Wearer) -> None:
     hand_in_all(ward, kit)
 
 
-def hand_in_all(ward: World, kit: Kit) -> None:
+def hand_in_all(ward: Ward, kit: Kit) -> None:
     """Hand in a kit and its battery."""
     if kit.battery is not None:
         charging.put_back(ward, kit.battery)
@@ -263,7 +260,7 @@ def hand_in_all(ward: World, kit: Kit) -> None:
     turnaround.hand_in(ward, kit)
 
 
-def new_need(ward: World, before: Need, room_s: int, due_s: int) -> Need:
+def new_need(ward: Ward, before: Need, room_s: int, due_s: int) -> Need:
     """Add a need that follows from another."""
     row = ward.new_row()
     luck = luck_of(before.entry, before.part + 1)
@@ -277,7 +274,7 @@ def new_need(ward: World, before: Need, room_s: int, due_s: int) -> Need:
     return need
 
 
-def give_up(ward: World, need: Need) -> None:
+def give_up(ward: Ward, need: Need) -> None:
     """The maximum wait is over: the visit leaves the queue, or is postponed."""
     n, wearer = ward.numbers, need.wearer
     ward.unresolved -= 1
@@ -293,7 +290,7 @@ def give_up(ward: World, need: Need) -> None:
         ward.clock.process(free_after(ward, wearer, busy_s))
 
 
-def due_again(ward: World, need: Need) -> Process:
+def due_again(ward: Ward, need: Need) -> Process:
     """Let a postponed visit become due."""
     yield ward.clock.moment(Moment.DUE_AGAIN, need.row, need.due_s - ward.now_s)
     becomes_due(ward, need)

@@ -11,9 +11,8 @@ import pytest
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.cli.main import exit_code_of
-from surge_sim.engine import compare
-from surge_sim.engine.events import WIDTH, Kind, events_of
-from surge_sim.engine.log import Count, RunLog, Score
+from surge_sim.engine import verify as compare
+from surge_sim.engine.log import WIDTH, Count, Kind, RunLog, Score, events_of
 from surge_sim.engine.play import play, score
 from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import settings, tiny_trace
