@@ -22,9 +22,10 @@ def checks() -> list[dict[str, str]]:
     Returns
     -------
     list of dict
-        Keys ``id``, ``group``, ``quantity``, ``published`` (as printed in the source),
+        Keys ``id``, ``group``, ``quantity``, ``reference_value`` (as its source has it),
         ``computed`` (a simulated value with its standard error behind ``±``), ``computed_by``
-        (``surge_sim``, or ``theory`` for a formula that judges it), ``source``, ``how_sure``,
+        (``surge_sim``, or ``theory`` for a formula that judges it), ``source``, ``kind``
+        (of reference value: published, recomputed, other software, from memory, own derivation),
         ``would_not_notice`` (faults that would leave the value as it is). Written by
         ``python -m tests.validation.table``.
     """
@@ -55,20 +56,21 @@ def checks_text(table: list[dict[str, str]]) -> str:
     lines = textwrap.wrap(
         f"{counted(len(table), 'check')} against {counted(sources, 'source')}: {tool} of surge_sim "
         f"itself, {len(table) - tool} of the formulas that judge it. All of them agree: a computed "
-        "value differs by at most half a unit of the last published digit. A simulated one (± its "
-        "standard error) may lie further off, by as much as a right program exceeds 3 times in "
-        "1,000,000: 4.7 standard errors, more where few runs tell the error. The last column says "
-        "how many it is; by chance one in twenty is above 2. No check notices a smaller error "
+        "value differs by at most half a unit of the last digit of the reference value. A "
+        "simulated one (± its standard error) may lie further off, by as much as a right program "
+        "exceeds 3 times in 1,000,000: 4.7 standard errors, more where few runs tell the error. "
+        "The last column says how many it is; by chance one in twenty is above 2. No check "
+        "notices a smaller error "
         "than that; what else it would not notice stands above it.",
         WIDTH,
     )
     for group, members in groupby(table, lambda check: check["group"]):
-        lines += ["", group.upper(), _line("id", "quantity", "published", "computed", "off")]
+        lines += ["", group.upper(), _line("id", "quantity", "reference", "computed", "off")]
         for hidden, rows in groupby(members, lambda check: check["would_not_notice"]):
             lines += _block("  Would not notice: ", hidden)
-            kinds = groupby(rows, lambda check: (check["source"], check["how_sure"]))
-            for (source, sure), alike in kinds:
-                lines += _block("  ", f"{source} [{sure}]")
+            kinds = groupby(rows, lambda check: (check["source"], check["kind"]))
+            for (source, kind), alike in kinds:
+                lines += _block("  ", f"{source} [{kind}]")
                 for check in alike:
                     lines += _row(check)
     return "\n".join([*textwrap.wrap(CAUTION, WIDTH), "", *lines])
@@ -83,18 +85,21 @@ def _row(check: dict[str, str]) -> list[str]:
     *before, last = textwrap.wrap(check["quantity"], _QUANTITY) or [""]
     heads = [check["id"], *[""] * len(before)]
     lines = [_line(head, part) for head, part in zip(heads, before, strict=False)]
-    return [*lines, _line(heads[-1], last, check["published"], check["computed"], _off(check))]
+    return [
+        *lines,
+        _line(heads[-1], last, check["reference_value"], check["computed"], _off(check)),
+    ]
 
 
-def _line(head: str, quantity: str, published: str = "", computed: str = "", off: str = "") -> str:
-    values = f"{published:>{_VALUE}} {computed:>{_FOUND}}{off:>{_OFF}}"
+def _line(head: str, quantity: str, reference: str = "", computed: str = "", off: str = "") -> str:
+    values = f"{reference:>{_VALUE}} {computed:>{_FOUND}}{off:>{_OFF}}"
     return f"    {head:<{_ID}}{quantity:<{_QUANTITY}} {values}".rstrip()
 
 
 def _off(check: dict[str, str]) -> str:
-    """How many standard errors a simulated value lies from the published one."""
+    """How many standard errors a simulated value lies from the reference value."""
     value, sign, error = check["computed"].partition(" ± ")
     if not sign or not float(error):
         return ""
-    published = float(check["published"].replace(",", ""))
-    return f"{abs(float(value) - published) / float(error):.1f}"
+    reference = float(check["reference_value"].replace(",", ""))
+    return f"{abs(float(value) - reference) / float(error):.1f}"

@@ -37,7 +37,7 @@ def test_new_names_a_source_beside_every_value(run, tmp_path):
     """Every line with a value says invented, a choice, or a source, or the line next to it does."""
     run("new", tmp_path / "ward.yaml")
     text = (tmp_path / "ward.yaml").read_text("utf-8")
-    for source in ("Lippincott", "42 CFR 84.175", "29 CFR 1910.134", "CDC/HICPAC", "NIOSH",
+    for source in ("Lippincott", "42 CFR 84.175", "29 CFR 1910.134(h)(3)", "CDC/HICPAC", "NIOSH",
                    "common practice, no source", "(invented)"):  # fmt: skip
         assert source in text
 

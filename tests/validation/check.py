@@ -1,4 +1,4 @@
-"""One check against the outside world: what was published, where, and what we compute."""
+"""One check against the outside world: the reference value, its source, and what we compute."""
 
 from __future__ import annotations
 
@@ -17,8 +17,8 @@ WHOLE_SUITE = 1e-3
 SHARP = 0.02
 
 
-class Sure(Enum):
-    """How sure the value is that we check against."""
+class Kind(Enum):
+    """Where the reference value comes from."""
 
     PUBLISHED = "published"
     ROUNDED = "published, rounded"
@@ -63,18 +63,18 @@ class Found:
 
 @dataclass(frozen=True)
 class Check:
-    """Quantity, published value as printed, source, and how we get at it.
+    """Quantity, reference value as its source has it, source, and how we get at it.
 
-    ``published`` is text, because its last digit says how exact it is: a computed value may
+    ``reference`` is text, because its last digit says how exact it is: a computed value may
     differ by half a unit of that digit, a random one by its margin as well.
     """
 
     id: str
     group: str
     quantity: str
-    published: str
+    reference: str
     source: str
-    sure: Sure
+    kind: Kind
     by: By
     compute: Callable[[], Found]
     #: faults that would leave the value as it is: completes 'it would not notice ...'
@@ -86,13 +86,13 @@ class Check:
 
     @property
     def expected(self) -> float:
-        """The published value as a number."""
-        return float(self.published.replace(",", ""))
+        """The reference value as a number."""
+        return float(self.reference.replace(",", ""))
 
     @property
     def half_digit(self) -> float:
         """Half a unit of the last printed digit."""
-        _, _, decimals = self.published.replace(",", "").partition(".")
+        _, _, decimals = self.reference.replace(",", "").partition(".")
         return 0.5000001 * 10.0 ** -len(decimals)
 
     @cached_property
@@ -106,7 +106,7 @@ class Check:
         off = abs(found.value - self.expected)
         if off > self.half_digit + found.margin:
             return (
-                f"{self.id}: {self.quantity} should be {self.published} ({self.source}), "
+                f"{self.id}: {self.quantity} should be {self.reference} ({self.source}), "
                 f"computed {found.text}: off by {off:.3g}, allowed "
                 f"{self.half_digit + found.margin:.3g}"
             )

@@ -28,11 +28,11 @@ def row(check: Check, computed: str) -> dict[str, str]:
         "id": check.id,
         "group": check.group,
         "quantity": check.quantity,
-        "published": check.published,
+        "reference_value": check.reference,
         "computed": computed,
         "computed_by": check.by.value,
         "source": check.source,
-        "how_sure": check.sure.value,
+        "kind": check.kind.value,
         "would_not_notice": check.unnoticed,
     }
 
@@ -63,8 +63,8 @@ def as_markdown(table: list[dict[str, str]]) -> str:
     lines = [
         f"{len(table)} checks against {len({one['source'] for one in table})} sources.",
         "`±` is the standard error of a simulated value. No check notices an error of less than",
-        "half a unit of the last published digit, for a simulated value with 4.7 standard errors",
-        "on top; what else it would not notice stands above its table.",
+        "half a unit of the last digit of the reference value, for a simulated value with 4.7",
+        "standard errors on top; what else it would not notice stands above its table.",
     ]
     for group, members in groupby(table, lambda one: one["group"]):
         rows = list(members)
@@ -74,11 +74,11 @@ def as_markdown(table: list[dict[str, str]]) -> str:
             lines.append(f"* {ids}: {hidden}.")
         lines += [
             "",
-            "| id | quantity | published | computed | source | how sure |",
+            "| id | quantity | reference value | computed | source | kind |",
             "| --- | --- | --- | --- | --- | --- |",
         ]
         for one in rows:
-            names = ("id", "quantity", "published", "computed", "source", "how_sure")
+            names = ("id", "quantity", "reference_value", "computed", "source", "kind")
             lines.append("| " + " | ".join(one[name].replace("|", "/") for name in names) + " |")
     return "\n".join(lines)
 

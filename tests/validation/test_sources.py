@@ -69,7 +69,7 @@ def test_the_command_prints_text_json_or_says_that_there_is_nothing(program: Any
 def test_columns_have_headings_in_every_group() -> None:
     lines = checks_text(checks()).splitlines()
     groups = [place for place, line in enumerate(lines) if line.isupper()]
-    heading = ["id", "quantity", "published", "computed", "off"]
+    heading = ["id", "quantity", "reference", "computed", "off"]
     assert len(groups) > 5
     for place in groups:
         assert lines[place + 1].split() == heading
@@ -78,8 +78,8 @@ def test_columns_have_headings_in_every_group() -> None:
 def test_the_text_says_that_checks_agree_and_how_far_a_simulated_one_is_off() -> None:
     """0.049983 with standard error 0.001 lies 2.5 of them above 0.047445; exact values none."""
     table = [
-        {**checks()[0], "id": "A1", "published": "0.047445", "computed": "0.049983 ± 0.001"},
-        {**checks()[0], "id": "A2", "published": "1,000", "computed": "1000"},
+        {**checks()[0], "id": "A1", "reference_value": "0.047445", "computed": "0.049983 ± 0.001"},
+        {**checks()[0], "id": "A2", "reference_value": "1,000", "computed": "1000"},
     ]
     text = checks_text(table)
     flat = " ".join(text.split())

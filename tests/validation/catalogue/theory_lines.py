@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from tests.validation.catalogue import sources as src
 from tests.validation.catalogue import unnoticed
-from tests.validation.check import By, Check, Sure, plain
+from tests.validation.check import By, Check, Kind, plain
 from tests.validation.formulas.queues import (
     ConstantService,
     FiniteRoom,
@@ -20,9 +20,9 @@ from tests.validation.formulas.queues import (
     square_root_delay,
 )
 
-Row = tuple[str, str, str, Sure, Callable[[], float]]
-PUBLISHED, ROUNDED, AGAIN = Sure.PUBLISHED, Sure.ROUNDED, Sure.RECOMPUTED
-SECOND, FROM_MEMORY, COMMON, OWN = Sure.SECOND, Sure.FROM_MEMORY, Sure.COMMON, Sure.OWN
+Row = tuple[str, str, str, Kind, Callable[[], float]]
+PUBLISHED, ROUNDED, AGAIN = Kind.PUBLISHED, Kind.ROUNDED, Kind.RECOMPUTED
+SECOND, FROM_MEMORY, COMMON, OWN = Kind.SECOND, Kind.FROM_MEMORY, Kind.COMMON, Kind.OWN
 
 ERLANG: tuple[Row, ...] = (
     ("load for 1 % lost on 15 lines", "8.108", src.TRAFFIC, COMMON,
@@ -168,9 +168,9 @@ def _points() -> list[Row]:
 
 def _numbered(letter: str, group: str, rows: list[Row]) -> list[Check]:
     return [
-        Check(f"{letter}{n:02d}", group, quantity, value, source, sure, By.THEORY, plain(compute),
-              unnoticed.formula(sure))
-        for n, (quantity, value, source, sure, compute) in enumerate(rows, 1)
+        Check(f"{letter}{n:02d}", group, quantity, value, source, kind, By.THEORY, plain(compute),
+              unnoticed.formula(kind))
+        for n, (quantity, value, source, kind, compute) in enumerate(rows, 1)
     ]  # fmt: skip
 
 

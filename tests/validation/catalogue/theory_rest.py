@@ -252,8 +252,8 @@ CANADA_TABLE = {
 }  # fmt: skip
 AIR: list[Row] = [
     (f"minutes to clear {share:.1%} at {changes} air changes".replace(".0%", "%"), str(value),
-     source, sure, lambda n=changes, e=share: clearing_minutes(n, e))
-    for table, source, sure, shares in (
+     source, kind, lambda n=changes, e=share: clearing_minutes(n, e))
+    for table, source, kind, shares in (
         (CDC_TABLE, src.CDC_AIR, SECOND, (0.99, 0.999)),
         (CANADA_TABLE, src.CANADA_AIR, PUBLISHED, (0.9, 0.99, 0.999)),
     )

@@ -14,7 +14,7 @@ from surge_sim.statistics import intervals
 from tests.validation.catalogue import sources as src
 from tests.validation.catalogue import unnoticed
 from tests.validation.catalogue.tool_lines import AGAIN, FROM_MEMORY, Row, numbered
-from tests.validation.check import Check, Found, Sure
+from tests.validation.check import Check, Found, Kind
 from tests.validation.formulas.changing import Pooled, changing_line, hourly_means
 from tests.validation.open_data import medpar, sars, typed_in
 from tests.validation.scenes import DAY, loaded, plain_pool
@@ -153,9 +153,9 @@ SIZINGS: list[Row] = [
 ]  # fmt: skip
 ENTRIES: list[Row] = [
     ("table medpar through the whole chain: entries per surge", f"{medpar_expected():.1f}",
-     src.MEDPAR, Sure.DATA, medpar_entries, 0.02),
+     src.MEDPAR, Kind.DATA, medpar_entries, 0.02),
     ("SARS series through the whole chain: entries per surge", f"{sars_expected():.0f}",
-     src.DE_VRIES, Sure.DATA, sars_entries, 0.01),
+     src.DE_VRIES, Kind.DATA, sars_entries, 0.01),
 ]  # fmt: skip
 FORMULAS: list[Row] = [
     ("0 of 100: upper limit, 95 %", "0.03", src.HANLEY, FROM_MEMORY,
@@ -163,7 +163,7 @@ FORMULAS: list[Row] = [
     *(
         (f"{k} of {n}: lower limit, one-sided 95 %",
          f"{proportion_confint(k, n, 0.1, 'beta')[0]:.6f}",
-         "statsmodels, exact interval of a proportion", Sure.SOFTWARE,
+         "statsmodels, exact interval of a proportion", Kind.SOFTWARE,
          lambda k=k, n=n: Found(intervals.lower_limit(k, n, 0.05)), 0.0)
         for k, n in ((190, 200), (465, 500), (29, 29))
     ),
@@ -172,11 +172,11 @@ FORMULAS: list[Row] = [
 ]  # fmt: skip
 TARGET: list[Row] = [
     ("limits of surges on target in `run` and in scipy: greatest difference", "0.0000",
-     "scipy.stats, exact binomial interval", Sure.SOFTWARE, lambda: limits_apart(), 0.0),
+     "scipy.stats, exact binomial interval", Kind.SOFTWARE, lambda: limits_apart(), 0.0),
 ]  # fmt: skip
 IN_TIME: list[Row] = [
     ("interval of the share in time in `run` and by jackknife: ratio of the errors", "1.0",
-     src.IGLEHART, Sure.RECOMPUTED, lambda: jackknife_ratio(), 0.0),
+     src.IGLEHART, Kind.RECOMPUTED, lambda: jackknife_ratio(), 0.0),
 ]  # fmt: skip
 
 

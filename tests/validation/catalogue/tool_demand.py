@@ -11,13 +11,13 @@ from tests.validation.catalogue import sources as src
 from tests.validation.catalogue import unnoticed
 from tests.validation.catalogue.theory_rest import CANADA_TABLE, CDC_TABLE
 from tests.validation.catalogue.tool_lines import AGAIN, PUBLISHED, Row, numbered
-from tests.validation.check import By, Check, Found, Sure, plain
+from tests.validation.check import By, Check, Found, Kind, plain
 from tests.validation.formulas import epidemics
 from tests.validation.formulas.queues import erlang_b
 from tests.validation.open_data import medpar, sars_census_expected, typed_in
 from tests.validation.scenes import DAY, HOUR, batch_mean, census, mean_of, surges, ward
 
-DATA = Sure.DATA
+DATA = Kind.DATA
 #: people in the epidemics
 PEOPLE = 30_000
 
@@ -50,10 +50,10 @@ def cleared_minutes(air_changes: int, share: str, about: int) -> int:
 
 def _air() -> list[Check]:
     rows = [
-        (changes, share, value, source, sure)
-        for table, shares, source, sure in (
-            (CDC_TABLE, ("99 %", "99.9 %"), src.CDC_AIR, Sure.SECOND),
-            (CANADA_TABLE, ("90 %", "99 %", "99.9 %"), src.CANADA_AIR, Sure.PUBLISHED),
+        (changes, share, value, source, kind)
+        for table, shares, source, kind in (
+            (CDC_TABLE, ("99 %", "99.9 %"), src.CDC_AIR, Kind.SECOND),
+            (CANADA_TABLE, ("90 %", "99 %", "99.9 %"), src.CANADA_AIR, Kind.PUBLISHED),
         )
         for changes, values in table.items()
         for share, value in zip(shares, values, strict=True)
@@ -62,11 +62,11 @@ def _air() -> list[Check]:
         Check(
             f"C{n:02d}", "surge_sim's rooms: minutes shut until the air is cleared",
             f"minutes to clear {share} at {changes} air changes", str(value), source,
-            sure, By.TOOL,
+            kind, By.TOOL,
             plain(lambda n=changes, s=share, v=value: cleared_minutes(n, s, v)),
             unnoticed.SHUT_ROOM, sharp=0.0,
         )
-        for n, (changes, share, value, source, sure) in enumerate(rows, 1)
+        for n, (changes, share, value, source, kind) in enumerate(rows, 1)
     ]  # fmt: skip
 
 
@@ -220,7 +220,7 @@ PEAKS: list[Row] = [
     *(
         (f"epidemic of R0 {r}, latent {hours} h: greatest share infectious",
          f"{epidemics.seir(r, hours / 24, 5, PEOPLE, 10, 400)[1]:.4f}",
-         src.SEIR, Sure.OWN,
+         src.SEIR, Kind.OWN,
          lambda r=r, hours=hours: greatest_census(r, hours), 0.01)
         for r, hours in ((2.0, 12), (2.0, 72), (3.0, 72))
     ),
@@ -249,9 +249,9 @@ LENGTHS: list[Row] = [
      src.LIPPINCOTT, AGAIN, lambda: fitted(LogNormalFitter, "rule out", "sigma_"), 0.02),
     ("stay on the ward: median [h], fitted by lifelines as log", f"{np.log(27**0.5 * 24):.4f}",
      src.REES, AGAIN, lambda: fitted(LogNormalFitter, "ward", "mu_"), 0.02),
-    ("stay of Weibull shape 2: shape fitted by lifelines", "2.000", LIFELINES, Sure.SOFTWARE,
+    ("stay of Weibull shape 2: shape fitted by lifelines", "2.000", LIFELINES, Kind.SOFTWARE,
      lambda: fitted(WeibullFitter, "weibull", "rho_"), 0.02),
-    ("exponential stay of 564 h: mean fitted by lifelines", "564", LIFELINES, Sure.SOFTWARE,
+    ("exponential stay of 564 h: mean fitted by lifelines", "564", LIFELINES, Kind.SOFTWARE,
      lambda: fitted(ExponentialFitter, "exponential", "lambda_"), 0.02),
     ("lengths of stay of table medpar: mean [d]", "9.854", src.MEDPAR, DATA,
      lambda: mean_of(stays_h("medpar") / 24), 0.01),

@@ -11,7 +11,7 @@ import numpy as np
 import surge_sim
 from tests.validation.catalogue import sources as src
 from tests.validation.catalogue import unnoticed
-from tests.validation.check import By, Check, Found, Sure
+from tests.validation.check import By, Check, Found, Kind
 from tests.validation.scenes import (
     DAY,
     HOUR,
@@ -27,9 +27,9 @@ from tests.validation.scenes import (
     whole,
 )
 
-Row = tuple[str, str, str, Sure, Callable[[], Found], float]
-PUBLISHED, AGAIN, FROM_MEMORY = Sure.PUBLISHED, Sure.RECOMPUTED, Sure.FROM_MEMORY
-SECOND, COMMON, OWN = Sure.SECOND, Sure.COMMON, Sure.OWN
+Row = tuple[str, str, str, Kind, Callable[[], Found], float]
+PUBLISHED, AGAIN, FROM_MEMORY = Kind.PUBLISHED, Kind.RECOMPUTED, Kind.FROM_MEMORY
+SECOND, COMMON, OWN = Kind.SECOND, Kind.COMMON, Kind.OWN
 
 
 def mean_service_s(load: float, entries: int) -> int:
@@ -207,9 +207,9 @@ def numbered(letter: str, group: str, *parts: tuple[str, list[Row]]) -> list[Che
     """Make checks of surge_sim out of what they would not notice and their rows."""
     rows = [(hidden, row) for hidden, part in parts for row in part]
     return [
-        Check(f"{letter}{n:02d}", group, quantity, value, source, sure, By.TOOL, compute, hidden,
+        Check(f"{letter}{n:02d}", group, quantity, value, source, kind, By.TOOL, compute, hidden,
               sharp=sharp)
-        for n, (hidden, (quantity, value, source, sure, compute, sharp)) in enumerate(rows, 1)
+        for n, (hidden, (quantity, value, source, kind, compute, sharp)) in enumerate(rows, 1)
     ]  # fmt: skip
 
 

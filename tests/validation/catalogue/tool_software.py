@@ -10,7 +10,7 @@ import numpy as np
 from tests.validation.catalogue import sources as src
 from tests.validation.catalogue import unnoticed
 from tests.validation.catalogue.tool_lines import Row, numbered
-from tests.validation.check import Check, Found, Sure
+from tests.validation.check import Check, Found, Kind
 from tests.validation.other_software import ciw_waits, kits_and_batteries, recursion_waits
 from tests.validation.scenes import HOUR, IntArray, generator, line, plain_pool, played
 
@@ -116,27 +116,27 @@ GLASSERMAN = "P. Glasserman & D. Yao, Mathematics of Operations Research 1992; 1
 ROWS: list[Row] = [
     *(
         (f"{_kits(servers)} at load {load:g}: waits of {MANY:,} that differ", "0", _ciw(),
-         Sure.SOFTWARE, lambda s=servers, a=load: plain(s, a), 0.0)
+         Kind.SOFTWARE, lambda s=servers, a=load: plain(s, a), 0.0)
         for servers, load in ((1, 0.8), (3, 2.5), (8, 7.0))
     ),
-    ("teams of 4 in one second: waits of 4,000 that differ", "0", _ciw(), Sure.SOFTWARE,
+    ("teams of 4 in one second: waits of 4,000 that differ", "0", _ciw(), Kind.SOFTWARE,
      teams, 0.0),
-    ("urgent before routine: waits of 2,000 that differ", "0", _ciw(), Sure.SOFTWARE,
+    ("urgent before routine: waits of 2,000 that differ", "0", _ciw(), Kind.SOFTWARE,
      priority, 0.0),
-    (f"patience of 40 min: waits of {MANY:,} that differ", "0", _ciw(), Sure.SOFTWARE,
+    (f"patience of 40 min: waits of {MANY:,} that differ", "0", _ciw(), Kind.SOFTWARE,
      patience, 0.0),
-    (f"wipe-down, wet and dry time: waits of {MANY:,} that differ", "0", _ciw(), Sure.SOFTWARE,
+    (f"wipe-down, wet and dry time: waits of {MANY:,} that differ", "0", _ciw(), Kind.SOFTWARE,
      with_wipe_down, 0.0),
     *(
         (f"{_kits(servers)} at load {load:g}: waits of 20,000 that differ", "0", src.LINDLEY,
-         Sure.RECOMPUTED, lambda s=servers, a=load: by_recursion(s, a), 0.0)
+         Kind.RECOMPUTED, lambda s=servers, a=load: by_recursion(s, a), 0.0)
         for servers, load in ((1, 0.9), (6, 5.4))
     ),
 ]  # fmt: skip
 LOOPS: list[Row] = [
     *(
         (f"{kits} kits, {batteries} batteries, {bays} bays: waits of {MANY:,} that differ", "0",
-         GLASSERMAN, Sure.RECOMPUTED, lambda one=(kits, batteries, bays): loops(*one), 0.0)
+         GLASSERMAN, Kind.RECOMPUTED, lambda one=(kits, batteries, bays): loops(*one), 0.0)
         for kits, batteries, bays in ((5, 30, 30), (30, 7, 30), (30, 9, 4), (6, 8, 5))
     ),
 ]  # fmt: skip

@@ -5,7 +5,7 @@ Each completes the sentence 'It would not notice ...'.
 
 from __future__ import annotations
 
-from tests.validation.check import Sure
+from tests.validation.check import Kind
 
 LINE = (
     "a fault of anything but kits in one line, first come, first served: batteries, bays, "
@@ -117,14 +117,14 @@ _FORMULA = (
     "of the formula at other numbers"
 )
 _VALUE = {
-    Sure.RECOMPUTED: "; a formula misread from its source, for the value was worked out from it",
-    Sure.OWN: "; an error of reasoning, for formula and value are both our own",
-    Sure.FROM_MEMORY: "; a value that the source does not print, for it is written from memory",
-    Sure.COMMON: "; a wrong value, for no source is known that prints it",
-    Sure.SECOND: "; an error of the copy in which the source was read",
+    Kind.RECOMPUTED: "; a formula misread from its source, for the value was worked out from it",
+    Kind.OWN: "; an error of reasoning, for formula and value are both our own",
+    Kind.FROM_MEMORY: "; a value that the source does not print, for it is written from memory",
+    Kind.COMMON: "; a wrong value, for no source is known that prints it",
+    Kind.SECOND: "; an error of the copy in which the source was read",
 }
 
 
-def formula(sure: Sure) -> str:
+def formula(kind: Kind) -> str:
     """Return what a check of a formula alone would not notice."""
-    return _FORMULA + _VALUE.get(sure, "")
+    return _FORMULA + _VALUE.get(kind, "")
