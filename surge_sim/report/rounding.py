@@ -97,6 +97,11 @@ def three_digits(value: float) -> str:
     return number(float(f"{value:.3g}"))
 
 
+def one_decimal(value: float) -> str:
+    """Write a number with one decimal, a whole one without: ``6.1``, ``6``."""
+    return f"{value:.1f}".removesuffix(".0")
+
+
 def counted(count: int, one: str, many: str = "") -> str:
     """Write a number of things: ``1 kit``, ``1,200 kits``, ``2 batteries``."""
     return f"{count:,} {one if count == 1 else many or one + 's'}"
@@ -138,11 +143,7 @@ def about(seconds: float, longest: str = "d") -> str:
     for size, unit, least in ((86_400, "d", 5 * 86_400), (3_600, "h", 7_200), (60, "min", 60)):
         if seconds >= least and (unit != "d" or longest == "d"):
             value = seconds / size
-            return (
-                f"{value:.1f}".removesuffix(".0") + f" {unit}"
-                if value < 20
-                else (f"{value:,.0f} {unit}")
-            )
+            return f"{one_decimal(value) if value < 20 else f'{value:,.0f}'} {unit}"
     return f"{seconds:.0f} s"
 
 

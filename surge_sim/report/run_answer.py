@@ -59,7 +59,7 @@ def run_answer(result: RunResult) -> Document:
         _numbers(result) if any_entries else None,
         Rows(tuple(_rows(result, any_entries))),
         *recorded,
-        *(Remark("warning", text) for text in run_notes(result)),
+        *(Remark("warning", text) for text in result.warnings),
         Remark("caution", CAUTION_IN_SHORT),
     )
 
@@ -182,18 +182,6 @@ def _confidence(result: RunResult) -> str:
         f"{percent_range(result.surges_on_target)} of such surges meet the target (95 % interval "
         f"from {counted(result.surges_played, 'surge')}); random variation only, not wrong inputs"
     )
-
-
-def run_notes(result: RunResult) -> tuple[str, ...]:
-    """Return the notes of a run, those on a stock that serves nobody first."""
-    stock = result.stock
-    said = []
-    if not stock.kits or not stock.batteries:
-        none = "kits" if not stock.kits else "batteries"
-        said.append(f"The stock has no {none}, so nobody is ever served and every entry is late.")
-    elif not stock.bays and not any("stock.bays" in note for note in result.notes):
-        said.append("The stock has no charger bays, so no battery is ever charged again.")
-    return (*said, *result.warnings)
 
 
 def recorded_blocks(result: RunResult) -> tuple[Block, ...]:

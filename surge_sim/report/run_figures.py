@@ -24,6 +24,7 @@ from surge_sim.report.figures import (
     show_dates,
 )
 from surge_sim.report.phrases import per_play, plays_name
+from surge_sim.report.rounding import one_decimal
 from surge_sim.statistics.result import RunResult
 
 if TYPE_CHECKING:
@@ -160,7 +161,7 @@ def draw_use(
     top = np.zeros(len(days))
     for state, name in shown.items():
         colour, hatch = _STATES[name]
-        label = f"{name} ({_one_decimal(peaks[state])})" if peaks else name
+        label = f"{name} ({one_decimal(peaks[state])})" if peaks else name
         bottom, top = top, top + mean.loc[hours.index, state].to_numpy(dtype=float)
         ax.fill_between(
             days, bottom, top, facecolor=colour, hatch=hatch, edgecolor=INK, linewidth=0.3,
@@ -211,7 +212,3 @@ def use_title(table: pd.DataFrame, plays: str = "surges") -> str:
     by_day = table["hour"].max() > _BY_DAY
     which = f"the {stretch} of each day with the least free" if by_day else f"each {stretch}"
     return f"Where equipment is over time\nbands: means over {plays} in {which}, on one another"
-
-
-def _one_decimal(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")

@@ -13,7 +13,7 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.phrases import change_words, replay_words
 from surge_sim.report.rounding import for_json
-from surge_sim.report.run_answer import run_answer, run_notes, whole_period
+from surge_sim.report.run_answer import run_answer, whole_period
 from surge_sim.report.terminal import render
 from surge_sim.scenario.schema import Target
 from surge_sim.statistics.intervals import CONFIDENCE, Interval
@@ -158,7 +158,7 @@ def run_json(result: RunResult) -> dict[str, Any]:
         },
         "spread_over_surges": _spread(result),
         "timeline": [change_words(event, result.start) for event in result.timeline],
-        "warnings": list(run_notes(result)),
+        "warnings": list(result.warnings),
         "caution": CAUTION,
     }
     if result.replay is not None:

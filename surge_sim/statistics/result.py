@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -35,6 +36,7 @@ from surge_sim.statistics.recorded import (
 )
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.waits import Waits
+from surge_sim.units import DAY_S, MINUTE_S
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,7 +59,10 @@ class RunResult:
     summary: Summary = field(repr=False)
     layout: Layout = field(repr=False)
     wipes_per_clean: int = 0
+    #: what the scenario warns of
     notes: tuple[str, ...] = ()
+    #: whether some entries have no maximum wait
+    waits_without_end: bool = False
     timeline: tuple[Change, ...] = ()
     #: uncertain inputs, drawn once per surge
     ranges: tuple[Range, ...] = ()
@@ -165,35 +170,55 @@ class RunResult:
 
     @cached_property
     def warnings(self) -> tuple[str, ...]:
-        """What a careful reader should know about these numbers."""
-        said = list(self.notes)
+        """What a careful reader should know, a stock that serves nobody first."""
+        numbers = self._of_numbers if self.replay is None else self._of_period
+        return (*self._of_stock(), *self.notes, *self._of_endless_waits(), *numbers())
+
+    def _of_stock(self) -> Iterator[str]:
+        stock = self.stock
+        if not stock.kits or not stock.batteries:
+            none = "kits" if not stock.kits else "batteries"
+            yield f"The stock has no {none}, so nobody is ever served and every entry is late."
+        elif not stock.bays and not any("stock.bays" in note for note in self.notes):
+            yield "The stock has no charger bays, so no battery is ever charged again."
+
+    def _of_endless_waits(self) -> Iterator[str]:
+        mean_min = self.wait_minutes["mean"].estimate
+        if self.waits_without_end and mean_min is not None and mean_min >= DAY_S / MINUTE_S:
+            yield (
+                f"The mean wait is {mean_min * MINUTE_S / DAY_S:.1f} d: entries without a maximum "
+                "wait (policy.patience) wait until they are served."
+            )
+
+    def _of_period(self) -> Iterator[str]:
+        if not self.entries:
+            yield "No entry lies in the recorded period."
+
+    def _of_numbers(self) -> Iterator[str]:
         played = self.surges_played
-        if self.replay is not None:
-            return (*said, *(["No entry lies in the recorded period."] if self._empty else []))
         if played == 1:
-            said.append("One surge says nothing about how surges differ: no intervals.")
+            yield "One surge says nothing about how surges differ: no intervals."
         elif played < FEWEST:
-            said.append(f"{played} surges are too few to give limits.")
+            yield f"{played} surges are too few to give limits."
         elif played < ENOUGH_SURGES:
-            said.append(
+            yield (
                 f"With {played} surges, fewer than {ENOUGH_SURGES}, the intervals of shares of "
                 "entries and of waits are somewhat too narrow."
             )
-        if self._empty:
-            said.append("No surge had any entry.")
+        if not self.entries:
+            yield "No surge had any entry."
         elif played > 1 and self.share_in_time.estimate == 1.0:
             rare = 100.0 * (1.0 - (1.0 - CONFIDENCE) ** (1.0 / played))
-            said.append(
+            yield (
                 f"No entry was late in any of {played} surges; late entries in up to {rare:.2g} % "
                 "of surges may have been missed by chance."
             )
         elif played >= FEWEST and self.share_in_time.low is None:
             late = int((self._in_all("in_time") != self._in_all("entries")).sum())
-            said.append(
+            yield (
                 f"Entries in time has no limits: entries were late in only {late} of {played} "
                 "surges."
             )
-        return tuple(said)
 
     @cached_property
     def recorded_reading(self) -> Reading | None:
@@ -202,10 +227,6 @@ class RunResult:
         if measures is None or pairs is None:
             return None
         return reading_of(measures, pairs, self.target.wait)
-
-    @property
-    def _empty(self) -> bool:
-        return not self.entries
 
     # --- tables ------------------------------------------------------------------------------
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -15,7 +15,6 @@ from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.plain import csv_text
 from surge_sim.randomness import Sample, Streams
 from surge_sim.statistics.summary import Layout, Summary, joined, summarise
-from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:
     from surge_sim.engine.play import Engine
@@ -146,7 +145,7 @@ def run(
                 write_entries(part.text)
             if progress is not None:
                 progress(len(part.summary))
-    result = RunResult(
+    return RunResult(
         name=scenario.name,
         title=settings.title,
         question=settings.question,
@@ -158,20 +157,9 @@ def run(
         layout=Layout.of(settings),
         wipes_per_clean=settings.supplies.wipes_per_clean,
         notes=tuple(all_warnings(scenario, stock.kits, stock.batteries)),
-        timeline=tuple(scenario.settings.timeline),
+        waits_without_end=waits_without_end(settings),
+        timeline=tuple(settings.timeline),
         ranges=used_ranges(scenario),
         start=settings.start,
         replay=replay,
-    )
-    return replace(result, notes=(*result.notes, *_days_of_wait(settings, result)))
-
-
-def _days_of_wait(settings: Settings, result: RunResult) -> tuple[str, ...]:
-    """Say why a mean wait is a day or more: nobody has a maximum wait."""
-    mean_min = result.wait_minutes["mean"].estimate
-    if mean_min is None or mean_min < DAY_S / MINUTE_S or not waits_without_end(settings):
-        return ()
-    return (
-        f"The mean wait is {mean_min * MINUTE_S / DAY_S:.1f} d: entries without a maximum wait "
-        "(policy.patience) wait until they are served.",
     )
