@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from surge_sim import units
 from surge_sim.scenario.schema import CLEANING_NEEDS, CLEANING_TAKES, Prices, Settings
@@ -25,81 +25,34 @@ Warned = tuple[Path, str]
 
 def warnings_of(settings: Settings, tree: Tree) -> list[str]:
     """List the warnings with file and line, in the order of the file."""
-    found = [*_batteries(settings), *_cleaning(settings), *_stock(settings), *_rest(settings)]
-    found += [*_doubtful(settings), *_sources(settings)]
+    found = [one for look in _LOOKS for one in look(settings)]
     return [tree.warning(*one) for one in sorted(found, key=lambda one: tree.line(one[0]))]
 
 
-def _batteries(settings: Settings) -> Iterator[Warned]:
-    first = settings.kit.levels[0].run_time
-    least = units.duration_text(settings.batteries.least_run)
+def _run_times(settings: Settings) -> Iterator[Warned]:
+    first, least_s = settings.kit.levels[0].run_time, settings.batteries.least_run
+    least = units.duration_text(least_s)
     if first < LEAST_RUN_TIME_S:
-        yield (
-            ("kit", "levels", 0, "run_time"),
-            f"is {units.duration_text(first)}: the battery "
-            "of an approved assembly runs it for at least 4 h (NIOSH publication 2013-146, "
-            "Metzler & Szalajda, 2013).",
-        )
+        said = f"is {units.duration_text(first)}: the battery of an approved assembly runs it for "
+        said += "at least 4 h (NIOSH publication 2013-146, Metzler & Szalajda, 2013)."
+        yield ("kit", "levels", 0, "run_time"), said
     stock = settings.stock.batteries
-    fleet = settings.batteries.healths(stock)
-    never = sum(health * first < settings.batteries.least_run for health in fleet)
+    never = sum(health * first < least_s for health in settings.batteries.healths(stock))
     if never:
-        yield (
-            ("batteries", "least_run"),
-            f"is {least}: {never} of {stock} batteries never hold "
-            "that much and are never handed out.",
-        )
+        said = f"is {least}: {never} of {stock} batteries never hold that much and are never "
+        yield ("batteries", "least_run"), f"{said}handed out."
     for number, level in enumerate(settings.kit.levels[1:], start=1):
-        if max(settings.batteries.listed_healths) * level.run_time < settings.batteries.least_run:
-            yield (
-                ("kit", "levels", number, "run_time"),
-                f"is {units.duration_text(level.run_time)}"
-                f": no battery holds the least run time, {least}, at this level.",
+        if max(settings.batteries.listed_healths) * level.run_time < least_s:
+            said = (
+                f"is {units.duration_text(level.run_time)}: no battery holds the least run time, "
             )
+            yield ("kit", "levels", number, "run_time"), f"{said}{least}, at this level."
+
+
+def _charging(settings: Settings) -> Iterator[Warned]:
     if settings.batteries.knee_time > settings.batteries.knee_charge:
-        yield (
-            ("batteries", "knee_time"),
-            "is above `batteries.knee_charge`: charging would be faster above the knee than below "
-            "it.",
-        )
-
-
-def _doubtful(settings: Settings) -> Iterator[Warned]:
-    """Numbers that are possible, and far from what units have: often a wrong unit of time."""
-    for number, level in enumerate(settings.kit.levels):
-        if level.run_time > LONGEST_RUN_TIME_S:
-            hours = units.number_text(round(level.run_time / units.HOUR_S, 3))
-            yield (
-                ("kit", "levels", number, "run_time"),
-                f"is {hours} h, longer than a day: check the number and its unit.",
-            )
-    for name, one in settings.classes.items():
-        mean_s = typical(one.isolation)
-        if mean_s < SHORTEST_STAY_S:
-            yield (
-                ("classes", name, "isolation"),
-                f"is about {units.duration_text(round(mean_s))}, less than half a day: isolation "
-                "mostly lasts days; check the number and its unit.",
-            )
-    wave = None if settings.arrivals is None else settings.arrivals.wave
-    if wave is not None and wave.width < NARROWEST_WAVE_S:
-        yield (
-            ("arrivals", "wave", "width"),
-            f"is {units.duration_text(wave.width)}, so most of the wave comes within "
-            f"{units.duration_text(4 * wave.width)}: check the number and its unit.",
-        )
-    if said := kit_cheaper_than_battery(settings.prices):
-        yield (("prices", "kit"), said)
-
-
-def kit_cheaper_than_battery(prices: Prices) -> str:
-    """Say that a kit costs less than a battery, if it does."""
-    if not 0 < prices.kit < prices.battery:
-        return ""
-    return (
-        f"is {units.number_text(prices.kit)}, less than a battery "
-        f"({units.number_text(prices.battery)}): check whether the two are swapped."
-    )
+        said = "is above `batteries.knee_charge`: charging would be faster above the knee than "
+        yield ("batteries", "knee_time"), f"{said}below it."
 
 
 def _cleaning(settings: Settings) -> Iterator[Warned]:
@@ -107,69 +60,58 @@ def _cleaning(settings: Settings) -> Iterator[Warned]:
     used = (*CLEANING_NEEDS[cleaning.by], *CLEANING_TAKES[cleaning.by])
     for name in ("wipe", "places", "crew", "rounds", "turnaround"):
         if name not in used and getattr(cleaning, name):
-            yield (("cleaning", name), f"is not used, because cleaning is by {cleaning.by}.")
+            yield ("cleaning", name), f"is not used, because cleaning is by {cleaning.by}."
     if cleaning.by == "crew" and not any(shift.cleaners for shift in cleaning.crew):
-        yield (("cleaning", "crew"), "has no cleaners: no kit is ever wiped down.")
+        yield ("cleaning", "crew"), "has no cleaners: no kit is ever wiped down."
 
 
 def _stock(settings: Settings) -> Iterator[Warned]:
     stock, limits = settings.stock, settings.limits
     for name in ("kits", "batteries", "bays"):
         if getattr(stock, name) > getattr(limits, name):
-            yield (("limits", name), f"is below the stock in hand ({getattr(stock, name)}).")
+            yield ("limits", name), f"is below the stock in hand ({getattr(stock, name)})."
     if stock.batteries < stock.kits:
-        yield (
-            ("stock", "batteries"),
-            f"is {stock.batteries} for {stock.kits} kits: not every kit has a battery.",
-        )
+        said = f"is {stock.batteries} for {stock.kits} kits: not every kit has a battery."
+        yield ("stock", "batteries"), said
     if stock.batteries and not stock.bays:
-        yield (("stock", "bays"), "is 0: no battery is ever charged again.")
+        yield ("stock", "bays"), "is 0: no battery is ever charged again."
     if settings.policy.reserved_for_urgent >= max(stock.kits, 1):
-        yield (
-            ("policy", "reserved_for_urgent"),
-            "leaves no kit of the stock in hand for routine entries.",
-        )
-    yield from _recalled(settings)
+        said = "leaves no kit of the stock in hand for routine entries."
+        yield ("policy", "reserved_for_urgent"), said
 
 
 def _recalled(settings: Settings) -> Iterator[Warned]:
     """Say when more kits are to be away than the stock in hand has: each new highest number."""
     events = [(n, e) for n, e in enumerate(settings.timeline) if isinstance(e, KitsRecalled)]
-    most = 0
+    most = settings.stock.kits
     for number, event in sorted(events, key=lambda one: one[1].at):
-        together = sum(e.kits for _, e in events if e.at <= event.at < e.at + e.lasts)
-        if together > max(most, settings.stock.kits):
+        together = sum(e.kits for _, e in events if e.at <= event.at < e.until)
+        if together > most:
             most = together
             with_others = " with others at that time" if together > event.kits else ""
-            yield (
-                ("timeline", number, "kits"),
-                f"recalls {together} kits{with_others}; the stock in hand has "
-                f"{settings.stock.kits}: all of them leave, and no more.",
-            )
+            said = f"recalls {together} kits{with_others}; the stock in hand has "
+            said += f"{settings.stock.kits}: all of them leave, and no more."
+            yield ("timeline", number, "kits"), said
 
 
-def _rest(settings: Settings) -> Iterator[Warned]:
-    faults = settings.faults
+def _upkeep(settings: Settings) -> Iterator[Warned]:
+    faults, (first, *_) = settings.faults, settings.kit.levels
     if faults.blower_run_between_faults is not None and faults.repair_time is None:
-        yield (("faults", "repair_time"), "is missing: a repair takes no time.")
+        yield ("faults", "repair_time"), "is missing: a repair takes no time."
     if settings.filters is None and any(level.further_life for level in settings.kit.levels):
-        yield (("kit", "levels"), "give further filter life, but there is no section `filters`.")
-    first = settings.kit.levels[0]
+        said = "give further filter life, but there is no section `filters`."
+        yield ("kit", "levels"), said
     if settings.filters is not None and first.further_life:
-        yield (
-            ("kit", "levels", 0, "further_life"),
-            "is not used: the lowest level has the life itself, higher levels have more.",
-        )
+        said = "is not used: the lowest level has the life itself, higher levels have more."
+        yield ("kit", "levels", 0, "further_life"), said
+
+
+def _roles(settings: Settings) -> Iterator[Warned]:
     for name, role in settings.roles.items():
         if settings.arrivals is not None and not _visits(settings, name):
-            yield (("roles", name), "is a role that never enters a room.")
+            yield ("roles", name), "is a role that never enters a room."
         if role.kit_share == 0:
-            yield (("roles", name, "kit_share"), "is 0 %: this role never needs a kit.")
-    if settings.run_off < settings.target.wait:
-        yield (
-            ("run_off",),
-            "is shorter than the target's wait: entries at the end of the horizon are cut short.",
-        )
+            yield ("roles", name, "kit_share"), "is 0 %: this role never needs a kit."
 
 
 def _visits(settings: Settings, role: str) -> bool:
@@ -180,12 +122,61 @@ def _visits(settings: Settings, role: str) -> bool:
     )
 
 
+def _run_out_period(settings: Settings) -> Iterator[Warned]:
+    if settings.run_off < settings.target.wait:
+        said = "is shorter than the target's wait: entries at the end of the horizon are cut short."
+        yield ("run_off",), said
+
+
+def _doubtful(settings: Settings) -> Iterator[Warned]:
+    """Numbers that are possible, and far from what units have: often a wrong unit of time."""
+    look = "check the number and its unit."
+    for number, level in enumerate(settings.kit.levels):
+        if level.run_time > LONGEST_RUN_TIME_S:
+            hours = units.number_text(round(level.run_time / units.HOUR_S, 3))
+            path = ("kit", "levels", number, "run_time")
+            yield path, f"is {hours} h, longer than a day: {look}"
+    for name, one in settings.classes.items():
+        mean_s = typical(one.isolation)
+        if mean_s < SHORTEST_STAY_S:
+            said = (
+                f"is about {units.duration_text(round(mean_s))}, less than half a day: isolation "
+            )
+            yield ("classes", name, "isolation"), f"{said}mostly lasts days; {look}"
+    wave = None if settings.arrivals is None else settings.arrivals.wave
+    if wave is not None and wave.width < NARROWEST_WAVE_S:
+        said = f"is {units.duration_text(wave.width)}, so most of the wave comes within "
+        said += f"{units.duration_text(4 * wave.width)}: {look}"
+        yield ("arrivals", "wave", "width"), said
+
+
+def _prices(settings: Settings) -> Iterator[Warned]:
+    if said := kit_cheaper_than_battery(settings.prices):
+        yield ("prices", "kit"), said
+
+
 def _sources(settings: Settings) -> Iterator[Warned]:
     """Sources are names of sections; a name that is none says nothing."""
     known = set(type(settings).model_fields)
     for name in settings.sources:
         if name.split(".")[0] not in known:
-            yield (("sources", name), "names no section of the scenario.")
+            yield ("sources", name), "names no section of the scenario."
+
+
+_LOOKS: tuple[Callable[[Settings], Iterator[Warned]], ...] = (
+    _run_times, _charging, _cleaning, _stock, _recalled, _upkeep, _roles, _run_out_period,
+    _doubtful, _prices, _sources,
+)  # fmt: skip
+
+
+def kit_cheaper_than_battery(prices: Prices) -> str:
+    """Say that a kit costs less than a battery, if it does."""
+    if not 0 < prices.kit < prices.battery:
+        return ""
+    return (
+        f"is {units.number_text(prices.kit)}, less than a battery "
+        f"({units.number_text(prices.battery)}): check whether the two are swapped."
+    )
 
 
 def invented_prices(

@@ -15,19 +15,17 @@ from pydantic import ValidationError
 
 from surge_sim import units
 from surge_sim.errors import Fault, ScenarioError, echo
-from surge_sim.scenario.cross import cross_found
+from surge_sim.scenario.checks import found_between
 from surge_sim.scenario.exercise_file import DECISIONS, MOST_PATHS, ExerciseFile, Moment
 from surge_sim.scenario.faults import Found, faults_of, known
 from surge_sim.scenario.limits import MOST_SCENARIO
 from surge_sim.scenario.load import Scenario, load_scenario
-from surge_sim.scenario.moments import times_in
 from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN, UNKNOWN
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.text_file import read_bytes, text_of, why_unreadable
-from surge_sim.scenario.timeline import Change
-from surge_sim.scenario.workload import shortened
+from surge_sim.scenario.timeline import Change, times_in
 from surge_sim.scenario.yaml_text import Path as Place
-from surge_sim.scenario.yaml_text import Tree, read_tree
+from surge_sim.scenario.yaml_text import Tree, read_tree, shortened
 
 #: numbers of the choices that were made, one a moment
 Choices = tuple[int, ...]
@@ -286,7 +284,7 @@ def _in_scenario(file: ExerciseFile, settings: Settings) -> Iterator[Found]:
                         changes.append(choice.does)
     before = len(settings.timeline)
     together = settings.model_copy(update={"timeline": (*settings.timeline, *changes)})
-    for one in cross_found(together):
+    for one in found_between(together):
         section, *rest = one.path
         if section != "timeline" or not rest:
             yield one._replace(path=("moments",))

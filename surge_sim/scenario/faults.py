@@ -25,8 +25,12 @@ _LIMITS = {
     "less_than": ("lt", "below"),
     "less_than_equal": ("le", "at most"),
 }
-
-
+_SECTION = "section: indented lines `name: value`, or `{name: value}`"
+_LIST = "list: lines that begin with `-`, or `[one, two]`"
+_SORTS = {
+    **dict.fromkeys(("model_type", "model_attributes_type", "dict_type"), _SECTION),
+    **dict.fromkeys(("tuple_type", "list_type"), _LIST),
+}
 #: examples that suit the field better than those of its sort of quantity
 _EXAMPLES = {
     "horizon": "28 d", "run_off": "1 d", "run_time": "8 h", "charge_time": "4 h", "wait": "5 min",
@@ -283,12 +287,8 @@ def _found_and_right(
         if key == "hours_of_day":
             wanted = "24, one an hour from midnight"
         return f"has {context.get('actual_length')} values", f"Give {wanted}.", ""
-    if kind in ("model_type", "model_attributes_type", "dict_type"):
-        right = "It must be a section: indented lines `name: value`, or `{name: value}`."
-        return shown(value), right, ""
-    if kind in ("tuple_type", "list_type"):
-        right = "It must be a list: lines that begin with `-`, or `[one, two]`."
-        return shown(value), right, ""
+    if kind in _SORTS:
+        return shown(value), f"It must be a {_SORTS[kind]}.", ""
     if kind == "string_type":
         is_drawn = isinstance(value, units.Quantity)
         return "is a range" if is_drawn else shown(value), "It must be text.", ""

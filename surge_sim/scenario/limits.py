@@ -1,7 +1,7 @@
 """How much may be asked for: memory and time are judged before they are spent.
 
 A process stays below 1 GB, and a simulated surge takes seconds, with every number at its limit.
-The README lists the limits from `LISTED`.
+The README lists the limits.
 """
 
 from __future__ import annotations
@@ -38,42 +38,9 @@ MOST_REPRODUCTION = 100
 #: surges of one command
 MOST_SURGES = 100_000
 MOST_SEED = 2**63 - 1
-_PROCESSES, _PROCESSES_A_CORE = 32, 4
+MOST_PROCESSES, MOST_PROCESSES_A_CORE = 32, 4
 
 
 def most_processes() -> int:
     """Return how many worker processes may be asked for on this machine."""
-    return max(_PROCESSES, _PROCESSES_A_CORE * (os.cpu_count() or 1))
-
-
-#: what is limited, and to how much; these words stand in the README
-LISTED: tuple[tuple[str, str], ...] = (
-    (
-        "requests for a kit in one simulated surge, with those after alarms and postponements",
-        f"{MOST_REQUESTS:,}",
-    ),
-    (
-        "the same in the reference engine (`--engine reference`, `verify`, `explain`)",
-        f"{MOST_IN_REFERENCE:,}",
-    ),
-    ("patients in one simulated surge", f"{MOST_PATIENTS:,}"),
-    ("kits, batteries or bays, kits on loan included; search limits", f"{MOST_OF_ANYTHING:,}"),
-    ("spare parts of one sort on the shelf; reorder point; order quantity", f"{MOST_PARTS:,}"),
-    (
-        "filters fitted and faults of blowers in one simulated surge, over all kits",
-        f"{MOST_LIVES:,}",
-    ),
-    ("items of one list, or names in one section, of a scenario file", f"{MOST_LISTED:,}"),
-    ("classes of patients; roles", f"{MOST_CLASSES}"),
-    ("characters of a name: of a class, role, wearer or currency", f"{MOST_NAME}"),
-    ("latent and infectious time of an epidemic", "1 h or longer"),
-    ("reproduction number of an epidemic", f"{MOST_REPRODUCTION}"),
-    ("simulated surges of one command", f"{MOST_SURGES:,}"),
-    ("seed", "2^63 - 1"),
-    ("characters of a scenario file", f"{MOST_SCENARIO:,}"),
-    ("bytes of another file that it names", f"{MOST_FILE:,}"),
-    (
-        "processes",
-        f"{_PROCESSES}, or {_PROCESSES_A_CORE} for each core where that is more",
-    ),
-)
+    return max(MOST_PROCESSES, MOST_PROCESSES_A_CORE * (os.cpu_count() or 1))

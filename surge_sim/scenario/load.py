@@ -15,17 +15,16 @@ from surge_sim.errors import Fault, ScenarioError, echo
 from surge_sim.randomness import Sample
 from surge_sim.scenario.advice import warnings_of
 from surge_sim.scenario.changes import with_changes
-from surge_sim.scenario.cross import cross_faults
+from surge_sim.scenario.checks import found_between
 from surge_sim.scenario.faults import faults_of
 from surge_sim.scenario.files import FileReader
 from surge_sim.scenario.limits import MOST_SCENARIO
-from surge_sim.scenario.moments import with_times_after_start
 from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN
 from surge_sim.scenario.ranges import Range, find_ranges, is_range, with_values
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.text_file import cleaned_text, read_bytes, text_of, why_unreadable
-from surge_sim.scenario.workload import shortened
-from surge_sim.scenario.yaml_text import Tree, read_tree, yaml_of
+from surge_sim.scenario.timeline import with_times_after_start
+from surge_sim.scenario.yaml_text import Tree, read_tree, shortened, yaml_of
 
 #: draws of the ranges that are tried when a scenario is read
 TRIED_DRAWS = 64
@@ -100,9 +99,7 @@ class Scenario:
         names = tuple(dict.fromkeys([*tree.changes, *changes]))
         head = echo(f"# {self.path.name} with other values for {', '.join(names)}", 4_000)
         data = f"{head}\n{yaml_of(root)}".encode()
-        return checked_scenario(
-            Tree(root, file, changes=names), [], self.path, data, self.input_bytes
-        )
+        return _checked(Tree(root, file, changes=names), [], self.path, data, self.input_bytes)
 
     def settings_for(self, seed: int = 1, sample: int = Sample.RUN, surge: int = 0) -> Settings:
         """Return the settings of one surge, each range drawn once.
@@ -135,104 +132,6 @@ class Scenario:
     def __getstate__(self) -> dict[str, Any]:
         """Leave the bytes of files behind: workers need the arrays only."""
         return {**self.__dict__, "data": b"", "input_bytes": {}}
-
-
-def checked_scenario(
-    tree: Tree, faults: list[Fault], path: Path, data: bytes, inputs: Mapping[str, bytes]
-) -> Scenario:
-    """Check what is written and make a scenario of it.
-
-    Parameters
-    ----------
-    tree : Tree
-        What is written, as far as it could be read.
-    faults : list of Fault
-        What is wrong with its form.
-    path : Path
-        Other files that are named are looked for beside it.
-    data : bytes
-        Its text, for the copy beside results.
-    inputs : mapping of str to bytes
-        Other files that are known already, by their names as written.
-
-    Raises
-    ------
-    ScenarioError
-        With every fault that was found.
-    """
-    if not tree.root:
-        raise ScenarioError(faults)
-    faults = faults + shortened(tree)
-    root, time_faults = with_times_after_start(tree)
-    reader = FileReader(path.parent, tree, inputs)
-    root = reader.fill(root)
-    ranges, range_faults = find_ranges(root, tree)
-    settings, setting_faults = _read(root, {one: one.central for one in ranges}, tree)
-    faults += time_faults + range_faults + setting_faults
-    if (rows := reader.log(settings)) is not None:
-        root = {**root, "entries": {**root["entries"], "rows": rows}}
-        entries = settings.entries and settings.entries.model_copy(update={"rows": rows})
-        settings = settings.model_copy(update={"entries": entries})
-    faults += reader.faults
-    faults += _faults_of_draws(root, ranges, tree, faults)
-    if faults:
-        raise ScenarioError(faults)
-    return Scenario(
-        name=path.stem,
-        path=path,
-        sha256=hashlib.sha256(data).hexdigest(),
-        data=data,
-        settings=settings,
-        ranges=tuple(ranges),
-        warnings=tuple(reader.warnings + warnings_of(settings, tree)),
-        inputs=reader.sha256,
-        input_bytes=reader.data,
-        tree=tree,
-        root=root,
-    )
-
-
-def _read(
-    root: Mapping[str, Any], values: Mapping[Range, float], tree: Tree
-) -> tuple[Settings, list[Fault]]:
-    """Read settings with a value for each range; with UNKNOWN in them where they are faulty.
-
-    Parameters
-    ----------
-    root : mapping
-        The tree's root with the contents of files in place.
-    values : mapping of Range to float
-        A value for each range.
-    tree : Tree
-        What was written, for the places of faults.
-    """
-    tried = with_values(root, values)
-    try:
-        settings, faults = Settings.model_validate(tried), []
-    except ValidationError as error:
-        faults = faults_of(error, tree, tried)
-        settings = Settings.model_validate(tried, context=AS_FAR_AS_KNOWN)
-    return settings, faults + cross_faults(settings, tree)
-
-
-def _faults_of_draws(
-    root: Mapping[str, Any], ranges: list[Range], tree: Tree, known: list[Fault]
-) -> list[Fault]:
-    """Read the scenario with all low, all high and many drawn values: all must be usable."""
-    chance = random.Random(0)  # not a draw of any surge: places at which to look
-    trials = [{one: one.at(end) for one in ranges} for end in (0.0, 1.0)]
-    if not known:
-        trials += [{one: one.at(chance.random()) for one in ranges} for _ in range(TRIED_DRAWS)]
-    told = {(fault.line, fault.found.split()[0]) for fault in known}
-    faults: list[Fault] = []
-    for values in trials if ranges else ():
-        for one in _read(root, values, tree)[1]:
-            place = one.line, one.found.split()[0]
-            if place not in told:
-                told.add(place)
-                right = "\n  This is inside the ranges of the file; narrow them."
-                faults.append(replace(one, right=one.right + right))
-    return faults
 
 
 def load_scenario(path: str | Path) -> Scenario:
@@ -278,7 +177,83 @@ def _scenario(
     if text is None:
         raise ScenarioError(faults)
     tree, form_faults = read_tree(text, file)
-    return checked_scenario(tree, faults + form_faults, path, data, {})
+    return _checked(tree, faults + form_faults, path, data, {})
+
+
+def _checked(
+    tree: Tree, faults: list[Fault], path: Path, data: bytes, inputs: Mapping[str, bytes]
+) -> Scenario:
+    """Check what is written, of which the form has these faults, and make a scenario of it.
+
+    `data` is its text, for the copy beside results; `inputs` are other files that are known
+    already, by their names as written.
+    """
+    if not tree.root:
+        raise ScenarioError(faults)
+    faults = faults + shortened(tree)
+    root, time_faults = with_times_after_start(tree)
+    reader = FileReader(path.parent, tree, inputs)
+    root = reader.fill(root)
+    ranges, range_faults = find_ranges(root, tree)
+    settings, setting_faults = _read(root, {one: one.central for one in ranges}, tree)
+    faults += time_faults + range_faults + setting_faults
+    if (rows := reader.log(settings)) is not None:
+        root = {**root, "entries": {**root["entries"], "rows": rows}}
+        entries = settings.entries and settings.entries.model_copy(update={"rows": rows})
+        settings = settings.model_copy(update={"entries": entries})
+    faults += reader.faults
+    faults += _faults_of_draws(root, ranges, tree, faults)
+    if faults:
+        raise ScenarioError(faults)
+    return Scenario(
+        name=path.stem,
+        path=path,
+        sha256=hashlib.sha256(data).hexdigest(),
+        data=data,
+        settings=settings,
+        ranges=tuple(ranges),
+        warnings=tuple(reader.warnings + warnings_of(settings, tree)),
+        inputs=reader.sha256,
+        input_bytes=reader.data,
+        tree=tree,
+        root=root,
+    )
+
+
+def _read(
+    root: Mapping[str, Any], values: Mapping[Range, float], tree: Tree
+) -> tuple[Settings, list[Fault]]:
+    """Read settings with a value for each range; with UNKNOWN in them where they are faulty.
+
+    `root` has the contents of files in place; `tree` is what was written, for the places of faults.
+    """
+    tried = with_values(root, values)
+    try:
+        settings, faults = Settings.model_validate(tried), []
+    except ValidationError as error:
+        faults = faults_of(error, tree, tried)
+        settings = Settings.model_validate(tried, context=AS_FAR_AS_KNOWN)
+    return settings, faults + [tree.fault(*one) for one in found_between(settings)]
+
+
+def _faults_of_draws(
+    root: Mapping[str, Any], ranges: list[Range], tree: Tree, known: list[Fault]
+) -> list[Fault]:
+    """Read the scenario with all low, all high and many drawn values: all must be usable."""
+    chance = random.Random(0)  # not a draw of any surge: places at which to look
+    trials = [{one: one.at(end) for one in ranges} for end in (0.0, 1.0)]
+    if not known:
+        trials += [{one: one.at(chance.random()) for one in ranges} for _ in range(TRIED_DRAWS)]
+    told = {(fault.line, fault.found.split()[0]) for fault in known}
+    faults: list[Fault] = []
+    for values in trials if ranges else ():
+        for one in _read(root, values, tree)[1]:
+            place = one.line, one.found.split()[0]
+            if place not in told:
+                told.add(place)
+                right = "\n  This is inside the ranges of the file; narrow them."
+                faults.append(replace(one, right=one.right + right))
+    return faults
 
 
 def in_full(settings: Settings, root: Mapping[str, Any]) -> dict[str, Any]:

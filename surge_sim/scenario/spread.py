@@ -193,6 +193,18 @@ def typical(spread: TimeSpread) -> float:
     return spread.quantiles[0].time_s if spread.quantiles else 0.0
 
 
+def mean_at_most(spread: TimeSpread) -> float:
+    """Return the mean of a spread [s]; of one given by quantiles the long-tailed reading."""
+    if not spread.quantiles:
+        return typical(spread)
+    low, high = spread.quantiles[0], spread.quantiles[-1]
+    normal = NormalDist()
+    apart = normal.inv_cdf(high.p) - normal.inv_cdf(low.p)
+    sigma = math.log(max(high.time_s, 1) / max(low.time_s, 1)) / apart if apart > 0 else 0.0
+    log_median = math.log(max(low.time_s, 1)) - normal.inv_cdf(low.p) * sigma
+    return math.exp(min(log_median + sigma**2 / 2, 50.0))
+
+
 def write_time_spread(spread: TimeSpread) -> Any:
     """Write a spread of times as it stands in a scenario file."""
     if spread.shape == "fixed":

@@ -10,7 +10,7 @@ from typing import Any
 import yaml
 
 from surge_sim.errors import Fault, echo
-from surge_sim.scenario.limits import MOST_SCENARIO
+from surge_sim.scenario.limits import MOST_CLASSES, MOST_LISTED, MOST_SCENARIO
 from surge_sim.scenario.quantities import UNKNOWN, Section
 from surge_sim.scenario.text_file import hidden_character, hidden_in
 
@@ -299,6 +299,28 @@ def read_tree(text: str, file: str, starter: str = Section.starter) -> tuple[Tre
     if not builder.faults and not builder.tree.root:
         builder.fault(0, "is empty.", f"Begin with `{starter}`.")
     return builder.tree, builder.faults
+
+
+def shortened(tree: Tree) -> list[Fault]:
+    """Cut lists and sections that are too long, and tell of them: the rest is judged as usual."""
+    faults: list[Fault] = []
+    looked_at: list[tuple[Path, Any]] = [((), tree.root)]
+    while looked_at:
+        place, value = looked_at.pop()
+        if not isinstance(value, dict | list):
+            continue
+        most = MOST_CLASSES if place in (("classes",), ("roles",)) else MOST_LISTED
+        if len(value) > most:
+            found = f"has {len(value):,} items"
+            right = f"Use {most:,} at most; long lists of times belong in a file."
+            faults.append(tree.fault(place or ("the file",), found, right))
+            for name in list(value)[most:] if isinstance(value, dict) else ():
+                del value[name]
+            if isinstance(value, list):
+                del value[most:]
+        members = value.items() if isinstance(value, dict) else enumerate(value)
+        looked_at += [((*place, name), member) for name, member in members]
+    return faults
 
 
 class _Dumper(yaml.SafeDumper):

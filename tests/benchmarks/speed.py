@@ -16,7 +16,7 @@ from surge_sim.engine.play import play, score
 from surge_sim.engine.surges import compile_engine
 from surge_sim.equipment.case import case_of
 from surge_sim.equipment.stock import stock_in_hand
-from surge_sim.scenario import workload
+from surge_sim.scenario import checks
 from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
 from surge_sim.statistics.run import PlayAndSummarise
 from surge_sim.statistics.summary import Layout, summarise
@@ -176,7 +176,7 @@ def growth(quick: bool) -> Iterator[Row]:
 def _surges_of(requests: int) -> Iterator[None]:
     """Let surges have more requests, for as long as this takes, than the limit allows."""
     with ExitStack() as changed:
-        for module in (workload, drawn_entries, draws_of_plays):
+        for module in (checks, drawn_entries, draws_of_plays):
             changed.enter_context(patch.object(module, "MOST_REQUESTS", requests))
         yield
 

@@ -7,9 +7,9 @@ import math
 import pytest
 
 from surge_sim.errors import ScenarioError
-from surge_sim.scenario import limits, workload
+from surge_sim.scenario import checks, limits
 from surge_sim.scenario.load import load_scenario, scenario_from_text
-from surge_sim.scenario.spread import Quantile, TimeSpread
+from surge_sim.scenario.spread import Quantile, TimeSpread, mean_at_most
 from tests.conftest import ROOT
 from tests.robustness.extremes import EXTREMES, scenario_of
 
@@ -21,12 +21,51 @@ JUDGED = [
     and "--" not in f"{one.name} {one.place}"
 ]
 
+#: what is limited, and to how much
+LISTED: tuple[tuple[str, str], ...] = (
+    (
+        "requests for a kit in one simulated surge, with those after alarms and postponements",
+        f"{limits.MOST_REQUESTS:,}",
+    ),
+    (
+        "the same in the reference engine (`--engine reference`, `verify`, `explain`)",
+        f"{limits.MOST_IN_REFERENCE:,}",
+    ),
+    ("patients in one simulated surge", f"{limits.MOST_PATIENTS:,}"),
+    (
+        "kits, batteries or bays, kits on loan included; search limits",
+        f"{limits.MOST_OF_ANYTHING:,}",
+    ),
+    (
+        "spare parts of one sort on the shelf; reorder point; order quantity",
+        f"{limits.MOST_PARTS:,}",
+    ),
+    (
+        "filters fitted and faults of blowers in one simulated surge, over all kits",
+        f"{limits.MOST_LIVES:,}",
+    ),
+    ("items of one list, or names in one section, of a scenario file", f"{limits.MOST_LISTED:,}"),
+    ("classes of patients; roles", f"{limits.MOST_CLASSES}"),
+    ("characters of a name: of a class, role, wearer or currency", f"{limits.MOST_NAME}"),
+    ("latent and infectious time of an epidemic", "1 h or longer"),
+    ("reproduction number of an epidemic", f"{limits.MOST_REPRODUCTION}"),
+    ("simulated surges of one command", f"{limits.MOST_SURGES:,}"),
+    ("seed", "2^63 - 1"),
+    ("characters of a scenario file", f"{limits.MOST_SCENARIO:,}"),
+    ("bytes of another file that it names", f"{limits.MOST_FILE:,}"),
+    (
+        "processes",
+        f"{limits.MOST_PROCESSES}, or {limits.MOST_PROCESSES_A_CORE} for each core where that is "
+        "more",
+    ),
+)
+
 
 def test_the_readme_lists_every_limit():
     section = (ROOT / "README.md").read_text(encoding="utf-8").split("\n## Limits\n")[1]
     table = section.split("\n## ")[0]
     rows = [line for line in table.splitlines() if line.startswith("| ")][2:]
-    assert rows == [f"| {what} | {most} |" for what, most in limits.LISTED]
+    assert rows == [f"| {what} | {most} |" for what, most in LISTED]
 
 
 @pytest.mark.parametrize("extreme", JUDGED, ids=[one.name for one in JUDGED])
@@ -59,7 +98,7 @@ def test_patients_of_every_source_are_expected():
             "wave": {"extra_at_peak": "10 per day", "peak": "9 d", "width": "12 h"},
         },
     )
-    found = workload.expected_patients(settings)
+    found = checks.expected_patients(settings)
     assert found == {
         ("arrivals", "baseline"): 20,
         ("arrivals", "present_at_start"): 3,
@@ -79,7 +118,7 @@ def test_extra_patients_raise_the_baseline_while_they_last_and_where_two_overlap
             {**extra, "arrivals": "300 %", "at": "2 d", "lasts": "1 d"},
         ],
     )
-    assert workload.expected_patients(settings)["arrivals", "baseline"] == 36
+    assert checks.expected_patients(settings)["arrivals", "baseline"] == 36
 
 
 def test_visits_are_expected_by_class_with_or_without_a_kit():
@@ -95,7 +134,7 @@ def test_visits_are_expected_by_class_with_or_without_a_kit():
         },
         roles__nurse__kit_share="10 %",
     )
-    assert workload.expected_visits(settings) == {
+    assert checks.expected_visits(settings) == {
         ("classes", "ward", "entries"): 20,
         ("classes", "ward", "urgent"): 8,
     }
@@ -111,14 +150,14 @@ def test_the_mean_of_a_spread_by_quantiles_is_that_of_a_lognormal_one():
             Quantile(p=below, time_s=60 * math.e),
         ),
     )
-    assert workload.mean_at_most(spread) == pytest.approx(60 * math.exp(0.5))
+    assert mean_at_most(spread) == pytest.approx(60 * math.exp(0.5))
 
 
 @pytest.mark.parametrize("path", sorted((ROOT / "scenarios").glob("*.yaml")), ids=lambda p: p.stem)
 def test_a_shipped_scenario_is_far_from_every_limit(path):
     settings = load_scenario(path).settings
-    patients = sum(workload.expected_patients(settings).values())
-    visits = sum(workload.expected_visits(settings).values())
+    patients = sum(checks.expected_patients(settings).values())
+    visits = sum(checks.expected_visits(settings).values())
     assert patients * visits < limits.MOST_REQUESTS / 10
     assert patients < limits.MOST_PATIENTS / 10
 
@@ -128,8 +167,8 @@ def test_an_estimate_is_not_below_the_entries_that_the_averages_expect():
     from surge_sim.demand.expected import expected_course
 
     settings = load_scenario(ROOT / "scenarios" / "winter_wave.yaml").settings
-    patients = sum(workload.expected_patients(settings).values())
-    visits = sum(workload.expected_visits(settings).values())
+    patients = sum(checks.expected_patients(settings).values())
+    visits = sum(checks.expected_visits(settings).values())
     expected = float(expected_course(settings).entries.sum())
     assert expected <= patients * visits <= 3 * expected
 

@@ -8,7 +8,7 @@ import pytest
 
 from surge_sim.errors import ScenarioError
 from surge_sim.scenario.load import scenario_from_text
-from surge_sim.scenario.moments import seconds_after
+from surge_sim.scenario.timeline import seconds_after
 from tests.scenario.base import BASE, changed
 
 HOUR = 3_600
