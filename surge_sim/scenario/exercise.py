@@ -18,14 +18,12 @@ from surge_sim.errors import Fault, ScenarioError, echo
 from surge_sim.scenario.checks import found_between
 from surge_sim.scenario.exercise_file import DECISIONS, MOST_PATHS, ExerciseFile, Moment
 from surge_sim.scenario.faults import Found, faults_of, known
-from surge_sim.scenario.limits import MOST_SCENARIO
-from surge_sim.scenario.load import Scenario, load_scenario
+from surge_sim.scenario.load import Scenario, load_scenario, shortened
 from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN, UNKNOWN
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.text_file import read_bytes, text_of, why_unreadable
 from surge_sim.scenario.timeline import Change, times_in
 from surge_sim.scenario.yaml_text import Path as Place
-from surge_sim.scenario.yaml_text import Tree, read_tree, shortened
+from surge_sim.scenario.yaml_text import Tree, tree_of_file
 
 #: numbers of the choices that were made, one a moment
 Choices = tuple[int, ...]
@@ -93,19 +91,7 @@ def load_exercise(path: str | Path) -> Exercise:
     ScenarioError
         With every fault that was found in the two files.
     """
-    try:
-        data = read_bytes(Path(path), 4 * MOST_SCENARIO)
-    except OSError as error:
-        found = f"cannot be read: {why_unreadable(error)}."
-        right = f"Give the path of an exercise file; `{ExerciseFile.starter}` writes one."
-        raise ScenarioError([Fault(str(path), 0, found, right)]) from None
-    text, faults = text_of(data, str(path))
-    if text is None:
-        raise ScenarioError(faults)
-    tree, form_faults = read_tree(text, str(path), ExerciseFile.starter)
-    faults += form_faults
-    if not tree.root:
-        raise ScenarioError(faults)
+    tree, data, faults = tree_of_file(str(path), "an exercise", ExerciseFile.starter)
     faults += shortened(tree)
     scenario, scenario_faults = _scenario_of(tree, Path(path).parent)
     file, file_faults = _read(tree, scenario)

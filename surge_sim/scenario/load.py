@@ -18,13 +18,14 @@ from surge_sim.scenario.changes import with_changes
 from surge_sim.scenario.checks import found_between
 from surge_sim.scenario.faults import faults_of
 from surge_sim.scenario.files import FileReader
-from surge_sim.scenario.limits import MOST_SCENARIO
+from surge_sim.scenario.limits import MOST_CLASSES, MOST_LISTED
 from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN
 from surge_sim.scenario.ranges import Range, find_ranges, is_range, with_values
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.text_file import cleaned_text, read_bytes, text_of, why_unreadable
+from surge_sim.scenario.text_file import cleaned_text
 from surge_sim.scenario.timeline import with_times_after_start
-from surge_sim.scenario.yaml_text import Tree, read_tree, shortened, yaml_of
+from surge_sim.scenario.yaml_text import Path as Place
+from surge_sim.scenario.yaml_text import Tree, tree_of_file, tree_of_text, yaml_of
 
 #: draws of the ranges that are tried when a scenario is read
 TRIED_DRAWS = 64
@@ -152,14 +153,8 @@ def load_scenario(path: str | Path) -> Scenario:
     ScenarioError
         With every fault that was found.
     """
-    try:
-        data = read_bytes(Path(path), 4 * MOST_SCENARIO)
-    except OSError as error:
-        found = f"cannot be read: {why_unreadable(error)}."
-        right = "Give the path of a scenario file; `surge-sim new FILE` writes one."
-        raise ScenarioError([Fault(str(path), 0, found, right)]) from None
-    text, faults = text_of(data, str(path))
-    return _scenario(text, faults, Path(path), str(path), data)
+    tree, data, faults = tree_of_file(str(path), "a scenario", Settings.starter)
+    return _checked(tree, faults, Path(path), data, {})
 
 
 def scenario_from_text(
@@ -167,17 +162,30 @@ def scenario_from_text(
 ) -> Scenario:
     """Read a scenario from text; files that it names are looked for in `folder`."""
     path = Path(folder) / f"{name}.yaml"
-    cleaned, faults = cleaned_text(text, path.name)
-    return _scenario(cleaned, faults, path, path.name, text.encode("utf-8", "replace"))
+    tree, faults = tree_of_text(*cleaned_text(text, path.name), path.name)
+    return _checked(tree, faults, path, text.encode("utf-8", "replace"), {})
 
 
-def _scenario(
-    text: str | None, faults: list[Fault], path: Path, file: str, data: bytes
-) -> Scenario:
-    if text is None:
-        raise ScenarioError(faults)
-    tree, form_faults = read_tree(text, file)
-    return _checked(tree, faults + form_faults, path, data, {})
+def shortened(tree: Tree) -> list[Fault]:
+    """Cut lists and sections that are too long, and tell of them: the rest is judged as usual."""
+    faults: list[Fault] = []
+    looked_at: list[tuple[Place, Any]] = [((), tree.root)]
+    while looked_at:
+        place, value = looked_at.pop()
+        if not isinstance(value, dict | list):
+            continue
+        most = MOST_CLASSES if place in (("classes",), ("roles",)) else MOST_LISTED
+        if len(value) > most:
+            found = f"has {len(value):,} items"
+            right = f"Use {most:,} at most; long lists of times belong in a file."
+            faults.append(tree.fault(place or ("the file",), found, right))
+            for name in list(value)[most:] if isinstance(value, dict) else ():
+                del value[name]
+            if isinstance(value, list):
+                del value[most:]
+        members = value.items() if isinstance(value, dict) else enumerate(value)
+        looked_at += [((*place, name), member) for name, member in members]
+    return faults
 
 
 def _checked(
@@ -188,8 +196,6 @@ def _checked(
     `data` is its text, for the copy beside results; `inputs` are other files that are known
     already, by their names as written.
     """
-    if not tree.root:
-        raise ScenarioError(faults)
     faults = faults + shortened(tree)
     root, time_faults = with_times_after_start(tree)
     reader = FileReader(path.parent, tree, inputs)

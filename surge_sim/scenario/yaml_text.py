@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pathlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -9,10 +10,16 @@ from typing import Any
 
 import yaml
 
-from surge_sim.errors import Fault, echo
-from surge_sim.scenario.limits import MOST_CLASSES, MOST_LISTED, MOST_SCENARIO
+from surge_sim.errors import Fault, ScenarioError, echo
+from surge_sim.scenario.limits import MOST_SCENARIO
 from surge_sim.scenario.quantities import UNKNOWN, Section
-from surge_sim.scenario.text_file import hidden_character, hidden_in
+from surge_sim.scenario.text_file import (
+    hidden_character,
+    hidden_in,
+    read_bytes,
+    text_of,
+    why_unreadable,
+)
 
 Path = tuple[str | int, ...]
 
@@ -301,26 +308,33 @@ def read_tree(text: str, file: str, starter: str = Section.starter) -> tuple[Tre
     return builder.tree, builder.faults
 
 
-def shortened(tree: Tree) -> list[Fault]:
-    """Cut lists and sections that are too long, and tell of them: the rest is judged as usual."""
-    faults: list[Fault] = []
-    looked_at: list[tuple[Path, Any]] = [((), tree.root)]
-    while looked_at:
-        place, value = looked_at.pop()
-        if not isinstance(value, dict | list):
-            continue
-        most = MOST_CLASSES if place in (("classes",), ("roles",)) else MOST_LISTED
-        if len(value) > most:
-            found = f"has {len(value):,} items"
-            right = f"Use {most:,} at most; long lists of times belong in a file."
-            faults.append(tree.fault(place or ("the file",), found, right))
-            for name in list(value)[most:] if isinstance(value, dict) else ():
-                del value[name]
-            if isinstance(value, list):
-                del value[most:]
-        members = value.items() if isinstance(value, dict) else enumerate(value)
-        looked_at += [((*place, name), member) for name, member in members]
-    return faults
+def tree_of_file(path: str, sort: str, starter: str) -> tuple[Tree, bytes, list[Fault]]:
+    """Read a file of YAML; `sort` says of what, `starter` is the command that writes one.
+
+    Raises
+    ------
+    ScenarioError
+        Where nothing of it can be used.
+    """
+    try:
+        data = read_bytes(pathlib.Path(path), 4 * MOST_SCENARIO)
+    except OSError as error:
+        found = f"cannot be read: {why_unreadable(error)}."
+        right = f"Give the path of {sort} file; `{starter}` writes one."
+        raise ScenarioError([Fault(path, 0, found, right)]) from None
+    text, faults = text_of(data, path)
+    tree, faults = tree_of_text(text, faults, path, starter)
+    return tree, data, faults
+
+
+def tree_of_text(
+    text: str | None, faults: list[Fault], file: str, starter: str = Section.starter
+) -> tuple[Tree, list[Fault]]:
+    """Read text that came with these faults; a ScenarioError where nothing of it can be used."""
+    tree, form_faults = (Tree({}), []) if text is None else read_tree(text, file, starter)
+    if not tree.root:
+        raise ScenarioError(faults + form_faults)
+    return tree, faults + form_faults
 
 
 class _Dumper(yaml.SafeDumper):
