@@ -33,6 +33,7 @@ COMMANDS = {
     "size": "Say what to add so that the target is met, and in which order.",
     "verify": "Simulate some surges in both engines and compare them.",
     "explain": "Tell what happened to one entry, kit or battery.",
+    "exercise": "Hold an exercise in which every choice is computed.",
     "sources": "Show the caution, and what the tool was checked against.",
 }
 

@@ -21,26 +21,39 @@ def new(scenario_file: Path) -> None:
     Every number has its source beside it, or the word invented. A file that is there already is
     never overwritten.
     """
-    starter = files("surge_sim.scenario").joinpath("starter.yaml").read_text("utf-8")
+    name = write_new(scenario_file, "starter.yaml")
+    click.echo(f"Wrote {name}. Put your numbers in, then: surge-sim check {name}")
+
+
+def write_new(path: Path, starter: str) -> str:
+    """Write a file to start from, never over one that is there; return its name for a screen.
+
+    Parameters
+    ----------
+    path : Path
+        Where.
+    starter : str
+        Name of the text among those of the package's scenarios.
+    """
+    text = files("surge_sim.scenario").joinpath(starter).read_text("utf-8")
     try:
-        with scenario_file.open("x", encoding="utf-8", newline="\n") as file:
+        with path.open("x", encoding="utf-8", newline="\n") as file:
             try:
-                file.write(starter)
+                file.write(text)
                 file.flush()
             except BaseException:
                 # half a file would be taken for a whole one
-                scenario_file.unlink()
+                path.unlink()
                 raise
     except FileExistsError:
         right = "It is left as it was; name another file."
-        raise ScenarioError([Fault(str(scenario_file), 0, "is there already.", right)]) from None
+        raise ScenarioError([Fault(str(path), 0, "is there already.", right)]) from None
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         found = f"cannot be written: {reason}."
         right = "Name a file in a folder that is there and can be written to."
-        raise ScenarioError([Fault(str(scenario_file), 0, found, right)]) from None
-    name = for_screen(str(scenario_file))
-    click.echo(f"Wrote {name}. Put your numbers in, then: surge-sim check {name}")
+        raise ScenarioError([Fault(str(path), 0, found, right)]) from None
+    return for_screen(str(path))
 
 
 @click.command(name="check")

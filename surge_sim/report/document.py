@@ -33,6 +33,13 @@ class Paragraph:
 
 
 @dataclass(frozen=True)
+class Quote:
+    """Words to be read aloud as they stand."""
+
+    text: str
+
+
+@dataclass(frozen=True)
 class Sentences:
     """Statements that stand one by one, each on a line of its own."""
 
@@ -102,7 +109,7 @@ class Remark:
     text: str
 
 
-Block = Heading | Answer | Paragraph | Sentences | Rows | Table | Figure | Remark
+Block = Heading | Answer | Paragraph | Quote | Sentences | Rows | Table | Figure | Remark
 
 
 @dataclass(frozen=True)

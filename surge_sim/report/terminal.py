@@ -84,6 +84,8 @@ def _shown(block: doc.Block, console: Console) -> RenderableType:
             return _text(text, _ANSWER)
         case doc.Paragraph(text):
             return _text(text)
+        case doc.Quote(text):
+            return Padding(_text(text), (0, 2, 0, 2))
         case doc.Sentences(items):
             return Group(*(_hanging(item) for item in items))
         case doc.Rows(rows):

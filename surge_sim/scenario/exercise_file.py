@@ -52,8 +52,15 @@ def _some_text(text: str) -> str:
     return text.strip()
 
 
+def _no_section(raw: Any) -> Any:
+    """A colon with a space behind it makes a section of a text."""
+    if isinstance(raw, dict):
+        raise FieldError("", "Put text with a colon in quotes: 'What is short: kits or hands?'.")
+    return raw
+
+
 #: Text of one or several lines.
-Text = Annotated[str, AfterValidator(_some_text)]
+Text = Annotated[str, BeforeValidator(_no_section), AfterValidator(_some_text)]
 
 
 def _which_surge(raw: Any) -> Any:

@@ -83,6 +83,8 @@ def test_an_exercise_survives_the_way_to_another_process(tmp_path):
         ("objectives: [See what is short.]", "objectives: []", "objectives", "has 0 values"),
         ("    read_aloud: The power fails.\n", "", "", "moments[2].read_aloud is missing"),
         ("    discuss: 5 min\n", "    discuss: 0 min\n", "", "moments[1].discuss is '0 min'"),
+        ("The power fails.", "It fails: the power.", "", "has a second colon"),
+        ("[See what is short.]", "[See: what is short.]", "objectives", "[1] is a section"),
     ],
 )
 def test_a_fault_is_told_with_its_line(tmp_path, old, new, where, found):

@@ -1,0 +1,265 @@
+"""``surge-sim exercise``: a group manages a surge and sees what each decision leads to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from surge_sim.cli.options import Place, Whole, processes_option
+from surge_sim.cli.scenario_file import write_new
+from surge_sim.cli.screen import announce, progress_bar, show
+
+if TYPE_CHECKING:
+    from surge_sim.drill.compare import Comparison
+    from surge_sim.drill.tree import Tree
+    from surge_sim.scenario.exercise import Choices, Exercise
+
+_exercise_argument: Any = click.argument("exercise_file", metavar="FILE", type=Place())
+
+
+class _Choices(click.ParamType):
+    """Numbers of choices, one a decision: ``2,1,3`` or ``2-1-3``."""
+
+    name = "choices"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Return them counted from 0; whether each is there is judged later."""
+        parts = str(value).replace("-", ",").split(",")
+        if not all(part.strip().isdecimal() and int(part) for part in parts):
+            said = "Write the number of each choice in order, for example 2,1,3."
+            self.fail(f"{value!r} cannot be used. {said}", param, ctx)
+        return tuple(int(part) - 1 for part in parts)
+
+
+_out_option: Any = click.option(
+    "--out", "out_file", metavar="FILE.html", type=Place(), help="Write it as a page, too."
+)
+
+
+class _InOrder(click.Group):
+    """Lists its commands in the order of the work."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+@click.group(name="exercise", cls=_InOrder)
+def command() -> None:
+    """Hold a tabletop exercise in which every choice is computed.
+
+    A group manages one simulated surge: at each decision point the surge stops, something is told,
+    and it goes on with what the group decides. At the end each choice is compared with the others
+    on the same surge and on many more, which tells its worth from random variation.
+    """
+
+
+@command.command(short_help="Write a commented exercise to start from.")
+@click.argument("exercise_file", metavar="[FILE]", type=Place(), default="exercise.yaml")
+def new(exercise_file: Path) -> None:
+    """Write a commented exercise to start from (exercise.yaml if no FILE is named).
+
+    It names scenario.yaml beside it, which `surge-sim new` writes. A file that is there already
+    is never overwritten.
+    """
+    name = write_new(exercise_file, "exercise_starter.yaml")
+    click.echo(
+        f"Wrote {name}. It needs scenario.yaml beside it; `surge-sim new` writes one. "
+        f"Then: surge-sim exercise check {name}"
+    )
+
+
+@command.command()
+@_exercise_argument
+@processes_option
+def check(exercise_file: Path, processes: int | None) -> None:
+    """Check an exercise, and play every choice on some surges.
+
+    Every fault of the two files is listed with its line. Choices that never differ are refused:
+    no group could learn from them.
+    """
+    from surge_sim.drill.compare import LOOKED_AT, faults_of_choices
+    from surge_sim.errors import ScenarioError
+    from surge_sim.report.exercise_check import exercise_answer
+
+    exercise = _loaded(exercise_file)
+    comparison = _compared(exercise, _chosen(exercise, processes), processes, LOOKED_AT)
+    if faults := faults_of_choices(exercise, comparison):
+        raise ScenarioError(faults)
+    show(exercise_answer(comparison))
+
+
+@command.command()
+@_exercise_argument
+@click.option(
+    "--log",
+    "log_file",
+    metavar="FILE.json",
+    type=Place(),
+    help="Where the choices are kept.  [default: a new file here]",
+)
+@processes_option
+def play(exercise_file: Path, log_file: Path | None, processes: int | None) -> None:
+    """Play an exercise on the terminal, for one learner.
+
+    Nothing of the future is shown before the end; then the hot wash compares what was chosen with
+    every other way.
+    """
+    from surge_sim.plain import json_text
+    from surge_sim.report.exercise_hot_wash import hot_wash
+    from surge_sim.report.exercise_log import exercise_log
+    from surge_sim.report.exercise_play import at_decision, at_end, opening
+    from surge_sim.report.files import whole_text_file
+
+    exercise = _loaded(exercise_file)
+    place = log_file or Path(f"{exercise.path.stem}_{datetime.now():%Y%m%d_%H%M%S}.json")
+    with whole_text_file(place, _inputs(exercise)) as log:
+        tree = _tree(exercise, _chosen(exercise, processes))
+        show(opening(tree))
+        choices: Choices = ()
+        reasons: list[dict[str, str]] = []
+        while len(choices) < len(exercise.moments):
+            click.echo()
+            show(at_decision(tree, choices))
+            click.echo()
+            chosen, said = _asked(len(exercise.moments[len(choices)].choices))
+            choices, reasons = (*choices, chosen), [*reasons, said]
+        click.echo()
+        show(at_end(tree, choices))
+        click.echo()
+        if exercise.moments:
+            click.pause("Press a key for the hot wash. ")
+        comparison = _compared(exercise, tree.surge.number, processes)
+        show(hot_wash(comparison, choices)[0])
+        log.write(json_text(exercise_log(tree, choices, reasons)))
+    announce(f"choices: {place}")
+
+
+@command.command(short_help="Write sheets to print: facilitator, players, evaluator.")
+@_exercise_argument
+@click.option(
+    "--out",
+    "out_folder",
+    metavar="DIR",
+    type=Place(),
+    required=True,
+    help="Folder for the sheets; it may be there already.",
+)
+@processes_option
+def sheets(exercise_file: Path, out_folder: Path, processes: int | None) -> None:
+    """Write the sheets to print: for the facilitator, the players and the evaluator.
+
+    Each is one page of HTML that needs no network. The facilitator's sheet shows what follows
+    each choice.
+    """
+    from surge_sim.report.exercise_sheets import SHEETS
+    from surge_sim.report.page import page
+
+    exercise = _loaded(exercise_file)
+    tree = _tree(exercise, _chosen(exercise, processes))
+    for name, sheet in SHEETS.items():
+        _write(out_folder / f"{name}.html", exercise, page(sheet(tree)))
+
+
+@command.command(name="hot-wash", short_help="Compare choices with every other way.")
+@_exercise_argument
+@click.option(
+    "--choices",
+    type=_Choices(),
+    required=True,
+    help="Numbers of the choices that were made, in order: 2,1,3.",
+)
+@_out_option
+@processes_option
+def hot_wash_command(
+    exercise_file: Path, choices: Choices, out_file: Path | None, processes: int | None
+) -> None:
+    """Compare the choices that were made with every other way, here and on other surges.
+
+    Says how hard the surge was, what each choice is worth on average, and what was random
+    variation. The page also has the pictures, and the form for the after-action report and the
+    improvement plan.
+    """
+    from surge_sim.report.exercise_hot_wash import hot_wash
+    from surge_sim.report.page import page
+
+    exercise = _loaded(exercise_file)
+    if choices not in exercise.paths:
+        counts = ", ".join(f"1 to {len(one.choices)}" for one in exercise.moments)
+        raise click.BadParameter(
+            f"the decisions have these choices, in order: {counts or 'none'}.",
+            param_hint="'--choices'",
+        )
+    comparison = _compared(exercise, _chosen(exercise, processes), processes)
+    show(hot_wash(comparison, choices)[0])
+    if out_file is not None:
+        _write(out_file, exercise, page(*hot_wash(comparison, choices, to_print=True)))
+
+
+def _loaded(exercise_file: Path) -> Exercise:
+    from surge_sim.scenario.exercise import load_exercise
+
+    return load_exercise(exercise_file)
+
+
+def _chosen(exercise: Exercise, processes: int | None) -> int:
+    """Find the surge that is played."""
+    from surge_sim.drill.compare import chosen_surge
+
+    return chosen_surge(exercise, processes)
+
+
+def _tree(exercise: Exercise, number: int) -> Tree:
+    from surge_sim.drill.branches import Surges
+    from surge_sim.drill.tree import Tree
+
+    return Tree(Surges(exercise).surge(number))
+
+
+def _compared(
+    exercise: Exercise, number: int, processes: int | None, count: int | None = None
+) -> Comparison:
+    from surge_sim.drill.compare import compare
+
+    total = 1 + (count or exercise.file.other_surges)
+    with progress_bar("surges, each with every choice", total) as advance:
+        return compare(exercise, number, count, processes, advance)
+
+
+def _asked(count: int) -> tuple[int, dict[str, str]]:
+    """Ask for a choice, and why; both words may be left empty."""
+    chosen = click.prompt(f"Your choice (1 to {count})", type=Whole(1, count))
+    because = click.prompt("Because", default="", show_default=False)
+    expected = click.prompt("I expect", default="", show_default=False)
+    return chosen - 1, {"because": because, "expected": expected}
+
+
+def _inputs(exercise: Exercise) -> list[Path]:
+    """Name the files that were read, which no output may replace."""
+    scenario = exercise.scenario
+    others = (scenario.path.parent / name for name in scenario.inputs)
+    return [exercise.path, scenario.path, *others]
+
+
+def _write(place: Path, exercise: Exercise, text: str) -> None:
+    from surge_sim.report.files import whole_text_file
+
+    with _made(place.parent), whole_text_file(place, _inputs(exercise)) as stream:
+        stream.write(text)
+    announce(f"written: {place}")
+
+
+@contextmanager
+def _made(folder: Path) -> Iterator[None]:
+    """Make a folder where there is none."""
+    from surge_sim.report.files import refused
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise refused(folder, error, "Name a folder that can be made.") from None
+    yield

@@ -1,0 +1,94 @@
+"""An exercise on the terminal: what is seen, what is told, what came of each decision."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.drill.tree import Tree
+from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.report.document import (
+    Answer,
+    Block,
+    Document,
+    Heading,
+    Paragraph,
+    Quote,
+    Remark,
+    Rows,
+    Sentences,
+    document,
+)
+from surge_sim.report.exercise_words import (
+    board_rows,
+    choice_words,
+    decision_named,
+    stretch_words,
+    told_words,
+    when,
+    without_timeline,
+)
+from surge_sim.report.phrases import stock_in_words, target_sentence
+from surge_sim.report.rounding import counted
+from surge_sim.report.scenario_words import policy_words
+from surge_sim.scenario.exercise import Choices, Exercise
+
+
+def opening(tree: Tree) -> Document:
+    """Return what a learner reads first."""
+    exercise = tree.exercise
+    settings = without_timeline(exercise.scenario.settings)
+    decisions = counted(len(exercise.moments), "decision")
+    return document(
+        Heading(exercise.file.title, 1),
+        Quote(exercise.file.situation) if exercise.file.situation else None,
+        Heading("Objectives"),
+        Sentences(exercise.file.objectives),
+        Heading("What you have"),
+        Rows((("Stock", stock_in_words(stock_in_hand(settings))),)),
+        Heading("Rules"),
+        Sentences((target_sentence(settings.target), *policy_words(settings))),
+        Remark("note", f"There are {decisions}. Each choice has a number: type it."),
+        Remark("caution", CAUTION_IN_SHORT),
+    )
+
+
+def at_decision(tree: Tree, choices: Choices) -> Document:
+    """Return what came since the last decision, what is seen, what is told, and the choices."""
+    exercise, number = tree.exercise, len(choices)
+    moment = exercise.moments[number]
+    return document(
+        *since(tree, choices),
+        Heading(decision_named(exercise, number)),
+        Rows(board_rows(tree.branch(choices).seen.at(-1))),
+        Quote(moment.read_aloud),
+        Rows(choice_rows(exercise, number)),
+    )
+
+
+def choice_rows(exercise: Exercise, number: int) -> tuple[tuple[str, str], ...]:
+    """Return the choices of a moment, by their numbers."""
+    return tuple(
+        (str(place), f"{one.name}: {choice_words(exercise, one)}.")
+        for place, one in enumerate(exercise.moments[number].choices, start=1)
+    )
+
+
+def at_end(tree: Tree, choices: Choices) -> Document:
+    """Return what came since the last decision, when the exercise is over."""
+    return document(*since(tree, choices))
+
+
+def since(tree: Tree, choices: Choices) -> Iterator[Block]:
+    """Yield what came of a stretch, in numbers and in the story of one entry."""
+    exercise, branch = tree.exercise, tree.branch(choices)
+    from_when = when(exercise, branch.from_s)
+    is_last = len(choices) == len(exercise.moments)
+    until = "the end" if is_last else when(exercise, branch.to_s)
+    yield Heading(f"From {from_when} until {until}")
+    if choices:
+        chosen = exercise.moments[len(choices) - 1].choices[choices[-1]]
+        yield Paragraph(f"You chose: {chosen.name}.")
+    yield Answer(stretch_words(exercise, branch))
+    if branch.told is not None:
+        yield Rows(tuple(told_words(exercise, branch.told)))

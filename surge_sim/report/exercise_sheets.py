@@ -1,0 +1,241 @@
+"""Sheets to print for an exercise: for the facilitator, the players and the evaluator."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from surge_sim.cautions import CAUTION
+from surge_sim.drill.tree import Tree
+from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.report.document import (
+    Block,
+    Column,
+    Document,
+    Heading,
+    Paragraph,
+    Quote,
+    Remark,
+    Rows,
+    Sentences,
+    Table,
+    document,
+)
+from surge_sim.report.exercise_words import (
+    board_rows,
+    choice_words,
+    decision_named,
+    inject_words,
+    surge_words,
+    way_named,
+    when,
+    without_timeline,
+)
+from surge_sim.report.gear_words import kit_words
+from surge_sim.report.phrases import stock_in_words, target_sentence
+from surge_sim.report.rounding import counted, minutes, moment_words
+from surge_sim.report.scenario_words import policy_words
+from surge_sim.scenario.exercise import Exercise
+from surge_sim.scenario.schema import Settings
+from surge_sim.units import duration_text
+
+#: minutes on the wall for the opening and for the hot wash (common practice, no source)
+_OPENING_MIN, _HOT_WASH_MIN = 10, 15
+
+
+def facilitator_sheet(tree: Tree) -> Document:
+    """Return the sheet for whoever leads the exercise: with what follows every choice."""
+    exercise = tree.exercise
+    return document(
+        Heading(f"Facilitator: {exercise.file.title}", 1),
+        Remark("note", "Keep this sheet to yourself: it shows what follows each choice."),
+        Rows(tuple(_facts(tree))),
+        Heading("Objectives"),
+        Sentences(exercise.file.objectives),
+        Heading("Opening"),
+        Paragraph(
+            "Hand out the players' sheets. Say that nobody is judged: the exercise is about "
+            "equipment, rules and hand-overs. Then read:"
+        ),
+        Quote(exercise.file.situation or exercise.file.title),
+        *(block for number in range(len(exercise.moments)) for block in _moment(tree, number)),
+        Heading("Hot wash"),
+        Paragraph(
+            "Ask each player for one thing that went well and one thing to improve, before you "
+            "show any number. Then show the hot wash of the way that was taken: what each choice "
+            "is worth on average, and what was random variation. Write owners and dates into the "
+            "improvement plan before the group leaves."
+        ),
+        Remark("caution", CAUTION),
+    )
+
+
+def _facts(tree: Tree) -> Iterator[tuple[str, str]]:
+    exercise = tree.exercise
+    discuss_min = sum(one.discuss for one in exercise.moments) // 60
+    whole_min = discuss_min + _OPENING_MIN + _HOT_WASH_MIN
+    yield (
+        "Time needed",
+        f"about {whole_min} min: opening {_OPENING_MIN} min, discussion {discuss_min} min, hot "
+        f"wash {_HOT_WASH_MIN} min, and the time in which you show what happens",
+    )
+    yield "Surge", surge_words(exercise, tree.surge.number)
+    start = exercise.scenario.settings.start
+    yield (
+        "Covers",
+        f"{duration_text(exercise.file.length)} from {moment_words(start, 0)}",
+    )
+    yield "Ways", f"{len(exercise.paths)}; 2-1-3 is choice 2, then choice 1, then choice 3"
+
+
+def _moment(tree: Tree, number: int) -> Iterator[Block]:
+    exercise = tree.exercise
+    moment = exercise.moments[number]
+    yield Heading(decision_named(exercise, number))
+    happens = inject_words(exercise, number)
+    yield Rows((("Inject", happens or "only told"), ("Discussion", duration_text(moment.discuss))))
+    yield Quote(moment.read_aloud)
+    yield _choices_table(exercise, number)
+    asked = [("Ask", one) for one in moment.questions]
+    if moment.expect is not None:
+        asked.append(("Expect", moment.expect))
+    if moment.if_stuck is not None:
+        asked.append(("If stuck", moment.if_stuck))
+    yield Rows(tuple(asked))
+    until = (
+        when(exercise, exercise.moments[number + 1].at)
+        if number + 1 < len(exercise.moments)
+        else "the end"
+    )
+    yield Paragraph(f"What follows until {until}, by the choices made so far:")
+    yield _consequences(tree, number)
+
+
+def _choices_table(exercise: Exercise, number: int) -> Table:
+    columns = Column("Choice", align="left"), Column("What it changes", align="left")
+    rows = tuple(
+        (f"{place}. {one.name}", choice_words(exercise, one))
+        for place, one in enumerate(exercise.moments[number].choices, start=1)
+    )
+    return Table(columns, rows)
+
+
+def _consequences(tree: Tree, number: int) -> Table:
+    """Return what comes of every branch that begins at a decision, and what is seen at its end."""
+    columns = (
+        Column("Choices", align="left"),
+        Column("came"),
+        Column("late"),
+        Column("unserved"),
+        Column("longest wait"),
+        Column("waiting at the end"),
+        Column("kits clean"),
+        Column("kits in cleaning"),
+        Column("batteries on the shelf"),
+    )
+    prefixes = dict.fromkeys(way[: number + 1] for way in tree.exercise.paths)
+    rows = []
+    for prefix in prefixes:
+        branch = tree.branch(prefix)
+        found, end = branch.stretch, branch.seen.at(-1)
+        in_cleaning = end["kits_waiting_for_wipe"] + end["kits_in_wipe_down"] + end["kits_drying"]
+        rows.append(
+            (
+                way_named(prefix),
+                f"{found.came:,}",
+                f"{found.late:,}",
+                f"{found.unserved:,}",
+                minutes(found.longest_s / 60),
+                f"{end['at_door']:,}",
+                f"{end['kits_ready']:,}",
+                f"{in_cleaning:,}",
+                f"{end['batteries_on_shelf']:,}",
+            )
+        )
+    return Table(columns, tuple(rows))
+
+
+def players_sheet(tree: Tree) -> Document:
+    """Return the sheet for the players: situation, stock, rules and a log of decisions."""
+    exercise = tree.exercise
+    settings = without_timeline(exercise.scenario.settings)
+    log = tuple(
+        (f"{place}. {when(exercise, one.at)}", "", "", "")
+        for place, one in enumerate(exercise.moments, start=1)
+    )
+    heads = ("Decision", "We chose", "Because", "We expect")
+    return document(
+        Heading(f"Players: {exercise.file.title}", 1),
+        Quote(exercise.file.situation) if exercise.file.situation else None,
+        Heading("Objectives"),
+        Sentences(exercise.file.objectives),
+        Heading("What you have"),
+        Rows((("Stock", stock_in_words(stock_in_hand(settings))), *_start(tree))),
+        Heading("Rules"),
+        Sentences(
+            (target_sentence(settings.target), *policy_words(settings), *kit_words(settings))
+        ),
+        Heading("Decision log"),
+        Table(tuple(Column(head, align="left") for head in heads), log),
+        Remark("caution", CAUTION),
+    )
+
+
+def _rules(settings: Settings) -> Iterator[str]:
+    yield target_sentence(settings.target)
+    yield from policy_words(settings)
+    yield from kit_words(settings)
+
+
+def _start(tree: Tree) -> tuple[tuple[str, str], ...]:
+    """Return what is seen when the exercise begins."""
+    rows = board_rows(tree.branch(()).seen.at(0))
+    return tuple((f"{group} at the start", said) for group, said in rows if group != "At the door")
+
+
+def evaluator_sheet(tree: Tree) -> Document:
+    """Return the sheet for whoever watches: what to look for, and room to write."""
+    exercise = tree.exercise
+    blocks: list[Block] = []
+    for number, moment in enumerate(exercise.moments):
+        asks = "; ".join(moment.questions)
+        blocks += [
+            Heading(decision_named(exercise, number)),
+            Rows(
+                (
+                    ("Choices", "; ".join(one.name for one in moment.choices)),
+                    ("Facilitator asks", asks or "no questions"),
+                )
+            ),
+            _notes(
+                "What did the group look at before it decided?",
+                "Who decided, and how did all others hear of it?",
+                "Which rule or instruction was looked up, and where?",
+                "What was missing: information, equipment, a name, a telephone number?",
+            ),
+        ]
+    return document(
+        Heading(f"Evaluator: {exercise.file.title}", 1),
+        Paragraph(
+            "Write what was said and done, not how well anybody did. There are "
+            f"{counted(len(exercise.moments), 'decision')}."
+        ),
+        Heading("Objectives"),
+        _notes(*exercise.file.objectives),
+        *blocks,
+        Heading("For the after-action report"),
+        Table((Column("Strengths", align="left"),), (("",),) * 3),
+        Table((Column("Areas to improve", align="left"),), (("",),) * 3),
+        Remark("caution", CAUTION),
+    )
+
+
+def _notes(*asked: str) -> Table:
+    columns = Column("Look for", align="left"), Column("Observed", align="left")
+    return Table(columns, tuple((one, "") for one in asked))
+
+
+SHEETS = {
+    "facilitator": facilitator_sheet,
+    "players": players_sheet,
+    "evaluator": evaluator_sheet,
+}

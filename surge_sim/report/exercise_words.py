@@ -1,0 +1,186 @@
+"""Words of an exercise that its screens, sheets and pages share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import timedelta
+
+from surge_sim.drill.outcome import Stretch
+from surge_sim.drill.tree import Branch, Told
+from surge_sim.engine.log import events_of
+from surge_sim.report.event_words import words_of
+from surge_sim.report.phrases import change_named
+from surge_sim.report.rounding import counted, minutes, moment_words, number
+from surge_sim.scenario.exercise import Choices, Exercise
+from surge_sim.scenario.exercise_file import Choice
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.timeline import Change
+from surge_sim.units import DAY_S, duration_text
+
+#: what staff see, in groups, with the names of its numbers in `Seen`
+BOARD: dict[str, dict[str, str]] = {
+    "Kits": {
+        "kits_ready": "clean on the shelf",
+        "kits_in_use": "in use",
+        "kits_waiting_for_wipe": "waiting for a wipe-down",
+        "kits_in_wipe_down": "being wiped down",
+        "kits_drying": "in contact or drying time",
+        "kits_out": "out of service",
+    },
+    "Batteries": {
+        "batteries_on_shelf": "on the shelf",
+        "batteries_in_use": "in use",
+        "batteries_waiting_for_bay": "waiting for a bay",
+        "batteries_in_bay": "in a bay",
+    },
+    "At the door": {"at_door": "people waiting", "longest_wait_s": "longest wait"},
+    "Rooms": {"in_rooms": "patients in rooms", "boarded": "boarded elsewhere"},
+    "Spare parts": {
+        "hoods": "hoods",
+        "tubes": "tubes",
+        "prefilters": "prefilters",
+        "main_filters": "main filters",
+    },
+}
+
+
+def board(seen: Mapping[str, int]) -> Iterator[tuple[str, str, str]]:
+    """Yield what staff see: group, name and number; of spare parts those that can run out."""
+    for group, names in BOARD.items():
+        for name, words in names.items():
+            if seen[name] < 0:
+                continue
+            value = minutes(seen[name] / 60) if name.endswith("_s") else f"{seen[name]:,}"
+            yield group, words, value
+
+
+def board_rows(seen: Mapping[str, int]) -> tuple[tuple[str, str], ...]:
+    """Return what staff see, a line for each group: ``Kits``, ``2 clean on the shelf, 4 in use``.
+
+    What there is none of is left out, but for the first of a group.
+    """
+    lines: dict[str, list[str]] = {}
+    for group, words, value in board(seen):
+        if value.split()[0] == "0" and group in lines:
+            continue
+        lines.setdefault(group, []).append(f"{value} {words}")
+    if not seen["at_door"]:
+        lines["At the door"] = ["nobody waits"]
+    return tuple((group, ", ".join(said)) for group, said in lines.items())
+
+
+def when(exercise: Exercise, at_s: int) -> str:
+    """Say a moment: the clock time, and the day where the exercise lasts longer than one."""
+    start = exercise.scenario.settings.start
+    if exercise.file.length <= DAY_S:
+        return f"{start + timedelta(seconds=at_s):%H:%M}"
+    return moment_words(start, at_s)
+
+
+def decision_named(exercise: Exercise, number_of: int) -> str:
+    """Name a decision: ``Decision 2, 18:30: One cleaner``."""
+    moment = exercise.moments[number_of]
+    return f"Decision {number_of + 1}, {when(exercise, moment.at)}: {moment.name}"
+
+
+def inject_words(exercise: Exercise, number_of: int) -> str:
+    """Say what happens at a decision; empty where it is only told."""
+    change = exercise.moments[number_of].inject
+    if change is None:
+        return ""
+    return f"{change_named(change)}, {_lasting(change)}"
+
+
+def _lasting(change: Change) -> str:
+    return "for good" if change.lasts is None else f"for {duration_text(change.lasts)}"
+
+
+def choice_words(exercise: Exercise, choice: Choice) -> str:
+    """Say what a choice changes, from when, for how long and for how much."""
+    if choice.does is None:
+        said = "nothing changes"
+    else:
+        lasts = (
+            "for good" if choice.does.lasts is None else f"for {duration_text(choice.does.lasts)}"
+        )
+        said = f"{change_named(choice.does)} from {when(exercise, choice.does.at)}, {lasts}"
+    if choice.price:
+        return f"{said}; costs {money(exercise, choice.price)}"
+    return said
+
+
+def money(exercise: Exercise, amount: float) -> str:
+    """Write an amount with its currency."""
+    return f"{number(amount)} {exercise.scenario.settings.prices.currency}"
+
+
+def price_of(exercise: Exercise, choices: Choices) -> float:
+    """Add up what choices cost."""
+    pairs = zip(exercise.moments, choices, strict=True)
+    return sum(moment.choices[chosen].price for moment, chosen in pairs)
+
+
+def way_named(choices: Choices) -> str:
+    """Name a way by the numbers of its choices: ``2-1-3``."""
+    return "-".join(str(chosen + 1) for chosen in choices)
+
+
+def surge_words(exercise: Exercise, surge: int) -> str:
+    """Say which surge is played, and how it was chosen."""
+    first = exercise.file.other_surges
+    how = {
+        "typical": f"typical: the middle one of the first {first}, by its share of late entries "
+        "with the injects and no decision",
+        "hard": f"hard: of the first {first}, nine in ten have as large a share of late entries or "
+        "a smaller one, with the injects and no decision",
+    }.get(str(exercise.file.surge), "chosen by its number")
+    return f"simulated surge {surge} of seed {exercise.file.seed}, {how}"
+
+
+def stretch_words(exercise: Exercise, branch: Branch) -> str:
+    """Say what came of a stretch, as far as it was known at its end."""
+    found, target = branch.stretch, exercise.scenario.settings.target
+    wait = duration_text(target.wait)
+    if not found.came:
+        return "Nobody came to the door."
+    late = (
+        f"{found.late} waited longer than {wait}"
+        if found.late
+        else f"nobody waited longer than {wait}"
+    )
+    if found.urgent_late:
+        late += f" ({found.urgent_late} of the urgent ones were late)"
+    said = [f"{counted(found.came, 'entry', 'entries')} came to the door, {late}."]
+    said += _left_words(found)
+    if found.waited_s:
+        longest, waited = minutes(found.longest_s / 60), minutes(found.waited_s / 60)
+        said.append(f"Longest wait {longest}; {waited} of waiting in all.")
+    return " ".join(said)
+
+
+def _left_words(found: Stretch) -> Iterator[str]:
+    if found.unserved:
+        yield (
+            f"{found.unserved} left the queue unserved; what protection was then used is outside "
+            "this model."
+        )
+    if found.waiting:
+        yield f"{found.waiting} still wait{'s' if found.waiting == 1 else ''}."
+
+
+def told_words(exercise: Exercise, told: Told) -> list[tuple[str, str]]:
+    """Tell the story of one entry: clock time and what happened."""
+    demand, entry = told.case.demand, told.entry
+    start = exercise.scenario.settings.start
+    role = demand.role_names[demand.role[entry]] if demand.role_names else "entry"
+    urgent = ", urgent" if demand.urgent[entry] else ""
+    rows = [("Entry", f"{role}{urgent}; of those that came and were done, it waited longest")]
+    for event in events_of(told.events):
+        clock = f"{start + timedelta(seconds=event.second):%a %H:%M:%S}"
+        rows += [(clock, one.said) for one in words_of(event, told.case) if one.sort == "entry"]
+    return rows
+
+
+def without_timeline(settings: Settings) -> Settings:
+    """Return the settings without what is going to happen: rules can be told without it."""
+    return settings.model_copy(update={"timeline": ()})

@@ -1,0 +1,138 @@
+"""The exercise on the command line: nothing of the future is shown, nothing is overwritten."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from tests.conftest import plain_environment
+from tests.drill.small import small
+
+
+def played(folder, typed, *more):
+    """Play the exercise with these lines typed."""
+    return subprocess.run(
+        [sys.executable, "-m", "surge_sim", "exercise", "play", "exercise.yaml", *more],
+        cwd=folder,
+        env=plain_environment(),
+        input="".join(f"{line}\n" for line in typed),
+        capture_output=True,
+        text=True,
+        timeout=600,
+    )
+
+
+def answers(*choices):
+    return [line for one in choices for line in (one, f"because of {one}", "")]
+
+
+def test_the_file_that_new_writes_can_be_used(tmp_path, program):
+    assert program("new").returncode == 0
+    wrote = program("exercise", "new")
+    assert wrote.returncode == 0
+    assert "surge-sim exercise check exercise.yaml" in wrote.stdout
+    checked = program("exercise", "check", "exercise.yaml")
+    assert checked.returncode == 0, checked.stderr
+    assert "no faults" in checked.stdout
+    assert program("exercise", "new").returncode == 2
+
+
+def test_what_is_shown_until_a_decision_is_the_same_whatever_is_decided_then(tmp_path):
+    small(tmp_path)
+    one, two = (played(tmp_path, answers("2", last), "--log", "l") for last in ("1", "3"))
+    assert one.returncode == two.returncode == 0, one.stderr
+    first, second = (run.stdout.split("Your choice") for run in (one, two))
+    assert first[:2] == second[:2]
+    assert first[2] != second[2]
+    assert first[1].endswith(second[1][-40:])
+    assert "Hot wash" not in first[0] + first[1]
+    assert "on average" not in first[0] + first[1]
+
+
+def test_the_log_keeps_choices_and_reasons(tmp_path):
+    small(tmp_path)
+    run = played(tmp_path, answers("2", "3"), "--log", "log.json")
+    log = json.loads((tmp_path / "log.json").read_text())
+    assert log["choices"] == "2,3"
+    assert [one["because"] for one in log["decisions"]] == ["because of 2", "because of 3"]
+    assert log["decisions"][0]["chosen"] == "Borrow two"
+    assert log["surge"] == 3
+    assert "choices: log.json" in run.stderr
+
+
+def test_without_a_name_the_log_is_a_new_file(tmp_path):
+    small(tmp_path)
+    assert played(tmp_path, answers("1", "1")).returncode == 0
+    (log,) = tmp_path.glob("exercise_*.json")
+    assert json.loads(log.read_text())["choices"] == "1,1"
+
+
+def test_a_choice_that_is_none_is_asked_again(tmp_path):
+    small(tmp_path)
+    run = played(tmp_path, ["0", "four", *answers("2", "3")], "--log", "log.json")
+    assert run.returncode == 0
+    assert json.loads((tmp_path / "log.json").read_text())["choices"] == "2,3"
+    assert "Write a whole number from 1 to 3." in run.stdout + run.stderr
+
+
+def test_whoever_stops_leaves_nothing_half_written(tmp_path):
+    small(tmp_path)
+    before = sorted(path.name for path in tmp_path.iterdir())
+    run = played(tmp_path, ["2"], "--log", "log.json")
+    assert run.returncode == 130
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
+
+
+@pytest.mark.parametrize("name", ["exercise.yaml", "ward.yaml"])
+def test_no_output_replaces_what_is_read(tmp_path, program, name):
+    small(tmp_path)
+    before = (tmp_path / name).read_bytes()
+    assert played(tmp_path, answers("1", "1"), "--log", name).returncode == 2
+    washed = program("exercise", "hot-wash", "exercise.yaml", "--choices", "1,1", "--out", name)
+    assert washed.returncode == 2
+    assert (tmp_path / name).read_bytes() == before
+
+
+def test_the_hot_wash_of_a_play_is_that_of_its_choices(tmp_path, program):
+    small(tmp_path)
+    run = played(tmp_path, answers("2", "3"), "--log", "log.json")
+    out = "pages/wash.html"
+    washed = program("exercise", "hot-wash", "exercise.yaml", "--choices", "2-3", "--out", out)
+    assert washed.returncode == 0, washed.stderr
+    assert washed.stdout in run.stdout
+    text = (tmp_path / out).read_text()
+    assert text.count("<svg") == 2
+    assert "Improvement plan" in text
+    assert all(len(line) <= 80 for line in run.stdout.splitlines())
+
+
+@pytest.mark.parametrize("choices", ["1", "1,4", "1,1,1", "0,1", "a", ""])
+def test_choices_that_are_not_there_are_refused(tmp_path, program, choices):
+    small(tmp_path)
+    washed = program("exercise", "hot-wash", "exercise.yaml", "--choices", choices)
+    assert washed.returncode == 2
+    assert "choice" in washed.stderr
+
+
+def test_choices_that_never_differ_are_refused_by_check(tmp_path, program):
+    change = "{what: partial charge at reissue, allowed: no}"
+    small(tmp_path, ("{what: kits on loan, kits: 2, lasts: 6 h}", change))
+    checked = program("exercise", "check", "exercise.yaml")
+    assert checked.returncode == 2
+    assert "never differs from 'Wait'" in checked.stderr
+    assert "exercise.yaml:1" in checked.stderr
+
+
+def test_sheets_are_three_pages_that_need_nothing_else(tmp_path, program):
+    small(tmp_path)
+    wrote = program("exercise", "sheets", "exercise.yaml", "--out", "sheets")
+    assert wrote.returncode == 0, wrote.stderr
+    names = sorted(path.name for path in (tmp_path / "sheets").iterdir())
+    assert names == ["evaluator.html", "facilitator.html", "players.html"]
+    for name in names:
+        text = (tmp_path / "sheets" / name).read_text()
+        assert "http" not in text.replace("http-equiv", "")
+        assert "<script" not in text

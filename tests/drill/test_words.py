@@ -1,0 +1,199 @@
+"""Hot wash, sheets and pictures say what was computed."""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from surge_sim.drill.branches import Surges
+from surge_sim.drill.compare import Comparison, Worth, compare
+from surge_sim.drill.tree import Tree
+from surge_sim.report.document import Column, Heading, Quote, Rows, Table
+from surge_sim.report.exercise_check import exercise_answer
+from surge_sim.report.exercise_hot_wash import decision_sentence, hot_wash
+from surge_sim.report.exercise_picture import Against, decision_picture
+from surge_sim.report.exercise_sheets import SHEETS
+from surge_sim.report.exercise_words import board_rows, told_words
+from surge_sim.report.page import page
+from surge_sim.report.terminal import render
+from surge_sim.scenario.exercise import load_exercise
+from surge_sim.statistics.intervals import Interval
+from tests.drill.small import loaded, small
+from tests.drill.test_compare import by_hand as by_hand  # a fixture
+from tests.drill.test_compare import rows_of
+
+
+def blocks(document, kind):
+    return [one for one in document.blocks if isinstance(one, kind)]
+
+
+def worth(here, on_average, differences=(-3, 0, 2)):
+    return Worth(here, on_average, -3, 2, 1, 1, 1, np.array(differences))
+
+
+def test_a_decision_is_one_sentence_with_worth_and_variation_apart():
+    rows = [
+        Against("Wait", worth(-12, Interval(-9.04, -11.0, -7.25))),
+        Against("Reserve", worth(3, Interval(0.4, -1.0, 2.0))),
+    ]
+    assert decision_sentence("Borrow", rows) == (
+        "“Borrow” brought 9.0 (7.2 to 11.0) fewer late entries on average than “Wait” (here 12 "
+        "fewer) and no clear difference on average from “Reserve” (here 3 more); what differs "
+        "from the average, up to 3.0 entries, was random variation."
+    )
+
+
+def test_a_difference_without_limits_is_told_without():
+    rows = [Against("Wait", worth(0, Interval(2.0, None, None)))]
+    assert "brought 2.0 more late entries on average than “Wait” (here as many)" in (
+        decision_sentence("Borrow", rows)
+    )
+
+
+def test_a_hot_wash_shows_every_way_and_marks_the_one_taken(by_hand):
+    told, pictures = hot_wash(by_hand, (1, 2), to_print=True)
+    ways = blocks(told, Table)[2]
+    late = {row[0]: row[2] for row in ways.rows}
+    assert len(late) == 9
+    assert late["2-3 (taken)"] == "20"  # 30 - 6 - 4
+    assert late["1-1"] == "30"
+    assert sorted(pictures) == ["decision 1", "decision 2"]
+
+
+def test_the_table_of_a_decision_holds_difference_average_and_variation(by_hand):
+    first, second = blocks(hot_wash(by_hand, (1, 2))[0], Table)[:2]
+    assert first.rows[0][:3] == ("Wait", "−6", "−6.0")
+    assert first.rows[0][-1] == "0"
+    assert second.rows[0][:2] == ("Wait", "−4")
+    assert second.rows[0][-1] == "−4.0"
+
+
+def test_a_check_warns_where_the_group_would_see_no_difference(by_hand):
+    assert "Warning" not in render(exercise_answer(by_hand))
+    same_here = Comparison(by_hand.exercise, 3, rows_of([30] * 9), by_hand.others)
+    warned = render(exercise_answer(same_here))
+    assert warned.count("Warning: On the surge that is played") == 4
+    assert "from 30 to 30 of 100 entries are late" in " ".join(warned.split())
+
+
+def test_the_hot_wash_scores_nobody(by_hand):
+    text = render(hot_wash(by_hand, (1, 2), to_print=True)[0]).lower()
+    assert not re.search(r"\b(scor|grade|points|best|worst|winner|mistake|wrong)", text)
+
+
+def test_the_form_has_room_for_strengths_improvements_owners_and_dates(by_hand):
+    told, _ = hot_wash(by_hand, (1, 2), to_print=True)
+    heads = [column.header for table in blocks(told, Table) for column in table.columns]
+    for head in ("Strengths", "Areas to improve", "What will be done", "Owner", "By (date)"):
+        assert head in heads
+    assert "Strengths" not in render(hot_wash(by_hand, (1, 2))[0])
+
+
+def test_the_picture_has_a_dot_for_each_other_surge_and_marks_in_their_places():
+    rows = [Against("<Wait>", worth(-2, Interval(-1.0, -2.0, 0.5), (-4, -4, -1, 0, 3)))]
+    picture = ElementTree.fromstring(decision_picture(rows))
+    paths = [one for one in picture if one.tag.endswith("path")]
+    assert len(paths) == 2
+    dots = re.findall(r"M([\d.]+) ([\d.]+)h0", paths[0].get("d"))
+    assert len(dots) == 5
+    x = [float(one) for one, _ in dots]
+    assert x == sorted(x) and len(set(x)) == 4
+    diamond = float(re.match(r"M([\d.]+) ", paths[1].get("d"))[1])
+    assert x[1] < diamond < x[2]  # -2 lies between -4 and -1
+    texts = [one.text for one in picture if one.tag.endswith("text")]
+    assert "instead of <Wait>" in texts  # as text
+
+
+@pytest.mark.parametrize("size", [1, 10, 1_000, 100_000])
+def test_a_picture_of_any_size_has_a_readable_axis(size):
+    rows = [Against("Wait", worth(size, Interval(1.0, 0.5, 1.5), (-size, 0, size // 2)))]
+    picture = ElementTree.fromstring(decision_picture(rows))
+    numbers = [one.text for one in picture if one.tag.endswith("text")]
+    ticks = [one for one in numbers if one.replace(",", "").isdigit()]
+    assert "same" in numbers
+    assert 2 <= len(ticks) <= 20
+
+
+def test_the_facilitator_reads_what_follows_every_choice(tmp_path):
+    exercise = loaded(tmp_path)
+    tree = Tree(Surges(exercise).surge(3))
+    sheet = SHEETS["facilitator"](tree)
+    tables = [
+        one for one in blocks(sheet, Table) if one.columns[0] == Column("Choices", align="left")
+    ]
+    assert [len(one.rows) for one in tables] == [3, 9]
+    row = {one[0]: one for one in tables[1].rows}["2-3"]
+    branch = tree.branch((1, 2))
+    assert row[1:4] == tuple(
+        str(one) for one in (branch.stretch.came, branch.stretch.late, branch.stretch.unserved)
+    )
+    assert row[6] == str(branch.seen.kits_ready[-1])
+    quotes = [one.text for one in blocks(sheet, Quote)]
+    assert "The cleaner has gone home." in quotes
+
+
+def test_players_and_evaluators_read_nothing_of_what_happens(tmp_path):
+    """Neither injects, nor choices' consequences, nor the texts that are read aloud later."""
+    exercise = load_exercise(small(tmp_path))
+    tree = Tree(Surges(exercise).surge(3))
+    players = render(SHEETS["players"](tree)).lower()
+    for told in ("cleaner has gone", "power", "absent", "outage", "simulated surge 3"):
+        assert told not in players
+    assert "because" in players and "we expect" in players
+    evaluator = render(SHEETS["evaluator"](tree)).lower()
+    assert "late" not in evaluator.replace("evaluator", "")
+    assert "see what is short" in evaluator
+
+
+def test_texts_of_the_files_are_shown_as_texts(tmp_path):
+    hostile = "<script>alert(1)</script>"
+    exercise = loaded(
+        tmp_path,
+        ("The cleaner has gone home.", f'"{hostile}"'),
+        ("name: Bundle", "name: <b>W</b>"),
+        ("title: Two decisions (invented)", "title: Two <i>decisions</i> (invented)"),
+    )  # fmt: skip
+    tree = Tree(Surges(exercise).surge(3))
+    comparison = compare(exercise, 3, count=8, processes=1)
+    pages = [page(sheet(tree)) for sheet in SHEETS.values()]
+    pages.append(page(*hot_wash(comparison, (1, 1), to_print=True)))
+    tags = set()
+    for text in pages:
+        parser = HTMLParser()
+        parser.handle_starttag = lambda tag, attributes: tags.add(tag)
+        parser.feed(text)
+    assert not tags & {"script", "i"}
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in pages[0]
+    assert "&lt;b&gt;W&lt;/b&gt;" in pages[0]
+
+
+def test_the_board_leaves_out_what_there_is_none_of(tmp_path):
+    exercise = loaded(tmp_path)
+    seen = Tree(Surges(exercise).surge(3)).branch(()).seen.at(0)
+    rows = dict(board_rows(seen))
+    assert rows["Kits"] == "4 clean on the shelf"
+    assert rows["At the door"] == "nobody waits"
+    assert rows["Spare parts"] == "60 hoods"
+
+
+def test_the_story_told_ends_before_the_stretch_does(tmp_path):
+    exercise = loaded(tmp_path)
+    tree = Tree(Surges(exercise).surge(3))
+    branch = tree.branch((0,))
+    assert branch.told is not None
+    assert branch.told.events[:, 0].max() < branch.to_s
+    rows = told_words(exercise, branch.told)
+    assert rows[0][0] == "Entry"
+    assert any("has taken the kit off" in said or "leaves the queue" in said for _, said in rows)
+
+
+def test_headings_name_each_decision(tmp_path):
+    exercise = loaded(tmp_path)
+    tree = Tree(Surges(exercise).surge(3))
+    heads = [one.text for one in blocks(SHEETS["evaluator"](tree), Heading)]
+    assert "Decision 2, 11:30: A second call" in heads
+    assert blocks(SHEETS["players"](tree), Rows)
