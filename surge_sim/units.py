@@ -19,6 +19,8 @@ from surge_sim.quantity import QuantityError as QuantityError
 from surge_sim.quantity import ask_which
 
 MINUTE_S, HOUR_S, DAY_S, WEEK_S = 60, 3_600, 86_400, 604_800
+#: a moment that never comes [s]
+NEVER_S = 2**62
 #: nothing in a surge lasts longer [s]
 LONGEST_S = 3_653 * DAY_S
 #: largest count or plain number that means anything here

@@ -11,9 +11,10 @@ from surge_sim.demand.patients import draw_patients
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.replay import logged_entries
 from surge_sim.demand.rooms import rooms_of
-from surge_sim.demand.table import MARKS, NEVER_S, Demand, IntArray, PatientTable, with_changes
+from surge_sim.demand.table import MARKS, Demand, IntArray, PatientTable, with_changes
 from surge_sim.randomness import Purpose, Sample, Streams
 from surge_sim.scenario.patients import LoggedEntries
+from surge_sim.units import NEVER_S
 
 if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario

@@ -11,11 +11,10 @@ from numpy.typing import NDArray
 from surge_sim.demand.clock import DailyShape, ends_of_shifts
 from surge_sim.demand.curve import Curve, expected_curve, extra_patients
 from surge_sim.demand.distributions import Distribution, fitted, mean_s
-from surge_sim.demand.table import NEVER_S
 from surge_sim.scenario.patients import PatientClass
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.timeline import CareBundled, EntriesPostponed, ExtraPatients, MaximumWait
-from surge_sim.units import DAY_S
+from surge_sim.units import DAY_S, NEVER_S
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.demand.patients import Patients
-from surge_sim.demand.table import NEVER_S
 from surge_sim.scenario.patients import Rooms, TerminalClean
+from surge_sim.units import NEVER_S
 
 IntArray = NDArray[np.int64]
 

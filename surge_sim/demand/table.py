@@ -18,8 +18,6 @@ from surge_sim.scenario.timeline import CareBundled, Change, EntriesPostponed, M
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
-#: a time that never comes [s]
-NEVER_S = 2**62
 #: marks of entries lie below this
 MARKS = 1_000_000
 

@@ -235,7 +235,7 @@ def numbers_of(
         spares = spares + extra
         # ordered as early as without the extra ones, which are there for the lead time
         reorder_at = np.where(reorder_at < 0, reorder_at, reorder_at + extra)
-    cells = rules.fleet[np.arange(batteries) % len(rules.fleet)]
+    cells = rules.fleet.take(range(batteries), axis=0, mode="wrap")
     rows = rules.calendar.rows_with(timeline.of_cleaners, stock.extra_cleaners)
     if len(timeline.rows):
         together = np.concatenate((timeline.rows, rows))
@@ -247,7 +247,6 @@ def numbers_of(
         int(cells[: len(rules.fleet), 0].max(initial=0)), timeline.kits_come,
         timeline.batteries_come, timeline.moves, cells, spares, reorder_at, rows[later:],
     )  # fmt: skip
-    in_force = rules.usual
-    for _, place, value in rows[:later].tolist():
-        in_force = in_force._replace(**{InForce._fields[place]: value})
+    at_start = {InForce._fields[place]: value for _, place, value in rows[:later].tolist()}
+    in_force = rules.usual._replace(**at_start) if at_start else rules.usual
     return Numbers(rules, counts, timeline, in_force)

@@ -25,7 +25,6 @@ from numpy.typing import NDArray
 from surge_sim.equipment.supplies import SUPPLY_NAMES
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.timeline import (
-    NEVER_S,
     BatteriesOnLoan,
     BaysFail,
     Change,
@@ -40,6 +39,7 @@ from surge_sim.scenario.timeline import (
     PartialCharge,
     Reserve,
 )
+from surge_sim.units import NEVER_S
 
 Whole = NDArray[np.int64]
 #: changes that the calendar of the cleaning takes in

@@ -30,9 +30,7 @@ from surge_sim.scenario.quantities import (
     YesNo,
 )
 from surge_sim.scenario.yaml_text import Path, Tree
-
-#: a moment that never comes [s]
-NEVER_S = 2**62
+from surge_sim.units import NEVER_S
 
 
 class _Change(Section):

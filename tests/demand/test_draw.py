@@ -8,7 +8,7 @@ import pytest
 
 from surge_sim.demand import draw as drawing
 from surge_sim.demand.draw import draw_demand
-from surge_sim.demand.plan import plan_of
+from surge_sim.demand.plan import drawn_from, plan_of
 from surge_sim.randomness import Sample, Streams
 from tests.demand.ward import draw, scenario
 
@@ -57,6 +57,30 @@ def contents(trace):
 def test_same_seed_and_surge_give_the_same_bytes():
     first, again = draw(seed=3, surge=2, **FULL), draw(seed=3, surge=2, **FULL)
     assert contents(first) == contents(again)
+
+
+DROPPED = {"at": "2 d", "what": "care bundled", "dropped": "50 %"}
+
+
+def test_changes_of_entries_are_in_the_drawn_demand_and_leave_what_is_before_them():
+    usual, changed = draw(**FULL), draw(**FULL, timeline=[DROPPED])
+    before = [(trace.due_s < 2 * 86_400).sum() for trace in (usual, changed)]
+    assert before[0] == before[1] > 0
+    assert 0 < changed.entries < usual.entries
+    assert set(changed.due_s.tolist()) <= set(usual.due_s.tolist())
+
+
+def test_demand_is_drawn_from_changes_of_entries_and_not_from_those_of_the_unit():
+    alone, dropped, recalled = (
+        drawn_from(scenario(**FULL, timeline=changes).settings)
+        for changes in (
+            [],
+            [DROPPED],
+            [{"at": "2 d", "lasts": "1 d", "what": "kits recalled", "kits": 1}],
+        )
+    )
+    assert alone != dropped
+    assert alone == recalled
 
 
 def test_one_plan_serves_every_surge():

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from surge_sim.demand.table import NEVER_S
+from surge_sim.units import NEVER_S
 from tests.demand.chance import agrees, count_agrees, counts_agree, follows, share_agrees
 from tests.demand.ward import draw
 

@@ -3,7 +3,7 @@
 import pytest
 from numpy.testing import assert_array_equal
 
-from surge_sim.demand.table import NEVER_S
+from surge_sim.units import NEVER_S
 from tests.demand.ward import draw
 
 LOG = """need,room_minutes,role,urgent,wearer

@@ -3,7 +3,7 @@
 import pytest
 
 from surge_sim.demand.rooms import air_clearance_s
-from surge_sim.demand.table import NEVER_S
+from surge_sim.units import NEVER_S
 
 # CDC/HICPAC, Guidelines for Environmental Infection Control in Health-Care Facilities, 2003,
 # Appendix B, Table B.1: minutes for 99 % and 99.9 % by air changes per hour

@@ -11,13 +11,14 @@ from typing import Any
 
 import numpy as np
 
-from surge_sim.demand.table import NEVER_S, Demand, PatientTable, with_changes
+from surge_sim.demand.table import Demand, PatientTable, with_changes
 from surge_sim.equipment.case import Case, Unit
 from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, usual_wipes
 from surge_sim.equipment.numbers import rules_of
 from surge_sim.equipment.stock import Stock, start_of
 from surge_sim.equipment.timeline import timeline_of
 from surge_sim.scenario.schema import Settings
+from surge_sim.units import NEVER_S
 
 MINUTE = 60
 

@@ -7,9 +7,12 @@ from __future__ import annotations
 
 import pytest
 
+from surge_sim.demand.table import Demand
 from surge_sim.equipment.causes import Cause
 from surge_sim.errors import OutOfReach
+from surge_sim.randomness import Sample
 from surge_sim.scenario.load import scenario_from_text
+from surge_sim.sizing.player import ScenarioPlayer
 from surge_sim.sizing.reasons import mended_by
 from surge_sim.sizing.size import size
 from surge_sim.statistics.causes import FAILED_CHECK
@@ -86,6 +89,22 @@ def test_what_makes_a_target_unreachable_is_said(change: dict[str, str], reason:
     text = changed(change)
     with pytest.raises(OutOfReach, match=f"(?s)No stock within the limits.*{reason}"):
         size(scenario_from_text(text), vary="kits,batteries", choose=40, surges=60, processes=1)
+
+
+def test_a_world_without_a_cause_is_without_it_in_its_demand_too() -> None:
+    """Extra patients come with the timeline, torn hoods with the faults: both are drawn."""
+    extra = "timeline: [{what: extra patients, at: 4 h, lasts: 30 h, arrivals: 300 %}]\n"
+    scenario = scenario_from_text(changed(NO_HOODS).replace("sources:", f"{extra}sources:"))
+    settings = scenario.settings
+    whole = {"faults": settings.faults.model_copy(update={"hood_damage": 0.0})}
+
+    def demand(sections: dict[str, object]) -> Demand:
+        player = ScenarioPlayer(scenario, settings.target, 1, sections=sections)
+        return player.surge(Sample.CHOOSE, 0).case.demand
+
+    usual = demand({})
+    assert usual.hood_torn.any() and not demand(whole).hood_torn.any()
+    assert demand({"timeline": ()}).entries < usual.entries == demand(whole).entries
 
 
 def test_a_drying_time_that_is_too_long_is_named_as_cause_and_never_said_to_be_cut() -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from numba import njit
 
-from surge_sim.demand.table import NEVER_S
 from surge_sim.engine.compiled import charging, turnaround, waiting
 from surge_sim.engine.compiled.basics import (
     HOODS,
@@ -29,6 +28,7 @@ from surge_sim.equipment.batteries import level_wanted, may_be_issued
 from surge_sim.equipment.filters import level_or_highest
 from surge_sim.equipment.kits import begins_to_lack, is_late, kept_back, missing_parts
 from surge_sim.equipment.order import Line, Moment, line_to_join, served_next
+from surge_sim.units import NEVER_S
 
 
 @njit(**OPTIONS)

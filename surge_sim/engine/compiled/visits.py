@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from numba import njit
 
-from surge_sim.demand.table import NEVER_S
 from surge_sim.engine.compiled import charging, line, turnaround
 from surge_sim.engine.compiled.basics import (
     HOODS,
@@ -42,6 +41,7 @@ from surge_sim.equipment.kits import (
     wear,
 )
 from surge_sim.equipment.order import Moment
+from surge_sim.units import NEVER_S
 
 #: counts of alarms stand in the order of the alarms
 ALARMS = const(Count.ALARMS_BATTERY - Alarm.BATTERY)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 
-from surge_sim.demand.table import NEVER_S
 from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use
 from surge_sim.engine.reference import charging, turnaround
 from surge_sim.engine.reference.ward import Battery, Kit, Need, Process, Ward
@@ -21,6 +20,7 @@ from surge_sim.equipment.kits import (
 )
 from surge_sim.equipment.order import Line, Moment, line_to_join, served_next
 from surge_sim.equipment.supplies import HOODS, TUBES
+from surge_sim.units import NEVER_S
 
 #: whoever holds a kit waits for a battery; all others for what the first in line lacks
 FRONT, SWAPS = 0, 1

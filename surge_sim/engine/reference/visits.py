@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from surge_sim.demand.table import NEVER_S
 from surge_sim.engine.log import Alarm, Count, Kind, NoEnd, Outcome
 from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.ward import Answer, Kit, Need, Process, Ward, Wearer
@@ -25,6 +24,7 @@ from surge_sim.equipment.kits import (
 )
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.supplies import HOODS, PREFILTERS, TUBES
+from surge_sim.units import NEVER_S
 
 ALARM_COUNTS = {
     Alarm.BATTERY: Count.ALARMS_BATTERY,
