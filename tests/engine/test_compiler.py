@@ -102,18 +102,18 @@ def test_no_index_of_the_engine_lies_outside():
 
 
 SHORT = """
-from surge_sim.engine.compiled import tables
+from surge_sim.engine.compiled import play as engine
 from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import settings, tiny_trace
 
-whole = tables.new_state
+whole = engine.new_state
 
 def short(*sizes):
-    state = whole(*sizes)
-    return state._replace(use=state.use[:-1])
+    found = whole(*sizes)
+    return found._replace(use=found.use[:-1])
 
-tables.new_state = short
+engine.new_state = short
 play(*tiny_trace(settings(), need=[0], room=5).case(Stock(1, 1, 1)))
 """
 

@@ -266,5 +266,5 @@ def place(s, f, battery, state, for_s=ZERO, unpowered_s=ZERO):
         ward.on_shelf -= 1
     if state == Use.BATTERIES_ON_SHELF:
         ward.on_shelf += 1
-        ward.shelf_from = min(ward.shelf_from, f.capacity_rank[battery])
+        ward.shelf_from = min(ward.shelf_from, b.rank)
     b.state = state

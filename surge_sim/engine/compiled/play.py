@@ -9,7 +9,7 @@ from numba import njit
 from numpy.typing import NDArray
 
 from surge_sim.demand.table import Demand
-from surge_sim.engine.compiled import charging, line, tables, turnaround, visits, waiting
+from surge_sim.engine.compiled import charging, line, turnaround, visits, waiting
 from surge_sim.engine.compiled.basics import (
     HOODS,
     INLINE,
@@ -40,6 +40,12 @@ from surge_sim.engine.compiled.state import (
     WIPE_QUEUE,
     Entries,
     State,
+    entry_columns,
+    fixed,
+    frozen,
+    new_state,
+    read_only,
+    room,
 )
 from surge_sim.engine.log import (
     Exhausted,
@@ -53,6 +59,7 @@ from surge_sim.engine.log import (
     part_counts,
     stock_outs_in,
 )
+from surge_sim.equipment import order
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.chance import WorkArrays
 from surge_sim.equipment.kits import batteries_to_be_away, kits_to_be_away, place_away
@@ -61,22 +68,28 @@ from surge_sim.equipment.order import Moment
 from surge_sim.equipment.timeline import AS_USUAL as USUAL
 from surge_sim.equipment.timeline import NOTHING_CHANGES, InForce
 
-USES = const(len(Use))
+USES, SUPPLIES = const(len(Use)), const(order.SUPPLIES)
 NO_LIMIT, AS_USUAL = const(2**40), const(USUAL)
 #: room for events in the first try
 _EVENTS_AN_ENTRY = 32
 
 
 @njit(**OPTIONS)
-def put_in_place(s, f, work):
+def put_in_place(s, f, e, work):
     """Kits ready and batteries full; what may be borrowed later is still away."""
     ward, n = s.ward[0], f.n[0]
     own_kits, kits, batteries = n.kits - n.kits_come, len(s.kits), len(s.batteries)
     own_batteries = batteries - n.kits_come - n.batteries_come
+    ward.needs = ward.unresolved = len(e.due_s)
+    ward.record = len(s.causes) > 0
+    ward.wake_s = -1
     away = kits_to_be_away(n.kits_recalled, own_kits, n.kits_come, n.kits_lent)
     here = max(batteries - batteries_to_be_away(away, n.batteries_come, n.batteries_lent), 0)
     ward.hoods_away = ward.tubes_away = away
     ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
+    for supply in range(SUPPLIES):
+        s.supplies[supply].spares = s.supplies[supply].least_left = f.spares[supply]
+    s.supplies[HOODS].spares, s.supplies[TUBES].spares = n.hoods, n.tubes
     s.supplies[HOODS].least_left = ward.ready_hoods
     s.supplies[TUBES].least_left = ward.ready_tubes
     for wearer in range(len(s.wearers)):
@@ -91,8 +104,11 @@ def put_in_place(s, f, work):
             ward.kits_away += 1
             enter(s, f, kit, Use.KITS_AWAY)
     for battery in range(len(s.batteries)):
-        b = s.batteries[battery]
+        b, cells = s.batteries[battery], f.cells
+        b.capacity, b.knee_charge = cells[battery, 0], cells[battery, 1]
+        b.knee_s, b.charge_s = cells[battery, 2], cells[battery, 3]
         b.charge, b.state = b.capacity, Use.BATTERIES_ON_SHELF
+        s.batteries[f.by_capacity[battery]].rank = battery
         ward.on_shelf += 1
         change(s, f, Use.BATTERIES_ON_SHELF, ONE)
         if battery >= here:
@@ -171,9 +187,9 @@ def more_this_second(s):
 
 @keep
 @njit(error_model="numpy", nogil=True)
-def play_through(state, fixed, entries, draws, late_limit):
+def play_through(state, numbers, entries, draws, late_limit):
     """Play every second until the closing, or until nothing is left to learn."""
-    s, f, e, work = pointer_to(state), pointer_to(fixed), pointer_to(entries), pointer_to(draws)
+    s, f, e, work = pointer_to(state), pointer_to(numbers), pointer_to(entries), pointer_to(draws)
     play_all(s, f, e, work, late_limit)
 
 
@@ -181,7 +197,7 @@ def play_through(state, fixed, entries, draws, late_limit):
 def play_all(s, f, e, work, late_limit):
     """Play every second."""
     ward, n = s.ward[0], f.n[0]
-    put_in_place(s, f, work)
+    put_in_place(s, f, e, work)
     ward.first_row, ward.telling = NONE, ONE * (len(s.events) > 0)
     due, row, entries, rows = ZERO, ZERO, len(e.due_s), len(f.rows)
     while True:
@@ -272,15 +288,15 @@ def play_compiled(
         A visit is interrupted again and again and gets nowhere.
     """
     limit = int(NO_LIMIT) if late_limit is None else late_limit
-    draws = WorkArrays(*map(tables.frozen, work))
+    draws = WorkArrays(*map(frozen, work))
     most_events = _EVENTS_AN_ENTRY * (demand.entries + 1) if events else 0
-    with tables.room() as lent:
+    with room() as lent:
         while True:
-            state = tables.new_state(
-                demand.entries, demand.shift_end_s, numbers, most_new_needs, record, lent,
+            state = new_state(
+                demand.entries, len(demand.shift_end_s), numbers, most_new_needs, record, lent,
                 most_events,
             )  # fmt: skip
-            play_through(state, tables.fixed(numbers), tables.entry_columns(demand), draws, limit)
+            play_through(state, fixed(numbers), entry_columns(demand), draws, limit)
             ward = state.ward[0]
             if ward["events"] <= most_events:
                 break
@@ -352,10 +368,10 @@ def compile_now() -> None:
     entries: list[Any] = [nobody if name in yes_no else none for name in Entries._fields]
     table = np.zeros((0, 0), dtype=np.int64)
     work = WorkArrays(none, table, table, none, none, table, table)
-    state = tables.new_state(0, none, numbers, 0, False, {})
-    draws = WorkArrays(*map(tables.frozen, work))
-    columns = Entries(*map(tables.frozen, entries))
-    play_through(state, tables.fixed(numbers), columns, draws, int(NO_LIMIT))
+    state = new_state(0, 0, numbers, 0, False, {})
+    draws = WorkArrays(*map(frozen, work))
+    columns = Entries(*map(frozen, entries))
+    play_through(state, fixed(numbers), columns, draws, int(NO_LIMIT))
 
 
 def _blank(kind: Any) -> Any:
@@ -365,7 +381,7 @@ def _blank(kind: Any) -> Any:
     values = {"cells": four, "fleet": four, "rows": rows, "usual": InForce()}
     return kind(
         **{
-            name: 0 if of is int else values.get(name, tables.read_only(four[0].copy()))
+            name: 0 if of is int else values.get(name, read_only(four[0].copy()))
             for name, of in get_type_hints(kind).items()
         }
     )

@@ -1,18 +1,26 @@
-"""The ward as arrays: one record a thing; field names are those of the reference engine.
+"""The ward as tables: one record a thing; field names are those of the reference engine.
 
-Numbers stand for things: a kit, battery, wearer or need is its row. -1 is none.
+Numbers stand for things: a kit, battery, wearer or need is its row. -1 is none. The room of the
+tables is lent to the next play.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from operator import itemgetter
 from typing import Any, NamedTuple, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.engine.log import RunLog
-from surge_sim.equipment.numbers import Counts, Rules
+from surge_sim.demand.table import Demand
+from surge_sim.engine.log import WIDTH, Count, RunLog, Use
+from surge_sim.equipment.causes import CAUSES
+from surge_sim.equipment.numbers import Counts, Numbers, Rules
+from surge_sim.equipment.order import SUPPLIES
 from surge_sim.equipment.timeline import InForce
+from surge_sim.units import HOUR_S
 
 Whole = NDArray[np.int64]
 Records = NDArray[Any]
@@ -27,11 +35,12 @@ KIT = _record(
     "main_run_s", "main_life_s", "fault_no", "fault_run_s", "fault_life_s", "repair", "has_hood",
     "has_tube", "battery", "wiper", "need", "fresh", "held", "next", "before",
 )  # fmt: skip
+#: rank: place in the order of what batteries hold when full
 BATTERY = _record(
     "state", "charge", "in_bay_s", "full_s", "capacity", "knee_charge", "knee_s", "charge_s",
-    "next", "before",
+    "rank", "next", "before",
 )  # fmt: skip
-WEARER = _record("shift_end_s", "busy", "kit", "shift_end_awaited")
+WEARER = _record("busy", "kit", "shift_end_awaited")
 #: what the log keeps stands in front; clocked: whether its wait is in the record of causes, 2 while
 #: it goes on
 NEED = _record(
@@ -46,7 +55,7 @@ NEED = _record(
 #: no_end: row behind that of a need that gets nowhere, or 0;
 #: first_row, first_mask: first in line and what it lacked, by the last event of it
 WARD = _record(
-    "now_s", "moments", "needs", "most_rows", "exhausted", "record", "unresolved", "late",
+    "now_s", "moments", "needs", "exhausted", "record", "unresolved", "late",
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",
     "urgent_waiting", "joined", "impatient", "missing", "mask_before", "partly_charged",
@@ -59,7 +68,7 @@ USE = _record("there", "since_s", "peak", "in_hour")
 OF_RULES = tuple(name for name, kind in get_type_hints(Rules).items() if kind is int)
 OF_COUNTS = tuple(name for name, kind in get_type_hints(Counts).items() if kind is int)
 FIXED = _record(*InForce._fields, *OF_RULES, *OF_COUNTS)
-SUPPLY = _record("endless", "spares", "on_order", "reorder_at", "lot", "lead_s", "least_left")
+SUPPLY = _record("spares", "on_order", "least_left")
 
 # queues, as rows of `ends`: first the lines, see `Line`; behind these, one for the shelf of each
 # level, then one per wearer
@@ -68,7 +77,7 @@ SHELF = 7
 
 
 class Entries(NamedTuple):
-    """The columns of the trace, shape (entries,), that are read while playing."""
+    """The columns of the trace that are read while playing, shape (entries,)."""
 
     due_s: Whole
     room_s: Whole
@@ -79,6 +88,8 @@ class Entries(NamedTuple):
     wearer: Whole
     hood_torn: NDArray[np.bool_]
     tube_torn: NDArray[np.bool_]
+    #: shape (wearers,)
+    shift_end_s: Whole
 
 
 class State(NamedTuple):
@@ -124,15 +135,139 @@ class Fixed(NamedTuple):
     run_time_s: Whole
     life_ppm: Whole
     least_charge: Whole
+    endless: Whole
+    lot: Whole
+    lead_s: Whole
+    # as in Counts
+    cells: Whole
+    spares: Whole
+    reorder_at: Whole
+    #: changes to come, see `rows_of`
+    rows: Whole
     # as in Timeline
     cut_from_s: Whole
     cut_to_s: Whole
     missed_from_s: Whole
     missed_to_s: Whole
     missed_supply: Whole
-    #: changes to come, see `rows_of`
-    rows: Whole
     #: batteries from the one that holds most when full; then by number
     by_capacity: Whole
-    #: place of each battery in that order
-    capacity_rank: Whole
+
+
+#: tables without contents, by name
+Room = dict[str, Records]
+
+
+#: how the single numbers are picked; by place, which is quicker than by name
+_OF_RULES = itemgetter(*map(Rules._fields.index, OF_RULES))
+_OF_COUNTS = itemgetter(*map(Counts._fields.index, OF_COUNTS))
+
+_COUNTS, USES = len(Count), len(Use)
+
+#: room that plays have given back: new room would be brought to memory page by page in each play
+_ROOM: list[Room] = []
+#: more than this is not kept for the next play [bytes]
+_MOST_ROOM = 32 * 2**20
+
+
+@contextmanager
+def room() -> Iterator[Room]:
+    """Lend the room of an earlier play; whatever runs at the same time gets its own."""
+    try:
+        tables = _ROOM.pop()
+    except IndexError:
+        tables = {}
+    yield tables
+    if sum(table.nbytes for table in tables.values()) <= _MOST_ROOM:
+        _ROOM.append(tables)
+
+
+def _rows(tables: Room, name: str, rows: int, dtype: Any = np.int64) -> Records:
+    """Return a table with any contents."""
+    table = tables.get(name)
+    if table is None or len(table) < rows:
+        table = tables[name] = np.empty(rows, dtype=dtype)
+    return table[:rows]
+
+
+def _records(fields: Whole, dtype: np.dtype[Any]) -> Records:
+    """Return plain numbers, row after row, as records: made in a fifth of the time so."""
+    return np.ndarray(fields.nbytes // dtype.itemsize, dtype, fields)
+
+
+def _zeros(rows: int, dtype: np.dtype[Any]) -> Records:
+    return _records(np.zeros(rows * dtype.itemsize // 8, dtype=np.int64), dtype)
+
+
+def fixed(numbers: Numbers) -> Fixed:
+    """Lay out everything that stays as it is."""
+    rules, counts, timeline, in_force = numbers
+    single = np.array([*in_force, *_OF_RULES(rules), *_OF_COUNTS(counts)], dtype=np.int64)
+    return Fixed(
+        _records(single, FIXED), single, read_only(np.array(rules.usual, dtype=np.int64)),
+        rules.run_time_s, rules.life_ppm, rules.least_charge, rules.endless, rules.lot,
+        rules.lead_s, read_only(counts.cells), read_only(counts.spares),
+        read_only(counts.reorder_at), read_only(counts.rows), timeline.cut_from_s,
+        timeline.cut_to_s, timeline.missed_from_s, timeline.missed_to_s, timeline.missed_supply,
+        read_only(np.argsort(-counts.cells[:, 0], kind="stable")),
+    )  # fmt: skip
+
+
+def read_only(array: Whole) -> Whole:
+    """Close a whole array, so that compiled code is made for one kind of array only."""
+    array.setflags(write=False)
+    return array
+
+
+def frozen(array: NDArray[Any]) -> NDArray[Any]:
+    """Return a read-only view, so that compiled code is made for one kind of array only."""
+    if array.flags.c_contiguous and not array.flags.writeable:
+        return array
+    view = np.ascontiguousarray(array).view()
+    view.flags.writeable = False
+    return view
+
+
+def entry_columns(trace: Demand) -> Entries:
+    """Pick the columns of the trace that are read while playing."""
+    return Entries(*(frozen(getattr(trace, name)) for name in Entries._fields))
+
+
+def new_state(
+    entries: int,
+    wearers: int,
+    numbers: Numbers,
+    most_new_needs: int,
+    record: bool,
+    tables: Room,
+    events: int = 0,
+) -> State:
+    """Lay out the tables of one play, which `put_in_place` fills as the surge finds them.
+
+    Tables in the room lent still hold an earlier play until they are written to.
+    """
+    rows, counts = entries + most_new_needs, numbers.counts
+    kits, batteries = counts.kits, counts.batteries
+    hours = -(-counts.horizon_s // HOUR_S)
+    masks = 4 * rows + 1_024 if record else 1
+    return State(
+        ward=_zeros(1, WARD),
+        kits=_zeros(kits, KIT),
+        batteries=_zeros(batteries, BATTERY),
+        wearers=_zeros(wearers, WEARER),
+        needs=_rows(tables, "needs", rows, NEED),
+        supplies=_zeros(SUPPLIES, SUPPLY),
+        ends=np.full((SHELF + len(numbers.rules.life_ppm) + wearers, 2), -1),
+        heap=_rows(tables, "heap", 4 * rows + 8 * (kits + batteries) + 1_024),
+        away=np.zeros((2, max(kits, batteries, 1)), dtype=np.int64),
+        joined=_rows(tables, "joined", rows + 1),
+        impatient=_rows(tables, "impatient", rows + 1),
+        causes=np.zeros(4 * CAUSES if record else 0, dtype=np.int64),
+        waited_s=_rows(tables, "waited_s", rows * CAUSES if record else 1, np.int32),
+        missing_at_s=_rows(tables, "missing_at_s", masks),
+        missing_mask=_rows(tables, "missing_mask", masks),
+        events=np.empty((events, WIDTH), dtype=np.int64),
+        counts=np.zeros(_COUNTS, dtype=np.int64),
+        use=_zeros(USES, USE),
+        use_area=np.zeros((USES, hours if record else 0), dtype=np.int64),
+    )

@@ -95,12 +95,12 @@ def reorder(s, f, supply):
     """Order when few spares are left."""
     p, ward = s.supplies[supply], s.ward[0]
     spare = spare_parts(supply, p.spares, f.n[0].kits)
-    lot = order_size(spare + p.on_order, p.reorder_at, p.lot)
+    lot = order_size(spare + p.on_order, f.reorder_at[supply], f.lot[supply])
     if lot:
         p.on_order += lot
         tell(s, Kind.ORDERED, one=supply, two=lot)
         come_s = delivery_s(
-            ward.now_s + p.lead_s, supply, f.missed_from_s, f.missed_to_s, f.missed_supply
+            ward.now_s + f.lead_s[supply], supply, f.missed_from_s, f.missed_to_s, f.missed_supply
         )
         moment(s, Moment.DELIVERY, delivery_number(supply, lot), come_s - ward.now_s)
 
@@ -119,9 +119,9 @@ def delivery(s, number):
 
 
 @njit(**INLINE)
-def is_there(s, supply):
+def is_there(s, f, supply):
     """Whether there is a spare part."""
-    return in_stock(s.supplies[supply].endless, s.supplies[supply].spares)
+    return in_stock(f.endless[supply], s.supplies[supply].spares)
 
 
 @njit(**OPTIONS)
@@ -135,7 +135,7 @@ def stock_out(s, supply, kit):
 def take_filter(s, f, supply):
     """Take a filter from stock."""
     p = s.supplies[supply]
-    if not p.endless:
+    if not f.endless[supply]:
         p.spares -= 1
         p.least_left = min(p.least_left, p.spares)
         reorder(s, f, supply)
@@ -147,7 +147,7 @@ def throw_away(s, f, kit, supply, single_use):
     """Throw a hood or a tube away; an endless supply puts a new one on the shelf at once."""
     tell(s, Kind.PART_THROWN_AWAY, kit=kit, one=supply, two=single_use)
     s.counts[Count.HOODS_USED + supply] += 1
-    if not s.supplies[supply].endless:
+    if not f.endless[supply]:
         s.supplies[supply].spares -= 1
         reorder(s, f, supply)
     elif supply == HOODS:
@@ -247,7 +247,7 @@ def go_out(s, f, work, kit):
     elif k.repair == Repair.PREFILTER:
         append(s.kits, s.ends, PREFILTER_QUEUE, kit)
     else:
-        if not is_there(s, MAIN_FILTERS):
+        if not is_there(s, f, MAIN_FILTERS):
             stock_out(s, MAIN_FILTERS, kit)
         append(s.kits, s.ends, MAIN_QUEUE, kit)
 
@@ -256,13 +256,13 @@ def go_out(s, f, work, kit):
 def start_workshop(s, f):
     """Start every filter change for which there is a filter."""
     n, ward = f.n[0], s.ward[0]
-    while s.ends[PREFILTER_QUEUE, 0] >= 0 and is_there(s, PREFILTERS):
+    while s.ends[PREFILTER_QUEUE, 0] >= 0 and is_there(s, f, PREFILTERS):
         kit = pop_first(s.kits, s.ends, PREFILTER_QUEUE)
         take_filter(s, f, PREFILTERS)
         change_s = n.prefilter_change_s
         tell(s, Kind.FILTER_CHANGE, kit=kit, one=PREFILTERS, two=change_s)
         moment(s, Moment.BACK_IN_SERVICE, kit, n.prefilter_change_s)
-    while s.ends[MAIN_QUEUE, 0] >= 0 and is_there(s, MAIN_FILTERS):
+    while s.ends[MAIN_QUEUE, 0] >= 0 and is_there(s, f, MAIN_FILTERS):
         kit = pop_first(s.kits, s.ends, MAIN_QUEUE)
         take_filter(s, f, MAIN_FILTERS)
         end_s = working_end(

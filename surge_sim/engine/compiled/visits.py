@@ -94,7 +94,7 @@ def wearer_free(s, f, e, wearer):
     """Free for the next visit; a kit held past the end of the shift is handed in first."""
     w = s.wearers[wearer]
     w.busy = 0
-    if w.kit >= 0 and s.ward[0].now_s >= w.shift_end_s:
+    if w.kit >= 0 and s.ward[0].now_s >= e.shift_end_s[wearer]:
         release(s, f, wearer)
     queue = SHELF + len(f.life_ppm) + wearer
     if s.ends[queue, 0] >= 0:
@@ -111,7 +111,7 @@ def checked(s, f, e, work, kit):
         return
     s.needs[need].failed_checks += 1
     s.counts[Count.FAILED_CHECKS] += 1
-    follows = ZERO + after_failed_check(k.fresh, turnaround.is_there(s, PREFILTERS))
+    follows = ZERO + after_failed_check(k.fresh, turnaround.is_there(s, f, PREFILTERS))
     tell(s, Kind.CHECK_FAILS, s.needs[need].entry, kit, one=follows)
     if follows != AfterFailedCheck.NEW_PREFILTER:
         if follows == AfterFailedCheck.LACKS_PREFILTER:
@@ -193,10 +193,10 @@ def leave(s, f, e, kit):
         insert_behind(s.needs, s.ends, SHELF + len(f.life_ppm) + wearer, rest, NONE)
     k, w = s.kits[kit], s.wearers[wearer]
     if kept_for_shift(
-        f.n[0].held_kits, w.kit == kit, s.needs[need].urgent, s.ward[0].now_s, w.shift_end_s,
-        k.repair, k.has_hood and k.has_tube,
+        f.n[0].held_kits, w.kit == kit, s.needs[need].urgent, s.ward[0].now_s,
+        e.shift_end_s[wearer], k.repair, k.has_hood and k.has_tube,
     ):  # fmt: skip
-        keep(s, f, kit, wearer)
+        keep(s, f, e, kit, wearer)
         return
     s.wearers[wearer].kit = -1
     if f.n[0].cleaning == BY_WEARER:
@@ -248,7 +248,7 @@ def rest_of(s, e, need):
 
 
 @njit(**OPTIONS)
-def keep(s, f, kit, wearer):
+def keep(s, f, e, kit, wearer):
     """Keep a kit for the shift: a short wipe, and the wearer is free."""
     w = s.wearers[wearer]
     w.kit = kit
@@ -257,9 +257,10 @@ def keep(s, f, kit, wearer):
     s.counts[Count.SHORT_WIPES] += 1
     tell(s, Kind.KIT_HELD, kit=kit, one=wearer)
     moment(s, Moment.WEARER_FREE, wearer, f.n[0].short_wipe_s)
-    if not w.shift_end_awaited and w.shift_end_s < NEVER_S:
+    shift_end_s = e.shift_end_s[wearer]
+    if not w.shift_end_awaited and shift_end_s < NEVER_S:
         w.shift_end_awaited = 1
-        moment(s, Moment.SHIFT_END, wearer, w.shift_end_s - s.ward[0].now_s)
+        moment(s, Moment.SHIFT_END, wearer, shift_end_s - s.ward[0].now_s)
 
 
 @njit(**OPTIONS)
@@ -296,7 +297,7 @@ def new_need(s, before, room_s, due_s):
     """Add a need that follows from another."""
     ward, nd = s.ward[0], s.needs[before]
     row = ward.needs
-    if row >= ward.most_rows:
+    if row >= len(s.needs):
         ward.exhausted = 1
         return -1
     ward.needs = row + 1
