@@ -14,6 +14,7 @@ from enum import IntEnum
 
 from numpy.typing import NDArray
 
+from surge_sim.equipment.kits import Missing
 from surge_sim.equipment.rule import rule
 
 
@@ -79,6 +80,14 @@ def battery_cause(
     if not powered:
         return Cause.BATTERY_WITHOUT_POWER
     return Cause.BATTERY_NOT_FULL if charge >= least else Cause.BATTERY_CHARGING
+
+
+@rule
+def part_cause(part: int, on_order: int) -> int:
+    """Say why a hood or a tube (its bit of `Missing`) is not there."""
+    if part == Missing.HOOD:
+        return Cause.HOOD_ON_ORDER if on_order else Cause.NO_HOOD
+    return Cause.TUBE_ON_ORDER if on_order else Cause.NO_TUBE
 
 
 @rule

@@ -44,12 +44,6 @@ MOST_IN_VAIN = 50
 
 
 @rule
-def kept_back(urgent: int, reserved: int) -> int:
-    """How many of each thing are not for an entry: those that are reserved for urgent ones."""
-    return 0 if urgent else reserved
-
-
-@rule
 def missing_parts(blowers: int, hoods: int, tubes: int, back: int) -> int:
     """Say what of a kit but its battery is missing, when `back` of each are kept back."""
     mask = 0
@@ -146,6 +140,12 @@ def wear(
 def is_late(served: bool, wait_s: int, target_s: int) -> bool:
     """Whether a need was not served within the target's wait."""
     return not (served and wait_s <= target_s)
+
+
+@rule
+def busy_after_giving_up(postponed: int, don_s: int, room_s: int, doff_s: int) -> int:
+    """Seconds that a wearer is busy who gave up waiting: none where the visit is postponed."""
+    return 0 if postponed else don_s + room_s + doff_s
 
 
 @rule

@@ -69,6 +69,18 @@ def served_next(urgent: bool, swaps: bool, routine: bool, stuck: int) -> int:
     return Line.NOBODY
 
 
+@rule
+def kept_back(line: int, urgent_waiting: int, reserved: int) -> int:
+    """How many of each thing stay behind when the first of a line is served, see `Line`.
+
+    From routine entries those that are reserved for urgent ones; from the swap of a battery one for
+    each urgent entry that waits.
+    """
+    if line == Line.SWAPS:
+        return urgent_waiting
+    return reserved if line == Line.ROUTINE else 0
+
+
 #: a moment's key is ((second * KINDS) + kind) * NUMBERS + number: bits side by side, in 63 bits
 KIND_BITS, NUMBER_BITS = 4, 27
 KINDS = 2**KIND_BITS

@@ -22,6 +22,7 @@ from surge_sim.equipment.batteries import (
     seconds_to_charge,
     wants_charging,
 )
+from surge_sim.equipment.causes import Cause, part_cause
 from surge_sim.equipment.filters import (
     AfterFailedCheck,
     after_failed_check,
@@ -37,9 +38,9 @@ from surge_sim.equipment.kits import (
     Missing,
     Repair,
     begins_to_lack,
+    busy_after_giving_up,
     first_alarm,
     is_late,
-    kept_back,
     kept_for_shift,
     missing_parts,
     parts_that_follow,
@@ -48,7 +49,7 @@ from surge_sim.equipment.kits import (
     rest_of_visit,
     wear,
 )
-from surge_sim.equipment.order import Line, line_to_join, served_next
+from surge_sim.equipment.order import Line, kept_back, line_to_join, served_next
 from surge_sim.equipment.stock import Use
 from surge_sim.equipment.supplies import (
     HOODS,
@@ -189,9 +190,21 @@ def test_the_fullest_battery_is_issued_with_the_least_charge_and_while_more_than
     assert not may_be_issued(-1, 0, 0, 0)
 
 
+def test_a_wearer_without_a_kit_is_busy_for_the_visit_unless_it_is_postponed():
+    assert busy_after_giving_up(0, 120, 600, 90) == 810
+    assert busy_after_giving_up(1, 120, 600, 90) == 0
+
+
+def test_a_missing_hood_or_tube_is_on_order_or_not():
+    assert part_cause(Missing.HOOD, 3) == Cause.HOOD_ON_ORDER
+    assert part_cause(Missing.HOOD, 0) == Cause.NO_HOOD
+    assert part_cause(Missing.TUBE, 1) == Cause.TUBE_ON_ORDER
+    assert part_cause(Missing.TUBE, 0) == Cause.NO_TUBE
+
+
 def test_what_is_missing_for_a_kit():
     """Two reserved for urgent entries: of three one is to take, of two none."""
-    assert (kept_back(0, 2), kept_back(1, 2)) == (2, 0)
+    assert [kept_back(line, 3, 2) for line in (Line.URGENT, Line.SWAPS, Line.ROUTINE)] == [0, 3, 2]
     assert missing_parts(3, 3, 3, 2) == 0
     assert missing_parts(2, 3, 3, 2) == Missing.BLOWER
     assert missing_parts(1, 0, 0, 0) == Missing.HOOD | Missing.TUBE

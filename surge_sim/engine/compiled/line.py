@@ -26,8 +26,8 @@ from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use
 from surge_sim.equipment.batteries import level_wanted, may_be_issued
 from surge_sim.equipment.filters import level_or_highest
-from surge_sim.equipment.kits import begins_to_lack, is_late, kept_back, missing_parts
-from surge_sim.equipment.order import Line, Moment, line_to_join, served_next
+from surge_sim.equipment.kits import begins_to_lack, is_late, missing_parts
+from surge_sim.equipment.order import Line, Moment, kept_back, line_to_join, served_next
 from surge_sim.units import NEVER_S
 
 
@@ -146,7 +146,7 @@ def serve(s, f):
         if line == Line.NOBODY:
             return
         need = ends[line, 0]
-        back = kept_from(s, f, need, line)
+        back = kept_back(line, ward.urgent_waiting, f.n[0].reserved)
         mask, battery = lacking(s, f, need, line, back)
         if mask:
             ward.mask = ward.mask or mask
@@ -157,14 +157,6 @@ def serve(s, f):
         else:
             take_kit(s, f, need, back)
         give_battery(s, f, need, battery, line)
-
-
-@njit(**INLINE)
-def kept_from(s, f, need, line):
-    """How many of each thing stay behind when somebody in a line is served."""
-    if line == Line.SWAPS:
-        return s.ward[0].urgent_waiting
-    return kept_back(s.needs[need].urgent, f.n[0].reserved)
 
 
 @njit(**INLINE)

@@ -34,6 +34,7 @@ from surge_sim.equipment.filters import (
 from surge_sim.equipment.kits import (
     MOST_IN_VAIN,
     alarms_in_vain,
+    busy_after_giving_up,
     kept_for_shift,
     luck_of,
     recheck_count,
@@ -324,16 +325,16 @@ def settle_patience(s, f, e):
 
 @njit(**OPTIONS)
 def give_up(s, f, e, need):
-    """Patience is over: the visit goes on without a kit, or is postponed."""
+    """The maximum wait is over: the visit leaves the queue, or is postponed."""
     n, nd, ward = f.n[0], s.needs[need], s.ward[0]
     wearer = e.wearer[nd.entry]
     ward.unresolved -= 1
     nd.outcome = Outcome.GAVE_UP
     nd.wait_s = ward.now_s - nd.need_s
     line.note_late(s, f, need)
-    busy_s = e.don_s[nd.entry] + nd.room_s + e.doff_s[nd.entry]
+    don_s, doff_s = e.don_s[nd.entry], e.doff_s[nd.entry]
+    busy_s = busy_after_giving_up(n.postponed, don_s, nd.room_s, doff_s)
     if n.postponed:
-        busy_s = 0
         again = new_need(s, need, nd.room_s, ward.now_s + n.postponed_by_s)
         if again >= 0:
             moment(s, Moment.DUE_AGAIN, again, n.postponed_by_s)

@@ -18,7 +18,7 @@ from surge_sim.engine.compiled.basics import (
 from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE
 from surge_sim.engine.log import Missing, Use
 from surge_sim.equipment import causes
-from surge_sim.equipment.causes import Cause, battery_cause, share_out
+from surge_sim.equipment.causes import Cause, battery_cause, part_cause, share_out
 from surge_sim.equipment.kits import of_the_unit
 from surge_sim.equipment.order import Line
 
@@ -100,9 +100,9 @@ def note(s, f, mask, front_level, swap_level):
         note_kits(s, f)
     else:
         if mask & Missing.HOOD:
-            missing[Cause.HOOD_ON_ORDER if s.supplies[HOODS].on_order else Cause.NO_HOOD] = 1
+            missing[part_cause(Missing.HOOD, s.supplies[HOODS].on_order)] = 1
         if mask & Missing.TUBE:
-            missing[Cause.TUBE_ON_ORDER if s.supplies[TUBES].on_order else Cause.NO_TUBE] = 1
+            missing[part_cause(Missing.TUBE, s.supplies[TUBES].on_order)] = 1
     levels = (1 + front_level) * MOST_LEVELS + 1 + swap_level
     n, powered = f.n[0], f.n[0].has_power
     not_lent = n.kits_come - n.kits_lent + n.batteries_come - n.batteries_lent

@@ -8,17 +8,10 @@ from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use
 from surge_sim.engine.reference import charging, turnaround
 from surge_sim.engine.reference.ward import Battery, Kit, Need, Process, Ward
 from surge_sim.equipment.batteries import level_wanted, may_be_issued
-from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, share_out
+from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, part_cause, share_out
 from surge_sim.equipment.filters import level_or_highest
-from surge_sim.equipment.kits import (
-    Repair,
-    begins_to_lack,
-    is_late,
-    kept_back,
-    missing_parts,
-    of_the_unit,
-)
-from surge_sim.equipment.order import Line, Moment, line_to_join, served_next
+from surge_sim.equipment.kits import Repair, begins_to_lack, is_late, missing_parts, of_the_unit
+from surge_sim.equipment.order import Line, Moment, kept_back, line_to_join, served_next
 from surge_sim.equipment.supplies import HOODS, TUBES
 from surge_sim.units import NEVER_S
 
@@ -118,7 +111,7 @@ def serve(ward: Ward) -> None:
         if line == Line.NOBODY:
             return
         need = ward.lines[line][0]
-        back = kept_from(ward, need, line)
+        back = kept_back(line, len(ward.lines[Line.URGENT]), ward.numbers.reserved)
         mask, battery = lacking(ward, need, line, back)
         if mask:
             ward.mask, stuck = ward.mask or mask, line
@@ -130,13 +123,6 @@ def serve(ward: Ward) -> None:
         else:
             need.kit = take_kit(ward, back)
         give_battery(ward, need, battery, line)
-
-
-def kept_from(ward: Ward, need: Need, line: int) -> int:
-    """How many of each thing stay behind when somebody in a line is served."""
-    if line == Line.SWAPS:
-        return len(ward.lines[Line.URGENT])
-    return kept_back(need.urgent, ward.numbers.reserved)
 
 
 def lacking(ward: Ward, need: Need, line: int, back: int) -> tuple[int, Battery | None]:
@@ -284,9 +270,9 @@ def note_causes(ward: Ward, mask: int, front_level: int, swap_level: int) -> Non
         front += _kits(ward)
     else:
         if mask & Missing.HOOD:
-            front[Cause.HOOD_ON_ORDER if ward.on_order[HOODS] else Cause.NO_HOOD] = 1
+            front[part_cause(Missing.HOOD, ward.on_order[HOODS])] = 1
         if mask & Missing.TUBE:
-            front[Cause.TUBE_ON_ORDER if ward.on_order[TUBES] else Cause.NO_TUBE] = 1
+            front[part_cause(Missing.TUBE, ward.on_order[TUBES])] = 1
     if front_level >= 0:
         front += _batteries(ward, front_level)
     swaps = _batteries(ward, swap_level) if swap_level >= 0 else Counter[int]()

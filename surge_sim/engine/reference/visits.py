@@ -16,6 +16,7 @@ from surge_sim.equipment.filters import (
 from surge_sim.equipment.kits import (
     MOST_IN_VAIN,
     alarms_in_vain,
+    busy_after_giving_up,
     kept_for_shift,
     luck_of,
     recheck_count,
@@ -281,9 +282,8 @@ def give_up(ward: Ward, need: Need) -> None:
     need.outcome = Outcome.GAVE_UP
     need.wait_s = ward.now_s - need.need_s
     line.note_late(ward, need)
-    busy_s = need.don_s + need.room_s + need.doff_s
+    busy_s = busy_after_giving_up(n.postponed, need.don_s, need.room_s, need.doff_s)
     if n.postponed:
-        busy_s = 0
         again = new_need(ward, need, need.room_s, ward.now_s + n.postponed_by_s)
         ward.clock.process(due_again(ward, again))
     if wearer is not None:
