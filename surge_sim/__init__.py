@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from surge_sim.equipment.case import case_of
     from surge_sim.equipment.stock import Stock, stock_in_hand
     from surge_sim.errors import Fault, OutOfReach, ScenarioError
+    from surge_sim.report.notebook import compare
     from surge_sim.scenario.load import load_scenario, scenario_from_text
     from surge_sim.sizing.size import size
     from surge_sim.statistics.run import run
@@ -30,6 +31,7 @@ __all__ = [
     "Stock",
     "__version__",
     "case_of",
+    "compare",
     "draw_demand",
     "load_scenario",
     "play",
@@ -46,6 +48,7 @@ _HOMES = {
     "ScenarioError": ("surge_sim.errors", "ScenarioError"),
     "Stock": ("surge_sim.equipment.stock", "Stock"),
     "case_of": ("surge_sim.equipment.case", "case_of"),
+    "compare": ("surge_sim.report.notebook", "compare"),
     "draw_demand": ("surge_sim.demand.draw", "draw_demand"),
     "load_scenario": ("surge_sim.scenario.load", "load_scenario"),
     "play": ("surge_sim.engine.play", "play"),

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 
 from surge_sim.cautions import CAUTION
-from surge_sim.report import sizing_columns
+from surge_sim.report import comparison_columns, sizing_columns
 
 #: meaning by name of column, with the unit in square brackets; the same in every table
 _EVERYWHERE = {
@@ -112,6 +112,9 @@ _WAITING = {
 }
 #: what a column of one table means besides, or otherwise
 _OF_TABLE: dict[str, Mapping[str, str]] = {
+    "alternatives": comparison_columns.ALTERNATIVES,
+    "differences": comparison_columns.DIFFERENCES,
+    "outcomes": comparison_columns.OUTCOMES,
     "by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "share_in_time_by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "consumables": {

@@ -41,7 +41,6 @@ LEGEND = (
 )
 #: how to read a hot wash
 READING = (
-    "A way is named by the numbers of its choices, in order: 2-1-3 is choice 2, then 1, then 3.",
     "Late entries count visits that waited longer than the target or left the queue; visits that "
     "were bundled away are not counted at all, so look at the number of entries, too.",
     "The worth of a choice is its average over other surges. What is left of the difference on the "
@@ -205,8 +204,8 @@ def _worth_row(name: str, worth: Worth) -> tuple[str, ...]:
     )
 
 
-def ways_table(comparison: Comparison, choices: Choices | None) -> Table:
-    """Return what came of every way, in the order of the choices; one that was taken is marked."""
+def ways_table(comparison: Comparison, choices: Choices) -> Table:
+    """Return what came of every way, in the order of the choices; the taken one is marked."""
     exercise = comparison.exercise
     priced = any(one.price for moment in exercise.moments for one in moment.choices)
     columns = (

@@ -6,6 +6,7 @@ and every kind of mark has a shape, a dash or a hatch of its own, so grey print 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -43,11 +44,19 @@ def _interval(low: np.ndarray) -> str:
     return _INTERVAL if np.isfinite(low).all() else f"{_INTERVAL} where known"
 
 
-def new_figure(panels: int = 1, width: float = 7.0, height: float = 4.0) -> Figure:
-    """Return an empty figure of so many panels below one another [inches]."""
+def new_figure(
+    panels: int = 1,
+    width: float = 7.0,
+    height: float = 4.0,
+    heights: Sequence[float] | None = None,
+) -> Figure:
+    """Return an empty figure of so many panels below one another [inches].
+
+    They share an x axis, unless each has a relative height of its own.
+    """
     with sns.axes_style("whitegrid", {"grid.color": "#e0e0e0", "axes.edgecolor": INK}):
         figure = Figure(figsize=(width, height), layout="constrained")
-        figure.subplots(panels, 1, sharex=panels > 1)
+        figure.subplots(panels, 1, sharex=panels > 1 and heights is None, height_ratios=heights)
     for axes in figure.axes:
         sns.despine(ax=axes)
     return figure

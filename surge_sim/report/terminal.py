@@ -152,7 +152,7 @@ def _widths(table: doc.Table, width: int) -> list[int | None] | None:
     words = sum(
         need for column, need in zip(table.columns, needs, strict=True) if column.align == "left"
     )
-    for room in (words, min(words, 2 * width // 5)):
+    for room in (words, min(words, 2 * width // 5), min(words, width // 4)):
         for lines in (1, 2, 3):
             widths = [
                 max(need, _narrowest(_head(column), lines)) if column.align == "right" else None

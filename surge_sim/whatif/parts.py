@@ -13,13 +13,16 @@ order or by which process they were made.
 from __future__ import annotations
 
 import hashlib
+import json
 import os
+import re
 import tempfile
 import zipfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any, BinaryIO
 
 import numpy as np
 
@@ -53,20 +56,40 @@ class Parts:
     def keep(self, block: int, rows: Mapping[str, Rows]) -> None:
         """Keep the rows of one block of surges, by key of the alternative."""
         self.known.update({(block, key): mine for key, mine in rows.items()})
+        short = hashlib.sha256(" ".join(sorted(rows)).encode()).hexdigest()[:8]
+        name = f"block_{block:06d}_{short}.npz"
+        self._write(name, lambda stream: np.savez(stream, **rows))  # type: ignore[arg-type]
+
+    def text(self, key: str) -> dict[str, Any] | None:
+        """Return plain values that were kept under a key; None where there are none."""
+        if self.folder is None:
+            return None
+        path = self.folder / f"{key}.json"
+        try:
+            found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return None
+        self._files.add(path)
+        return found
+
+    def keep_text(self, key: str, said: Mapping[str, Any]) -> None:
+        """Keep plain values under a key."""
+        self._write(f"{key}.json", lambda stream: stream.write(json.dumps(said).encode()))
+
+    def _write(self, name: str, fill: Callable[[BinaryIO], object]) -> None:
+        """Write a file of the folder under another name, then rename it."""
         if self.folder is None:
             return
-        short = hashlib.sha256(" ".join(sorted(rows)).encode()).hexdigest()[:8]
         self.folder.mkdir(parents=True, exist_ok=True)
-        path = self.folder / f"block_{block:06d}_{short}.npz"
-        handle, part = tempfile.mkstemp(".part", "block_", self.folder)
+        handle, part = tempfile.mkstemp(".part", "new_", self.folder)
         try:
             with os.fdopen(handle, "wb") as stream:
-                np.savez(stream, **rows)  # type: ignore[arg-type]
-            os.replace(part, path)
+                fill(stream)
+            os.replace(part, self.folder / name)
         except BaseException:
             Path(part).unlink(missing_ok=True)
             raise
-        self._files.add(path)
+        self._files.add(self.folder / name)
 
     def forget(self) -> None:
         """Remove the files that were read or written: the answer is out."""
@@ -75,6 +98,12 @@ class Parts:
         if self.folder is not None:
             with suppress(OSError):
                 self.folder.rmdir()
+
+
+def unfinished(place: Path, name: str) -> Path:
+    """Return the folder for parts of unfinished designs of a scenario, beside its results."""
+    plain = re.sub(r"[^\w.-]+", "_", name).strip("._") or "scenario"
+    return place / f"{plain}_unfinished"
 
 
 def _read(path: Path) -> dict[str, Rows]:

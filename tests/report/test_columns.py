@@ -12,6 +12,7 @@ import surge_sim
 from surge_sim.engine.log import Use
 from surge_sim.report import columns
 from surge_sim.report.columns import columns_text, meaning
+from surge_sim.report.comparison_folder import fill_comparison_folder
 from surge_sim.report.folder import ResultFolder, result_folder
 from surge_sim.report.run_folder import fill_run_folder
 from surge_sim.report.run_folder import recorded_tables as recorded
@@ -20,6 +21,7 @@ from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.size import size
 from surge_sim.statistics.run import run
 from surge_sim.statistics.tables import use_name
+from surge_sim.whatif.compare import compare
 from tests.engine.tiny import PLAIN
 from tests.scenario.base import BASE
 from tests.sizing.test_size_command import PARTS, UNIT
@@ -51,6 +53,12 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
     folder = ResultFolder(place, place)
     result = size(scenario_from_text(UNIT + PARTS), choose=20, surges=60, processes=1)
     fill_size_folder(folder, result)
+    folders.append(folder.columns)
+
+    place = tmp_path_factory.mktemp("compare")
+    folder = ResultFolder(place, place)
+    unit = scenario_from_text(UNIT)
+    fill_comparison_folder(folder, compare(unit, {"a": {"stock.kits": 9}}, 10, processes=1))
     folders.append(folder.columns)
     return folders
 

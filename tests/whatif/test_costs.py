@@ -1,0 +1,63 @@
+"""What alternatives cost, worked out by hand from the prices of the exposure scenario.
+
+Kit 1,400; battery 240; charger of 4 bays 520; a cleaner on every shift 1,100 a surge. The crew
+has two shifts of 9.5 h with 3 cleaners each.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from surge_sim.whatif.costs import cost_of
+from surge_sim.whatif.design import alternative_of, base_of
+
+
+@pytest.mark.parametrize(
+    ("changes", "purchase", "per_surge", "unpriced"),
+    [
+        ({"policy.kit": "held for a shift"}, 0, 0, ()),
+        ({"stock.kits": 34, "stock.batteries": 41}, 2 * 1_400 + 240, 0, ()),
+        ({"stock.kits": 30, "stock.batteries": 41}, 240, 0, ()),
+        # 5 bays are 2 chargers
+        ({"stock.bays": 21}, 2 * 520, 0, ()),
+        # one of two equal shifts
+        ({"cleaning.crew.0.cleaners": 4}, 0, 550, ()),
+        ({"cleaning.crew.0.cleaners": 2, "cleaning.crew.1.cleaners": 4}, 0, 0, ()),
+        # 5 h of 19 h a day
+        (
+            {"cleaning.crew.+": {"start": "00:00", "end": "05:00", "cleaners": 1}},
+            0,
+            1_100 * 5 / 19,
+            (),
+        ),
+        (
+            {"timeline.+": {"what": "kits on loan", "at": "1 d", "lasts": "2 d", "kits": 3}},
+            0,
+            0,
+            ("kits on loan",),
+        ),
+        # one cleaner more for one of five days
+        (
+            {"timeline.+": {"what": "extra cleaners", "at": "1 d", "lasts": "1 d", "cleaners": 1}},
+            0,
+            1_100 / 5,
+            (),
+        ),
+        ({"prices.kit": 0, "stock.kits": 33}, 1_400, 0, ()),
+    ],
+)
+def test_costs_by_hand(exposure, changes, purchase, per_surge, unpriced):
+    cost = cost_of(base_of(exposure), alternative_of(exposure, "a", changes))
+    assert cost.purchase == pytest.approx(purchase)
+    assert cost.per_surge == pytest.approx(per_surge)
+    assert cost.unpriced == unpriced
+    assert cost.is_nothing == (not purchase and not per_surge and not unpriced)
+
+
+def test_what_has_no_price_is_named(exposure):
+    free = exposure.changed({"prices.kit": 0, "prices.cleaner": 0})
+    changes = {"stock.kits": 33, "cleaning.crew.0.cleaners": 4}
+    cost = cost_of(base_of(free), alternative_of(free, "a", changes))
+    assert cost.total == 0
+    assert cost.unpriced == ("kits without a price", "cleaners without a price")
+    assert not cost.is_nothing
