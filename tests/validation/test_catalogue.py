@@ -65,7 +65,7 @@ def test_committed_table_is_what_is_computed() -> None:
 
 def test_a_check_can_fail() -> None:
     """Each way of failing is seen: wrong value, wrong last digit, too blunt."""
-    good = replace(CHECKS[0], published="1.00", compute=lambda: Found(1.004))
+    good = replace(CHECKS[0], reference="1.00", compute=lambda: Found(1.004))
     assert good.trouble() is None
     assert "off by" in str(replace(good, compute=lambda: Found(1.006)).trouble())
     assert "off by" in str(replace(good, compute=lambda: Found(1.1, 0.01)).trouble())
