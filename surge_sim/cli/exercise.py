@@ -120,6 +120,7 @@ def play(exercise_file: Path, log_file: Path | None, processes: int | None) -> N
     with whole_text_file(place, _inputs(exercise)) as log:
         tree = _tree(exercise, _chosen(exercise, processes))
         show(opening(tree))
+        click.pause("Press a key to begin. ")
         choices: Choices = ()
         reasons: list[dict[str, str]] = []
         while len(choices) < len(exercise.moments):

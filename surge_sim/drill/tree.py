@@ -26,6 +26,8 @@ class Told:
     """The story of one entry: the one that waited longest of those that began and ended here."""
 
     entry: int
+    #: over all its needs [s]
+    waited_s: int
     #: its events only
     events: EventLog
     case: Case
@@ -115,4 +117,5 @@ def _told(case: Case, log: RunLog, from_s: int, to_s: int) -> Told | None:
     if entry is None:
         return None
     assert log.events is not None
-    return Told(entry, log.events[log.events[:, 2] == entry], case)
+    waited_s = int(log.wait_s[log.entry == entry].sum())
+    return Told(entry, waited_s, log.events[log.events[:, 2] == entry], case)

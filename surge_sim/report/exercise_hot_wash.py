@@ -41,6 +41,9 @@ LEGEND = (
 )
 #: how to read a hot wash
 READING = (
+    "What is computed allows nothing: a choice that the manufacturer's instructions, your "
+    "respiratory protection program or local codes forbid is none, whatever it brings here.",
+    "A way is named by the numbers of its choices, in order: 2-1-3 is choice 2, then 1, then 3.",
     "Late entries count visits that waited longer than the target or left the queue; visits that "
     "were bundled away are not counted at all, so look at the number of entries, too.",
     "The worth of a choice is its average over other surges. What is left of the difference on the "

@@ -47,7 +47,7 @@ def opening(tree: Tree) -> Document:
         Heading("What you have"),
         Rows((("Stock", stock_in_words(stock_in_hand(settings))),)),
         Heading("Rules"),
-        Sentences((target_sentence(settings.target), *policy_words(settings))),
+        Sentences((target_sentence(settings.target, of=""), *policy_words(settings))),
         Remark("note", f"There are {decisions}. Each choice has a number: type it."),
         Remark("caution", CAUTION_IN_SHORT),
     )

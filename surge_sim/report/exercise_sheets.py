@@ -93,6 +93,8 @@ def _moment(tree: Tree, number: int) -> Iterator[Block]:
     yield Heading(decision_named(exercise, number))
     happens = inject_words(exercise, number)
     yield Rows((("Inject", happens or "only told"), ("Discussion", duration_text(moment.discuss))))
+    if number == 0:  # later it depends on what was chosen: see the tables
+        yield Rows(board_rows(tree.branch(()).seen.at(-1)))
     yield Quote(moment.read_aloud)
     yield _choices_table(exercise, number)
     asked = [("Ask", one) for one in moment.questions]
@@ -181,7 +183,7 @@ def players_sheet(tree: Tree) -> Document:
 
 
 def _rules(settings: Settings) -> Iterator[str]:
-    yield target_sentence(settings.target)
+    yield target_sentence(settings.target, of="")
     yield from policy_words(settings)
     yield from kit_words(settings)
 

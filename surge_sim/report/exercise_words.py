@@ -174,7 +174,12 @@ def told_words(exercise: Exercise, told: Told) -> list[tuple[str, str]]:
     start = exercise.scenario.settings.start
     role = demand.role_names[demand.role[entry]] if demand.role_names else "entry"
     urgent = ", urgent" if demand.urgent[entry] else ""
-    rows = [("Entry", f"{role}{urgent}; of those that came and were done, it waited longest")]
+    which = (
+        f"waited longest, {duration_text(told.waited_s)}, of those that came and were done"
+        if told.waited_s
+        else "one of those that came and were done; none of them waited"
+    )
+    rows = [("Entry", f"{role}{urgent}; {which}")]
     for event in events_of(told.events):
         clock = f"{start + timedelta(seconds=event.second):%a %H:%M:%S}"
         rows += [(clock, one.said) for one in words_of(event, told.case) if one.sort == "entry"]
