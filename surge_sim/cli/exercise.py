@@ -166,6 +166,32 @@ def sheets(exercise_file: Path, out_folder: Path, processes: int | None) -> None
         _write(out_folder / f"{name}.html", exercise, page(sheet(tree)))
 
 
+@command.command(name="page", short_help="Write the page for the room's screen.")
+@_exercise_argument
+@click.option(
+    "--out",
+    "out_file",
+    metavar="FILE.html",
+    type=Place(),
+    help="Where to.  [default: FILE with .html]",
+)
+@processes_option
+def page_command(exercise_file: Path, out_file: Path | None, processes: int | None) -> None:
+    """Write one page for the room's screen, which needs no network.
+
+    It has a clock and what staff could see, stops at each decision point, and shows nothing of
+    the future before the hot wash. All it shows is inside the file, so do not let players read
+    its source.
+    """
+    from surge_sim.report.exercise_room import room_page
+
+    exercise = _loaded(exercise_file)
+    number = _chosen(exercise, processes)
+    comparison = _compared(exercise, number, processes)
+    place = out_file or exercise.path.with_suffix(".html")
+    _write(place, exercise, room_page(_tree(exercise, number), comparison))
+
+
 @command.command(name="hot-wash", short_help="Compare choices with every other way.")
 @_exercise_argument
 @click.option(

@@ -44,7 +44,7 @@ class Seen(NamedTuple):
     #: patients in isolation rooms, and those boarded elsewhere
     in_rooms: Whole
     boarded: Whole
-    #: spare parts on the shelf; -1: unlimited
+    #: parts on the shelf, those for clean kits included; -1: unlimited
     hoods: Whole
     tubes: Whole
     prefilters: Whole
@@ -150,7 +150,10 @@ def _line(events: Whole, when: Whole) -> tuple[Whole, Whole]:
 
 
 def _parts(case: Case, events: Whole, supply: int, when: Whole) -> Whole:
-    """Count the spare parts of one sort on the shelf; -1 where they are unlimited."""
+    """Count the parts of one sort on the shelf; -1 where they are unlimited.
+
+    Hoods and tubes: also those that wait for a clean kit.
+    """
     rules = case.unit.rules
     if rules.endless[supply]:
         return np.full(len(when), -1)
@@ -163,5 +166,30 @@ def _parts(case: Case, events: Whole, supply: int, when: Whole) -> Whole:
     amounts = np.concatenate(([0], events[come, _FIRST_VALUE + 1].cumsum()))
     delivered = amounts[_before(events[come, _SECOND], when)]
     left = int(rules.spares[supply]) + delivered - _before(events[used, _SECOND], when)
-    # a hood or tube that lacks is missing from a kit, not from the shelf
+    if supply in (HOODS, TUBES):
+        away = _in_state(case, events, Use.KITS_AWAY, when)
+        kits = case.stock.kits + case.timeline.kits_come
+        left = left + kits - away - _on_kits(events, supply, when)
     return np.maximum(left, 0)
+
+
+def _on_kits(events: Whole, supply: int, when: Whole) -> Whole:
+    """Count the hoods or tubes that kits in use, or being cleaned, have on them."""
+    kinds = (Kind.TAKES_KIT, Kind.PART_THROWN_AWAY, Kind.KIT_MOVES)
+    rows = events[np.isin(events[:, _KIND], kinds)]
+    have: set[int] = set()
+    count = np.zeros(len(when), dtype=np.int64)
+    begun = 0
+    for place, end in enumerate(_before(rows[:, _SECOND], when).tolist()):
+        for row in rows[begun:end].tolist():
+            kit, value = row[_KIT], row[_FIRST_VALUE]
+            if row[_KIND] == Kind.TAKES_KIT:
+                have.add(kit)
+            elif row[_KIND] == Kind.PART_THROWN_AWAY:
+                if value == supply:
+                    have.discard(kit)
+            elif row[_FIRST_VALUE + 1] in (Use.KITS_READY, Use.KITS_OUT, Use.KITS_AWAY):
+                have.discard(kit)
+        begun = end
+        count[place] = len(have)
+    return count

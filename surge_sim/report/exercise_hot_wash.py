@@ -207,8 +207,8 @@ def _worth_row(name: str, worth: Worth) -> tuple[str, ...]:
     )
 
 
-def ways_table(comparison: Comparison, choices: Choices) -> Table:
-    """Return what came of every way, in the order of the choices; the taken one is marked."""
+def ways_table(comparison: Comparison, choices: Choices | None) -> Table:
+    """Return what came of every way, in the order of the choices; one that was taken is marked."""
     exercise = comparison.exercise
     priced = any(one.price for moment in exercise.moments for one in moment.choices)
     columns = (

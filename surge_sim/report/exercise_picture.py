@@ -18,7 +18,9 @@ _WIDTH, _LEFT, _RIGHT, _ROW, _TOP, _AXIS = 720, 24, 24, 118, 10, 46
 #: heights of a row: its name, the line that dots stand on, the average below it
 _NAME, _FLOOR, _AVERAGE = 16, 82, 96
 _DOT = 4.4
-_FONT = 'font-family="Georgia, serif" font-size="14"'
+_FONT = 'font-family="sans-serif" font-size="14"'
+#: words stay readable where a line runs through them
+_HALO = 'stroke="#fff" stroke-width="5" paint-order="stroke"'
 
 
 class Against(NamedTuple):
@@ -95,7 +97,7 @@ def _axis(scale: _Scale, height: int) -> Iterator[str]:
 def _row(row: Against, scale: _Scale, top: int) -> Iterator[str]:
     worth = row.worth
     yield (
-        f'<text x="{_LEFT}" y="{top + _NAME}" {_FONT} font-weight="bold">instead of '
+        f'<text x="{_LEFT}" y="{top + _NAME}" {_FONT} {_HALO} font-weight="bold">instead of '
         f"{text(row.name)}</text>"
     )
     yield f'<path d="{_dots(worth.differences, scale, top + _FLOOR)}" {_ROUND}/>'

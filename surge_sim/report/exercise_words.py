@@ -35,7 +35,7 @@ BOARD: dict[str, dict[str, str]] = {
     },
     "At the door": {"at_door": "people waiting", "longest_wait_s": "longest wait"},
     "Rooms": {"in_rooms": "patients in rooms", "boarded": "boarded elsewhere"},
-    "Spare parts": {
+    "Parts on the shelf": {
         "hoods": "hoods",
         "tubes": "tubes",
         "prefilters": "prefilters",
@@ -155,6 +155,9 @@ def stretch_words(exercise: Exercise, branch: Branch) -> str:
     if found.waited_s:
         longest, waited = minutes(found.longest_s / 60), minutes(found.waited_s / 60)
         said.append(f"Longest wait {longest}; {waited} of waiting in all.")
+    if branch.to_s > exercise.file.length:
+        more = duration_text(branch.to_s - exercise.file.length)
+        said.append(f"Who still waited at the end was followed for {more} more.")
     return " ".join(said)
 
 

@@ -8,12 +8,13 @@ from numpy.testing import assert_array_equal
 
 from surge_sim.drill.branches import Surges
 from surge_sim.drill.seen import _USES, seen
-from surge_sim.engine.log import Count, Use
+from surge_sim.engine.log import Count, Kind, Use
 from surge_sim.engine.play import play
+from surge_sim.equipment.kits import Missing
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.exercise import load_exercise
 from surge_sim.units import HOUR_S
-from tests.drill.small import SHIPPED, loaded
+from tests.drill.small import SCENARIO, SHIPPED, loaded, small
 from tests.engine.tiny import settings, tiny_trace
 
 
@@ -44,14 +45,34 @@ def test_kits_and_batteries_are_never_lost(path):
     assert batteries[0] == case.stock.batteries
 
 
-def test_hoods_on_the_shelf_are_those_owned_less_those_used(tmp_path):
+def test_parts_at_the_end_are_those_owned_and_delivered_less_those_used(tmp_path):
+    """Four kits and 60 spare hoods; at the end no kit has one on: each is thrown away after use."""
     exercise = loaded(tmp_path)
     case = Surges(exercise).surge(3).case((0, 0))
     log = play(*case, events=True)
-    last = seen(case, log, [case.demand.closing_s]).hoods[0]
-    delivered = 60 * ((log.events[:, 1] == 20) & (log.events[:, 5] == 0)).sum()  # DELIVERED
-    assert last == 60 + delivered - log.counts[Count.HOODS_USED]
-    assert (seen(case, log, [0]).tubes == -1).all()
+    last = seen(case, log, [case.demand.closing_s])
+    delivered = 60 * ((log.events[:, 1] == Kind.DELIVERED) & (log.events[:, 5] == 0)).sum()
+    assert last.kits_in_use.tolist() == [0]
+    assert last.hoods[0] == 64 + delivered - log.counts[Count.HOODS_USED]
+    assert last.tubes.tolist() == [-1]
+
+
+@pytest.mark.parametrize("choices", [(0, 0), (1, 2), (2, 2)])
+def test_no_hood_is_seen_whenever_the_first_in_line_lacks_one(tmp_path, choices):
+    """And there is one whenever the first in line lacks something else alone. None is reserved."""
+    few = SCENARIO.replace(
+        "spare: 60, reorder_at: 40, order_size: 60", "spare: 8, reorder_at: 2, order_size: 9"
+    )
+    exercise = load_exercise(small(tmp_path, scenario=few))
+    case = Surges(exercise).surge(3).case(choices)
+    log = play(*case, events=True)
+    told = log.events[log.events[:, 1] == Kind.FIRST_IN_LINE]
+    hoods = seen(case, log, told[:, 0] + 1).hoods
+    lacks = (told[:, 5] & Missing.HOOD) > 0
+    assert lacks.sum() > 2
+    assert (hoods[lacks] == 0).all()
+    assert (~lacks).any()
+    assert (hoods[~lacks] > 0).all()
 
 
 def test_the_line_by_hand():

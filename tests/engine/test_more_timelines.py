@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from surge_sim.engine.log import Alarm, Count, Missing, Outcome
+from surge_sim.engine.log import Alarm, Count, Missing, Outcome, RunLog
+from surge_sim.equipment.causes import Cause
 from tests.engine.conftest import Player
 from tests.engine.test_timelines import FILTERS, waits
 from tests.engine.tiny import MINUTE, settings, tiny_trace
@@ -193,6 +194,46 @@ def test_a_visit_done_with_other_protection_keeps_its_wearer_busy(
     log = played(trace)
     assert (log.need_s[:3] / MINUTE).tolist() == [0, 5, second]
     assert log.outcome[1] == Outcome.GAVE_UP
+
+
+def test_a_wearer_who_leaves_the_line_keeps_the_held_kit_without_its_battery(played: Player):
+    """The only battery has 20 of its least 30 left at 460, and there is no bay.
+
+    The wearer holds the kit, waits for a battery from 465 on, leaves the line at 475 and is busy
+    for the 40 of that visit: the visit due at 480 becomes a request at 515, for a battery again.
+    """
+    changed = settings(policy={"kit": "held for a shift", "short_wipe": "0 min"})
+    trace = tiny_trace(
+        changed, need=[0, 465, 480], room=[460, 40, 5], wearer=[0, 0, 0], shift_end=[900],
+        patience=10,
+    )  # fmt: skip
+    log = played(trace, kits=2, batteries=1, bays=0)
+    assert (log.need_s / MINUTE).tolist() == [0, 465, 515]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.GAVE_UP, Outcome.GAVE_UP]
+    assert log.waited_s[2, Cause.BATTERY_WAITING_FOR_BAY] == 10 * MINUTE
+
+
+def test_a_postponed_visit_is_late_and_waits_anew_from_its_new_moment(played: Player):
+    """Leaves the line at 15, comes again at 75 and takes the kit at once: late all the same.
+
+    Postponed by the timeline from 5 to 65, it waits for nothing and is not late.
+    """
+    kept = settings(policy={"fallback": "postponed", "postponed_by": "60 min"})
+    log = played(tiny_trace(kept, need=[0, 5], room=[30, 5], patience=10))
+    assert (log.wait_s / MINUTE).tolist() == [0, 10, 0]
+    assert (log.need_s / MINUTE).tolist() == [0, 5, 75]
+    assert late_entries(log, kept.target.wait) == {1}
+    later = {"what": "routine entries postponed", "by": "60 min", "at": "2 min", "lasts": "1 h"}
+    moved = settings(timeline=[later])
+    log = played(tiny_trace(moved, need=[0, 5], room=[30, 5], patience=10))
+    assert (log.need_s / MINUTE).tolist() == [0, 65]
+    assert late_entries(log, moved.target.wait) == set()
+
+
+def late_entries(log: RunLog, target_s: int) -> set[int]:
+    """Entries with a request that was not served within the target's wait."""
+    late = (log.wait_s > target_s) | (log.outcome != Outcome.SERVED)
+    return set(log.entry[late].tolist())
 
 
 @pytest.mark.parametrize(("policy", "wait"), [("per entry", 0), ("held for a shift", 100)])

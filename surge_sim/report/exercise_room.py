@@ -1,0 +1,169 @@
+"""The page for the room's screen: one file, offline, with the board, the decisions, the hot wash.
+
+Texts of the files travel as data and are put in place as text. The only script is ours; the
+page's policy names it by its digest, loads nothing, and runs nothing else.
+"""
+
+from __future__ import annotations
+
+import base64
+import calendar
+import hashlib
+import json
+from importlib.resources import files
+from typing import Any
+
+from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.drill.compare import Comparison
+from surge_sim.drill.tree import Branch, Tree
+from surge_sim.report.exercise_hot_wash import (
+    LEGEND,
+    READING,
+    decisions,
+    hardness_words,
+    in_short,
+    ways_table,
+)
+from surge_sim.report.exercise_words import (
+    BOARD,
+    choice_words,
+    decision_named,
+    stretch_words,
+    told_words,
+    way_named,
+)
+from surge_sim.report.page import text
+from surge_sim.scenario.exercise import Choices
+from surge_sim.units import DAY_S
+
+#: seconds on the wall for a stretch of usual length
+_PACES = {"slow": 90, "usual": 45, "fast": 15}
+
+
+def room_page(tree: Tree, comparison: Comparison) -> str:
+    """Return the page.
+
+    Parameters
+    ----------
+    tree : Tree
+        The played surge, every way.
+    comparison : Comparison
+        The same beside other surges, for the hot wash.
+
+    Returns
+    -------
+    str
+        HTML that needs nothing else.
+    """
+    script, style = _own("room.js"), _own("room.css")
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    policy = (
+        "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
+        f"script-src 'sha256-{digest}'"
+    )
+    page = _own("room.html")
+    for name, words in (
+        ("@POLICY@", policy),
+        ("@STYLE@", style),
+        ("@SCRIPT@", script),
+        ("@TITLE@", text(tree.exercise.file.title)),
+        ("@DATA@", _as_data(room_data(tree, comparison))),
+    ):
+        before, _, after = page.partition(name)
+        page = f"{before}{words}{after}"
+    return page
+
+
+def _own(name: str) -> str:
+    return files("surge_sim.report").joinpath("room", name).read_text("utf-8")
+
+
+def _as_data(data: dict[str, Any]) -> str:
+    """Write JSON that cannot end the element in which it stands."""
+    written = json.dumps(data, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
+    return written.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+
+
+def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
+    """Return all that the page shows, as texts and whole numbers."""
+    exercise = tree.exercise
+    length_s, rooms = exercise.file.length, exercise.scenario.settings.rooms
+    stretch_s = length_s / (len(exercise.moments) + 1)
+    tree.whole()
+    prefixes = dict.fromkeys(way[:made] for way in exercise.paths for made in range(len(way) + 1))
+    branches = {prefix: tree.branch(prefix) for prefix in prefixes}
+    ways = ways_table(comparison, None)
+    return {
+        "title": exercise.file.title,
+        "caution": CAUTION_IN_SHORT,
+        "situation": exercise.file.situation or "",
+        "objectives": list(exercise.file.objectives),
+        # as if it were universal time: the page shows the clock of the place
+        "start_ms": calendar.timegm(exercise.scenario.settings.start.timetuple()) * 1_000,
+        "days": length_s > DAY_S,
+        "paces": [[name, round(stretch_s / wall_s, 3)] for name, wall_s in _PACES.items()],
+        "board": _board(branches[()], 0 if rooms is None else rooms.count),
+        "moments": [
+            {
+                "title": decision_named(exercise, place),
+                "read": moment.read_aloud,
+                "discuss": moment.discuss,
+                "choices": [
+                    {"name": one.name, "words": choice_words(exercise, one)}
+                    for one in moment.choices
+                ],
+            }
+            for place, moment in enumerate(exercise.moments)
+        ],
+        "branches": {
+            way_named(prefix): _branch(tree, branch) for prefix, branch in branches.items()
+        },
+        "wash": {way_named(way): _wash(comparison, way) for way in exercise.paths},
+        "legend": LEGEND,
+        "reading": list(READING),
+        "ways": {
+            "head": [
+                f"{one.header} ({one.unit})" if one.unit else one.header for one in ways.columns
+            ],
+            "rows": [list(row) for row in ways.rows],
+        },
+    }
+
+
+def _board(first: Branch, rooms: int) -> list[dict[str, Any]]:
+    """Return the groups of the board, and how many its bars are drawn of: nothing later tells it.
+
+    Of spare parts those that can run out.
+    """
+    start = first.seen.at(0)
+    groups = []
+    for group, names in BOARD.items():
+        shown = {name: words for name, words in names.items() if start[name] >= 0}
+        if shown:
+            most = rooms if group == "Rooms" else sum(start[name] for name in shown)
+            groups.append({"name": group, "items": list(shown.items()), "most": most})
+    return groups
+
+
+def _branch(tree: Tree, branch: Branch) -> dict[str, Any]:
+    exercise = tree.exercise
+    story = [] if branch.told is None else told_words(exercise, branch.told)
+    return {
+        "from": branch.from_s,
+        "shown_to": branch.at_s[-1],
+        "at": list(branch.at_s),
+        "seen": {name: column.tolist() for name, column in branch.seen._asdict().items()},
+        "came": stretch_words(exercise, branch),
+        "story": [list(row) for row in story],
+    }
+
+
+def _wash(comparison: Comparison, way: Choices) -> dict[str, Any]:
+    return {
+        "short": in_short(comparison, way),
+        "hard": hardness_words(comparison, way),
+        "decisions": [
+            {"name": one.name, "sentence": one.sentence, "picture": one.picture}
+            for one in decisions(comparison, way)
+        ],
+    }

@@ -1,0 +1,225 @@
+"""The page for the room: what it holds is the tree, its texts are texts, and it shows no future.
+
+The tests in a browser need Chromium and are skipped where there is none.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import shutil
+from html.parser import HTMLParser
+
+import pytest
+
+from surge_sim.drill.branches import Surges
+from surge_sim.drill.compare import compare
+from surge_sim.drill.tree import Tree
+from surge_sim.report.exercise_hot_wash import in_short
+from surge_sim.report.exercise_room import room_page
+from surge_sim.report.exercise_words import stretch_words
+from tests.drill.small import loaded
+
+HOSTILE = "</script><script>document.title='x'</script><img src=x onerror=alert(1)>"
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory):
+    """An exercise with hostile texts, its tree, its comparison, and the page."""
+    exercise = loaded(
+        tmp_path_factory.mktemp("room"),
+        ("The cleaner has gone home.", f'"{HOSTILE}"'),
+        ("name: Bundle", 'name: "<b>W</b>"'),
+        ("title: Two decisions (invented)", f'title: "{HOSTILE}"'),
+    )
+    tree = Tree(Surges(exercise).surge(3))
+    comparison = compare(exercise, 3, count=8, processes=1)
+    return exercise, tree, comparison, room_page(tree, comparison)
+
+
+class Reader(HTMLParser):
+    """Tags, names of their attributes, and what stands in the scripts."""
+
+    def __init__(self):
+        super().__init__()
+        self.tags, self.attributes, self.scripts, self.policy = [], set(), [], ""
+        self.inside = False
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append(tag)
+        self.attributes |= {name for name, _ in attrs}
+        if dict(attrs).get("http-equiv") == "Content-Security-Policy":
+            self.policy = dict(attrs)["content"]
+        self.inside = tag == "script"
+        if self.inside:
+            self.scripts.append("")
+
+    def handle_endtag(self, tag):
+        self.inside = False
+
+    def handle_data(self, data):
+        if self.inside:
+            self.scripts[-1] += data
+
+
+def read(page):
+    reader = Reader()
+    reader.feed(page)
+    return reader
+
+
+def test_a_page_has_one_script_and_its_policy_names_it_alone(made):
+    reader = read(made[3])
+    data, script = reader.scripts
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"script-src 'sha256-{digest}'" in reader.policy
+    assert reader.policy.startswith("default-src 'none'")
+    assert json.loads(data)["title"] == HOSTILE
+    assert reader.tags.count("script") == 2
+    assert "img" not in reader.tags and "b" not in reader.tags
+
+
+def test_a_page_loads_nothing(made):
+    # the name of a picture's format is no address that is asked for
+    page = made[3].replace("http://www.w3.org/2000/svg", "").replace("http-equiv", "")
+    assert "http" not in page and "url(" not in page
+    assert not read(made[3]).attributes & {"src", "href", "action", "onclick", "onload", "onerror"}
+
+
+def test_the_page_holds_every_branch_as_it_was_played(made):
+    exercise, tree, comparison, page = made
+    data = json.loads(read(page).scripts[0])
+    assert len(data["branches"]) == 1 + 3 + 9
+    for name, one in data["branches"].items():
+        branch = tree.branch(tuple(int(part) - 1 for part in name.split("-") if part))
+        assert one["at"] == list(branch.at_s)
+        assert one["seen"]["kits_ready"] == branch.seen.kits_ready.tolist()
+        assert one["came"] == stretch_words(exercise, branch)
+    assert set(data["wash"]) == {f"{a}-{b}" for a in (1, 2, 3) for b in (1, 2, 3)}
+    assert data["wash"]["2-3"]["short"] == in_short(comparison, (1, 2))
+
+
+def test_the_board_is_drawn_to_what_there_is_at_the_start(made):
+    """A scale for kits that come later would tell of them."""
+    data = json.loads(read(made[3]).scripts[0])
+    most = {group["name"]: group["most"] for group in data["board"]}
+    assert most["Kits"] == 4
+    assert most["Batteries"] == 7
+    assert most["Parts on the shelf"] == 64
+
+
+# --- in a browser ---------------------------------------------------------------------------
+
+
+@pytest.fixture
+def browser_page(made, tmp_path):
+    """The page in Chromium, offline, at a projector's size; errors of its script fail the test."""
+    driver = pytest.importorskip("playwright.sync_api")
+    chromium = shutil.which("chromium")
+    if chromium is None:
+        pytest.skip("no Chromium here")
+    place = tmp_path / "room.html"
+    place.write_text(made[3], encoding="utf-8")
+    with driver.sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
+        context = browser.new_context(viewport={"width": 1280, "height": 720}, offline=True)
+        page = context.new_page()
+        errors, asked = [], []
+        page.on("pageerror", lambda error: errors.append(str(error)))
+        page.on("console", lambda message: errors.append(message.text))
+        page.on("request", lambda request: asked.append(request.url))
+        page.goto(place.as_uri())
+        yield page
+        assert errors == []
+        assert asked == [place.as_uri()]
+        browser.close()
+
+
+def hurry(page):
+    """Let a stretch pass in a moment."""
+    page.evaluate(
+        "() => { const one = document.createElement('option'); one.value = '100000';"
+        "const speed = document.getElementById('speed');"
+        "speed.append(one); speed.value = '100000'; }"
+    )
+
+
+def tab_to(page, words):
+    for _ in range(30):
+        page.keyboard.press("Tab")
+        now = page.evaluate(
+            "() => document.activeElement.tagName + document.activeElement.id + "
+            "(document.activeElement.textContent || '').slice(0, 40)"
+        )
+        if words in now:
+            return
+    raise AssertionError(f"no key leads to {words}")
+
+
+def test_a_group_plays_it_with_the_mouse_and_sees_no_future(made, browser_page):
+    exercise, tree, comparison, _ = made
+    page = browser_page
+    future = ("on average", "random variation", "Every way")
+    page.get_by_role("button", name="Begin").click()
+    hurry(page)
+    for place, chosen in enumerate((1, 2)):
+        page.get_by_role("button", name="What happens now").click()
+        shown = page.locator("body").inner_text()
+        assert not any(words in shown for words in future)
+        assert int(page.locator("#time").get_attribute("max")) == exercise.moments[place].at
+        assert page.locator("#board dd").first.inner_text() == str(
+            tree.branch((1,)[:place]).seen.kits_ready[-1]
+        )
+        page.locator("input[type=radio]").nth(chosen).check()
+        page.get_by_role("button", name="Decide").click()
+    page.get_by_role("button", name="Hot wash").wait_for()
+    assert stretch_words(exercise, tree.branch((1, 2))) in page.locator("#panel").inner_text()
+    page.get_by_role("button", name="Hot wash").click()
+    assert in_short(comparison, (1, 2)) in page.locator("#panel").inner_text()
+    assert page.locator("tr.taken td").first.inner_text() == "2-3"
+    assert page.locator("figure img").count() == 2
+    assert page.title() == HOSTILE  # as text, and no script of a file has run
+
+
+def test_it_can_be_played_with_the_keyboard_alone(made, browser_page):
+    page = browser_page
+    tab_to(page, "BUTTONBegin")
+    page.keyboard.press("Enter")
+    hurry(page)
+    for _ in range(2):
+        page.get_by_role("button", name="What happens now").wait_for()
+        tab_to(page, "BUTTONWhat happens")
+        page.keyboard.press("Enter")
+        tab_to(page, "INPUT")
+        page.keyboard.press("ArrowDown")
+        tab_to(page, "BUTTONDecide")
+        page.keyboard.press("Enter")
+    page.get_by_role("button", name="Hot wash").wait_for()
+    tab_to(page, "INPUTtime")
+    page.keyboard.press("Home")
+    assert "earlier" in page.evaluate(
+        "() => getComputedStyle(document.getElementById('clock'), '::after').content"
+    )
+    tab_to(page, "BUTTONpresent")
+    page.keyboard.press("Enter")
+    tab_to(page, "BUTTONHot wash")
+    page.keyboard.press("Enter")
+    assert page.locator("tr.taken td").first.inner_text() == "2-2"
+
+
+def test_nobody_can_look_beyond_the_present(made, browser_page):
+    """The slider ends there, and a value beyond it is brought back."""
+    exercise = made[0]
+    page = browser_page
+    page.get_by_role("button", name="Begin").click()
+    hurry(page)
+    page.get_by_role("button", name="What happens now").wait_for()
+    clock = page.locator("#clock").inner_text()
+    page.evaluate(
+        "() => { const time = document.getElementById('time'); time.max = 99999; "
+        "time.value = 99999; time.dispatchEvent(new Event('input')); }"
+    )
+    assert page.locator("#clock").inner_text() == clock == "Mon 09:00"
+    assert int(page.locator("#time").get_attribute("max")) == exercise.moments[0].at
+    assert page.locator("#play").is_disabled()
