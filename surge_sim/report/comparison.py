@@ -200,8 +200,8 @@ def _time_cautions(result: Comparison) -> Iterator[str]:
 
 
 def _listed(names: Iterable[str]) -> str:
-    quoted = [quoted(name) for name in names]
-    return " and ".join([*([", ".join(quoted[:-1])] if quoted[:-1] else []), quoted[-1]])
+    said = [quoted(name) for name in names]
+    return " and ".join([*([", ".join(said[:-1])] if said[:-1] else []), said[-1]])
 
 
 def _count(count: int, one: str) -> str:
