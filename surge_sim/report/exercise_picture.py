@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from surge_sim.drill.compare import Whole, Worth
-from surge_sim.report.page import text
+from surge_sim.report.html import text_of
 
 _WIDTH, _LEFT, _RIGHT, _ROW, _TOP, _AXIS = 720, 24, 24, 118, 10, 46
 #: heights of a row: its name, the line that dots stand on, the average below it
@@ -98,7 +98,7 @@ def _row(row: Against, scale: _Scale, top: int) -> Iterator[str]:
     worth = row.worth
     yield (
         f'<text x="{_LEFT}" y="{top + _NAME}" {_FONT} {_HALO} font-weight="bold">instead of '
-        f"{text(row.name)}</text>"
+        f"{text_of(row.name)}</text>"
     )
     yield f'<path d="{_dots(worth.differences, scale, top + _FLOOR)}" {_ROUND}/>'
     estimate, low, high = worth.on_average

@@ -32,7 +32,7 @@ from surge_sim.report.exercise_words import (
     told_words,
     way_named,
 )
-from surge_sim.report.page import text
+from surge_sim.report.html import text_of
 from surge_sim.scenario.exercise import Choices
 from surge_sim.units import DAY_S
 
@@ -66,7 +66,7 @@ def room_page(tree: Tree, comparison: Comparison) -> str:
         ("@POLICY@", policy),
         ("@STYLE@", style),
         ("@SCRIPT@", script),
-        ("@TITLE@", text(tree.exercise.file.title)),
+        ("@TITLE@", text_of(tree.exercise.file.title)),
         ("@DATA@", _as_data(room_data(tree, comparison))),
     ):
         before, _, after = page.partition(name)

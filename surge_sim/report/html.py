@@ -1,24 +1,44 @@
-"""A document as HTML for a notebook: the same words; whatever is in them is text."""
+"""A document as HTML: the same words, and whatever is in them is text."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from html import escape
 
 from surge_sim.plain import visible
 from surge_sim.report import document as doc
 
 
-def html_of(document: doc.Document) -> str:
-    """Return a document as one HTML element, without styles of its own but for alignment."""
-    return "<div>" + "".join(_block(block) for block in document.blocks) + "</div>"
+def html_of(document: doc.Document, pictures: Mapping[str, str] | None = None, top: int = 3) -> str:
+    """Return a document as one HTML element, without styles of its own but for alignment.
+
+    Parameters
+    ----------
+    document : Document
+        What is said.
+    pictures : mapping of str to str, optional
+        SVG texts of our own making, by the file that a figure names.
+    top : int
+        Level of the title's heading; 3 below the headings of a notebook.
+    """
+    return (
+        "<div>"
+        + "".join(_block(block, pictures or {}, top) for block in document.blocks)
+        + "</div>"
+    )
 
 
-def _block(block: doc.Block) -> str:
+def text_of(plain: str) -> str:
+    """Return a text as HTML that shows it: no markup, no orders."""
+    return escape(visible(plain))
+
+
+def _block(block: doc.Block, pictures: Mapping[str, str], top: int) -> str:
     match block:
         case doc.Heading(text, level):
-            return _tag(f"h{level + 2}", text)
+            return _tag(f"h{level + top - 1}", text)
         case doc.Answer(text):
-            return f"<p><strong>{_text(text)}</strong></p>"
+            return f'<p class="answer"><strong>{text_of(text)}</strong></p>'
         case doc.Paragraph(text):
             return _tag("p", text)
         case doc.Quote(text):
@@ -30,18 +50,21 @@ def _block(block: doc.Block) -> str:
             return f"<dl>{said}</dl>"
         case doc.Table():
             return _table(block)
+        case doc.Figure(file, caption) if file in pictures:
+            shown = f"<figcaption>{text_of(caption)}</figcaption>"
+            return f"<figure>{pictures[file]}{shown}</figure>"
         case doc.Figure(file, caption):
-            return f"<p>Figure: {_text(caption)} ({_text(file)})</p>"
+            return f"<p>Figure: {text_of(caption)} ({text_of(file)})</p>"
         case doc.Remark("caution", text):
-            return f"<p><em>{_text(text)}</em></p>"
+            return f'<p class="caution"><em>{text_of(text)}</em></p>'
         case doc.Remark(kind, text):
-            return f"<p>{kind.capitalize()}: {_text(text)}</p>"
+            return f'<p class="{kind}">{kind.capitalize()}: {text_of(text)}</p>'
 
 
 def _table(table: doc.Table) -> str:
     def row(cells: tuple[str, ...], tag: str) -> str:
         said = (
-            f'<{tag} style="text-align: {column.align}">{_text(cell)}</{tag}>'
+            f'<{tag} style="text-align: {column.align}">{text_of(cell)}</{tag}>'
             for column, cell in zip(table.columns, cells, strict=True)
         )
         return f"<tr>{''.join(said)}</tr>"
@@ -55,8 +78,4 @@ def _table(table: doc.Table) -> str:
 
 
 def _tag(name: str, text: str) -> str:
-    return f"<{name}>{_text(text)}</{name}>"
-
-
-def _text(text: str) -> str:
-    return escape(visible(text))
+    return f"<{name}>{text_of(text)}</{name}>"

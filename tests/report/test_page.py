@@ -58,14 +58,14 @@ def test_every_block_shows_its_words():
     text = "".join(read(page(everything("Said here"))).texts)
     assert text.count("Said here") == 14  # and once in the title of the window
     assert "late (min)" in text
-    assert "Note:" in text and "Warning:" in text and "Caution:" not in text
+    assert "Note: Said here" in text and "Warning: Said here" in text and "Caution:" not in text
 
 
 def test_a_text_is_never_markup_and_orders_nothing():
     reader = read(page(everything(HOSTILE), {"picture": "<svg></svg>"}))
     assert "script" not in {tag for tag, _ in reader.tags}
     assert {name for _, attributes in reader.tags for name in attributes} <= {
-        "lang", "charset", "http-equiv", "content", "name", "class",
+        "lang", "charset", "http-equiv", "content", "name", "class", "style",
     }  # fmt: skip
     assert "\x1b" not in "".join(reader.texts)
     assert "<script>alert('1')</script>\\x1b[31m" in "".join(reader.texts)
@@ -77,6 +77,13 @@ def test_a_page_loads_nothing():
     assert "http://" not in text and "https://" not in text and "url(" not in text
 
 
+def test_a_figure_is_a_picture_where_there_is_one():
+    with_it = read(page(everything("x"), {"picture": "<svg></svg>"}))
+    assert [tag for tag, _ in with_it.tags].count("svg") == 1
+    assert "figure" not in {tag for tag, _ in read(page(everything("x"))).tags}
+
+
 def test_an_empty_cell_is_a_space_to_write_in():
-    cells = [attributes for tag, attributes in read(page(everything("x"))).tags if tag == "td"]
-    assert [one.get("class") for one in cells].count("blank") == 1
+    """The style gives it room; nothing may stand in it, not even a blank."""
+    assert '<td style="text-align: right"></td>' in page(everything("x"))
+    assert "td:empty" in page(everything("x"))
