@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from surge_sim.cautions import CAUTION
-from surge_sim.drill.tree import Tree
+from surge_sim.drill.tree import Branch, Tree
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.report.document import (
     Block,
@@ -21,6 +21,7 @@ from surge_sim.report.document import (
     document,
 )
 from surge_sim.report.exercise_words import (
+    BOARD,
     board_rows,
     choice_words,
     decision_named,
@@ -61,9 +62,10 @@ def facilitator_sheet(tree: Tree) -> Document:
         Heading("Hot wash"),
         Paragraph(
             "Ask each player for one thing that went well and one thing to improve, before you "
-            "show any number. Then show the hot wash of the way that was taken: what each choice "
-            "is worth on average, and what was random variation. Write owners and dates into the "
-            "improvement plan before the group leaves."
+            "show any number. Then show the hot wash of the way that was taken, on the page for "
+            f"the room or by `surge-sim exercise hot-wash {exercise.path.name} --choices 2,1,3`: "
+            "what each choice is worth on average, and what was random variation. Write owners and "
+            "dates into the improvement plan before the group leaves."
         ),
         Remark("caution", CAUTION),
     )
@@ -123,6 +125,13 @@ def _choices_table(exercise: Exercise, number: int) -> Table:
 
 def _consequences(tree: Tree, number: int) -> Table:
     """Return what comes of every branch that begins at a decision, and what is seen at its end."""
+    prefixes = dict.fromkeys(way[: number + 1] for way in tree.exercise.paths)
+    branches = [tree.branch(prefix) for prefix in prefixes]
+    scarce = [
+        name
+        for name in BOARD["Parts on the shelf"]
+        if any((getattr(branch.seen, name) == 0).any() for branch in branches)
+    ]
     columns = (
         Column("Choices", align="left"),
         Column("came"),
@@ -133,27 +142,26 @@ def _consequences(tree: Tree, number: int) -> Table:
         Column("kits clean"),
         Column("kits in cleaning"),
         Column("batteries on the shelf"),
+        *(Column(BOARD["Parts on the shelf"][name]) for name in scarce),
     )
-    prefixes = dict.fromkeys(way[: number + 1] for way in tree.exercise.paths)
-    rows = []
-    for prefix in prefixes:
-        branch = tree.branch(prefix)
-        found, end = branch.stretch, branch.seen.at(-1)
-        in_cleaning = end["kits_waiting_for_wipe"] + end["kits_in_wipe_down"] + end["kits_drying"]
-        rows.append(
-            (
-                way_named(prefix),
-                f"{found.came:,}",
-                f"{found.late:,}",
-                f"{found.unserved:,}",
-                minutes(found.longest_s / 60),
-                f"{end['at_door']:,}",
-                f"{end['kits_ready']:,}",
-                f"{in_cleaning:,}",
-                f"{end['batteries_on_shelf']:,}",
-            )
-        )
-    return Table(columns, tuple(rows))
+    return Table(columns, tuple(_consequence(branch, scarce) for branch in branches))
+
+
+def _consequence(branch: Branch, scarce: Sequence[str]) -> tuple[str, ...]:
+    found, end = branch.stretch, branch.seen.at(-1)
+    in_cleaning = end["kits_waiting_for_wipe"] + end["kits_in_wipe_down"] + end["kits_drying"]
+    return (
+        way_named(branch.choices),
+        f"{found.came:,}",
+        f"{found.late:,}",
+        f"{found.unserved:,}",
+        minutes(found.longest_s / 60),
+        f"{end['at_door']:,}",
+        f"{end['kits_ready']:,}",
+        f"{in_cleaning:,}",
+        f"{end['batteries_on_shelf']:,}",
+        *(f"{end[name]:,}" for name in scarce),
+    )
 
 
 def players_sheet(tree: Tree) -> Document:
@@ -199,7 +207,7 @@ def evaluator_sheet(tree: Tree) -> Document:
     exercise = tree.exercise
     blocks: list[Block] = []
     for number, moment in enumerate(exercise.moments):
-        asks = "; ".join(moment.questions)
+        asks = " ".join(moment.questions)
         blocks += [
             Heading(decision_named(exercise, number)),
             Rows(

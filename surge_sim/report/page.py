@@ -19,7 +19,8 @@ h2 { font-size: 1.12em; margin: 1.6em 0 .4em; border-bottom: 1px solid #777; pad
   break-after: avoid; }
 p { margin: .5em 0; }
 .caution { font-size: .85em; color: #333; border-top: 1px solid #999; margin-top: 2em;
-  padding-top: .5em; }
+  padding-top: .5em; break-inside: avoid; }
+p:has(+ table) { break-after: avoid; }
 .warning { border: 2px solid #111; padding: .4em .7em; }
 blockquote { border-left: .35em solid #111; padding: .1em .9em; margin: .6em 0; font-size: 1.08em; }
 ul { margin: .4em 0; padding-left: 1.3em; }
@@ -30,7 +31,7 @@ table { border-collapse: collapse; width: 100%; margin: .6em 0; font-size: .93em
 th, td { border: 1px solid #999; padding: .25em .5em; vertical-align: top; }
 th { background: #eee; font-weight: bold; vertical-align: bottom; }
 td:not([style*=left]) { white-space: nowrap; }
-td:empty { height: 2.6em; min-width: 8em; }
+td:empty { height: 2.6em; width: 45%; }
 tr { break-inside: avoid; } thead { display: table-header-group; }
 figure { margin: .8em 0; break-inside: avoid; } figure svg { width: 100%; height: auto; }
 figcaption { font-size: .88em; color: #333; }
