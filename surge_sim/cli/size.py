@@ -88,8 +88,8 @@ def command(
     from surge_sim.report.sizing_json import size_json, stopped_json
     from surge_sim.scenario.load import load_scenario
     from surge_sim.sizing.inputs import with_asked
+    from surge_sim.sizing.player import SoFar, Watch
     from surge_sim.sizing.size import size
-    from surge_sim.sizing.watch import SoFar, Watch
 
     # what is written into the folder is what was asked for
     scenario = with_asked(load_scenario(scenario_file), target_text, prices_text)
@@ -108,8 +108,11 @@ def command(
     found: list[SoFar] = []
 
     def best(so_far: SoFar) -> None:
+        words = so_far_words(so_far, currency, replay)
+        # of a recorded period the first look and the answer are often the same
+        if not found or words != so_far_words(found[-1], currency, replay):
+            announce(words)
         found.append(so_far)
-        announce(so_far_words(so_far, currency, replay))
 
     # the place is tried before the work begins
     try:

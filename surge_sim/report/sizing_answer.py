@@ -23,7 +23,9 @@ from surge_sim.report.document import (
 from surge_sim.report.phrases import (
     NOT_COVERED,
     drawn_words,
+    has_more,
     must_keep,
+    plays_name,
     share_of_ten,
     target_words,
     waiting_words,
@@ -46,30 +48,31 @@ if TYPE_CHECKING:
     from surge_sim.demand.replay import Replay
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.ledger import Entry
+    from surge_sim.sizing.player import SoFar
     from surge_sim.sizing.result import SizeResult
-    from surge_sim.sizing.watch import SoFar
 
 #: stages on the screen
 SHOWN = 6
 #: what stands in a stock in short, in this order
 _IN_SHORT = ("kits", "batteries", "bays")
-#: how to read their table
+#: how to read their table, and which surges each column is about
 STAGES_READ = (
-    "Money: so far. Buy and Stock: kits-batteries-bays. On target: share of {plays}. Late: "
-    "entries that were late. Hours: waited in a {one} by all people together. Worst day: entries "
-    "late on the worst day of a {one}. * recommended."
+    "Money: so far. Buy and Stock: kits-batteries-bays. {on_target}Late entries, Hours waited by "
+    "all people together, and late entries on the Worst day: {first}the same for every stock. "
+    "* recommended."
 )
 
 
 def size_document(result: SizeResult) -> Document:
-    """Return the answer as blocks: a sentence, rows, the order of buying, what is not said."""
+    """Return the answer as blocks: a sentence, why, the order of buying, then the details."""
+    ordered = len(result.stages) > 1
     return document(
         Heading(result.title or result.name, 1),
         Answer(_answer(result)),
-        Rows(tuple(_rows(result))),
-        Heading("In which order") if len(result.stages) > 1 else None,
+        Rows(tuple(_first_rows(result))),
         _stages(result),
-        Paragraph(_stages_read(result)) if len(result.stages) > 1 else None,
+        Paragraph(_stages_read(result)) if ordered else None,
+        Rows(tuple(_rows(result))),
         *(Remark("note", note) for note in result.notes),
         Remark("caution", CAUTION_IN_SHORT),
     )
@@ -113,9 +116,20 @@ def _answer(result: SizeResult) -> str:
     said = f"Buy {added_words(owned, best)} for {_price(result, best)}: then {target} {where}."
     if not result.new:
         hand = result.ledger.entry(owned)
-        met = "misses it" if alike else f"meets that in {hand.passes:,} of {hand.surges:,}"
-        said += f" The stock in hand {met}{'' if alike else ' simulated surges'}."
+        met = "misses it" if alike else f"meets that in {_met(result, hand)}"
+        said += f" The stock in hand {met}."
     return said
+
+
+def _met(result: SizeResult, entry: Entry) -> str:
+    """Say in which share of surges a stock kept the target, with its limits; counts of different
+    sets beside one another would be read as one.
+    """  # noqa: D205
+    share = entry.passes / max(entry.surges, 1)
+    if result.replay is not None:
+        return f"{percent_number(share, 0.2)} % of plays"
+    shown, low, high = (percent_number(one, 0.2) for one in (share, entry.low, entry.high))
+    return f"{shown} % of simulated surges ({low} to {high} %)"
 
 
 def _price(result: SizeResult, stock: Stock) -> str:
@@ -131,29 +145,32 @@ def _price(result: SizeResult, stock: Stock) -> str:
     return said
 
 
-def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
-    best, replay = result.best, result.replay
-    yield "Target", f"{target_words(result.target, must_keep(replay))}."
+def _first_rows(result: SizeResult) -> Iterator[tuple[str, str]]:
+    replay = result.replay
+    if has_more(result.target):
+        yield "Target", f"{target_words(result.target, must_keep(replay))}."
     if replay is not None:
         yield "Recorded", f"{NOT_COVERED} {drawn_words(replay)}"
-    floor = "Empty store" if result.new else "In hand"
-    yield floor, f"{stock_words(result.owned)}."
-    yield "In all", f"{stock_words(result.recommended)}."
-    yield from _parts(result)
-    yield from _how_sure(result, best)
-    if before := _before(result):
-        counts = f"met in {before.passes:,} of {before.surges:,}"
-        if replay is None:
-            counts += f" ({percent_number(before.low)} to {percent_number(before.high)} %)"
-        saved = money(result.money - result.space.money(before.stock))
-        alike = replay is not None and replay.alike
-        words = "misses the target" if alike else f"{counts}; {before.verdict}"
-        advice = "" if before.verdict in (CONFIRMED, NOT_MET) else ": do not plan on it"
-        added = added_words(before.stock, result.recommended)
-        yield "One step less", f"without {added} ({saved} less): {words}{advice}."
-    yield "Least cost", _least(result)
+    yield from _how_sure(result, result.best)
     if not result.waiting.empty:
         yield "Why", _why(result)
+
+
+def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
+    replay = result.replay
+    yield "Empty store" if result.new else "In hand", f"{stock_words(result.owned)}."
+    yield "In all", f"{stock_words(result.recommended)}."
+    yield from _parts(result)
+    if before := _before(result):
+        saved = money(result.money - result.space.money(before.stock))
+        alike = replay is not None and replay.alike
+        words = f"met in {_met(result, before)}; {before.verdict}"
+        advice = "" if before.verdict in (CONFIRMED, NOT_MET) else ": do not plan on it"
+        added = added_words(before.stock, result.recommended)
+        said = "misses the target" if alike else words + advice
+        yield "One step less", f"without {added} ({saved} less): {said}."
+    if result.recommended != result.owned:
+        yield "Least cost", _least(result)
     if result.spend is not None:
         yield "For the money", _spent(result)
     yield "Not covered", _not_covered(result)
@@ -167,11 +184,10 @@ def _how_sure(result: SizeResult, best: Entry) -> Iterator[tuple[str, str]]:
         return
     yield (
         "Confidence",
-        f"met in {best.passes:,} of {best.surges:,} new simulated surges; "
-        f"{result.choose:,} others chose what was tested. That at least "
-        f"{share_text(result.target.share_of_surges)} meet it holds with "
-        f"{100 * result.confidence:g} % confidence, for all confirmed stocks together; each limit "
-        "and each `not met` holds by itself.",
+        f"{100 * result.confidence:g} % that at least "
+        f"{share_text(result.target.share_of_surges)} of surges meet the target, and so for all "
+        f"confirmed stocks together: {best.passes:,} of {best.surges:,} new simulated surges met "
+        f"it. {result.choose:,} others had chosen what was tested.",
     )
 
 
@@ -183,19 +199,18 @@ def _before(result: SizeResult) -> Entry | None:
 
 def _least(result: SizeResult) -> str:
     least, replay = result.least, result.replay
+    if least.low <= 0:
+        return "not known: so few surges do not even rule out paying nothing."
     hurt, compared = result.ledger.hurt()
+    did = f"it did in {hurt:,} of {compared:,}" if hurt else "none was seen to"
     sure = f"with {100 * result.confidence:g} % confidence, " if replay is None else ""
-    if_so = f"if more stock never makes a surge worse (it did in {hurt:,} of {compared:,})"
-    currency = result.prices.currency
-    if result.recommended == result.owned:
-        return "nothing has to be paid."
+    if_so = f"{sure}if more stock never makes a surge worse ({did})"
     if least.strength == "exact":
-        return f"nothing cheaper meets the target, {sure}{if_so}."
-    said = f"at least {money(least.low)} of these {money(least.high)} {currency} must be paid, "
-    said += f"{sure}{if_so}."
-    if least.strength == "weak":
-        said += " This proof is weak: what lies between was neither confirmed nor ruled out."
-    return said
+        return f"nothing cheaper meets the target, {if_so}."
+    paid = f"at least {money(least.low)} of these {money(least.high)} must be paid, {if_so}"
+    if least.strength == "strong":
+        return f"{paid}; this limit is strong."
+    return f"{paid}. This limit is weak: what costs more may do, or may not."
 
 
 def _why(result: SizeResult) -> str:
@@ -206,9 +221,6 @@ def _why(result: SizeResult) -> str:
     several = [ITEMS[str(name)].several or str(name) for name in kinds[kinds >= 0.05].index]
     if several and not result.new:
         said += f". More {listed(several)} would reduce this waiting"
-        if len(result.way) > 1 and result.recommended != result.owned:
-            first = added_words(result.owned, result.way[1])
-            said += f". The first step that gains most for its price: {first}"
     return said + "."
 
 
@@ -233,10 +245,7 @@ def _spent(result: SizeResult) -> str:
     assert result.spent is not None and result.spend is not None
     entry, stock = result.ledger.entry(result.spent), result.spent
     said = f"{money(result.spend)}: best spent on {added_words(result.owned, stock)} "
-    said += f"({_price(result, stock)}); the target is then met in {entry.passes:,} of "
-    said += f"{entry.surges:,}"
-    if result.replay is None:
-        said += f" ({percent_number(entry.low)} to {percent_number(entry.high)} %)"
+    said += f"({_price(result, stock)}); the target is then met in {_met(result, entry)}"
     if entry.verdict == CONFIRMED:
         return f"{said}: confirmed."
     lacks = result.money - result.space.money(stock)
@@ -274,15 +283,24 @@ def step_words(before: Stock, stock: Stock) -> str:
 
 
 def _stages_read(result: SizeResult) -> str:
-    if result.replay is not None:
-        return STAGES_READ.format(plays="plays", one="play")
-    return STAGES_READ.format(plays="simulated surges and its limits", one="surge")
+    plays, on_target, first = plays_name(result.replay), "", ""
+    if result.replay is None or not result.replay.alike:
+        counts = [result.ledger.entry(stock).surges for stock in _shown(result)]
+        tested = f"{min(counts):,}" + (f" to {max(counts):,}" if max(counts) > min(counts) else "")
+        limits = "" if result.replay else ", and its limits, each by itself"
+        on_target = f"On target: share of the {tested} new {plays} that tested a stock{limits}. "
+        first = f"of the first {len(result.ledger.rows(result.owned)):,} {plays}, "
+    return STAGES_READ.format(on_target=on_target, first=first)
+
+
+def _shown(result: SizeResult) -> tuple[Stock, ...]:
+    return thinned(result.stages, result.recommended, SHOWN)
 
 
 def _stages(result: SizeResult) -> Table | None:
     if len(result.stages) < 2:
         return None
-    stocks = thinned(result.stages, result.recommended, SHOWN)
+    stocks = _shown(result)
     table = result.table_of(stocks)
     columns = (
         Column("Buy", align="left"),

@@ -14,8 +14,8 @@ from surge_sim.sizing.result import stock_columns
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.ledger import Entry
+    from surge_sim.sizing.player import SoFar
     from surge_sim.sizing.result import SizeResult
-    from surge_sim.sizing.watch import SoFar
 
 
 def size_json(result: SizeResult) -> dict[str, Any]:

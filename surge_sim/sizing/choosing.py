@@ -19,8 +19,7 @@ from surge_sim.sizing.items import ITEMS
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
-    from surge_sim.sizing.player import Player
-    from surge_sim.sizing.watch import Work
+    from surge_sim.sizing.player import Player, Work
 
 #: stocks that are looked at together drop out after each of so many parts of the sample
 _PARTS = 4
@@ -63,6 +62,11 @@ class SampleA:
 
     def __post_init__(self) -> None:
         self._missed = np.zeros((0, self.surges))
+
+    def grow(self, surges: int) -> None:
+        """Go on with more surges; what was played stays."""
+        more = np.full((len(self._stocks), surges - self.surges), np.nan)
+        self._missed, self.surges = np.hstack([self._missed, more]), surges
 
     def passes(self, stock: Stock) -> int:
         """Return in how many surges of the whole sample a stock keeps the target."""

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 _TRIED, _STEPS = 16, 20_000
 #: stocks that served at most this part of the share in sample A are taken together in one test; up
 #: to the second part, one is worth a test of its own
-_CLEARLY, _NEARLY = 0.9, 0.98
+_CLEARLY, _NEARLY = 0.9, 0.96
 #: surges of sample A that tell how rich such a stock may be
 _LOOKED = 60
 #: a bound of at least this part of the answer's price is called strong

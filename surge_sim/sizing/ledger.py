@@ -27,12 +27,13 @@ from surge_sim.sizing.player import Seen
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
-    from surge_sim.sizing.player import Player, Row
-    from surge_sim.sizing.watch import Work
+    from surge_sim.sizing.player import Player, Row, Work
 
 CONFIRMED, NOT_MET, UNDECIDED = "confirmed", "not met", "undecided"
 #: nothing is decided before so many surges; then it may be after any of them
 FIRST_LOOK = 100
+#: candidates that are played together up to then
+_TOGETHER = 4
 
 
 def looks(most: int) -> list[int]:
@@ -127,7 +128,10 @@ class Ledger:
 
     def walk(self, chain: Sequence[Stock]) -> None:
         """Test stocks from the dear end, up to the first that is not confirmed."""
-        for stock in chain:
+        for place, stock in enumerate(chain):
+            if stock not in self._kept:
+                # some together, as each surge is then drawn only once
+                self.play(chain[place : place + _TOGETHER], looks(self.most)[0], "candidate")
             if not self.decide(stock, "candidate").above:
                 break
             self._confirmed.append(stock)

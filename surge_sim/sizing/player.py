@@ -1,11 +1,16 @@
-"""How a stock is played over surges: the one place where a sizing meets demand and engine."""
+"""How a stock is played over surges: the one place where a sizing meets demand and engine.
+
+Also how the surges are shared out, and what is told meanwhile.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, field
 from enum import IntEnum
 from functools import cached_property
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +20,7 @@ from surge_sim.statistics.target import kept, late_allowed, late_entries, parts_
 
 if TYPE_CHECKING:
     from surge_sim.demand.plan import Plan
+    from surge_sim.demand.table import Demand
     from surge_sim.engine.log import RunLog, Score
     from surge_sim.equipment.case import Case, Conditions
     from surge_sim.equipment.stock import Stock
@@ -22,6 +28,7 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Settings, Target
 
 Row = NDArray[np.int64]
+Result = TypeVar("Result")
 
 
 class Seen(IntEnum):
@@ -147,7 +154,7 @@ class ScenarioSurge:
 
         played = self.case._replace(stock=stock)
         log = play(*played, engine=self.engine)  # type: ignore[arg-type]
-        return row_of(log, self.case.demand.urgent, self.target)
+        return row_of(log, self.case.demand, self.target)
 
     def _score(self, stock: Stock, late_limit: int | None) -> Score:
         from surge_sim.engine.play import score
@@ -170,20 +177,20 @@ def missed_by(score: Score, target: Target) -> float:
     return 1.0 + over
 
 
-def row_of(log: RunLog, urgent: NDArray[np.bool_], target: Target) -> Row:
-    """Count what a sizing tells of one play; ``urgent`` has shape (entries,)."""
+def row_of(log: RunLog, demand: Demand, target: Target) -> Row:
+    """Count what a sizing tells of one play."""
     from surge_sim.engine.log import Count
     from surge_sim.statistics.causes import waiting_by_cause
     from surge_sim.units import DAY_S
 
-    entries, counts = len(urgent), np.asarray(log.counts)
-    late, score = late_entries(log, entries, target.wait), score_of(log, urgent, target)
+    entries, counts = demand.entries, np.asarray(log.counts)
+    late, score = late_entries(log, entries, target.wait), score_of(log, demand.urgent, target)
     row = np.zeros(SEEN, dtype=np.int64)
     row[Seen.ON_TARGET] = not parts_missed(score, target)
     row[Seen.ENTRIES], row[Seen.LATE] = entries, score.late
     row[Seen.WAIT_S] = log.wait_s.sum()
     if entries:
-        day = log.need_s[:entries] // DAY_S
+        day = demand.due_s // DAY_S
         late_by_day, by_day = np.bincount(day, weights=late), np.bincount(day)
         worst = int(np.argmax(late_by_day / np.maximum(by_day, 1)))
         row[Seen.WORST_LATE], row[Seen.WORST_ENTRIES] = late_by_day[worst], by_day[worst]
@@ -191,3 +198,61 @@ def row_of(log: RunLog, urgent: NDArray[np.bool_], target: Target) -> Row:
     row[Seen.USED : Seen.CAUSES] = counts[Count.HOODS_USED :][:4]
     row[Seen.CAUSES :] = waiting_by_cause(log)
     return row
+
+
+class OverSurges(Protocol):
+    """Apply a task to surge numbers and yield the results in order of the numbers."""
+
+    def __call__(self, task: Callable[[int], Any], numbers: Sequence[int]) -> Iterable[Any]:
+        """Return the results, in order, as they come."""
+        ...
+
+
+def one_by_one(task: Callable[[int], Result], numbers: Sequence[int]) -> Iterator[Result]:
+    """Play the surges in this process."""
+    return map(task, numbers)
+
+
+@dataclass(frozen=True)
+class SoFar:
+    """The best answer of a sizing that is still going on."""
+
+    owned: Stock
+    stock: Stock
+    money: float
+    #: surges on target, of how many
+    passes: int
+    surges: int
+    #: whether it is confirmed on fresh surges, or estimated by those that choose
+    confirmed: bool = False
+
+
+@dataclass(frozen=True)
+class Watch:
+    """Where progress goes; silent by default."""
+
+    #: (label, total) -> context manager that gives a function to call once for each surge
+    bar: Callable[[str, int], AbstractContextManager[Callable[[], object]]] = lambda label, total: (
+        nullcontext(lambda: None)
+    )
+    #: told the best answer whenever there is a better founded one
+    best: Callable[[SoFar], None] = lambda so_far: None
+
+
+@dataclass(frozen=True)
+class Work:
+    """Shares a task out over surges, with a progress bar."""
+
+    over: OverSurges = one_by_one
+    watch: Watch = Watch()
+
+    def __call__(
+        self, task: Callable[[int], Result], numbers: Sequence[int], label: str
+    ) -> list[Result]:
+        """Return the results in the order of the numbers."""
+        results = []
+        with self.watch.bar(label, len(numbers)) as advance:
+            for result in self.over(task, numbers):
+                results.append(result)
+                advance()
+        return results

@@ -22,9 +22,8 @@ if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.scenario.schema import SearchLimits, Settings
     from surge_sim.sizing.ledger import Entry
-    from surge_sim.sizing.player import Player
+    from surge_sim.sizing.player import Player, Work
     from surge_sim.sizing.search import Space
-    from surge_sim.sizing.watch import Work
 
 #: surges played to see why
 _TRIED = 10

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from surge_sim.sizing.search import Space
 
 #: stages of the table in the folder, at most
-MOST_STAGES = 14
+MOST_STAGES = 10
 
 
 @dataclass(frozen=True, repr=False)

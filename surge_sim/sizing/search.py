@@ -24,21 +24,20 @@ if TYPE_CHECKING:
     from surge_sim.sizing.choosing import SampleA
     from surge_sim.sizing.player import Player
 
-#: surges that say how much of each item is needed, and that rank what to buy next
-_PILOT, _RANKED = 60, 50
-#: surges of the pilot that a stock must all serve to be called rich
-_RICH = 20
+#: surges that rank what to buy next
+_RANKED = 50
 #: part of the way from the share to all surges that the stock of the search serves: some of it is
 #: luck, and fresh surges must show the share itself
 _AIM = 0.4
+#: and from which on candidates go down lot by lot
+_SAFE = 0.75
 #: an item that costs nothing counts as so much of the dearest lot
 _FREE = 1e-6
-#: the first, dear candidate has so much more of everything than all of sample A asks for
-_OVER = 0.1
+#: the first, dear candidate has so much more of everything than all of sample A asks for, and so
+#: many others lie between it and those that go down lot by lot
+_OVER, _BETWEEN = 0.1, 4
 #: the last candidate serves less than the share by this part of what may be missed
-_BELOW = 0.5
-#: from this part of the way from the share to all surges on, candidates lie far apart
-_SAFE = 0.75
+_BELOW = 0.25
 
 
 @dataclass(frozen=True)
@@ -100,22 +99,17 @@ def space_of(owned: Stock, names: Sequence[str], prices: Prices, limits: SearchL
 
 
 def find_rich(sample: SampleA, space: Space, guess: dict[str, int]) -> Stock:
-    """Return a stock that serves the first surges: half as much more until it does."""
+    """Return a stock that serves all surges: half as much more until it does."""
     stock = space.owned
     for axis in space.axes:
         gap = guess.get(axis.item.name, 0) - axis.low
         stock = axis.more(stock, max(math.ceil(gap / axis.lot), 1))
     while stock != space.ample:
-        if not (sample.missed([stock], min(_RICH, sample.surges))[0] > 0).any():
+        if sample.passes(stock) == sample.surges:
             break
         for axis in space.axes:
             stock = axis.more(stock, max(math.ceil(axis.item.of(stock) / (2 * axis.lot)), 2))
     return stock
-
-
-def aim_of(sample: SampleA, share: float, rich: Stock) -> float:
-    """Return the share of sample A to look for: above the share, as far as there is a stock."""
-    return min(share + _AIM * (1.0 - share), max(sample.share(rich), share))
 
 
 @dataclass(frozen=True)
@@ -145,14 +139,27 @@ class NeedTask:
         return tuple(found)
 
 
-def find_cheap(sample: SampleA, space: Space, rich: Stock, share: float) -> Stock:
-    """Return a cheap stock that serves a share of sample A: an estimate that flatters."""
-    task, numbers = NeedTask(sample.player, space, rich), range(min(_PILOT, sample.surges))
-    needs = np.array(sample.work(task, numbers, "what surges need"))
+def aim_of(sample: SampleA, space: Space, share: float) -> float:
+    """Return the share of sample A to look for: above the share, as far as there is a stock."""
+    return min(share + _AIM * (1.0 - share), max(sample.share(space.ample), share))
+
+
+def from_needs(sample: SampleA, space: Space, rich: Stock, share: float) -> Stock:
+    """Return a stock with so much of each item as a share of the surges need by itself."""
+    task = NeedTask(sample.player, space, rich)
+    needs = np.array(sample.work(task, range(sample.surges), "what surges need"))
     stock = space.owned
     for axis, lots in zip(space.axes, np.sort(needs, axis=0).T, strict=True):
         stock = axis.more(stock, int(lots[min(math.ceil(share * len(lots)), len(lots)) - 1]))
-    while not sample.serving([stock], share) and stock != space.ample:
+    return stock
+
+
+def find_cheap(sample: SampleA, space: Space, stock: Stock, share: float) -> Stock:
+    """Return a cheap stock that serves a share of sample A: an estimate that flatters.
+
+    From a stock on, what gains most for its price is added until it serves the share.
+    """
+    while stock != space.ample and not sample.serving([stock], share):
         stock = next_step(sample, space, stock, space.ample)
     return _improved(sample, space, stock, share)
 
@@ -242,16 +249,27 @@ def _swaps(space: Space, stock: Stock) -> list[Stock]:
 def make_chain(sample: SampleA, space: Space, cheap: Stock, share: float) -> tuple[Stock, ...]:
     """Return the candidates in the order of their tests: each costs less than the one before.
 
-    The first is rich and dear; each next one is the stock next to it that sample A serves best.
-    The last ones serve less of it than the share.
+    The first is rich and dear, the next lie between it and a stock with little to spare. Then it
+    goes down lot by lot, always to the stock next to the last one that sample A serves best, as
+    far as one that serves less of it than the share.
     """
-    top, ample = cheap, space.ample
+    safe, ample = cheap, space.ample
+    while safe != ample and sample.share(safe) < share + _SAFE * (1.0 - share):
+        safe = next_step(sample, space, safe, ample)
+    top = safe
     while top != ample and sample.passes(top) < sample.surges:
         top = next_step(sample, space, top, ample)
     for axis in space.axes:
         if axis.lots(space.owned, top) > 0:
             top = axis.more(top, max(math.ceil(_OVER * axis.item.of(top) / axis.lot), 1))
     chain = [top]
+    # each half as far from the stock with little to spare as the one before
+    for place in range(1, _BETWEEN + 1):
+        stock = safe
+        for axis in space.axes:
+            stock = axis.more(stock, axis.lots(safe, top) // 2**place)
+        chain.append(stock)
+    chain = list(dict.fromkeys([*chain, safe]))
     while sample.share(chain[-1]) > share - _BELOW * (1.0 - share):
         stock = chain[-1]
         cheaper = [one for one in _next_to(space, stock) if space.money(one) < space.money(stock)]
@@ -260,19 +278,19 @@ def make_chain(sample: SampleA, space: Space, cheap: Stock, share: float) -> tup
         best = sample.least_missed(cheaper)
         # a swap has to be better than what leaves something out
         best = [one for one in best if within(one, stock)] or best
-        # large steps as long as next to nothing is missed, then the smallest
-        safe = sample.share(best[0]) >= share + _SAFE * (1.0 - share)
-        chain.append(min(best, key=space.order) if safe else max(best, key=space.order))
-    return tuple(chain)
+        chain.append(max(best, key=space.order))
+    # a cheaper one that sample A serves better takes the place of a dearer one
+    kept: list[Stock] = []
+    for stock in reversed(chain):
+        if not kept or sample.passes(stock) >= sample.passes(kept[-1]):
+            kept.append(stock)
+    return tuple(reversed(kept))
 
 
 def _next_to(space: Space, stock: Stock) -> list[Stock]:
-    """Return stocks with a lot less, or some lots, or with one swapped for lots of another."""
-    found = []
-    for less in space.axes:
-        left = less.lots(space.owned, stock)
-        found += [less.more(stock, -lots) for lots in {1, left // 8} if 0 < lots <= left]
-    return list(dict.fromkeys([*found, *_swaps(space, stock)]))
+    """Return stocks with a lot less, or with lots of one item for lots of another."""
+    fewer = [axis.more(stock, -1) for axis in space.axes if axis.lots(space.owned, stock) > 0]
+    return [*fewer, *_swaps(space, stock)]
 
 
 def buying(sample: SampleA, space: Space, goal: Stock) -> list[Stock]:

@@ -27,7 +27,7 @@ from surge_sim.sizing.inputs import (
 from surge_sim.sizing.items import ITEMS, stock_words, within
 from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.ledger import Ledger, looks
-from surge_sim.sizing.player import Player, ScenarioPlayer
+from surge_sim.sizing.player import Player, ScenarioPlayer, SoFar, Watch, Work
 from surge_sim.sizing.reasons import none_confirmed, unreachable, waiting_table
 from surge_sim.sizing.result import MOST_STAGES, SizeResult, thinned
 from surge_sim.sizing.search import (
@@ -37,10 +37,10 @@ from surge_sim.sizing.search import (
     buying,
     find_cheap,
     find_rich,
+    from_needs,
     make_chain,
     space_of,
 )
-from surge_sim.sizing.watch import SoFar, Watch, Work
 from surge_sim.statistics.intervals import upper_limit
 from surge_sim.units import DAY_S, HOUR_S
 
@@ -237,21 +237,20 @@ def size_case(case: Case, work: Work) -> Found:
     player, space = case.player, case.space
     share, alpha = player.target.share_of_surges, 1.0 - case.confidence
     ledger = Ledger(player, share, alpha, case.surges, work, case.alike)
-    if case.choose > 2 * _FIRST:
-        _first_look(case, work)
-    sample = SampleA(player, case.choose, work)
-    rich = find_rich(sample, space, case.guess)
-    if rich == space.ample:
-        passes = sample.passes(rich)
+    sample = SampleA(player, min(_FIRST, case.choose), work)
+    cheap = _first_look(case, sample)
+    sample.grow(case.choose)
+    if cheap is None:
+        passes = sample.passes(space.ample)
         most = float(passes) if case.alike else upper_limit(passes, case.choose, _UNREACHABLE)
         if most < share:
             error = unreachable(player, space, passes, case.choose, case.limits, work)
             raise _with_spend(error, case, sample, ledger)
-    cheap = find_cheap(sample, space, rich, aim_of(sample, share, rich))
+    aim = aim_of(sample, space, share)
+    cheap = find_cheap(sample, space, cheap or space.ample, aim)
     chain = make_chain(sample, space, cheap, share)
     said = json.dumps([[asdict(one) for one in chain], share, alpha], sort_keys=True)
     digest = hashlib.sha256(said.encode()).hexdigest()
-    _tell(work, space, cheap, sample.passes(cheap), case.choose, confirmed=False)
     ledger.walk(chain)
     best = ledger.recommended
     if best is None:
@@ -273,14 +272,15 @@ def size_case(case: Case, work: Work) -> Found:
     return Found(chain, digest, sample, ledger, best, tuple(way), spent)
 
 
-def _first_look(case: Case, work: Work) -> None:
-    """Tell an estimate from a few surges, long before the answer."""
-    sample = SampleA(case.player, _FIRST, Work(work.over))
-    rich = find_rich(sample, case.space, case.guess)
-    share = case.player.target.share_of_surges
-    if sample.share(rich) >= share:
-        cheap = find_cheap(sample, case.space, rich, share)
-        _tell(work, case.space, cheap, sample.passes(cheap), _FIRST, confirmed=False)
+def _first_look(case: Case, sample: SampleA) -> Stock | None:
+    """Tell an estimate from a few surges, long before the answer; None if they have none."""
+    space, share = case.space, case.player.target.share_of_surges
+    rich = find_rich(sample, space, case.guess)
+    if sample.share(rich) < share:
+        return None
+    cheap = find_cheap(sample, space, from_needs(sample, space, rich, share), share)
+    _tell(sample.work, space, cheap, sample.passes(cheap), sample.surges, confirmed=False)
+    return cheap
 
 
 def _tell(

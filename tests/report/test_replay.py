@@ -15,8 +15,8 @@ from surge_sim.report.check_answer import check_answer
 from surge_sim.report.sizing_answer import so_far_words
 from surge_sim.report.terminal import render
 from surge_sim.scenario.load import Scenario, load_scenario
+from surge_sim.sizing.player import Watch
 from surge_sim.sizing.size import size
-from surge_sim.sizing.watch import Watch
 from surge_sim.statistics.run import run
 from tests.demand.ward import scenario as ward
 from tests.engine.tiny import PLAIN, merged
@@ -186,12 +186,14 @@ def test_a_recorded_period_that_no_stock_serves_is_told_without_counts(logged, c
 def test_the_target_names_surges_only_where_there_are_any(logged):
     """Nine plays of ten must keep it where plays differ; one play just keeps it, or does not."""
     entries = "95 % of entries wait 5 min or less"
-    for command, label in (("run", "Service target"), ("size", "Target")):
+    for command, said, asked in (
+        ("run", f"Service target {entries}", "90 % of plays is asked for"),
+        ("size", f"then {entries} in the recorded period", f"then {entries} in at least 9 of 10"),
+    ):
         _, alike = results(logged(), command)
-        assert f"{label} {entries}" in flat(alike)
+        assert said in flat(alike)
         shutil.rmtree("out")
         _, differing = results(logged(**WIPES), command, "--surges", "80")
-        asked = "90 % of plays is asked for" if command == "run" else f"in 90 % of plays, {entries}"
         assert asked in flat(differing)
         shutil.rmtree("out")
 

@@ -12,10 +12,10 @@ from surge_sim.errors import OutOfReach
 from surge_sim.sizing.choosing import SampleA
 from surge_sim.sizing.items import money, within
 from surge_sim.sizing.least import least_cost
-from surge_sim.sizing.ledger import CONFIRMED, NOT_MET, Ledger, looks
+from surge_sim.sizing.ledger import CONFIRMED, NOT_MET, UNDECIDED, Ledger, looks
+from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import best_for, buying, space_of
 from surge_sim.sizing.size import Case, size_case
-from surge_sim.sizing.watch import Work
 from tests.sizing.known import Known, slippery, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, StandIn, stand_in_case
 from tests.studies.selection import SHARE, known_case, optimum
@@ -110,8 +110,9 @@ def test_the_walk_stops_at_the_first_stock_that_is_not_confirmed() -> None:
     chain = [Stock(kits, 9, 9) for kits in (9, 8, 7)]
     ledger.walk(chain)
     assert ledger.recommended == chain[0]
-    assert [ledger.entry(one).verdict for one in chain[:2]] == [CONFIRMED, NOT_MET]
-    assert ledger.entry(chain[2]).surges == 0
+    assert [ledger.entry(one).verdict for one in chain] == [CONFIRMED, NOT_MET, UNDECIDED]
+    # it would be confirmed if it had been tested alone
+    assert ledger.entry(chain[2]).above
 
 
 def test_surges_that_choose_and_surges_that_test_are_not_the_same() -> None:

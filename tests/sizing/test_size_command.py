@@ -13,8 +13,8 @@ from surge_sim.cli.main import exit_code_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.errors import ScenarioError
 from surge_sim.scenario.load import load_scenario
+from surge_sim.sizing.player import Work
 from surge_sim.sizing.size import size as sized
-from surge_sim.sizing.watch import Work
 from tests.report.test_figures import figures_without_their_table
 
 UNIT = """

@@ -25,9 +25,9 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.errors import OutOfReach
 from surge_sim.sizing.items import money
 from surge_sim.sizing.least import least_cost
+from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import buying, space_of
 from surge_sim.sizing.size import Case, size_case
-from surge_sim.sizing.watch import Work
 from tests.sizing.known import Chance, Known, slippery, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, StandIn, stand_in_case
 
@@ -181,6 +181,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--cases", nargs="+", choices=list(STUDIES), default=list(STUDIES))
     parser.add_argument("--repetitions", type=int, default=500)
+    parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument("--processes", type=int, default=1)
     parser.add_argument("--truth", type=int, default=TRUTH, help="surges of the truth")
     parser.add_argument("--write", type=Path, help="append a JSON object for each case and size")
@@ -197,7 +198,8 @@ def main() -> None:
         for choose, surges in SIZES:
             one = partial(one_sizing, study=study, chance=chance, choose=choose, surges=surges)
             rows = Parallel(n_jobs=asked.processes)(
-                delayed(one)(seed) for seed in range(asked.repetitions)
+                delayed(one)(seed)
+                for seed in range(asked.first_seed, asked.first_seed + asked.repetitions)
             )
             told = {"case": name, "choose": choose, "surges": surges} | summary(rows, best, floor)
             print(json.dumps(told), flush=True)
