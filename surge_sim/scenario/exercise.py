@@ -16,8 +16,9 @@ from pydantic import ValidationError
 from surge_sim import units
 from surge_sim.errors import Fault, ScenarioError, echo
 from surge_sim.scenario.checks import found_between
-from surge_sim.scenario.exercise_file import DECISIONS, MOST_PATHS, ExerciseFile, Moment
+from surge_sim.scenario.exercise_file import DECISIONS, ExerciseFile, Moment
 from surge_sim.scenario.faults import Found, faults_of, known
+from surge_sim.scenario.limits import MOST_WAYS
 from surge_sim.scenario.load import Scenario, load_scenario, shortened
 from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN, UNKNOWN
 from surge_sim.scenario.schema import Settings
@@ -243,8 +244,8 @@ def _what(change: type) -> str:
 def _paths(file: ExerciseFile) -> Iterator[Found]:
     """Every way through the exercise can be played."""
     paths = math.prod(len(one.choices) for one in file.moments)
-    if paths > MOST_PATHS:
-        right = f"Use {MOST_PATHS} at most: leave out a moment or a choice."
+    if paths > MOST_WAYS:
+        right = f"Use {MOST_WAYS} at most: leave out a moment or a choice."
         yield Found(("moments",), f"have {paths:,} ways through them", right)
 
 

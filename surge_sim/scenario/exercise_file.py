@@ -7,7 +7,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from surge_sim import units
-from surge_sim.scenario.limits import MOST_SEED, MOST_SURGES
+from surge_sim.scenario.limits import FEWEST_OTHERS, MOST_OTHERS, MOST_SEED, MOST_SURGES
 from surge_sim.scenario.quantities import (
     Count,
     Duration,
@@ -32,11 +32,7 @@ from surge_sim.scenario.timeline import (
     Reserve,
 )
 
-#: ways through an exercise, each of which is played on every simulated surge
-MOST_PATHS = 100
 MOST_TEXT = 3_000
-#: with fewer other surges an average says little
-FEWEST_OTHERS, MOST_OTHERS = 20, 2_000
 
 #: what a group can decide; all else happens to it
 DECISIONS = (

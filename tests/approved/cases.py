@@ -60,6 +60,7 @@ SIZED = {
     "most_alarms_per_1000=500 --only kits,bays",
     "recorded_log": "",
 }
+EXERCISES = ROOT / "scenarios" / "exercises"
 #: what is refused, or ends without an answer
 REFUSED = {
     "no_such_command": "chekc rule_out_unit.yaml",
@@ -113,6 +114,12 @@ def _cases() -> Iterator[Case]:
         if not slow:
             yield Case(f"{name}/explain_kit", f"explain {file} --kit 0 --day 2 --lines 30")
             yield Case(f"{name}/explain_battery", f"explain {file} --battery 0 --day 2 --lines 30")
+    for verb in ("new", "check", "play", "sheets", "page", "hot-wash"):
+        yield Case(f"help/exercise_{verb.replace('-', '_')}", f"exercise {verb} --help")
+    evening = "evening.yaml --processes 1"
+    yield Case("exercise/check", f"exercise check {evening}")
+    yield Case("exercise/sheets", f"exercise sheets {evening} --out {OUT}")
+    yield Case("exercise/hot_wash", f"exercise hot-wash {evening} --choices 2,1,3", slow=True)
 
 
 #: every case, by its name
@@ -134,7 +141,7 @@ def texts_of(case: Case) -> dict[str, str]:
 
 def _lay_out(folder: Path) -> None:
     """Put what the commands read beside them."""
-    for path in SCENARIOS.values():
+    for path in [*SCENARIOS.values(), *EXERCISES.glob("*.yaml")]:
         shutil.copy(path, folder)
         for table in path.parent.glob("*.csv"):
             shutil.copy(table, folder)

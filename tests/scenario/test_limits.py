@@ -50,6 +50,10 @@ LISTED: tuple[tuple[str, str], ...] = (
     ("latent and infectious time of an epidemic", "1 h or longer"),
     ("reproduction number of an epidemic", f"{limits.MOST_REPRODUCTION}"),
     ("simulated surges of one command", f"{limits.MOST_SURGES:,}"),
+    (
+        "ways through an exercise; other surges that it is compared with",
+        f"{limits.MOST_WAYS}; {limits.FEWEST_OTHERS} to {limits.MOST_OTHERS:,}",
+    ),
     ("seed", "2^63 - 1"),
     ("characters of a scenario file", f"{limits.MOST_SCENARIO:,}"),
     ("bytes of another file that it names", f"{limits.MOST_FILE:,}"),
