@@ -19,7 +19,7 @@ from surge_sim.cli import main as frame
 from surge_sim.cli import screen
 from surge_sim.cli.screen import print_json
 from surge_sim.errors import Fault, OutOfReach, ScenarioError
-from tests.conftest import plain_environment
+from tests.conftest import ROOT, plain_environment
 
 HEAVY = ("pandas", "seaborn", "matplotlib", "scipy", "numba", "simpy", "pydantic", "numpy")
 
@@ -38,6 +38,33 @@ def test_help_loads_none_of_the_heavy_libraries():
         [sys.executable, "-c", script], env=plain_environment(), capture_output=True, text=True
     )
     assert done.stderr == "0 []"
+
+
+NEEDED_BY_NONE_OF_THESE = ("matplotlib", "seaborn", "scipy.stats", "simpy")
+
+
+@pytest.mark.parametrize(
+    ("doing", "further"),
+    [
+        ('from surge_sim.cli.main import exit_code_of; exit_code_of(["check", {scenario!r}])',
+         ("pandas", "scipy", "numba")),
+        ("import surge_sim; surge_sim.load_scenario({scenario!r})",
+         ("pandas", "scipy", "numba", "rich", "click")),
+        ("import surge_sim; surge_sim.run(surge_sim.load_scenario({scenario!r}), surges=2)",
+         ("rich", "click", "scipy.optimize", "scipy.integrate")),
+    ],
+    ids=["check", "load_scenario", "run"],
+)  # fmt: skip
+def test_nothing_is_loaded_that_is_not_needed(doing: str, further: tuple[str, ...]):
+    """Tables, figures, the limits' functions and the compiler take as long to load as to play."""
+    scenario = str(ROOT / "scenarios" / "rule_out_unit.yaml")
+    unwanted = (*NEEDED_BY_NONE_OF_THESE, *further)
+    done = subprocess.run(
+        [sys.executable, "-c", f"{doing.format(scenario=scenario)}\nimport sys\n"
+         f"print([name for name in {unwanted!r} if name in sys.modules])"],
+        env=plain_environment(), capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.stdout.splitlines()[-1:] == ["[]"], done.stderr
 
 
 def test_stops_are_heard_before_anything_of_size_is_loaded():

@@ -32,7 +32,6 @@ HOMES = {
     "yaml": ("scenario",),
     "dask": ("engine",),
     "distributed": ("engine",),
-    "seaborn": ("report",),
     "matplotlib": ("report",),
     "click": ("cli",),
     "rich": ("cli", "report"),

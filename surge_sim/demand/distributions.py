@@ -12,6 +12,7 @@ from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from statistics import NormalDist
 
 import numpy as np
 from numpy.random import Generator
@@ -104,11 +105,12 @@ class Lognormal(Distribution):
 
     def longer_than(self, times_s: FloatArray) -> FloatArray:
         """Return the share of longer times."""
-        from scipy.special import ndtr
-
         with np.errstate(divide="ignore"):
             logs = np.log(np.maximum(times_s, 0.0))
-        return np.asarray(ndtr((self.mean - logs) / self.deviation))
+        scaled = (logs - self.mean) / (self.deviation * math.sqrt(2))
+        # a check needs no more than this, and scipy takes as long to load as numpy
+        shares = [math.erfc(one) / 2 for one in np.ravel(scaled).tolist()]
+        return np.array(shares).reshape(np.shape(scaled))
 
     def by_length(self) -> Lognormal:
         """Weight times by their length."""
@@ -288,9 +290,8 @@ def _from_quantiles(spread: TimeSpread) -> Distribution:
         raise ValueError("a quantile of 0 s fits no distribution of times but a fixed one")
     ratio = math.log(high.time_s / low.time_s)
     if spread.shape == "lognormal":
-        from scipy.special import ndtri
-
-        at_low, at_high = float(ndtri(low.p)), float(ndtri(high.p))
+        normal = NormalDist()
+        at_low, at_high = normal.inv_cdf(low.p), normal.inv_cdf(high.p)
         sigma = ratio / (at_high - at_low)
         return Lognormal(math.log(low.time_s) - sigma * at_low, sigma)
     if spread.shape == "weibull":

@@ -9,7 +9,6 @@ from typing import Literal, NamedTuple
 
 from surge_sim.demand.table import Demand
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Exhausted, NoEnd, RunLog, Score
-from surge_sim.engine.reference.play import play_reference
 from surge_sim.equipment.batteries import run_left
 from surge_sim.equipment.case import Unit
 from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, usual_wipes
@@ -109,6 +108,8 @@ def _play(
         work = sizes.arrays(unit)
         try:
             if engine == "reference":
+                from surge_sim.engine.reference.play import play_reference
+
                 return play_reference(
                     demand, numbers, work, sizes.new_needs, late_limit, record, events
                 )

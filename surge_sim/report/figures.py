@@ -10,9 +10,8 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
+import matplotlib as mpl
 import numpy as np
-import pandas as pd
-import seaborn as sns
 from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 from matplotlib.transforms import ScaledTranslation
@@ -22,9 +21,17 @@ from surge_sim.statistics.intervals import CONFIDENCE
 from surge_sim.statistics.recorded import WHOLE
 
 if TYPE_CHECKING:
+    import pandas as pd
     from matplotlib.axes import Axes
 
 BLUE, ORANGE, GREEN, PURPLE, INK = "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#202020"
+#: a white ground with a light grid behind the marks; the font is the one that comes with matplotlib
+_STYLE: dict[Any, Any] = {
+    "axes.grid": True, "axes.axisbelow": True, "axes.edgecolor": INK, "axes.labelcolor": INK,
+    "axes.spines.top": False, "axes.spines.right": False, "grid.color": "#e0e0e0",
+    "xtick.bottom": False, "ytick.left": False, "xtick.color": INK, "ytick.color": INK,
+    "text.color": INK, "font.family": ["DejaVu Sans"],
+}  # fmt: skip
 #: simulated marks stand so far beside the recorded ones [days]
 _BESIDE = 0.12
 #: what the intervals of a run are called
@@ -54,11 +61,9 @@ def new_figure(
 
     They share an x axis, unless each has a relative height of its own.
     """
-    with sns.axes_style("whitegrid", {"grid.color": "#e0e0e0", "axes.edgecolor": INK}):
+    with mpl.rc_context(_STYLE):
         figure = Figure(figsize=(width, height), layout="constrained")
         figure.subplots(panels, 1, sharex=panels > 1 and heights is None, height_ratios=heights)
-    for axes in figure.axes:
-        sns.despine(ax=axes)
     return figure
 
 
@@ -132,13 +137,8 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     high = np.maximum(100 * table["high"].to_numpy(dtype=float), floor)
     if not np.isnan(low).all():
         ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label=_interval(low))
-    sns.lineplot(
-        x=x,
-        y=np.where(longer > 0, longer, np.nan),
-        color=BLUE,
-        ax=ax,
-        label="waits longer than this",
-    )
+    some = longer > 0
+    ax.plot(x[some], longer[some], color=BLUE, label="waits longer than this")
     allowed = 100 * (1 - share)
     ax.plot(
         [wait_min, wait_min], [floor, allowed], color=ORANGE, linestyle="--",

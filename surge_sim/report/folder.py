@@ -40,8 +40,7 @@ if TYPE_CHECKING:
 RESULTS = Path("results")
 
 _PACKAGES = (
-    "numpy", "scipy", "pandas", "numba", "simpy", "pydantic", "pyyaml", "matplotlib", "seaborn",
-    "pillow",
+    "numpy", "scipy", "pandas", "numba", "simpy", "pydantic", "pyyaml", "matplotlib", "pillow",
 )  # fmt: skip
 
 _RIGHT = "Name a new folder, or an empty one, in a place that you may write to: `--out DIR`."

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import Any
-
-import pandas as pd
+from typing import TYPE_CHECKING, Any
 
 from surge_sim.demand.replay import Replay
 from surge_sim.equipment.stock import Stock
@@ -14,6 +12,9 @@ from surge_sim.report.rounding import counted, listed, moment_words, percent
 from surge_sim.scenario.schema import Target
 from surge_sim.scenario.timeline import Change, CleanersAbsent
 from surge_sim.units import clock_text, duration_text, share_text
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 NOT_COVERED = "One recorded period, replayed; random variation is not covered."
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
-
-import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.report.document import (
@@ -119,7 +118,7 @@ def _numbers(result: RunResult) -> Table:
 
 
 def _tenth(value: float, worst: tuple[str, float]) -> str:
-    if pd.isna(value):
+    if math.isnan(value):
         return ""
     _, share = worst
     return percent_number(value) if share < 0.5 else three_digits(value)
@@ -144,7 +143,7 @@ def _measures(
 
 def _shares(interval: Interval) -> tuple[str, str]:
     estimate = interval.estimate
-    if estimate is None or pd.isna(estimate):
+    if estimate is None or math.isnan(estimate):
         return "-", ""
     limits = percent_range(interval).removesuffix(" %") if half_width(interval) else ""
     return percent_number(estimate, half_width(interval)), limits

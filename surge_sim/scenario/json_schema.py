@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import ast
+import inspect
+import textwrap
+from itertools import pairwise
 from typing import Any, get_args
 
 from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
@@ -45,6 +49,14 @@ class _Generator(GenerateJsonSchema):
     def field_title_should_be_set(self, schema: Any) -> bool:
         return False
 
+    def model_schema(self, schema: core_schema.ModelSchema) -> JsonSchemaValue:
+        written, fields = super().model_schema(schema), schema["cls"].model_fields
+        for name, said in _docstrings(schema["cls"]).items():
+            # what the loader fills in is no part of the file
+            shown = written["properties"].get(fields[name].alias or name, {})
+            shown.setdefault("description", said)
+        return written
+
     def default_schema(self, schema: core_schema.WithDefaultSchema) -> JsonSchemaValue:
         inner: Any = schema["schema"]
         written, default = self.generate_inner(inner), schema.get("default")
@@ -54,6 +66,26 @@ class _Generator(GenerateJsonSchema):
             default = inner["serialization"]["function"](default)
         # defaults of whole sections and lists stand in the sections themselves
         return {**written, "default": default} if isinstance(default, str) else written
+
+
+def _docstrings(section: type) -> dict[str, str]:
+    """Return the docstrings below the fields of a section, by their names.
+
+    Read here and not by pydantic, which would do it whenever a scenario is loaded.
+    """
+    said: dict[str, str] = {}
+    for one in reversed(section.__mro__):
+        if one.__module__.startswith("surge_sim."):
+            defined = ast.parse(textwrap.dedent(inspect.getsource(one))).body[0]
+            assert isinstance(defined, ast.ClassDef)
+            for place, below in pairwise(defined.body):
+                match place, below:
+                    case (
+                        ast.AnnAssign(target=ast.Name(name)),
+                        ast.Expr(value=ast.Constant(value=str(text))),
+                    ):
+                        said[name] = inspect.cleandoc(text)
+    return said
 
 
 def json_schema() -> dict[str, Any]:

@@ -70,7 +70,7 @@ class Section(BaseModel):
 
     model_config = ConfigDict(
         frozen=True, extra="forbid", allow_inf_nan=False, populate_by_name=True,
-        use_attribute_docstrings=True,
+        defer_build=True,
     )  # fmt: skip
     #: the command that writes a file to look at
     starter: ClassVar[str] = "surge-sim new FILE"

@@ -72,7 +72,7 @@ class TimeSpread(BaseModel):
     ``{file: stays.csv, column: los, unit: d}`` (read by the loader into ``values``).
     """
 
-    model_config = ConfigDict(frozen=True, allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, allow_inf_nan=False, defer_build=True)
 
     shape: Shape
     mean: Duration | None = None

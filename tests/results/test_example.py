@@ -20,7 +20,7 @@ EXAMPLE = ROOT / "results" / "example"
 #: facts of a manifest that say when, where and with what a folder was made
 OF_THE_MACHINE = ("started", "seconds", "python", "platform", "packages")
 #: what the bytes of a figure depend on beside the numbers that it shows
-DRAWING = ("matplotlib", "freetype", "pillow", "seaborn")
+DRAWING = ("matplotlib", "freetype", "pillow")
 AGAIN = (
     "The example is not what its command writes now. If that is meant, look at the differences, "
     "then rebuild it with the command in DEVELOPERS.md (Rebuild the example)."
