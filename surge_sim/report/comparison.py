@@ -109,10 +109,11 @@ def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
     plays, per = plays_name(result.replay), per_play(result.replay)
     met = result.table.set_index("alternative")["surges_that_met"]
     share = share_text(result.base.scenario.settings.target.share_of_surges)
+    instead = ", as before" if met[best.name] == met[AS_IT_IS] else f" instead of {met[AS_IT_IS]:,}"
     yield (
         f"{quoted(best.name)} saves most: {lost} of {kept} h of waiting {per}, "
         f"{_price_words(result, best)}; the target is met in {met[best.name]:,} of "
-        f"{result.surges:,} {plays} instead of {met[AS_IT_IS]:,} ({share} asked for)"
+        f"{result.surges:,} {plays}{instead} ({share} asked for)"
         f"{_worse_words(result, best)}."
     )
     free = [one for one in saving if result.costs[one.name].is_nothing]

@@ -150,7 +150,7 @@ _LIMITED = ("hours_waited", "surges_on_target")
 def verdict(result: Comparison, one: Alternative) -> tuple[str, str]:
     """Return in how many of the six measures an alternative is better, and worse, for certain."""
     if one.name in result.assumed_times:
-        return "no choice", ""
+        return "-", "-"
     found = [difference.finding for difference in result.found[one.name]]
     return str(found.count(BETTER)), str(found.count(WORSE))
 

@@ -54,9 +54,9 @@ def alternative_from_text(base: Scenario, text: str) -> Alternative:
         With every fault and the text.
     """
     place = f"{OPTION} '{echo(text, 200)}'"
-    named = re.fullmatch(r"\s*([^=]*?)\s*:\s+(.+)", text, re.DOTALL)
+    named = re.fullmatch(r"\s*([^=]*?)\s*:\s*([^:=]+=.+)", text, re.DOTALL)
     if named is None:
-        found = "has no name with a colon and a space behind it, and a setting with its value."
+        found = "has no name with a colon behind it, and a setting with its value."
         raise ScenarioError([Fault(place, 0, found, _EXAMPLE)])
     changes, faults = dict[str, Any](), list[Fault]()
     for change in _parted(named[2]):

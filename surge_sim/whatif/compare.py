@@ -161,8 +161,12 @@ class Comparison:
         known = set(said)
         for one in self.others:
             more = all_warnings(one.scenario, one.in_hand.kits, one.in_hand.batteries)
-            # warnings of a changed scenario name no line
-            said += [f"{one.name}: {text}" for text in more if not _is_known(text, known)]
+            # warnings of a changed scenario name no line; nothing is searched here
+            said += [
+                f"{one.name}: {text}"
+                for text in more
+                if not _is_known(text, known) and " limits." not in text
+            ]
             said += [f"{one.name}: {text}" for text in _not_alike(self.base, one)]
         if self.replay is None and 1 < self.surges < ENOUGH_SURGES:
             said.append(

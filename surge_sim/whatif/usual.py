@@ -74,7 +74,9 @@ def _reserve(settings: Settings) -> Tried | NotTried:
     more = max(round(0.05 * settings.stock.kits), 1)
     if before + more >= settings.stock.kits:
         return NotTried("hardly any kit would be left for others")
-    assumes = f"Kept for urgent entries: {before + more} complete kits instead of {before}."
+    assumes = (
+        f"Complete kits that are kept for urgent entries: {before + more} instead of {before}."
+    )
     return Tried({"policy.reserved_for_urgent": before + more}, assumes)
 
 

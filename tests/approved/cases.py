@@ -61,6 +61,15 @@ SIZED = {
     "recorded_log": "",
 }
 EXERCISES = ROOT / "scenarios" / "exercises"
+#: what each scenario is compared with, besides the usual
+ALTERNATIVES = """\
+alternatives:
+  30 kits: {stock.kits: 30, stock.batteries: 42}
+  kits on loan:
+    assumes: A ward in the same building lends them.
+    timeline.+: {what: kits on loan, kits: 3, at: 1 h, lasts: 2 d}
+  shorter drying: {cleaning.dry: 1 min}
+"""
 #: what is refused, or ends without an answer
 REFUSED = {
     "no_such_command": "chekc rule_out_unit.yaml",
@@ -69,6 +78,8 @@ REFUSED = {
     "option_out_of_range": "run rule_out_unit.yaml --surges 0",
     "wrong_target": "size rule_out_unit.yaml --target wait=5",
     "folder_not_empty": "run rule_out_unit.yaml --out full",
+    "no_alternative": "compare rule_out_unit.yaml",
+    "no_such_setting": "compare rule_out_unit.yaml --with one:stock.kit=8",
     "no_such_entry": "explain rule_out_unit.yaml --entry 100000",
     "too_few_surges": "size rule_out_unit.yaml --choose 20 --surges 20",
     "none_confirmed": "size rule_out_unit.yaml --target share_of_surges=95% --choose 20 "
@@ -106,6 +117,12 @@ def _cases() -> Iterator[Case]:
             f"{name}/size",
             f"size {file} --choose 20 --surges 60 --confidence 80% --processes 1 --out {OUT} "
             f"{SIZED[name]}".strip(),
+            slow,
+        )
+        yield Case(
+            f"{name}/compare",
+            f"compare {file} --usual --alternatives alternatives.yaml --surges 16 --processes 1 "
+            f"--out {OUT}",
             slow,
         )
         # the reference engine takes its time for the large surges of the winter wave
@@ -146,6 +163,7 @@ def _lay_out(folder: Path) -> None:
         for table in path.parent.glob("*.csv"):
             shutil.copy(table, folder)
     shutil.copy(ROOT / "tests" / "bad_scenarios" / "many_at_once.yaml", folder)
+    (folder / "alternatives.yaml").write_text(ALTERNATIVES, encoding="utf-8")
     (folder / "full").mkdir()
     (folder / "full" / "kept.txt").touch()
 

@@ -15,6 +15,12 @@ def test_an_option_names_settings_by_dotted_name(exposure):
     assert one.scenario.settings.policy.kit == "held for a shift"
 
 
+def test_a_name_may_hold_a_colon_and_needs_no_space_behind_its_last(exposure):
+    for text, name in (("from 18:00: stock.kits=40", "from 18:00"), ("a:stock.kits=40", "a")):
+        one = alternative_from_text(exposure, text)
+        assert (one.name, one.in_hand.kits) == (name, 40)
+
+
 def test_an_option_may_hold_several_changes_and_entries_of_a_list(exposure):
     text = "dark: timeline.+={what: power outage, at: day 2, 18:00, lasts: 12 h}; stock.kits=40"
     one = alternative_from_text(exposure, text)
@@ -28,7 +34,8 @@ def test_an_option_may_hold_several_changes_and_entries_of_a_list(exposure):
     ("text", "said"),
     [
         ("policy.kit=held for a shift", "has no name with a colon"),
-        ("a: policy.kit", "'policy.kit' is no setting with a value"),
+        ("a: policy.kit", "has no name with a colon behind it, and a setting"),
+        ("a: policy.kit=x; policy", "'policy' is no setting with a value"),
         ("a: stock.kits=40; stock.kits=41", "stock.kits is there twice"),
         ("a: polcy.kit=x", "Did you mean `policy`"),
         ("a: stock.kits={b", "a comma or '}' is missing"),
