@@ -30,7 +30,7 @@ COMMANDS = {
     "check": "Check a scenario file, and its average workload against the stock.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
     "run": "Simulate the stock in hand: does it meet the service target?",
-    "compare": "Play alternatives side by side: what does each change, and what does it cost?",
+    "compare": "Play alternatives side by side: what each changes, and its cost.",
     "size": "Say what to add so that the target is met, and in which order.",
     "verify": "Simulate some surges in both engines and compare them.",
     "explain": "Tell what happened to one entry, kit or battery.",
