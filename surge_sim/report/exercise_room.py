@@ -36,6 +36,12 @@ from surge_sim.report.html import text_of
 from surge_sim.scenario.exercise import Choices
 from surge_sim.units import DAY_S
 
+#: what is drawn over time while the surge goes on
+_CHARTS = (
+    ("at_door", "People waiting at the door"),
+    ("kits_ready", "Kits clean on the shelf"),
+    ("batteries_on_shelf", "Batteries on the shelf"),
+)
 #: seconds on the wall for a stretch of usual length
 _PACES = {"slow": 90, "usual": 45, "fast": 15}
 
@@ -103,6 +109,7 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
         "days": length_s > DAY_S,
         "paces": [[name, round(stretch_s / wall_s, 3)] for name, wall_s in _PACES.items()],
         "board": _board(branches[()], 0 if rooms is None else rooms.count),
+        "charts": [list(one) for one in _CHARTS],
         "moments": [
             {
                 "title": decision_named(exercise, place),

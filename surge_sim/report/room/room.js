@@ -83,7 +83,43 @@
     time.value = state.shown;
     time.setAttribute("aria-valuetext", clock(state.shown));
     play.textContent = state.playing ? "Pause" : "Play";
+    drawCharts();
     play.disabled = state.waiting && state.shown >= state.present;
+  }
+
+  // --- what was seen until the present ---------------------------------------------------------
+  const SVG = "http://www.w3.org/2000/svg";
+  const charts = [];
+  function layCharts() {
+    put(make("h3", "Seen until now"));
+    for (const [key, label] of data.charts) {
+      const figure = make("figure", null, { class: "seen" });
+      const picture = document.createElementNS(SVG, "svg");
+      picture.setAttribute("viewBox", "0 0 600 90");
+      picture.setAttribute("aria-hidden", "true");
+      const line = document.createElementNS(SVG, "path");
+      picture.append(line);
+      const caption = make("figcaption");
+      figure.append(caption, picture);
+      panel.append(figure);
+      charts.push({ key, label, line, caption });
+    }
+  }
+  function drawCharts() {
+    for (const { key, label, line, caption } of charts) {
+      const seen = [];
+      for (let made = 0; made <= state.choices.length; made += 1) {
+        const branch = branchOf(made);
+        branch.at.forEach((at, place) => {
+          if (at <= state.present) seen.push([at, branch.seen[key][place]]);
+        });
+      }
+      const most = Math.max(...seen.map(([, value]) => value), 1);
+      const steps = seen.map(([at, value]) =>
+        `${(600 * at) / Math.max(state.present, 1)},${86 - (80 * value) / most}`);
+      line.setAttribute("d", `M${steps.join("L")}`);
+      caption.textContent = `${label}: ${seen[seen.length - 1][1]} now, ${most} at most`;
+    }
   }
 
   // --- the clock -----------------------------------------------------------------------------
@@ -126,6 +162,7 @@
     put(make("h2", "The surge goes on"));
     const made = state.choices.length;
     if (made) put(make("p", `You chose: ${chosenName(made - 1)}.`));
+    layCharts();
     setPlaying(true);
     play.focus();
   }
@@ -135,6 +172,7 @@
   function clear() {
     panel.replaceChildren();
     panel.scrollTop = 0;
+    charts.length = 0;
   }
   function focusPanel() {
     panel.focus({ preventScroll: true });
