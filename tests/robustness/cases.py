@@ -15,6 +15,8 @@ from tests.robustness.mutations import OF_SCENARIOS, OF_TABLES, hostile_value
 EVERYTHING = ROOT / "tests" / "everything"
 #: the scenario file of every case
 SCENARIO = "surge.yaml"
+#: the exercise of a case that has one
+EXERCISE = "exercise.yaml"
 #: so many surges at most are asked for where the number is no hostile one
 FEW = ("1", "2", "3", "5")
 
@@ -40,9 +42,20 @@ OPTIONS: dict[str, dict[str, tuple[str, ...]]] = {
         "--lines": ("1", "9"), "--surge": ("3",), "--seed": ("4",), "--kits": ("0", "9"),
         "--batteries": ("0", "3"), "--bays": ("0",),
     },
+    "compare": {
+        "--with": ("two more: stock.kits=18", "slow: batteries.charge_time=6 h; stock.bays=9"),
+        "--alternatives": (SCENARIO,), "--usual": (), "--size": (), "--seed": ("0", "7"),
+        "--json": (),
+    },
     "schema": {},
     "sources": {"--json": ()},
     "new": {},
+    "exercise new": {},
+    "exercise check": {},
+    "exercise play": {"--log": ("log.json",)},
+    "exercise sheets": {},
+    "exercise page": {},
+    "exercise hot-wash": {"--choices": ("1", "1,1", "2,2,2")},
 }  # fmt: skip
 
 
@@ -69,7 +82,7 @@ class Change:
 
     def made(self, case: Case) -> Case:
         """Return the case with this change."""
-        kinds = OF_SCENARIOS if self.file == SCENARIO else OF_TABLES
+        kinds = OF_SCENARIOS if self.file.endswith(".yaml") else OF_TABLES
         changed = kinds[self.number](case.files[self.file], random.Random(self.seed))
         return replace(case, files={**case.files, self.file: changed})
 
@@ -108,6 +121,16 @@ def good_files() -> tuple[dict[str, bytes], ...]:
     )
 
 
+@cache
+def good_exercise() -> dict[str, bytes]:
+    """Files of an exercise that is right and quickly played."""
+    folder = ROOT / "scenarios" / "exercises"
+    exercise = (folder / "evening.yaml").read_text(encoding="utf-8")
+    exercise = exercise.replace("evening_scenario.yaml", SCENARIO)
+    exercise = re.sub(r"(?m)^other_surges: .*$", "other_surges: 20", exercise)
+    return {EXERCISE: exercise.encode(), SCENARIO: (folder / "evening_scenario.yaml").read_bytes()}
+
+
 def _hostile_word(chance: random.Random) -> str:
     """A value for an option: no NUL, which no command line can hold."""
     return hostile_value(chance).replace("\x00", "")
@@ -115,9 +138,11 @@ def _hostile_word(chance: random.Random) -> str:
 
 def _words(command: str, chance: random.Random, wild: float) -> tuple[str, ...]:
     """Write a command line; each option's value is hostile with a chance of `wild`."""
-    words = [command]
-    if command not in ("schema", "sources"):
-        words.append(SCENARIO if command != "new" else chance.choice(("new.yaml", SCENARIO, "a/b")))
+    words = command.split()
+    if words[-1] == "new":
+        words.append(chance.choice(("new.yaml", SCENARIO, "a/b")))
+    elif command not in ("schema", "sources"):
+        words.append(EXERCISE if words[0] == "exercise" else SCENARIO)
     options = list(OPTIONS[command].items())
     for option, values in chance.sample(options, min(len(options), chance.choice((0, 1, 1, 2, 3)))):
         words.append(option)
@@ -129,8 +154,16 @@ def _words(command: str, chance: random.Random, wild: float) -> tuple[str, ...]:
         words += ["--surges", chance.choice(FEW), "--processes", "1", "--out", "out"]
     elif command == "size":
         words += ["--choose", "20", "--surges", "60", "--processes", "1", "--out", "out"]
+    elif command == "compare":
+        if not {"--with", "--usual", "--alternatives"} & set(words):
+            words += ["--with", "two more: stock.kits=18"]
+        words += ["--surges", "8", "--processes", "1", "--out", "out"]
     elif command == "verify":
         words += ["--surges", "1"]
+    elif words[0] == "exercise" and words[1] != "new":
+        words += ["--processes", "1"]
+        if words[1] in ("sheets", "page"):
+            words += ["--out", "out" if words[1] == "sheets" else "out.html"]
     if chance.random() < wild / 4:
         words[chance.randrange(len(words))] = _hostile_word(chance)
     return tuple(words)
@@ -148,7 +181,9 @@ def _recipe(
         # tables matter less than the scenario, and only where it names them
         named = [name for name in files if name != SCENARIO and name.encode() in files[SCENARIO]]
         file = chance.choice(named) if named and chance.random() < 0.3 else SCENARIO
-        kinds = OF_SCENARIOS if file == SCENARIO else OF_TABLES
+        if EXERCISE in files and chance.random() < 0.8:
+            file = EXERCISE
+        kinds = OF_SCENARIOS if file.endswith(".yaml") else OF_TABLES
         made.append(Change(file, chance.randrange(len(kinds)), chance.getrandbits(48)))
     return Recipe(base, tuple(made))
 
@@ -164,10 +199,11 @@ def check_recipe(seed: int, number: int) -> Recipe:
 def play_recipe(seed: int, number: int) -> Recipe:
     """Draw a case of a command that plays: mostly `run` and `size`; others now and then."""
     chance = random.Random(f"play {seed} {number}")
-    command = chance.choices(
-        ("run", "size", "verify", "explain", "schema", "sources", "new"), (46, 40, 5, 6, 1, 1, 1)
-    )[0]
+    likely = {"run": 40, "size": 30, "compare": 10, "exercise check": 6, "explain": 6, "verify": 4}
+    command = chance.choices(list(OPTIONS), [likely.get(name, 1) for name in OPTIONS])[0]
     files = chance.choices(good_files()[:2], (3, 1))[0]
+    if command.startswith("exercise"):
+        files = good_exercise()
     words = _words(command, chance, 0.25)
     return _recipe(files, words, chance.choice((0, 1, 1, 1, 1, 2)), chance)
 

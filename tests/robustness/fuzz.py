@@ -49,7 +49,9 @@ class Part(NamedTuple):
 
 PARTS = {
     "check": Part("`check` of changed scenarios, tables and options", check_trial, lambda n: n),
-    "play": Part("`run`, `size` and the other commands with such", play_trial, lambda n: n // 4),
+    "play": Part(
+        "`run`, `size`, `compare` and the other commands with such", play_trial, lambda n: n // 4
+    ),
     "hostile": Part("hostile names and texts in `run`", hostile_trial, lambda n: n // 100),
     "extremes": Part("extremes", extreme_of, lambda n: len(EXTREMES), _LONG_S),
     "kills": Part("kills at random moments", kill_of, lambda n: n // 500, _LONG_S),

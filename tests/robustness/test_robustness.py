@@ -8,7 +8,17 @@ import time
 import pytest
 
 from tests.robustness.__main__ import END, HEAD, START, as_markdown, written
-from tests.robustness.cases import OPTIONS, RECIPES, SCENARIO, Case, Change, Recipe, good_files
+from tests.robustness.cases import (
+    EXERCISE,
+    OPTIONS,
+    RECIPES,
+    SCENARIO,
+    Case,
+    Change,
+    Recipe,
+    good_exercise,
+    good_files,
+)
 from tests.robustness.extremes import EXTREMES
 from tests.robustness.fuzz import PARTS, Tally, attacked, check_trial, saved, smaller
 from tests.robustness.hostile import hostile_trial, text_of_results
@@ -69,6 +79,8 @@ def test_cases_of_much_work_are_left_to_the_extremes_sooner_with_the_slow_engine
 def test_the_good_files_are_good():
     for files in good_files():
         assert run_here(Case(files, ("check", SCENARIO))).kind == "answer"
+    words = ("exercise", "check", EXERCISE, "--processes", "1")
+    assert run_here(Case(good_exercise(), words)).kind == "answer"
 
 
 def test_a_case_is_the_same_whenever_it_is_drawn():
@@ -91,8 +103,13 @@ def test_every_option_of_every_command_is_tried():
 
     given = {"--surges", "--processes", "--out", "--choose"}
     elsewhere = {"--cluster", "--help"}
-    for name in COMMANDS:
-        command = cli.get_command(click.Context(cli), name)
+    commands = {name: cli.get_command(click.Context(cli), name) for name in COMMANDS}
+    for name, group in list(commands.items()):
+        if isinstance(group, click.Group):
+            del commands[name]
+            commands |= {f"{name} {part}": one for part, one in group.commands.items()}
+    assert set(commands) == set(OPTIONS)
+    for name, command in commands.items():
         options = {word for one in command.params for word in one.opts if word[:2] == "--"}
         assert options - given - elsewhere == set(OPTIONS[name]) - given
 
