@@ -198,6 +198,9 @@ class Kind(IntEnum):
     STOCK_OUT = 21
 
 
+#: of the battery that is issued: its charge, how many could be, how long it lay where it was; and
+#: charge and time of the one that would be next, -1 where there was none
+_TAKEN = ("charge", "usable", "lies_s", "next_charge", "next_lies_s")
 #: names of the values of each kind, unused ones are 0; `was` and `state` are uses, see `Use`
 MEANINGS: dict[Kind, tuple[str, ...]] = {
     Kind.WEARER_BUSY: ("wearer",),
@@ -208,8 +211,8 @@ MEANINGS: dict[Kind, tuple[str, ...]] = {
     Kind.JOINS_LINE: ("line", "need_s", "row"),
     #: missing: see `Missing`; reserved: whether all is there, but kept for urgent entries
     Kind.FIRST_IN_LINE: ("missing", "reserved"),
-    Kind.TAKES_KIT: ("charge",),
-    Kind.TAKES_BATTERY: ("charge",),
+    Kind.TAKES_KIT: _TAKEN,
+    Kind.TAKES_BATTERY: _TAKEN,
     #: follows: see `AfterFailedCheck`
     Kind.CHECK_FAILS: ("follows",),
     Kind.PUTS_ON: ("level", "room_s", "rechecks"),

@@ -5,6 +5,7 @@ No queue and no chance: the real need is higher, which is why the rest of the pr
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.distributions import mean_s
 from surge_sim.demand.expected import ExpectedCourse, expected_course
+from surge_sim.equipment.charge_curve import logarithm_of_fall
 from surge_sim.scenario.schema import Batteries, Cleaning, Settings
 from surge_sim.units import DAY_S, HOUR_S
 
@@ -156,7 +158,12 @@ def _to_full_s(fleet: Batteries, drained: float) -> float:
     """Charge time [s] of a battery of full health of which such a share is drained."""
     slow = 1 - fleet.knee_charge
     if drained <= slow:
-        return drained / slow * (1 - fleet.knee_time) * fleet.charge_time
+        fall, left = 0.0, drained / slow
+        if fleet.end_of_charge == "exponential":
+            fall = logarithm_of_fall(fleet.knee_charge, fleet.knee_time)
+        if fall:
+            left = math.log1p(left * math.expm1(fall)) / fall
+        return left * (1 - fleet.knee_time) * fleet.charge_time
     quick = (drained - slow) / fleet.knee_charge * fleet.knee_time
     return (1 - fleet.knee_time + quick) * fleet.charge_time
 

@@ -1,22 +1,19 @@
-"""Batteries: drain, alarm and issue; chargers: constant up to a knee, slower above it.
+"""Batteries: drain, alarm, which one is issued; bays: how many work, and a power outage.
 
 Charge is in billionths of the rated charge. A battery of health h holds h of the rated charge, so
-it runs h of the run time: 'health' is the usable share of rated capacity.
-
-A battery's charging curve is (capacity, knee_charge, knee_s, charge_s): from empty it holds
-`knee_charge` after `knee_s` and `capacity` after `charge_s`, straight in between. In a power outage
-charging stands still.
+it runs h of the run time: 'health' is the usable share of rated capacity. How a battery is charged
+stands in `charge_curve`; in a power outage charging stands still.
 """
 
 from __future__ import annotations
 
+from enum import IntEnum
+
 from numpy.typing import NDArray
 
+from surge_sim.equipment.charge_curve import FULL
 from surge_sim.equipment.rule import rule
 from surge_sim.equipment.stock import Use
-
-#: rated charge of a battery of full health [units of charge]
-FULL = 1_000_000_000
 
 
 @rule
@@ -63,13 +60,65 @@ def may_be_taken(place: int, full: int, early_take: int) -> bool:
     return place == Use.BATTERIES_ON_SHELF
 
 
-@rule
-def issue_rank(charge: int, place: int) -> int:
-    """Rank of a battery for issue: the fullest first, of equals one that blocks no bay.
+class Issue(IntEnum):
+    """Which of the batteries that may be issued is; see `issue_rank`."""
 
-    Of batteries of the same rank the one with the lowest number goes first.
+    FULLEST = 0
+    ANY_USABLE = 1
+    LEAST_CHARGED = 2
+    LONGEST_ON_SHELF = 3
+
+
+#: the same in a scenario, in the order of the numbers
+ISSUED = ("fullest", "any usable", "least charged that will do", "longest on the shelf")
+#: no moment, charge or shuffled number is larger
+_ORDERS = 2**33
+
+
+@rule
+def issue_rank(
+    issued: int, charge: int, place: int, full: int, since_s: int, mark: int, number: int
+) -> int:
+    """Rank of a battery that may be issued: the highest goes, of equals the lowest number.
+
+    Parameters
+    ----------
+    issued : int
+        Which one is issued. The fullest: the one that holds most charge, wherever it is, of equals
+        one that blocks no bay; per cent of what it can hold play no part. The others: from the
+        shelf, where none lies there a full one out of a bay, then one out of a bay, then one that
+        waits for a bay; among these the least charged, the one that lies there longest, or any.
+    charge, place, full, since_s, number : int
+        What the battery holds, where it is (see `Use`), whether its charge has ended, since when
+        it is there [s], and its number.
+    mark : int
+        Drawn for the entry: in which order batteries come to hand where any is taken.
     """
-    return charge * 2 + (place == Use.BATTERIES_ON_SHELF)
+    if issued == Issue.FULLEST:
+        return charge * 2 + (place == Use.BATTERIES_ON_SHELF)
+    where = 0
+    if place == Use.BATTERIES_ON_SHELF:
+        where = 3
+    elif place == Use.BATTERIES_IN_BAY:
+        where = 2 if full else 1
+    order = since_s
+    if issued == Issue.LEAST_CHARGED:
+        order = charge
+    elif issued == Issue.ANY_USABLE:
+        order = shuffled(mark, number)
+    return where * _ORDERS + _ORDERS - 1 - order
+
+
+@rule
+def shuffled(mark: int, number: int) -> int:
+    """Mix a mark with a number: below 2**32, in another order of the numbers for each mark.
+
+    The steps are those of common hashes of 32 bits: shift, mix in, multiply by an odd number.
+    """
+    mixed = (mark * 65_537 + number * 40_503) % 2**32
+    for _ in range(2):
+        mixed = (mixed ^ (mixed >> 16)) * 0x45D9F3B % 2**32
+    return mixed ^ (mixed >> 16)
 
 
 @rule
@@ -93,53 +142,6 @@ def may_be_issued(charge: int, least: int, usable: int, back: int) -> bool:
     battery, one for each urgent entry that waits), there must be more ``usable`` ones than that.
     """
     return charge >= least and (back == 0 or usable > back)
-
-
-@rule
-def second_on_curve(
-    charge: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int
-) -> int:
-    """Seconds of charging from empty that end at `charge`; whole seconds that surely suffice."""
-    if charge >= capacity:
-        return charge_s
-    if charge <= knee_charge:
-        return -(-charge * knee_s // knee_charge)
-    return knee_s - (-(charge - knee_charge) * (charge_s - knee_s) // (capacity - knee_charge))
-
-
-@rule
-def charge_on_curve(
-    second: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int
-) -> int:
-    """Charge after `second` seconds of charging from empty."""
-    if second >= charge_s:
-        return capacity
-    if second < knee_s:
-        return second * knee_charge // knee_s
-    return knee_charge + (second - knee_s) * (capacity - knee_charge) // (charge_s - knee_s)
-
-
-@rule
-def seconds_to_charge(
-    charge: int, goal: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int
-) -> int:
-    """Powered seconds in a bay until a battery holds `goal`."""
-    if charge >= goal:
-        return 0
-    start = second_on_curve(charge, capacity, knee_charge, knee_s, charge_s)
-    return max(second_on_curve(goal, capacity, knee_charge, knee_s, charge_s) - start, 0)
-
-
-@rule
-def charge_in_bay(
-    charge: int, powered_s: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int
-) -> int:
-    """Charge of a battery that came into its bay with `charge`, `powered_s` seconds ago."""
-    if powered_s <= 0:
-        return charge
-    start = second_on_curve(charge, capacity, knee_charge, knee_s, charge_s)
-    now = charge_on_curve(start + powered_s, capacity, knee_charge, knee_s, charge_s)
-    return max(charge, now)
 
 
 @rule

@@ -9,7 +9,8 @@ import numpy as np
 
 from surge_sim.demand.clock import clock_at_start_s
 from surge_sim.demand.table import Demand
-from surge_sim.equipment.batteries import FULL, least_charge
+from surge_sim.equipment.batteries import ISSUED, least_charge
+from surge_sim.equipment.charge_curve import FULL, exponential_end
 from surge_sim.equipment.cleaning import WAYS, Calendar, calendar_of
 from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.supplies import HOODS, TUBES
@@ -46,6 +47,10 @@ class Rules(NamedTuple):
     #: capacity, charge and time of the knee, charge time of the batteries, shape (batteries, 4);
     #: they repeat over the fleet
     fleet: Whole
+    #: see `charge_curve`: how the end of a charge tapers; nothing: a straight line
+    end_of_charge: Whole
+    #: see `batteries.Issue`
+    issued: int
     charge_below_ppm: int
     #: 0: a full battery leaves its bay at once
     rounds_every_s: int
@@ -113,6 +118,8 @@ def rules_of(settings: Settings) -> Rules:
         reserve_s=fleet.alarm_reserve,
         least_charge=whole([least_charge(int(s), fleet.least_run) for s in run_time_s]),
         fleet=_fleet(settings),
+        end_of_charge=_end_of_charge(settings),
+        issued=ISSUED.index(fleet.issued),
         charge_below_ppm=_ppm(charging.charge_below),
         rounds_every_s=charging.rounds_every or 0,
         cleaning=WAYS.index(settings.cleaning.by),
@@ -149,6 +156,13 @@ def _fleet(settings: Settings) -> Whole:
     return whole(rows)  # type: ignore[arg-type]
 
 
+def _end_of_charge(settings: Settings) -> Whole:
+    fleet = settings.batteries
+    if fleet.end_of_charge == "straight":
+        return whole([])
+    return exponential_end(fleet.knee_charge, fleet.knee_time)
+
+
 class Counts(NamedTuple):
     """How much there is in one play."""
 
@@ -163,8 +177,6 @@ class Counts(NamedTuple):
     #: hoods and tubes owned when the surge begins, borrowed kits' included
     hoods: int
     tubes: int
-    #: of the battery that holds most
-    most_capacity: int
     #: of the kits, and of the batteries beside theirs, those that come only as a loan
     kits_come: int
     batteries_come: int
@@ -244,8 +256,8 @@ def numbers_of(
     counts = Counts(
         demand.horizon_s, demand.closing_s, int(start.filters_part_worn),
         kits, batteries, stock.bays, kits + int(spares[HOODS]), kits + int(spares[TUBES]),
-        int(cells[: len(rules.fleet), 0].max(initial=0)), timeline.kits_come,
-        timeline.batteries_come, timeline.moves, cells, spares, reorder_at, rows[later:],
+        timeline.kits_come, timeline.batteries_come, timeline.moves, cells, spares, reorder_at,
+        rows[later:],
     )  # fmt: skip
     at_start = {InForce._fields[place]: value for _, place, value in rows[:later].tolist()}
     in_force = rules.usual._replace(**at_start) if at_start else rules.usual

@@ -10,7 +10,9 @@ from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Event, EventLog, Kind, Missing, Use, events_of
+from surge_sim.equipment.batteries import Issue
 from surge_sim.equipment.case import Case
+from surge_sim.equipment.charge_curve import FULL
 from surge_sim.equipment.cleaning import BY_WEARER, CENTRAL
 from surge_sim.equipment.filters import AfterFailedCheck
 from surge_sim.equipment.kits import Repair
@@ -101,12 +103,33 @@ def _first_in_line(event: Event, case: Case) -> _Said:
 
 def _takes(event: Event, case: Case) -> _Said:
     entry, kit, battery, full = event.entry, event.kit, event.battery, _charged(event, case)
+    why = _why_this_battery(event, Issue(case.unit.rules.issued))
     if event.kind == Kind.TAKES_KIT:
-        yield "entry", f"takes kit {kit} and battery {battery} ({full})"
+        yield "entry", f"takes kit {kit} and battery {battery} ({full}), {why}"
     else:
-        yield "entry", f"gives the held kit {kit} battery {battery} ({full})"
+        yield "entry", f"gives the held kit {kit} battery {battery} ({full}), {why}"
     yield "kit", f"is in hand for entry {entry} with battery {battery} ({full})"
-    yield "battery", f"goes with kit {kit} for entry {entry}, {full}"
+    yield "battery", f"goes with kit {kit} for entry {entry}, {full}, {why}"
+
+
+def _why_this_battery(event: Event, issued: Issue) -> str:
+    """Say what was compared: what the battery that is issued has, and what the next one has."""
+    usable = event.value("usable")
+    if usable == 1:
+        return "the only usable battery"
+    charge, next_charge = (
+        f"{100 * event.value(name) // FULL} %" for name in ("charge", "next_charge")
+    )
+    lies, next_lies = (_length(event.value(name)) for name in ("lies_s", "next_lies_s"))
+    return {
+        Issue.FULLEST: f"the fullest of {usable} usable ones: {charge} of the rated charge, next "
+        f"{next_charge}",
+        Issue.ANY_USABLE: f"any of {usable} usable ones",
+        Issue.LEAST_CHARGED: f"the least charged of {usable} usable ones, from the shelf first: "
+        f"{charge} of the rated charge, next {next_charge}",
+        Issue.LONGEST_ON_SHELF: f"the longest in its place of {usable} usable ones, from the shelf "
+        f"first: {lies}, next {next_lies}",
+    }[issued]
 
 
 def _check_fails(event: Event, case: Case) -> _Said:

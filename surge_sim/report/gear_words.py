@@ -4,10 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surge_sim.report.rounding import about
+from surge_sim.report.rounding import about, listed
 from surge_sim.report.scenario_words import spread_words
+from surge_sim.scenario.advice import unlike_batteries
 from surge_sim.scenario.schema import Cleaning, Settings, Supply
 from surge_sim.units import clock_text, duration_text, flow_text, share_text, yes_no_text
+
+_ISSUED = {
+    "fullest": "the fullest (the one with most charge; staff need a meter for that)",
+    "any usable": "any, as it comes to hand,",
+    "least charged that will do": "the least charged (staff need a meter for that)",
+    "longest on the shelf": "the one longest on the shelf",
+}
 
 
 def kit_words(settings: Settings) -> Iterator[str]:
@@ -60,17 +68,29 @@ def kit_words(settings: Settings) -> Iterator[str]:
             f"; a battery is charged when its state of charge is below "
             f"{share_text(charging.charge_below)}"
         )
+    end = (
+        "then the current falls exponentially"
+        if fleet.end_of_charge == "exponential"
+        else "then slower, in a straight line"
+    )
     yield (
-        f"Charging an empty battery takes {duration_text(fleet.charge_time)} "
-        f"({share_text(fleet.knee_charge)} after {share_text(fleet.knee_time)} of the "
-        f"charge time, then slower){watched}. Minimum run time at issue "
-        f"{duration_text(fleet.least_run)}; low-battery alarm at "
-        f"{duration_text(fleet.alarm_reserve)}."
+        f"Charging an empty battery takes {duration_text(fleet.charge_time)} (constant current to "
+        f"{share_text(fleet.knee_charge)} after {share_text(fleet.knee_time)} of the charge time, "
+        f"{end}){watched}. Minimum run time at issue {duration_text(fleet.least_run)}; low-battery "
+        f"alarm at {duration_text(fleet.alarm_reserve)}."
     )
     yield (
         f"{taken} (charging.early_take: {yes_no_text(charging.early_take)}). The other rule can "
         "change the result much."
     )
+    unlike = unlike_batteries(settings)
+    other = (
+        f"Another rule can change the result, because {listed(unlike)}."
+        if unlike
+        else "Another rule would change nothing: batteries that can be issued are all alike and "
+        "full."
+    )
+    yield f"Of the batteries that can be issued, {_ISSUED[fleet.issued]} is taken. {other}"
     yield _cleaning_words(settings.cleaning)
     filters = settings.filters
     if filters is not None:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from surge_sim import units
 from surge_sim.scenario.schema import CLEANING_NEEDS, CLEANING_TAKES, Prices, Settings
 from surge_sim.scenario.spread import typical
-from surge_sim.scenario.timeline import KitsRecalled
+from surge_sim.scenario.timeline import KitsRecalled, PartialCharge
 from surge_sim.scenario.yaml_text import Path, Tree
 
 #: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly
@@ -47,6 +47,33 @@ def _run_times(settings: Settings) -> Iterator[Warned]:
                 f"is {units.duration_text(level.run_time)}: no battery holds the least run time, "
             )
             yield ("kit", "levels", number, "run_time"), f"{said}{least}, at this level."
+
+
+def _issued(settings: Settings) -> Iterator[Warned]:
+    """Say so where a default decides which battery is issued, and another rule could matter."""
+    unlike = unlike_batteries(settings)
+    if unlike and "issued" not in settings.batteries.model_fields_set:
+        said = (
+            f"is not set: {settings.batteries.issued} is assumed. Another rule can change the "
+            f"answer, because {' and '.join(unlike)}. Write the rule that your unit follows."
+        )
+        yield ("batteries", "issued"), said
+
+
+def unlike_batteries(settings: Settings) -> list[str]:
+    """Say why batteries that can be issued at one time may differ; nothing: all are alike and full.
+
+    Only where they differ can it matter which one is issued.
+    """
+    found = []
+    if len(set(settings.batteries.listed_healths)) > 1:
+        found.append("batteries differ in health")
+    if settings.charging.charge_below < 1:
+        found.append("a battery may go back to the shelf partly charged")
+    allowed = (one.allowed for one in settings.timeline if isinstance(one, PartialCharge))
+    if settings.charging.early_take or any(allowed):
+        found.append("a battery may be reissued with a partial charge")
+    return found
 
 
 def _charging(settings: Settings) -> Iterator[Warned]:
@@ -164,7 +191,7 @@ def _sources(settings: Settings) -> Iterator[Warned]:
 
 
 _LOOKS: tuple[Callable[[Settings], Iterator[Warned]], ...] = (
-    _run_times, _charging, _cleaning, _stock, _recalled, _upkeep, _roles, _run_out_period,
+    _run_times, _issued, _charging, _cleaning, _stock, _recalled, _upkeep, _roles, _run_out_period,
     _doubtful, _prices, _sources,
 )  # fmt: skip
 

@@ -217,6 +217,19 @@ def _repairs(settings: Settings) -> Iterator[Found]:
         yield Found(("faults", "repair_time"), found, right)
 
 
+def _end_of_charge(settings: Settings) -> Iterator[Found]:
+    """The current falls at the end of a charge, so the rest takes longer than its share."""
+    fleet = settings.batteries
+    if fleet.end_of_charge == "exponential" and fleet.knee_time > fleet.knee_charge:
+        charge, time = units.share_text(fleet.knee_charge), units.share_text(fleet.knee_time)
+        right = (
+            f"Where the current is constant up to {charge} of the charge and falls then, that "
+            f"much is reached in {charge} of the charge time at most.\n  Write `knee_time: "
+            f"{charge}` or less, or `end_of_charge: straight`."
+        )
+        yield Found(("batteries", "knee_time"), f"is {time}", right)
+
+
 def _batteries(settings: Settings) -> Iterator[Found]:
     fleet = settings.batteries
     if fleet.age is None:
@@ -391,5 +404,5 @@ def expected_visits(settings: Settings) -> dict[Path, float]:
 _CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
     _source, _classes_and_roles, _class_shares, _clusters, _roles_of_classes, _role_that_cleans,
     _roles_bundled, _wearers, _lowest_flow, _levels_in_order, _least_run, _filter_lives, _repairs,
-    _batteries, _cleaning, _timeline, _on_loan, _size,
+    _end_of_charge, _batteries, _cleaning, _timeline, _on_loan, _size,
 )  # fmt: skip

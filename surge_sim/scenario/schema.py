@@ -131,11 +131,22 @@ class Batteries(Section):
 
     charge_time: Duration = Field(ge=0)
     knee_charge: Share = Field(default=0.8, gt=0, lt=1)
-    """Charging is straight up to this share of the charge, and slower above it; 80 %: common
-    practice, no source."""
+    """The current is constant up to this share of the charge, and falls above it; 80 %: read in
+    secondary pages about cells charged in 1.4 h at constant current (60 to 80 % are named there,
+    less for quicker charging), no primary source seen."""
     knee_time: Share = Field(default=0.6, gt=0, lt=1)
     """Share of the charge time in which the knee is reached; 60 %: invented. The same share as
     `knee_charge`: a straight charge curve."""
+    end_of_charge: Literal["exponential", "straight"] = "exponential"
+    """Above the knee the current falls exponentially from the constant one, as at constant
+    voltage; or charging is straight there too, only slower, which makes the last per cent quick."""
+    issued: Literal[
+        "fullest", "any usable", "least charged that will do", "longest on the shelf"
+    ] = "longest on the shelf"
+    """Which of the batteries with the least run time is handed out. `fullest`: the one that holds
+    most charge, not the highest per cent of its own capacity. The others take from the shelf before
+    bays. Staff see where a battery lies, and `fullest` and `least charged that will do` need a
+    meter; so the default is the shelf's own order, first in, first out, as for kits: a choice."""
     least_run: Duration = Field(gt=0)
     """Least run time left with which a battery is handed out."""
     alarm_reserve: Duration = 0

@@ -38,7 +38,8 @@ kit:
   minimum_flow: 170 L/min
   single_use_hoods: yes
   levels: [{flow: 180 L/min, run_time: 6 h}]
-batteries: {charge_time: 4 h, least_run: 45 min, alarm_reserve: 15 min}
+batteries: {charge_time: 4 h, least_run: 45 min, alarm_reserve: 15 min, end_of_charge: straight,
+  issued: fullest}
 charging: {early_take: no}
 cleaning:
   by: crew

@@ -8,6 +8,7 @@ import numpy as np
 from hypothesis import strategies as st
 
 from surge_sim.demand.table import MARKS
+from surge_sim.equipment.batteries import ISSUED
 from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import HandMade, settings, tiny_trace
 
@@ -136,7 +137,9 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
             "health": draw(
                 st.sampled_from([["100 %"], ["100 %", "70 %"], ["90 %", "55 %", "3 %"]])
             ),
-            "knee_charge": draw(st.sampled_from(["80 %", "50 %"])),
+            "knee_charge": draw(st.sampled_from(["80 %", "60 %"])),
+            "end_of_charge": draw(st.sampled_from(["exponential", "straight"])),
+            "issued": draw(st.sampled_from(ISSUED)),
         },
         "charging": {
             "early_take": draw(st.sampled_from(["yes", "no"])),

@@ -29,7 +29,12 @@ PLAIN: dict[str, Any] = {
     "horizon": "24 h",
     "run_off": "24 h",
     "kit": {"check": "0 min", "don": "0 min", "doff": "0 min", "levels": [{"run_time": "8 h"}]},
-    "batteries": {"charge_time": "3 h", "least_run": "30 min"},
+    "batteries": {
+        "charge_time": "3 h",
+        "least_run": "30 min",
+        "end_of_charge": "straight",
+        "issued": "fullest",
+    },
     "cleaning": {"by": "wearer", "wipe": "0 min"},
     "stock": {"kits": "1", "batteries": "1", "bays": "1"},
     "target": {"wait": "5 min", "share_of_entries": "95 %", "share_of_surges": "90 %"},

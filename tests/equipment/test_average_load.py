@@ -27,7 +27,7 @@ def test_ten_steady_patients_by_hand():
 
 def test_topping_up_takes_the_slow_end_of_the_charge():
     """11 min of 8 h are within the last fifth of the charge, which takes 40 % of 3 h."""
-    load = expected_load(settings(**TEN_PATIENTS))
+    load = expected_load(settings(batteries={"end_of_charge": "straight"}, **TEN_PATIENTS))
     bay_min = 11 / 480 / 0.2 * 0.4 * 180
     assert load.bays_busy_at_peak == pytest.approx(10 * bay_min / 60)
     assert load.batteries_busy_at_peak == pytest.approx(10 * (12 + bay_min) / 60)

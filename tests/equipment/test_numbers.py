@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from surge_sim.equipment.batteries import FULL
+from surge_sim.equipment.charge_curve import FULL
 from surge_sim.equipment.numbers import Numbers, Plain
 from surge_sim.equipment.numbers import numbers_of as all_numbers_of
 from surge_sim.equipment.stock import Stock

@@ -45,6 +45,8 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
             ("fallback: postponed", "fallback: other protection"),
             ("kit: held for a shift", "kit: per entry"),
             ("early_take: no", "early_take: yes"),
+            ("issued: any usable", "issued: fullest"),
+            ("end_of_charge: exponential", "end_of_charge: straight"),
             ("at_start: part worn", "at_start: new"),
             ("stay_at_start: residual", "stay_at_start: full"),
             ("cleaners: 1, shift: 07:00,", "cleaners: 1,"),
@@ -64,6 +66,7 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
             ("cleaners: 1, shift: 07:00,", "cleaners: 1,"),
             ("  - {what: extra cleaners, cleaners: 1, shift: 19:00, at: 90 h, lasts: 1 d}\n", ""),
             ("when: with a kit", "when: after clearance"),
+            ("issued: any usable", "issued: least charged that will do"),
             ("  age: {ages: [90 d, 700 d, 1500 d], fade_per_year: {low: 8 %, high: 14 %}}",
              "  health: [100 %, 90 %, 75 %]"),
             ("filters: both", "filters: prefilters"),
@@ -72,7 +75,7 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
     ),
     "log": (
         {"batteries.health", "entries"},
-        [("supply: all", "supply: prefilters")],
+        [("supply: all", "supply: prefilters"), ("any usable", "longest on the shelf")],
     ),
     "tubes": (set(), [("supply: all", "supply: tubes")]),
 }  # fmt: skip

@@ -259,7 +259,7 @@ def test_batteries_in_a_bay_are_there_to_be_taken_where_the_rule_says_so(early, 
     assert busy - charging < int(busy) < busy
     stock = ("batteries: 6", f"batteries: {int(busy)}")
     text = first_words(scenario_from_text(changed(OFTEN, rule, stock)))
-    assert (f"{busy:.2f} batteries ({int(busy)} in stock)" in text) is said
+    assert (f"{busy:.3g} batteries ({int(busy)} in stock)" in text) is said
 
 
 OWN_KIT = "Each entry takes a clean kit and returns it afterwards."

@@ -20,7 +20,7 @@ classes:
 roles:
   nurse: {room_time: 5 min}
 kit: {check: 1 min, don: 2 min, doff: 2 min, levels: [{run_time: 8 h}]}
-batteries: {charge_time: 3 h, least_run: 30 min, alarm_reserve: 10 min}
+batteries: {charge_time: 3 h, issued: fullest, least_run: 30 min, alarm_reserve: 10 min}
 cleaning: {by: wearer, wipe: 4 min, wet: 2 min, dry: 10 min}
 stock: {kits: 4, batteries: 6, bays: 2}
 target: {wait: 5 min, share_of_entries: 95 %, share_of_surges: 90 %}

@@ -51,7 +51,8 @@ kit:
   don: 3 min
   doff: 3 min
   levels: [{{flow: 180 L/min, run_time: {run_time} h}}]
-batteries: {{charge_time: 2 h, least_run: 40 min, alarm_reserve: 5 min}}
+batteries: {{charge_time: 2 h, least_run: 40 min, alarm_reserve: 5 min, end_of_charge: straight,
+  issued: fullest}}
 cleaning: {{{cleaning}, wipe: 5 min, wet: 2 min, dry: 10 min}}
 {parts}
 stock: {{kits: {kits}, batteries: {batteries}, bays: {bays}}}

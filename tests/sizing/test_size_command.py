@@ -36,7 +36,8 @@ kit:
   don: 3 min
   doff: 3 min
   levels: [{flow: 180 L/min, run_time: 4 h}]
-batteries: {charge_time: 2 h, least_run: 40 min, alarm_reserve: 5 min}
+batteries: {charge_time: 2 h, least_run: 40 min, alarm_reserve: 5 min, end_of_charge: straight,
+  issued: fullest}
 cleaning: {by: wearer, wipe: 5 min, wet: 2 min, dry: 10 min}
 stock: {kits: 2, batteries: 3, bays: 3}
 prices: {currency: talers (invented), kit: 1400, battery: 240, charger: 180}

@@ -47,7 +47,7 @@ def cycle(kits: int, batteries: int, bays: int, wipe: str, charge: str) -> dict[
         kit={"levels": [{"run_time": "8 h"}]},
         # 30 min of 8 h are a sixteenth, on a straight curve
         batteries={"charge_time": charge, "knee_charge": "50 %", "knee_time": "50 %",
-                   "least_run": "8 h"},
+                   "end_of_charge": "straight", "least_run": "8 h"},
         charging={"early_take": "no"},
         cleaning={"wipe": wipe},
         stock={"kits": kits, "batteries": batteries, "bays": bays},

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from surge_sim.engine.compiled.state import BATTERY_SHELF
 from surge_sim.engine.log import Kind, Use
 from surge_sim.equipment import supplies
 from surge_sim.equipment.order import (
@@ -263,8 +264,16 @@ def place(s, f, battery, state, for_s=ZERO, unpowered_s=ZERO):
     move(s, f, b.state, state)
     ward.moved = 1
     if b.state == Use.BATTERIES_ON_SHELF:
-        ward.on_shelf -= 1
+        remove(s.batteries, s.ends, BATTERY_SHELF, battery)
+    b.state, b.since_s = state, ward.now_s
     if state == Use.BATTERIES_ON_SHELF:
-        ward.on_shelf += 1
-        ward.shelf_from = min(ward.shelf_from, b.rank)
-    b.state = state
+        lay_down(s, battery)
+
+
+@njit(**INLINE)
+def lay_down(s, battery):
+    """Lay a battery on the shelf, behind those that came before; in one second by their numbers."""
+    now_s, before = s.batteries[battery].since_s, s.ends[BATTERY_SHELF, 1]
+    while before > battery and s.batteries[before].since_s == now_s:
+        before = s.batteries[before].before
+    insert_behind(s.batteries, s.ends, BATTERY_SHELF, battery, before)

@@ -1,4 +1,4 @@
-"""Batteries: the fullest first, the queue for a bay, charging, a full one leaves its bay."""
+"""Batteries: which one is issued, the queue for a bay, charging, a full one leaves its bay."""
 
 from __future__ import annotations
 
@@ -19,19 +19,19 @@ from surge_sim.engine.compiled.basics import (
     remove,
     tell,
 )
-from surge_sim.engine.compiled.state import BAY_QUEUE
+from surge_sim.engine.compiled.state import BATTERY_SHELF, BAY_QUEUE
 from surge_sim.engine.log import Count, Kind, Use
 from surge_sim.equipment.batteries import (
+    Issue,
     bays_working,
-    charge_in_bay,
     issue_rank,
     may_be_taken,
     next_round,
     powered_end,
     powered_seconds,
-    seconds_to_charge,
     wants_charging,
 )
+from surge_sim.equipment.charge_curve import charge_in_bay, seconds_to_charge
 from surge_sim.equipment.kits import batteries_to_be_away
 from surge_sim.equipment.order import Moment, leaves_bay_rank, moment_rank
 
@@ -46,7 +46,9 @@ def charge_now(s, f, battery):
     if b.full_s <= now_s:
         return b.capacity
     powered_s = powered_seconds(b.in_bay_s, now_s, f.cut_from_s, f.cut_to_s)
-    return charge_in_bay(b.charge, powered_s, b.capacity, b.knee_charge, b.knee_s, b.charge_s)
+    return charge_in_bay(
+        b.charge, powered_s, b.capacity, b.knee_charge, b.knee_s, b.charge_s, f.end_of_charge
+    )
 
 
 @njit(**INLINE)
@@ -56,58 +58,44 @@ def is_free(s, f, battery):
     return may_be_taken(b.state, b.full_s <= s.ward[0].now_s, f.n[0].early_take)
 
 
-@njit(**INLINE)
-def shelf_begins(s, f):
-    """Place of the first battery on the shelf, in the order of what batteries hold when full.
+#: in the place of `compared` where nobody asks for it
+NOT_TOLD = (ZERO, ZERO, ZERO, ZERO, ZERO)
 
-    The number of batteries when none lies there.
-    """
-    ward = s.ward[0]
-    if not ward.on_shelf:
-        return len(s.batteries)
-    while s.batteries[f.by_capacity[ward.shelf_from]].state != Use.BATTERIES_ON_SHELF:
-        ward.shelf_from += 1
-    return ward.shelf_from
+
+@njit(**INLINE)
+def rank(s, f, battery, charge, mark):
+    """Rank of a battery for issue."""
+    b, n = s.batteries[battery], f.n[0]
+    full = b.full_s <= s.ward[0].now_s
+    return issue_rank(n.issued, charge, b.state, full, b.since_s, mark, battery)
 
 
 @njit(**OPTIONS)
-def first_by_rank(s, f):
-    """Return the battery that is issued next, or -1."""
-    n, best, best_rank = f.n[0], NONE, NONE
-    for place_in_order in range(shelf_begins(s, f), len(s.batteries)):
-        battery = f.by_capacity[place_in_order]
-        b = s.batteries[battery]
-        if b.state == Use.BATTERIES_ON_SHELF:
-            rank = issue_rank(b.charge, b.state)
-            if rank > best_rank or (rank == best_rank and battery < best):
-                best, best_rank = battery, rank
-            if not s.ward[0].partly_charged:
-                break  # all on the shelf are full: the first in the order holds most
-    if issue_rank(n.most_capacity, Use.BATTERIES_IN_BAY) < best_rank:
-        return best  # even full, no battery elsewhere would go before it
-    if not n.early_take and not n.rounds_every_s:
-        return best  # what may be taken has left its bay
+def first_by_rank(s, f, mark, least, without):
+    """Return the battery that is issued next, other than ``without``, or -1."""
+    n = f.n[0]
+    if n.issued == Issue.LONGEST_ON_SHELF:
+        battery = s.ends[BATTERY_SHELF, 0]
+        while battery >= 0:
+            if s.batteries[battery].charge >= least and battery != without:
+                return battery  # the shelf is in that order
+            battery = s.batteries[battery].next
+        if not n.early_take and not n.rounds_every_s:
+            return NONE  # what may be taken has left its bay
+    best, best_rank = NONE, NONE
     for battery in range(len(s.batteries)):
-        b = s.batteries[battery]
-        if (
-            issue_rank(b.capacity, b.state) > best_rank
-            and b.state != Use.BATTERIES_ON_SHELF
-            and is_free(s, f, battery)
-        ):
-            rank = issue_rank(charge_now(s, f, battery), b.state)
-            if rank > best_rank:
-                best, best_rank = battery, rank
+        if is_free(s, f, battery) and battery != without:
+            charge = charge_now(s, f, battery)
+            if charge >= least:
+                its_rank = rank(s, f, battery, charge, mark)
+                if its_rank > best_rank:
+                    best, best_rank = battery, its_rank
     return best
 
 
 @njit(**OPTIONS)
-def usable_count(s, f, level, most):
+def usable_count(s, f, least, most):
     """Count the batteries, up to `most`, that can be issued with the minimum run time."""
-    ward, least = s.ward[0], f.least_charge[level]
-    if ward.on_shelf >= most and not ward.partly_charged:
-        last = f.by_capacity[len(s.batteries) - 1]
-        if s.batteries[last].capacity >= least:
-            return most  # all on the shelf are full, and the least of them would do
     count = ZERO
     for battery in range(len(s.batteries)):
         if is_free(s, f, battery) and charge_now(s, f, battery) >= least:
@@ -117,12 +105,24 @@ def usable_count(s, f, level, most):
     return count
 
 
+@njit(**OPTIONS)
+def compared(s, f, battery, level, mark):
+    """Return what was compared to issue a battery, as the values of an event, see `MEANINGS`."""
+    now_s, least = s.ward[0].now_s, f.least_charge[level]
+    usable = usable_count(s, f, least, len(s.batteries))
+    second = first_by_rank(s, f, mark, least, battery)
+    second_charge, second_lies_s = NONE, NONE
+    if second >= 0:
+        second_charge = charge_now(s, f, second)
+        second_lies_s = now_s - s.batteries[second].since_s
+    lies_s = now_s - s.batteries[battery].since_s
+    return charge_now(s, f, battery), usable, lies_s, second_charge, second_lies_s
+
+
 @njit(**INLINE)
 def take_out(s, f, battery):
     """Take a battery for a kit, from wherever it is."""
     b = s.batteries[battery]
-    if b.state == Use.BATTERIES_ON_SHELF and b.charge < b.capacity:
-        s.ward[0].partly_charged -= 1
     b.charge = charge_now(s, f, battery)
     if b.state == Use.BATTERIES_IN_BAY:
         s.ward[0].bays_taken -= 1
@@ -140,8 +140,6 @@ def put_back(s, f, battery):
         append(s.batteries, s.ends, BAY_QUEUE, battery)
         place(s, f, battery, Use.BATTERIES_WAITING_FOR_BAY)
     else:
-        if b.charge < b.capacity:
-            s.ward[0].partly_charged += 1
         place(s, f, battery, Use.BATTERIES_ON_SHELF)
 
 
@@ -184,7 +182,7 @@ def fill_bays(s, f):
         s.counts[Count.CHARGES] += 1
         b.in_bay_s = ward.now_s
         needed_s = seconds_to_charge(
-            b.charge, b.capacity, b.capacity, b.knee_charge, b.knee_s, b.charge_s
+            b.charge, b.capacity, b.capacity, b.knee_charge, b.knee_s, b.charge_s, f.end_of_charge
         )
         b.full_s = powered_end(ward.now_s, needed_s, f.cut_from_s, f.cut_to_s)
         for_s = b.full_s - ward.now_s
@@ -235,7 +233,7 @@ def next_enough_s(s, f, level):
         if b.state != Use.BATTERIES_IN_BAY or b.capacity < least:
             continue
         needed_s = seconds_to_charge(
-            b.charge, least, b.capacity, b.knee_charge, b.knee_s, b.charge_s
+            b.charge, least, b.capacity, b.knee_charge, b.knee_s, b.charge_s, f.end_of_charge
         )
         usable_s = powered_end(b.in_bay_s, needed_s, f.cut_from_s, f.cut_to_s)
         if usable_s > s.ward[0].now_s and (first_s < 0 or usable_s < first_s):
@@ -267,8 +265,6 @@ def settle_batteries_away(s, f):
                 best, best_charge = battery, b.charge
         if best < 0:
             return
-        if best_charge < s.batteries[best].capacity:
-            ward.partly_charged -= 1
         s.away[1, ward.batteries_away] = best
         ward.batteries_away += 1
         place(s, f, best, Use.BATTERIES_AWAY)

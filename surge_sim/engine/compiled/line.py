@@ -21,6 +21,7 @@ from surge_sim.engine.compiled.basics import (
     pop_first,
     remove,
     tell,
+    write,
 )
 from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use
@@ -170,13 +171,19 @@ def lacking(s, f, need, line, back):
         if mask and not ward.record:
             return mask, NONE  # what else is missing would only be written down
         level = shelf_level(s, f)
-    battery = charging.first_by_rank(s, f)
+    least, mark = f.least_charge[level], mark_of(s, need)
+    battery = charging.first_by_rank(s, f, mark, least, NONE)
     charge = charging.charge_now(s, f, battery) if battery >= 0 else NONE
-    least = f.least_charge[level]
-    usable = charging.usable_count(s, f, level, back + 1) if back and charge >= least else ZERO
+    usable = charging.usable_count(s, f, least, back + 1) if back and battery >= 0 else ZERO
     if not may_be_issued(charge, least, usable, back):
         mask |= Missing.BATTERY
     return mask, battery
+
+
+@njit(**INLINE)
+def mark_of(s, need):
+    """Return the mark that was drawn for the entry of a need."""
+    return s.needs[s.needs[need].entry].mark
 
 
 @njit(**INLINE)
@@ -217,11 +224,17 @@ def take_kit(s, f, need, back):
 def give_battery(s, f, need, battery, line):
     """Put the battery in; the check begins."""
     nd = s.needs[need]
+    swap = line == Line.SWAPS
+    issue = charging.NOT_TOLD
+    if s.ward[0].telling:
+        level = level_held(s, f, nd.kit) if swap else s.kits[nd.kit].shelf_level
+        issue = charging.compared(s, f, battery, level, mark_of(s, need))
     charging.take_out(s, f, battery)
     s.kits[nd.kit].battery = battery
     leave_line(s, f, need)
-    kind = Kind.TAKES_BATTERY if line == Line.SWAPS else Kind.TAKES_KIT
-    tell(s, kind, nd.entry, nd.kit, battery, s.batteries[battery].charge)
+    if s.ward[0].telling:
+        kind = ONE * (Kind.TAKES_BATTERY if swap else Kind.TAKES_KIT)
+        write(s, kind, nd.entry, nd.kit, battery, *issue)
     start_check(s, f, nd.kit)
 
 

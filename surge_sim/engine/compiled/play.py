@@ -23,6 +23,7 @@ from surge_sim.engine.compiled.basics import (
     const,
     enter,
     kind_of,
+    lay_down,
     next_hours,
     next_moment,
     note_peak,
@@ -108,8 +109,7 @@ def put_in_place(s, f, e, work):
         b.capacity, b.knee_charge = cells[battery, 0], cells[battery, 1]
         b.knee_s, b.charge_s = cells[battery, 2], cells[battery, 3]
         b.charge, b.state = b.capacity, Use.BATTERIES_ON_SHELF
-        s.batteries[f.by_capacity[battery]].rank = battery
-        ward.on_shelf += 1
+        lay_down(s, battery)
         change(s, f, Use.BATTERIES_ON_SHELF, ONE)
         if battery >= here:
             s.away[1, place_away(battery, here, own_batteries, batteries)] = battery

@@ -35,20 +35,17 @@ KIT = _record(
     "main_run_s", "main_life_s", "fault_no", "fault_run_s", "fault_life_s", "repair", "has_hood",
     "has_tube", "battery", "wiper", "need", "fresh", "held", "next", "before",
 )  # fmt: skip
-#: rank: place in the order of what batteries hold when full
 BATTERY = _record(
     "state", "charge", "in_bay_s", "full_s", "capacity", "knee_charge", "knee_s", "charge_s",
-    "rank", "next", "before",
+    "since_s", "next", "before",
 )  # fmt: skip
 WEARER = _record("busy", "kit", "shift_end_awaited")
 #: what the log keeps stands in front; clocked: whether its wait is in the record of causes, 2 while
 #: it goes on
 NEED = _record(
     *RunLog.NEED_COLUMNS, "due_s", "room_s", "rest_s", "kit", "waiting", "urgent", "late",
-    "urgent_late", "in_vain", "clocked", "next", "before",
+    "urgent_late", "in_vain", "clocked", "mark", "next", "before",
 )  # fmt: skip
-#: partly_charged, on_shelf: batteries on the shelf that are not full, and all there;
-#: shelf_from: none lies there before this place in the order of what they hold;
 #: front_s, swaps_s: seconds that the clocks of the two lines have gone;
 #: moved: whether batteries have moved since they were counted, which was for these levels
 #: of the two lines, with or without power, with so many away, and holds until enough_s;
@@ -58,8 +55,8 @@ WARD = _record(
     "now_s", "moments", "needs", "exhausted", "record", "unresolved", "late",
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",
-    "urgent_waiting", "joined", "impatient", "missing", "mask_before", "partly_charged",
-    "hour", "hour_end_s", "on_shelf", "shelf_from", "kits_held", "in_repair",
+    "urgent_waiting", "joined", "impatient", "missing", "mask_before",
+    "hour", "hour_end_s", "kits_held", "in_repair",
     "clocks_at_s", "front_s", "swaps_s", "moved", "powered", "levels", "own_away",
     "enough_s", "no_end", "events", "telling", "first_row", "first_mask",
 )  # fmt: skip
@@ -72,8 +69,8 @@ SUPPLY = _record("spares", "on_order", "least_left")
 
 # queues, as rows of `ends`: first the lines, see `Line`; behind these, one for the shelf of each
 # level, then one per wearer
-WIPE_QUEUE, PREFILTER_QUEUE, MAIN_QUEUE, BAY_QUEUE = range(3, 7)
-SHELF = 7
+WIPE_QUEUE, PREFILTER_QUEUE, MAIN_QUEUE, BAY_QUEUE, BATTERY_SHELF = range(3, 8)
+SHELF = 8
 
 
 class Entries(NamedTuple):
@@ -88,6 +85,7 @@ class Entries(NamedTuple):
     wearer: Whole
     hood_torn: NDArray[np.bool_]
     tube_torn: NDArray[np.bool_]
+    mark: Whole
     #: shape (wearers,)
     shift_end_s: Whole
 
@@ -135,6 +133,7 @@ class Fixed(NamedTuple):
     run_time_s: Whole
     life_ppm: Whole
     least_charge: Whole
+    end_of_charge: Whole
     endless: Whole
     lot: Whole
     lead_s: Whole
@@ -150,8 +149,6 @@ class Fixed(NamedTuple):
     missed_from_s: Whole
     missed_to_s: Whole
     missed_supply: Whole
-    #: batteries from the one that holds most when full; then by number
-    by_capacity: Whole
 
 
 #: tables without contents, by name
@@ -205,11 +202,10 @@ def fixed(numbers: Numbers) -> Fixed:
     single = np.array([*in_force, *_OF_RULES(rules), *_OF_COUNTS(counts)], dtype=np.int64)
     return Fixed(
         _records(single, FIXED), single, read_only(np.array(rules.usual, dtype=np.int64)),
-        rules.run_time_s, rules.life_ppm, rules.least_charge, rules.endless, rules.lot,
-        rules.lead_s, read_only(counts.cells), read_only(counts.spares),
+        rules.run_time_s, rules.life_ppm, rules.least_charge, rules.end_of_charge, rules.endless,
+        rules.lot, rules.lead_s, read_only(counts.cells), read_only(counts.spares),
         read_only(counts.reorder_at), read_only(counts.rows), timeline.cut_from_s,
         timeline.cut_to_s, timeline.missed_from_s, timeline.missed_to_s, timeline.missed_supply,
-        read_only(np.argsort(-counts.cells[:, 0], kind="stable")),
     )  # fmt: skip
 
 

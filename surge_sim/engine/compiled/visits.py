@@ -54,6 +54,7 @@ def first_need(s, e, row):
     """Lay out the first need of an entry."""
     lay_out(s, row, row, ZERO, e.due_s[row], e.room_s[row], e.urgent[row])
     s.needs[row].late = s.needs[row].urgent_late = 0
+    s.needs[row].mark = e.mark[row]
 
 
 @njit(**INLINE)

@@ -1,35 +1,43 @@
-"""Batteries: the fullest first, the queue for a bay, charging, a full one leaves its bay."""
+"""Batteries: which one is issued, the queue for a bay, charging, a full one leaves its bay."""
 
 from __future__ import annotations
 
+from numpy.typing import NDArray
+
 from surge_sim.engine.log import Count, Kind, Use
-from surge_sim.engine.reference.ward import Battery, Process, Ward
+from surge_sim.engine.reference.ward import Battery, Need, Process, Ward
 from surge_sim.equipment.batteries import (
     bays_working,
-    charge_in_bay,
     issue_rank,
     may_be_taken,
     next_round,
     powered_end,
     powered_seconds,
-    seconds_to_charge,
     wants_charging,
 )
+from surge_sim.equipment.charge_curve import charge_in_bay, seconds_to_charge
 from surge_sim.equipment.kits import batteries_to_be_away
 from surge_sim.equipment.order import Moment, leaves_bay_rank
+
+#: capacity, charge at the knee, seconds until it and of the whole charge, shares of its end
+Curve = tuple[int, int, int, int, NDArray]
 
 
 def charge_now(ward: Ward, battery: Battery) -> int:
     """Charge of a battery at this moment."""
-    n, b = ward.numbers, battery.number
+    n = ward.numbers
     if battery.state != Use.BATTERIES_IN_BAY:
         return battery.charge
     if battery.full_s <= ward.now_s:
-        return n.capacity[b]
+        return n.capacity[battery.number]
     powered_s = powered_seconds(battery.in_bay_s, ward.now_s, n.cut_from_s, n.cut_to_s)
-    return charge_in_bay(
-        battery.charge, powered_s, n.capacity[b], n.knee_charge[b], n.knee_s[b], n.charge_s[b]
-    )
+    return charge_in_bay(battery.charge, powered_s, *curve(ward, battery))
+
+
+def curve(ward: Ward, battery: Battery) -> Curve:
+    """Return how a battery is charged, see `charge_curve`."""
+    n, b = ward.numbers, battery.number
+    return n.capacity[b], n.knee_charge[b], n.knee_s[b], n.charge_s[b], n.end_of_charge
 
 
 def is_free(ward: Ward, battery: Battery) -> bool:
@@ -38,21 +46,35 @@ def is_free(ward: Ward, battery: Battery) -> bool:
     return may_be_taken(battery.state, full, ward.numbers.early_take)
 
 
-def first_by_rank(ward: Ward) -> Battery | None:
-    """Return the battery that is issued next."""
-    return max(
-        (battery for battery in ward.batteries if is_free(ward, battery)),
-        key=lambda one: (issue_rank(charge_now(ward, one), one.state), -one.number),
-        default=None,
-    )
-
-
-def usable_count(ward: Ward, level: int) -> int:
-    """Count the batteries that can be issued with the minimum run time at a level."""
+def usable(ward: Ward, level: int) -> list[Battery]:
+    """Return the batteries that can be issued with the minimum run time at a level."""
     least = ward.numbers.least_charge[level]
-    return sum(
-        is_free(ward, battery) and charge_now(ward, battery) >= least for battery in ward.batteries
-    )
+    return [one for one in ward.batteries if is_free(ward, one) and charge_now(ward, one) >= least]
+
+
+def first_by_rank(ward: Ward, need: Need, batteries: list[Battery]) -> Battery | None:
+    """Return the battery that is issued to a need, of those that can be."""
+    issued, mark = ward.numbers.issued, int(ward.trace.mark[need.entry])
+
+    def rank(one: Battery) -> tuple[int, int]:
+        full = one.full_s <= ward.now_s
+        charge = charge_now(ward, one)
+        rank = issue_rank(issued, charge, one.state, full, one.since_s, mark, one.number)
+        return rank, -one.number
+
+    return max(batteries, key=rank, default=None)
+
+
+def compared(ward: Ward, need: Need, battery: Battery, level: int) -> tuple[int, ...]:
+    """Return what was compared to issue a battery, as the values of an event, see `MEANINGS`."""
+    others = usable(ward, level)
+    others.remove(battery)
+    second = first_by_rank(ward, need, others)
+    charge, lies_s = charge_now(ward, battery), ward.now_s - battery.since_s
+    if second is None:
+        return charge, 1, lies_s, -1, -1
+    there_s = ward.now_s - second.since_s
+    return charge, 1 + len(others), lies_s, charge_now(ward, second), there_s
 
 
 def take_out(ward: Ward, battery: Battery) -> None:
@@ -105,14 +127,11 @@ def fill_bays(ward: Ward) -> None:
     n, working = ward.numbers, clear_failed_bays(ward)
     while ward.bay_queue and ward.bays_taken < working:
         battery = ward.bay_queue.popleft()
-        b = battery.number
         ward.bays_taken += 1
         ward.counts[Count.CHARGES] += 1
         battery.in_bay_s = ward.now_s
-        needed_s = seconds_to_charge(
-            battery.charge, n.capacity[b], n.capacity[b], n.knee_charge[b], n.knee_s[b],
-            n.charge_s[b],
-        )  # fmt: skip
+        full = n.capacity[battery.number]
+        needed_s = seconds_to_charge(battery.charge, full, *curve(ward, battery))
         battery.full_s = powered_end(ward.now_s, needed_s, n.cut_from_s, n.cut_to_s)
         for_s = battery.full_s - ward.now_s
         ward.place(battery, Use.BATTERIES_IN_BAY, for_s, for_s - needed_s)
@@ -150,14 +169,11 @@ def next_enough_s(ward: Ward, level: int) -> int:
     """Next moment at which a battery in a bay reaches the least run time at a level, or -1."""
     n = ward.numbers
     first_s = -1
+    least = n.least_charge[level]
     for battery in ward.batteries:
-        b = battery.number
-        if battery.state != Use.BATTERIES_IN_BAY or n.capacity[b] < n.least_charge[level]:
+        if battery.state != Use.BATTERIES_IN_BAY or n.capacity[battery.number] < least:
             continue
-        needed_s = seconds_to_charge(
-            battery.charge, n.least_charge[level], n.capacity[b], n.knee_charge[b], n.knee_s[b],
-            n.charge_s[b],
-        )  # fmt: skip
+        needed_s = seconds_to_charge(battery.charge, least, *curve(ward, battery))
         usable_s = powered_end(battery.in_bay_s, needed_s, n.cut_from_s, n.cut_to_s)
         if usable_s > ward.now_s and (first_s < 0 or usable_s < first_s):
             first_s = usable_s

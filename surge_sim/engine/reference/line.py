@@ -133,10 +133,10 @@ def lacking(ward: Ward, need: Need, line: int, back: int) -> tuple[int, Battery 
     else:
         level = shelf_level(ward)
         mask = missing_parts(ward.kits_ready, ward.ready_hoods, ward.ready_tubes, back)
-    battery = charging.first_by_rank(ward)
+    usable = charging.usable(ward, level)
+    battery = charging.first_by_rank(ward, need, usable)
     charge = -1 if battery is None else charging.charge_now(ward, battery)
-    usable = charging.usable_count(ward, level) if back else 0
-    if not may_be_issued(charge, ward.numbers.least_charge[level], usable, back):
+    if not may_be_issued(charge, ward.numbers.least_charge[level], len(usable), back):
         mask |= Missing.BATTERY
     return mask, battery
 
@@ -167,12 +167,16 @@ def give_battery(ward: Ward, need: Need, battery: Battery, line: int) -> None:
     """Put the battery in; the check begins."""
     kit = need.kit
     assert kit is not None
+    swap = line == Line.SWAPS
+    values: tuple[int, ...] = ()
+    if ward.events is not None:
+        level = level_held(ward, kit) if swap else kit.shelf_level
+        values = charging.compared(ward, need, battery, level)
     charging.take_out(ward, battery)
     kit.battery = battery
     _leave_line(ward, need)
-    kind = Kind.TAKES_BATTERY if line == Line.SWAPS else Kind.TAKES_KIT
-    things = {"entry": need.entry, "kit": kit.number, "battery": battery.number}
-    ward.tell(kind, battery.charge, **things)
+    kind = Kind.TAKES_BATTERY if swap else Kind.TAKES_KIT
+    ward.tell(kind, *values, entry=need.entry, kit=kit.number, battery=battery.number)
     need.turn.succeed(True)  # type: ignore[union-attr]
 
 

@@ -65,6 +65,8 @@ class Battery:
     number: int
     charge: int
     state: Use = Use.BATTERIES_ON_SHELF
+    #: since when it is there
+    since_s: int = 0
     in_bay_s: int = 0
     full_s: int = 0
 
@@ -298,7 +300,7 @@ class Ward:
         values = battery.state, state, battery.charge, for_s, unpowered_s
         self.tell(Kind.BATTERY_MOVES, *values, battery=battery.number)
         self.usage.change(battery.state, -1, self.now_s)
-        battery.state = state
+        battery.state, battery.since_s = state, self.now_s
         self.usage.change(state, 1, self.now_s)
 
     def new_row(self) -> int:

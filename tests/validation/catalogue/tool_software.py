@@ -92,7 +92,7 @@ def loops(kits: int, batteries: int, bays: int) -> Found:
         kits, int(due_s[-1]) + 1,
         kit={"levels": [{"run_time": "8 h"}]},
         batteries={"charge_time": "12 h", "knee_charge": "50 %", "knee_time": "50 %",
-                   "least_run": "8 h"},
+                   "end_of_charge": "straight", "least_run": "8 h"},
         charging={"early_take": "no"},
         cleaning={"by": "wearer", "wipe": "20 min"},
         stock={"kits": kits, "batteries": batteries, "bays": bays},

@@ -1,0 +1,139 @@
+"""Charging: constant current up to the knee, then an end that tapers; or two straight lines.
+
+A battery's charging curve is (capacity, knee_charge, knee_s, charge_s, end): from empty it holds
+`knee_charge` after `knee_s` and `capacity` after `charge_s`. Up to the knee it is straight: the
+current is constant. `end` says what follows: without numbers a second straight line; else shares
+of what is missing at the knee, at equal steps of the time after it, with straight lines between.
+
+Real chargers hold the voltage from the knee on, and the current falls exponentially: common
+practice, no source. Where the current has no jump at the knee, the knee decides the rest. With i
+the constant current and T the time constant, i x T x (1 - exp(-t / T)) has gone in t seconds after
+the knee. That the rest is in at the end of the charge time gives T, and the current at which the
+charger stops: 9 % of the constant one for 80 % of the charge in 60 % of the time.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.equipment.rule import rule
+
+#: rated charge of a battery of full health [units of charge]
+FULL = 1_000_000_000
+#: steps of an exponential end; a straight line between two misses the curve by less than 1e-6 of
+#: what is missing at the knee where the end takes up to half of the charge time
+STEPS = 1_024
+
+Whole = NDArray[np.int64]
+
+
+def exponential_end(knee_charge: float, knee_time: float) -> Whole:
+    """Tabulate the end of a charge at constant voltage.
+
+    Parameters
+    ----------
+    knee_charge, knee_time : float
+        Shares of the charge and of the charge time at which the current begins to fall; the
+        charge first, or both the same: then the current never falls.
+
+    Returns
+    -------
+    ndarray of int64, shape (STEPS + 1,)
+        Shares of what is missing at the knee [parts of `FULL`], at equal steps of the time that is
+        left: 0 first, `FULL` last.
+    """
+    times = np.linspace(0, 1, STEPS + 1)
+    fall = logarithm_of_fall(knee_charge, knee_time)
+    share = times if fall == 0 else np.expm1(-fall * times) / np.expm1(-fall)
+    table = np.rint(share * FULL).astype(np.int64)
+    table.setflags(write=False)
+    return table
+
+
+def logarithm_of_fall(knee_charge: float, knee_time: float) -> float:
+    """Return by how much the current falls from the knee to the end of the charge, as a logarithm.
+
+    With f this number, the mean current after the knee is (1 - exp(-f)) / f of the constant one.
+    It is what the knee says, too: (1 - knee_charge) / (1 - knee_time) over knee_charge / knee_time.
+    """
+    ratio = knee_charge / knee_time * (1 - knee_time) / (1 - knee_charge)
+    if ratio <= 1 + 1e-9:
+        return 0.0
+    # f = ratio x (1 - exp(-f)); the upper bound is the ratio, where the exponential counts nothing
+    low, high = 0.0, ratio
+    while True:
+        middle = (low + high) / 2
+        if middle in (low, high):
+            return high
+        low, high = (middle, high) if middle < -ratio * math.expm1(-middle) else (low, middle)
+
+
+@rule
+def second_on_curve(
+    charge: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int, end: NDArray
+) -> int:
+    """Seconds of charging from empty that end at `charge`; whole seconds that surely suffice."""
+    if charge >= capacity:
+        return charge_s
+    if charge <= knee_charge:
+        return -(-charge * knee_s // knee_charge)
+    missing, end_s = capacity - knee_charge, charge_s - knee_s
+    if len(end) == 0:
+        return knee_s - (-(charge - knee_charge) * end_s // missing)
+    share = -(-(charge - knee_charge) * FULL // missing)
+    # the step within which that share is reached: end[step] < share <= end[step + 1]
+    step, above = 0, len(end) - 1
+    while above - step > 1:
+        middle = (step + above) // 2
+        if end[middle] < share:
+            step = middle
+        else:
+            above = middle
+    within = -(-(share - end[step]) * end_s // (end[above] - end[step]))
+    return knee_s - (-(step * end_s + within) // (len(end) - 1))
+
+
+@rule
+def charge_on_curve(
+    second: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int, end: NDArray
+) -> int:
+    """Charge after `second` seconds of charging from empty."""
+    if second >= charge_s:
+        return capacity
+    if second < knee_s:
+        return second * knee_charge // knee_s
+    missing, end_s = capacity - knee_charge, charge_s - knee_s
+    if len(end) == 0:
+        return knee_charge + (second - knee_s) * missing // end_s
+    steps = (second - knee_s) * (len(end) - 1)
+    step, within = steps // end_s, steps % end_s
+    share = end[step] + (end[step + 1] - end[step]) * within // end_s
+    return knee_charge + missing * share // FULL
+
+
+@rule
+def seconds_to_charge(
+    charge: int, goal: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int,
+    end: NDArray,
+) -> int:  # fmt: skip
+    """Powered seconds in a bay until a battery holds `goal`."""
+    if charge >= goal:
+        return 0
+    start = second_on_curve(charge, capacity, knee_charge, knee_s, charge_s, end)
+    return max(second_on_curve(goal, capacity, knee_charge, knee_s, charge_s, end) - start, 0)
+
+
+@rule
+def charge_in_bay(
+    charge: int, powered_s: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int,
+    end: NDArray,
+) -> int:  # fmt: skip
+    """Charge of a battery that came into its bay with `charge`, `powered_s` seconds ago."""
+    if powered_s <= 0:
+        return charge
+    start = second_on_curve(charge, capacity, knee_charge, knee_s, charge_s, end)
+    now = charge_on_curve(start + powered_s, capacity, knee_charge, knee_s, charge_s, end)
+    return max(charge, now)
