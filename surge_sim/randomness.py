@@ -55,6 +55,10 @@ class Purpose(IntEnum):
     DOFFING = 20
     RESIDUAL_STAYS = 21
     MARKS = 22
+    BATTERY_FAULTS = 23
+    BATTERY_REPLACEMENTS = 24
+    CHARGER_FAULTS = 25
+    CHARGER_REPAIRS = 26
 
 
 class Source(IntEnum):

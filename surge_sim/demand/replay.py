@@ -12,6 +12,7 @@ from surge_sim.demand.distributions import fitted
 from surge_sim.demand.entries import Columns, Visits, in_order, joined, with_details
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.randomness import Kind, Streams
+from surge_sim.scenario.advice import unlike_batteries
 from surge_sim.scenario.patients import LoggedEntries
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Settings
@@ -98,6 +99,16 @@ def _drawn(settings: Settings) -> Iterator[str]:
         yield "blower faults"
         if _varies(faults.repair_time):
             yield "repair times"
+    if faults.battery_run_between_faults is not None:
+        yield "battery faults"
+        if _varies(faults.battery_replacement_time):
+            yield "times to replace batteries"
+    if faults.charger_time_between_faults is not None:
+        yield "charger faults"
+        if _varies(faults.charger_repair_time):
+            yield "repair times of chargers"
+    if settings.batteries.issued == "any usable" and unlike_batteries(settings):
+        yield "which usable battery is handed out"
     if any(0 < share < 1 for share in _shares(settings)):
         yield "which entries are dropped or postponed"
     # a share of 0 or 100 % is no chance

@@ -36,6 +36,7 @@ ALARM_WORDS = {
     Alarm.BATTERY: "battery nearly spent",
     Alarm.FLOW: "flow too low",
     Alarm.FAULT: "blower fault",
+    Alarm.BATTERY_FAULT: "battery fault",
 }
 
 
@@ -58,17 +59,19 @@ class Count(IntEnum):
     ALARMS_BATTERY = 12
     ALARMS_FLOW = 13
     ALARMS_FAULT = 14
+    ALARMS_BATTERY_FAULT = 15
     #: times that a spare part was wanted and there was none: a filter to be fitted, or a hood or
     #: tube for a clean blower that stood ready for the first in line
-    STOCK_OUTS_HOODS = 15
-    STOCK_OUTS_TUBES = 16
-    STOCK_OUTS_PREFILTERS = 17
-    STOCK_OUTS_MAIN_FILTERS = 18
+    STOCK_OUTS_HOODS = 16
+    STOCK_OUTS_TUBES = 17
+    STOCK_OUTS_PREFILTERS = 18
+    STOCK_OUTS_MAIN_FILTERS = 19
+    BATTERY_REPLACEMENTS = 20
 
 
 def alarms_in(counts: IntArray | list[int]) -> int:
     """Sum the alarms of all causes; ``counts`` of shape (counts,), see `Count`."""
-    return int(sum(counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1]))
+    return int(sum(counts[Count.ALARMS_BATTERY : Count.ALARMS_BATTERY_FAULT + 1]))
 
 
 def stock_outs_in(counts: IntArray | list[int]) -> int:

@@ -102,8 +102,9 @@ def _play(
     """Play, again with more draws as long as they did not suffice."""
     if engine == "reference" and demand.entries > MOST_IN_REFERENCE:
         raise _too_slow(demand)
-    numbers = numbers_of(unit.rules, stock, start, timeline, demand)
-    sizes = first_sizes(demand, numbers.counts.kits)
+    bay_faults = unit.bay_faults(stock.bays, demand.closing_s)
+    numbers = numbers_of(unit.rules, stock, start, timeline, demand, bay_faults)
+    sizes = first_sizes(demand, numbers.counts.kits, numbers.counts.batteries)
     while True:
         work = sizes.arrays(unit)
         try:
@@ -130,13 +131,14 @@ class Sizes(NamedTuple):
 
     entries: int
     blowers: int
-    #: lives of each blower, and rows for needs that arise in the play
+    batteries: int
+    #: lives of each blower and battery, and rows for needs that arise in the play
     generations: int
     new_needs: int
 
     def grown(self) -> Sizes:
         """Return larger sizes; the same when a surge may have no more."""
-        generations = min(4 * self.generations, MOST_LIVES // self.blowers)
+        generations = min(4 * self.generations, MOST_LIVES // max(self.blowers, self.batteries))
         new_needs = min(4 * self.new_needs, MOST_REQUESTS - self.entries)
         return self._replace(
             generations=max(generations, self.generations),
@@ -145,14 +147,15 @@ class Sizes(NamedTuple):
 
     def arrays(self, unit: Unit) -> WorkArrays:
         """Draw so much: a wipe-down for each need."""
-        return unit.draws(self.entries + self.new_needs, self.blowers, self.generations)
+        wipes = self.entries + self.new_needs
+        return unit.draws(wipes, self.blowers, self.generations, self.batteries)
 
 
-def first_sizes(demand: Demand, kits: int) -> Sizes:
+def first_sizes(demand: Demand, kits: int, batteries: int) -> Sizes:
     """Sizes that nearly always suffice."""
-    blowers = -(-max(kits, 1) // BLOCK) * BLOCK
+    blowers, packs = (-(-max(count, 1) // BLOCK) * BLOCK for count in (kits, batteries))
     new_needs = usual_wipes(demand.entries) - demand.entries
-    return Sizes(demand.entries, blowers, USUAL_LIVES, new_needs)
+    return Sizes(demand.entries, blowers, packs, USUAL_LIVES, new_needs)
 
 
 def _fault(demand: Demand, found: str, right: str) -> ScenarioError:
@@ -173,7 +176,7 @@ def _too_many(demand: Demand, rules: Rules) -> ScenarioError:
         again.insert(0, "`policy.postponed_by`, `policy.patience`")
     if rules.has_filters:
         again.append("`filters`")
-    if rules.has_faults:
+    if rules.has_faults or rules.has_battery_faults:
         again.append("`faults`")
     found = (
         f"visits that are interrupted or postponed make more than {MOST_REQUESTS:,} requests, or "
@@ -201,6 +204,8 @@ def _without_end(demand: Demand, stock: Stock, numbers: Numbers, found: NoEnd) -
 
 def _impossible(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
     """Say which numbers of the scenario make it impossible."""
+    if alarm == Alarm.BATTERY_FAULT:
+        return "Look at `faults.battery_run_between_faults`: it leaves no time for a visit."
     if alarm == Alarm.FAULT:
         return "Look at `faults.blower_run_between_faults`: it leaves no time for a visit."
     if alarm == Alarm.FLOW:

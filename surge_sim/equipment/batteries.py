@@ -51,11 +51,11 @@ def may_be_taken(place: int, full: int, early_take: int) -> bool:
     """Whether a battery can be issued as far as its place goes, see `Use`.
 
     From the shelf always; from a bay when it is full, which happens while it blocks the bay; before
-    that, or while it waits for a bay, only where a partial charge is allowed at reissue.
+    that, or while it cools or waits for a bay, only where a partial charge is allowed at reissue.
     """
     if place == Use.BATTERIES_IN_BAY:
         return bool(full or early_take)
-    if place == Use.BATTERIES_WAITING_FOR_BAY:
+    if place == Use.BATTERIES_WAITING_FOR_BAY or place == Use.BATTERIES_COOLING:
         return bool(early_take)
     return place == Use.BATTERIES_ON_SHELF
 
@@ -169,9 +169,18 @@ def powered_end(from_s: int, needed_s: int, cut_from_s: NDArray, cut_to_s: NDArr
 
 
 @rule
-def bays_working(bays: int, out: int) -> int:
-    """Count the bays that work when `out` of them do not; more may fail than there are."""
-    return max(bays - out, 0)
+def bays_working(bays: int, lent: int, out: int, failed: int) -> int:
+    """Count the bays that work, of the unit's own ones, which fail, and those on loan.
+
+    ``out`` of them all do not work, which may be more than there are.
+    """
+    return max(bays - failed + lent - out, 0)
+
+
+@rule
+def has_failed(run_s: int, life_s: int) -> bool:
+    """Whether a battery has failed in use."""
+    return run_s >= life_s
 
 
 @rule

@@ -11,7 +11,7 @@ from surge_sim.demand.table import Demand
 from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, WorkDraws, usual_wipes
 from surge_sim.equipment.numbers import Rules, rules_of
 from surge_sim.equipment.stock import Start, Stock, start_of
-from surge_sim.equipment.timeline import Timeline, timeline_of
+from surge_sim.equipment.timeline import Timeline, Whole, timeline_of
 from surge_sim.randomness import Sample, Streams
 from surge_sim.scenario.schema import Settings
 
@@ -28,11 +28,15 @@ class Unit:
     chance: WorkDraws
     drawn: WorkArrays
 
-    def draws(self, wipes: int, blowers: int, generations: int) -> WorkArrays:
+    def draws(self, wipes: int, blowers: int, generations: int, batteries: int) -> WorkArrays:
         """Return at least so many draws; see :meth:`WorkDraws.sized`."""
-        if self.drawn.suffices(wipes, blowers, generations):
+        if self.drawn.suffices(wipes, blowers, generations, batteries):
             return self.drawn
-        return self.chance.sized(wipes, blowers, generations)
+        return self.chance.sized(wipes, blowers, generations, batteries)
+
+    def bay_faults(self, bays: int, until_s: int) -> Whole:
+        """Return which bays do not work over time; see :meth:`WorkDraws.bay_faults`."""
+        return self.chance.bay_faults(bays, self.rules.bays_per_charger, until_s)
 
 
 class Case(NamedTuple):
@@ -62,7 +66,7 @@ class Conditions:
     def unit(self, demand: Demand) -> Unit:
         """Return the unit in one surge, with as many draws as nearly every play of it needs."""
         chance = WorkDraws.of(self.settings, demand.seed, demand.sample, demand.surge)
-        drawn = chance.sized(usual_wipes(demand.entries), BLOCK, USUAL_LIVES)
+        drawn = chance.sized(usual_wipes(demand.entries), BLOCK, USUAL_LIVES, BLOCK)
         return Unit(self.rules, chance, drawn)
 
     def case(self, demand: Demand, stock: Stock) -> Case:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from surge_sim.equipment.kits import Missing
 from surge_sim.equipment.rule import rule
+from surge_sim.equipment.stock import Use
 
 
 class Cause(IntEnum):
@@ -42,16 +43,19 @@ class Cause(IntEnum):
     TUBE_ON_ORDER = 14
     NO_TUBE = 15
     BATTERY_IN_USE = 16
-    BATTERY_WAITING_FOR_BAY = 17
-    BATTERY_CHARGING = 18
-    BATTERY_WITHOUT_POWER = 19
+    BATTERY_COOLING = 17
+    BATTERY_WAITING_FOR_BAY = 18
+    BATTERY_CHARGING = 19
+    BATTERY_WITHOUT_POWER = 20
     #: it holds the least run time, but only full batteries are handed out
-    BATTERY_NOT_FULL = 20
+    BATTERY_NOT_FULL = 21
     #: even full it does not hold the least run time
-    BATTERY_TOO_WEAK = 21
-    BATTERY_AWAY = 22
-    BATTERY_RESERVED = 23
-    NO_BATTERY = 24
+    BATTERY_TOO_WEAK = 22
+    #: it has failed, and is not replaced yet
+    BATTERY_OUT = 23
+    BATTERY_AWAY = 24
+    BATTERY_RESERVED = 25
+    NO_BATTERY = 26
 
 
 CAUSES = len(Cause)
@@ -64,18 +68,24 @@ FIRST_CAUSE = (Cause.KIT_IN_USE + 0, Cause.HOOD_ON_ORDER + 0, Cause.TUBE_ON_ORDE
 
 @rule
 def battery_cause(
-    charge: int, capacity: int, least: int, may_be_taken: bool, queues: bool, powered: bool
+    place: int, charge: int, capacity: int, least: int, may_be_taken: bool, powered: bool
 ) -> int:
-    """Say what holds up a battery that is waiting for a bay, in one, or on the shelf.
+    """Say what holds up a battery that is at hand or out, at a place (see `Use`).
 
     ``least`` is the charge with which it would be handed out, ``may_be_taken`` whether its place
-    allows that, ``queues`` whether it waits for a bay.
+    allows that.
     """
+    if place == Use.BATTERIES_IN_USE:
+        return Cause.BATTERY_IN_USE
+    if place == Use.BATTERIES_OUT:
+        return Cause.BATTERY_OUT
     if capacity < least:
         return Cause.BATTERY_TOO_WEAK
     if may_be_taken and charge >= least:
         return Cause.BATTERY_RESERVED
-    if queues:
+    if place == Use.BATTERIES_COOLING:
+        return Cause.BATTERY_COOLING
+    if place == Use.BATTERIES_WAITING_FOR_BAY:
         return Cause.BATTERY_WAITING_FOR_BAY
     if not powered:
         return Cause.BATTERY_WITHOUT_POWER

@@ -5,8 +5,9 @@ Each is the beginning of an endless sequence: asking for more moves nothing alre
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import NamedTuple
 
 import numpy as np
@@ -14,13 +15,14 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 
 from surge_sim.demand.distributions import NO_TIME, fitted, whole_seconds
+from surge_sim.equipment.timeline import Whole, rows_of
 from surge_sim.randomness import Purpose, Streams
 from surge_sim.scenario.schema import Faults, Filters, Settings
 from surge_sim.scenario.spread import TimeSpread
 
-#: blowers that share one stream of lives; a fleet of any size is some whole blocks
+#: blowers, or batteries, that share one stream of lives; a fleet of any size is some whole blocks
 BLOCK = 64
-#: lives of each blower that nearly always suffice
+#: lives of each blower and battery that nearly always suffice
 USUAL_LIVES = 16
 
 IntArray = NDArray[np.int64]
@@ -43,13 +45,19 @@ class WorkArrays(NamedTuple):
     #: run-seconds from the n-th return of a blower to its next fault
     fault_run_s: NDArray[np.int64]
     repair_s: NDArray[np.int64]
+    #: run-seconds of a battery until it fails, and seconds until its n-th replacement is there
+    battery_run_s: NDArray[np.int64]
+    replacement_s: NDArray[np.int64]
 
-    def suffices(self, wipes: int, blowers: int, generations: int) -> bool:
-        """Whether there are so many wipe-downs, blowers and lives per blower."""
-        tables = (self.prefilter_life_s, self.main_life_s, self.fault_run_s, self.repair_s)
+    def suffices(self, wipes: int, blowers: int, generations: int, batteries: int) -> bool:
+        """Whether there are so many wipe-downs, blowers, batteries and lives of each."""
+        of_blowers = (self.prefilter_life_s, self.main_life_s, self.fault_run_s, self.repair_s)
+        of_batteries = (self.battery_run_s, self.replacement_s)
+        columns = [(one, blowers) for one in of_blowers]
+        columns += [(one, batteries) for one in of_batteries]
         return len(self.wipe_s) >= wipes and all(
-            not table.size or (len(table) >= generations and table.shape[1] >= blowers)
-            for table in tables
+            not table.size or (len(table) >= generations and table.shape[1] >= count)
+            for table, count in columns
         )
 
 
@@ -75,28 +83,31 @@ class WorkDraws:
         wipe, filters, faults = settings.cleaning.wipe, settings.filters, settings.faults
         return cls(seed, sample, surge, wipe, filters, faults)
 
-    def sized(self, wipes: int, blowers: int, generations: int) -> WorkArrays:
-        """Draw at least so many wipe-downs, blowers and lives per blower.
+    def sized(self, wipes: int, blowers: int, generations: int, batteries: int = 1) -> WorkArrays:
+        """Draw at least so many wipe-downs, blowers, batteries and lives of each.
 
         Any two calls agree wherever both have a value.
 
         Parameters
         ----------
-        wipes, blowers, generations : int
-            Least length of ``wipe_s``, and least columns and rows of the tables; 1 or more.
+        wipes, blowers, generations, batteries : int
+            Least length of ``wipe_s``, and least columns and rows of the tables, of which those of
+            batteries have columns of their own; 1 or more.
 
         Returns
         -------
         WorkArrays
-            Read-only. Columns come in whole blocks of `BLOCK` blowers.
+            Read-only. Columns come in whole blocks of `BLOCK` blowers or batteries.
         """
         blocks = -(-blowers // BLOCK)
         filters, faults = self.filters, self.faults
         none, unused = np.zeros((0, 0), dtype=np.int64), np.zeros(0, dtype=np.int64)
-        prefilter_s = main_s = fault_run_s = repair_s = none
+        prefilter_s = main_s = fault_run_s = repair_s = battery_run_s = replacement_s = none
         prefilter_used_s = main_used_s = unused
 
-        def lives(purpose: Purpose, spread: TimeSpread | None, least_s: int = 1) -> IntArray:
+        def lives(
+            purpose: Purpose, spread: TimeSpread | None, least_s: int = 1, blocks: int = blocks
+        ) -> IntArray:
             if spread is None:
                 return np.zeros((generations, blocks * BLOCK), dtype=np.int64)
             times, count = fitted(spread), generations * BLOCK
@@ -111,22 +122,78 @@ class WorkDraws:
             share = self._by_block(Purpose.FILTER_AGES, blocks, lambda rng: rng.random((2, BLOCK)))
             prefilter_used_s = (share[0] * prefilter_s[0]).astype(np.int64)
             main_used_s = (share[1] * main_s[0]).astype(np.int64)
-        mean_run_s = faults.blower_run_between_faults
-        if mean_run_s is not None:
+
+        def runs(purpose: Purpose, mean_run_s: int, blocks: int) -> IntArray:
             shape = (generations, BLOCK)
             runs_s = self._by_block(
-                Purpose.FAULTS, blocks, lambda rng: rng.standard_exponential(shape) * mean_run_s
+                purpose, blocks, lambda rng: rng.standard_exponential(shape) * mean_run_s
             )
-            fault_run_s = whole_seconds(runs_s, 1)
+            return whole_seconds(runs_s, 1)
+
+        if faults.blower_run_between_faults is not None:
+            fault_run_s = runs(Purpose.FAULTS, faults.blower_run_between_faults, blocks)
             repair_s = lives(Purpose.REPAIRS, faults.repair_time, 0)
+        if faults.battery_run_between_faults is not None:
+            packs = -(-batteries // BLOCK)
+            mean_run_s = faults.battery_run_between_faults
+            battery_run_s = runs(Purpose.BATTERY_FAULTS, mean_run_s, packs)
+            spread = faults.battery_replacement_time
+            replacement_s = lives(Purpose.BATTERY_REPLACEMENTS, spread, 0, packs)
         wipe = NO_TIME if self.wipe is None else fitted(self.wipe)
         wipe_s = wipe.sample(self._stream(Purpose.WIPE_DOWN), wipes)
         arrays = WorkArrays(
-            wipe_s, prefilter_s, main_s, prefilter_used_s, main_used_s, fault_run_s, repair_s
-        )
+            wipe_s, prefilter_s, main_s, prefilter_used_s, main_used_s, fault_run_s, repair_s,
+            battery_run_s, replacement_s,
+        )  # fmt: skip
         for array in arrays:
             array.setflags(write=False)
         return arrays
+
+    def bay_faults(self, bays: int, bays_per_charger: int, until_s: int) -> Whole:
+        """Draw which bays do not work because their chargers have failed.
+
+        Each charger has streams of its own: more chargers move no fault of the others.
+
+        Parameters
+        ----------
+        bays, bays_per_charger : int
+            Bays of the unit, and how many of them stand in one charger; the last may have fewer.
+        until_s : int
+            End of the play [s].
+
+        Returns
+        -------
+        ndarray of int64, shape (changes, 3)
+            See `rows_of`: how many bays have failed from each moment on.
+        """
+        steps: list[tuple[int, int]] = []
+        if self.faults.charger_time_between_faults is not None:
+            for charger, first in enumerate(range(0, bays, bays_per_charger)):
+                count = min(bays_per_charger, bays - first)
+                for from_s, to_s in self._charger_faults(charger, until_s):
+                    steps += [(from_s, count), (to_s, -count)]
+        steps.sort()
+        failed = accumulate(count for _, count in steps)
+        by_moment = {at_s: count for (at_s, _), count in zip(steps, failed, strict=True)}
+        return rows_of([(at_s, "bays_failed", count) for at_s, count in by_moment.items()])
+
+    def _charger_faults(self, charger: int, until_s: int) -> Iterator[tuple[int, int]]:
+        """Yield from when until when a charger does not work; those that begin before the end."""
+        mean_s, repair = self.faults.charger_time_between_faults, self.faults.charger_repair_time
+        assert mean_s is not None
+        faults = self._stream(Purpose.CHARGER_FAULTS, charger)
+        repairs = self._stream(Purpose.CHARGER_REPAIRS, charger)
+        lasts = NO_TIME if repair is None else fitted(repair)
+        now_s = 0
+        while True:
+            works_s = whole_seconds(faults.standard_exponential(USUAL_LIVES) * mean_s, 1)
+            out_s = lasts.sample(repairs, USUAL_LIVES)
+            for works, out in zip(works_s.tolist(), out_s.tolist(), strict=True):
+                now_s += works
+                if now_s >= until_s:
+                    return
+                yield now_s, now_s + out
+                now_s += out
 
     def _stream(self, purpose: Purpose, block: int = 0) -> Generator:
         return Streams(self.seed, self.sample, self.surge).stream(purpose, block)

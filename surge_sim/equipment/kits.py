@@ -35,6 +35,7 @@ class Alarm(IntEnum):
     BATTERY = 1
     FLOW = 2
     FAULT = 3
+    BATTERY_FAULT = 4
 
 
 #: an alarm leaves a visit where it was if less than this was done of it in the room [s]
@@ -76,14 +77,19 @@ def recheck_count(wear_s: int, first_after_s: int, every_s: int) -> int:
 
 
 @rule
-def first_alarm(reserve_s: int, flow_s: int, fault_s: int, visit_s: int) -> int:
+def first_alarm(
+    reserve_s: int, flow_s: int, fault_s: int, battery_fault_s: int, visit_s: int
+) -> int:
     """Alarm that ends a visit of `visit_s` (donning and room time), if one comes inside it.
 
-    In the same second a fault goes before lost flow, and lost flow before the battery.
+    In the same second a fault of the battery goes before one of the blower, that before lost flow,
+    and lost flow before the battery's reserve.
     """
-    first_s = min(reserve_s, flow_s, fault_s)
+    first_s = min(reserve_s, flow_s, fault_s, battery_fault_s)
     if first_s >= visit_s:
         return Alarm.NONE
+    if battery_fault_s == first_s:
+        return Alarm.BATTERY_FAULT
     if fault_s == first_s:
         return Alarm.FAULT
     if flow_s == first_s:
@@ -116,6 +122,7 @@ def wear(
     reserve_s: int,
     flow_s: int,
     fault_s: int,
+    battery_fault_s: int,
 ) -> tuple[int, int, int]:
     """Return how a visit goes: the alarm that ends it, seconds worn, room time still to do.
 
@@ -125,14 +132,14 @@ def wear(
         Donning, room time and doffing as planned [s].
     check_s, rechecks : int
         Length of a check [s], and how many are made during wear.
-    reserve_s, flow_s, fault_s : int
+    reserve_s, flow_s, fault_s, battery_fault_s : int
         Running time until each of the alarms [s].
     """
     planned_s = don_s + room_s + rechecks * check_s
-    alarm = first_alarm(reserve_s, flow_s, fault_s, planned_s)
+    alarm = first_alarm(reserve_s, flow_s, fault_s, battery_fault_s, planned_s)
     if alarm == Alarm.NONE:
         return alarm, planned_s + doff_s, 0
-    alarm_s = min(reserve_s, flow_s, fault_s)
+    alarm_s = min(reserve_s, flow_s, fault_s, battery_fault_s)
     return alarm, alarm_s + doff_s, rest_of_visit(don_s, room_s, planned_s, alarm_s)
 
 

@@ -14,7 +14,7 @@ from surge_sim.equipment.charge_curve import FULL, exponential_end
 from surge_sim.equipment.cleaning import WAYS, Calendar, calendar_of
 from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.supplies import HOODS, TUBES
-from surge_sim.equipment.timeline import InForce, Timeline, Whole, whole
+from surge_sim.equipment.timeline import NO_CHANGES, InForce, Timeline, Whole, whole
 from surge_sim.scenario.schema import Settings, Supply
 from surge_sim.units import DAY_S
 
@@ -33,6 +33,7 @@ class Rules(NamedTuple):
     # filters and faults
     has_filters: int
     has_faults: int
+    has_battery_faults: int
     prefilter_change_s: int
     main_turnaround_s: int
     first_clock_s: int
@@ -54,6 +55,9 @@ class Rules(NamedTuple):
     charge_below_ppm: int
     #: 0: a full battery leaves its bay at once
     rounds_every_s: int
+    cool_down_s: int
+    connect_s: int
+    bays_per_charger: int
     # cleaning
     cleaning: int
     wet_dry_s: int
@@ -108,6 +112,7 @@ def rules_of(settings: Settings) -> Rules:
         life_ppm=whole([_ppm(1 + share) for share in further]),
         has_filters=int(filters is not None),
         has_faults=int(settings.faults.blower_run_between_faults is not None),
+        has_battery_faults=int(settings.faults.battery_run_between_faults is not None),
         prefilter_change_s=filters.prefilter_change if filters else 0,
         main_turnaround_s=filters.main_filter_turnaround if filters else 0,
         first_clock_s=clock_at_start_s(settings.start),
@@ -122,6 +127,9 @@ def rules_of(settings: Settings) -> Rules:
         issued=ISSUED.index(fleet.issued),
         charge_below_ppm=_ppm(charging.charge_below),
         rounds_every_s=charging.rounds_every or 0,
+        cool_down_s=charging.cool_down,
+        connect_s=charging.time_to_connect,
+        bays_per_charger=settings.prices.bays_per_charger,
         cleaning=WAYS.index(settings.cleaning.by),
         wet_dry_s=settings.cleaning.wet + settings.cleaning.dry,
         endless=whole([int(supply is None) for supply in spares]),
@@ -217,7 +225,12 @@ class Plain(SimpleNamespace):
 
 
 def numbers_of(
-    rules: Rules, stock: Stock, start: Start, timeline: Timeline, demand: Demand
+    rules: Rules,
+    stock: Stock,
+    start: Start,
+    timeline: Timeline,
+    demand: Demand,
+    bay_faults: Whole = NO_CHANGES,
 ) -> Numbers:
     """Bring what a play needs to whole numbers.
 
@@ -233,6 +246,8 @@ def numbers_of(
         What changes.
     demand : Demand
         Tells how long the surge is.
+    bay_faults : ndarray of int64, shape (changes, 3)
+        Changes by chargers that fail by chance, see :meth:`Unit.bay_faults`.
 
     Returns
     -------
@@ -249,8 +264,8 @@ def numbers_of(
         reorder_at = np.where(reorder_at < 0, reorder_at, reorder_at + extra)
     cells = rules.fleet.take(range(batteries), axis=0, mode="wrap")
     rows = rules.calendar.rows_with(timeline.of_cleaners, stock.extra_cleaners)
-    if len(timeline.rows):
-        together = np.concatenate((timeline.rows, rows))
+    if len(timeline.rows) or len(bay_faults):
+        together = np.concatenate((timeline.rows, bay_faults, rows))
         rows = together[together[:, 0].argsort(kind="stable")]
     later = int(rows[:, 0].searchsorted(0, side="right"))
     counts = Counts(

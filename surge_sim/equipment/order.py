@@ -22,18 +22,20 @@ class Moment(IntEnum):
     CHANGE = 0
     DELIVERY = 1
     BACK_IN_SERVICE = 2
-    CHARGED = 3
-    BAY_ROUND = 4
-    WIPED = 5
-    READY = 6
-    LEAVE = 7
-    CHECKED = 8
-    SHIFT_END = 9
-    WEARER_FREE = 10
-    DUE_AGAIN = 11
-    PATIENCE_OVER = 12
-    TICK = 13
-    DUE = 14
+    #: it has cooled, or one that failed is replaced
+    BATTERY_READY = 3
+    CHARGED = 4
+    BAY_ROUND = 5
+    WIPED = 6
+    READY = 7
+    LEAVE = 8
+    CHECKED = 9
+    SHIFT_END = 10
+    WEARER_FREE = 11
+    DUE_AGAIN = 12
+    PATIENCE_OVER = 13
+    TICK = 14
+    DUE = 15
 
 
 class Line(IntEnum):

@@ -64,6 +64,8 @@ class InForce(NamedTuple):
     batteries_lent: int = 0
     bays_lent: int = 0
     bays_out: int = 0
+    #: bays of the unit's own chargers that have failed by chance
+    bays_failed: int = 0
     has_power: int = 1
     #: share of its life [ppm] that a filter has which is fitted now
     prefilter_life_ppm: int = WHOLE_LIFE
@@ -199,6 +201,7 @@ _TOGETHER: dict[str, Callable[[Sequence[int]], int]] = {
     "batteries_lent": sum,
     "bays_lent": sum,
     "bays_out": sum,
+    "bays_failed": sum,
     "prefilter_life_ppm": _of_life,
     "main_life_ppm": _of_life,
 }
@@ -230,3 +233,4 @@ def _joined(found: Sequence[Window]) -> list[Window]:
 
 
 NOTHING_CHANGES = timeline(())
+NO_CHANGES = NOTHING_CHANGES.rows

@@ -93,7 +93,8 @@ _USE = {
     "kits in use: taken, until handed in; kits drying: in contact or drying time; kits "
     "ready: on the shelf; kits out: clean, and out for a repair, a main filter or a prefilter; "
     "kits away: not in the unit, since recalled, or on loan and not yet come or gone back; "
-    "batteries in bay: in a charger bay; batteries on shelf: at hand, in no bay and not in use; "
+    "batteries cooling: before they are charged; batteries in bay: in a charger bay; batteries on "
+    "shelf: at hand, in no bay and not in use; batteries out: failed and not replaced yet; "
     "batteries away: gone with a kit that is away; entries waiting: people who wait for a kit",
     "mean": "how many, mean over surges and time [count]",
 }

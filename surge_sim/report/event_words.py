@@ -250,15 +250,26 @@ def _battery_moves(event: Event, case: Case) -> _Said:
         yield "battery", "is taken away with a kit"
     elif was == Use.BATTERIES_AWAY:
         yield "battery", "comes to the unit with a kit, full"
+    elif state == Use.BATTERIES_OUT:
+        yield "battery", f"has failed; a full one in its place in {_length(event.value('for_s'))}"
+    elif was == Use.BATTERIES_OUT:
+        yield "battery", "is replaced by a full one"
     elif state == Use.BATTERIES_IN_USE:
         if was == Use.BATTERIES_WAITING_FOR_BAY:
             yield "battery", f"is taken while it waits for a bay, {full}"
+        elif was == Use.BATTERIES_COOLING:
+            yield "battery", f"is taken while it cools down, {full}"
         elif was == Use.BATTERIES_IN_BAY:
             where = "the bay that it blocked" if whole else "its bay before it is full"
             yield "battery", f"is taken from {where}, {full}"
     elif was == Use.BATTERIES_IN_BAY:
         to_shelf = state == Use.BATTERIES_ON_SHELF
         yield "battery", f"leaves its bay, {'full' if to_shelf else f'which fails, {full}'}"
+    elif state == Use.BATTERIES_COOLING:
+        cools = _length(event.value("for_s"))
+        yield "battery", f"comes back {full}, cools down for {cools} and is charged then"
+    elif was == Use.BATTERIES_COOLING:
+        yield "battery", "has cooled down"
     elif state == Use.BATTERIES_WAITING_FOR_BAY:
         yield "battery", f"comes back {full}, to be charged"
     else:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surge_sim.report.rounding import about, listed
+from surge_sim.report.rounding import about, counted, listed
 from surge_sim.report.scenario_words import spread_words
 from surge_sim.scenario.advice import unlike_batteries
 from surge_sim.scenario.schema import Cleaning, Settings, Supply
+from surge_sim.scenario.spread import TimeSpread
 from surge_sim.units import clock_text, duration_text, flow_text, share_text, yes_no_text
 
 _ISSUED = {
@@ -16,6 +17,14 @@ _ISSUED = {
     "least charged that will do": "the least charged (staff need a meter for that)",
     "longest on the shelf": "the one longest on the shelf",
 }
+
+
+def _length(seconds: int) -> str:
+    return duration_text(seconds) if seconds else "no time"
+
+
+def _spread(times: TimeSpread | None) -> str:
+    return "no time" if times is None else spread_words(times)
 
 
 def kit_words(settings: Settings) -> Iterator[str]:
@@ -76,9 +85,16 @@ def kit_words(settings: Settings) -> Iterator[str]:
     yield (
         f"Charging an empty battery takes {duration_text(fleet.charge_time)} (constant current to "
         f"{share_text(fleet.knee_charge)} after {share_text(fleet.knee_time)} of the charge time, "
-        f"{end}){watched}. Minimum run time at issue {duration_text(fleet.least_run)}; low-battery "
-        f"alarm at {duration_text(fleet.alarm_reserve)}."
+        f"{end}; batteries.end_of_charge: {fleet.end_of_charge}){watched}. Minimum run time at "
+        f"issue {duration_text(fleet.least_run)}; low-battery alarm at "
+        f"{duration_text(fleet.alarm_reserve)}."
     )
+    yield "The other end of a charge can change the result much where short visits are topped up."
+    if charging.cool_down or charging.time_to_connect:
+        yield (
+            f"Before it is charged a battery cools down for {_length(charging.cool_down)}; "
+            f"connecting it in its bay takes {_length(charging.time_to_connect)}."
+        )
     yield (
         f"{taken} (charging.early_take: {yes_no_text(charging.early_take)}). The other rule can "
         "change the result much."
@@ -90,7 +106,10 @@ def kit_words(settings: Settings) -> Iterator[str]:
         else "Another rule would change nothing: batteries that can be issued are all alike and "
         "full."
     )
-    yield f"Of the batteries that can be issued, {_ISSUED[fleet.issued]} is taken. {other}"
+    yield (
+        f"Of the batteries that can be issued, {_ISSUED[fleet.issued]} is taken "
+        f"(batteries.issued: {fleet.issued}). {other}"
+    )
     yield _cleaning_words(settings.cleaning)
     filters = settings.filters
     if filters is not None:
@@ -109,10 +128,21 @@ def kit_words(settings: Settings) -> Iterator[str]:
         )
     faults = settings.faults
     if faults.blower_run_between_faults is not None:
-        repair = "no time" if faults.repair_time is None else spread_words(faults.repair_time)
         yield (
             f"A blower fails once per {about(faults.blower_run_between_faults, 'h')} of running on "
-            f"average; repair takes {repair}."
+            f"average; repair takes {_spread(faults.repair_time)}."
+        )
+    if faults.battery_run_between_faults is not None:
+        yield (
+            f"A battery fails once per {about(faults.battery_run_between_faults, 'h')} of running "
+            f"on average, which ends the visit; replacing it takes "
+            f"{_spread(faults.battery_replacement_time)}."
+        )
+    if faults.charger_time_between_faults is not None:
+        bays = counted(settings.prices.bays_per_charger, "bay")
+        yield (
+            f"A charger ({bays}) fails once per {about(faults.charger_time_between_faults)} on "
+            f"average; repair takes {_spread(faults.charger_repair_time)}."
         )
     if faults.hood_damage or faults.tube_damage:
         yield (

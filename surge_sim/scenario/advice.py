@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from surge_sim import units
-from surge_sim.scenario.schema import CLEANING_NEEDS, CLEANING_TAKES, Prices, Settings
+from surge_sim.scenario.schema import CLEANING_NEEDS, CLEANING_TAKES, REPAIRED, Prices, Settings
 from surge_sim.scenario.spread import typical
 from surge_sim.scenario.timeline import KitsRecalled, PartialCharge
 from surge_sim.scenario.yaml_text import Path, Tree
@@ -73,6 +73,8 @@ def unlike_batteries(settings: Settings) -> list[str]:
     allowed = (one.allowed for one in settings.timeline if isinstance(one, PartialCharge))
     if settings.charging.early_take or any(allowed):
         found.append("a battery may be reissued with a partial charge")
+    if settings.faults.battery_run_between_faults is not None:
+        found.append("each battery fails in its own time")
     return found
 
 
@@ -123,8 +125,9 @@ def _recalled(settings: Settings) -> Iterator[Warned]:
 
 def _upkeep(settings: Settings) -> Iterator[Warned]:
     faults, (first, *_) = settings.faults, settings.kit.levels
-    if faults.blower_run_between_faults is not None and faults.repair_time is None:
-        yield ("faults", "repair_time"), "is missing: a repair takes no time."
+    for rate, time in REPAIRED.items():
+        if getattr(faults, rate) is not None and getattr(faults, time) is None:
+            yield ("faults", time), "is missing: what failed is there again at once."
     if settings.filters is None and any(level.further_life for level in settings.kit.levels):
         said = "give further filter life, but there is no section `filters`."
         yield ("kit", "levels"), said

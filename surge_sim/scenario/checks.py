@@ -18,7 +18,7 @@ from surge_sim import units
 from surge_sim.errors import echo
 from surge_sim.scenario.faults import Found, known, nearest
 from surge_sim.scenario.limits import MOST_OF_ANYTHING, MOST_PATIENTS, MOST_REQUESTS
-from surge_sim.scenario.schema import CLEANING_NEEDS, Settings
+from surge_sim.scenario.schema import CLEANING_NEEDS, REPAIRED, Settings
 from surge_sim.scenario.spread import TimeSpread, least_of, mean_at_most, most_of, typical
 from surge_sim.scenario.timeline import (
     BatteriesOnLoan,
@@ -210,24 +210,11 @@ def _filter_lives(settings: Settings) -> Iterator[Found]:
 
 
 def _repairs(settings: Settings) -> Iterator[Found]:
-    faults = settings.faults
-    if faults.blower_run_between_faults is None and faults.repair_time is not None:
-        found = "is there without `faults.blower_run_between_faults`"
-        right = "Say how long blowers run between faults, or leave the repair time out."
-        yield Found(("faults", "repair_time"), found, right)
-
-
-def _end_of_charge(settings: Settings) -> Iterator[Found]:
-    """The current falls at the end of a charge, so the rest takes longer than its share."""
-    fleet = settings.batteries
-    if fleet.end_of_charge == "exponential" and fleet.knee_time > fleet.knee_charge:
-        charge, time = units.share_text(fleet.knee_charge), units.share_text(fleet.knee_time)
-        right = (
-            f"Where the current is constant up to {charge} of the charge and falls then, that "
-            f"much is reached in {charge} of the charge time at most.\n  Write `knee_time: "
-            f"{charge}` or less, or `end_of_charge: straight`."
-        )
-        yield Found(("batteries", "knee_time"), f"is {time}", right)
+    for rate, time in REPAIRED.items():
+        with known:
+            if getattr(settings.faults, rate) is None and getattr(settings.faults, time):
+                right = "Say how long it works between faults, or leave this time out."
+                yield Found(("faults", time), f"is there without `faults.{rate}`", right)
 
 
 def _batteries(settings: Settings) -> Iterator[Found]:
@@ -404,5 +391,5 @@ def expected_visits(settings: Settings) -> dict[Path, float]:
 _CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
     _source, _classes_and_roles, _class_shares, _clusters, _roles_of_classes, _role_that_cleans,
     _roles_bundled, _wearers, _lowest_flow, _levels_in_order, _least_run, _filter_lives, _repairs,
-    _end_of_charge, _batteries, _cleaning, _timeline, _on_loan, _size,
+    _batteries, _cleaning, _timeline, _on_loan, _size,
 )  # fmt: skip

@@ -100,13 +100,29 @@ class Filters(Section):
 
 
 class Faults(Section):
-    """What breaks: blowers per run-hour, hoods and tubes per use."""
+    """What breaks: blowers and batteries per run-hour, chargers with time, parts per use."""
 
     blower_run_between_faults: Duration | None = Field(default=None, gt=0)
     """Mean run time between blower faults (exponential); missing: never."""
     repair_time: Times | None = None
+    battery_run_between_faults: Duration | None = Field(default=None, gt=0)
+    """Mean run time after which a battery fails in use (exponential); missing: never."""
+    battery_replacement_time: Times | None = None
+    """Until a full battery is there in the place of one that failed."""
+    charger_time_between_faults: Duration | None = Field(default=None, ge=86_400)
+    """Mean time, in use or not, between faults of a charger and with it of its bays (exponential),
+    1 d at least; missing: never. Chargers on loan do not fail."""
+    charger_repair_time: Times | None = None
     hood_damage: Share = 0.0
     tube_damage: Share = 0.0
+
+
+#: of each rate of faults, how long it takes until what failed is there again
+REPAIRED = {
+    "blower_run_between_faults": "repair_time",
+    "battery_run_between_faults": "battery_replacement_time",
+    "charger_time_between_faults": "charger_repair_time",
+}
 
 
 #: length of a year [s], for the fade of batteries
@@ -157,6 +173,18 @@ class Batteries(Section):
     """Usable share of rated capacity: one for all, or a list repeated over the fleet."""
     age: AgeFade | None = None
 
+    @model_validator(mode="after")
+    def _current_falls(self) -> Batteries:
+        if self.end_of_charge == "exponential" and self.knee_time > self.knee_charge:
+            most = units.share_text(self.knee_charge)
+            found = f"is {units.share_text(self.knee_time)}, and `knee_charge` is {most}"
+            right = (
+                "Where the current falls from the knee on, the rest takes longer than its share."
+                f"\n  Write `knee_time: {most}` or less, or `end_of_charge: straight`."
+            )
+            raise FieldError(found, right, "knee_time")
+        return self
+
     @property
     def listed_healths(self) -> tuple[float, ...]:
         """Healths as the scenario lists them, by share or by age."""
@@ -179,6 +207,11 @@ class Charging(Section):
     """Nobody watches: a full battery leaves its bay at the next round; missing: at once."""
     charge_below: Share = 1.0
     """Below this share of its capacity a battery is charged after use; 100 %: after every use."""
+    cool_down: Duration = 0
+    """A battery that came back cools so long before it is charged. 0: as if it took no time."""
+    time_to_connect: Duration = 0
+    """From taking a bay until current flows: a bay is taken so long for each charge. 0: the same.
+    """
 
 
 class CrewShift(Section):

@@ -27,6 +27,7 @@ _ALARMS = {
     Alarm.BATTERY: "battery",
     Alarm.FLOW: "flow",
     Alarm.FAULT: "fault",
+    Alarm.BATTERY_FAULT: "battery fault",
 }
 _CAUSES = {-1: ""} | {state: cause_name(state) for state in range(STATES)}
 

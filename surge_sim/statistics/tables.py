@@ -28,6 +28,7 @@ ALARMS = {
     Count.ALARMS_BATTERY: ALARM_WORDS[Alarm.BATTERY],
     Count.ALARMS_FLOW: ALARM_WORDS[Alarm.FLOW],
     Count.ALARMS_FAULT: ALARM_WORDS[Alarm.FAULT],
+    Count.ALARMS_BATTERY_FAULT: ALARM_WORDS[Alarm.BATTERY_FAULT],
 }
 #: what is used up, by its column of the surges' numbers
 USED = {
@@ -47,6 +48,7 @@ WORK = {
     Count.BATTERY_SWAPS: "battery swaps",
     Count.CHARGES: "charges",
     Count.BLOWER_REPAIRS: "blower repairs",
+    Count.BATTERY_REPLACEMENTS: "battery replacements",
     Count.STOCK_OUTS_HOODS: "stock-outs of hoods",
     Count.STOCK_OUTS_TUBES: "stock-outs of tubes",
     Count.STOCK_OUTS_PREFILTERS: "stock-outs of prefilters",

@@ -41,7 +41,7 @@ def all_draws(scenario, play):
     # marks are drawn, but tell nothing as long as no share of entries is concerned
     columns = [getattr(trace, one.name) for one in fields(trace) if one.name != "mark"]
     arrays = [one for one in columns if isinstance(one, np.ndarray)]
-    work = case.unit.draws(90, 64, 3)
+    work = case.unit.draws(90, 64, 3, 64)
     if not case.start.filters_part_worn:
         none = np.zeros(0)
         work = work._replace(prefilter_used_s=none, main_used_s=none)
@@ -72,6 +72,13 @@ def all_draws(scenario, play):
          ("blower faults",)),
         ({"faults": {"blower_run_between_faults": "50 h", "repair_time": LIVES}},
          ("blower faults", "repair times")),
+        ({"faults": {"battery_run_between_faults": "50 h", "battery_replacement_time": LIVES}},
+         ("battery faults", "times to replace batteries")),
+        ({"faults": {"charger_time_between_faults": "50 d", "charger_repair_time": "8 h"}},
+         ("charger faults",)),
+        ({"batteries": {"issued": "any usable"}, "charging": {"early_take": True}},
+         ("which usable battery is handed out",)),
+        ({"batteries": {"issued": "any usable"}, "charging": {"early_take": False}}, ()),
         ({"faults": {"hood_damage": "20 %", "tube_damage": "30 %"}},
          ("damage to hoods", "damage to tubes")),
         ({"faults": {"hood_damage": "100 %"}}, ()),

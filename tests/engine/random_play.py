@@ -160,9 +160,18 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
             "prefilter_life": "3 h", "main_filter_life": "9 h", "prefilter_change": "5 min",
             "main_filter_turnaround": "3 h", "at_start": "new",
         }  # fmt: skip
+    changes["faults"] = {}
     if draw(st.booleans()):
-        changes["faults"] = {"blower_run_between_faults": "20 h", "repair_time": "5 h"}
+        changes["faults"] |= {"blower_run_between_faults": "20 h", "repair_time": "5 h"}
+    if draw(st.booleans()):
+        changes["faults"] |= {"battery_run_between_faults": "20 h"}
+    if draw(st.booleans()):
+        changes["charging"]["cool_down"] = _min(draw, 1, 60)
+    if draw(st.booleans()):
+        changes["charging"]["time_to_connect"] = _min(draw, 1, 10)
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    blowers_fail = "blower_run_between_faults" in changes["faults"]
+    batteries_fail = "battery_run_between_faults" in changes["faults"]
     count = draw(st.sampled_from([1, 2, 5, 40, 120]))
     wearers = draw(st.sampled_from([0, 1, 4]))
     long = draw(st.sampled_from([10, 60, 300]))
@@ -183,8 +192,11 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
         mark=rng.integers(0, MARKS, count).tolist(),
         prefilter_life=rng.integers(1, 200, 6).tolist() if "filters" in changes else (),
         main_life=rng.integers(1, 900, 6).tolist() if "filters" in changes else (),
-        fault_run=rng.integers(1, 900, 6).tolist() if "faults" in changes else (),
-        repair=rng.integers(0, 300, 6).tolist() if "faults" in changes else (),
+        fault_run=rng.integers(1, 900, 6).tolist() if blowers_fail else (),
+        repair=rng.integers(0, 300, 6).tolist() if blowers_fail else (),
+        battery_run=rng.integers(1, 900, 6).tolist() if batteries_fail else (),
+        replacement=rng.integers(0, 300, 6).tolist() if batteries_fail else (),
+        bays_failed=draw(st.sampled_from([(), (0, 1, 60, 0), (100, 2, 300, 1, 500, 0)])),
     )
     if trace.urgent.any():
         trace.wearer[trace.urgent] = -1

@@ -95,7 +95,7 @@ def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[Hand
     """After every second each kit and battery is in one place, and no charge is out of bounds."""
     trace, stock = case
     numbers = numbers_of(*trace.parts(stock))
-    sizes = first_sizes(trace, numbers.counts.kits)
+    sizes = first_sizes(trace, numbers.counts.kits, numbers.counts.batteries)
     sizes = sizes._replace(generations=400, new_needs=40_000)
     played = trace.case(stock)
     ward = set_up(played.demand, numbers, sizes.arrays(played.unit), sizes.new_needs)

@@ -106,7 +106,10 @@ def alike(trace: HandMade, issued: str) -> HandMade:
     batteries = old.batteries.model_copy(update={"health": (1.0,), "issued": issued})
     charging = old.charging.model_copy(update={"early_take": False, "charge_below": 1.0})
     changes = tuple(one for one in old.timeline if one.what != "partial charge at reissue")
-    update = {"batteries": batteries, "charging": charging, "timeline": changes}
+    faults = old.faults.model_copy(update={"battery_run_between_faults": None})
+    update = {
+        "batteries": batteries, "charging": charging, "timeline": changes, "faults": faults,
+    }  # fmt: skip
     return HandMade(
         **{name: getattr(trace, name) for name in trace.__dataclass_fields__ if name != "settings"},
         settings=old.model_copy(update=update),
@@ -130,26 +133,29 @@ def test_where_no_reason_is_found_for_batteries_to_differ_no_rule_changes_a_wait
 
 
 @pytest.mark.parametrize(
-    "unlike",
+    ("unlike", "every", "room", "stock"),
     [
-        {"charging": {"early_take": "no", "charge_below": "60 %"}},
-        {"charging": {"early_take": "yes"}},
-        {"batteries": {"health": ["40 %", "100 %"]}},
+        ({"charging": {"early_take": "no", "charge_below": "60 %"}}, 70, 60, Stock(2, 2, 1)),
+        ({"charging": {"early_take": "yes"}}, 40, 300, Stock(3, 4, 1)),
+        ({"batteries": {"health": ["40 %", "100 %"]}}, 40, 150, Stock(3, 4, 1)),
     ],
     ids=["partly charged", "reissue", "health"],
 )
-def test_each_reason_for_batteries_to_differ_changes_some_wait(unlike: dict[str, Any]):
-    """One kit, two batteries, a bay; many visits of an hour: the rules part."""
+def test_each_reason_for_batteries_to_differ_changes_some_wait(
+    unlike: dict[str, Any], every: int, room: int, stock: Stock
+):
+    """Many visits at even distances, with a stock that is too small: the rules part."""
     found = set()
     for issued in ISSUED:
         changes = {"charging": {"early_take": "no"}} | unlike
         batteries = {"issued": issued} | changes.get("batteries", {})
         made = settings(**changes | {"batteries": batteries})
         assert len(unlike_batteries(made)) == 1
+        need = list(range(0, 1_400, every))
         trace = tiny_trace(
-            made, need=list(range(0, 1_400, 70)), room=60, mark=list(range(0, 200_000, 10_000))
+            made, need=need, room=room, mark=[10_000 * at for at in range(len(need))]
         )
-        found.add(tuple(waits(play(*trace.case(Stock(2, 2, 1))))))
+        found.add(tuple(waits(play(*trace.case(stock), engine="reference"))))
     assert len(found) > 1
 
 

@@ -12,6 +12,7 @@ import pytest
 
 from surge_sim.engine.log import Outcome, RunLog
 from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, share_out, turns
+from surge_sim.equipment.stock import Use
 from tests.engine.conftest import Player
 from tests.engine.test_timelines import FILTERS, waits
 from tests.engine.tiny import settings, tiny_trace
@@ -374,9 +375,10 @@ def test_time_in_which_nobody_waits_is_put_down_to_nothing():
 
 def test_a_battery_is_held_up_by_its_weakness_first_then_by_its_queue_then_by_the_power():
     """Charge, capacity, least; may be taken, waits for a bay, power."""
-    assert battery_cause(5, 5, 6, True, False, True) == C.BATTERY_TOO_WEAK
-    assert battery_cause(6, 9, 6, True, True, True) == C.BATTERY_RESERVED
-    assert battery_cause(6, 9, 6, False, True, False) == C.BATTERY_WAITING_FOR_BAY
-    assert battery_cause(6, 9, 6, False, False, False) == C.BATTERY_WITHOUT_POWER
-    assert battery_cause(6, 9, 6, False, False, True) == C.BATTERY_NOT_FULL
-    assert battery_cause(5, 9, 6, True, False, True) == C.BATTERY_CHARGING
+    bay, queue = Use.BATTERIES_IN_BAY, Use.BATTERIES_WAITING_FOR_BAY
+    assert battery_cause(bay, 5, 5, 6, True, True) == C.BATTERY_TOO_WEAK
+    assert battery_cause(queue, 6, 9, 6, True, True) == C.BATTERY_RESERVED
+    assert battery_cause(queue, 6, 9, 6, False, False) == C.BATTERY_WAITING_FOR_BAY
+    assert battery_cause(bay, 6, 9, 6, False, False) == C.BATTERY_WITHOUT_POWER
+    assert battery_cause(bay, 6, 9, 6, False, True) == C.BATTERY_NOT_FULL
+    assert battery_cause(bay, 5, 9, 6, True, True) == C.BATTERY_CHARGING

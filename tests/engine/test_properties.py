@@ -34,7 +34,7 @@ def ward_of(case: Case) -> Ward:
     """A ward at second 0 with more draws than any of these plays needs."""
     trace, stock = case
     numbers = numbers_of(*trace.parts(stock))
-    sizes = first_sizes(trace, numbers.counts.kits)
+    sizes = first_sizes(trace, numbers.counts.kits, numbers.counts.batteries)
     sizes = sizes._replace(generations=400, new_needs=400_000)
     played = trace.case(stock)
     return set_up(played.demand, numbers, sizes.arrays(played.unit), 10**9)

@@ -16,7 +16,7 @@ from surge_sim.equipment.case import Case, Unit
 from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, usual_wipes
 from surge_sim.equipment.numbers import rules_of
 from surge_sim.equipment.stock import Stock, start_of
-from surge_sim.equipment.timeline import timeline_of
+from surge_sim.equipment.timeline import rows_of, timeline_of
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import NEVER_S
 
@@ -65,15 +65,24 @@ class HandDraws:
     main_life_s: Sequence[int] = ()
     fault_run_s: Sequence[int] = ()
     repair_s: Sequence[int] = ()
+    battery_run_s: Sequence[int] = ()
+    replacement_s: Sequence[int] = ()
+    #: bays that have failed from moments on: moment and count, one after the other
+    bays_failed: Sequence[int] = ()
 
-    def sized(self, wipes: int, blowers: int, generations: int) -> WorkArrays:
-        """Give every blower the same lives, one after the other, then the last for ever."""
+    def bay_faults(self, bays: int, bays_per_charger: int, until_s: int) -> np.ndarray:
+        """Give the failures of bays, whatever there is."""
+        pairs = zip(self.bays_failed[::2], self.bays_failed[1::2], strict=True)
+        return rows_of([(at_s, "bays_failed", count // MINUTE) for at_s, count in pairs])
 
-        def table(lives: Sequence[int]) -> np.ndarray:
+    def sized(self, wipes: int, blowers: int, generations: int, batteries: int) -> WorkArrays:
+        """Give every thing the same lives, one after the other, then the last for ever."""
+
+        def table(lives: Sequence[int], things: int = blowers) -> np.ndarray:
             if not lives:
                 return np.zeros((0, 0), dtype=np.int64)
             column = [lives[min(g, len(lives) - 1)] for g in range(generations)]
-            return np.repeat(np.array(column, dtype=np.int64)[:, None], blowers, axis=1)
+            return np.repeat(np.array(column, dtype=np.int64)[:, None], things, axis=1)
 
         wipe = np.array([self.wipe_s[m % len(self.wipe_s)] for m in range(wipes)], dtype=np.int64)
         none = np.zeros(blowers, dtype=np.int64)
@@ -85,6 +94,8 @@ class HandDraws:
             none,
             table(self.fault_run_s),
             table(self.repair_s),
+            table(self.battery_run_s, batteries),
+            table(self.replacement_s, batteries),
         )
 
 
@@ -97,7 +108,7 @@ class HandMade(Demand):
 
     def case(self, stock: Stock) -> Case:
         """Return all that a play needs."""
-        drawn = self.chance.sized(usual_wipes(self.entries), BLOCK, USUAL_LIVES)
+        drawn = self.chance.sized(usual_wipes(self.entries), BLOCK, USUAL_LIVES, BLOCK)
         unit = Unit(rules_of(self.settings), self.chance, drawn)  # type: ignore[arg-type]
         timeline = timeline_of(self.settings)
         demand = with_changes(self, self.settings.timeline)
@@ -106,7 +117,8 @@ class HandMade(Demand):
     def parts(self, stock: Stock) -> tuple[Any, ...]:
         """Return the arguments of `numbers_of`."""
         demand, unit, _, start, timeline = self.case(stock)
-        return unit.rules, stock, start, timeline, demand
+        bay_faults = unit.bay_faults(stock.bays, demand.closing_s)
+        return unit.rules, stock, start, timeline, demand, bay_faults
 
 
 def minutes(values: Sequence[float]) -> np.ndarray:
@@ -166,6 +178,9 @@ def tiny_trace(
         settings=changed,
         chance=HandDraws(
             wipe_s=minutes(wipe).tolist(),
-            **{f"{name}_s": minutes(values).tolist() for name, values in lives.items()},
+            **{
+                name if name == "bays_failed" else f"{name}_s": minutes(values).tolist()
+                for name, values in lives.items()
+            },
         ),
     )

@@ -8,6 +8,8 @@ import pytest
 from numpy.testing import assert_array_equal
 
 from surge_sim.equipment.chance import BLOCK, WorkDraws
+from surge_sim.equipment.timeline import InForce
+from surge_sim.units import DAY_S
 from tests.demand.chance import agrees, follows
 from tests.demand.ward import settings
 
@@ -29,6 +31,10 @@ EVERYTHING = {
     "faults": {
         "blower_run_between_faults": "500 h",
         "repair_time": {"shape": "exponential", "mean": "30 h"},
+        "battery_run_between_faults": "500 h",
+        "battery_replacement_time": {"shape": "exponential", "mean": "30 h"},
+        "charger_time_between_faults": "20 d",
+        "charger_repair_time": {"shape": "exponential", "mean": "30 h"},
     },
 }
 
@@ -39,7 +45,7 @@ def draws(seed=1, surge=0, **changes):
 
 @pytest.mark.parametrize("order", list(permutations(range(3))))
 def test_any_two_sizes_agree_wherever_both_have_a_value(order):
-    sizes = [(10, 3, 2), (500, 2 * BLOCK + 1, 3), (40, BLOCK + 1, 9)]
+    sizes = [(10, 3, 2, BLOCK + 1), (500, 2 * BLOCK + 1, 3, 4), (40, BLOCK + 1, 9, 2 * BLOCK)]
     fresh = [draws().sized(*size) for size in sizes]
     one = draws()
     asked = {number: one.sized(*sizes[number]) for number in order}
@@ -66,7 +72,8 @@ def test_there_is_at_least_as_much_as_was_asked_for():
 def test_features_that_are_not_there_have_empty_tables():
     bare = WorkDraws.of(settings(), 1, 0, 0).sized(5, 3, 2)
     assert bare.wipe_s.tolist() == [300] * 5
-    for table in (bare.prefilter_life_s, bare.main_life_s, bare.fault_run_s, bare.repair_s):
+    of_blowers = bare.prefilter_life_s, bare.main_life_s, bare.fault_run_s, bare.repair_s
+    for table in (*of_blowers, bare.battery_run_s, bare.replacement_s):
         assert table.shape == (0, 0)
     assert bare.prefilter_used_s.shape == bare.main_used_s.shape == (0,)
     instant = draws(cleaning={"by": "central", "wipe": None, "rounds": ["08:00"],
@@ -107,10 +114,52 @@ def test_run_between_faults_is_exponential_and_repairs_follow_their_times():
     root = np.sqrt(arrays.fault_run_s.size)
     assert agrees(arrays.fault_run_s.mean() / HOUR_S, 500, 500 / root)
     assert agrees(arrays.repair_s.mean() / HOUR_S, 30, 30 / root)
+    packs = draws(seed=6).sized(1, 1, 50, 4 * BLOCK)
+    assert agrees(packs.battery_run_s.mean() / HOUR_S, 500, 500 / root)
+    assert agrees(packs.replacement_s.mean() / HOUR_S, 30, 30 / root)
     assert agrees(arrays.prefilter_life_s.mean() / HOUR_S, 80, 0.7 * 80 / root)
     assert arrays.fault_run_s.min() >= 1
     quick = draws(faults={"blower_run_between_faults": "500 h"}).sized(1, 1, 2)
     assert quick.fault_run_s.shape == quick.repair_s.shape and not quick.repair_s.any()
+
+
+def over_time(rows):
+    """Seconds and counts of bays that have failed."""
+    assert set(rows[:, 1].tolist()) <= {InForce._fields.index("bays_failed")}
+    return rows[:, 0].tolist(), rows[:, 2].tolist()
+
+
+def test_chargers_fail_with_all_their_bays_and_none_moves_the_faults_of_another():
+    """Ten bays in chargers of four: two chargers of four and one of two."""
+    one = draws(seed=3)
+    alone = [one.bay_faults(4, 4, 200 * DAY_S), one.bay_faults(8, 4, 200 * DAY_S)]
+    assert set(over_time(alone[0])[1]) == {0, 4}
+    assert set(over_time(alone[1])[1]) <= {0, 4, 8}
+    assert set(over_time(alone[0])[0]) <= set(over_time(alone[1])[0])
+    assert set(over_time(one.bay_faults(10, 4, 200 * DAY_S))[1]) <= {0, 2, 4, 6, 8, 10}
+    short = over_time(one.bay_faults(8, 4, 100 * DAY_S))[0]
+    assert short == [at_s for at_s in over_time(alone[1])[0] if at_s in short]
+    assert len(draws(faults={}).bay_faults(10, 4, 200 * DAY_S)) == 0
+
+
+def test_chargers_are_out_for_the_share_that_faults_and_repairs_make():
+    """Works 20 d, is out 5 d on average: a fifth of a long time; false alarm 1 in a million.
+
+    In a renewal process the share of n cycles has about the variance 2 (a b / (a + b)^2)^2 / n,
+    with means a and b of exponential times; 2,000 chargers run for 80 cycles each.
+    """
+    faults = {
+        "charger_time_between_faults": "20 d",
+        "charger_repair_time": {"shape": "exponential", "mean": "5 d"},
+    }
+    until_s, chargers = 2_000 * DAY_S, 2_000
+    at_s, failed = over_time(draws(seed=8, faults=faults).bay_faults(chargers, 1, until_s))
+    edges = np.clip([*at_s, until_s], 0, until_s)
+    share = (np.diff(edges) * failed).sum() / until_s / chargers
+    # all work at second 0: a fifth x (1 - exp(-t / 4 d)) of them are out after a time t
+    settled = 0.2 - 0.2 * 4 * DAY_S / until_s
+    error = np.sqrt(2) * 0.8 * 0.2 / np.sqrt(chargers * 80)
+    assert agrees(share, settled, error)
 
 
 def test_lives_last_a_second_or_more():

@@ -139,10 +139,11 @@ def test_a_filter_of_a_defective_lot_has_a_share_of_its_life_and_never_none():
 
 def test_an_alarm_counts_only_inside_the_visit_and_ties_have_an_order():
     """A visit of 100: an alarm due at its very end is none."""
-    assert first_alarm(100, 200, 300, 100) == Alarm.NONE
-    assert first_alarm(99, 200, 300, 100) == Alarm.BATTERY
-    assert first_alarm(99, 99, 300, 100) == Alarm.FLOW
-    assert first_alarm(99, 99, 99, 100) == Alarm.FAULT
+    assert first_alarm(100, 200, 300, 400, 100) == Alarm.NONE
+    assert first_alarm(99, 200, 300, 400, 100) == Alarm.BATTERY
+    assert first_alarm(99, 99, 300, 400, 100) == Alarm.FLOW
+    assert first_alarm(99, 99, 99, 100, 100) == Alarm.FAULT
+    assert first_alarm(99, 99, 99, 99, 100) == Alarm.BATTERY_FAULT
 
 
 def test_the_rest_of_a_visit_is_the_room_time_not_yet_done():
@@ -334,8 +335,8 @@ def test_a_blower_that_will_fail_its_check_counts_as_one_of_the_highest_level():
 
 def test_how_a_visit_goes():
     """5 to don, 20 in the room, 3 to doff, two checks of 1: 30; an alarm at 15 leaves 12."""
-    assert wear(5, 20, 3, 1, 2, 999, 999, 27) == (Alarm.NONE, 30, 0)
-    assert wear(5, 20, 3, 1, 2, 15, 999, 999) == (Alarm.BATTERY, 18, 12)
+    assert wear(5, 20, 3, 1, 2, 999, 999, 27, 999) == (Alarm.NONE, 30, 0)
+    assert wear(5, 20, 3, 1, 2, 15, 999, 999, 999) == (Alarm.BATTERY, 18, 12)
 
 
 def test_a_blower_that_ran_to_its_fault_needs_a_repair():

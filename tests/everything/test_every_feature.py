@@ -249,7 +249,8 @@ def other(value: Any) -> Any:
     if isinstance(value, float):
         return value * 0.75
     if isinstance(value, str):
-        return "other protection" if value == "postponed" else f"not {value}"
+        another = {"postponed": "other protection", "any usable": "fullest"}
+        return another.get(value, f"not {value}")
     if isinstance(value, TimeSpread):
         return TimeSpread(shape="fixed", mean=7_777)
     if isinstance(value, DayWeights):
@@ -374,7 +375,7 @@ def test_entries_uses_alarms_and_parts_add_up(name: str):
     assert np.array_equal(np.flatnonzero(log.part == 0), np.arange(trace.entries))
     postponed = gave_up.sum() if case.unit.rules.postponed else 0
     assert len(log.entry) - trace.entries == (log.alarm > 0).sum() + postponed
-    for alarm in (Alarm.BATTERY, Alarm.FLOW, Alarm.FAULT):
+    for alarm in (Alarm.BATTERY, Alarm.FLOW, Alarm.FAULT, Alarm.BATTERY_FAULT):
         # counted when the visit ends, which may be after the close
         mine = (log.alarm == alarm) & (log.end_s <= trace.closing_s)
         assert counts[Count.ALARMS_BATTERY + alarm - 1] == mine.sum()
@@ -413,7 +414,7 @@ def test_the_tables_of_a_run_are_the_sums_of_its_surges():
                   result.by_hour):  # fmt: skip
         assert 2 * table["entries_per_surge"].sum() == pytest.approx(entries)
     alarms = result.alarms.set_index("cause")["per_surge"]
-    assert 2 * alarms.sum() == counts[Count.ALARMS_BATTERY : Count.ALARMS_FAULT + 1].sum()
+    assert 2 * alarms.sum() == counts[Count.ALARMS_BATTERY : Count.ALARMS_BATTERY_FAULT + 1].sum()
     assert result.alarms_per_1000.estimate == pytest.approx(2_000 * alarms.sum() / entries)
     assert result.surges["alarms"].sum() == 2 * alarms.sum()
     used = 2 * result.consumables.set_index("what")["per_surge"]

@@ -34,7 +34,11 @@ def test_an_entry_that_waits_is_told_from_need_to_end():
     assert told(trace, "entry", 1, bays=0) == [
         (10, "needs a kit"),
         (10, "is first in line and lacks a clean blower, a hood and a tube"),
-        (36, "takes kit 0 and battery 1 (100 % charged)"),
+        (
+            36,
+            "takes kit 0 and battery 1 (100 % charged), the fullest of 9 usable ones: 100 % of "
+            "the rated charge, next 100 %",
+        ),
         (37, "puts on kit 0, which passed its check"),
         (37, "takes no time to put it on, then 20 min in the room and no time to take it off"),
         (57, "has taken the kit off and is done"),
@@ -61,7 +65,7 @@ def test_a_battery_that_waits_for_a_bay_is_told_until_it_is_full():
     """Both half empty at 240 and 250, one bay: full at 352.5 and 465."""
     trace = tiny_trace(settings(), need=[0, 10], room=240)
     assert told(trace, "battery", 1, kits=2, batteries=2, bays=1) == [
-        (10, "goes with kit 1 for entry 1, 100 % charged"),
+        (10, "goes with kit 1 for entry 1, 100 % charged, the only usable battery"),
         (250, "comes back 50 % charged, to be charged"),
         (250, "waits for one of 1 bays, 0 ahead of it"),
         (352.5, "goes into a bay; full after 1 h 52 min 30 s"),
@@ -114,6 +118,40 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ("kit", 0),
         {},
         ["gave an alarm in use: blower fault", "goes out for repair, 3 h", "is back in service"],
+    ),
+    "a battery fails": (
+        {"faults": {"battery_run_between_faults": "9 h"}},
+        {"need": [0], "room": 240, "battery_run": [100, 900], "replacement": [50]},
+        ("battery", 0),
+        {"batteries": 1},
+        ["was in kit 0 at an alarm: battery fault", "has failed; a full one in its place in 50 min",
+         "is replaced by a full one", "goes with kit 0 for entry 0, 100 % charged, the only usable "
+         "battery"],
+    ),
+    "cool-down": (
+        {"charging": {"cool_down": "30 min"}},
+        {"need": [0, 250], "room": [240, 10]},
+        ("battery", 0),
+        {"batteries": 1},
+        ["comes back 50 % charged, cools down for 30 min and is charged then",
+         "is taken while it cools down, 50 % charged", "has cooled down", "goes into a bay"],
+    ),
+    "the longest on the shelf": (
+        {"batteries": {"issued": "longest on the shelf"},
+         "charging": {"early_take": "no", "charge_below": "60 %"}},
+        {"need": [0, 20, 40, 60], "room": [10, 5, 15, 30]},
+        ("entry", 3),
+        {"batteries": 3},
+        ["takes kit 0 and battery 0 (97 % charged), the longest in its place of 3 usable ones, "
+         "from the shelf first: 50 min, next 35 min"],
+    ),
+    "the fullest": (
+        {"batteries": {"health": ["90 %", "100 %"]}},
+        {"need": [0], "room": 10},
+        ("entry", 0),
+        {"batteries": 2},
+        ["takes kit 0 and battery 1 (100 % charged), the fullest of 2 usable ones: 100 % of the "
+         "rated charge, next 90 %"],
     ),
     "alarm before the wearer went in": (
         {"faults": {"blower_run_between_faults": "30 min", "repair_time": "3 h"},

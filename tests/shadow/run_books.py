@@ -27,6 +27,7 @@ WORK = {
     "battery swaps": "BATTERY_SWAPS",
     "charges": "CHARGES",
     "blower repairs": "BLOWER_REPAIRS",
+    "battery replacements": "BATTERY_REPLACEMENTS",
     "stock-outs of hoods": "STOCK_OUTS_HOODS",
     "stock-outs of tubes": "STOCK_OUTS_TUBES",
     "stock-outs of prefilters": "STOCK_OUTS_PREFILTERS",
@@ -36,6 +37,7 @@ ALARMS = {
     "battery nearly spent": "ALARMS_BATTERY",
     "flow too low": "ALARMS_FLOW",
     "blower fault": "ALARMS_FAULT",
+    "battery fault": "ALARMS_BATTERY_FAULT",
 }
 USED = {
     "hoods": "HOODS_USED",

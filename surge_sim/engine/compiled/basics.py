@@ -109,6 +109,15 @@ def next_moment(s):
 
 
 @njit(**INLINE)
+def drawn(s, table, generation, number):
+    """Read a draw that belongs to a blower or a battery."""
+    if generation >= table.shape[0]:
+        s.ward[0].exhausted = 1
+        return 1
+    return table[generation, number]
+
+
+@njit(**INLINE)
 def append(things, ends, queue, number):
     """Put a thing at the end of a queue."""
     last = ends[queue, 1]

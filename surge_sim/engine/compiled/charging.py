@@ -12,6 +12,7 @@ from surge_sim.engine.compiled.basics import (
     OPTIONS,
     ZERO,
     append,
+    drawn,
     insert_behind,
     moment,
     place,
@@ -133,13 +134,50 @@ def take_out(s, f, battery):
 
 @njit(**OPTIONS)
 def put_back(s, f, battery):
-    """Bring a battery back: to the queue for a bay, or to the shelf."""
-    b = s.batteries[battery]
+    """Bring a battery back: to the queue for a bay, when it has cooled, or to the shelf."""
+    b, cool_down_s = s.batteries[battery], f.n[0].cool_down_s
     least = f.least_charge[len(f.least_charge) - 1]
-    if wants_charging(b.charge, b.capacity, f.n[0].charge_below_ppm, least):
-        append(s.batteries, s.ends, BAY_QUEUE, battery)
-        place(s, f, battery, Use.BATTERIES_WAITING_FOR_BAY)
+    if not wants_charging(b.charge, b.capacity, f.n[0].charge_below_ppm, least):
+        place(s, f, battery, Use.BATTERIES_ON_SHELF)
+    elif cool_down_s:
+        b.ready_s = s.ward[0].now_s + cool_down_s
+        place(s, f, battery, Use.BATTERIES_COOLING, cool_down_s)
+        moment(s, Moment.BATTERY_READY, battery, cool_down_s)
     else:
+        wait_for_bay(s, f, battery)
+
+
+@njit(**OPTIONS)
+def wait_for_bay(s, f, battery):
+    """Stand at the end of the queue for a bay."""
+    append(s.batteries, s.ends, BAY_QUEUE, battery)
+    place(s, f, battery, Use.BATTERIES_WAITING_FOR_BAY)
+
+
+@njit(**OPTIONS)
+def send_out(s, f, work, battery):
+    """Send a battery away that has failed, until there is a full one in its place."""
+    b = s.batteries[battery]
+    s.counts[Count.BATTERY_REPLACEMENTS] += 1
+    delay_s = drawn(s, work.replacement_s, b.fault_no, battery)
+    b.ready_s = s.ward[0].now_s + delay_s
+    place(s, f, battery, Use.BATTERIES_OUT, delay_s)
+    moment(s, Moment.BATTERY_READY, battery, delay_s)
+
+
+@njit(**OPTIONS)
+def battery_ready(s, f, work, battery):
+    """It has cooled, if nobody has taken it meanwhile; or one that failed is replaced."""
+    b = s.batteries[battery]
+    if b.ready_s != s.ward[0].now_s:
+        return
+    if b.state == Use.BATTERIES_COOLING:
+        wait_for_bay(s, f, battery)
+    elif b.state == Use.BATTERIES_OUT:
+        b.fault_no += 1
+        b.fault_run_s = 0
+        b.fault_life_s = drawn(s, work.battery_run_s, b.fault_no, battery)
+        b.charge = b.capacity
         place(s, f, battery, Use.BATTERIES_ON_SHELF)
 
 
@@ -147,7 +185,7 @@ def put_back(s, f, battery):
 def working_bays(f):
     """How many bays work now."""
     n = f.n[0]
-    return bays_working(n.bays + n.bays_lent, n.bays_out)
+    return bays_working(n.bays, n.bays_lent, n.bays_out, n.bays_failed)
 
 
 @njit(**OPTIONS)
@@ -173,20 +211,20 @@ def clear_failed_bays(s, f, working):
 @njit(**OPTIONS)
 def fill_bays(s, f):
     """Put waiting batteries into free bays that work, first come first served."""
-    ward, working = s.ward[0], working_bays(f)
+    ward, working, connect_s = s.ward[0], working_bays(f), f.n[0].connect_s
     clear_failed_bays(s, f, working)
     while s.ends[BAY_QUEUE, 0] >= 0 and ward.bays_taken < working:
         battery = pop_first(s.batteries, s.ends, BAY_QUEUE)
         b = s.batteries[battery]
         ward.bays_taken += 1
         s.counts[Count.CHARGES] += 1
-        b.in_bay_s = ward.now_s
+        b.in_bay_s = ward.now_s + connect_s
         needed_s = seconds_to_charge(
             b.charge, b.capacity, b.capacity, b.knee_charge, b.knee_s, b.charge_s, f.end_of_charge
         )
-        b.full_s = powered_end(ward.now_s, needed_s, f.cut_from_s, f.cut_to_s)
+        b.full_s = powered_end(b.in_bay_s, needed_s, f.cut_from_s, f.cut_to_s)
         for_s = b.full_s - ward.now_s
-        place(s, f, battery, Use.BATTERIES_IN_BAY, for_s, for_s - needed_s)
+        place(s, f, battery, Use.BATTERIES_IN_BAY, for_s, for_s - connect_s - needed_s)
         moment(s, Moment.CHARGED, battery, for_s)
 
 

@@ -21,6 +21,7 @@ from surge_sim.engine.compiled.basics import (
     ZERO,
     change,
     const,
+    drawn,
     enter,
     kind_of,
     lay_down,
@@ -109,6 +110,8 @@ def put_in_place(s, f, e, work):
         b.capacity, b.knee_charge = cells[battery, 0], cells[battery, 1]
         b.knee_s, b.charge_s = cells[battery, 2], cells[battery, 3]
         b.charge, b.state = b.capacity, Use.BATTERIES_ON_SHELF
+        if n.has_battery_faults:
+            b.fault_life_s = drawn(s, work.battery_run_s, ZERO, battery)
         lay_down(s, battery)
         change(s, f, Use.BATTERIES_ON_SHELF, ONE)
         if battery >= here:
@@ -123,7 +126,7 @@ def make_change(s, f, e, work, kind, number):
     if kind == Moment.CHECKED:
         visits.checked(s, f, e, work, number)
     elif kind == Moment.LEAVE:
-        visits.leave(s, f, e, number)
+        visits.leave(s, f, e, work, number)
     elif kind == Moment.WIPED:
         wiper = turnaround.wiped(s, f, number)
         if wiper >= 0:
@@ -132,6 +135,8 @@ def make_change(s, f, e, work, kind, number):
         turnaround.dry(s, f, work, number)
     elif kind == Moment.CHARGED:
         charging.charged(s, f, number)
+    elif kind == Moment.BATTERY_READY:
+        charging.battery_ready(s, f, work, number)
     elif kind == Moment.BAY_ROUND:
         charging.bay_round(s, f, number)
     elif kind == Moment.WEARER_FREE:
@@ -367,7 +372,7 @@ def compile_now() -> None:
     yes_no = ("urgent", "hood_torn", "tube_torn")
     entries: list[Any] = [nobody if name in yes_no else none for name in Entries._fields]
     table = np.zeros((0, 0), dtype=np.int64)
-    work = WorkArrays(none, table, table, none, none, table, table)
+    work = WorkArrays(none, table, table, none, none, table, table, table, table)
     state = new_state(0, 0, numbers, 0, False, {})
     draws = WorkArrays(*map(frozen, work))
     columns = Entries(*map(frozen, entries))

@@ -37,7 +37,7 @@ KIT = _record(
 )  # fmt: skip
 BATTERY = _record(
     "state", "charge", "in_bay_s", "full_s", "capacity", "knee_charge", "knee_s", "charge_s",
-    "since_s", "next", "before",
+    "since_s", "ready_s", "fault_no", "fault_run_s", "fault_life_s", "next", "before",
 )  # fmt: skip
 WEARER = _record("busy", "kit", "shift_end_awaited")
 #: what the log keeps stands in front; clocked: whether its wait is in the record of causes, 2 while

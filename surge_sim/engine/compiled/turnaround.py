@@ -16,6 +16,7 @@ from surge_sim.engine.compiled.basics import (
     ZERO,
     append,
     const,
+    drawn,
     enter,
     moment,
     pop_first,
@@ -46,15 +47,6 @@ def new_kit(s, f, work, kit):
         k.main_run_s = work.main_used_s[kit] * f.n[0].part_worn
     if f.n[0].has_faults:
         k.fault_life_s = drawn(s, work.fault_run_s, ZERO, kit)
-
-
-@njit(**INLINE)
-def drawn(s, table, generation, kit):
-    """Read a draw that belongs to a blower."""
-    if generation >= table.shape[0]:
-        s.ward[0].exhausted = 1
-        return 1
-    return table[generation, kit]
 
 
 @njit(**INLINE)

@@ -23,7 +23,7 @@ from surge_sim.engine.compiled.basics import (
 )
 from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.log import Alarm, Count, Kind, Outcome
-from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
+from surge_sim.equipment.batteries import charge_after_wear, has_failed, seconds_to_reserve
 from surge_sim.equipment.cleaning import BY_WEARER
 from surge_sim.equipment.filters import (
     AfterFailedCheck,
@@ -162,7 +162,7 @@ def put_on(s, f, e, need, kit):
     rechecks = recheck_count(don_s + nd.room_s, n.recheck_first_s, n.recheck_every_s)
     s.counts[Count.RECHECKS] += rechecks
     reserve_s = seconds_to_reserve(s.batteries[k.battery].charge, f.run_time_s[level], n.reserve_s)
-    flow_s = fault_s = NEVER_S
+    flow_s = fault_s = battery_fault_s = NEVER_S
     if n.has_filters:
         flow_s = seconds_to_flow_loss(
             k.prefilter_run_s, k.prefilter_life_s, k.main_run_s, k.main_life_s, level,
@@ -170,19 +170,23 @@ def put_on(s, f, e, need, kit):
         )  # fmt: skip
     if n.has_faults:
         fault_s = k.fault_life_s - k.fault_run_s
+    if n.has_battery_faults:
+        b = s.batteries[k.battery]
+        battery_fault_s = b.fault_life_s - b.fault_run_s
     nd.alarm, nd.worn_s, nd.rest_s = wear(
-        don_s, nd.room_s, doff_s, n.check_s, rechecks, reserve_s, flow_s, fault_s
-    )
+        don_s, nd.room_s, doff_s, n.check_s, rechecks, reserve_s, flow_s, fault_s,
+        battery_fault_s,
+    )  # fmt: skip
     nd.end_s = now_s + nd.worn_s
     tell(s, Kind.PUTS_ON, nd.entry, kit, k.battery, level, nd.room_s, rechecks)
     moment(s, Moment.LEAVE, kit, nd.worn_s)
 
 
 @njit(**OPTIONS)
-def leave(s, f, e, kit):
+def leave(s, f, e, work, kit):
     """The visit has ended: take off, keep or hand in; the rest of it is a new need."""
     need = s.kits[kit].need
-    take_off(s, f, e, need, kit)
+    take_off(s, f, e, work, need, kit)
     rest = rest_of(s, e, need)
     s.kits[kit].need = -1
     wearer = e.wearer[s.needs[need].entry]
@@ -209,7 +213,7 @@ def leave(s, f, e, kit):
 
 
 @njit(**INLINE)
-def take_off(s, f, e, need, kit):
+def take_off(s, f, e, work, need, kit):
     """Kit off: run-hours, drain and damage."""
     n, nd, k = f.n[0], s.needs[need], s.kits[kit]
     s.ward[0].unresolved -= 1
@@ -224,6 +228,11 @@ def take_off(s, f, e, need, kit):
     if n.has_faults:
         k.fault_run_s += nd.worn_s
         k.repair = repair_after_wear(k.repair, k.fault_run_s, k.fault_life_s)
+    if n.has_battery_faults:
+        b.fault_run_s += nd.worn_s
+        if has_failed(b.fault_run_s, b.fault_life_s):
+            charging.send_out(s, f, work, k.battery)
+            k.battery = -1
     luck = luck_of(nd.entry, nd.part)
     if e.hood_torn[luck] and k.has_hood:
         k.has_hood = 0

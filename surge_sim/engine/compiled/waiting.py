@@ -173,11 +173,8 @@ def note_batteries(s, f, line, level):
         b = s.batteries[battery]
         if b.state == Use.BATTERIES_AWAY:
             continue
-        cause = Cause.BATTERY_IN_USE
-        if b.state != Use.BATTERIES_IN_USE:
-            charge, free = charging.charge_now(s, f, battery), charging.is_free(s, f, battery)
-            queues = b.state == Use.BATTERIES_WAITING_FOR_BAY
-            cause = battery_cause(charge, b.capacity, least, free, queues, powered)
+        charge, free = charging.charge_now(s, f, battery), charging.is_free(s, f, battery)
+        cause = battery_cause(b.state, charge, b.capacity, least, free, powered)
         missing[start + cause] += 1
         found += 1
     if found == 0:

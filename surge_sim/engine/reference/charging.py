@@ -87,15 +87,57 @@ def take_out(ward: Ward, battery: Battery) -> None:
     ward.place(battery, Use.BATTERIES_IN_USE)
 
 
+def new_battery(ward: Ward, battery: Battery) -> None:
+    """Lay a battery out as it is when the surge begins."""
+    if ward.numbers.has_battery_faults:
+        battery.fault_life_s = ward.drawn(ward.work.battery_run_s, 0, battery.number)
+
+
 def put_back(ward: Ward, battery: Battery) -> None:
-    """Bring a battery back: to the queue for a bay, or to the shelf."""
+    """Bring a battery back: to the queue for a bay, when it has cooled, or to the shelf."""
     n = ward.numbers
     least = n.least_charge[-1]
-    if wants_charging(battery.charge, n.capacity[battery.number], n.charge_below_ppm, least):
-        ward.bay_queue.append(battery)
-        ward.place(battery, Use.BATTERIES_WAITING_FOR_BAY)
-    else:
+    if not wants_charging(battery.charge, n.capacity[battery.number], n.charge_below_ppm, least):
         ward.place(battery, Use.BATTERIES_ON_SHELF)
+    elif n.cool_down_s:
+        battery.cool_s = ward.now_s + n.cool_down_s
+        ward.place(battery, Use.BATTERIES_COOLING, n.cool_down_s)
+        ward.clock.process(cool_down(ward, battery))
+    else:
+        wait_for_bay(ward, battery)
+
+
+def cool_down(ward: Ward, battery: Battery) -> Process:
+    """Cool, then wait for a bay."""
+    cool_s = battery.cool_s
+    yield ward.clock.moment(Moment.BATTERY_READY, battery.number, cool_s - ward.now_s)
+    # nobody may have taken it meanwhile
+    if battery.state == Use.BATTERIES_COOLING and battery.cool_s == cool_s:
+        wait_for_bay(ward, battery)
+
+
+def wait_for_bay(ward: Ward, battery: Battery) -> None:
+    """Stand at the end of the queue for a bay."""
+    ward.bay_queue.append(battery)
+    ward.place(battery, Use.BATTERIES_WAITING_FOR_BAY)
+
+
+def send_out(ward: Ward, battery: Battery) -> None:
+    """Send a battery away that has failed, until there is a full one in its place."""
+    ward.counts[Count.BATTERY_REPLACEMENTS] += 1
+    delay_s = ward.drawn(ward.work.replacement_s, battery.fault_no, battery.number)
+    ward.place(battery, Use.BATTERIES_OUT, delay_s)
+    ward.clock.process(replace(ward, battery, delay_s))
+
+
+def replace(ward: Ward, battery: Battery, delay_s: int) -> Process:
+    """Lay a new battery on the shelf; it has the number of the one that failed."""
+    yield ward.clock.moment(Moment.BATTERY_READY, battery.number, delay_s)
+    battery.fault_no += 1
+    battery.fault_run_s = 0
+    battery.fault_life_s = ward.drawn(ward.work.battery_run_s, battery.fault_no, battery.number)
+    battery.charge = ward.numbers.capacity[battery.number]
+    ward.place(battery, Use.BATTERIES_ON_SHELF)
 
 
 def clear_failed_bays(ward: Ward) -> int:
@@ -106,7 +148,7 @@ def clear_failed_bays(ward: Ward) -> int:
     charge that they have; a full one goes to the shelf.
     """
     n = ward.numbers
-    working = bays_working(n.bays + n.bays_lent, n.bays_out)
+    working = bays_working(n.bays, n.bays_lent, n.bays_out, n.bays_failed)
     while ward.bays_taken > working:
         battery = max(
             (one for one in ward.batteries if one.state == Use.BATTERIES_IN_BAY),
@@ -129,12 +171,12 @@ def fill_bays(ward: Ward) -> None:
         battery = ward.bay_queue.popleft()
         ward.bays_taken += 1
         ward.counts[Count.CHARGES] += 1
-        battery.in_bay_s = ward.now_s
+        battery.in_bay_s = ward.now_s + n.connect_s
         full = n.capacity[battery.number]
         needed_s = seconds_to_charge(battery.charge, full, *curve(ward, battery))
-        battery.full_s = powered_end(ward.now_s, needed_s, n.cut_from_s, n.cut_to_s)
+        battery.full_s = powered_end(battery.in_bay_s, needed_s, n.cut_from_s, n.cut_to_s)
         for_s = battery.full_s - ward.now_s
-        ward.place(battery, Use.BATTERIES_IN_BAY, for_s, for_s - needed_s)
+        ward.place(battery, Use.BATTERIES_IN_BAY, for_s, for_s - n.connect_s - needed_s)
         ward.clock.process(charge(ward, battery, battery.full_s))
 
 

@@ -311,15 +311,13 @@ def _batteries(ward: Ward, level: int) -> Counter[int]:
 
 def _battery(ward: Ward, battery: Battery, level: int) -> int:
     n = ward.numbers
-    if battery.state == Use.BATTERIES_IN_USE:
-        return Cause.BATTERY_IN_USE
     if battery.state == Use.BATTERIES_AWAY:
         return Cause.BATTERY_AWAY
     return battery_cause(
+        battery.state,
         charging.charge_now(ward, battery),
         n.capacity[battery.number],
         n.least_charge[level],
         charging.is_free(ward, battery),
-        battery.state == Use.BATTERIES_WAITING_FOR_BAY,
         bool(n.has_power),
     )

@@ -80,6 +80,7 @@ def put_in_place(ward: Ward) -> None:
             ward.enter(kit, Use.KITS_AWAY)
     ward.kits_away.sort(key=lambda one: place_away(one.number, kits, own_kits, n.kits))
     for battery in ward.batteries:
+        charging.new_battery(ward, battery)
         ward.usage.change(battery.state, 1, 0)
         if battery.number >= batteries:
             ward.batteries_away.append(battery)

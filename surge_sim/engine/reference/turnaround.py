@@ -25,20 +25,12 @@ def new_kit(ward: Ward, kit: Kit) -> None:
     """Lay a kit out as it is when the surge begins."""
     n, work, number = ward.numbers, ward.work, kit.number
     if n.has_filters:
-        kit.prefilter_life_s = drawn(work.prefilter_life_s, 0, number)
+        kit.prefilter_life_s = ward.drawn(work.prefilter_life_s, 0, number)
         kit.prefilter_run_s = work.prefilter_used_s[number] * n.part_worn
-        kit.main_life_s = drawn(work.main_life_s, 0, number)
+        kit.main_life_s = ward.drawn(work.main_life_s, 0, number)
         kit.main_run_s = work.main_used_s[number] * n.part_worn
     if n.has_faults:
-        kit.fault_life_s = drawn(work.fault_run_s, 0, number)
-
-
-def drawn(table: object, generation: int, number: int) -> int:
-    """Read a draw that belongs to a blower."""
-    if generation >= len(table):  # type: ignore[arg-type]
-        raise Exhausted("lives")
-    value: int = table[generation][number]  # type: ignore[index]
-    return value
+        kit.fault_life_s = ward.drawn(work.fault_run_s, 0, number)
 
 
 def level_of(ward: Ward, kit: Kit) -> int:
@@ -133,7 +125,7 @@ def fit_prefilter(ward: Ward, kit: Kit) -> None:
     """Fit a new prefilter."""
     kit.prefilter_no += 1
     kit.prefilter_run_s = 0
-    life_s = drawn(ward.work.prefilter_life_s, kit.prefilter_no, kit.number)
+    life_s = ward.drawn(ward.work.prefilter_life_s, kit.prefilter_no, kit.number)
     kit.prefilter_life_s = fitted_life(life_s, ward.numbers.prefilter_life_ppm)
 
 
@@ -204,7 +196,7 @@ def go_out(ward: Ward, kit: Kit) -> None:
     """Send a clean blower out: for a repair, a main filter, or until there is a prefilter."""
     if kit.repair == Repair.FAULT:
         ward.counts[Count.BLOWER_REPAIRS] += 1
-        repair_s = drawn(ward.work.repair_s, kit.fault_no, kit.number)
+        repair_s = ward.drawn(ward.work.repair_s, kit.fault_no, kit.number)
         ward.enter(kit, Use.KITS_OUT, repair_s)
         ward.clock.process(back_in_service(ward, kit, repair_s))
     elif kit.repair == Repair.PREFILTER:
@@ -242,13 +234,13 @@ def back_in_service(ward: Ward, kit: Kit, delay_s: int) -> Process:
     if kit.repair == Repair.FAULT:
         kit.fault_no += 1
         kit.fault_run_s = 0
-        kit.fault_life_s = drawn(ward.work.fault_run_s, kit.fault_no, kit.number)
+        kit.fault_life_s = ward.drawn(ward.work.fault_run_s, kit.fault_no, kit.number)
     elif kit.repair == Repair.PREFILTER:
         fit_prefilter(ward, kit)
     else:
         kit.main_no += 1
         kit.main_run_s = 0
-        life_s = drawn(ward.work.main_life_s, kit.main_no, kit.number)
+        life_s = ward.drawn(ward.work.main_life_s, kit.main_no, kit.number)
         kit.main_life_s = fitted_life(life_s, ward.numbers.main_life_ppm)
     kit.repair = Repair.NOTHING
     to_shelf(ward, kit)

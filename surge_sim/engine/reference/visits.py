@@ -5,7 +5,7 @@ from __future__ import annotations
 from surge_sim.engine.log import Alarm, Count, Kind, NoEnd, Outcome
 from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.ward import Answer, Kit, Need, Process, Ward, Wearer
-from surge_sim.equipment.batteries import charge_after_wear, seconds_to_reserve
+from surge_sim.equipment.batteries import charge_after_wear, has_failed, seconds_to_reserve
 from surge_sim.equipment.cleaning import BY_WEARER
 from surge_sim.equipment.filters import (
     AfterFailedCheck,
@@ -31,6 +31,7 @@ ALARM_COUNTS = {
     Alarm.BATTERY: Count.ALARMS_BATTERY,
     Alarm.FLOW: Count.ALARMS_FLOW,
     Alarm.FAULT: Count.ALARMS_FAULT,
+    Alarm.BATTERY_FAULT: Count.ALARMS_BATTERY_FAULT,
 }
 
 
@@ -167,7 +168,7 @@ def put_on(ward: Ward, need: Need, kit: Kit) -> None:
     rechecks = recheck_count(need.don_s + need.room_s, n.recheck_first_s, n.recheck_every_s)
     ward.counts[Count.RECHECKS] += rechecks
     reserve_s = seconds_to_reserve(battery.charge, n.run_time_s[runs_at], n.reserve_s)
-    flow_s = fault_s = NEVER_S
+    flow_s = fault_s = battery_fault_s = NEVER_S
     if n.has_filters:
         flow_s = seconds_to_flow_loss(
             kit.prefilter_run_s, kit.prefilter_life_s, kit.main_run_s, kit.main_life_s, runs_at,
@@ -175,9 +176,12 @@ def put_on(ward: Ward, need: Need, kit: Kit) -> None:
         )  # fmt: skip
     if n.has_faults:
         fault_s = kit.fault_life_s - kit.fault_run_s
+    if n.has_battery_faults:
+        battery_fault_s = battery.fault_life_s - battery.fault_run_s
     need.alarm, need.worn_s, need.rest_s = wear(
-        need.don_s, need.room_s, need.doff_s, n.check_s, rechecks, reserve_s, flow_s, fault_s
-    )
+        need.don_s, need.room_s, need.doff_s, n.check_s, rechecks, reserve_s, flow_s, fault_s,
+        battery_fault_s,
+    )  # fmt: skip
     need.end_s = ward.now_s + need.worn_s
     things = {"entry": need.entry, "kit": kit.number, "battery": battery.number}
     ward.tell(Kind.PUTS_ON, runs_at, need.room_s, rechecks, **things)
@@ -198,6 +202,11 @@ def take_off(ward: Ward, need: Need, kit: Kit) -> None:
     if n.has_faults:
         kit.fault_run_s += need.worn_s
         kit.repair = repair_after_wear(kit.repair, kit.fault_run_s, kit.fault_life_s)
+    if n.has_battery_faults:
+        battery.fault_run_s += need.worn_s
+        if has_failed(battery.fault_run_s, battery.fault_life_s):
+            charging.send_out(ward, battery)
+            kit.battery = None
     if need.hood_torn and kit.has_hood:
         kit.has_hood = False
         turnaround.throw_away(ward, kit, HOODS)

@@ -67,8 +67,14 @@ class Battery:
     state: Use = Use.BATTERIES_ON_SHELF
     #: since when it is there
     since_s: int = 0
+    #: when its charge begins, and when it is full
     in_bay_s: int = 0
     full_s: int = 0
+    #: when it has cooled
+    cool_s: int = 0
+    fault_no: int = 0
+    fault_run_s: int = 0
+    fault_life_s: int = 0
 
 
 @dataclass(eq=False)
@@ -283,6 +289,13 @@ class Ward:
             at_s = self.now_s if second is None else second
             rest = (0,) * (VALUES - len(values))
             self.events.extend((at_s, kind, entry, kit, battery, *values, *rest))
+
+    def drawn(self, table: object, generation: int, number: int) -> int:
+        """Read a draw that belongs to a blower or a battery."""
+        if generation >= len(table):  # type: ignore[arg-type]
+            raise Exhausted("lives")
+        value: int = table[generation][number]  # type: ignore[index]
+        return value
 
     def count(self, what: int, by: int = 1) -> None:
         """Count something."""
