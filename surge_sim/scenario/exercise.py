@@ -20,7 +20,7 @@ from surge_sim.scenario.exercise_file import DECISIONS, ExerciseFile, Moment
 from surge_sim.scenario.faults import Found, faults_of, known
 from surge_sim.scenario.limits import MOST_WAYS
 from surge_sim.scenario.load import Scenario, load_scenario, shortened
-from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN, UNKNOWN
+from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN, UNKNOWN, NotUnderstoodError
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.timeline import Change, times_in
 from surge_sim.scenario.yaml_text import Path as Place
@@ -148,7 +148,7 @@ def _with_moments(root: Mapping[str, Any], tree: Tree) -> tuple[dict[str, Any], 
 
     def timed(raw: Any, at_s: Any, place: Place, right: str) -> Any:
         if not isinstance(raw, dict):
-            return None if raw == "nothing" else raw
+            return None if isinstance(raw, str) and raw == "nothing" else raw
         if "at" in raw:
             faults.append(tree.fault((*place, "at"), "is not needed", right))
         at = UNKNOWN if at_s is None else units.duration_text(at_s)
@@ -190,7 +190,7 @@ def _seconds(raw: Any) -> int | None:
     """Read a length of time; None where it is faulty, which is told elsewhere."""
     try:
         return units.parse_duration(raw)
-    except (units.QuantityError, TypeError, AttributeError):
+    except (units.QuantityError, NotUnderstoodError):
         return None
 
 

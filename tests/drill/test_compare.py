@@ -18,8 +18,9 @@ from surge_sim.drill.compare import (
 )
 from surge_sim.drill.outcome import InAll, in_all
 from surge_sim.engine.play import play
+from surge_sim.scenario.exercise import load_exercise
 from surge_sim.statistics.intervals import mean_interval
-from tests.drill.small import EXERCISE, loaded
+from tests.drill.small import EXERCISE, SHIPPED, loaded
 
 
 def rows_of(late):
@@ -138,3 +139,10 @@ def test_choices_that_differ_anywhere_are_not_refused(by_hand):
     assert alike(same_here, others_too=False) == [(0, 0, 1), (0, 0, 2), (1, 0, 1), (1, 0, 2)]
     # elsewhere the first choices differ; the second ones differ nowhere
     assert alike(same_here, others_too=True) == [(1, 0, 1), (1, 0, 2)]
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_every_choice_of_a_shipped_exercise_differs_on_the_surge_that_is_played(path):
+    exercise = load_exercise(path)
+    comparison = compare(exercise, chosen_surge(exercise), count=2)
+    assert alike(comparison, others_too=False) == []

@@ -176,3 +176,30 @@ def test_a_hostile_file_is_a_fault_and_never_a_traceback(tmp_path, data):
     path.write_bytes(data)
     with pytest.raises(ScenarioError):
         load_exercise(path)
+
+
+#: what may stand by mistake in the place of a value
+MISTAKES = (
+    "", "none", "[]", "{}", "-1", "soon", "day 0, 08:00", "{what: kits on loan}", "[1, two]",
+    "{low: 1 h, high: 2 h}", "1.400", "*other", "99999 d",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("mistake", MISTAKES)
+def test_any_value_that_is_wrong_is_a_fault_and_never_a_traceback(tmp_path, mistake):
+    """Each value of the exercise in turn; where the mistake fits by chance the file is good."""
+    path = small(tmp_path)
+    lines = EXERCISE.splitlines()
+    refused = 0
+    for number, line in enumerate(lines):
+        name, colon, _ = line.partition(": ")
+        if not colon:
+            continue
+        changed = [*lines[:number], f"{name}: {mistake}", *lines[number + 1 :]]
+        path.write_text("\n".join(changed), encoding="utf-8")
+        try:
+            load_exercise(path)
+        except ScenarioError as error:
+            refused += 1
+            assert all(fault.found and fault.right for fault in error.faults)
+    assert refused > 15
