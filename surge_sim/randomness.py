@@ -59,6 +59,8 @@ class Purpose(IntEnum):
     BATTERY_REPLACEMENTS = 24
     CHARGER_FAULTS = 25
     CHARGER_REPAIRS = 26
+    #: which patients and visits of another scenario are left out: see `demand.plan.beside`
+    LEFT_OUT = 27
 
 
 class Source(IntEnum):
@@ -70,6 +72,8 @@ class Source(IntEnum):
     EXTRA = 3
     #: the first cluster; the others follow
     CLUSTERS = 4
+    #: those whom a scenario has beyond another one
+    MORE = 2**31
 
 
 class Kind(IntEnum):

@@ -25,6 +25,7 @@ RANDOM = {
     "statistics/test_coverage.py": "how often intervals hold the truth",
     "sizing/test_method.py": "sizings whose truth is known",
     "sizing/test_studies.py": "how often intervals of a sizing hold the truth",
+    "whatif/test_same_patients.py": "patients and entries of a changed demand",
     "whatif/test_differences.py": "alternatives that are alike, and the power of a comparison",
     "validation/test_degenerate.py": "lines with a known mean",
 }

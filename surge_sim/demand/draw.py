@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from surge_sim.demand.entries import Columns, draw_entries, name_wearers
-from surge_sim.demand.patients import draw_patients
+from surge_sim.demand.patients import Patients, draw_patients
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.replay import logged_entries
-from surge_sim.demand.rooms import rooms_of
-from surge_sim.demand.table import MARKS, Demand, IntArray, PatientTable, with_changes
+from surge_sim.demand.rooms import BOARDED, rooms_of
+from surge_sim.demand.table import MARKS, BoolArray, Demand, IntArray, PatientTable, with_changes
 from surge_sim.randomness import Purpose, Sample, Streams
 from surge_sim.scenario.patients import LoggedEntries
 from surge_sim.units import NEVER_S
@@ -59,12 +59,34 @@ def draw(plan: Plan, streams: Streams) -> Demand:
     if logged is not None and logged.rows is not None:
         return _logged(plan, streams, logged.rows)
     patients = draw_patients(plan, streams)
-    room = rooms_of(plan.settings.rooms, patients)
-    entries = draw_entries(plan, streams, patients, room)
+    if patients.left_out is None:
+        room = rooms_of(plan.settings.rooms, patients)
+        entries = draw_entries(plan, streams, patients, room)
+    else:
+        patients, room, entries = _without_some(plan, streams, patients, ~patients.left_out)
     entries["wearer"], shift_end_s = name_wearers(plan, room, entries)
     entries["patient_class"] = patients.patient_class[entries["patient"]]
     table = PatientTable(patients.arrive_s, patients.leave_s, patients.patient_class, room)
     return _demand(plan, streams, entries, shift_end_s, table)
+
+
+def _without_some(
+    plan: Plan, streams: Streams, patients: Patients, come: BoolArray
+) -> tuple[Patients, IntArray, Columns]:
+    """Draw the entries of patients of whom some do not come, and leave out what is theirs.
+
+    Their visits are drawn, too, so that those of the others stay as they are.
+    """
+    arrive_s, leave_s, classes, clean_s = (column[come] for column in patients[:4])
+    here = Patients(arrive_s, leave_s, classes, clean_s, np.arange(len(arrive_s)))
+    room = rooms_of(plan.settings.rooms, here)
+    of_all = np.full(len(come), BOARDED, dtype=np.int64)
+    of_all[come] = room
+    entries = draw_entries(plan, streams, patients, of_all)
+    those = come[entries["patient"]]
+    entries = {name: column[those] for name, column in entries.items()}
+    entries["patient"] = (np.cumsum(come) - 1)[entries["patient"]]
+    return here, room, entries
 
 
 def _logged(plan: Plan, streams: Streams, rows: LoggedEntries) -> Demand:

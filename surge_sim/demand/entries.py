@@ -32,6 +32,8 @@ class Visits(NamedTuple):
     patient: IntArray
     #: time in the room [s] where it is drawn already
     room_s: IntArray | None = None
+    #: which of them come at all; None: all
+    done: BoolArray | None = None
 
 
 class Stays(NamedTuple):
@@ -131,7 +133,11 @@ def _routine_visits(plan: Plan, streams: Streams, stays: Stays) -> Iterator[Visi
         moment = role.hours.moment(begin[of] + when.random(len(of)) * (to - begin)[of])
         # rounding of the clock may pass the ends of the stay by a second
         due_s = np.clip(moment.astype(np.int64), stays.from_s[of], stays.to_s[of] - 1)
-        yield Visits(Kind.VISIT, number, due_s, stays.number[of])
+        done = None
+        if role.done is not None:
+            mark = streams.stream(Purpose.LEFT_OUT, block_of(Kind.VISIT, number))
+            done = mark.random(len(of)) < role.done[stays.patient_class[of]]
+        yield Visits(Kind.VISIT, number, due_s, stays.number[of], done=done)
 
 
 def _urgent_visits(plan: Plan, streams: Streams, stays: Stays) -> Iterator[Visits]:
@@ -165,7 +171,7 @@ def _terminal_cleans(plan: Plan, patients: Patients, room: IntArray) -> Iterator
 
 def with_details(plan: Plan, streams: Streams, visits: Visits) -> Columns:
     """Draw all that is not known yet of visits, and drop those without a kit."""
-    kind, number, due_s, patient, room_s = visits
+    kind, number, due_s, patient, room_s, done = visits
     role, faults = plan.roles[number], plan.settings.faults
     block, count = block_of(kind, number), len(due_s)
 
@@ -196,7 +202,9 @@ def with_details(plan: Plan, streams: Streams, visits: Visits) -> Columns:
     }
     if kind is Kind.VISIT and role.kit_share < 1:
         with_kit = happens(role.kit_share, Purpose.KIT_SHARE)
-        columns = {name: column[with_kit] for name, column in columns.items()}
+        done = with_kit if done is None else done & with_kit
+    if done is not None:
+        columns = {name: column[done] for name, column in columns.items()}
     return columns
 
 

@@ -9,7 +9,7 @@ P(S > u) du from t on, over E[S]; a class is found with weight share x mean stay
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -39,6 +39,8 @@ class Patients(NamedTuple):
     clean_s: IntArray
     #: numbers of the patients in the order of drawing, which keeps the order of the sources
     drawn: IntArray
+    #: patients of another scenario who do not come in this one; None: all come
+    left_out: NDArray[np.bool_] | None = None
 
 
 def draw_patients(plan: Plan, streams: Streams) -> Patients:
@@ -54,12 +56,32 @@ def draw_patients(plan: Plan, streams: Streams) -> Patients:
         raise too_large(streams, found, right)
     none = np.zeros(0, dtype=np.int64)
     drawn = [(none, none, none, none)]
-    drawn += [_of_source(plan, streams, source, at_s) for source, at_s in _arrivals(plan, streams)]
+    sources = list(_arrivals(plan, streams))
+    drawn += [_of_source(plan, streams, source, at_s) for source, at_s in sources]
     at_s, classes, stay_s, clean_s = (np.concatenate(column) for column in zip(*drawn, strict=True))
     order = at_s.argsort(kind="stable")
     number = np.empty_like(order)
     number[order] = np.arange(len(order))
-    return Patients(at_s[order], (at_s + stay_s)[order], classes[order], clean_s[order], number)
+    left_out = None if plan.kept is None else _left_out(plan, streams, sources)[order]
+    return Patients(
+        at_s[order], (at_s + stay_s)[order], classes[order], clean_s[order], number, left_out
+    )
+
+
+def _left_out(
+    plan: Plan, streams: Streams, sources: Sequence[tuple[int, IntArray]]
+) -> NDArray[np.bool_]:
+    """Return which patients, in the order of drawing, are left out: some of the curve's."""
+    assert plan.curve is not None and plan.kept is not None
+    parts = [np.zeros(0, dtype=np.bool_)]
+    for source, at_s in sources:
+        part = np.zeros(len(at_s), dtype=np.bool_)
+        if source == Source.CURVE:
+            slot = plan.curve.edges_s.searchsorted(at_s, side="right") - 1
+            mark = streams.stream(Purpose.LEFT_OUT, source).random(len(at_s))
+            part = mark >= plan.kept[slot]
+        parts.append(part)
+    return np.concatenate(parts)
 
 
 def too_large(streams: Streams, found: str, right: str) -> ScenarioError:
@@ -88,6 +110,8 @@ def _arrivals(plan: Plan, streams: Streams) -> Iterator[tuple[int, IntArray]]:
         share = streams.stream(Purpose.CLUSTERS, source).random(cluster.patients)
         at_s = cluster.at + (share * (cluster.within + 1)).astype(np.int64)
         yield source, at_s[at_s < horizon_s]
+    if plan.more is not None:
+        yield Source.MORE, _moments_in_slots(stream(Source.MORE), *plan.more)
 
 
 def _moments_in_slots(rng: Generator, edges_s: IntArray, expected: FloatArray) -> IntArray:
@@ -134,7 +158,7 @@ def _of_source(
 
 def _classes(plan: Plan, streams: Streams, source: int, count: int, below: FloatArray) -> IntArray:
     """Draw the class of each patient by the summed shares, unless a cluster names it."""
-    if source >= Source.CLUSTERS:
+    if Source.CLUSTERS <= source < Source.MORE:
         named = plan.cluster_classes[source - Source.CLUSTERS]
         if named is not None:
             return np.full(count, named, dtype=np.int64)

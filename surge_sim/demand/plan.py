@@ -42,6 +42,8 @@ class RolePlan(NamedTuple):
     #: patients of one named wearer, or None; and when shifts end [s]
     patients_per_wearer: int | None
     shift_ends_s: IntArray
+    #: share of the visits that come at all, by class; None: all of them
+    done: FloatArray | None = None
 
 
 class Plan(NamedTuple):
@@ -73,6 +75,10 @@ class Plan(NamedTuple):
     urgent_patience_s: int
     #: time of the terminal clean of a room; None without one
     clean: Distribution | None
+    #: edges of slots [s] and expected patients beyond those of another scenario: see `beside`
+    more: tuple[IntArray, FloatArray] | None = None
+    #: share of the curve's patients who come at all, by slot of the curve; None: all of them
+    kept: FloatArray | None = None
 
 
 def plan_of(settings: Settings) -> Plan:
@@ -119,6 +125,55 @@ def plan_of(settings: Settings) -> Plan:
         if rooms is None or rooms.terminal_clean is None
         else fitted(rooms.terminal_clean.room_time),
     )
+
+
+def beside(plan: Plan, base: Plan) -> Plan:
+    """Return a plan that is drawn as another one as far as the two agree.
+
+    Both have the same distribution of surges as before. Where fewer patients arrive than by the
+    base, some of its patients are left out, by a mark of each; where more do, all of its patients
+    stay and others come, from streams of their own. Where a role has fewer visits (bundled care,
+    a lower rate), some of the base's are left out by marks. What else differs is drawn anew.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of the settings that are played.
+    base : Plan
+        Of those that they are compared with.
+    """
+    if plan.curve is None or base.curve is None or plan.role_names != base.role_names:
+        return plan
+    mine, theirs = plan.curve, base.curve
+    same_slots = np.array_equal(mine.edges_s, theirs.edges_s)
+    if same_slots and np.array_equal(mine.exact, theirs.exact):
+        kept = np.divide(
+            mine.drawn, theirs.drawn, out=np.ones(len(mine.drawn)), where=theirs.drawn > 0
+        )
+        more = np.maximum(mine.drawn - theirs.drawn, 0.0)
+        plan = plan._replace(
+            curve=theirs,
+            kept=np.minimum(kept, 1.0) if (kept < 1.0).any() else None,
+            more=(mine.edges_s, more) if more.any() else None,
+        )
+    if plan.extra is not None and base.extra is None and plan.more is None:
+        # from the last source, so that they move no draw of a cluster's patients
+        plan = plan._replace(more=plan.extra, extra=None)
+    roles = [
+        _fewer_visits(name, plan, base, *pair)
+        for name, *pair in zip(plan.role_names, plan.roles, base.roles, strict=True)
+    ]
+    return plan._replace(roles=tuple(roles))
+
+
+def _fewer_visits(name: str, plan: Plan, base: Plan, mine: RolePlan, theirs: RolePlan) -> RolePlan:
+    """Return a role that is drawn with the visits of another and leaves some out."""
+    hours = [one.settings.roles[name].hours_of_day for one in (plan, base)]
+    rates, most = mine.visits_per_s, theirs.visits_per_s
+    if hours[0] != hours[1] or rates.shape != most.shape or (rates > most).any():
+        return mine
+    done = np.divide(rates, most, out=np.ones(len(rates)), where=most > 0)
+    return mine._replace(visits_per_s=most, done=done) if (done < 1.0).any() else mine
 
 
 def drawn_from(settings: Settings) -> tuple[Any, ...]:

@@ -9,13 +9,14 @@ ever: that is what a study of inputs needs.
 
 **The same surges.** Surge k of every alternative has the seed, the sample and the number of surge
 k of a plain run, so each draw that a change does not touch is the same to the bit, and an
-alternative that leaves demand alone gives the very numbers of a run of it. Alternatives whose
-demand is equal share one drawing (`play`).
+alternative that leaves demand alone gives the very numbers of a run of it. One that changes demand
+has the same distribution of surges as a run of it, drawn so that as much as can be stays as in the
+base. Alternatives whose demand is equal share one drawing (`play`).
 
 **Keys.** An alternative is known by what it says: its text with every file that it reads, the
-values held, the stock; its plays are known by that, the seed, the engine and the release of the
-program. The name is not among these. So plays that were kept (`parts`) are found again whatever
-the alternative is called, and whatever stands beside it.
+values held, the stock; its plays are known by that, the base, the seed, the engine and the release
+of the program. The name is not among these. So plays that were kept (`parts`) are found again
+whatever the alternative is called, and whatever stands beside it.
 """
 
 from __future__ import annotations
@@ -137,7 +138,8 @@ class Design:
         """16 characters that stand for all that decides the numbers of an alternative's plays."""
         from surge_sim.engine.messages import program
 
-        return _short([one.key, self.seed, self.engine, *program()])
+        # another demand is drawn beside that of the base
+        return _short([one.key, self.base.key, self.seed, self.engine, *program()])
 
     def equal_to_base(self) -> tuple[Alternative, ...]:
         """Return the alternatives that change nothing: they have the key of the base."""

@@ -1,8 +1,10 @@
 """Play a design: every alternative over the same surges, by the usual workers.
 
 One task is one surge: its demand is drawn once for all alternatives whose demand is equal, and
-each is then played on it. Tasks come back block by block, and a block that is complete is kept
-(`parts`). Stopped at any moment and started again, only the blocks that are missing are played.
+each is then played on it. Another demand is drawn *beside* that of the base (`plan.beside`): more
+patients come besides the same ones, fewer patients or visits are some of the same. Tasks come
+back block by block, and a block that is complete is kept (`parts`). Stopped at any moment and
+started again, only the blocks that are missing are played.
 
     design = design_of(scenario, [alternative_of(scenario, "two cleaners", {...})], seed=1)
     with workers() as place:
@@ -46,9 +48,11 @@ class PlaySurge:
     """What is done for one surge, in whichever process; picklable."""
 
     alternatives: tuple[Alternative, ...]
+    #: demand that is another one is drawn beside the demand of this one
+    base: Alternative
     seed: int
     engine: str
-    _usual: dict[int, _Ways] = field(default_factory=dict, init=False, repr=False)
+    _usual: dict[str, _Ways] = field(default_factory=dict, init=False, repr=False)
 
     def __call__(self, surge: int) -> Rows:
         """Draw a surge, play each alternative on it and count, shape (alternatives,)."""
@@ -56,33 +60,36 @@ class PlaySurge:
 
         rows: list[Rows] = []
         drawn: list[tuple[tuple[Any, ...], Demand]] = []
-        for number, one in enumerate(self.alternatives):
-            ways = self._ways(number, surge)
+        for one in self.alternatives:
+            ways = self._ways(one, surge)
             demand = self._demand(ways, surge, drawn)
             case = ways.conditions.case(demand, one.in_hand)
             log = play(*case, engine=self.engine)  # type: ignore[arg-type]
             rows.append(outcome(case.demand, log, ways.conditions.settings.target))
         return np.concatenate(rows)
 
-    def _ways(self, number: int, surge: int) -> _Ways:
-        one = self.alternatives[number]
+    def _ways(self, one: Alternative, surge: int) -> _Ways:
         if one.usual is None:
             return _ways_of(one.settings_for(self.seed, surge))
-        if number not in self._usual:
-            self._usual[number] = _ways_of(one.usual)
-        return self._usual[number]
+        if one.key not in self._usual:
+            self._usual[one.key] = _ways_of(one.usual)
+        return self._usual[one.key]
 
     def _demand(
         self, ways: _Ways, surge: int, drawn: list[tuple[tuple[Any, ...], Demand]]
     ) -> Demand:
         """Return the demand of a surge; one that was drawn from the same is taken again."""
         from surge_sim.demand.draw import draw
+        from surge_sim.demand.plan import beside
         from surge_sim.randomness import Sample, Streams
 
         for drawn_from, demand in drawn:
             if drawn_from == ways.drawn_from:
                 return demand
-        demand = draw(ways.plan(), Streams(self.seed, Sample.RUN, surge))
+        base, plan = self._ways(self.base, surge), ways.plan()
+        if base.drawn_from != ways.drawn_from:
+            plan = beside(plan, base.plan())
+        demand = draw(plan, Streams(self.seed, Sample.RUN, surge))
         drawn.append((ways.drawn_from, demand))
         return demand
 
@@ -147,7 +154,8 @@ def play_design(
     for keys, group in groupby(range(len(blocks)), lambda number: missing[number]):
         numbers = list(group)
         if keys:
-            task = PlaySurge(tuple(of_key[key] for key in keys), design.seed, design.engine)
+            chosen = tuple(of_key[key] for key in keys)
+            task = PlaySurge(chosen, design.base, design.seed, design.engine)
             todo_here = [surge for number in numbers for surge in blocks[number]]
             found = iter(place.over(task, todo_here, design.engine))
             for number in numbers:
