@@ -20,7 +20,7 @@ from surge_sim.cli.options import (
     stock_options,
     surges_option,
 )
-from surge_sim.cli.screen import announce, print_json, progress_bar, show
+from surge_sim.cli.screen import AnswerFirst, announce, progress_bar
 
 
 @click.command(name="run")
@@ -62,8 +62,8 @@ def command(
     """Simulate a stock over many surges and say whether it meets the service target.
 
     The stock is the scenario's unless an option says otherwise. A log of entries is one recorded
-    period, and is played once where nothing in it is random. Tables and figures go to a
-    folder of their own, results/<scenario>_<time>_<hash> or the one named by --out.
+    period, and is played once where nothing in it is random. Tables and figures follow the
+    answer, in a folder of their own, results/<scenario>_<time>_<hash> or the one named by --out.
     """
     from surge_sim.demand.replay import replay_of
     from surge_sim.report.files import whole_text_file
@@ -82,6 +82,7 @@ def command(
     inputs = [scenario.path, *(scenario.path.parent / name for name in scenario.inputs)]
     # both places are tried before the work begins
     with (
+        AnswerFirst() as first,
         result_folder(out_folder, scenario, typed, facts) as folder,
         whole_text_file(entries_out, inputs, folder.place)
         if entries_out
@@ -99,9 +100,6 @@ def command(
                 progress=advance,
                 write_entries=rows.write if rows else None,
             )
+        first.tell(run_json(result) if as_json else run_answer(result))
         fill_run_folder(folder, result)
-    if as_json:
-        print_json(run_json(result))
-    else:
-        show(run_answer(result))
     announce(f"results: {folder.place}")

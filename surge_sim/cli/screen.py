@@ -30,6 +30,41 @@ def show(answer: Document) -> None:
     click.echo(render(answer, columns, has_colours()))
 
 
+class AnswerFirst:
+    """An answer that stands before the results folder does.
+
+    Tables and figures take longer than the answer, which is printed as soon as it is known. What
+    happens after it is said once the folder is there, or once it is known that none will be.
+    """
+
+    def __init__(self) -> None:
+        self.told = False
+        self._gone: BrokenPipeError | None = None
+
+    def __enter__(self) -> AnswerFirst:
+        """Return it; nothing has been told."""
+        return self
+
+    def tell(self, answer: Document | dict[str, Any]) -> None:
+        """Print the answer, as JSON or for people; a reader who has gone is told of at the end."""
+        try:
+            if isinstance(answer, dict):
+                print_json(answer)
+            else:
+                show(answer)
+            sys.stdout.flush()
+        except BrokenPipeError as error:
+            self._gone = error
+        self.told = True
+
+    def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
+        """Say that no folder was written where that is so."""
+        if kind is not None and self.told:
+            announce("The answer above is whole; no results folder was written.")
+        if kind is None and self._gone is not None:
+            raise self._gone
+
+
 def print_json(answer: dict[str, Any]) -> None:
     """Print one JSON object and nothing else."""
     click.echo(json_text(answer))

@@ -17,7 +17,7 @@ from surge_sim.cli.options import (
     scenario_argument,
     seed_option,
 )
-from surge_sim.cli.screen import announce, print_json, progress_bar, show
+from surge_sim.cli.screen import AnswerFirst, announce, print_json, progress_bar, show
 from surge_sim.errors import OutOfReach
 from surge_sim.scenario.limits import MOST_SURGES
 
@@ -114,9 +114,10 @@ def command(
             announce(words)
         found.append(so_far)
 
+    first, typed = AnswerFirst(), ["surge-sim", *sys.argv[1:]]
     # the place is tried before the work begins
     try:
-        with result_folder(out_folder, scenario, ["surge-sim", *sys.argv[1:]], facts) as folder:
+        with first, result_folder(out_folder, scenario, typed, facts) as folder:
             result = size(
                 scenario,
                 vary=only,
@@ -130,8 +131,11 @@ def command(
                 surges=plan["surges"],
                 seed=seed,
             )
+            first.tell(size_json(result) if as_json else size_document(result))
             fill_size_folder(folder, result)
     except KeyboardInterrupt:
+        if first.told:
+            raise
         last = found[-1] if found else None
         if as_json:
             print_json(stopped_json(last))
@@ -141,8 +145,4 @@ def command(
     except OutOfReach as error:
         covers = "" if replay is None else f"\n{NOT_COVERED} Surges here are plays of it."
         raise OutOfReach(f"{error}{covers}\nNo results folder was written.") from error
-    if as_json:
-        print_json(size_json(result))
-    else:
-        show(size_document(result))
     announce(f"results: {folder.place}")

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from surge_sim.report.figures import new_figure
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.phrases import replay_words
 from surge_sim.report.sizing_answer import size_document
-from surge_sim.report.sizing_figures import draw_stages
 from surge_sim.report.sizing_json import size_json, size_tables
 from surge_sim.report.terminal import render
 from surge_sim.sizing.result import SizeResult
@@ -22,6 +20,10 @@ def fill_size_folder(folder: ResultFolder, result: SizeResult) -> None:
     tables = size_tables(result)
     for name, table in tables.items():
         folder.write_table(name, table)
+    # here: they take a second to load
+    from surge_sim.report.figures import new_figure
+    from surge_sim.report.sizing_figures import draw_stages
+
     figure = new_figure(height=4.8)
     asked, currency = result.target.share_of_surges, result.prices.currency
     draw_stages(tables["stages"], asked, currency, replay, figure.axes[0])
