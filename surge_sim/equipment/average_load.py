@@ -127,16 +127,17 @@ def _bound_s(
         don, doff = (kit.don, kit.doff) if role is None else (role.don, role.doff)
         worn_s = entries * (mean_s(don or kit.don) + mean_s(doff or kit.doff)) + room_s
         mean_worn_s = float(worn_s.sum() / entries.sum()) if entries.any() else 0.0
-        charging_s = entries * _charge_s(settings, mean_worn_s)
+        bay_s, cooling_s = _charge_s(settings, mean_worn_s)
+        charging_s = entries * bay_s
         run_s += worn_s
         kit_s += entries * (check_s + turnaround_s) + worn_s
-        battery_s += entries * check_s + worn_s + charging_s
+        battery_s += entries * (check_s + cooling_s) + worn_s + charging_s
         charge_s += charging_s
     return kit_s, run_s, battery_s, charge_s
 
 
-def _charge_s(settings: Settings, worn_s: float) -> float:
-    """Mean bay time [s] that an entry worn so long [s] causes.
+def _charge_s(settings: Settings, worn_s: float) -> tuple[float, float]:
+    """Mean bay time, and time of cooling down, [s] that an entry worn so long [s] causes.
 
     A battery goes on to a bay once its charge is below the scenario's threshold, and is charged
     full. The end of a charge is the slow part: topping up after short wear takes longer than its
@@ -145,13 +146,16 @@ def _charge_s(settings: Settings, worn_s: float) -> float:
     fleet, run_time_s = settings.batteries, settings.kit.levels[0].run_time
     below, healths = settings.charging.charge_below, fleet.listed_healths
     if worn_s <= 0 or not healths:
-        return 0.0
-    total = 0.0
+        return 0.0, 0.0
+    total = charges = 0.0
     for health in healths:
         drained = worn_s / (run_time_s * health)
         uses = 1 if below >= 1 else max(1, int((1 - below) / drained) + 1)
         total += _to_full_s(fleet, min(uses * drained, 1.0)) * health / uses
-    return total / len(healths)
+        charges += 1 / uses
+    charging = settings.charging
+    total += charges * charging.time_to_connect
+    return total / len(healths), charges * charging.cool_down / len(healths)
 
 
 def _to_full_s(fleet: Batteries, drained: float) -> float:

@@ -33,6 +33,15 @@ def test_topping_up_takes_the_slow_end_of_the_charge():
     assert load.batteries_busy_at_peak == pytest.approx(10 * (12 + bay_min) / 60)
 
 
+def test_cool_down_and_connecting_keep_batteries_busy_and_connecting_bays():
+    """Ten entries an hour, 10 min of cooling and 5 of connecting for each."""
+    plain = expected_load(settings(**TEN_PATIENTS))
+    slower = {"cool_down": "10 min", "time_to_connect": "5 min"}
+    load = expected_load(settings(charging=slower, **TEN_PATIENTS))
+    assert load.bays_busy_at_peak == pytest.approx(plain.bays_busy_at_peak + 10 * 5 / 60)
+    assert load.batteries_busy_at_peak == pytest.approx(plain.batteries_busy_at_peak + 10 * 15 / 60)
+
+
 def test_charging_below_a_threshold_costs_less_bay_time():
     """At 11 min an entry 50 % of 8 h are passed with the 22nd: 242 min, 0.5042 of the charge."""
     load = expected_load(settings(charging={"charge_below": "50 %"}, **TEN_PATIENTS))
