@@ -7,6 +7,7 @@ import pytest
 
 from surge_sim import case_of, stock_in_hand
 from surge_sim.demand.replay import replay_of
+from surge_sim.units import DAY_S
 from tests.demand.ward import scenario
 
 VARIED = {"shape": "lognormal", "mean": "4 min", "cv": "80 %"}
@@ -38,14 +39,19 @@ def all_draws(scenario, play):
     """Everything that one play has of its own: settings, columns of the needs, work."""
     case = case_of(scenario, stock_in_hand(scenario.settings), seed=1, surge=play)
     trace, settings = case.demand, scenario.settings_for(1, surge=play)
-    # marks are drawn, but tell nothing as long as no share of entries is concerned
-    columns = [getattr(trace, one.name) for one in fields(trace) if one.name != "mark"]
+    # marks are drawn, but tell nothing as long as no share of entries is concerned, and no rule
+    # asks for any of some batteries that differ
+    any_usable = settings.batteries.issued == "any usable" and settings.charging.early_take
+    columns = [
+        getattr(trace, one.name) for one in fields(trace) if one.name != "mark" or any_usable
+    ]
     arrays = [one for one in columns if isinstance(one, np.ndarray)]
     work = case.unit.draws(90, 64, 3, 64)
     if not case.start.filters_part_worn:
         none = np.zeros(0)
         work = work._replace(prefilter_used_s=none, main_used_s=none)
-    return settings, [one.tolist() for one in (*arrays, *work)]
+    failed = case.unit.bay_faults(20, 365 * DAY_S)
+    return settings, [one.tolist() for one in (*arrays, *work, failed)]
 
 
 @pytest.mark.parametrize(
