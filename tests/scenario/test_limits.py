@@ -41,7 +41,7 @@ LISTED: tuple[tuple[str, str], ...] = (
         f"{limits.MOST_PARTS:,}",
     ),
     (
-        "filters fitted and faults of blowers in one simulated surge, over all kits",
+        "filters and faults of blowers, or faults of batteries, in one simulated surge",
         f"{limits.MOST_LIVES:,}",
     ),
     ("items of one list, or names in one section, of a scenario file", f"{limits.MOST_LISTED:,}"),
