@@ -47,7 +47,7 @@ class Purpose(IntEnum):
     TUBES = 12
     WIPE_DOWN = 13
     PREFILTERS = 14
-    MAIN_FILTERS = 15
+    HE_FILTERS = 15
     FILTER_AGES = 16
     FAULTS = 17
     REPAIRS = 18

@@ -28,7 +28,7 @@ from surge_sim.scenario.limits import MOST_SURGES
     "--only",
     metavar="ITEMS",
     help="Buy only these, of kits, batteries, bays, cleaners, hoods, tubes, prefilters, "
-    "main_filters.  [default: kits, batteries, bays, the parts named in `supplies`, and cleaners "
+    "he_filters.  [default: kits, batteries, bays, the parts named in `supplies`, and cleaners "
     "of a crew that have a price]",
 )
 @click.option("--new", is_flag=True, help="Size an empty store instead of the stock in hand.")

@@ -117,7 +117,7 @@ def _demand(
         surge=streams.surge,
         start=settings.start,
         horizon_s=settings.horizon,
-        closing_s=settings.horizon + settings.run_off,
+        closing_s=settings.horizon + settings.run_out,
         shift_end_s=shift_end_s,
         mark=mark,
         role_names=plan.role_names,

@@ -19,7 +19,7 @@ IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 #: by the names of the demand's fields, each of shape (entries,)
 Columns = dict[str, NDArray[Any]]
-WHOLE = ("due_s", "room_s", "don_s", "doff_s", "patience_s", "role", "patient")
+WHOLE = ("due_s", "room_s", "don_s", "doff_s", "maximum_wait_s", "role", "patient")
 YES_OR_NO = ("urgent", "hood_torn", "tube_torn")
 
 
@@ -172,7 +172,7 @@ def _terminal_cleans(plan: Plan, patients: Patients, room: IntArray) -> Iterator
 def with_details(plan: Plan, streams: Streams, visits: Visits) -> Columns:
     """Draw all that is not known yet of visits, and drop those without a kit."""
     kind, number, due_s, patient, room_s, done = visits
-    role, faults = plan.roles[number], plan.settings.faults
+    role, failures = plan.roles[number], plan.settings.failures
     block, count = block_of(kind, number), len(due_s)
 
     def times(spread: Distribution, purpose: Purpose) -> IntArray:
@@ -193,12 +193,14 @@ def with_details(plan: Plan, streams: Streams, visits: Visits) -> Columns:
         "room_s": room_s,
         "don_s": times(role.don, Purpose.DONNING),
         "doff_s": times(role.doff, Purpose.DOFFING),
-        "patience_s": np.full(count, plan.urgent_patience_s if is_urgent else role.patience_s),
+        "maximum_wait_s": np.full(
+            count, plan.urgent_maximum_wait_s if is_urgent else role.maximum_wait_s
+        ),
         "role": np.full(count, number),
         "patient": patient,
         "urgent": np.full(count, is_urgent),
-        "hood_torn": happens(faults.hood_damage, Purpose.HOODS),
-        "tube_torn": happens(faults.tube_damage, Purpose.TUBES),
+        "hood_torn": happens(failures.hood_damage, Purpose.HOODS),
+        "tube_torn": happens(failures.tube_damage, Purpose.TUBES),
     }
     if kind is Kind.VISIT and role.kit_share < 1:
         with_kit = happens(role.kit_share, Purpose.KIT_SHARE)

@@ -113,7 +113,7 @@ def _of_log(plan: Plan, rows: LoggedEntries, hours: int) -> Iterator[ExpectedEnt
 
 def _patients_by_class(plan: Plan, hours: int) -> tuple[FloatArray, FloatArray, float]:
     """Mean census and leavings by class and hour, shape (classes, hours), and all patients."""
-    census, leaving = np.zeros((2, len(plan.isolation), hours))
+    census, leaving = np.zeros((2, len(plan.length_of_isolation), hours))
     arrivals = plan.settings.arrivals
     if arrivals is None or plan.curve is None:
         return census, leaving, 0.0
@@ -129,10 +129,10 @@ def _patients_by_class(plan: Plan, hours: int) -> tuple[FloatArray, FloatArray, 
         whole = np.clip((edges_s - cluster.at) / (cluster.within + 1), 0.0, 1.0)
         patients = cluster.patients * np.diff(whole)
         coming += np.outer(shares if named is None else np.eye(len(shares))[named], patients)
-    for number, stay in enumerate(plan.isolation):
-        present = arrivals.present_at_start * float(found[number])
+    for number, stay in enumerate(plan.length_of_isolation):
+        present = arrivals.initial_census * float(found[number])
         census[number], leaving[number] = _stays_by_hour(coming[number], present, stay, residual)
-    return census, leaving, float(coming.sum()) + arrivals.present_at_start
+    return census, leaving, float(coming.sum()) + arrivals.initial_census
 
 
 def _in_hours(

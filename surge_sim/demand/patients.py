@@ -98,8 +98,8 @@ def _arrivals(plan: Plan, streams: Streams) -> Iterator[tuple[int, IntArray]]:
     def stream(source: Source) -> Generator:
         return streams.stream(Purpose.ARRIVALS, source)
 
-    if arrivals.present_at_start:
-        yield Source.PRESENT, np.zeros(arrivals.present_at_start, dtype=np.int64)
+    if arrivals.initial_census:
+        yield Source.PRESENT, np.zeros(arrivals.initial_census, dtype=np.int64)
     yield Source.CURVE, _moments_in_slots(stream(Source.CURVE), curve.edges_s, curve.drawn)
     if arrivals.daily_counts is not None and arrivals.daily_counts.exact:
         counted_s = _moments_of_counts(stream(Source.COUNTS), plan, whole_counts(arrivals))
@@ -144,7 +144,7 @@ def _of_source(
     if found is not None:
         part = streams.stream(Purpose.RESIDUAL_STAYS, source).random(count)
     stay_s = np.ones(count, dtype=np.int64)
-    for number, isolation in enumerate(plan.isolation):
+    for number, isolation in enumerate(plan.length_of_isolation):
         theirs = np.flatnonzero(classes == number)
         if part is not None:
             stay_s[theirs] = residual_stays(isolation, luck[theirs], part[theirs])

@@ -30,7 +30,7 @@ class RolePlan(NamedTuple):
     don: Distribution
     doff: Distribution
     #: longest wait [s], or `NEVER_S`
-    patience_s: int
+    maximum_wait_s: int
     #: visits per second in the pace of `hours`, by class, shape (classes,)
     visits_per_s: FloatArray
     hours: DailyShape
@@ -68,11 +68,11 @@ class Plan(NamedTuple):
     #: the same among the initial census, if it stays for the rest of its stay; None: as all
     found_below: FloatArray | None
     #: time in isolation of each class
-    isolation: tuple[Distribution, ...]
+    length_of_isolation: tuple[Distribution, ...]
     #: urgent events per second, by class, shape (classes,)
     urgent_per_s: FloatArray
     #: longest wait of an urgent entry [s], or `NEVER_S`
-    urgent_patience_s: int
+    urgent_maximum_wait_s: int
     #: time of the terminal clean of a room; None without one
     clean: Distribution | None
     #: edges of slots [s] and expected patients beyond those of another scenario: see `beside`
@@ -87,18 +87,20 @@ def plan_of(settings: Settings) -> Plan:
     logged = None if settings.entries is None else settings.entries.rows
     role_names = tuple(settings.roles) if logged is None else logged.role_names
     class_names, classes = list(settings.classes), list(settings.classes.values())
-    urgent_patience = settings.policy.urgent_patience
+    urgent_maximum_wait = settings.policy.urgent_maximum_wait
     curve = extra = found_below = None
     expected, clusters = 0.0, () if arrivals is None else arrivals.clusters
     if arrivals is not None:
         curve = expected_curve(arrivals, settings.start, settings.horizon)
         extra = extra_patients(curve, settings.timeline)
-        expected = float(curve.expected.sum()) + arrivals.present_at_start
+        expected = float(curve.expected.sum()) + arrivals.initial_census
         expected += 0.0 if extra is None else float(extra[1].sum())
         expected += sum(cluster.patients for cluster in clusters)
-        if arrivals.stay_at_start == "residual":
+        if arrivals.initial_stay == "residual":
             # who is found present: more of the classes whose stays are long
-            found_below = _summed([one.share * max(mean_s(one.isolation), 1.0) for one in classes])
+            found_below = _summed(
+                [one.share * max(mean_s(one.length_of_isolation), 1.0) for one in classes]
+            )
     return Plan(
         settings=settings,
         roles=tuple(_role_plan(settings, name, classes) for name in role_names),
@@ -116,11 +118,11 @@ def plan_of(settings: Settings) -> Plan:
         ),
         classes_below=_summed([one.share for one in classes]),
         found_below=found_below,
-        isolation=tuple(fitted(one.isolation) for one in classes),
+        length_of_isolation=tuple(fitted(one.length_of_isolation) for one in classes),
         urgent_per_s=np.array(
             [0.0 if one.urgent is None else one.urgent.per_patient / DAY_S for one in classes]
         ),
-        urgent_patience_s=NEVER_S if urgent_patience is None else urgent_patience,
+        urgent_maximum_wait_s=NEVER_S if urgent_maximum_wait is None else urgent_maximum_wait,
         clean=None
         if rooms is None or rooms.terminal_clean is None
         else fitted(rooms.terminal_clean.room_time),
@@ -181,12 +183,12 @@ def drawn_from(settings: Settings) -> tuple[Any, ...]:
 
     Where two settings have equal ones, the same surge of both has the same demand, to the bit.
     """
-    policy, kit, faults = settings.policy, settings.kit, settings.faults
+    policy, kit, failures = settings.policy, settings.kit, settings.failures
     return (
-        *(settings.start, settings.horizon, settings.run_off),
+        *(settings.start, settings.horizon, settings.run_out),
         *(settings.arrivals, settings.entries, settings.rooms, settings.classes, settings.roles),
-        *(policy.bundled_care, policy.patience, policy.urgent_patience),
-        *(kit.don, kit.doff, faults.hood_damage, faults.tube_damage),
+        *(policy.bundled_care, policy.maximum_wait, policy.urgent_maximum_wait),
+        *(kit.don, kit.doff, failures.hood_damage, failures.tube_damage),
         tuple(one for one in settings.timeline if isinstance(one, ChangeOfDemand)),
     )
 
@@ -196,18 +198,21 @@ def _role_plan(settings: Settings, name: str, classes: Sequence[PatientClass]) -
     role, kit, policy = settings.roles.get(name), settings.kit, settings.policy
     events = [one.urgent for one in classes]
     kit_share = 1.0 if role is None else role.kit_share
-    patience, per_wearer = policy.patience, None if role is None else role.patients_per_wearer
+    maximum_wait, per_wearer = (
+        policy.maximum_wait,
+        None if role is None else role.patients_per_wearer,
+    )
     care, fewer, longer = policy.bundled_care, 1.0, 1.0
     if care is not None and (care.roles is None or name in care.roles):
         fewer, longer = care.entries, care.room_time
     per_day = [one.entries.get(name, 0.0) * fewer for one in classes]
-    if role is not None and role.patience is not None:
-        patience = role.patience
+    if role is not None and role.maximum_wait is not None:
+        maximum_wait = role.maximum_wait
     return RolePlan(
         room=None if role is None else fitted(role.room_time),
         don=fitted(kit.don if role is None or role.don is None else role.don),
         doff=fitted(kit.doff if role is None or role.doff is None else role.doff),
-        patience_s=NEVER_S if patience is None else patience,
+        maximum_wait_s=NEVER_S if maximum_wait is None else maximum_wait,
         visits_per_s=np.array(per_day, dtype=np.float64) / DAY_S * (kit_share > 0),
         hours=DailyShape(None if role is None else role.hours_of_day, settings.start),
         kit_share=kit_share,

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 #: sections that a log leaves unused: it holds the entries that they would give
 _UNUSED_SECTIONS = ("arrivals", "classes", "rooms")
 #: what a log takes from the section of a role
-_OF_ROLES = ("don", "doff", "patience")
+_OF_ROLES = ("don", "doff", "maximum_wait")
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,7 @@ def _roles(settings: Settings) -> tuple[str, ...]:
 
 def _drawn(settings: Settings) -> Iterator[str]:
     """Name what is drawn for each play beside a log: see `logged_entries` and `WorkDraws`."""
-    faults, filters, wipe = settings.faults, settings.filters, settings.cleaning.wipe
+    failures, filters, wipe = settings.failures, settings.filters, settings.cleaning.wipe_down
     roles = plan_of(settings).roles
     if any(one.don.varies for one in roles):
         yield "times to put on"
@@ -91,30 +91,30 @@ def _drawn(settings: Settings) -> Iterator[str]:
     if settings.cleaning.by != "central" and _varies(wipe):
         yield "wipe-down times"
     if filters is not None:
-        if _varies(filters.prefilter_life) or _varies(filters.main_filter_life):
+        if _varies(filters.prefilter_life) or _varies(filters.he_filter_life):
             yield "filter lives"
         if filters.at_start == "part worn":
             yield "wear of the filters at the start"
-    if faults.blower_run_between_faults is not None:
-        yield "blower faults"
-        if _varies(faults.repair_time):
+    if failures.blower_run_between_failures is not None:
+        yield "blower failures"
+        if _varies(failures.repair_time):
             yield "repair times"
-    if faults.battery_run_between_faults is not None:
-        yield "battery faults"
-        if _varies(faults.battery_replacement_time):
+    if failures.battery_run_between_failures is not None:
+        yield "battery failures"
+        if _varies(failures.battery_replacement_time):
             yield "times to replace batteries"
-    if faults.charger_time_between_faults is not None:
-        yield "charger faults"
-        if _varies(faults.charger_repair_time):
+    if failures.charger_time_between_failures is not None:
+        yield "charger failures"
+        if _varies(failures.charger_repair_time):
             yield "repair times of chargers"
     if settings.batteries.issued == "any usable" and unlike_batteries(settings):
         yield "which usable battery is handed out"
     if any(0 < share < 1 for share in _shares(settings)):
         yield "which entries are dropped or postponed"
     # a share of 0 or 100 % is no chance
-    if 0 < faults.hood_damage < 1:
+    if 0 < failures.hood_damage < 1:
         yield "damage to hoods"
-    if 0 < faults.tube_damage < 1:
+    if 0 < failures.tube_damage < 1:
         yield "damage to tubes"
 
 
@@ -136,7 +136,7 @@ def logged_entries(plan: Plan, streams: Streams, rows: LoggedEntries) -> Columns
 
     Times of need, room times, roles, urgency and wearers are the log's. What a log does not
     hold is drawn as usual: donning, doffing, torn hoods and tubes. A role that the scenario
-    describes too lends its donning, doffing and patience.
+    describes too lends its donning, doffing and maximum_wait.
     """
     by_role = [np.flatnonzero(rows.role == number) for number in range(len(plan.roles))]
     tables = []
@@ -147,5 +147,7 @@ def logged_entries(plan: Plan, streams: Streams, rows: LoggedEntries) -> Columns
     in_order_of_log = np.concatenate(by_role).argsort()
     columns = {name: column[in_order_of_log] for name, column in joined(tables).items()}
     columns["urgent"], columns["wearer"] = rows.urgent, rows.wearer
-    columns["patience_s"] = np.where(rows.urgent, plan.urgent_patience_s, columns["patience_s"])
+    columns["maximum_wait_s"] = np.where(
+        rows.urgent, plan.urgent_maximum_wait_s, columns["maximum_wait_s"]
+    )
     return in_order(columns)

@@ -55,7 +55,7 @@ class Demand:
     don_s: IntArray
     doff_s: IntArray
     #: longest wait before the entry is done otherwise, or NEVER_S
-    patience_s: IntArray
+    maximum_wait_s: IntArray
     role: IntArray
     #: -1: no class (a log without patients)
     patient_class: IntArray
@@ -116,9 +116,9 @@ def _some(demand: Demand, share: float) -> BoolArray:
 def _waiting(demand: Demand, change: MaximumWait, due: BoolArray) -> Demand:
     if change.entries != "all":
         due = due & (demand.urgent == (change.entries == "urgent"))
-    patience_s = np.where(due, change.wait, demand.patience_s)
-    patience_s.setflags(write=False)
-    return replace(demand, patience_s=patience_s)
+    maximum_wait_s = np.where(due, change.wait, demand.maximum_wait_s)
+    maximum_wait_s.setflags(write=False)
+    return replace(demand, maximum_wait_s=maximum_wait_s)
 
 
 def _postponed(demand: Demand, change: EntriesPostponed, those: BoolArray) -> Demand:

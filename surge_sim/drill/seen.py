@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from surge_sim.engine.log import Kind, RunLog, Use
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.filters import AfterFailedCheck
-from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, TUBES
+from surge_sim.equipment.supplies import HE_FILTERS, HOODS, PREFILTERS, TUBES
 
 Whole = NDArray[np.int64]
 
@@ -48,7 +48,7 @@ class Seen(NamedTuple):
     hoods: Whole
     tubes: Whole
     prefilters: Whole
-    main_filters: Whole
+    he_filters: Whole
 
     def at(self, place: int) -> dict[str, int]:
         """Return all of one moment by name."""
@@ -103,7 +103,7 @@ def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
         hoods=parts[HOODS],
         tubes=parts[TUBES],
         prefilters=parts[PREFILTERS],
-        main_filters=parts[MAIN_FILTERS],
+        he_filters=parts[HE_FILTERS],
     )
 
 

@@ -35,7 +35,7 @@ class Outcome(IntEnum):
 ALARM_WORDS = {
     Alarm.BATTERY: "battery nearly spent",
     Alarm.FLOW: "flow too low",
-    Alarm.FAULT: "blower fault",
+    Alarm.FAILURE: "blower failure",
     Alarm.BATTERY_FAULT: "battery fault",
 }
 
@@ -53,19 +53,19 @@ class Count(IntEnum):
     HOODS_USED = 6
     TUBES_USED = 7
     PREFILTERS_USED = 8
-    MAIN_FILTERS_USED = 9
+    HE_FILTERS_USED = 9
     BLOWER_REPAIRS = 10
     CHARGES = 11
     ALARMS_BATTERY = 12
     ALARMS_FLOW = 13
-    ALARMS_FAULT = 14
+    ALARMS_FAILURE = 14
     ALARMS_BATTERY_FAULT = 15
     #: times that a spare part was wanted and there was none: a filter to be fitted, or a hood or
     #: tube for a clean blower that stood ready for the first in line
     STOCK_OUTS_HOODS = 16
     STOCK_OUTS_TUBES = 17
     STOCK_OUTS_PREFILTERS = 18
-    STOCK_OUTS_MAIN_FILTERS = 19
+    STOCK_OUTS_HE_FILTERS = 19
     BATTERY_REPLACEMENTS = 20
 
 
@@ -76,7 +76,7 @@ def alarms_in(counts: IntArray | list[int]) -> int:
 
 def stock_outs_in(counts: IntArray | list[int]) -> int:
     """Sum the stock-outs of all supplies; ``counts`` of shape (counts,), see `Count`."""
-    return int(sum(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1]))
+    return int(sum(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_HE_FILTERS + 1]))
 
 
 @dataclass(frozen=True)
@@ -146,8 +146,8 @@ class PartCounts(NamedTuple):
 
 def part_counts(counts: list[int], least_left: list[int]) -> PartCounts:
     """Pick the counts of parts; ``counts`` of shape (counts,), see `Count`."""
-    used = counts[Count.HOODS_USED : Count.MAIN_FILTERS_USED + 1]
-    short = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1]
+    used = counts[Count.HOODS_USED : Count.HE_FILTERS_USED + 1]
+    short = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_HE_FILTERS + 1]
     return PartCounts(tuple(used), tuple(short), tuple(least_left))
 
 

@@ -102,8 +102,8 @@ def _play(
     """Play, again with more draws as long as they did not suffice."""
     if engine == "reference" and demand.entries > MOST_IN_REFERENCE:
         raise _too_slow(demand)
-    bay_faults = unit.bay_faults(stock.bays, demand.closing_s)
-    numbers = numbers_of(unit.rules, stock, start, timeline, demand, bay_faults)
+    bay_failures = unit.bay_failures(stock.bays, demand.closing_s)
+    numbers = numbers_of(unit.rules, stock, start, timeline, demand, bay_failures)
     sizes = first_sizes(demand, numbers.counts.kits, numbers.counts.batteries)
     while True:
         work = sizes.arrays(unit)
@@ -173,11 +173,11 @@ def _too_many(demand: Demand, rules: Rules) -> ScenarioError:
     """Say that a surge would have more requests, or lives of things, than the limits allow."""
     again = ["`kit.levels`, `batteries`"]
     if rules.postponed:
-        again.insert(0, "`policy.postponed_by`, `policy.patience`")
+        again.insert(0, "`policy.postponed_by`, `policy.maximum_wait`")
     if rules.has_filters:
         again.append("`filters`")
-    if rules.has_faults or rules.has_battery_faults:
-        again.append("`faults`")
+    if rules.has_failures or rules.has_battery_failures:
+        again.append("`failures`")
     found = (
         f"visits that are interrupted or postponed make more than {MOST_REQUESTS:,} requests, or "
         f"more than {MOST_LIVES:,} filters or faults."
@@ -205,12 +205,12 @@ def _without_end(demand: Demand, stock: Stock, numbers: Numbers, found: NoEnd) -
 def _impossible(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
     """Say which numbers of the scenario make it impossible."""
     if alarm == Alarm.BATTERY_FAULT:
-        return "Look at `faults.battery_run_between_faults`: it leaves no time for a visit."
-    if alarm == Alarm.FAULT:
-        return "Look at `faults.blower_run_between_faults`: it leaves no time for a visit."
+        return "Look at `failures.battery_run_between_failures`: it leaves no time for a visit."
+    if alarm == Alarm.FAILURE:
+        return "Look at `failures.blower_run_between_failures`: it leaves no time for a visit."
     if alarm == Alarm.FLOW:
         return (
-            "Look at `filters.prefilter_life` and `filters.main_filter_life` (and at defective "
+            "Look at `filters.prefilter_life` and `filters.he_filter_life` (and at defective "
             "lots in `timeline`): they leave no time for a visit."
         )
     rules = numbers.rules
@@ -220,9 +220,9 @@ def _impossible(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
     )
     return (
         f"This battery runs {_time(full_s)} when it is full; the alarm sounds "
-        f"{_time(rules.reserve_s)} before it is empty.\n  Look at `batteries.least_run`, which "
-        "must last through donning and above `batteries.alarm_reserve`, at `kit.don` and at "
-        "`batteries.health`."
+        f"{_time(rules.reserve_s)} before it is empty.\n  Look at `batteries.minimum_run_time`, which "
+        "must last through donning and above `batteries.low_battery_alarm`, at `kit.don` and at "
+        "`batteries.state_of_health`."
     )
 
 

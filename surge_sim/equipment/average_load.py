@@ -119,7 +119,11 @@ def _bound_s(
 
     Of kits; of batteries that run; of batteries in a kit or charging; of bays.
     """
-    kit, check_s, turnaround_s = settings.kit, settings.kit.check, _turnaround_s(settings.cleaning)
+    kit, check_s, turnaround_s = (
+        settings.kit,
+        settings.kit.pre_use_check,
+        _turnaround_s(settings.cleaning),
+    )
     kit_s, run_s, battery_s, charge_s = np.zeros((4, len(course.census)))
     for name, entries, room_s in course.by_role:
         # a log may name a role that is not described
@@ -160,24 +164,24 @@ def _charge_s(settings: Settings, worn_s: float) -> tuple[float, float]:
 
 def _to_full_s(fleet: Batteries, drained: float) -> float:
     """Charge time [s] of a battery of full health of which such a share is drained."""
-    slow = 1 - fleet.knee_charge
+    slow = 1 - fleet.constant_current_to
     if drained <= slow:
         fall, left = 0.0, drained / slow
         if fleet.end_of_charge == "exponential":
-            fall = logarithm_of_fall(fleet.knee_charge, fleet.knee_time)
+            fall = logarithm_of_fall(fleet.constant_current_to, fleet.constant_current_time)
         if fall:
             left = math.log1p(left * math.expm1(fall)) / fall
-        return left * (1 - fleet.knee_time) * fleet.charge_time
-    quick = (drained - slow) / fleet.knee_charge * fleet.knee_time
-    return (1 - fleet.knee_time + quick) * fleet.charge_time
+        return left * (1 - fleet.constant_current_time) * fleet.charge_time
+    quick = (drained - slow) / fleet.constant_current_to * fleet.constant_current_time
+    return (1 - fleet.constant_current_time + quick) * fleet.charge_time
 
 
 def _turnaround_s(cleaning: Cleaning) -> float:
     """Mean time from taking a kit off to its being ready, without any queue."""
     if cleaning.by == "central":
         return _central_s(sorted(set(cleaning.rounds)), cleaning.turnaround)
-    wipe_s = 0.0 if cleaning.wipe is None else mean_s(cleaning.wipe)
-    return wipe_s + cleaning.wet + cleaning.dry
+    wipe_s = 0.0 if cleaning.wipe_down is None else mean_s(cleaning.wipe_down)
+    return wipe_s + cleaning.contact_time + cleaning.drying_time
 
 
 def _central_s(rounds_s: list[int], turnaround_s: int) -> float:
@@ -192,10 +196,10 @@ def _central_s(rounds_s: list[int], turnaround_s: int) -> float:
 
 def waits_without_end(settings: Settings) -> bool:
     """Return whether routine entries of some role have no maximum wait."""
-    if settings.policy.patience is not None:
+    if settings.policy.maximum_wait is not None:
         return False
     roles = settings.roles.values()
-    return not roles or any(role.patience is None for role in roles)
+    return not roles or any(role.maximum_wait is None for role in roles)
 
 
 def all_warnings(
@@ -219,14 +223,14 @@ def all_warnings(
         return scenario.warnings
     load = expected_load(settings)
     in_use = load.batteries_busy_at_peak
-    if settings.charging.early_take:
+    if settings.charging.partial_charge_at_reissue:
         in_use -= load.bays_busy_at_peak
     for (name, held), busy in zip(have.items(), (load.kits_busy_at_peak, in_use), strict=True):
         if busy > held:
             said = (
                 f"is not set, and on the peak day {busy:.1f} {name} are busy on average with "
                 f"{held} in stock: the line grows all day, and mean waits can be days. Give the "
-                "maximum wait of your unit, for example `patience: 45 min`."
+                "maximum wait of your unit, for example `maximum_wait: 45 min`."
             )
-            return (*scenario.warnings, scenario.tree.warning(("policy", "patience"), said))
+            return (*scenario.warnings, scenario.tree.warning(("policy", "maximum_wait"), said))
     return scenario.warnings

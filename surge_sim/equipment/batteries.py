@@ -23,9 +23,9 @@ def run_left(charge: int, run_time_s: int) -> int:
 
 
 @rule
-def least_charge(run_time_s: int, least_run_s: int) -> int:
-    """Least charge that still runs `least_run_s` at a level."""
-    return -(-least_run_s * FULL // run_time_s)
+def least_charge(run_time_s: int, minimum_run_time_s: int) -> int:
+    """Least charge that still runs `minimum_run_time_s` at a level."""
+    return -(-minimum_run_time_s * FULL // run_time_s)
 
 
 @rule
@@ -47,16 +47,16 @@ def wants_charging(charge: int, capacity: int, below_ppm: int, least_for_use: in
 
 
 @rule
-def may_be_taken(place: int, full: int, early_take: int) -> bool:
+def may_be_taken(place: int, full: int, partial_charge_at_reissue: int) -> bool:
     """Whether a battery can be issued as far as its place goes, see `Use`.
 
     From the shelf always; from a bay when it is full, which happens while it blocks the bay; before
     that, or while it cools or waits for a bay, only where a partial charge is allowed at reissue.
     """
     if place == Use.BATTERIES_IN_BAY:
-        return bool(full or early_take)
+        return bool(full or partial_charge_at_reissue)
     if place == Use.BATTERIES_WAITING_FOR_BAY or place == Use.BATTERIES_COOLING:
-        return bool(early_take)
+        return bool(partial_charge_at_reissue)
     return place == Use.BATTERIES_ON_SHELF
 
 

@@ -34,9 +34,9 @@ class Unit:
             return self.drawn
         return self.chance.sized(wipes, blowers, generations, batteries)
 
-    def bay_faults(self, bays: int, until_s: int) -> Whole:
-        """Return which bays do not work over time; see :meth:`WorkDraws.bay_faults`."""
-        return self.chance.bay_faults(bays, self.rules.bays_per_charger, until_s)
+    def bay_failures(self, bays: int, until_s: int) -> Whole:
+        """Return which bays do not work over time; see :meth:`WorkDraws.bay_failures`."""
+        return self.chance.bay_failures(bays, self.rules.bays_per_charger, until_s)
 
 
 class Case(NamedTuple):

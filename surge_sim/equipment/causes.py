@@ -31,7 +31,7 @@ class Cause(IntEnum):
     KIT_DRYING = 4
     #: out, and there is none of the filter in stock
     KIT_LACKS_PREFILTER = 5
-    KIT_LACKS_MAIN_FILTER = 6
+    KIT_LACKS_HE_FILTER = 6
     KIT_GETTING_FILTER = 7
     KIT_IN_REPAIR = 8
     KIT_AWAY = 9
@@ -47,9 +47,9 @@ class Cause(IntEnum):
     BATTERY_WAITING_FOR_BAY = 18
     BATTERY_CHARGING = 19
     BATTERY_WITHOUT_POWER = 20
-    #: it holds the least run time, but only full batteries are handed out
+    #: it holds the minimum run time, but only full batteries are handed out
     BATTERY_NOT_FULL = 21
-    #: even full it does not hold the least run time
+    #: even full it does not hold the minimum run time
     BATTERY_TOO_WEAK = 22
     #: it has failed, and is not replaced yet
     BATTERY_OUT = 23

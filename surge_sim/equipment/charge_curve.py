@@ -1,7 +1,7 @@
 """Charging: constant current up to the knee, then an end that tapers; or two straight lines.
 
-A battery's charging curve is (capacity, knee_charge, knee_s, charge_s, end): from empty it holds
-`knee_charge` after `knee_s` and `capacity` after `charge_s`. Up to the knee it is straight: the
+A battery's charging curve is (capacity, cc_charge, cc_s, charge_s, end): from empty it holds
+`cc_charge` after `cc_s` and `capacity` after `charge_s`. Up to the knee it is straight: the
 current is constant. `end` says what follows: without numbers a second straight line; else shares
 of what is missing at the knee, at equal steps of the time after it, with straight lines between.
 
@@ -30,12 +30,12 @@ STEPS = 1_024
 Whole = NDArray[np.int64]
 
 
-def exponential_end(knee_charge: float, knee_time: float) -> Whole:
+def exponential_end(cc_charge: float, constant_current_time: float) -> Whole:
     """Tabulate the end of a charge at constant voltage.
 
     Parameters
     ----------
-    knee_charge, knee_time : float
+    cc_charge, constant_current_time : float
         Shares of the charge and of the charge time at which the current begins to fall; the
         charge first, or both the same: then the current never falls.
 
@@ -46,20 +46,20 @@ def exponential_end(knee_charge: float, knee_time: float) -> Whole:
         left: 0 first, `FULL` last.
     """
     times = np.linspace(0, 1, STEPS + 1)
-    fall = logarithm_of_fall(knee_charge, knee_time)
+    fall = logarithm_of_fall(cc_charge, constant_current_time)
     share = times if fall == 0 else np.expm1(-fall * times) / np.expm1(-fall)
     table = np.rint(share * FULL).astype(np.int64)
     table.setflags(write=False)
     return table
 
 
-def logarithm_of_fall(knee_charge: float, knee_time: float) -> float:
+def logarithm_of_fall(cc_charge: float, constant_current_time: float) -> float:
     """Return by how much the current falls from the knee to the end of the charge, as a logarithm.
 
     With f this number, the mean current after the knee is (1 - exp(-f)) / f of the constant one.
-    It is what the knee says, too: (1 - knee_charge) / (1 - knee_time) over knee_charge / knee_time.
+    It is what the knee says, too: (1 - cc_charge) / (1 - constant_current_time) over cc_charge / constant_current_time.
     """
-    ratio = knee_charge / knee_time * (1 - knee_time) / (1 - knee_charge)
+    ratio = cc_charge / constant_current_time * (1 - constant_current_time) / (1 - cc_charge)
     if ratio <= 1 + 1e-9:
         return 0.0
     # f = ratio x (1 - exp(-f)); the upper bound is the ratio, where the exponential counts nothing
@@ -73,17 +73,17 @@ def logarithm_of_fall(knee_charge: float, knee_time: float) -> float:
 
 @rule
 def second_on_curve(
-    charge: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int, end: NDArray
+    charge: int, capacity: int, cc_charge: int, cc_s: int, charge_s: int, end: NDArray
 ) -> int:
     """Seconds of charging from empty that end at `charge`; whole seconds that surely suffice."""
     if charge >= capacity:
         return charge_s
-    if charge <= knee_charge:
-        return -(-charge * knee_s // knee_charge)
-    missing, end_s = capacity - knee_charge, charge_s - knee_s
+    if charge <= cc_charge:
+        return -(-charge * cc_s // cc_charge)
+    missing, end_s = capacity - cc_charge, charge_s - cc_s
     if len(end) == 0:
-        return knee_s - (-(charge - knee_charge) * end_s // missing)
-    share = -(-(charge - knee_charge) * FULL // missing)
+        return cc_s - (-(charge - cc_charge) * end_s // missing)
+    share = -(-(charge - cc_charge) * FULL // missing)
     # the step within which that share is reached: end[step] < share <= end[step + 1]
     step, above = 0, len(end) - 1
     while above - step > 1:
@@ -93,47 +93,47 @@ def second_on_curve(
         else:
             above = middle
     within = -(-(share - end[step]) * end_s // (end[above] - end[step]))
-    return knee_s - (-(step * end_s + within) // (len(end) - 1))
+    return cc_s - (-(step * end_s + within) // (len(end) - 1))
 
 
 @rule
 def charge_on_curve(
-    second: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int, end: NDArray
+    second: int, capacity: int, cc_charge: int, cc_s: int, charge_s: int, end: NDArray
 ) -> int:
     """Charge after `second` seconds of charging from empty."""
     if second >= charge_s:
         return capacity
-    if second < knee_s:
-        return second * knee_charge // knee_s
-    missing, end_s = capacity - knee_charge, charge_s - knee_s
+    if second < cc_s:
+        return second * cc_charge // cc_s
+    missing, end_s = capacity - cc_charge, charge_s - cc_s
     if len(end) == 0:
-        return knee_charge + (second - knee_s) * missing // end_s
-    steps = (second - knee_s) * (len(end) - 1)
+        return cc_charge + (second - cc_s) * missing // end_s
+    steps = (second - cc_s) * (len(end) - 1)
     step, within = steps // end_s, steps % end_s
     share = end[step] + (end[step + 1] - end[step]) * within // end_s
-    return knee_charge + missing * share // FULL
+    return cc_charge + missing * share // FULL
 
 
 @rule
 def seconds_to_charge(
-    charge: int, goal: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int,
+    charge: int, goal: int, capacity: int, cc_charge: int, cc_s: int, charge_s: int,
     end: NDArray,
 ) -> int:  # fmt: skip
     """Powered seconds in a bay until a battery holds `goal`."""
     if charge >= goal:
         return 0
-    start = second_on_curve(charge, capacity, knee_charge, knee_s, charge_s, end)
-    return max(second_on_curve(goal, capacity, knee_charge, knee_s, charge_s, end) - start, 0)
+    start = second_on_curve(charge, capacity, cc_charge, cc_s, charge_s, end)
+    return max(second_on_curve(goal, capacity, cc_charge, cc_s, charge_s, end) - start, 0)
 
 
 @rule
 def charge_in_bay(
-    charge: int, powered_s: int, capacity: int, knee_charge: int, knee_s: int, charge_s: int,
+    charge: int, powered_s: int, capacity: int, cc_charge: int, cc_s: int, charge_s: int,
     end: NDArray,
 ) -> int:  # fmt: skip
     """Charge of a battery that came into its bay with `charge`, `powered_s` seconds ago."""
     if powered_s <= 0:
         return charge
-    start = second_on_curve(charge, capacity, knee_charge, knee_s, charge_s, end)
-    now = charge_on_curve(start + powered_s, capacity, knee_charge, knee_s, charge_s, end)
+    start = second_on_curve(charge, capacity, cc_charge, cc_s, charge_s, end)
+    now = charge_on_curve(start + powered_s, capacity, cc_charge, cc_s, charge_s, end)
     return max(charge, now)

@@ -44,7 +44,7 @@ class Calendar(NamedTuple):
 def calendar_of(settings: Settings) -> Calendar:
     """Work out what the clock brings in the unit of a scenario."""
     cleaning, start = settings.cleaning, settings.start
-    closing_s = settings.horizon + settings.run_off
+    closing_s = settings.horizon + settings.run_out
     rows, with_one = (calendar_rows(cleaning, (), extra, start, closing_s) for extra in (0, 1))
     return Calendar(cleaning, start, closing_s, rows, with_one[:, 2] - rows[:, 2])
 

@@ -21,8 +21,8 @@ class AfterFailedCheck(IntEnum):
     NEW_PREFILTER = 0
     #: there is no prefilter: it goes out until there is one
     LACKS_PREFILTER = 1
-    #: it fails with a new prefilter: it goes out for a main filter
-    LACKS_MAIN_FILTER = 2
+    #: it fails with a new prefilter: it goes out for an HE filter
+    LACKS_HE_FILTER = 2
 
 
 @rule
@@ -38,15 +38,15 @@ def life_at_level(life_s: int, level: int, life_ppm: NDArray) -> int:
 def lowest_level(
     prefilter_run_s: int,
     prefilter_life_s: int,
-    main_run_s: int,
-    main_life_s: int,
+    he_run_s: int,
+    he_life_s: int,
     life_ppm: NDArray,
 ) -> int:
     """Lowest level that still gives the minimum flow; the number of levels if none does."""
     for level in range(len(life_ppm)):
         if prefilter_run_s < life_at_level(
             prefilter_life_s, level, life_ppm
-        ) and main_run_s < life_at_level(main_life_s, level, life_ppm):
+        ) and he_run_s < life_at_level(he_life_s, level, life_ppm):
             return level
     return len(life_ppm)
 
@@ -61,15 +61,15 @@ def level_or_highest(level: int, levels: int) -> int:
 def seconds_to_flow_loss(
     prefilter_run_s: int,
     prefilter_life_s: int,
-    main_run_s: int,
-    main_life_s: int,
+    he_run_s: int,
+    he_life_s: int,
     level: int,
     life_ppm: NDArray,
 ) -> int:
     """Run-seconds until the flow at a level falls below the minimum."""
     return min(
         life_at_level(prefilter_life_s, level, life_ppm) - prefilter_run_s,
-        life_at_level(main_life_s, level, life_ppm) - main_run_s,
+        life_at_level(he_life_s, level, life_ppm) - he_run_s,
     )
 
 
@@ -83,7 +83,7 @@ def fitted_life(life_s: int, share_ppm: int) -> int:
 def after_failed_check(fresh_prefilter: int, prefilter_there: int) -> int:
     """Say what follows a check that failed at every level, see `AfterFailedCheck`."""
     if fresh_prefilter:
-        return AfterFailedCheck.LACKS_MAIN_FILTER
+        return AfterFailedCheck.LACKS_HE_FILTER
     if prefilter_there:
         return AfterFailedCheck.NEW_PREFILTER
     return AfterFailedCheck.LACKS_PREFILTER
@@ -92,8 +92,8 @@ def after_failed_check(fresh_prefilter: int, prefilter_there: int) -> int:
 @rule
 def repair_after_check(follows: int) -> int:
     """Say what a blower needs that is put aside after a failed check."""
-    if follows == AfterFailedCheck.LACKS_MAIN_FILTER:
-        return Repair.MAIN_FILTER
+    if follows == AfterFailedCheck.LACKS_HE_FILTER:
+        return Repair.HE_FILTER
     return Repair.PREFILTER
 
 

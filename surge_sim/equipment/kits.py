@@ -24,8 +24,8 @@ class Repair(IntEnum):
 
     NOTHING = 0
     PREFILTER = 1
-    MAIN_FILTER = 2
-    FAULT = 3
+    HE_FILTER = 2
+    FAILURE = 3
 
 
 class Alarm(IntEnum):
@@ -34,7 +34,7 @@ class Alarm(IntEnum):
     NONE = 0
     BATTERY = 1
     FLOW = 2
-    FAULT = 3
+    FAILURE = 3
     BATTERY_FAULT = 4
 
 
@@ -78,20 +78,20 @@ def recheck_count(wear_s: int, first_after_s: int, every_s: int) -> int:
 
 @rule
 def first_alarm(
-    reserve_s: int, flow_s: int, fault_s: int, battery_fault_s: int, visit_s: int
+    reserve_s: int, flow_s: int, failure_s: int, battery_fault_s: int, visit_s: int
 ) -> int:
     """Alarm that ends a visit of `visit_s` (donning and room time), if one comes inside it.
 
     In the same second a fault of the battery goes before one of the blower, that before lost flow,
     and lost flow before the battery's reserve.
     """
-    first_s = min(reserve_s, flow_s, fault_s, battery_fault_s)
+    first_s = min(reserve_s, flow_s, failure_s, battery_fault_s)
     if first_s >= visit_s:
         return Alarm.NONE
     if battery_fault_s == first_s:
         return Alarm.BATTERY_FAULT
-    if fault_s == first_s:
-        return Alarm.FAULT
+    if failure_s == first_s:
+        return Alarm.FAILURE
     if flow_s == first_s:
         return Alarm.FLOW
     return Alarm.BATTERY
@@ -121,7 +121,7 @@ def wear(
     rechecks: int,
     reserve_s: int,
     flow_s: int,
-    fault_s: int,
+    failure_s: int,
     battery_fault_s: int,
 ) -> tuple[int, int, int]:
     """Return how a visit goes: the alarm that ends it, seconds worn, room time still to do.
@@ -132,14 +132,14 @@ def wear(
         Donning, room time and doffing as planned [s].
     check_s, rechecks : int
         Length of a check [s], and how many are made during wear.
-    reserve_s, flow_s, fault_s, battery_fault_s : int
+    reserve_s, flow_s, failure_s, battery_fault_s : int
         Running time until each of the alarms [s].
     """
     planned_s = don_s + room_s + rechecks * check_s
-    alarm = first_alarm(reserve_s, flow_s, fault_s, battery_fault_s, planned_s)
+    alarm = first_alarm(reserve_s, flow_s, failure_s, battery_fault_s, planned_s)
     if alarm == Alarm.NONE:
         return alarm, planned_s + doff_s, 0
-    alarm_s = min(reserve_s, flow_s, fault_s, battery_fault_s)
+    alarm_s = min(reserve_s, flow_s, failure_s, battery_fault_s)
     return alarm, alarm_s + doff_s, rest_of_visit(don_s, room_s, planned_s, alarm_s)
 
 
@@ -156,9 +156,9 @@ def busy_after_giving_up(postponed: int, don_s: int, room_s: int, doff_s: int) -
 
 
 @rule
-def repair_after_wear(repair: int, fault_run_s: int, fault_life_s: int) -> int:
+def repair_after_wear(repair: int, failure_run_s: int, failure_life_s: int) -> int:
     """Say what a blower needs after a use: a repair once it has run to its fault."""
-    return Repair.FAULT if fault_run_s >= fault_life_s else repair
+    return Repair.FAILURE if failure_run_s >= failure_life_s else repair
 
 
 @rule

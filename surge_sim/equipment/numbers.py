@@ -30,10 +30,10 @@ class Rules(NamedTuple):
     #: by flow level
     run_time_s: Whole
     life_ppm: Whole
-    # filters and faults
+    # filters and failures
     has_filters: int
-    has_faults: int
-    has_battery_faults: int
+    has_failures: int
+    has_battery_failures: int
     prefilter_change_s: int
     main_turnaround_s: int
     first_clock_s: int
@@ -60,15 +60,15 @@ class Rules(NamedTuple):
     bays_per_charger: int
     # cleaning
     cleaning: int
-    wet_dry_s: int
+    contact_and_drying_s: int
     # supplies, by number of the supply
     endless: Whole
     spares: Whole
-    reorder_at: Whole
+    reorder_point: Whole
     lot: Whole
     lead_s: Whole
     # policy
-    short_wipe_s: int
+    wipe_between_visits_s: int
     postponed: int
     postponed_by_s: int
     # target
@@ -102,26 +102,26 @@ def rules_of(settings: Settings) -> Rules:
     run_time_s = [level.run_time for level in kit.levels]
     further = np.cumsum([0.0] + [level.further_life for level in kit.levels[1:]])
     shelf = settings.supplies
-    spares: list[Supply | None] = [shelf.hoods, shelf.tubes, shelf.prefilters, shelf.main_filters]
+    spares: list[Supply | None] = [shelf.hoods, shelf.tubes, shelf.prefilters, shelf.he_filters]
     return Rules(
-        check_s=kit.check,
+        check_s=kit.pre_use_check,
         recheck_first_s=kit.recheck.first_after if kit.recheck else 0,
         recheck_every_s=kit.recheck.then_every if kit.recheck else 1,
         single_use_hoods=int(kit.single_use_hoods),
         run_time_s=whole(run_time_s),
         life_ppm=whole([_ppm(1 + share) for share in further]),
         has_filters=int(filters is not None),
-        has_faults=int(settings.faults.blower_run_between_faults is not None),
-        has_battery_faults=int(settings.faults.battery_run_between_faults is not None),
+        has_failures=int(settings.failures.blower_run_between_failures is not None),
+        has_battery_failures=int(settings.failures.battery_run_between_failures is not None),
         prefilter_change_s=filters.prefilter_change if filters else 0,
-        main_turnaround_s=filters.main_filter_turnaround if filters else 0,
+        main_turnaround_s=filters.he_filter_turnaround if filters else 0,
         first_clock_s=clock_at_start_s(settings.start),
         first_weekday=settings.start.weekday(),
         open_s=hours.start if hours else 0,
         shut_s=hours.end if hours else DAY_S,
         weekend=int(hours.weekend) if hours else 1,
-        reserve_s=fleet.alarm_reserve,
-        least_charge=whole([least_charge(int(s), fleet.least_run) for s in run_time_s]),
+        reserve_s=fleet.low_battery_alarm,
+        least_charge=whole([least_charge(int(s), fleet.minimum_run_time) for s in run_time_s]),
         fleet=_fleet(settings),
         end_of_charge=_end_of_charge(settings),
         issued=ISSUED.index(fleet.issued),
@@ -131,23 +131,23 @@ def rules_of(settings: Settings) -> Rules:
         connect_s=charging.time_to_connect,
         bays_per_charger=settings.prices.bays_per_charger,
         cleaning=WAYS.index(settings.cleaning.by),
-        wet_dry_s=settings.cleaning.wet + settings.cleaning.dry,
+        contact_and_drying_s=settings.cleaning.contact_time + settings.cleaning.drying_time,
         endless=whole([int(supply is None) for supply in spares]),
         spares=whole([0 if s is None else s.spare for s in spares]),
-        reorder_at=whole(
-            [-1 if s is None or s.reorder_at is None else s.reorder_at for s in spares]
+        reorder_point=whole(
+            [-1 if s is None or s.reorder_point is None else s.reorder_point for s in spares]
         ),
-        lot=whole([1 if s is None else s.order_size for s in spares]),
+        lot=whole([1 if s is None else s.order_quantity for s in spares]),
         lead_s=whole([0 if s is None else s.lead_time for s in spares]),
-        short_wipe_s=policy.short_wipe,
-        postponed=int(policy.fallback == "postponed"),
+        wipe_between_visits_s=policy.wipe_between_visits,
+        postponed=int(policy.after_maximum_wait == "postponed"),
         postponed_by_s=max(policy.postponed_by, 1),
         wait_s=target.wait,
         urgent_wait_s=target.wait if target.urgent is None else target.urgent.wait,
         usual=InForce(
             reserved=policy.reserved_for_urgent,
             held_kits=int(policy.kit == "held for a shift"),
-            early_take=int(charging.early_take),
+            partial_charge_at_reissue=int(charging.partial_charge_at_reissue),
         ),
         calendar=calendar_of(settings),
     )
@@ -159,8 +159,8 @@ def _fleet(settings: Settings) -> Whole:
     for health in fleet.listed_healths:
         capacity = round(FULL * health)
         charge_s = round(fleet.charge_time * capacity / FULL)
-        knee = max(round(capacity * fleet.knee_charge), 1)
-        rows.append((capacity, knee, round(charge_s * fleet.knee_time), charge_s))
+        knee = max(round(capacity * fleet.constant_current_to), 1)
+        rows.append((capacity, knee, round(charge_s * fleet.constant_current_time), charge_s))
     return whole(rows)  # type: ignore[arg-type]
 
 
@@ -168,7 +168,7 @@ def _end_of_charge(settings: Settings) -> Whole:
     fleet = settings.batteries
     if fleet.end_of_charge == "straight":
         return whole([])
-    return exponential_end(fleet.knee_charge, fleet.knee_time)
+    return exponential_end(fleet.constant_current_to, fleet.constant_current_time)
 
 
 class Counts(NamedTuple):
@@ -194,7 +194,7 @@ class Counts(NamedTuple):
     cells: Whole
     #: spare parts, and when they are ordered again, by number of the supply
     spares: Whole
-    reorder_at: Whole
+    reorder_point: Whole
     #: changes after second 0, see `rows_of`
     rows: Whole
 
@@ -211,7 +211,7 @@ class Numbers(NamedTuple):
     def plain(self) -> Plain:
         """Return all of them by name, with lists for arrays, quicker to read from Python."""
         rules, counts, timeline, in_force = (part._asdict() for part in self)
-        names = ("capacity", "knee_charge", "knee_s", "charge_s")
+        names = ("capacity", "cc_charge", "cc_s", "charge_s")
         cells = dict(zip(names, self.counts.cells.T, strict=True))
         # counts last: spare parts of the stock stand for those of the rules
         together = rules | timeline | counts | cells | in_force
@@ -230,7 +230,7 @@ def numbers_of(
     start: Start,
     timeline: Timeline,
     demand: Demand,
-    bay_faults: Whole = NO_CHANGES,
+    bay_failures: Whole = NO_CHANGES,
 ) -> Numbers:
     """Bring what a play needs to whole numbers.
 
@@ -246,8 +246,8 @@ def numbers_of(
         What changes.
     demand : Demand
         Tells how long the surge is.
-    bay_faults : ndarray of int64, shape (changes, 3)
-        Changes by chargers that fail by chance, see :meth:`Unit.bay_faults`.
+    bay_failures : ndarray of int64, shape (changes, 3)
+        Changes by chargers that fail by chance, see :meth:`Unit.bay_failures`.
 
     Returns
     -------
@@ -257,21 +257,21 @@ def numbers_of(
     kits = stock.kits + timeline.kits_come
     batteries = stock.batteries + timeline.kits_come + timeline.batteries_come
     extra = stock.extra_parts
-    spares, reorder_at = rules.spares, rules.reorder_at
+    spares, reorder_point = rules.spares, rules.reorder_point
     if any(extra):
         spares = spares + extra
         # ordered as early as without the extra ones, which are there for the lead time
-        reorder_at = np.where(reorder_at < 0, reorder_at, reorder_at + extra)
+        reorder_point = np.where(reorder_point < 0, reorder_point, reorder_point + extra)
     cells = rules.fleet.take(range(batteries), axis=0, mode="wrap")
     rows = rules.calendar.rows_with(timeline.of_cleaners, stock.extra_cleaners)
-    if len(timeline.rows) or len(bay_faults):
-        together = np.concatenate((timeline.rows, bay_faults, rows))
+    if len(timeline.rows) or len(bay_failures):
+        together = np.concatenate((timeline.rows, bay_failures, rows))
         rows = together[together[:, 0].argsort(kind="stable")]
     later = int(rows[:, 0].searchsorted(0, side="right"))
     counts = Counts(
         demand.horizon_s, demand.closing_s, int(start.filters_part_worn),
         kits, batteries, stock.bays, kits + int(spares[HOODS]), kits + int(spares[TUBES]),
-        timeline.kits_come, timeline.batteries_come, timeline.moves, cells, spares, reorder_at,
+        timeline.kits_come, timeline.batteries_come, timeline.moves, cells, spares, reorder_point,
         rows[later:],
     )  # fmt: skip
     at_start = {InForce._fields[place]: value for _, place, value in rows[:later].tolist()}

@@ -4,7 +4,7 @@ Within one second all changes are made first, in the order of `Moment` and then 
 of the blower, battery, wearer or entry. When none is left in that second, decisions are taken
 ('settling') in this order: kits that must be away, the line, wipe-downs, bays, the workshop.
 Decisions that make new changes in the same second (a wipe-down of no length) start the second
-again; only when none is left do those go whose patience is over. So what becomes free in a second
+again; only when none is left do those go whose maximum wait is over. So what becomes free in a second
 is there for whoever needs it in that second.
 """
 
@@ -33,7 +33,7 @@ class Moment(IntEnum):
     SHIFT_END = 10
     WEARER_FREE = 11
     DUE_AGAIN = 12
-    PATIENCE_OVER = 13
+    MAXIMUM_WAIT_OVER = 13
     TICK = 14
     DUE = 15
 

@@ -26,13 +26,13 @@ class Stock:
     extra_hoods: int = 0
     extra_tubes: int = 0
     extra_prefilters: int = 0
-    extra_main_filters: int = 0
+    extra_he_filters: int = 0
 
     @property
     def extra_parts(self) -> tuple[int, int, int, int]:
         """Extra parts in the order of the supplies' numbers."""
         return (
-            self.extra_hoods, self.extra_tubes, self.extra_prefilters, self.extra_main_filters
+            self.extra_hoods, self.extra_tubes, self.extra_prefilters, self.extra_he_filters
         )  # fmt: skip
 
     @property

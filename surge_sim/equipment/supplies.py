@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 from surge_sim.equipment.rule import rule
 
 #: numbers of the supplies
-HOODS, TUBES, PREFILTERS, MAIN_FILTERS = 0, 1, 2, 3
-SUPPLY_NAMES = ("hoods", "tubes", "prefilters", "main filters")
+HOODS, TUBES, PREFILTERS, HE_FILTERS = 0, 1, 2, 3
+SUPPLY_NAMES = ("hoods", "tubes", "prefilters", "HE filters")
 
 
 @rule
@@ -24,14 +24,14 @@ def in_stock(endless: int, spares: int) -> bool:
 
 
 @rule
-def order_size(position: int, reorder_at: int, lot: int) -> int:
-    """How many to order: whole lots until the spares (here and on order) exceed `reorder_at`.
+def order_quantity(position: int, reorder_point: int, lot: int) -> int:
+    """How many to order: whole lots until the spares (here and on order) exceed `reorder_point`.
 
-    A negative `reorder_at` means that nothing is ever ordered.
+    A negative `reorder_point` means that nothing is ever ordered.
     """
-    if reorder_at < 0 or position > reorder_at:
+    if reorder_point < 0 or position > reorder_point:
         return 0
-    return ((reorder_at - position) // lot + 1) * lot
+    return ((reorder_point - position) // lot + 1) * lot
 
 
 @rule

@@ -58,7 +58,7 @@ class InForce(NamedTuple):
 
     reserved: int = 0
     held_kits: int = 0
-    early_take: int = 0
+    partial_charge_at_reissue: int = 0
     kits_recalled: int = 0
     kits_lent: int = 0
     batteries_lent: int = 0
@@ -174,13 +174,13 @@ def _values(change: Change, bays_per_charger: int) -> Iterator[tuple[str, int]]:
         case KitPolicy():
             yield "held_kits", int(change.kit == "held for a shift")
         case PartialCharge():
-            yield "early_take", int(change.allowed)
+            yield "partial_charge_at_reissue", int(change.allowed)
         case LateDelivery():
             late = -1 if change.supply == "all" else SUPPLY_NAMES.index(change.supply)
             yield "late", late
         case DefectiveFilters():
             life_ppm = round(change.life * WHOLE_LIFE)
-            if change.filters != "main filters":
+            if change.filters != "HE filters":
                 yield "prefilter_life_ppm", life_ppm
             if change.filters != "prefilters":
                 yield "main_life_ppm", life_ppm

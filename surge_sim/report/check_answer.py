@@ -39,7 +39,7 @@ from surge_sim.scenario.yaml_text import value_at
 from surge_sim.units import duration_text
 
 #: sections that are choices or labels, and need no source
-_NEED_NO_SOURCE = {"title", "question", "note", "start", "horizon", "run_off", "limits", "sources"}
+_NEED_NO_SOURCE = {"title", "question", "note", "start", "horizon", "run_out", "limits", "sources"}
 
 
 def check_answer(scenario: Scenario, full: bool = False, sources: bool = False) -> Document:
@@ -105,7 +105,7 @@ def _needs(load: ExpectedLoad, settings: Settings) -> Iterator[tuple[str, float,
     """
     stock = settings.stock
     batteries = load.batteries_busy_in_busiest_hour
-    if settings.charging.early_take:
+    if settings.charging.partial_charge_at_reissue:
         batteries -= load.bays_busy_in_busiest_hour
     yield "kits", load.kits_busy_in_busiest_hour, stock.kits
     yield "batteries", batteries, stock.batteries
@@ -152,7 +152,7 @@ def _rows(load: ExpectedLoad, scenario: Scenario) -> Iterator[tuple[str, str]]:
             "fewer than the busiest hour would fill, which need not be a lack: "
             + (
                 "a battery may be reissued with a partial charge"
-                if settings.charging.early_take
+                if settings.charging.partial_charge_at_reissue
                 else "charging can wait while full batteries are left"
             ),
         )

@@ -26,7 +26,7 @@ _EVERYWHERE = {
     "estimate": "the estimate [the unit of what the row names]",
     "extra_cleaners": "cleaners beyond those of the scenario [count]",
     "extra_hoods": "hoods beyond those on the scenario's shelf and one per kit [count]",
-    "extra_main_filters": "main filters beyond those on the scenario's shelf [count]",
+    "extra_he_filters": "HE filters beyond those on the scenario's shelf [count]",
     "extra_prefilters": "prefilters beyond those on the scenario's shelf [count]",
     "extra_tubes": "tubes beyond those on the scenario's shelf and one per kit [count]",
     "gave_up": "requests whose maximum wait ran out [count]",
@@ -37,7 +37,7 @@ _EVERYWHERE = {
     "in_time": "entries of which every need was served within the target's wait [count]",
     "kits": "kits [count]",
     "left_waiting": "requests that still waited at the end of the run-out period [count]",
-    "main_filters_used": "main filters fitted [count]",
+    "he_filters_used": "HE filters fitted [count]",
     "measure": "mean; p50 to p99: so many percent of waits are no longer; max: the longest",
     "missed": "parts of the target that were missed; empty when all were kept",
     "missing": "what was missing while people waited: a kit (no clean blower was ready), a hood or "
@@ -91,7 +91,7 @@ _HIGH = "upper limit of that number; empty where there is none"
 _USE = {
     "state": "what is counted: things in a state; a kit, and a battery, is in one at a time. "
     "kits in use: taken, until handed in; kits drying: in contact or drying time; kits "
-    "ready: on the shelf; kits out: clean, and out for a repair, a main filter or a prefilter; "
+    "ready: on the shelf; kits out: clean, and out for a repair, an HE filter or a prefilter; "
     "kits away: not in the unit, since recalled, or on loan and not yet come or gone back; "
     "batteries cooling: before they are charged; batteries in bay: in a charger bay; batteries on "
     "shelf: at hand, in no bay and not in use; batteries out: failed and not replaced yet; "
@@ -105,7 +105,7 @@ _WAITING = {
     "use: taken, until handed in; held between visits: kept by a wearer for the shift; waiting "
     "for a wipe-down: for a place, a cleaner or collection; waiting for a filter: there is "
     "none in stock; away: recalled with their kits; kept until full: it "
-    "holds the least run time, and only full batteries are handed out; failed check: a kit was "
+    "holds the minimum run time, and only full batteries are handed out; failed check: a kit was "
     "looked at again or put aside; wearer busy: the wearer was not free before the end of the "
     "run-out period",
     "share": "share of all hours waited; without limits, for a few surges with long waits carry it "

@@ -16,7 +16,7 @@ from surge_sim.equipment.charge_curve import FULL
 from surge_sim.equipment.cleaning import BY_WEARER, CENTRAL
 from surge_sim.equipment.filters import AfterFailedCheck
 from surge_sim.equipment.kits import Repair
-from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, SUPPLY_NAMES
+from surge_sim.equipment.supplies import HE_FILTERS, HOODS, PREFILTERS, SUPPLY_NAMES
 from surge_sim.report.rounding import counted, listed
 from surge_sim.units import duration_text
 
@@ -140,8 +140,8 @@ def _check_fails(event: Event, case: Case) -> _Said:
         yield "entry", f"kit {event.kit} {said}"
     else:
         said = (
-            "fails its check again, so its main filter is spent"
-            if follows == AfterFailedCheck.LACKS_MAIN_FILTER
+            "fails its check again, so its HE filter is spent"
+            if follows == AfterFailedCheck.LACKS_HE_FILTER
             else "fails its check and there is no prefilter in stock"
         )
         yield "entry", f"kit {event.kit} {said}; back in line"
@@ -208,10 +208,10 @@ def _kit_moves(event: Event, case: Case) -> _Said:
         yield "kit", comes.get(Use(was), "is clean and ready on the shelf")
     elif state == Use.KITS_OUT:
         why = {
-            Repair.FAULT: f"goes out for repair, {length}",
+            Repair.FAILURE: f"goes out for repair, {length}",
             Repair.PREFILTER: "is out until there is a prefilter",
         }
-        yield "kit", why.get(Repair(repair), "goes out for a main filter")
+        yield "kit", why.get(Repair(repair), "goes out for an HE filter")
     elif state == Use.KITS_AWAY:
         yield "kit", "is taken away"
 
@@ -223,7 +223,7 @@ def _part_thrown_away(event: Event, case: Case) -> _Said:
 
 
 def _kit_held(event: Event, case: Case) -> _Said:
-    wipe = _length(case.unit.rules.short_wipe_s)
+    wipe = _length(case.unit.rules.wipe_between_visits_s)
     yield "kit", f"is held by wearer {event.value('wearer')}; a short wipe takes {wipe}"
 
 
@@ -236,7 +236,7 @@ def _filter_change(event: Event, case: Case) -> _Said:
     if event.value("supply") == PREFILTERS:
         yield "kit", f"gets a new prefilter, {length} of work"
     else:
-        yield "kit", f"gets a main filter; back in {length}"
+        yield "kit", f"gets an HE filter; back in {length}"
 
 
 def _battery_moves(event: Event, case: Case) -> _Said:
@@ -289,8 +289,8 @@ def _order(event: Event, case: Case) -> _Said:
 def _stock_out(event: Event, case: Case) -> _Said:
     supply = event.value("supply")
     yield "supply", f"{SUPPLY_NAMES[supply]} are wanted, and there are none"
-    if supply == MAIN_FILTERS:
-        yield "kit", "waits for a main filter; none is in stock"
+    if supply == HE_FILTERS:
+        yield "kit", "waits for an HE filter; none is in stock"
 
 
 def _nothing(event: Event, case: Case) -> _Said:

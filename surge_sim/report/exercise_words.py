@@ -39,7 +39,7 @@ BOARD: dict[str, dict[str, str]] = {
         "hoods": "hoods",
         "tubes": "tubes",
         "prefilters": "prefilters",
-        "main_filters": "main filters",
+        "he_filters": "HE filters",
     },
 }
 

@@ -206,7 +206,7 @@ def _kit_words(story: Story) -> str:
 
 def _battery_words(story: Story) -> str:
     log = story.log
-    healths = story.settings.batteries.health
+    healths = story.settings.batteries.state_of_health
     health = share_text(round(healths[story.number % len(healths)], 4))
     has_age = story.settings.batteries.age is not None
     known = "" if has_age else f" (state of health {health})"

@@ -31,7 +31,7 @@ def kit_words(settings: Settings) -> Iterator[str]:
     """Say what one use of a kit takes, and what wears out."""
     kit = settings.kit
     yield (
-        f"Every kit must pass its pre-use check ({duration_text(kit.check)}). Donning: "
+        f"Every kit must pass its pre-use check ({duration_text(kit.pre_use_check)}). Donning: "
         f"{spread_words(kit.don)}; doffing: {spread_words(kit.doff)}."
     )
     if kit.recheck is not None:
@@ -52,7 +52,7 @@ def kit_words(settings: Settings) -> Iterator[str]:
         "level that gives it."
     )
     fleet = settings.batteries
-    full = fleet.health == (1.0,) and fleet.age is None
+    full = fleet.state_of_health == (1.0,) and fleet.age is None
     health = "" if full else ", less where its state of health is below 100 %"
     yield f"A full battery runs {', '.join(levels)}{health}."
     if fleet.age is not None:
@@ -62,12 +62,12 @@ def kit_words(settings: Settings) -> Iterator[str]:
             f"{share_text(fleet.age.fade_per_year)} of their capacity per year."
         )
     elif not full:
-        healths = ", ".join(share_text(health) for health in fleet.health)
+        healths = ", ".join(share_text(health) for health in fleet.state_of_health)
         yield f"State of health, repeating pattern across all batteries: {healths}."
     charging = settings.charging
     taken = (
         "A battery may be reissued with a partial charge, from its bay or while it waits for one"
-        if charging.early_take
+        if charging.partial_charge_at_reissue
         else "A battery that is due to charge must be fully charged before reissue"
     )
     rounds = charging.rounds_every
@@ -84,10 +84,10 @@ def kit_words(settings: Settings) -> Iterator[str]:
     )
     yield (
         f"Charging an empty battery takes {duration_text(fleet.charge_time)} (constant current to "
-        f"{share_text(fleet.knee_charge)} after {share_text(fleet.knee_time)} of the charge time, "
+        f"{share_text(fleet.constant_current_to)} after {share_text(fleet.constant_current_time)} of the charge time, "
         f"{end}; batteries.end_of_charge: {fleet.end_of_charge}){watched}. Minimum run time at "
-        f"issue {duration_text(fleet.least_run)}; low-battery alarm at "
-        f"{duration_text(fleet.alarm_reserve)}."
+        f"issue {duration_text(fleet.minimum_run_time)}; low-battery alarm at "
+        f"{duration_text(fleet.low_battery_alarm)}."
     )
     yield "The other end of a charge can change the result much where short visits are topped up."
     if charging.cool_down or charging.time_to_connect:
@@ -96,7 +96,7 @@ def kit_words(settings: Settings) -> Iterator[str]:
             f"connecting it in its bay takes {_length(charging.time_to_connect)}."
         )
     yield (
-        f"{taken} (charging.early_take: {yes_no_text(charging.early_take)}). The other rule can "
+        f"{taken} (charging.partial_charge_at_reissue: {yes_no_text(charging.partial_charge_at_reissue)}). The other rule can "
         "change the result much."
     )
     unlike = unlike_batteries(settings)
@@ -114,7 +114,7 @@ def kit_words(settings: Settings) -> Iterator[str]:
     filters = settings.filters
     if filters is not None:
         first = spread_words(filters.prefilter_life, longest="h")
-        main = spread_words(filters.main_filter_life, longest="h")
+        main = spread_words(filters.he_filter_life, longest="h")
         yield (
             f"Filter life in run time: prefilter {first}; main (HE) filter {main} "
             f"({filters.at_start} at the start)."
@@ -122,44 +122,44 @@ def kit_words(settings: Settings) -> Iterator[str]:
         hours = filters.working_hours
         weekend = "weekends too" if hours.weekend else "not on weekends"
         yield (
-            f"Changing a prefilter takes {duration_text(filters.prefilter_change)}; a main filter "
-            f"{duration_text(filters.main_filter_turnaround)} of working time, from "
+            f"Changing a prefilter takes {duration_text(filters.prefilter_change)}; an HE filter "
+            f"{duration_text(filters.he_filter_turnaround)} of working time, from "
             f"{clock_text(hours.start)} to {clock_text(hours.end)}, {weekend}."
         )
-    faults = settings.faults
-    if faults.blower_run_between_faults is not None:
+    failures = settings.failures
+    if failures.blower_run_between_failures is not None:
         yield (
-            f"A blower fails once per {about(faults.blower_run_between_faults, 'h')} of running on "
-            f"average; repair takes {_spread(faults.repair_time)}."
+            f"A blower fails once per {about(failures.blower_run_between_failures, 'h')} of running on "
+            f"average; repair takes {_spread(failures.repair_time)}."
         )
-    if faults.battery_run_between_faults is not None:
+    if failures.battery_run_between_failures is not None:
         yield (
-            f"A battery fails once per {about(faults.battery_run_between_faults, 'h')} of running "
+            f"A battery fails once per {about(failures.battery_run_between_failures, 'h')} of running "
             f"on average, which ends the visit; replacing it takes "
-            f"{_spread(faults.battery_replacement_time)}."
+            f"{_spread(failures.battery_replacement_time)}."
         )
-    if faults.charger_time_between_faults is not None:
+    if failures.charger_time_between_failures is not None:
         bays = counted(settings.prices.bays_per_charger, "bay")
         yield (
-            f"A charger ({bays}) fails once per {about(faults.charger_time_between_faults)} on "
-            f"average; repair takes {_spread(faults.charger_repair_time)}."
+            f"A charger ({bays}) fails once per {about(failures.charger_time_between_failures)} on "
+            f"average; repair takes {_spread(failures.charger_repair_time)}."
         )
-    if faults.hood_damage or faults.tube_damage:
+    if failures.hood_damage or failures.tube_damage:
         yield (
-            f"Damage per use: {share_text(faults.hood_damage)} of hoods, "
-            f"{share_text(faults.tube_damage)} of tubes."
+            f"Damage per use: {share_text(failures.hood_damage)} of hoods, "
+            f"{share_text(failures.tube_damage)} of tubes."
         )
     yield from _supply_words(settings)
     yield f"One wipe-down uses {settings.supplies.wipes_per_clean} wipes."
 
 
 def _cleaning_words(cleaning: Cleaning) -> str:
-    wipe = "" if cleaning.wipe is None else f", {spread_words(cleaning.wipe)}"
+    wipe = "" if cleaning.wipe_down is None else f", {spread_words(cleaning.wipe_down)}"
     after = (
-        f"then {duration_text(cleaning.wet)} contact time and {duration_text(cleaning.dry)} drying "
+        f"then {duration_text(cleaning.contact_time)} contact time and {duration_text(cleaning.drying_time)} drying "
         "time"
     )
-    if not cleaning.wet + cleaning.dry:
+    if not cleaning.contact_time + cleaning.drying_time:
         after = "contact and drying time not counted"
     if cleaning.by == "crew":
         shifts = ", ".join(
@@ -185,7 +185,7 @@ def _supply_words(settings: Settings) -> Iterator[str]:
             ("hood", shelf.hoods),
             ("tube", shelf.tubes),
             ("prefilter", shelf.prefilters),
-            ("main filter", shelf.main_filters),
+            ("HE filter", shelf.he_filters),
         )
         if one is not None
     ]
@@ -196,9 +196,9 @@ def _supply_words(settings: Settings) -> Iterator[str]:
 
 
 def _orders(supply: Supply) -> str:
-    if supply.reorder_at is None:
+    if supply.reorder_point is None:
         return " (never ordered)"
     return (
-        f" (reorder point {supply.reorder_at}, quantity {supply.order_size}, lead time "
+        f" (reorder point {supply.reorder_point}, quantity {supply.order_quantity}, lead time "
         f"{duration_text(supply.lead_time)})"
     )

@@ -50,7 +50,7 @@ def enough_words(used: Sequence[str], share: float, replay: Replay | None) -> st
 
 def entries_clause(target: Target) -> str:
     """Say what is asked of the entries of one surge: ``95 % of entries wait 5 min or less``."""
-    share, wait = share_text(target.share_of_entries), duration_text(target.wait)
+    share, wait = share_text(target.service_level), duration_text(target.wait)
     return f"{share} of entries wait {wait} or less"
 
 
@@ -66,7 +66,7 @@ def target_words(target: Target, of: str = "surges") -> str:
     said = f"{most}{entries_clause(target)}"
     if target.urgent is not None:
         said += (
-            f"; {share_text(target.urgent.share_of_entries)} of urgent ones "
+            f"; {share_text(target.urgent.service_level)} of urgent ones "
             f"{duration_text(target.urgent.wait)} or less"
         )
     if target.most_alarms_per_1000 is not None:
@@ -146,7 +146,7 @@ _CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
     "shift": lambda at_s: f"of the shift from {clock_text(at_s)}",
     "supply": lambda parts: "all parts" if parts == "all" else parts,
     "arrivals": lambda share: f"{share_text(share)} of the usual rate",
-    "filters": lambda which: "prefilters and main filters" if which == "both" else which,
+    "filters": lambda which: "prefilters and HE filters" if which == "both" else which,
     "life": lambda share: f"{share_text(share)} of their life",
     "kit": str,
     "allowed": lambda yes: "allowed" if yes else "not allowed",

@@ -61,7 +61,7 @@ _BATTERIES = {
 def run_figures(result: RunResult) -> Iterator[tuple[str, Figure, pd.DataFrame]]:
     """Yield the figures of a run that had entries: name, picture, and the numbers in it."""
     target, replay = result.target, result.replay
-    wait_min, share = target.wait / 60, target.share_of_entries
+    wait_min, share = target.wait / 60, target.service_level
     plays = plays_name(replay)
     period = "surge" if replay is None else "recorded period"
     for by, table in (("day", result.by_day), ("hour", result.by_hour)):

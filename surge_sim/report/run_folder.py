@@ -71,13 +71,13 @@ def target_json(target: Target) -> dict[str, Any]:
     """Return a target; its further parts only where it has them."""
     said: dict[str, Any] = {
         "wait_minutes": for_json(target.wait / 60, 4),
-        "share_of_entries": target.share_of_entries,
+        "service_level": target.service_level,
         "share_of_surges": target.share_of_surges,
     }
     if target.urgent is not None:
         said["urgent"] = {
             "wait_minutes": for_json(target.urgent.wait / 60, 4),
-            "share_of_entries": target.urgent.share_of_entries,
+            "service_level": target.urgent.service_level,
         }
     if target.most_alarms_per_1000 is not None:
         said["most_alarms_per_1000"] = target.most_alarms_per_1000

@@ -27,7 +27,7 @@ def demand_words(settings: Settings) -> Iterator[str]:
     yield (
         f"{duration_text(settings.horizon)} from {start} (day 1 begins) to "
         f"{end:%A} {end:%Y-%m-%d %H:%M}, then a run-out period of "
-        f"{duration_text(settings.run_off)} to serve those who still wait."
+        f"{duration_text(settings.run_out)} to serve those who still wait."
     )
     log = settings.entries
     if log is not None:
@@ -60,13 +60,13 @@ def demand_words(settings: Settings) -> Iterator[str]:
 
 
 def _arrivals_words(arrivals: Arrivals, start: datetime) -> Iterator[str]:
-    if arrivals.present_at_start:
+    if arrivals.initial_census:
         stay = (
             "each for the rest of a stay that has begun"
-            if arrivals.stay_at_start == "residual"
+            if arrivals.initial_stay == "residual"
             else "each for a whole stay from then on"
         )
-        yield f"initial census {arrivals.present_at_start}, {stay}"
+        yield f"initial census {arrivals.initial_census}, {stay}"
     if arrivals.baseline:
         yield f"{number_text(arrivals.baseline)} per day throughout"
     wave = arrivals.wave
@@ -132,7 +132,7 @@ def care_words(settings: Settings) -> Iterator[str]:
         )
         said = (
             f"{name}: {share_text(one.share)} of patients; length of isolation "
-            f"{spread_words(one.isolation)}; {number(sum(one.entries.values()))} entries per "
+            f"{spread_words(one.length_of_isolation)}; {number(sum(one.entries.values()))} entries per "
             f"patient-day ({rates})"
         )
         if one.urgent is not None:
@@ -160,8 +160,8 @@ def _own_words(role: Role) -> Iterator[str]:
     for name, spread in (("donning", role.don), ("doffing", role.doff)):
         if spread is not None:
             yield f"{name} {spread_words(spread)}"
-    if role.patience is not None:
-        yield f"maximum wait {duration_text(role.patience)}"
+    if role.maximum_wait is not None:
+        yield f"maximum wait {duration_text(role.maximum_wait)}"
 
 
 def _clean_words(clean: TerminalClean, shut_s: int, in_a_kit: bool) -> str:
@@ -187,7 +187,7 @@ def policy_words(settings: Settings) -> Iterator[str]:
     if policy.kit == "held for a shift":
         yield (
             "A named wearer keeps one kit for the shift, with a short wipe of "
-            f"{duration_text(policy.short_wipe)} between visits."
+            f"{duration_text(policy.wipe_between_visits)} between visits."
         )
     else:
         yield "Each entry takes a clean kit and returns it afterwards."
@@ -198,25 +198,28 @@ def policy_words(settings: Settings) -> Iterator[str]:
             f"Bundled care ({whose}): {share_text(bundle.entries)} of the entries, each "
             f"{share_text(bundle.room_time)} of its room time."
         )
-    yield from _patience_words(settings)
+    yield from _maximum_wait_words(settings)
     if policy.reserved_for_urgent:
         yield f"Complete kits reserved for urgent entries: {policy.reserved_for_urgent}."
     for event in settings.timeline:
         yield f"Timeline: {change_words(event, settings.start)}."
 
 
-def _patience_words(settings: Settings) -> Iterator[str]:
+def _maximum_wait_words(settings: Settings) -> Iterator[str]:
     """Say who has a maximum wait and what becomes of the visit then, and who has none."""
     policy = settings.policy
     urgent = any(one.urgent is not None for one in settings.classes.values())
     log = settings.entries
     if log is not None and log.rows is not None:
         urgent = bool(log.rows.urgent.any())
-    own = [name for name, role in settings.roles.items() if role.patience is not None]
-    if policy.patience is not None or policy.urgent_patience is not None or own:
+    own = [name for name, role in settings.roles.items() if role.maximum_wait is not None]
+    if policy.maximum_wait is not None or policy.urgent_maximum_wait is not None or own:
         said = [
             f"{sort} entries {duration_text(after)}"
-            for sort, after in (("routine", policy.patience), ("urgent", policy.urgent_patience))
+            for sort, after in (
+                ("routine", policy.maximum_wait),
+                ("urgent", policy.urgent_maximum_wait),
+            )
             if after is not None
         ]
         if own:
@@ -225,15 +228,15 @@ def _patience_words(settings: Settings) -> Iterator[str]:
         then = (
             "the visit leaves this queue and counts as late; what protection is then used is "
             "outside this model"
-            if policy.fallback == "other protection"
+            if policy.after_maximum_wait == "leaves the queue"
             else "the visit counts as late and is postponed by "
             f"{duration_text(policy.postponed_by)}"
         )
         yield f"Maximum wait: {', '.join(said)}. After that {then}."
     never = []
-    if policy.patience is None and len(own) < max(len(settings.roles), 1):
+    if policy.maximum_wait is None and len(own) < max(len(settings.roles), 1):
         never.append("routine entries" if not own else "other routine entries")
-    if policy.urgent_patience is None and urgent:
+    if policy.urgent_maximum_wait is None and urgent:
         never.append("urgent entries")
     if never:
         who = " and ".join(never)
@@ -251,7 +254,7 @@ def money_words(settings: Settings) -> Iterator[str]:
                 ("kit", prices.kit), ("battery", prices.battery),
                 (f"charger of {charger}", prices.charger), ("hood", prices.hood),
                 ("tube", prices.tube), ("prefilter", prices.prefilter),
-                ("main filter", prices.main_filter), ("cleaner on every shift", prices.cleaner),
+                ("HE filter", prices.he_filter), ("cleaner on every shift", prices.cleaner),
             )
             if price
         ]  # fmt: skip

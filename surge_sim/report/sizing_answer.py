@@ -229,7 +229,9 @@ def _parts(result: SizeResult) -> Iterator[tuple[str, str]]:
     if not rows:
         return
     shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
-    points = ["none" if pd.isna(row["reorder_at"]) else f"{row['reorder_at']:,}" for row in rows]
+    points = [
+        "none" if pd.isna(row["reorder_point"]) else f"{row['reorder_point']:,}" for row in rows
+    ]
     said = f"{listed(shelf)} on the shelf; reorder points {listed(points)}."
     short = [row for row in rows if row["surges_short_in_hand"]]
     if short:

@@ -30,7 +30,7 @@ def warnings_of(settings: Settings, tree: Tree) -> list[str]:
 
 
 def _run_times(settings: Settings) -> Iterator[Warned]:
-    first, least_s = settings.kit.levels[0].run_time, settings.batteries.least_run
+    first, least_s = settings.kit.levels[0].run_time, settings.batteries.minimum_run_time
     least = units.duration_text(least_s)
     if first < LEAST_RUN_TIME_S:
         said = f"is {units.duration_text(first)}: the battery of an approved assembly runs it for "
@@ -40,11 +40,11 @@ def _run_times(settings: Settings) -> Iterator[Warned]:
     never = sum(health * first < least_s for health in settings.batteries.healths(stock))
     if never:
         said = f"is {least}: {never} of {stock} batteries never hold that much and are never "
-        yield ("batteries", "least_run"), f"{said}handed out."
+        yield ("batteries", "minimum_run_time"), f"{said}handed out."
     for number, level in enumerate(settings.kit.levels[1:], start=1):
         if max(settings.batteries.listed_healths) * level.run_time < least_s:
             said = (
-                f"is {units.duration_text(level.run_time)}: no battery holds the least run time, "
+                f"is {units.duration_text(level.run_time)}: no battery holds the minimum run time, "
             )
             yield ("kit", "levels", number, "run_time"), f"{said}{least}, at this level."
 
@@ -71,23 +71,23 @@ def unlike_batteries(settings: Settings) -> list[str]:
     if settings.charging.charge_below < 1:
         found.append("a battery may go back to the shelf partly charged")
     allowed = (one.allowed for one in settings.timeline if isinstance(one, PartialCharge))
-    if settings.charging.early_take or any(allowed):
+    if settings.charging.partial_charge_at_reissue or any(allowed):
         found.append("a battery may be reissued with a partial charge")
-    if settings.faults.battery_run_between_faults is not None:
+    if settings.failures.battery_run_between_failures is not None:
         found.append("each battery fails in its own time")
     return found
 
 
 def _charging(settings: Settings) -> Iterator[Warned]:
-    if settings.batteries.knee_time > settings.batteries.knee_charge:
-        said = "is above `batteries.knee_charge`: charging would be faster above the knee than "
-        yield ("batteries", "knee_time"), f"{said}below it."
+    if settings.batteries.constant_current_time > settings.batteries.constant_current_to:
+        said = "is above `batteries.constant_current_to`: charging would be faster above the knee than "
+        yield ("batteries", "constant_current_time"), f"{said}below it."
 
 
 def _cleaning(settings: Settings) -> Iterator[Warned]:
     cleaning = settings.cleaning
     used = (*CLEANING_NEEDS[cleaning.by], *CLEANING_TAKES[cleaning.by])
-    for name in ("wipe", "places", "crew", "rounds", "turnaround"):
+    for name in ("wipe_down", "places", "crew", "rounds", "turnaround"):
         if name not in used and getattr(cleaning, name):
             yield ("cleaning", name), f"is not used, because cleaning is by {cleaning.by}."
     if cleaning.by == "crew" and not any(shift.cleaners for shift in cleaning.crew):
@@ -124,10 +124,10 @@ def _recalled(settings: Settings) -> Iterator[Warned]:
 
 
 def _upkeep(settings: Settings) -> Iterator[Warned]:
-    faults, (first, *_) = settings.faults, settings.kit.levels
+    failures, (first, *_) = settings.failures, settings.kit.levels
     for rate, time in REPAIRED.items():
         if getattr(faults, rate) is not None and getattr(faults, time) is None:
-            yield ("faults", time), "is missing: what failed is there again at once."
+            yield ("failures", time), "is missing: what failed is there again at once."
     if settings.filters is None and any(level.further_life for level in settings.kit.levels):
         said = "give further filter life, but there is no section `filters`."
         yield ("kit", "levels"), said
@@ -153,9 +153,9 @@ def _visits(settings: Settings, role: str) -> bool:
 
 
 def _run_out_period(settings: Settings) -> Iterator[Warned]:
-    if settings.run_off < settings.target.wait:
+    if settings.run_out < settings.target.wait:
         said = "is shorter than the target's wait: entries at the end of the horizon are cut short."
-        yield ("run_off",), said
+        yield ("run_out",), said
 
 
 def _doubtful(settings: Settings) -> Iterator[Warned]:
@@ -167,12 +167,12 @@ def _doubtful(settings: Settings) -> Iterator[Warned]:
             path = ("kit", "levels", number, "run_time")
             yield path, f"is {hours} h, longer than a day: {look}"
     for name, one in settings.classes.items():
-        mean_s = typical(one.isolation)
+        mean_s = typical(one.length_of_isolation)
         if mean_s < SHORTEST_STAY_S:
             said = (
                 f"is about {units.duration_text(round(mean_s))}, less than half a day: isolation "
             )
-            yield ("classes", name, "isolation"), f"{said}mostly lasts days; {look}"
+            yield ("classes", name, "length_of_isolation"), f"{said}mostly lasts days; {look}"
     wave = None if settings.arrivals is None else settings.arrivals.wave
     if wave is not None and wave.width < NARROWEST_WAVE_S:
         said = f"is {units.duration_text(wave.width)}, so most of the wave comes within "

@@ -171,15 +171,15 @@ def _levels_in_order(settings: Settings) -> Iterator[Found]:
                 yield Found(path, "is longer than a level before", right)
 
 
-def _least_run(settings: Settings) -> Iterator[Found]:
+def _minimum_run_time(settings: Settings) -> Iterator[Found]:
     """A battery that is handed out lasts beyond donning."""
     fleet = settings.batteries
     donning = [max(don.values, default=typical(don)) for don in _donning(settings)]
-    spent = fleet.alarm_reserve + max(donning)
-    if fleet.least_run <= spent:
+    spent = fleet.low_battery_alarm + max(donning)
+    if fleet.minimum_run_time <= spent:
         yield Found(
-            ("batteries", "least_run"),
-            f"is {units.duration_text(fleet.least_run)}",
+            ("batteries", "minimum_run_time"),
+            f"is {units.duration_text(fleet.minimum_run_time)}",
             "A battery that is handed out must last through donning and above the alarm "
             f"reserve.\n  Write more than {units.duration_text(round(spent))}.",
         )
@@ -196,7 +196,7 @@ def _filter_lives(settings: Settings) -> Iterator[Found]:
         return
     further = 1 + sum(level.further_life for level in settings.kit.levels[1:])
     shortest = min(least_of(don) for don in _donning(settings))
-    for name in ("prefilter_life", "main_filter_life"):
+    for name in ("prefilter_life", "he_filter_life"):
         with known:
             longest = most_of(getattr(settings.filters, name))
             if longest is not None and 0 < longest * further <= shortest:
@@ -212,9 +212,9 @@ def _filter_lives(settings: Settings) -> Iterator[Found]:
 def _repairs(settings: Settings) -> Iterator[Found]:
     for rate, time in REPAIRED.items():
         with known:
-            if getattr(settings.faults, rate) is None and getattr(settings.faults, time):
+            if getattr(settings.failures, rate) is None and getattr(settings.failures, time):
                 right = "Say how long it works between faults, or leave this time out."
-                yield Found(("faults", time), f"is there without `faults.{rate}`", right)
+                yield Found(("failures", time), f"is there without `failures.{rate}`", right)
 
 
 def _batteries(settings: Settings) -> Iterator[Found]:
@@ -222,9 +222,9 @@ def _batteries(settings: Settings) -> Iterator[Found]:
     if fleet.age is None:
         return
     with known:
-        if fleet.health != (1.0,):
+        if fleet.state_of_health != (1.0,):
             right = "Keep one of the two."
-            yield Found(("batteries", "age"), "stands beside `batteries.health`", right)
+            yield Found(("batteries", "age"), "stands beside `batteries.state_of_health`", right)
     for number, age_s in enumerate(fleet.age.ages):
         with known:
             if fleet.age.health(age_s) <= 0:
@@ -237,7 +237,7 @@ def _cleaning(settings: Settings) -> Iterator[Found]:
     """Each way to wipe down has what it needs."""
     cleaning = settings.cleaning
     examples = {
-        "wipe": "wipe: 4 min",
+        "wipe_down": "wipe_down: 4 min",
         "crew": "crew: [{start: 07:00, end: 23:00, cleaners: 2}]",
         "rounds": "rounds: [06:00, 12:00, 18:00]",
         "turnaround": "turnaround: 4 h",
@@ -349,7 +349,7 @@ def expected_patients(settings: Settings) -> dict[Path, float]:
     days, steady, highest = settings.horizon / DAY_S, *_factors(settings)
     found: dict[Path, float] = {
         ("arrivals", "baseline"): arrivals.baseline * days * steady,
-        ("arrivals", "present_at_start"): arrivals.present_at_start,
+        ("arrivals", "initial_census"): arrivals.initial_census,
     }
     for number, cluster in enumerate(arrivals.clusters):
         found["arrivals", "clusters", number] = cluster.patients
@@ -381,7 +381,7 @@ def expected_visits(settings: Settings) -> dict[Path, float]:
     """Return the visits to expect per patient by class and kind, with or without a kit."""
     found: dict[Path, float] = {}
     for name, one in settings.classes.items():
-        days = one.share * min(mean_at_most(one.isolation), settings.horizon) / DAY_S
+        days = one.share * min(mean_at_most(one.length_of_isolation), settings.horizon) / DAY_S
         found["classes", name, "entries"] = days * sum(one.entries.values())
         if one.urgent is not None:
             found["classes", name, "urgent"] = days * one.urgent.per_patient * one.urgent.team
@@ -390,6 +390,6 @@ def expected_visits(settings: Settings) -> dict[Path, float]:
 
 _CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
     _source, _classes_and_roles, _class_shares, _clusters, _roles_of_classes, _role_that_cleans,
-    _roles_bundled, _wearers, _lowest_flow, _levels_in_order, _least_run, _filter_lives, _repairs,
+    _roles_bundled, _wearers, _lowest_flow, _levels_in_order, _minimum_run_time, _filter_lives, _repairs,
     _batteries, _cleaning, _timeline, _on_loan, _size,
 )  # fmt: skip

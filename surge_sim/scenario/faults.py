@@ -33,13 +33,13 @@ _SORTS = {
 }
 #: examples that suit the field better than those of its sort of quantity
 _EXAMPLES = {
-    "horizon": "28 d", "run_off": "1 d", "run_time": "8 h", "charge_time": "4 h", "wait": "5 min",
-    "least_run": "45 min", "alarm_reserve": "15 min", "check": "1 min", "wet": "2 min",
-    "dry": "10 min", "at": "5 d", "lasts": "4 h", "within": "6 h", "peak": "12 d", "width": "6 d",
+    "horizon": "28 d", "run_out": "1 d", "run_time": "8 h", "charge_time": "4 h", "wait": "5 min",
+    "minimum_run_time": "45 min", "low_battery_alarm": "15 min", "pre_use_check": "1 min", "contact_time": "2 min",
+    "drying_time": "10 min", "at": "5 d", "lasts": "4 h", "within": "6 h", "peak": "12 d", "width": "6 d",
     "latent": "3 d", "infectious": "5 d", "turnaround": "4 h", "lead_time": "5 d",
-    "rounds_every": "4 h", "patience": "45 min", "urgent_patience": "10 min", "end": "15:00",
+    "rounds_every": "4 h", "maximum_wait": "45 min", "urgent_maximum_wait": "10 min", "end": "15:00",
     "share_of_surges": "90 %", "extra_at_peak": "3 per day", "bays": "6", "mixing_factor": "1.5",
-    "further_life": "25 %", "health": "90 %", "share": "60 %", "shifts": "19:00",
+    "further_life": "25 %", "state_of_health": "90 %", "share": "60 %", "shifts": "19:00",
     "hood_damage": "0.4 %", "tube_damage": "0.1 %", "fade_per_year": "5 %", "count": "8",
 }  # fmt: skip
 _WRITERS: dict[str, Callable[[float], str]] = {

@@ -119,9 +119,9 @@ class Arrivals(Section):
     epidemic: Epidemic | None = None
     daily_counts: DailyCounts | None = None
     clusters: tuple[Cluster, ...] = ()
-    present_at_start: Count = 0
+    initial_census: Count = 0
     """Initial census: patients already in isolation when the horizon begins."""
-    stay_at_start: Literal["residual", "full"] = "residual"
+    initial_stay: Literal["residual", "full"] = "residual"
     """Residual: they have been there for a while, as in a unit in its steady state, and stay for
     the rest of their stay; full: they come at the start and stay a whole stay."""
     hours_of_day: Weights24 | None = None
@@ -211,7 +211,7 @@ class PatientClass(Section):
     """One class of patients: how many, for how long, visited how often."""
 
     share: Share
-    isolation: Times
+    length_of_isolation: Times
     entries: dict[str, PerDay]
     """Entries per patient-day by role (before the share that needs a kit)."""
     urgent: UrgentEvents | None = None
@@ -237,7 +237,7 @@ class Role(Section):
     """Starts of the shifts, in order through the day; 07:00 and 19:00: invented."""
     don: Times | None = None
     doff: Times | None = None
-    patience: Duration | None = None
+    maximum_wait: Duration | None = None
 
 
 class BundledCare(Section):
@@ -252,17 +252,17 @@ class CarePolicy(Section):
     """How visits are arranged, and what happens to one that cannot wait."""
 
     bundled_care: BundledCare | None = None
-    patience: Duration | None = None
+    maximum_wait: Duration | None = None
     """Maximum wait of a routine entry; missing: it waits until it is served."""
-    urgent_patience: Duration | None = None
-    fallback: Literal["other protection", "postponed"] = "other protection"
-    """Other protection: the visit leaves this queue and counts as late; what protection is then
+    urgent_maximum_wait: Duration | None = None
+    after_maximum_wait: Literal["leaves the queue", "postponed"] = "leaves the queue"
+    """Leaves the queue: the visit leaves this queue and counts as late; what protection is then
     used is outside this model; postponed: the visit comes again later."""
     postponed_by: Duration = 3_600
     """How much later; 1 h: invented."""
     kit: Literal["per entry", "held for a shift"] = "per entry"
     """One kit per entry from the shelf, or one kit kept by a named wearer for the shift."""
-    short_wipe: Duration = 120
+    wipe_between_visits: Duration = 120
     """Wipe between the visits of a held kit; 2 min: invented."""
     reserved_for_urgent: Count = 0
     """Complete kits that only urgent entries may take."""

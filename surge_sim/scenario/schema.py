@@ -56,7 +56,7 @@ class Recheck(Section):
 class Kit(Section):
     """One kit in use: check, donning, doffing, flow levels."""
 
-    check: Duration
+    pre_use_check: Duration
     don: Times
     doff: Times
     minimum_flow: Flow = 170.0
@@ -90,26 +90,26 @@ class Filters(Section):
     """Filter lives in run-hours, drawn when a filter is fitted."""
 
     prefilter_life: Times
-    main_filter_life: Times
+    he_filter_life: Times
     prefilter_change: Duration
-    main_filter_turnaround: Duration
+    he_filter_turnaround: Duration
     working_hours: WorkingHours = WorkingHours()
     at_start: Literal["new", "part worn"] = "part worn"
     """New: all filters unused when the surge begins; part worn: a uniform share of life is gone; a
     choice of the model (assumption A12 of the README)."""
 
 
-class Faults(Section):
+class Failures(Section):
     """What breaks: blowers and batteries per run-hour, chargers with time, parts per use."""
 
-    blower_run_between_faults: Duration | None = Field(default=None, gt=0)
-    """Mean run time between blower faults (exponential); missing: never."""
+    blower_run_between_failures: Duration | None = Field(default=None, gt=0)
+    """Mean run time between blower failures (exponential); missing: never."""
     repair_time: Times | None = None
-    battery_run_between_faults: Duration | None = Field(default=None, gt=0)
+    battery_run_between_failures: Duration | None = Field(default=None, gt=0)
     """Mean run time after which a battery fails in use (exponential); missing: never."""
     battery_replacement_time: Times | None = None
     """Until a full battery is there in the place of one that failed."""
-    charger_time_between_faults: Duration | None = Field(default=None, ge=86_400)
+    charger_time_between_failures: Duration | None = Field(default=None, ge=86_400)
     """Mean time, in use or not, between faults of a charger and with it of its bays (exponential),
     1 d at least; missing: never. Chargers on loan do not fail."""
     charger_repair_time: Times | None = None
@@ -119,9 +119,9 @@ class Faults(Section):
 
 #: of each rate of faults, how long it takes until what failed is there again
 REPAIRED = {
-    "blower_run_between_faults": "repair_time",
-    "battery_run_between_faults": "battery_replacement_time",
-    "charger_time_between_faults": "charger_repair_time",
+    "blower_run_between_failures": "repair_time",
+    "battery_run_between_failures": "battery_replacement_time",
+    "charger_time_between_failures": "charger_repair_time",
 }
 
 
@@ -146,28 +146,28 @@ class Batteries(Section):
     """Run time at each level stands with the level; this is the rest."""
 
     charge_time: Duration = Field(ge=0)
-    knee_charge: Share = Field(default=0.8, gt=0, lt=1)
+    constant_current_to: Share = Field(default=0.8, gt=0, lt=1)
     """The current is constant up to this share of the charge, and falls above it; 80 %: read in
     secondary pages about cells charged in 1.4 h at constant current (60 to 80 % are named there,
     less for quicker charging), no primary source seen."""
-    knee_time: Share = Field(default=0.6, gt=0, lt=1)
+    constant_current_time: Share = Field(default=0.6, gt=0, lt=1)
     """Share of the charge time in which the knee is reached; 60 %: invented. The same share as
-    `knee_charge`: a straight charge curve."""
+    `constant_current_to`: a straight charge curve."""
     end_of_charge: Literal["exponential", "straight"] = "exponential"
     """Above the knee the current falls exponentially from the constant one, as at constant
     voltage; or charging is straight there too, only slower, which makes the last per cent quick."""
     issued: Literal[
         "fullest", "any usable", "least charged that will do", "longest on the shelf"
     ] = "longest on the shelf"
-    """Which of the batteries with the least run time is handed out. `fullest`: the one that holds
+    """Which of the batteries with the minimum run time is handed out. `fullest`: the one that holds
     most charge, not the highest per cent of its own capacity. The others take from the shelf before
     bays. Staff see where a battery lies, and `fullest` and `least charged that will do` need a
     meter; so the default is the shelf's own order, first in, first out, as for kits: a choice."""
-    least_run: Duration = Field(gt=0)
-    """Least run time left with which a battery is handed out."""
-    alarm_reserve: Duration = 0
+    minimum_run_time: Duration = Field(gt=0)
+    """Minimum run time left with which a battery is handed out."""
+    low_battery_alarm: Duration = 0
     """Run time left at which the alarm sounds; 0: when the battery is empty."""
-    health: Annotated[
+    state_of_health: Annotated[
         tuple[Annotated[Share, Field(gt=0)], ...], one_or_more(Share), Field(min_length=1)
     ] = (1.0,)
     """Usable share of rated capacity: one for all, or a list repeated over the fleet."""
@@ -175,21 +175,24 @@ class Batteries(Section):
 
     @model_validator(mode="after")
     def _current_falls(self) -> Batteries:
-        if self.end_of_charge == "exponential" and self.knee_time > self.knee_charge:
-            most = units.share_text(self.knee_charge)
-            found = f"is {units.share_text(self.knee_time)}, and `knee_charge` is {most}"
+        if (
+            self.end_of_charge == "exponential"
+            and self.constant_current_time > self.constant_current_to
+        ):
+            most = units.share_text(self.constant_current_to)
+            found = f"is {units.share_text(self.constant_current_time)}, and `constant_current_to` is {most}"
             right = (
                 "Where the current falls from the knee on, the rest takes longer than its share."
-                f"\n  Write `knee_time: {most}` or less, or `end_of_charge: straight`."
+                f"\n  Write `constant_current_time: {most}` or less, or `end_of_charge: straight`."
             )
-            raise FieldError(found, right, "knee_time")
+            raise FieldError(found, right, "constant_current_time")
         return self
 
     @property
     def listed_healths(self) -> tuple[float, ...]:
         """Healths as the scenario lists them, by share or by age."""
         if self.age is None:
-            return self.health
+            return self.state_of_health
         return tuple(max(self.age.health(age_s), _LEAST_HEALTH) for age_s in self.age.ages)
 
     def healths(self, count: int) -> tuple[float, ...]:
@@ -201,8 +204,8 @@ class Batteries(Section):
 class Charging(Section):
     """Bays: 100 % back in the charge time, queue first come first served."""
 
-    early_take: YesNo = True
-    """A battery in a bay, or waiting for one, may be handed out once it has the least run time."""
+    partial_charge_at_reissue: YesNo = True
+    """A battery in a bay, or waiting for one, may be handed out once it has the minimum run time."""
     rounds_every: Duration | None = Field(default=None, gt=0)
     """Nobody watches: a full battery leaves its bay at the next round; missing: at once."""
     charge_below: Share = 1.0
@@ -224,8 +227,8 @@ class CrewShift(Section):
 
 #: what each way of cleaning cannot do without
 CLEANING_NEEDS = {
-    "wearer": ("wipe",),
-    "crew": ("wipe", "crew"),
+    "wearer": ("wipe_down",),
+    "crew": ("wipe_down", "crew"),
     "central": ("rounds", "turnaround"),
 }
 #: what it takes besides
@@ -236,9 +239,9 @@ class Cleaning(Section):
     """Wipe-down after each use, then wet and dry time without labour."""
 
     by: Literal["wearer", "crew", "central"]
-    wipe: Times | None = None
-    wet: Duration = 0
-    dry: Duration = 0
+    wipe_down: Times | None = None
+    contact_time: Duration = 0
+    drying_time: Duration = 0
     places: Count | None = Field(default=None, ge=1)
     """Places where one kit can be wiped at a time (wearer); missing: no limit."""
     crew: tuple[CrewShift, ...] = ()
@@ -252,10 +255,10 @@ class Supply(Section):
 
     spare: Parts
     """On the shelf when the surge begins; a hood or tube beyond one per kit."""
-    reorder_at: Parts | None = None
+    reorder_point: Parts | None = None
     """Order when spares (on the shelf and on order) are at or below this; missing: never ordered.
     """
-    order_size: Parts = Field(default=1, ge=1)
+    order_quantity: Parts = Field(default=1, ge=1)
     lead_time: Duration = 0
 
 
@@ -265,7 +268,7 @@ class Supplies(Section):
     hoods: Supply | None = None
     tubes: Supply | None = None
     prefilters: Supply | None = None
-    main_filters: Supply | None = None
+    he_filters: Supply | None = None
     wipes_per_clean: Count = 2
     """Wipes used per wipe-down, for the count of consumables; 2: invented."""
 
@@ -295,8 +298,8 @@ class Prices(Decided):
     """0: a spare tube costs nothing, invented."""
     prefilter: Money = Field(default=0.0, ge=0)
     """0: a prefilter costs nothing, invented."""
-    main_filter: Money = Field(default=0.0, ge=0)
-    """0: a main filter costs nothing, invented."""
+    he_filter: Money = Field(default=0.0, ge=0)
+    """0: an HE filter costs nothing, invented."""
     cleaner: Money = Field(default=0.0, ge=0)
     """One more cleaner on every shift for the whole horizon; 0: costs nothing, invented."""
 
@@ -314,14 +317,14 @@ class UrgentTarget(Decided):
     """The same promise for urgent entries."""
 
     wait: Duration
-    share_of_entries: Share = Field(gt=0)
+    service_level: Share = Field(gt=0)
 
 
 class Target(Decided):
-    """In `share_of_surges` of the surges, `share_of_entries` of the entries wait `wait` or less."""
+    """In `share_of_surges` of the surges, `service_level` of the entries wait `wait` or less."""
 
     wait: Duration
-    share_of_entries: Share = Field(gt=0)
+    service_level: Share = Field(gt=0)
     share_of_surges: Share = Field(gt=0, lt=1)
     """Below 100 %: no number of simulated surges can show that."""
     urgent: UrgentTarget | None = None
@@ -340,7 +343,7 @@ class Settings(Section):
     note: str = ""
     start: Moment
     horizon: Duration = Field(gt=0, json_schema_extra=DECIDED)
-    run_off: Duration = Field(default=86_400, json_schema_extra=DECIDED)
+    run_out: Duration = Field(default=86_400, json_schema_extra=DECIDED)
     """Run-out period: after the horizon the simulation runs on so long; entries still waiting then
     are late. 1 d: a choice."""
     arrivals: Arrivals | None = None
@@ -351,7 +354,7 @@ class Settings(Section):
     policy: CarePolicy = CarePolicy()
     kit: Kit
     filters: Filters | None = None
-    faults: Faults = Faults()
+    failures: Failures = Failures()
     batteries: Batteries
     charging: Charging = Charging()
     cleaning: Cleaning

@@ -124,7 +124,7 @@ class LateDelivery(_Event):
     """Deliveries due meanwhile come at its end."""
 
     what: Literal["late delivery"]
-    supply: Literal["hoods", "tubes", "prefilters", "main filters", "all"] = "all"
+    supply: Literal["hoods", "tubes", "prefilters", "HE filters", "all"] = "all"
 
 
 class ExtraPatients(_Event):
@@ -142,7 +142,7 @@ class DefectiveFilters(_Event):
 
     what: Literal["defective filter lot"]
     life: Factor
-    filters: Literal["prefilters", "main filters", "both"] = "prefilters"
+    filters: Literal["prefilters", "HE filters", "both"] = "prefilters"
 
 
 class Reserve(_Change):

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 _TARGET_PARTS: dict[str, Callable[[Any], Any]] = {
     "wait": units.parse_duration,
-    "share_of_entries": units.parse_share,
+    "service_level": units.parse_share,
     "share_of_surges": units.parse_share,
     "most_alarms_per_1000": units.parse_number,
     "most_stock_outs": lambda raw: round(units.parse_number(raw)),

@@ -61,11 +61,11 @@ ITEMS = {
         Item("hoods", "hood", "extra_hoods", "hood"),
         Item("tubes", "tube", "extra_tubes", "tube"),
         Item("prefilters", "prefilter", "extra_prefilters", "prefilter"),
-        Item("main_filters", "main filter", "extra_main_filters", "main_filter", "main filters"),
+        Item("he_filters", "HE filter", "extra_he_filters", "he_filter", "HE filters"),
     )
 }
 #: spare parts, in the order of the supplies' numbers
-PARTS = ("hoods", "tubes", "prefilters", "main_filters")
+PARTS = ("hoods", "tubes", "prefilters", "he_filters")
 #: counted beyond what the scenario has
 EXTRA = ("cleaners", *PARTS)
 #: paid for each surge, not once

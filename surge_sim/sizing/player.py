@@ -141,7 +141,7 @@ class ScenarioSurge:
 
     def kept(self, stock: Stock) -> bool:
         """Return whether the stock keeps the target."""
-        limit = late_allowed(self.case.demand.entries, self.target.share_of_entries)
+        limit = late_allowed(self.case.demand.entries, self.target.service_level)
         return kept(self._score(stock, limit), self.target)
 
     def missed(self, stock: Stock) -> float:
@@ -167,10 +167,10 @@ def missed_by(score: Score, target: Target) -> float:
     """Return 0 on target; else 1 and how many times too many entries were late."""
     if kept(score, target):
         return 0.0
-    allowed = late_allowed(score.entries, target.share_of_entries)
+    allowed = late_allowed(score.entries, target.service_level)
     over = max(score.late - allowed, 0) / max(allowed, 1)
     if target.urgent is not None:
-        allowed = late_allowed(score.urgent_entries, target.urgent.share_of_entries)
+        allowed = late_allowed(score.urgent_entries, target.urgent.service_level)
         over += max(score.urgent_late - allowed, 0) / max(allowed, 1)
     if target.most_stock_outs is not None:
         over += max(score.stock_outs - target.most_stock_outs, 0) / max(target.most_stock_outs, 1)

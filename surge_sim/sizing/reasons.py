@@ -31,7 +31,7 @@ _TRIED = 10
 _BAYS = (Cause.BATTERY_WAITING_FOR_BAY,)
 _PARTS = {
     Cause.KIT_LACKS_PREFILTER: "prefilters",
-    Cause.KIT_LACKS_MAIN_FILTER: "main_filters",
+    Cause.KIT_LACKS_HE_FILTER: "he_filters",
     Cause.HOOD_ON_ORDER: "hoods",
     Cause.NO_HOOD: "hoods",
     Cause.TUBE_ON_ORDER: "tubes",
@@ -115,14 +115,14 @@ _WORLDS: dict[str, tuple[Callable[[Settings], object], Callable[[Settings], dict
     "if filters did not clog": (lambda s: s.filters, lambda s: {"filters": None}),
     "if nothing broke": (
         lambda s: True,
-        _of("faults", blower_run_between_faults=None, hood_damage=0.0, tube_damage=0.0),
+        _of("failures", blower_run_between_failures=None, hood_damage=0.0, tube_damage=0.0),
     ),
     "if parts did not run out": (
         lambda s: True,
-        _of("supplies", hoods=None, tubes=None, prefilters=None, main_filters=None),
+        _of("supplies", hoods=None, tubes=None, prefilters=None, he_filters=None),
     ),
     "if batteries had full capacity": (
-        lambda s: True, _of("batteries", health=(1.0,), age=None)
+        lambda s: True, _of("batteries", state_of_health=(1.0,), age=None)
     ),
 }  # fmt: skip
 

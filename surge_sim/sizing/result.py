@@ -173,8 +173,10 @@ class SizeResult:
                     "on_shelf": part.spare,
                     "to_buy": extra,
                     "on_shelf_recommended": part.spare + extra,
-                    "reorder_at": None if part.reorder_at is None else part.reorder_at + extra,
-                    "order_size": part.order_size,
+                    "reorder_point": None
+                    if part.reorder_point is None
+                    else part.reorder_point + extra,
+                    "order_quantity": part.order_quantity,
                     "lead_time_days": part.lead_time / DAY_S,
                     "price_of_more": extra * ITEMS[name].lot_price(self.prices),
                     "share_of_surges": share,
@@ -187,7 +189,9 @@ class SizeResult:
                 }
             )
         table = pd.DataFrame(rows)
-        whole = [name for name in ("reorder_at", "used", "used_low", "used_high") if name in table]
+        whole = [
+            name for name in ("reorder_point", "used", "used_low", "used_high") if name in table
+        ]
         return table.astype(dict.fromkeys(whole, "Int64"))
 
     def _money_columns(self, stock: Stock) -> dict[str, float]:

@@ -21,7 +21,7 @@ _NAMES = {
     Cause.KIT_IN_WIPE_DOWN: ("kit", "in wipe-down"),
     Cause.KIT_DRYING: ("kit", "in contact or drying time"),
     Cause.KIT_LACKS_PREFILTER: ("kit", "waiting for a prefilter"),
-    Cause.KIT_LACKS_MAIN_FILTER: ("kit", "waiting for a main filter"),
+    Cause.KIT_LACKS_HE_FILTER: ("kit", "waiting for an HE filter"),
     Cause.KIT_GETTING_FILTER: ("kit", "having a filter fitted"),
     Cause.KIT_IN_REPAIR: ("kit", "in repair"),
     Cause.KIT_AWAY: ("kit", "away"),

@@ -187,7 +187,7 @@ class RunResult:
         if self.waits_without_end and mean_min is not None and mean_min >= DAY_S / MINUTE_S:
             yield (
                 f"The mean wait is {mean_min * MINUTE_S / DAY_S:.1f} d: entries without a maximum "
-                "wait (policy.patience) wait until they are served."
+                "wait (policy.maximum_wait) wait until they are served."
             )
 
     def _of_period(self) -> Iterator[str]:

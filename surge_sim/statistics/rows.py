@@ -26,7 +26,7 @@ _ALARMS = {
     Alarm.NONE: "",
     Alarm.BATTERY: "battery",
     Alarm.FLOW: "flow",
-    Alarm.FAULT: "fault",
+    Alarm.FAILURE: "fault",
     Alarm.BATTERY_FAULT: "battery fault",
 }
 _CAUSES = {-1: ""} | {state: cause_name(state) for state in range(STATES)}
@@ -37,7 +37,7 @@ STOCK_OUTS = [
     Count.STOCK_OUTS_HOODS,
     Count.STOCK_OUTS_TUBES,
     Count.STOCK_OUTS_PREFILTERS,
-    Count.STOCK_OUTS_MAIN_FILTERS,
+    Count.STOCK_OUTS_HE_FILTERS,
 ]
 
 
@@ -134,7 +134,7 @@ def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
             "hoods_used": counts[:, Count.HOODS_USED],
             "tubes_used": counts[:, Count.TUBES_USED],
             "prefilters_used": counts[:, Count.PREFILTERS_USED],
-            "main_filters_used": counts[:, Count.MAIN_FILTERS_USED],
+            "he_filters_used": counts[:, Count.HE_FILTERS_USED],
             "cleans": counts[:, [Count.WIPE_DOWNS, Count.SHORT_WIPES]].sum(axis=1),
             "worst_day": pd.array(np.where(entries > 0, worst + 1.0, np.nan), dtype="Int64"),
             "worst_day_share": np.take_along_axis(shares, worst[:, None], axis=1)[:, 0],

@@ -68,7 +68,7 @@ class Layout:
     def of(cls, settings: Settings) -> Layout:
         """Return the layout for a scenario; names of roles and classes are those of its demand."""
         rows = None if settings.entries is None else settings.entries.rows
-        start, closing_s = settings.start, settings.horizon + settings.run_off
+        start, closing_s = settings.start, settings.horizon + settings.run_out
         return cls(
             target=settings.target,
             horizon_s=settings.horizon,

@@ -27,7 +27,7 @@ from surge_sim.statistics.waits import MINUTE, Waits, quantile, rising_limits
 ALARMS = {
     Count.ALARMS_BATTERY: ALARM_WORDS[Alarm.BATTERY],
     Count.ALARMS_FLOW: ALARM_WORDS[Alarm.FLOW],
-    Count.ALARMS_FAULT: ALARM_WORDS[Alarm.FAULT],
+    Count.ALARMS_FAILURE: ALARM_WORDS[Alarm.FAILURE],
     Count.ALARMS_BATTERY_FAULT: ALARM_WORDS[Alarm.BATTERY_FAULT],
 }
 #: what is used up, by its column of the surges' numbers
@@ -35,7 +35,7 @@ USED = {
     "hoods_used": "hoods",
     "tubes_used": "tubes",
     "prefilters_used": "prefilters",
-    "main_filters_used": "main filters",
+    "he_filters_used": "HE filters",
     "wipes_used": "wipes",
 }
 SPREAD = (0.1, 0.5, 0.9)
@@ -52,7 +52,7 @@ WORK = {
     Count.STOCK_OUTS_HOODS: "stock-outs of hoods",
     Count.STOCK_OUTS_TUBES: "stock-outs of tubes",
     Count.STOCK_OUTS_PREFILTERS: "stock-outs of prefilters",
-    Count.STOCK_OUTS_MAIN_FILTERS: "stock-outs of main filters",
+    Count.STOCK_OUTS_HE_FILTERS: "stock-outs of HE filters",
 }
 
 

@@ -37,11 +37,11 @@ def parts_missed(score: Score, target: Target) -> tuple[str, ...]:
         Some of `PARTS`.
     """
     missed = []
-    if score.late > late_allowed(score.entries, target.share_of_entries):
+    if score.late > late_allowed(score.entries, target.service_level):
         missed.append("wait")
     urgent = target.urgent
     if urgent is not None and score.urgent_late > late_allowed(
-        score.urgent_entries, urgent.share_of_entries
+        score.urgent_entries, urgent.service_level
     ):
         missed.append("urgent wait")
     most_alarms = target.most_alarms_per_1000

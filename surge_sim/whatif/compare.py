@@ -193,17 +193,17 @@ def _not_alike(base: Alternative, other: Alternative) -> list[str]:
 
 #: times of checks, wear and cleaning that no planner chooses: name, and how to read it
 _TIMES: tuple[tuple[str, Callable[[Settings], Any]], ...] = (
-    ("contact time", lambda settings: settings.cleaning.wet),
-    ("drying time", lambda settings: settings.cleaning.dry),
-    ("time to wipe down", lambda settings: settings.cleaning.wipe),
-    ("short wipe of a kit that is held", lambda settings: settings.policy.short_wipe),
-    ("check before use", lambda settings: settings.kit.check),
+    ("contact time", lambda settings: settings.cleaning.contact_time),
+    ("drying time", lambda settings: settings.cleaning.drying_time),
+    ("time to wipe down", lambda settings: settings.cleaning.wipe_down),
+    ("short wipe of a kit that is held", lambda settings: settings.policy.wipe_between_visits),
+    ("check before use", lambda settings: settings.kit.pre_use_check),
     ("checks repeated in wear", lambda settings: settings.kit.recheck),
     ("minimum flow", lambda settings: settings.kit.minimum_flow),
     ("time to put on", lambda settings: settings.kit.don),
     ("time to take off", lambda settings: settings.kit.doff),
-    ("minimum run time at issue", lambda settings: settings.batteries.least_run),
-    ("alarm reserve", lambda settings: settings.batteries.alarm_reserve),
+    ("minimum run time at issue", lambda settings: settings.batteries.minimum_run_time),
+    ("low-battery alarm", lambda settings: settings.batteries.low_battery_alarm),
 )
 
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from surge_sim.whatif.design import Alternative
 
 _LOANS = (KitsOnLoan, BatteriesOnLoan, ChargersOnLoan)
-_PARTS = ("hoods", "tubes", "prefilters", "main_filters")
+_PARTS = ("hoods", "tubes", "prefilters", "he_filters")
 
 
 class Cost(NamedTuple):
@@ -71,7 +71,7 @@ def _bought(
     yield "batteries", max(want.batteries - have.batteries, 0), prices.battery
     chargers = math.ceil(max(want.bays - have.bays, 0) / prices.bays_per_charger)
     yield "chargers", chargers, prices.charger
-    of_parts = (prices.hood, prices.tube, prices.prefilter, prices.main_filter)
+    of_parts = (prices.hood, prices.tube, prices.prefilter, prices.he_filter)
     extra = zip(have.extra_parts, want.extra_parts, strict=True)
     for name, price, (fewer, more) in zip(_PARTS, of_parts, extra, strict=True):
         before = getattr(base.scenario.settings.supplies, name)

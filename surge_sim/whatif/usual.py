@@ -41,14 +41,14 @@ Usual = Callable[["Settings"], Tried | NotTried]
 
 
 def _partial_charge(settings: Settings) -> Tried | NotTried:
-    if settings.charging.early_take:
+    if settings.charging.partial_charge_at_reissue:
         return NotTried("is the rule already")
-    least = duration_text(settings.batteries.least_run)
+    least = duration_text(settings.batteries.minimum_run_time)
     assumes = (
         f"A battery may be handed out before it is full, once it runs for the {least} that the "
         "scenario asks for at issue."
     )
-    return Tried({"charging.early_take": "yes"}, assumes)
+    return Tried({"charging.partial_charge_at_reissue": "yes"}, assumes)
 
 
 def _kit_for_a_shift(settings: Settings) -> Tried | NotTried:
@@ -57,10 +57,10 @@ def _kit_for_a_shift(settings: Settings) -> Tried | NotTried:
     roles = [name for name, role in settings.roles.items() if role.patients_per_wearer]
     if not roles:
         return NotTried("no role has named wearers (patients_per_wearer)")
-    wipe = duration_text(settings.policy.short_wipe)
+    wipe = duration_text(settings.policy.wipe_between_visits)
     assumes = (
         f"Of {', '.join(roles)}, each wearer keeps a kit from the first visit to the end of the "
-        f"shift, with a wipe of {wipe} (policy.short_wipe) between visits, where the "
+        f"shift, with a wipe of {wipe} (policy.wipe_between_visits) between visits, where the "
         "manufacturer's instructions and local rules allow it."
     )
     return Tried({"policy.kit": "held for a shift"}, assumes)
@@ -167,9 +167,9 @@ def _crew_absent(settings: Settings) -> Tried | NotTried:
 
 def _late_delivery(settings: Settings) -> Tried | NotTried:
     supplies = settings.supplies
-    names = ("hoods", "tubes", "prefilters", "main_filters")
+    names = ("hoods", "tubes", "prefilters", "he_filters")
     parts = [getattr(supplies, name) for name in names]
-    if not any(one is not None and one.reorder_at is not None for one in parts):
+    if not any(one is not None and one.reorder_point is not None for one in parts):
         return NotTried("no part is ordered during the surge")
     hours = min(14 * 24, settings.horizon // HOUR_S)
     at_s, lasts = _busiest_s(settings, hours), duration_text(hours * HOUR_S)

@@ -56,7 +56,7 @@ SIZED = {
     "rule_out_unit": "--target share_of_surges=70% --spend 700",
     "exposure_cluster": "--target share_of_surges=50% --new",
     "winter_wave": "--target share_of_surges=50% --only kits,bays",
-    "every_feature": "--target wait=15min,share_of_entries=60%,share_of_surges=60%,"
+    "every_feature": "--target wait=15min,service_level=60%,share_of_surges=60%,"
     "most_alarms_per_1000=500 --only kits,bays",
     "recorded_log": "",
 }
@@ -68,7 +68,7 @@ alternatives:
   kits on loan:
     assumes: A ward in the same building lends them.
     timeline.+: {what: kits on loan, kits: 3, at: 1 h, lasts: 2 d}
-  shorter drying: {cleaning.dry: 1 min}
+  shorter drying: {cleaning.drying_time: 1 min}
 """
 #: what is refused, or ends without an answer
 REFUSED = {

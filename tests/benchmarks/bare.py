@@ -1,6 +1,6 @@
 """A bare pool of kits in SimPy: the same entries, but a kit is only taken, worn and wiped down.
 
-What somebody would write in an afternoon: no batteries, filters, parts, crews, wearers, patience
+What somebody would write in an afternoon: no batteries, filters, parts, crews, wearers, maximum wait
 or urgency. It shows what the compiled engine gains over a plain model, not over a slow one.
 """
 
@@ -34,7 +34,7 @@ def play_bare(trace: Demand, rules: Rules, kits: int, wipe_s: list[int]) -> list
     list of int
         Wait of each entry for a kit [s], or -1 when it still waits at the close.
     """
-    check_s, after_s = rules.check_s, rules.wet_dry_s
+    check_s, after_s = rules.check_s, rules.contact_and_drying_s
     env = simpy.Environment()
     pool = simpy.Store(env)
     pool.items.extend(range(kits))

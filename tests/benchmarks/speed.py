@@ -126,14 +126,14 @@ STEADY = """
 title: A steady large ward for timing (invented)
 start: 2031-01-06 00:00
 horizon: {hours} h
-arrivals: {{baseline: 20 per day, present_at_start: 100}}
-classes: {{one: {{share: 100 %, isolation: {{shape: gamma, mean: 5 d, cv: 60 %}}, entries: {{nurse: 30 per day}}}}}}
+arrivals: {{baseline: 20 per day, initial_census: 100}}
+classes: {{one: {{share: 100 %, length_of_isolation: {{shape: gamma, mean: 5 d, cv: 60 %}}, entries: {{nurse: 30 per day}}}}}}
 roles: {{nurse: {{room_time: {{shape: lognormal, mean: 8 min, cv: 80 %}}}}}}
-kit: {{check: 1 min, don: 3 min, doff: 3 min, levels: [{{run_time: 8 h}}]}}
-batteries: {{charge_time: 3 h, least_run: 45 min}}
-cleaning: {{by: wearer, wipe: 4 min, wet: 2 min, dry: 10 min}}
+kit: {{pre_use_check: 1 min, don: 3 min, doff: 3 min, levels: [{{run_time: 8 h}}]}}
+batteries: {{charge_time: 3 h, minimum_run_time: 45 min}}
+cleaning: {{by: wearer, wipe_down: 4 min, contact_time: 2 min, drying_time: 10 min}}
 stock: {{kits: 110, batteries: 160, bays: 60}}
-target: {{wait: 5 min, share_of_entries: 95 %, share_of_surges: 90 %}}
+target: {{wait: 5 min, service_level: 95 %, share_of_surges: 90 %}}
 """  # noqa: E501
 _PER_HOUR = 125
 #: each takes some twenty seconds

@@ -11,7 +11,8 @@ from tests.engine.tiny import settings, tiny_trace
 def test_the_bare_pool_waits_like_the_reference_engine_when_only_kits_are_short():
     """Kit 0-21 min (check 1), wiped until 31: the entry at 10 waits 21 min, the next 52 more."""
     plain = settings(
-        kit={"check": "1 min"}, cleaning={"by": "wearer", "wipe": "5 min", "dry": "5 min"}
+        kit={"pre_use_check": "1 min"},
+        cleaning={"by": "wearer", "wipe_down": "5 min", "drying_time": "5 min"},
     )
     trace = tiny_trace(plain, need=[0, 10, 20], room=20, wipe=[5])
     case = trace.case(Stock(1, 9, 9))

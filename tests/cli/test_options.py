@@ -49,7 +49,7 @@ def test_every_option_of_size_reaches_the_sizing_in_its_unit(asked: Any) -> None
         size_command.command, "--only", "batteries,bays", "--confidence", "90 %", "--new",
         "--spend", "8000", "--choose", "31", "--surges", "92",
         "--seed", "7", "--processes", "3", "--cluster", "tcp://nowhere.example:1",
-        "--target", "wait=7 min,share_of_entries=91%,share_of_surges=82%,most_alarms_per_1000=3,"
+        "--target", "wait=7 min,service_level=91%,share_of_surges=82%,most_alarms_per_1000=3,"
         "most_stock_outs=4",
         "--prices", "kit=11,battery=12,charger=13,bays_per_charger=4,hood=15,tube=16,cleaner=17",
     )  # fmt: skip
@@ -60,7 +60,7 @@ def test_every_option_of_size_reaches_the_sizing_in_its_unit(asked: Any) -> None
     }  # fmt: skip
     assert {name: said[name] for name in expected} == expected
     target = said["scenario"].settings.target
-    assert (target.wait, target.share_of_entries, target.share_of_surges) == (420, 0.91, 0.82)
+    assert (target.wait, target.service_level, target.share_of_surges) == (420, 0.91, 0.82)
     assert (target.most_alarms_per_1000, target.most_stock_outs) == (3.0, 4)
     prices = said["scenario"].settings.prices
     each = ("kit", "battery", "charger", "bays_per_charger", "hood", "tube", "cleaner")

@@ -65,11 +65,13 @@ def test_new_without_a_name_writes_scenario_yaml(run, tmp_path, monkeypatch):
 
 def test_check_lists_every_fault_and_exits_2(run, tmp_path):
     path = tmp_path / "ward.yaml"
-    path.write_text(changed(("check: 1 min", "check: 1"), ("horizon: 14 d", "horizon: 14")))
+    path.write_text(
+        changed(("pre_use_check: 1 min", "pre_use_check: 1"), ("horizon: 14 d", "horizon: 14"))
+    )
     answer = run("check", path)
     assert answer.exit_code == 2
     assert f"{path}:3: horizon is '14'." in answer.output
-    assert f"{path}:13: kit.check is '1'." in answer.output
+    assert f"{path}:13: kit.pre_use_check is '1'." in answer.output
 
 
 def test_check_prints_a_scenario_with_its_defaults_that_reads_back_the_same(run, tmp_path):
@@ -84,7 +86,7 @@ def test_check_json_prints_one_object(run, tmp_path):
     path.write_text(BASE)
     answer = json.loads(run("check", "--json", "--defaults", path).output)
     assert answer["scenario"] == "ward"
-    assert "knee_charge: 80 %" in answer["full_form"]
+    assert "constant_current_to: 80 %" in answer["full_form"]
 
 
 def test_schema_prints_a_json_schema(run):

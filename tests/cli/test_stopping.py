@@ -200,20 +200,20 @@ def deaf(_):
         except BaseException as error:
             said = type(error).__name__
 
-ending._code_of, ending.PATIENCE_S = deaf, {patience_s}
+ending._code_of, ending.PATIENCE_S = deaf, {maximum_wait_s}
 ending.main([])
 """
 
 
 @pytest.mark.parametrize(("how", "raised"), [(STOP, "KeyboardInterrupt"), (END, "SystemExit")])
 @pytest.mark.parametrize(
-    ("patience_s", "stops"), [(1.0, 1), (MINUTE_S, 2)], ids=["first, given 1 s", "second"]
+    ("maximum_wait_s", "stops"), [(1.0, 1), (MINUTE_S, 2)], ids=["first, given 1 s", "second"]
 )
 def test_a_stop_that_nobody_minds_ends_when_its_time_is_over_and_a_second_one_at_once(
-    patience_s: float, stops: int, how: signal.Signals, raised: str
+    maximum_wait_s: float, stops: int, how: signal.Signals, raised: str
 ):
     """The main thread goes on whatever is raised in it; of two stops the first has a minute."""
-    command = [sys.executable, "-c", DEAF.format(patience_s=patience_s)]
+    command = [sys.executable, "-c", DEAF.format(maximum_wait_s=maximum_wait_s)]
     with subprocess.Popen(
         command, env=plain_environment(), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
         preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),

@@ -123,7 +123,7 @@ def test_drawn_arrivals_follow_the_curve_by_hour_of_the_day_and_by_weekday():
         horizon="70 d",
         arrivals={"baseline": "200 per day", "hours_of_day": weights,
                   "days_of_week": {"sunday": 0.4}},
-        classes={"ward": {"isolation": "1 h", "entries": {"nurse": "0 per day"}}},
+        classes={"ward": {"length_of_isolation": "1 h", "entries": {"nurse": "0 per day"}}},
     )  # fmt: skip
     arrive_s = draw(seed=11, **changes).patients.arrive_s
     one = settings(**changes)

@@ -19,12 +19,12 @@ FULL = {
         "baseline": "3 per day",
         "wave": {"extra_at_peak": "9 per day", "peak": "5 d", "width": "2 d"},
         "clusters": [{"patients": 5, "at": "2 d", "within": "3 h"}],
-        "present_at_start": 2,
+        "initial_census": 2,
         "hours_of_day": [1] * 8 + [2] * 16,
     },
     "classes": {
         "ward": {
-            "isolation": {"shape": "gamma", "mean": "3 d", "cv": "60 %"},
+            "length_of_isolation": {"shape": "gamma", "mean": "3 d", "cv": "60 %"},
             "entries": {"nurse": "20 per day", "other": "4 per day"},
             "urgent": {"per_patient": "0.2 per day", "team": 3, "role": "other"},
         }
@@ -39,7 +39,7 @@ FULL = {
         "air_changes": "12 per h",
         "terminal_clean": {"role": "other", "when": "with a kit", "room_time": STRETCHED},
     },
-    "faults": {"hood_damage": "2 %", "tube_damage": "1 %"},
+    "failures": {"hood_damage": "2 %", "tube_damage": "1 %"},
 }
 
 
@@ -129,7 +129,7 @@ def test_columns_are_read_only_of_one_length_and_of_whole_seconds():
                 assert not value.flags.writeable, one.name
                 assert value.dtype in (np.int64, np.bool_), one.name
     assert len(columns) == 18
-    for name in ("room_s", "don_s", "doff_s", "patience_s", "role", "patient_class", "patient",
+    for name in ("room_s", "don_s", "doff_s", "maximum_wait_s", "role", "patient_class", "patient",
                  "urgent", "wearer", "hood_torn", "tube_torn", "mark"):  # fmt: skip
         assert len(getattr(trace, name)) == trace.entries > 100
     assert trace.closing_s == trace.horizon_s + 86_400

@@ -17,9 +17,9 @@ STRETCHED = {"shape": "lognormal", "mean": "6 min", "cv": "80 %"}
 def steady(seed=1, **changes):
     """Ten patients from the first to the last second of 100 days, 20 visits a day each."""
     plain = {
-        "arrivals": {"baseline": None, "present_at_start": 10, "stay_at_start": "full"},
+        "arrivals": {"baseline": None, "initial_census": 10, "initial_stay": "full"},
         "horizon": "100 d",
-        "classes": {"ward": {"isolation": "400 d", "entries": {"nurse": "20 per day"}}},
+        "classes": {"ward": {"length_of_isolation": "400 d", "entries": {"nurse": "20 per day"}}},
     }
     return draw(seed=seed, **(plain | changes))
 
@@ -72,8 +72,8 @@ def test_entries_fall_inside_the_stay_and_the_horizon():
 
 def test_each_class_has_its_own_rate():
     classes = {
-        "ward": {"share": "50 %", "isolation": "1 d", "entries": {"nurse": "10 per day"}},
-        "icu": {"share": "50 %", "isolation": "1 d", "entries": {"nurse": "40 per day"}},
+        "ward": {"share": "50 %", "length_of_isolation": "1 d", "entries": {"nurse": "10 per day"}},
+        "icu": {"share": "50 %", "length_of_isolation": "1 d", "entries": {"nurse": "40 per day"}},
     }
     trace = draw(seed=35, horizon="100 d", classes=classes)
     stay_s = np.minimum(trace.patients.leave_s, trace.horizon_s) - trace.patients.arrive_s
@@ -114,7 +114,7 @@ def _cdf(time_s):
 
 def test_bundled_care_makes_visits_fewer_and_longer_for_the_roles_it_names():
     roles = {"nurse": {"room_time": "6 min"}, "other": {"room_time": "6 min"}}
-    classes = {"ward": {"isolation": "400 d",
+    classes = {"ward": {"length_of_isolation": "400 d",
                         "entries": {"nurse": "20 per day", "other": "20 per day"}}}  # fmt: skip
     care = {"bundled_care": {"entries": "60 %", "room_time": "140 %", "roles": ["nurse"]}}
     trace = steady(seed=38, roles=roles, classes=classes, policy=care)
@@ -129,7 +129,7 @@ def test_bundled_care_makes_visits_fewer_and_longer_for_the_roles_it_names():
 
 URGENT = {
     "ward": {
-        "isolation": "400 d",
+        "length_of_isolation": "400 d",
         "entries": {"nurse": "20 per day"},
         "urgent": {"per_patient": "0.5 per day", "team": 4, "role": "crash"},
     }
@@ -164,22 +164,22 @@ def test_rows_are_sorted_and_urgent_ones_are_first_in_their_second():
     assert (trace.urgent[same] & ~trace.urgent[same + 1]).any()
 
 
-def test_patience_is_the_roles_or_the_policys_and_urgent_entries_have_their_own():
-    roles = CRASH | {"nurse": {"room_time": "6 min", "patience": "45 min"}}
-    policy = {"patience": "30 min", "urgent_patience": "5 min"}
+def test_maximum_wait_is_the_roles_or_the_policys_and_urgent_entries_have_their_own():
+    roles = CRASH | {"nurse": {"room_time": "6 min", "maximum_wait": "45 min"}}
+    policy = {"maximum_wait": "30 min", "urgent_maximum_wait": "5 min"}
     classes = {"ward": URGENT["ward"] | {"entries": {"nurse": "20 per day", "crash": "5 per day"}}}
     trace = steady(seed=43, classes=classes, roles=roles, policy=policy)
-    patience = {
+    maximum_wait = {
         (int(role), bool(urgent)): set(
-            trace.patience_s[(trace.role == role) & (trace.urgent == urgent)]
+            trace.maximum_wait_s[(trace.role == role) & (trace.urgent == urgent)]
         )
         for role, urgent in ((0, False), (1, False), (1, True))
     }
-    assert patience == {(0, False): {2_700}, (1, False): {1_800}, (1, True): {300}}
-    assert set(steady(horizon="2 d").patience_s.tolist()) == {NEVER_S}
-    # patience of routine entries is no patience of urgent ones
-    trace = steady(classes=URGENT, roles=roles, policy={"patience": "30 min"})
-    assert set(trace.patience_s[trace.urgent].tolist()) == {NEVER_S}
+    assert maximum_wait == {(0, False): {2_700}, (1, False): {1_800}, (1, True): {300}}
+    assert set(steady(horizon="2 d").maximum_wait_s.tolist()) == {NEVER_S}
+    # maximum wait of routine entries is no maximum wait of urgent ones
+    trace = steady(classes=URGENT, roles=roles, policy={"maximum_wait": "30 min"})
+    assert set(trace.maximum_wait_s[trace.urgent].tolist()) == {NEVER_S}
 
 
 def test_donning_and_doffing_are_the_roles_own_or_the_kits():
@@ -193,12 +193,12 @@ def test_donning_and_doffing_are_the_roles_own_or_the_kits():
 def test_hoods_and_tubes_tear_with_their_chance_and_move_nothing_else():
     """Two binomial counts; false alarm 1 in a million each."""
     whole = steady(seed=44)
-    trace = steady(seed=44, faults={"hood_damage": "5 %", "tube_damage": "2 %"})
+    trace = steady(seed=44, failures={"hood_damage": "5 %", "tube_damage": "2 %"})
     assert_array_equal(trace.due_s, whole.due_s)
     assert not whole.hood_torn.any() and not whole.tube_torn.any()
     assert share_agrees(int(trace.hood_torn.sum()), trace.entries, 0.05)
     assert share_agrees(int(trace.tube_torn.sum()), trace.entries, 0.02)
-    always = steady(horizon="2 d", faults={"hood_damage": "100 %"})
+    always = steady(horizon="2 d", failures={"hood_damage": "100 %"})
     assert always.hood_torn.all() and not always.tube_torn.any()
 
 
@@ -207,9 +207,9 @@ def test_a_role_added_at_the_end_moves_no_entry_of_the_others():
     more = {"other": {"room_time": STRETCHED, "patients_per_wearer": 3}}
     faults = {"hood_damage": "5 %"}
     entries = {"nurse": "20 per day", "other": "9 per day"}
-    classes = {"ward": {"isolation": "3 d", "entries": entries}}
-    alone = draw(seed=45, roles=roles, faults=faults)
-    both = draw(seed=45, roles=roles | more, classes=classes, faults=faults)
+    classes = {"ward": {"length_of_isolation": "3 d", "entries": entries}}
+    alone = draw(seed=45, roles=roles, failures=faults)
+    both = draw(seed=45, roles=roles | more, classes=classes, failures=faults)
     theirs = both.role == 0
     assert 0 < theirs.sum() < both.entries
     for column in ("due_s", "room_s", "don_s", "doff_s", "patient", "hood_torn", "wearer"):
@@ -233,5 +233,5 @@ def test_a_surge_without_entries_is_a_surge(changes):
 
 
 def test_horizon_of_a_quarter_of_an_hour():
-    trace = draw(horizon="15 min", arrivals={"baseline": "2000 per day", "present_at_start": 40})
+    trace = draw(horizon="15 min", arrivals={"baseline": "2000 per day", "initial_census": 40})
     assert trace.entries > 0 and trace.due_s.max() < 900

@@ -58,7 +58,7 @@ def test_a_latent_time_slows_the_growth():
 
 def test_a_scenario_without_a_latent_time_draws_patients():
     text = BASE.replace(
-        "arrivals: {baseline: 1 per day, present_at_start: 1}",
+        "arrivals: {baseline: 1 per day, initial_census: 1}",
         "arrivals: {epidemic: {population: 20000, reproduction_number: 2, latent: 0 d, "
         "infectious: 2 d, admitted: 5 %, first_cases: 20}}",
     )

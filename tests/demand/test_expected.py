@@ -37,7 +37,7 @@ def test_recorded_outbreak_with_exponential_stays_peaks_at_79_5_patients_on_29_m
         start="2003-02-23T00:00",
         horizon="110 d",
         arrivals={"baseline": None, "daily_counts": {"file": "cases.csv", "exact": "yes"}},
-        classes={"ward": {"isolation": {"shape": "exponential", "mean": "564 h"}}},
+        classes={"ward": {"length_of_isolation": {"shape": "exponential", "mean": "564 h"}}},
     )
     census = expected_course(one.settings).census
     at_end = census[23::24]

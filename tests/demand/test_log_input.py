@@ -40,21 +40,21 @@ def test_log_is_played_row_by_row_urgent_first_within_a_second(logged):
     assert len(trace.patients.arrive_s) == 0
 
 
-def test_described_role_lends_its_times_and_patience_to_the_log(logged):
+def test_described_role_lends_its_times_and_maximum_wait_to_the_log(logged):
     trace = logged(
-        roles={"nurse": {"room_time": "99 min", "don": "1 min", "patience": "7 min"}},
-        policy={"patience": "20 min", "urgent_patience": "3 min"},
+        roles={"nurse": {"room_time": "99 min", "don": "1 min", "maximum_wait": "7 min"}},
+        policy={"maximum_wait": "20 min", "urgent_maximum_wait": "3 min"},
     )
     assert trace.don_s.tolist() == [120, 60, 60, 120]
     assert trace.doff_s.tolist() == [180] * 4
-    assert trace.patience_s.tolist() == [1_200, 180, 420, 1_200]
+    assert trace.maximum_wait_s.tolist() == [1_200, 180, 420, 1_200]
 
 
 def test_every_surge_of_a_log_has_the_same_needs_and_its_own_luck(logged):
     stretched = {"shape": "lognormal", "mean": "3 min", "cv": "50 %"}
     rows = "".join(f"{minute},5,nurse\n" for minute in range(400))
     changes = {"log": "need,room_minutes,role\n" + rows, "kit": {"don": stretched},
-               "faults": {"hood_damage": "20 %"}}  # fmt: skip
+               "failures": {"hood_damage": "20 %"}}  # fmt: skip
     first, second = logged(**changes), logged(surge=1, **changes)
     assert_array_equal(first.due_s, second.due_s)
     assert (first.don_s != second.don_s).any()

@@ -9,7 +9,7 @@ from tests.demand.ward import draw
 
 DAY_S, HOUR_S, MIN_S = 86_400, 3_600, 60
 
-NOBODY_VISITS = {"ward": {"isolation": "1 d", "entries": {"nurse": "0 per day"}}}
+NOBODY_VISITS = {"ward": {"length_of_isolation": "1 d", "entries": {"nurse": "0 per day"}}}
 
 # Probable cases of SARS by day, Canada, 23 February to 12 June 2003: Health Canada, as tabulated in
 # de Vries, Hillen, Lewis, Mueller, Schoenfisch, A Course in Mathematical Biology, SIAM, 2006
@@ -35,7 +35,7 @@ def test_recorded_outbreak_with_stays_of_24_days_peaks_at_114_patients_on_8_apri
         start="2003-02-23T00:00",
         horizon="140 d",
         arrivals={"baseline": None, "daily_counts": {"file": "cases.csv", "exact": "yes"}},
-        classes={"ward": {"isolation": "24 d", "entries": {"nurse": "0 per day"}}},
+        classes={"ward": {"length_of_isolation": "24 d", "entries": {"nurse": "0 per day"}}},
     ).patients
     counts = np.bincount(patients.arrive_s // DAY_S, minlength=110)
     assert counts.tolist() == SARS_2003
@@ -68,7 +68,7 @@ def test_no_room_at_all_boards_everybody():
 def test_boarded_patients_are_visited_and_diverted_ones_are_not():
     crowd = dict(
         arrivals={"baseline": None, "clusters": [{"patients": 12, "at": "1 h"}]},
-        classes={"ward": {"isolation": "5 d", "entries": {"nurse": "48 per day"}}},
+        classes={"ward": {"length_of_isolation": "5 d", "entries": {"nurse": "48 per day"}}},
     )
     rooms = {"count": 4, "air_changes": "12 per h"}
     board = draw(rooms=rooms | {"when_full": "board"}, **crowd)
@@ -112,11 +112,11 @@ def two_patients(second_s, **changes):
     return draw(
         arrivals={
             "baseline": None,
-            "present_at_start": 1,
-            "stay_at_start": "full",
+            "initial_census": 1,
+            "initial_stay": "full",
             "clusters": [{"patients": 1, "at": f"{second_s} s"}],
         },
-        classes={"ward": {"isolation": "1 h", "entries": {"nurse": "0 per day"}}},
+        classes={"ward": {"length_of_isolation": "1 h", "entries": {"nurse": "0 per day"}}},
         **changes,
     ).patients
 
@@ -125,7 +125,7 @@ def test_clean_with_a_kit_is_an_entry_for_each_patient_who_leaves_a_room():
     """Three patients, two rooms: two cleans, 10 min after a stay of a day; no third."""
     clean = {"role": "cleaner", "when": "with a kit", "room_time": "15 min", "delay": "10 min"}
     changes = dict(
-        arrivals={"baseline": None, "present_at_start": 3, "stay_at_start": "full"},
+        arrivals={"baseline": None, "initial_census": 3, "initial_stay": "full"},
         classes=NOBODY_VISITS,
         roles={"cleaner": {"room_time": "6 min", "kit_share": "50 %"}},
     )
@@ -143,7 +143,7 @@ def test_clean_with_a_kit_is_an_entry_for_each_patient_who_leaves_a_room():
 
 def test_those_present_at_the_start_come_first_and_stay_in_full_where_the_scenario_says_so():
     trace = draw(
-        arrivals={"present_at_start": 3, "stay_at_start": "full"},
+        arrivals={"initial_census": 3, "initial_stay": "full"},
         rooms={"count": 3, "air_changes": "6 per h"},
     )
     patients = trace.patients
@@ -155,8 +155,12 @@ def test_those_present_at_the_start_come_first_and_stay_in_full_where_the_scenar
 
 def test_cluster_comes_in_its_hours_and_of_its_class():
     classes = {
-        "ward": {"share": "100 %", "isolation": "1 d", "entries": {"nurse": "1 per day"}},
-        "exposed": {"share": "0 %", "isolation": "2 d", "entries": {"nurse": "1 per day"}},
+        "ward": {"share": "100 %", "length_of_isolation": "1 d", "entries": {"nurse": "1 per day"}},
+        "exposed": {
+            "share": "0 %",
+            "length_of_isolation": "2 d",
+            "entries": {"nurse": "1 per day"},
+        },
     }
     cluster = {"patients": 200, "at": "30 h", "within": "6 h", "patient_class": "exposed"}
     patients = draw(
@@ -177,7 +181,7 @@ def test_each_cluster_is_of_the_class_that_it_names():
     """Seven of one, five of the other and three of a third; nobody else comes."""
     names = ("ward", "exposed", "guarded")
     classes = {
-        name: {"share": share, "isolation": "1 d", "entries": {"nurse": "1 per day"}}
+        name: {"share": share, "length_of_isolation": "1 d", "entries": {"nurse": "1 per day"}}
         for name, share in zip(names, ("100 %", "0 %", "0 %"), strict=True)
     }
     clusters = [
@@ -194,7 +198,11 @@ def test_each_cluster_is_of_the_class_that_it_names():
 def test_classes_come_in_their_shares():
     """Three binomial counts; false alarm 1 in a million each."""
     classes = {
-        name: {"share": f"{share} %", "isolation": "1 h", "entries": {"nurse": "0 per day"}}
+        name: {
+            "share": f"{share} %",
+            "length_of_isolation": "1 h",
+            "entries": {"nurse": "0 per day"},
+        }
         for name, share in {"ward": 50, "b": 30, "c": 20}.items()
     }
     trace = draw(seed=21, arrivals={"baseline": "800 per day"}, classes=classes)
@@ -207,7 +215,7 @@ def test_classes_come_in_their_shares():
 def test_stays_are_drawn_from_their_distribution():
     """Share of stays beyond the stated quantiles; false alarm 1 in a million each."""
     stay = {"shape": "lognormal", "median": "2 d", "p90": "5 d"}
-    classes = {"ward": {"isolation": stay, "entries": {"nurse": "0 per day"}}}
+    classes = {"ward": {"length_of_isolation": stay, "entries": {"nurse": "0 per day"}}}
     patients = draw(seed=22, arrivals={"baseline": "500 per day"}, classes=classes).patients
     stay_s = patients.leave_s - patients.arrive_s
     assert share_agrees(int((stay_s <= 2 * DAY_S).sum()), len(stay_s), 0.5)
@@ -220,7 +228,7 @@ def test_the_class_says_nothing_of_the_luck_of_the_stay():
     """
     stay = {"shape": "exponential", "mean": "2 d"}
     classes = {
-        name: {"share": "50 %", "isolation": stay, "entries": {"nurse": "0 per day"}}
+        name: {"share": "50 %", "length_of_isolation": stay, "entries": {"nurse": "0 per day"}}
         for name in ("ward", "b")
     }
     patients = draw(seed=23, arrivals={"baseline": "500 per day"}, classes=classes).patients
@@ -233,7 +241,7 @@ def test_the_class_says_nothing_of_the_luck_of_the_stay():
 def test_added_cluster_moves_no_other_patient():
     cluster = {"patients": 7, "at": "3 d", "within": "1 d"}
     stay = {"shape": "gamma", "mean": "3 d", "cv": "80 %"}
-    classes = {"ward": {"isolation": stay}}
+    classes = {"ward": {"length_of_isolation": stay}}
     before, after = (
         draw(seed=3, arrivals={"clusters": clusters}, classes=classes)
         for clusters in ([], [cluster])

@@ -13,8 +13,8 @@ from tests.demand.ward import scenario
 VARIED = {"shape": "lognormal", "mean": "4 min", "cv": "80 %"}
 LIVES = {"shape": "gamma", "mean": "40 h", "cv": "50 %"}
 FILTERS = {
-    "prefilter_life": "30 h", "main_filter_life": "60 h", "prefilter_change": "2 min",
-    "main_filter_turnaround": "4 h", "at_start": "new",
+    "prefilter_life": "30 h", "he_filter_life": "60 h", "prefilter_change": "2 min",
+    "he_filter_turnaround": "4 h", "at_start": "new",
 }  # fmt: skip
 CREW = [{"start": "07:00", "end": "19:00", "cleaners": 1}]
 CENTRAL = {"by": "central", "rounds": ["12:00"], "turnaround": "1 h"}
@@ -41,7 +41,9 @@ def all_draws(scenario, play):
     trace, settings = case.demand, scenario.settings_for(1, surge=play)
     # marks are drawn, but tell nothing as long as no share of entries is concerned, and no rule
     # asks for any of some batteries that differ
-    any_usable = settings.batteries.issued == "any usable" and settings.charging.early_take
+    any_usable = (
+        settings.batteries.issued == "any usable" and settings.charging.partial_charge_at_reissue
+    )
     columns = [
         getattr(trace, one.name) for one in fields(trace) if one.name != "mark" or any_usable
     ]
@@ -49,8 +51,8 @@ def all_draws(scenario, play):
     work = case.unit.draws(90, 64, 3, 64)
     if not case.start.filters_part_worn:
         none = np.zeros(0)
-        work = work._replace(prefilter_used_s=none, main_used_s=none)
-    failed = case.unit.bay_faults(20, 365 * DAY_S)
+        work = work._replace(prefilter_used_s=none, he_used_s=none)
+    failed = case.unit.bay_failures(20, 365 * DAY_S)
     return settings, [one.tolist() for one in (*arrays, *work, failed)]
 
 
@@ -66,30 +68,30 @@ def all_draws(scenario, play):
         ({"roles": {"porter": {"room_time": "1 min", "don": VARIED}}}, ()),
         # the log holds the room times
         ({"roles": {"nurse": {"room_time": VARIED}}}, ()),
-        ({"cleaning": {"wipe": VARIED}}, ("wipe-down times",)),
-        ({"cleaning": {"by": "crew", "crew": CREW, "wipe": VARIED}}, ("wipe-down times",)),
+        ({"cleaning": {"wipe_down": VARIED}}, ("wipe-down times",)),
+        ({"cleaning": {"by": "crew", "crew": CREW, "wipe_down": VARIED}}, ("wipe-down times",)),
         # two measured times that are the same
-        ({"cleaning": {"wipe": {"file": "times.csv", "unit": "min"}}}, ()),
-        ({"cleaning": {**CENTRAL, "wipe": "5 min"}}, ()),
+        ({"cleaning": {"wipe_down": {"file": "times.csv", "unit": "min"}}}, ()),
+        ({"cleaning": {**CENTRAL, "wipe_down": "5 min"}}, ()),
         ({"filters": FILTERS}, ()),
-        ({"filters": {**FILTERS, "main_filter_life": LIVES}}, ("filter lives",)),
+        ({"filters": {**FILTERS, "he_filter_life": LIVES}}, ("filter lives",)),
         ({"filters": {**FILTERS, "at_start": "part worn"}}, ("wear of the filters at the start",)),
-        ({"faults": {"blower_run_between_faults": "50 h", "repair_time": "8 h"}},
-         ("blower faults",)),
-        ({"faults": {"blower_run_between_faults": "50 h", "repair_time": LIVES}},
-         ("blower faults", "repair times")),
-        ({"faults": {"battery_run_between_faults": "50 h", "battery_replacement_time": LIVES}},
+        ({"failures": {"blower_run_between_failures": "50 h", "repair_time": "8 h"}},
+         ("blower failures",)),
+        ({"failures": {"blower_run_between_failures": "50 h", "repair_time": LIVES}},
+         ("blower failures", "repair times")),
+        ({"failures": {"battery_run_between_failures": "50 h", "battery_replacement_time": LIVES}},
          ("battery faults", "times to replace batteries")),
-        ({"faults": {"charger_time_between_faults": "50 d", "charger_repair_time": "8 h"}},
+        ({"failures": {"charger_time_between_failures": "50 d", "charger_repair_time": "8 h"}},
          ("charger faults",)),
-        ({"batteries": {"issued": "any usable"}, "charging": {"early_take": True}},
+        ({"batteries": {"issued": "any usable"}, "charging": {"partial_charge_at_reissue": True}},
          ("which usable battery is handed out",)),
-        ({"batteries": {"issued": "any usable"}, "charging": {"early_take": False}}, ()),
-        ({"faults": {"hood_damage": "20 %", "tube_damage": "30 %"}},
+        ({"batteries": {"issued": "any usable"}, "charging": {"partial_charge_at_reissue": False}}, ()),
+        ({"failures": {"hood_damage": "20 %", "tube_damage": "30 %"}},
          ("damage to hoods", "damage to tubes")),
-        ({"faults": {"hood_damage": "100 %"}}, ()),
+        ({"failures": {"hood_damage": "100 %"}}, ()),
         ({"batteries": {"charge_time": RANGE}}, ("uncertain inputs (batteries.charge_time)",)),
-        ({"kit": {"don": VARIED}, "cleaning": {"wipe": VARIED}},
+        ({"kit": {"don": VARIED}, "cleaning": {"wipe_down": VARIED}},
          ("times to put on", "wipe-down times")),
         ({"timeline": [{"what": "care bundled", "dropped": "40 %", "at": "1 h"}]},
          ("which entries are dropped or postponed",)),

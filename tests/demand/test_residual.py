@@ -38,8 +38,8 @@ def initial_stays(stay, patients=20_000, seed=31):
     table = draw(
         seed=seed,
         horizon="1 d",
-        arrivals={"baseline": None, "present_at_start": patients},
-        classes={"ward": {"isolation": stay, "entries": {"nurse": "0 per day"}}},
+        arrivals={"baseline": None, "initial_census": patients},
+        classes={"ward": {"length_of_isolation": stay, "entries": {"nurse": "0 per day"}}},
     ).patients
     assert (table.arrive_s == 0).all() and (table.leave_s >= 1).all()
     return table.leave_s / HOUR_S
@@ -103,8 +103,8 @@ def test_a_stay_of_no_time_is_one_second_and_leaves_nobody_expected():
 
 
 TWO = {
-    "ward": {"share": "75 %", "isolation": "1 d", "entries": {"nurse": "1 per day"}},
-    "long": {"share": "25 %", "isolation": "9 d", "entries": {"nurse": "1 per day"}},
+    "ward": {"share": "75 %", "length_of_isolation": "1 d", "entries": {"nurse": "1 per day"}},
+    "long": {"share": "25 %", "length_of_isolation": "9 d", "entries": {"nurse": "1 per day"}},
 }
 
 
@@ -114,7 +114,7 @@ def test_who_is_found_present_is_of_a_class_by_its_share_and_its_stay():
     Two counts of 20,000; false alarm 1 in a million each.
     """
     for stay, share in (("residual", 0.25), ("full", 0.75)):
-        arrivals = {"baseline": None, "present_at_start": 20_000, "stay_at_start": stay}
+        arrivals = {"baseline": None, "initial_census": 20_000, "initial_stay": stay}
         table = draw(seed=35, horizon="1 h", arrivals=arrivals, classes=TWO).patients
         assert share_agrees(int((table.patient_class == 0).sum()), 20_000, share)
 
@@ -126,11 +126,11 @@ def test_a_ward_in_its_steady_state_stays_in_it():
     """
     ward = dict(
         horizon="12 d",
-        arrivals={"baseline": "10 per day", "present_at_start": 30},
+        arrivals={"baseline": "10 per day", "initial_census": 30},
         classes=TWO,
     )
     assert_allclose(expected_course(settings(**ward)).census, 30.0, rtol=1e-9)
-    full = dict(ward, arrivals=ward["arrivals"] | {"stay_at_start": "full"})
+    full = dict(ward, arrivals=ward["arrivals"] | {"initial_stay": "full"})
     assert expected_course(settings(**full)).census.max() > 35
     counts = []
     for surge in range(200):
@@ -147,8 +147,10 @@ def test_the_choice_moves_no_patient_who_comes_later():
     for stay in ("residual", "full"):
         table = draw(
             seed=37,
-            arrivals={"present_at_start": 5, "stay_at_start": stay},
-            classes={"ward": {"isolation": {"shape": "gamma", "mean": "3 d", "cv": "80 %"}}},
+            arrivals={"initial_census": 5, "initial_stay": stay},
+            classes={
+                "ward": {"length_of_isolation": {"shape": "gamma", "mean": "3 d", "cv": "80 %"}}
+            },
         ).patients
         later.append(
             list(zip(table.arrive_s[5:].tolist(), table.leave_s[5:].tolist(), strict=True))

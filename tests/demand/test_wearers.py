@@ -142,8 +142,8 @@ def test_wearers_of_a_ward_look_after_their_rooms_in_their_shift(per_wearer):
 def test_the_nurse_who_visits_also_does_the_terminal_clean():
     clean = {"role": "nurse", "when": "with a kit", "room_time": "15 min"}
     trace = draw(
-        arrivals={"baseline": None, "present_at_start": 1, "stay_at_start": "full"},
-        classes={"ward": {"isolation": "10 h", "entries": {"nurse": "100 per day"}}},
+        arrivals={"baseline": None, "initial_census": 1, "initial_stay": "full"},
+        classes={"ward": {"length_of_isolation": "10 h", "entries": {"nurse": "100 per day"}}},
         roles={"nurse": {"room_time": "6 min", "patients_per_wearer": 4}},
         rooms={"count": 2, "air_changes": "12 per h", "terminal_clean": clean},
     )

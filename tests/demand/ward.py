@@ -23,19 +23,23 @@ PLAIN: dict[str, Any] = {
     "horizon": "10 d",
     "arrivals": {"baseline": "4 per day"},
     "classes": {
-        "ward": {"share": "100 %", "isolation": "3 d", "entries": {"nurse": "20 per day"}},
+        "ward": {
+            "share": "100 %",
+            "length_of_isolation": "3 d",
+            "entries": {"nurse": "20 per day"},
+        },
     },
     "roles": {"nurse": {"room_time": "6 min"}},
     "kit": {
-        "check": "1 min",
+        "pre_use_check": "1 min",
         "don": "2 min",
         "doff": "3 min",
         "levels": [{"flow": "180 L/min", "run_time": "8 h"}],
     },
-    "batteries": {"charge_time": "3 h", "least_run": "1 h", "alarm_reserve": "10 min"},
-    "cleaning": {"by": "wearer", "wipe": "5 min"},
+    "batteries": {"charge_time": "3 h", "minimum_run_time": "1 h", "low_battery_alarm": "10 min"},
+    "cleaning": {"by": "wearer", "wipe_down": "5 min"},
     "stock": {"kits": 5, "batteries": 8, "bays": 3},
-    "target": {"wait": "5 min", "share_of_entries": "95 %", "share_of_surges": "90 %"},
+    "target": {"wait": "5 min", "service_level": "95 %", "share_of_surges": "90 %"},
 }
 
 

@@ -21,7 +21,7 @@ class Drawn:
         assert all(list(one.class_names) == self.classes for one in traces)
         assert all(list(one.role_names) == self.roles for one in traces)
         horizon_s = int(seconds(file["horizon"]))
-        present = int(file["arrivals"].get("present_at_start", 0))
+        present = int(file["arrivals"].get("initial_census", 0))
         patients: dict[str, list[Any]] = {}
         rows: dict[str, list[Any]] = {}
         before = 0
@@ -44,7 +44,7 @@ class Drawn:
             for name, column in (
                 ("surge", np.full(trace.entries, surge)), ("patient", trace.patient + before),
                 ("due_s", trace.due_s), ("room_s", trace.room_s), ("don_s", trace.don_s),
-                ("doff_s", trace.doff_s), ("patience_s", trace.patience_s), ("role", trace.role),
+                ("doff_s", trace.doff_s), ("maximum_wait_s", trace.maximum_wait_s), ("role", trace.role),
                 ("patient_class", trace.patient_class), ("urgent", trace.urgent),
                 ("wearer", wearer), ("shift_end_s", ends), ("hood_torn", trace.hood_torn),
                 ("tube_torn", trace.tube_torn),

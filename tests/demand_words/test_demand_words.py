@@ -93,7 +93,7 @@ def arrivals(drawn: Drawn, checks: Checks) -> None:
 def classes_and_stays(drawn: Drawn, checks: Checks) -> None:
     """Classes of those present and of those who came; stays of each class."""
     patients, file = drawn.patients, drawn.file
-    present = int(file["arrivals"].get("present_at_start", 0))
+    present = int(file["arrivals"].get("initial_census", 0))
     assert patients.present.sum() == present * drawn.surges
     named = {name: 0 for name in drawn.classes}
     for cluster in file["arrivals"].get("clusters", []):
@@ -101,8 +101,8 @@ def classes_and_stays(drawn: Drawn, checks: Checks) -> None:
             named[cluster["patient_class"]] += cluster["patients"] * drawn.surges
     others = int((~patients.present).sum()) - sum(named.values())
     stay_s = patients.leave_s - patients.arrive_s
-    residual = file["arrivals"].get("stay_at_start", "residual") == "residual"
-    laws = {name: times(file["classes"][name]["isolation"]) for name in drawn.classes}
+    residual = file["arrivals"].get("initial_stay", "residual") == "residual"
+    laws = {name: times(file["classes"][name]["length_of_isolation"]) for name in drawn.classes}
     left = {name: Residual(law) for name, law in laws.items()}
     found = {name: drawn.share_of(name) * left[name].mean_s for name in drawn.classes}
     for number, name in enumerate(drawn.classes):
@@ -205,19 +205,21 @@ def times_of_visits(drawn: Drawn, checks: Checks) -> None:
         law = times(clean["room_time"])
         checks.spread("room time of cleans", rows.room_s[rows.clean], lambda s: law.cdf(s + 0.5))
     for name, column in (("hood", rows.hood_torn), ("tube", rows.tube_torn)):
-        chance = share(file["faults"][f"{name}_damage"])
+        chance = share(file["failures"][f"{name}_damage"])
         for urgent in (False, True):
             torn = column[rows.urgent == urgent]
             checks.share(f"torn {name}s, urgent: {urgent}", int(torn.sum()), len(torn), chance)
     assert not rows.clean[rows.urgent].any()
 
 
-def test_nobody_waits_longer_than_the_patience_of_the_role_or_of_the_policy(drawn: Drawn) -> None:
+def test_nobody_waits_longer_than_the_maximum_wait_of_the_role_or_of_the_policy(
+    drawn: Drawn,
+) -> None:
     policy, rows = drawn.file["policy"], drawn.rows
     for number, role in enumerate(drawn.roles):
-        own = drawn.file["roles"][role].get("patience", policy["patience"])
-        for urgent, words in ((False, own), (True, policy["urgent_patience"])):
-            those = rows.patience_s[(rows.role == number) & (rows.urgent == urgent)]
+        own = drawn.file["roles"][role].get("maximum_wait", policy["maximum_wait"])
+        for urgent, words in ((False, own), (True, policy["urgent_maximum_wait"])):
+            those = rows.maximum_wait_s[(rows.role == number) & (rows.urgent == urgent)]
             assert set(those.tolist()) <= {seconds(words)}
 
 

@@ -70,8 +70,8 @@ def ward(number: int) -> str:
         "classes": _classes(dice, classes, roles),
         "roles": {name: _role(dice, place) for place, name in enumerate(roles)},
         "policy": {
-            "patience": "50 min",
-            "urgent_patience": "9 min",
+            "maximum_wait": "50 min",
+            "urgent_maximum_wait": "9 min",
             "bundled_care": {
                 "entries": f"{dice.whole(50, 90)} %",
                 "room_time": f"{dice.whole(110, 160)} %",
@@ -79,16 +79,16 @@ def ward(number: int) -> str:
             },
         },
         "kit": {
-            "check": "1 min", "don": dice.time(100, 300), "doff": dice.time(100, 300),
+            "pre_use_check": "1 min", "don": dice.time(100, 300), "doff": dice.time(100, 300),
             "levels": [{"flow": "180 L/min", "run_time": "8 h"}],
         },
-        "batteries": {"charge_time": "3 h", "least_run": "1 h", "alarm_reserve": "10 min"},
-        "cleaning": {"by": "wearer", "wipe": "5 min"},
-        "faults": {
+        "batteries": {"charge_time": "3 h", "minimum_run_time": "1 h", "low_battery_alarm": "10 min"},
+        "cleaning": {"by": "wearer", "wipe_down": "5 min"},
+        "failures": {
             "hood_damage": f"{dice.whole(2, 5)} %", "tube_damage": f"{dice.whole(6, 9)} %",
         },
         "stock": {"kits": 9, "batteries": 12, "bays": 5},
-        "target": {"wait": "5 min", "share_of_entries": "95 %", "share_of_surges": "90 %"},
+        "target": {"wait": "5 min", "service_level": "95 %", "share_of_surges": "90 %"},
     }  # fmt: skip
     if number % 4:
         file["rooms"] = _rooms(dice, number, roles)
@@ -101,8 +101,8 @@ def ward(number: int) -> str:
 def _arrivals(dice: Dice, number: int, horizon: int, classes: tuple[str, ...]) -> dict[str, Any]:
     arrivals: dict[str, Any] = {
         "baseline": f"{dice.number(2, 4)} per day",
-        "present_at_start": dice.whole(8, 14),
-        "stay_at_start": "full" if number % 3 == 0 else "residual",
+        "initial_census": dice.whole(8, 14),
+        "initial_stay": "full" if number % 3 == 0 else "residual",
         "hours_of_day": dice.weights(),
         "days_of_week": {
             "monday": 1.7, "tuesday": 0.9, "wednesday": 0.6, "thursday": 1.2,
@@ -149,7 +149,7 @@ def _classes(dice: Dice, names: tuple[str, ...], roles: tuple[str, ...]) -> dict
     for place, (name, share) in enumerate(zip(names, dice.shares(len(names)), strict=True)):
         classes[name] = {
             "share": share,
-            "isolation": dice.time(80_000, 180_000),
+            "length_of_isolation": dice.time(80_000, 180_000),
             "entries": {role: f"{dice.number(1, 7)} per day" for role in roles},
         }
         if place != dice.whole(0, 5):
@@ -177,7 +177,7 @@ def _role(dice: Dice, place: int) -> dict[str, Any]:
     if place == dice.whole(0, 3):
         role["doff"] = dice.time(60, 200)
     if place == 0:
-        role["patience"] = "35 min"
+        role["maximum_wait"] = "35 min"
     return role
 
 

@@ -17,39 +17,39 @@ SCENARIO = """\
 title: A short day (invented)
 start: 2031-01-06 07:00
 horizon: 10 h
-run_off: 10 h
-arrivals: {present_at_start: 4, baseline: 2 per day}
+run_out: 10 h
+arrivals: {initial_census: 4, baseline: 2 per day}
 rooms: {count: 4, when_full: board, air_changes: 12 per h, clearance: 99 %}
 classes:
   ward:
     share: 100 %
-    isolation: {shape: lognormal, median: 5 d, p75: 9 d}
+    length_of_isolation: {shape: lognormal, median: 5 d, p75: 9 d}
     entries: {nurse: 48 per day}
     urgent: {per_patient: 1 per day, team: 2, role: nurse}
 roles:
   nurse:
     room_time: {shape: lognormal, median: 4 min, p90: 12 min}
     patients_per_wearer: 2
-policy: {patience: 60 min, urgent_patience: 10 min}
+policy: {maximum_wait: 60 min, urgent_maximum_wait: 10 min}
 kit:
-  check: 1 min
+  pre_use_check: 1 min
   don: 5 min
   doff: 6 min
   minimum_flow: 170 L/min
   single_use_hoods: yes
   levels: [{flow: 180 L/min, run_time: 6 h}]
-batteries: {charge_time: 4 h, least_run: 45 min, alarm_reserve: 15 min, end_of_charge: straight,
+batteries: {charge_time: 4 h, minimum_run_time: 45 min, low_battery_alarm: 15 min, end_of_charge: straight,
   issued: fullest}
-charging: {early_take: no}
+charging: {partial_charge_at_reissue: no}
 cleaning:
   by: crew
-  wipe: 4 min
-  wet: 2 min
-  dry: 10 min
+  wipe_down: 4 min
+  contact_time: 2 min
+  drying_time: 10 min
   crew: [{start: 07:00, end: 19:00, cleaners: 1}]
-supplies: {hoods: {spare: 60, reorder_at: 40, order_size: 60, lead_time: 3 h}}
+supplies: {hoods: {spare: 60, reorder_point: 40, order_quantity: 60, lead_time: 3 h}}
 stock: {kits: 4, batteries: 7, bays: 3}
-target: {wait: 5 min, share_of_entries: 95 %, share_of_surges: 90 %}
+target: {wait: 5 min, service_level: 95 %, share_of_surges: 90 %}
 """
 
 EXERCISE = """\

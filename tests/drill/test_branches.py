@@ -84,10 +84,10 @@ timeline:
 
 
 def test_ranges_are_drawn_for_each_surge_as_run_draws_them(tmp_path):
-    scenario = SCENARIO.replace("check: 1 min", "check: {low: 1 min, high: 6 min}")
+    scenario = SCENARIO.replace("pre_use_check: 1 min", "pre_use_check: {low: 1 min, high: 6 min}")
     exercise = load_exercise(small(tmp_path, scenario=scenario))
     surges = Surges(exercise)
-    drawn = {surges.surge(number).settings.kit.check for number in range(5)}
+    drawn = {surges.surge(number).settings.kit.pre_use_check for number in range(5)}
     assert len(drawn) > 2
     for number in (0, 4):
         theirs = exercise.scenario_with((1, 1))

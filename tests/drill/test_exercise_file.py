@@ -103,12 +103,14 @@ def test_all_faults_of_both_files_come_at_once(tmp_path):
         ("discuss: 5 min", "discuss: 5"),
         ("at: day 1, 11:30", "at: soon"),
         ("kits: 2", "kits: two"),
-        scenario=SCENARIO.replace("kits: 4", "kits: -4").replace("check: 1 min", "check: 1"),
+        scenario=SCENARIO.replace("kits: 4", "kits: -4").replace(
+            "pre_use_check: 1 min", "pre_use_check: 1"
+        ),
     )
     text = " ".join(str(fault) for fault in told)
     for expected in (
         "moments[1].discuss", "moments[2].discuss", "moments[2].at", "does.kits", "stock.kits",
-        "kit.check",
+        "kit.pre_use_check",
     ):  # fmt: skip
         assert expected in text
     assert {fault.file.rpartition("/")[2] for fault in told} == {"exercise.yaml", "ward.yaml"}
@@ -128,7 +130,7 @@ def test_what_a_scenario_refuses_an_exercise_refuses_at_its_own_place(tmp_path):
 def test_a_scenario_that_replays_a_log_is_refused(tmp_path):
     (tmp_path / "log.csv").write_text("need,room_minutes\n2031-01-06 08:00,5\n")
     scenario = SCENARIO.replace(
-        "arrivals: {present_at_start: 4, baseline: 2 per day}", "entries: {from: log.csv}"
+        "arrivals: {initial_census: 4, baseline: 2 per day}", "entries: {from: log.csv}"
     )
     told = faults(tmp_path, scenario=scenario)
     assert any("replays a log of entries" in fault.found for fault in told)

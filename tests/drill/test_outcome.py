@@ -52,7 +52,7 @@ def test_all_stretches_to_the_end_are_the_whole():
 
 def test_who_leaves_the_queue_is_unserved_and_late_once_it_has_left():
     """The maximum wait is 10 min: the second leaves at 12 min, the third at 14."""
-    demand, log, target = hand_made(patience=10)
+    demand, log, target = hand_made(maximum_wait=10)
     early, later = (told(demand, log, target, 0, to) for to in (12, 13))
     assert (early.unserved, early.waiting) == (0, 2)
     assert (later.unserved, later.waiting, later.late) == (1, 1, 2)
@@ -79,4 +79,4 @@ def test_the_story_told_is_that_of_the_longest_wait_that_is_over():
 def test_two_plays_are_alike_only_if_everybody_waited_equally_long():
     one = in_all(*hand_made())
     assert one.waits == in_all(*hand_made()).waits
-    assert one.waits != in_all(*hand_made(patience=55)).waits
+    assert one.waits != in_all(*hand_made(maximum_wait=55)).waits

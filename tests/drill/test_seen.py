@@ -61,7 +61,8 @@ def test_parts_at_the_end_are_those_owned_and_delivered_less_those_used(tmp_path
 def test_no_hood_is_seen_whenever_the_first_in_line_lacks_one(tmp_path, choices):
     """And there is one whenever the first in line lacks something else alone. None is reserved."""
     few = SCENARIO.replace(
-        "spare: 60, reorder_at: 40, order_size: 60", "spare: 8, reorder_at: 2, order_size: 9"
+        "spare: 60, reorder_point: 40, order_quantity: 60",
+        "spare: 8, reorder_point: 2, order_quantity: 9",
     )
     exercise = load_exercise(small(tmp_path, scenario=few))
     case = Surges(exercise).surge(3).case(choices)

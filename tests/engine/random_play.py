@@ -33,15 +33,15 @@ def levels(draw: Any) -> list[dict[str, str]]:
 def cleanings(draw: Any) -> dict[str, Any]:
     """One of the three ways to wipe down."""
     by = draw(st.sampled_from(["wearer", "crew", "central"]))
-    common = {"wet": _min(draw, 0, 4), "dry": _min(draw, 0, 20), "by": by}
+    common = {"contact_time": _min(draw, 0, 4), "drying_time": _min(draw, 0, 20), "by": by}
     if by == "wearer":
         places = draw(st.sampled_from([None, "1", "2"]))
-        return common | ({} if places is None else {"places": places}) | {"wipe": "0 min"}
+        return common | ({} if places is None else {"places": places}) | {"wipe_down": "0 min"}
     if by == "crew":
         shifts = [{"start": "07:00", "end": "19:00", "cleaners": str(draw(st.integers(0, 3)))}]
         if draw(st.booleans()):
             shifts.append({"start": "18:00", "end": "02:00", "cleaners": "1"})
-        return common | {"wipe": "0 min", "crew": shifts}
+        return common | {"wipe_down": "0 min", "crew": shifts}
     rounds = draw(st.sampled_from([["08:00", "16:00"], ["06:00"], ["00:00", "12:00", "13:00"]]))
     return common | {"rounds": rounds, "turnaround": _min(draw, 0, 300)}
 
@@ -50,13 +50,13 @@ def cleanings(draw: Any) -> dict[str, Any]:
 def supplies(draw: Any) -> dict[str, Any]:
     """Spare parts, each endless or counted."""
     shelf = {}
-    for name in ("hoods", "tubes", "prefilters", "main_filters"):
+    for name in ("hoods", "tubes", "prefilters", "he_filters"):
         if draw(st.booleans()):
             one: dict[str, str] = {"spare": str(draw(st.integers(0, 3)))}
             if draw(st.booleans()):
                 one |= {
-                    "reorder_at": str(draw(st.integers(0, 2))),
-                    "order_size": str(draw(st.integers(1, 3))),
+                    "reorder_point": str(draw(st.integers(0, 2))),
+                    "order_quantity": str(draw(st.integers(1, 3))),
                     "lead_time": _min(draw, 0, 600),
                 }
             shelf[name] = one
@@ -111,8 +111,8 @@ def policies(draw: Any) -> dict[str, str]:
     """Held or not, postponed or not, reserved or not."""
     return {
         "kit": draw(st.sampled_from(["per entry", "held for a shift"])),
-        "short_wipe": _min(draw, 0, 3),
-        "fallback": draw(st.sampled_from(["other protection", "postponed"])),
+        "wipe_between_visits": _min(draw, 0, 3),
+        "after_maximum_wait": draw(st.sampled_from(["leaves the queue", "postponed"])),
         "postponed_by": _min(draw, 1, 90),
         "reserved_for_urgent": str(draw(st.sampled_from([0, 0, 1, 2]))),
     }
@@ -124,7 +124,7 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
     changes: dict[str, Any] = {
         "start": draw(st.sampled_from(["2031-01-06 00:00", "2031-01-10 14:00"])),
         "kit": {
-            "check": _min(draw, 0, 2),
+            "pre_use_check": _min(draw, 0, 2),
             "don": _min(draw, 0, 3),
             "doff": _min(draw, 0, 3),
             "levels": draw(levels()),
@@ -132,24 +132,24 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
         },
         "batteries": {
             "charge_time": _min(draw, 0, 300),
-            "least_run": _min(draw, 15, 60),
-            "alarm_reserve": _min(draw, 0, 10),
-            "health": draw(
+            "minimum_run_time": _min(draw, 15, 60),
+            "low_battery_alarm": _min(draw, 0, 10),
+            "state_of_health": draw(
                 st.sampled_from([["100 %"], ["100 %", "70 %"], ["90 %", "55 %", "3 %"]])
             ),
-            "knee_charge": draw(st.sampled_from(["80 %", "60 %"])),
+            "constant_current_to": draw(st.sampled_from(["80 %", "60 %"])),
             "end_of_charge": draw(st.sampled_from(["exponential", "straight"])),
             "issued": draw(st.sampled_from(ISSUED)),
         },
         "charging": {
-            "early_take": draw(st.sampled_from(["yes", "no"])),
+            "partial_charge_at_reissue": draw(st.sampled_from(["yes", "no"])),
             "charge_below": draw(st.sampled_from(["100 %", "60 %"])),
         },
         "cleaning": draw(cleanings()),
         "supplies": draw(supplies()),
         "policy": draw(policies()),
         "timeline": draw(timelines()),
-        "run_off": draw(st.sampled_from(["1 h", "24 h"])),
+        "run_out": draw(st.sampled_from(["1 h", "24 h"])),
     }
     if draw(st.booleans()):
         changes["charging"]["rounds_every"] = _min(draw, 30, 480)
@@ -157,21 +157,21 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
         changes["kit"]["recheck"] = {"first_after": "40 min", "then_every": "20 min"}
     if draw(st.booleans()):
         changes["filters"] = {
-            "prefilter_life": "3 h", "main_filter_life": "9 h", "prefilter_change": "5 min",
-            "main_filter_turnaround": "3 h", "at_start": "new",
+            "prefilter_life": "3 h", "he_filter_life": "9 h", "prefilter_change": "5 min",
+            "he_filter_turnaround": "3 h", "at_start": "new",
         }  # fmt: skip
-    changes["faults"] = {}
+    changes["failures"] = {}
     if draw(st.booleans()):
-        changes["faults"] |= {"blower_run_between_faults": "20 h", "repair_time": "5 h"}
+        changes["failures"] |= {"blower_run_between_failures": "20 h", "repair_time": "5 h"}
     if draw(st.booleans()):
-        changes["faults"] |= {"battery_run_between_faults": "20 h"}
+        changes["failures"] |= {"battery_run_between_failures": "20 h"}
     if draw(st.booleans()):
         changes["charging"]["cool_down"] = _min(draw, 1, 60)
     if draw(st.booleans()):
         changes["charging"]["time_to_connect"] = _min(draw, 1, 10)
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
-    blowers_fail = "blower_run_between_faults" in changes["faults"]
-    batteries_fail = "battery_run_between_faults" in changes["faults"]
+    blowers_fail = "blower_run_between_failures" in changes["failures"]
+    batteries_fail = "battery_run_between_failures" in changes["failures"]
     count = draw(st.sampled_from([1, 2, 5, 40, 120]))
     wearers = draw(st.sampled_from([0, 1, 4]))
     long = draw(st.sampled_from([10, 60, 300]))
@@ -187,12 +187,12 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
         urgent=urgent.tolist(),
         wearer=(rng.integers(-1, wearers, count)).tolist() if wearers else None,
         shift_end=rng.integers(100, 900, wearers).tolist() if wearers else None,
-        patience=draw(st.sampled_from([None, None, 0, 15])),
+        maximum_wait=draw(st.sampled_from([None, None, 0, 15])),
         hood_torn=np.flatnonzero(rng.random(count) < 0.1).tolist(),
         mark=rng.integers(0, MARKS, count).tolist(),
         prefilter_life=rng.integers(1, 200, 6).tolist() if "filters" in changes else (),
         main_life=rng.integers(1, 900, 6).tolist() if "filters" in changes else (),
-        fault_run=rng.integers(1, 900, 6).tolist() if blowers_fail else (),
+        failure_run=rng.integers(1, 900, 6).tolist() if blowers_fail else (),
         repair=rng.integers(0, 300, 6).tolist() if blowers_fail else (),
         battery_run=rng.integers(1, 900, 6).tolist() if batteries_fail else (),
         replacement=rng.integers(0, 300, 6).tolist() if batteries_fail else (),

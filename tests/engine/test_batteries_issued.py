@@ -29,7 +29,7 @@ FULLEST, ANY, LEAST, LONGEST = ISSUED
 
 def issuing(issued: str, **more: Any) -> dict[str, Any]:
     """Settings in which batteries go back to the shelf as they are, down to 60 %."""
-    charging = {"early_take": "no", "charge_below": "60 %"} | more
+    charging = {"partial_charge_at_reissue": "no", "charge_below": "60 %"} | more
     return {"batteries": STRAIGHT | {"issued": issued}, "charging": charging}
 
 
@@ -68,7 +68,7 @@ def test_only_whoever_looks_for_the_fullest_empties_a_bay_before_the_shelf(
     At 320 battery 0 holds 240 + 80 / 180 x 480 = 453. Partial charge at reissue is allowed.
     """
     trace = tiny_trace(
-        settings(**issuing(issued, early_take="yes")),
+        settings(**issuing(issued, partial_charge_at_reissue="yes")),
         need=[0, 0, 320, 321], room=[240, 150, 100, 100],
     )  # fmt: skip
     log = played(trace, kits=2, batteries=2, bays=1)
@@ -103,12 +103,14 @@ def test_what_was_compared_is_told():
 def alike(trace: HandMade, issued: str) -> HandMade:
     """The same play with batteries that are alike and issued only when they are full."""
     old = trace.settings
-    batteries = old.batteries.model_copy(update={"health": (1.0,), "issued": issued})
-    charging = old.charging.model_copy(update={"early_take": False, "charge_below": 1.0})
+    batteries = old.batteries.model_copy(update={"state_of_health": (1.0,), "issued": issued})
+    charging = old.charging.model_copy(
+        update={"partial_charge_at_reissue": False, "charge_below": 1.0}
+    )
     changes = tuple(one for one in old.timeline if one.what != "partial charge at reissue")
-    faults = old.faults.model_copy(update={"battery_run_between_faults": None})
+    faults = old.faults.model_copy(update={"battery_run_between_failures": None})
     update = {
-        "batteries": batteries, "charging": charging, "timeline": changes, "faults": faults,
+        "batteries": batteries, "charging": charging, "timeline": changes, "failures": faults,
     }  # fmt: skip
     return HandMade(
         **{name: getattr(trace, name) for name in trace.__dataclass_fields__ if name != "settings"},
@@ -135,11 +137,16 @@ def test_where_no_reason_is_found_for_batteries_to_differ_no_rule_changes_a_wait
 @pytest.mark.parametrize(
     ("unlike", "every", "room", "stock"),
     [
-        ({"charging": {"early_take": "no", "charge_below": "60 %"}}, 70, 60, Stock(2, 2, 1)),
-        ({"charging": {"early_take": "yes"}}, 40, 300, Stock(3, 4, 1)),
-        ({"batteries": {"health": ["40 %", "100 %"]}}, 40, 150, Stock(3, 4, 1)),
+        (
+            {"charging": {"partial_charge_at_reissue": "no", "charge_below": "60 %"}},
+            70,
+            60,
+            Stock(2, 2, 1),
+        ),
+        ({"charging": {"partial_charge_at_reissue": "yes"}}, 40, 300, Stock(3, 4, 1)),
+        ({"batteries": {"state_of_health": ["40 %", "100 %"]}}, 40, 150, Stock(3, 4, 1)),
     ],
-    ids=["partly charged", "reissue", "health"],
+    ids=["partly charged", "reissue", "state_of_health"],
 )
 def test_each_reason_for_batteries_to_differ_changes_some_wait(
     unlike: dict[str, Any], every: int, room: int, stock: Stock
@@ -147,7 +154,7 @@ def test_each_reason_for_batteries_to_differ_changes_some_wait(
     """Many visits at even distances, with a stock that is too small: the rules part."""
     found = set()
     for issued in ISSUED:
-        changes = {"charging": {"early_take": "no"}} | unlike
+        changes = {"charging": {"partial_charge_at_reissue": "no"}} | unlike
         batteries = {"issued": issued} | changes.get("batteries", {})
         made = settings(**changes | {"batteries": batteries})
         assert len(unlike_batteries(made)) == 1
@@ -165,7 +172,10 @@ def test_the_end_of_a_charge_is_as_long_as_its_closed_form(played: Player):
     Of the 72 min after the knee the second half of the charge takes ln(1 + (exp(f) - 1) / 2) / f.
     The next visit, a minute later, waits for the only battery until it is full.
     """
-    changes = {"batteries": {"end_of_charge": "exponential"}, "charging": {"early_take": "no"}}
+    changes = {
+        "batteries": {"end_of_charge": "exponential"},
+        "charging": {"partial_charge_at_reissue": "no"},
+    }
     trace = tiny_trace(settings(**changes), need=[0, 49], room=[48, 10])
     fall = logarithm_of_fall(0.8, 0.6)
     needed_s = 72 * 60 * math.log1p(math.expm1(fall) / 2) / fall
@@ -178,8 +188,8 @@ def test_the_end_of_a_charge_is_as_long_as_its_closed_form(played: Player):
 def test_a_partial_charge_at_reissue_is_as_early_as_the_curve_says(played: Player):
     """Least run 456 of 480 is 95 %; the battery comes back with 90 %."""
     changes = {
-        "batteries": {"end_of_charge": "exponential", "least_run": "456 min"},
-        "charging": {"early_take": "yes"},
+        "batteries": {"end_of_charge": "exponential", "minimum_run_time": "456 min"},
+        "charging": {"partial_charge_at_reissue": "yes"},
     }
     trace = tiny_trace(settings(**changes), need=[0, 49], room=[48, 10])
     fall = logarithm_of_fall(0.8, 0.6)

@@ -17,7 +17,7 @@ from tests.engine.tiny import MINUTE, settings, tiny_trace
 
 
 def charging(**what: str) -> dict[str, Any]:
-    return {"batteries": STRAIGHT, "charging": {"early_take": "no"} | what}
+    return {"batteries": STRAIGHT, "charging": {"partial_charge_at_reissue": "no"} | what}
 
 
 def test_a_battery_cools_down_before_it_is_charged(played: Player):
@@ -54,7 +54,7 @@ def test_a_battery_may_be_taken_while_it_cools_and_then_cools_anew(played: Playe
 
     It cools 10 and 30. The end of the first cooling, at 270, brings it into no bay.
     """
-    changed = settings(**charging(cool_down="30 min", early_take="yes"))
+    changed = settings(**charging(cool_down="30 min", partial_charge_at_reissue="yes"))
     trace = tiny_trace(changed, need=[0, 250, 300], room=[240, 10, 0])
     log = played(trace, batteries=1)
     assert waits(log) == [0, 0, 0]
@@ -68,7 +68,7 @@ def test_a_battery_that_fails_ends_the_visit_and_is_replaced_by_a_full_one(playe
     The blower is well, so the kit is wiped and ready at once.
     """
     changed = settings(
-        **charging(), faults={"battery_run_between_faults": "9 h",
+        **charging(), failures={"battery_run_between_failures": "9 h",
                               "battery_replacement_time": "1 h"},
     )  # fmt: skip
     trace = tiny_trace(changed, need=[0], room=[240], battery_run=[100, 900], replacement=[50])
@@ -85,8 +85,8 @@ def test_a_battery_that_fails_ends_the_visit_and_is_replaced_by_a_full_one(playe
 def test_a_kit_whose_battery_failed_is_kept_for_the_shift_and_gets_another(played: Player):
     """Fails at 100 and, with the other battery, at 200; the first is replaced at 150."""
     changed = settings(
-        **charging(), policy={"kit": "held for a shift", "short_wipe": "0 min"},
-        faults={"battery_run_between_faults": "9 h"},
+        **charging(), policy={"kit": "held for a shift", "wipe_between_visits": "0 min"},
+        failures={"battery_run_between_failures": "9 h"},
     )  # fmt: skip
     trace = tiny_trace(
         changed, need=[0], room=[240], wearer=[0], shift_end=[900], battery_run=[100, 100, 900],
@@ -105,11 +105,11 @@ def test_a_fault_of_battery_and_blower_at_once_is_the_battery_s_and_both_are_men
     """Both at 100; the blower is repaired until 120, the battery replaced at 150."""
     changed = settings(
         **charging(),
-        faults={"battery_run_between_faults": "9 h", "blower_run_between_faults": "9 h"},
+        failures={"battery_run_between_failures": "9 h", "blower_run_between_failures": "9 h"},
     )
     trace = tiny_trace(
         changed, need=[0], room=[240], battery_run=[100, 900], replacement=[50],
-        fault_run=[100, 900], repair=[20],
+        failure_run=[100, 900], repair=[20],
     )  # fmt: skip
     log = played(trace, batteries=1)
     assert log.alarm.tolist() == [Alarm.BATTERY_FAULT, Alarm.NONE]

@@ -18,7 +18,7 @@ from tests.engine.test_timelines import waits
 from tests.engine.tiny import MINUTE, settings, tiny_trace
 from tests.equipment.test_numbers import over_time
 
-STRAIGHT = {"knee_charge": "50 %", "knee_time": "50 %"}
+STRAIGHT = {"constant_current_to": "50 %", "constant_current_time": "50 %"}
 
 
 def failing(at: int = 270, lasts: int = 30, **what: str) -> dict[str, Any]:
@@ -26,7 +26,7 @@ def failing(at: int = 270, lasts: int = 30, **what: str) -> dict[str, Any]:
     event = {"what": "charger failure", "at": f"{at} min", "lasts": f"{lasts} min"} | what
     return {
         "batteries": STRAIGHT,
-        "charging": {"early_take": "no"},
+        "charging": {"partial_charge_at_reissue": "no"},
         "prices": {"bays_per_charger": "2"},
         "timeline": [event],
     }
@@ -140,7 +140,10 @@ def crew(*events: dict[str, str]) -> dict[str, Any]:
         {"start": "07:00", "end": "19:00", "cleaners": "2"},
         {"start": "19:00", "end": "07:00", "cleaners": "1"},
     ]
-    return {"cleaning": {"by": "crew", "wipe": "10 min", "crew": shifts}, "timeline": [*events]}
+    return {
+        "cleaning": {"by": "crew", "wipe_down": "10 min", "crew": shifts},
+        "timeline": [*events],
+    }
 
 
 def test_cleaners_of_one_shift_are_absent_in_its_hours_only(played: Player):

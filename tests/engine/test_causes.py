@@ -38,7 +38,7 @@ def test_the_only_kit_is_in_use_waits_for_a_cleaner_is_wiped_and_dries(played: P
     Who comes at 10 waits 10 for the kit in use, 40 for the cleaner, 15 and 15.
     """
     cleaning = {
-        "by": "crew", "wet": "5 min", "dry": "10 min",
+        "by": "crew", "contact_time": "5 min", "drying_time": "10 min",
         "crew": [{"start": "01:00", "end": "02:00", "cleaners": "1"}],
     }  # fmt: skip
     log = played(tiny_trace(settings(cleaning=cleaning), need=[0, 10], room=[20, 5], wipe=[15]))
@@ -72,7 +72,7 @@ def test_kits_in_different_places_share_the_wait_evenly(played: Player):
 
 def test_a_kit_that_its_wearer_keeps_for_the_shift_is_held_between_visits(played: Player):
     """Visits 0-10 and 40-50, shift until 60: who comes at 5 waits 5 + 10 in use, 30 + 10 held."""
-    changed = settings(policy={"kit": "held for a shift", "short_wipe": "2 min"})
+    changed = settings(policy={"kit": "held for a shift", "wipe_between_visits": "2 min"})
     trace = tiny_trace(
         changed, need=[0, 5, 40], room=[10, 5, 10], wearer=[0, -1, 0], shift_end=[60]
     )
@@ -87,7 +87,12 @@ def test_a_kit_out_waits_for_a_prefilter_until_there_is_one(played: Player):
     The check at 170 fails: the kit is out without a prefilter until 220 and gets it until 225.
     """
     supplies = {
-        "prefilters": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "2 h"}
+        "prefilters": {
+            "spare": "1",
+            "reorder_point": "0",
+            "order_quantity": "1",
+            "lead_time": "2 h",
+        }
     }
     changed = settings(filters=FILTERS, supplies=supplies)
     trace = tiny_trace(
@@ -97,8 +102,8 @@ def test_a_kit_out_waits_for_a_prefilter_until_there_is_one(played: Player):
     assert minutes_of(log, 2) == {C.KIT_LACKS_PREFILTER: 50, C.KIT_GETTING_FILTER: 5}
 
 
-def test_a_kit_out_waits_for_a_main_filter_or_gets_one(played: Player):
-    """Main filter spent at 50. At 100 a prefilter does not help: out at 105, with 2 h of work.
+def test_a_kit_out_waits_for_an_he_filter_or_gets_one(played: Player):
+    """HE filter spent at 50. At 100 a prefilter does not help: out at 105, with 2 h of work.
 
     With one in stock it is back at 225. With none, and none ever ordered, it stays out: 48 h are
     2880 minutes. The five minutes in which the prefilter was tried are the failed check's.
@@ -108,14 +113,14 @@ def test_a_kit_out_waits_for_a_main_filter_or_gets_one(played: Player):
     log = played(tiny_trace(changed, need=[0, 100], room=[50, 10], **lives))
     assert waits(log) == [0, 125]
     assert minutes_of(log, 1) == {C.KIT_GETTING_FILTER: 120}
-    none = settings(filters=FILTERS, supplies={"main_filters": {"spare": "0"}})
+    none = settings(filters=FILTERS, supplies={"he_filters": {"spare": "0"}})
     log = played(tiny_trace(none, need=[0, 100], room=[50, 10], **lives))
-    assert minutes_of(log, 1) == {C.KIT_LACKS_MAIN_FILTER: 2880 - 105}
+    assert minutes_of(log, 1) == {C.KIT_LACKS_HE_FILTER: 2880 - 105}
 
 
 def test_a_broken_blower_is_in_repair_after_its_wipe_down(played: Player):
-    changed = settings(faults={"blower_run_between_faults": "30 min", "repair_time": "3 h"})
-    trace = tiny_trace(changed, need=[0], room=50, wipe=[10], fault_run=[30, 900], repair=[180])
+    changed = settings(failures={"blower_run_between_failures": "30 min", "repair_time": "3 h"})
+    trace = tiny_trace(changed, need=[0], room=50, wipe=[10], failure_run=[30, 900], repair=[180])
     assert minutes_of(played(trace), 1) == {C.KIT_IN_WIPE_DOWN: 10, C.KIT_IN_REPAIR: 180}
 
 
@@ -155,7 +160,9 @@ def test_a_hood_counts_as_missing_only_while_a_blower_stands_ready(played: Playe
 
     Who comes at 25 waits 5 for the kit in wipe-down, then 50 for the hood that is on order.
     """
-    supplies = {"hoods": {"spare": "0", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
+    supplies = {
+        "hoods": {"spare": "0", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}
+    }
     changed = settings(supplies=supplies)
     trace = tiny_trace(changed, need=[0, 25], room=[20, 5], wipe=[10], hood_torn=[0])
     log = played(trace)
@@ -176,7 +183,9 @@ def test_a_part_that_nobody_ordered_is_used_up(played: Player, part: str, cause:
 
 def test_a_tube_on_order_is_waited_for(played: Player):
     """Torn at 20, ordered then, there at 80."""
-    supplies = {"tubes": {"spare": "0", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
+    supplies = {
+        "tubes": {"spare": "0", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}
+    }
     trace = tiny_trace(settings(supplies=supplies), need=[0, 30], room=[20, 5])
     trace.tube_torn[0] = True
     assert minutes_of(played(trace), 1) == {C.TUBE_ON_ORDER: 50}
@@ -188,11 +197,11 @@ def test_a_tube_on_order_is_waited_for(played: Player):
 #: the least for issue, are 40.5 min on it, so it takes 27 min in a bay to get there
 LOW = {
     "kit": {"levels": [{"run_time": "100 min"}]},
-    "batteries": {"charge_time": "3 h", "least_run": "30 min"},
+    "batteries": {"charge_time": "3 h", "minimum_run_time": "30 min"},
 }
 
 
-def test_a_battery_is_in_use_then_charging_until_it_holds_the_least_run(played: Player):
+def test_a_battery_is_in_use_then_charging_until_it_holds_the_minimum_run_time(played: Player):
     """Worn 0-90, charged enough at 117."""
     log = played(tiny_trace(settings(**LOW), need=[0, 80], room=[90, 5]), kits=2, batteries=1)
     assert minutes_of(log, 1) == {C.BATTERY_IN_USE: 10, C.BATTERY_CHARGING: 27}
@@ -205,7 +214,7 @@ def test_a_battery_that_holds_enough_is_kept_until_it_is_full_where_that_is_the_
 
     From 13.5 min on the curve to its end at 180 it takes 166.5: 27 and 139.5.
     """
-    changed = settings(**LOW, charging={"early_take": "no"})
+    changed = settings(**LOW, charging={"partial_charge_at_reissue": "no"})
     log = played(tiny_trace(changed, need=[0, 90], room=[90, 5]), kits=2, batteries=1)
     assert waits(log) == [0, 166.5]
     assert minutes_of(log, 1) == {C.BATTERY_CHARGING: 27, C.BATTERY_NOT_FULL: 139.5}
@@ -228,7 +237,9 @@ def test_batteries_that_queue_for_the_only_bay_wait_for_it(played: Player):
 
 def test_a_battery_that_holds_too_little_even_when_full_is_too_weak(played: Player):
     """3 % of 8 h are 14.4 min, the least run is 30: nobody is ever served."""
-    log = played(tiny_trace(settings(batteries={"health": "3 %"}), need=[0], room=5), batteries=1)
+    log = played(
+        tiny_trace(settings(batteries={"state_of_health": "3 %"}), need=[0], room=5), batteries=1
+    )
     assert minutes_of(log, 0) == {C.BATTERY_TOO_WEAK: 2880}
 
 
@@ -253,7 +264,7 @@ def swap_behind_urgent() -> Any:
     Battery 1 is in a bay from 85 on, with 15 % (20.25 min on the curve): it holds the least run at
     105.25. Battery 0 is in a bay from 90 on and holds it at 117. An urgent entry comes at 95.
     """
-    changed = settings(**LOW, policy={"kit": "held for a shift", "short_wipe": "0 min"})
+    changed = settings(**LOW, policy={"kit": "held for a shift", "wipe_between_visits": "0 min"})
     return tiny_trace(
         changed, need=[0, 0, 90, 95], room=[90, 85, 5, 5], wipe=[500], wearer=[0, -1, 0, -1],
         shift_end=[900], urgent=[False, False, False, True],
@@ -298,8 +309,8 @@ def test_who_comes_back_from_a_failed_check_of_a_held_kit_stands_in_front(played
     wearer holds it until 900, and the other one has it at 910, when it is wiped.
     """
     changed = settings(
-        filters=FILTERS, supplies={"prefilters": {"spare": "0"}}, kit={"check": "1 min"},
-        policy={"kit": "held for a shift", "short_wipe": "0 min"},
+        filters=FILTERS, supplies={"prefilters": {"spare": "0"}}, kit={"pre_use_check": "1 min"},
+        policy={"kit": "held for a shift", "wipe_between_visits": "0 min"},
     )  # fmt: skip
     trace = tiny_trace(
         changed, need=[0, 50, 100, 100.5], room=[60, 50, 5, 5], wipe=[10], wearer=[0, -1, 0, -1],
@@ -331,7 +342,7 @@ def test_a_battery_lent_with_its_kit_is_away_only_if_it_is_the_units_own(played:
 
 
 def test_who_gives_up_has_waited_until_then(played: Player):
-    log = played(tiny_trace(settings(), need=[0, 10], room=[60, 5], patience=15))
+    log = played(tiny_trace(settings(), need=[0, 10], room=[60, 5], maximum_wait=15))
     assert log.outcome.tolist() == [Outcome.SERVED, Outcome.GAVE_UP]
     assert minutes_of(log, 1) == {C.KIT_IN_USE: 15}
 

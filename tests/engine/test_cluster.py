@@ -33,15 +33,15 @@ UNIT = """
 title: Two beds (invented)
 start: 2031-01-06 00:00
 horizon: 3 d
-arrivals: {baseline: 2 per day, present_at_start: 3}
-classes: {one: {share: 100 %, isolation: 3 d, entries: {nurse: 20 per day}}}
+arrivals: {baseline: 2 per day, initial_census: 3}
+classes: {one: {share: 100 %, length_of_isolation: 3 d, entries: {nurse: 20 per day}}}
 roles: {nurse: {room_time: {shape: lognormal, mean: 10 min, cv: 60 %}}}
-kit: {check: 1 min, don: 3 min, doff: 3 min, levels: [{run_time: 8 h}]}
-batteries: {charge_time: 3 h, least_run: 45 min}
-cleaning: {by: wearer, wipe: 3 min, wet: 2 min, dry: 5 min}
+kit: {pre_use_check: 1 min, don: 3 min, doff: 3 min, levels: [{run_time: 8 h}]}
+batteries: {charge_time: 3 h, minimum_run_time: 45 min}
+cleaning: {by: wearer, wipe_down: 3 min, contact_time: 2 min, drying_time: 5 min}
 stock: {kits: 3, batteries: 20, bays: 4}
 prices: {currency: talers, kit: 10, battery: 1, charger: 4, bays_per_charger: 4}
-target: {wait: 5 min, share_of_entries: 90 %, share_of_surges: 70 %}
+target: {wait: 5 min, service_level: 90 %, share_of_surges: 70 %}
 """
 
 

@@ -11,14 +11,14 @@ from tests.engine.conftest import Player
 from tests.engine.tiny import MINUTE, settings, tiny_trace
 
 FILTERS = {
-    "prefilter_life": "60 min", "main_filter_life": "300 min", "prefilter_change": "5 min",
-    "main_filter_turnaround": "2 h", "at_start": "new",
+    "prefilter_life": "60 min", "he_filter_life": "300 min", "prefilter_change": "5 min",
+    "he_filter_turnaround": "2 h", "at_start": "new",
 }  # fmt: skip
 
 
-def test_the_short_wipe_keeps_the_wearer_busy(played: Player):
+def test_the_wipe_between_visits_keeps_the_wearer_busy(played: Player):
     """Visit 0-20, short wipe until 22: the visit due at 21 becomes a need at 22."""
-    changed = settings(policy={"kit": "held for a shift", "short_wipe": "2 min"})
+    changed = settings(policy={"kit": "held for a shift", "wipe_between_visits": "2 min"})
     trace = tiny_trace(changed, need=[0, 21], room=[20, 5], wearer=[0, 0], shift_end=[120])
     assert (played(trace).need_s / MINUTE).tolist() == [0, 22]
 
@@ -67,7 +67,7 @@ def test_an_urgent_entry_is_left_its_battery(played: Player):
     """From 440 on one full battery is left. The urgent entry at 465 waits for a kit until 475, so
     the wearer whose held kit is low at 470 may not have it; at 475 a second one comes back.
     """
-    changed = settings(policy={"kit": "held for a shift", "short_wipe": "0 min"})
+    changed = settings(policy={"kit": "held for a shift", "wipe_between_visits": "0 min"})
     trace = tiny_trace(
         changed, need=[0, 440, 465, 470], room=[460, 35, 5, 5], wearer=[0, -1, -1, 0],
         shift_end=[900], urgent=[False, False, True, False],
@@ -92,7 +92,7 @@ def test_a_swap_goes_before_a_routine_entry_that_would_do_with_less(played: Play
     levels = [{"run_time": "8 h"}, {"run_time": "1 h", "further_life": "100 %"}]
     changed = settings(
         kit={"levels": levels}, filters=FILTERS,
-        policy={"kit": "held for a shift", "short_wipe": "0 min"},
+        policy={"kit": "held for a shift", "wipe_between_visits": "0 min"},
     )  # fmt: skip
     trace = tiny_trace(
         changed, need=[0, 0, 310, 320], room=[300, 290, 5, 5], wearer=[0, -1, 0, -1],
@@ -111,7 +111,7 @@ def test_a_battery_that_left_its_bay_is_full(played: Player):
 
 def test_batteries_queue_for_a_bay_in_the_order_in_which_they_came(played: Player):
     """Half empty at 240: one bay fills it by 352.5, then those that came at 250 and 260."""
-    changed = settings(charging={"early_take": "no"})
+    changed = settings(charging={"partial_charge_at_reissue": "no"})
     trace = tiny_trace(changed, need=[0, 0, 0, 300, 300, 300], room=[240, 250, 260, 5, 5, 5])
     log = played(trace, kits=6, batteries=3, bays=1)
     assert log.battery.tolist() == [0, 1, 2, 0, 1, 2]
@@ -126,14 +126,14 @@ def test_the_blower_that_passes_at_the_lowest_level_goes_first(played: Player):
     assert played(trace, kits=2, batteries=2).blower.tolist() == [0, 1]
 
 
-def test_a_new_main_filter_has_all_its_life_before_it(played: Player):
-    """The first main filter lasts 50, the second 60: fitted anew, it is worn for 55, no alarm."""
+def test_a_new_he_filter_has_all_its_life_before_it(played: Player):
+    """The first HE filter lasts 50, the second 60: fitted anew, it is worn for 55, no alarm."""
     changed = settings(start="2031-01-06 08:00", filters=FILTERS)
     trace = tiny_trace(
         changed, need=[0, 100], room=[50, 55], prefilter_life=[500], main_life=[50, 60]
     )
     log = played(trace)
-    assert log.counts[Count.MAIN_FILTERS_USED] == 1
+    assert log.counts[Count.HE_FILTERS_USED] == 1
     assert (log.worn_s / MINUTE).tolist() == [50, 55]
 
 
@@ -157,7 +157,7 @@ def test_time_in_each_state_by_the_hour_and_its_peak_within_the_horizon(played: 
     In use: 10 minutes of the first hour; 10 + 2 x 10 + 40 of the second; 30 of the last half hour.
     That three are in use at 156 is past the horizon, and a wipe-down of no time makes no peak.
     """
-    changed = settings(horizon="150 min", run_off="60 min")
+    changed = settings(horizon="150 min", run_out="60 min")
     log = played(tiny_trace(changed, need=[50, 70, 155, 156], room=[30, 100, 5, 5]), kits=3)
     spent = log.use_area // MINUTE
     assert spent[Use.KITS_IN_USE].tolist() == [10, 70, 30]

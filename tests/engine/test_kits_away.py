@@ -47,7 +47,7 @@ def test_a_kit_that_leaves_takes_one_of_each_with_it_and_no_more(played: Player,
 def test_the_battery_of_a_kit_in_use_is_not_taken_before_it(played: Player, kits: int):
     """Kit 0 is held for a shift, kit 1 leaves at 10 with battery 1: battery 2 is there at 470."""
     changed = settings(
-        policy={"kit": "held for a shift", "short_wipe": "0 min"},
+        policy={"kit": "held for a shift", "wipe_between_visits": "0 min"},
         timeline=[event("recalled", 10, 900, kits)],
     )
     trace = tiny_trace(changed, need=[0, 470], room=[460, 5], wearer=[0, 0], shift_end=[600])

@@ -1,4 +1,4 @@
-"""More timelines worked out on paper, in both engines: fleet, stock, crew, patience.
+"""More timelines worked out on paper, in both engines: fleet, stock, crew, maximum_wait.
 
 All times are in minutes.
 """
@@ -25,7 +25,7 @@ def test_topping_up_takes_a_battery_away_that_a_threshold_leaves(
     Topped up after every use, and taken only when full: the entry at 61 waits 44. Charged below
     60 % only: it takes the battery with 7/8 at once.
     """
-    changed = settings(charging={"early_take": "no", "charge_below": below})
+    changed = settings(charging={"partial_charge_at_reissue": "no", "charge_below": below})
     log = played(tiny_trace(changed, need=[0, 61], room=[60, 5]), kits=2, batteries=1, bays=1)
     assert waits(log) == [0, wait]
     assert log.counts[Count.CHARGES] == charges
@@ -40,12 +40,12 @@ def test_below_the_threshold_a_battery_is_charged(played: Player):
 
 @pytest.mark.parametrize(
     "fleet",
-    [{"health": "50 %"}, {"health": ["50 %", "50 %"]},
+    [{"state_of_health": "50 %"}, {"state_of_health": ["50 %", "50 %"]},
      {"age": {"ages": ["1826.25 d"], "fade_per_year": "10 %"}}],
 )  # fmt: skip
 def test_health_is_a_number_a_list_or_comes_of_age(played: Player, fleet: dict[str, Any]):
     """Five years at 10 % a year leave half: 8 h become 4 h, and a reserve of 15 rings at 225."""
-    changed = settings(batteries={"alarm_reserve": "15 min", **fleet})
+    changed = settings(batteries={"low_battery_alarm": "15 min", **fleet})
     log = played(tiny_trace(changed, need=[0], room=230), batteries=1)
     assert log.alarm[0] == Alarm.BATTERY
     assert log.worn_s[0] == 225 * MINUTE
@@ -53,19 +53,19 @@ def test_health_is_a_number_a_list_or_comes_of_age(played: Player, fleet: dict[s
 
 def test_a_list_of_healths_is_repeated_over_the_fleet(played: Player):
     """Batteries 0 and 2 hold half, 1 and 3 all: the fullest go first, 1 and 3, then 0 and 2."""
-    changed = settings(batteries={"health": ["50 %", "100 %"]})
+    changed = settings(batteries={"state_of_health": ["50 %", "100 %"]})
     log = played(tiny_trace(changed, need=[0, 1, 2, 3], room=30), kits=4, batteries=4, bays=0)
     assert log.battery.tolist() == [1, 3, 0, 2]
 
 
-def test_a_run_of_bad_main_filters_spares_the_prefilters(played: Player):
-    """The main filter fitted at 225 lasts 30 of 60: alarm at 255.
+def test_a_run_of_bad_he_filters_spares_the_prefilters(played: Player):
+    """The HE filter fitted at 225 lasts 30 of 60: alarm at 255.
 
     Spent at 50: at 100 a prefilter (5) does not help, out at 105 for 2 h. Again at 255: 260, then
     out until 380, after the bad run: the rest of 30 waits from 255 to 380.
     """
     bad = {"what": "defective filter lot", "at": "90 min", "lasts": "240 min", "life": "50 %",
-           "filters": "main filters"}  # fmt: skip
+           "filters": "HE filters"}  # fmt: skip
     changed = settings(start="2031-01-06 08:00", filters=FILTERS, timeline=[bad])
     trace = tiny_trace(
         changed, need=[0, 100], room=[50, 60], prefilter_life=[500], main_life=[50, 60, 900]
@@ -75,7 +75,7 @@ def test_a_run_of_bad_main_filters_spares_the_prefilters(played: Player):
     assert waits(log) == [0, 125, 125]
 
 
-def test_main_filters_are_ordered_at_the_reorder_point_and_come_after_the_lead_time(
+def test_he_filters_are_ordered_at_the_reorder_point_and_come_after_the_lead_time(
     played: Player,
 ):
     """One spare, used at 105, which orders another for minute 1545; the next is needed at 405.
@@ -83,7 +83,12 @@ def test_main_filters_are_ordered_at_the_reorder_point_and_come_after_the_lead_t
     Monday 08:00 + 1545 is Tuesday 09:45: two hours of work until 1665. The entry at 400 waits 1265.
     """
     supplies = {
-        "main_filters": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "1 d"}
+        "he_filters": {
+            "spare": "1",
+            "reorder_point": "0",
+            "order_quantity": "1",
+            "lead_time": "1 d",
+        }
     }
     changed = settings(start="2031-01-06 08:00", filters=FILTERS, supplies=supplies)
     trace = tiny_trace(
@@ -92,13 +97,15 @@ def test_main_filters_are_ordered_at_the_reorder_point_and_come_after_the_lead_t
     )  # fmt: skip
     log = played(trace)
     assert waits(log) == [0, 125, 1265]
-    assert log.counts[Count.STOCK_OUTS_MAIN_FILTERS] == 1
-    assert log.counts[Count.MAIN_FILTERS_USED] == 2
+    assert log.counts[Count.STOCK_OUTS_HE_FILTERS] == 1
+    assert log.counts[Count.HE_FILTERS_USED] == 2
 
 
 def test_a_torn_tube_is_ordered_again(played: Player):
     """One spare: the tear at 10 orders one for 70; after the tear at 20 the entry at 25 waits."""
-    supplies = {"tubes": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
+    supplies = {
+        "tubes": {"spare": "1", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}
+    }
     trace = tiny_trace(settings(supplies=supplies), need=[0, 10, 25], room=[10, 10, 5])
     trace.tube_torn[:2] = True
     log = played(trace)
@@ -116,7 +123,9 @@ def test_single_use_hoods_are_ordered_in_lots(played: Player):
     its use ends at 80 with no spare again, which orders two for 140. The entry at 80 takes the last
     one, and the entry at 100 waits until 140.
     """
-    supplies = {"hoods": {"spare": "1", "reorder_at": "0", "order_size": "2", "lead_time": "1 h"}}
+    supplies = {
+        "hoods": {"spare": "1", "reorder_point": "0", "order_quantity": "2", "lead_time": "1 h"}
+    }
     changed = settings(kit={"single_use_hoods": "yes"}, supplies=supplies)
     log = played(tiny_trace(changed, need=[0, 20, 40, 80, 100], room=10))
     assert waits(log) == [0, 0, 30, 0, 40]
@@ -161,7 +170,7 @@ def test_what_a_central_round_took_stays_away_while_no_round_brings_it_back(
     central = {"by": "central", "rounds": ["08:00", "12:00", "17:00"], "turnaround": "3 h"}
     absent = {"what": "cleaning crew absent", "at": f"{absent_from} min", "lasts": absent_for}
     changed = settings(
-        start="2031-01-06 07:00", horizon="12 h", run_off="24 h", cleaning=central,
+        start="2031-01-06 07:00", horizon="12 h", run_out="24 h", cleaning=central,
         timeline=[absent],
     )  # fmt: skip
     log = played(tiny_trace(changed, need=[0, 40], room=[30, 5]))
@@ -179,18 +188,20 @@ def test_reserved_kits_include_their_batteries(played: Player):
 
 
 @pytest.mark.parametrize(
-    ("fallback", "second"), [("other protection", 51), ("postponed", 25)]
+    ("after_maximum_wait", "second"), [("leaves the queue", 51), ("postponed", 25)]
 )  # fmt: skip
 def test_a_visit_done_with_other_protection_keeps_its_wearer_busy(
-    played: Player, fallback: str, second: float
+    played: Player, after_maximum_wait: str, second: float
 ):
     """The only kit is out until 60; the wearer's visit at 5 gives up at 21 and takes 30.
 
-    With other protection the wearer is busy until 51, and the visit due at 25 becomes a need then;
+    With leaves the queue the wearer is busy until 51, and the visit due at 25 becomes a need then;
     a postponed visit leaves its wearer free at once.
     """
-    changed = settings(policy={"fallback": fallback, "postponed_by": "60 min"})
-    trace = tiny_trace(changed, need=[0, 5, 25], room=[60, 30, 5], wearer=[-1, 0, 0], patience=16)
+    changed = settings(policy={"after_maximum_wait": after_maximum_wait, "postponed_by": "60 min"})
+    trace = tiny_trace(
+        changed, need=[0, 5, 25], room=[60, 30, 5], wearer=[-1, 0, 0], maximum_wait=16
+    )
     log = played(trace)
     assert (log.need_s[:3] / MINUTE).tolist() == [0, 5, second]
     assert log.outcome[1] == Outcome.GAVE_UP
@@ -202,10 +213,10 @@ def test_a_wearer_who_leaves_the_line_keeps_the_held_kit_without_its_battery(pla
     The wearer holds the kit, waits for a battery from 465 on, leaves the line at 475 and is busy
     for the 40 of that visit: the visit due at 480 becomes a request at 515, for a battery again.
     """
-    changed = settings(policy={"kit": "held for a shift", "short_wipe": "0 min"})
+    changed = settings(policy={"kit": "held for a shift", "wipe_between_visits": "0 min"})
     trace = tiny_trace(
         changed, need=[0, 465, 480], room=[460, 40, 5], wearer=[0, 0, 0], shift_end=[900],
-        patience=10,
+        maximum_wait=10,
     )  # fmt: skip
     log = played(trace, kits=2, batteries=1, bays=0)
     assert (log.need_s / MINUTE).tolist() == [0, 465, 515]
@@ -218,14 +229,14 @@ def test_a_postponed_visit_is_late_and_waits_anew_from_its_new_moment(played: Pl
 
     Postponed by the timeline from 5 to 65, it waits for nothing and is not late.
     """
-    kept = settings(policy={"fallback": "postponed", "postponed_by": "60 min"})
-    log = played(tiny_trace(kept, need=[0, 5], room=[30, 5], patience=10))
+    kept = settings(policy={"after_maximum_wait": "postponed", "postponed_by": "60 min"})
+    log = played(tiny_trace(kept, need=[0, 5], room=[30, 5], maximum_wait=10))
     assert (log.wait_s / MINUTE).tolist() == [0, 10, 0]
     assert (log.need_s / MINUTE).tolist() == [0, 5, 75]
     assert late_entries(log, kept.target.wait) == {1}
     later = {"what": "routine entries postponed", "by": "60 min", "at": "2 min", "lasts": "1 h"}
     moved = settings(timeline=[later])
-    log = played(tiny_trace(moved, need=[0, 5], room=[30, 5], patience=10))
+    log = played(tiny_trace(moved, need=[0, 5], room=[30, 5], maximum_wait=10))
     assert (log.need_s / MINUTE).tolist() == [0, 65]
     assert late_entries(log, moved.target.wait) == set()
 
@@ -239,7 +250,7 @@ def late_entries(log: RunLog, target_s: int) -> set[int]:
 @pytest.mark.parametrize(("policy", "wait"), [("per entry", 0), ("held for a shift", 100)])
 def test_a_kit_per_entry_is_there_for_others(played: Player, policy: str, wait: float):
     """Per entry, the wearer's kit is clean at 30 for another's entry; held, it comes at 130."""
-    changed = settings(policy={"kit": policy, "short_wipe": "2 min"})
+    changed = settings(policy={"kit": policy, "wipe_between_visits": "2 min"})
     trace = tiny_trace(
         changed, need=[0, 30], room=[20, 5], wipe=[10], wearer=[0, -1], shift_end=[120]
     )
@@ -255,7 +266,9 @@ def test_a_kit_in_use_is_no_stock_out_of_hoods_and_tubes(played: Player):
 
 def test_a_hood_is_missed_once_a_blower_stands_ready_for_it(played: Player):
     """The only hood is torn at 30: from then on the blower alone is there, and waits until 90."""
-    supplies = {"hoods": {"spare": "0", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
+    supplies = {
+        "hoods": {"spare": "0", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}
+    }
     trace = tiny_trace(settings(supplies=supplies), need=[0, 5], room=[30, 5], hood_torn=[0])
     log = played(trace, kits=1, batteries=2)
     assert waits(log) == [0, 85]

@@ -48,7 +48,7 @@ def test_a_battery_on_loan_is_full_and_goes_back_from_the_shelf(played):
     the close at 2,880.
     """
     changed = settings(
-        batteries={"least_run": "5 h"},
+        batteries={"minimum_run_time": "5 h"},
         charging={"charge_below": "60 %"},
         **timeline("batteries on loan", "300 min", batteries="1", lasts="20 min"),
     )
@@ -66,7 +66,10 @@ def test_a_charger_on_loan_charges_and_a_battery_in_it_waits_again_when_it_goes(
     """
     charger = {"what": "chargers on loan", "chargers": "1", "at": "250 min", "lasts": "50 min"}
     allowed = {"what": "partial charge at reissue", "allowed": "yes", "at": "310 min"}
-    base = {"batteries": {"least_run": "5 h"}, "charging": {"early_take": "no"}}
+    base = {
+        "batteries": {"minimum_run_time": "5 h"},
+        "charging": {"partial_charge_at_reissue": "no"},
+    }
     entries = {"need": [0, 260], "room": [240, 10]}
     log = played(tiny_trace(settings(**base, timeline=[charger]), **entries), batteries=1, bays=0)
     assert waits(log) == [0, 2_620]
@@ -105,7 +108,7 @@ def test_a_kit_already_held_is_kept_until_its_shift_ends(played):
     although that wearer's shift goes on, and the entry at 111 waits for it 5.
     """
     changed = settings(
-        policy={"kit": "held for a shift", "short_wipe": "0 min"},
+        policy={"kit": "held for a shift", "wipe_between_visits": "0 min"},
         **timeline("kit policy", "30 min", kit="per entry"),
     )
     trace = tiny_trace(
@@ -120,7 +123,8 @@ def test_a_kit_already_held_is_kept_until_its_shift_ends(played):
 def test_kits_are_held_from_the_end_of_the_next_visit_on(played):
     """Per entry until 30: the kit of the visit 0-40 is kept, as it ends later; that of 5-15 not."""
     changed = settings(
-        policy={"short_wipe": "0 min"}, **timeline("kit policy", "30 min", kit="held for a shift")
+        policy={"wipe_between_visits": "0 min"},
+        **timeline("kit policy", "30 min", kit="held for a shift"),
     )
     trace = tiny_trace(
         changed, need=[0, 5, 50, 60], room=[40, 10, 5, 5], wearer=[0, 1, -1, -1],

@@ -19,7 +19,7 @@ from surge_sim.engine.reference.play import finish, set_up
 from surge_sim.engine.reference.ward import Ward
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import Stock
-from surge_sim.equipment.supplies import HOODS, MAIN_FILTERS, PREFILTERS, TUBES
+from surge_sim.equipment.supplies import HE_FILTERS, HOODS, PREFILTERS, TUBES
 from surge_sim.scenario.schema import AgeFade, Recheck
 from surge_sim.scenario.timeline import DefectiveFilters, ExtraPatients, PowerOutage
 from tests.engine.random_play import plays
@@ -83,14 +83,14 @@ def test_run_hours_are_those_of_the_visits(case: Case):
     ward = ward_of(case)
     filters_s = [0] * len(ward.kits)
     faults_s = [0] * len(ward.kits)
-    state = [(kit.main_run_s, kit.fault_run_s) for kit in ward.kits]
+    state = [(kit.he_run_s, kit.failure_run_s) for kit in ward.kits]
 
     def watch() -> bool:
         for number, kit in enumerate(ward.kits):
-            main_s, fault_s = state[number]
-            filters_s[number] += max(kit.main_run_s - main_s, 0)
-            faults_s[number] += max(kit.fault_run_s - fault_s, 0)
-            state[number] = (kit.main_run_s, kit.fault_run_s)
+            main_s, failure_s = state[number]
+            filters_s[number] += max(kit.he_run_s - main_s, 0)
+            faults_s[number] += max(kit.failure_run_s - failure_s, 0)
+            state[number] = (kit.he_run_s, kit.failure_run_s)
         return False
 
     play_out(ward, watch)
@@ -99,7 +99,7 @@ def test_run_hours_are_those_of_the_visits(case: Case):
     for number in range(len(ward.kits)):
         run_s = sum(need.worn_s for need in done if need.blower == number)
         assert filters_s[number] == (run_s if n.has_filters else 0)
-        assert faults_s[number] == (run_s if n.has_faults else 0)
+        assert faults_s[number] == (run_s if n.has_failures else 0)
     rechecks = 0
     for need in ward.needs:
         if need.outcome != Outcome.SERVED:
@@ -130,7 +130,7 @@ def test_parts_and_filters_are_conserved_at_every_second(case: Case):
     def watch() -> bool:
         in_kits = (sum(k.has_hood for k in ward.kits), sum(k.has_tube for k in ward.kits))
         there = (ward.ready_hoods + ward.hoods_away, ward.ready_tubes + ward.tubes_away)
-        for supply in (HOODS, TUBES, PREFILTERS, MAIN_FILTERS):
+        for supply in (HOODS, TUBES, PREFILTERS, HE_FILTERS):
             if n.endless[supply]:
                 if supply in (HOODS, TUBES):
                     assert there[supply] + in_kits[supply] == first[supply]
@@ -144,17 +144,17 @@ def test_parts_and_filters_are_conserved_at_every_second(case: Case):
             reordered[supply] = ordered
             if supply in (HOODS, TUBES):
                 assert there[supply] + in_kits[supply] == ward.spares[supply]
-            if n.reorder_at[supply] >= 0 and used(supply):
+            if n.reorder_point[supply] >= 0 and used(supply):
                 own = n.kits if supply in (HOODS, TUBES) else 0
                 position = ward.spares[supply] - own + ward.on_order[supply]
-                assert position > n.reorder_at[supply]
+                assert position > n.reorder_point[supply]
         return False
 
     play_out(ward, watch)
     fitted = sum(kit.prefilter_no for kit in ward.kits)
     being_fitted = used(PREFILTERS) - fitted
     assert 0 <= being_fitted <= len(ward.kits)
-    assert 0 <= used(MAIN_FILTERS) - sum(kit.main_no for kit in ward.kits) <= len(ward.kits)
+    assert 0 <= used(HE_FILTERS) - sum(kit.main_no for kit in ward.kits) <= len(ward.kits)
 
 
 @given(plays())
@@ -219,14 +219,14 @@ def test_features_at_their_neutral_values_change_nothing(case: Case):
     plain = with_settings(
         case,
         policy=s.policy.model_copy(update={"reserved_for_urgent": 0, "kit": "per entry"}),
-        batteries=s.batteries.model_copy(update={"health": (1.0,), "age": None}),
+        batteries=s.batteries.model_copy(update={"state_of_health": (1.0,), "age": None}),
         kit=s.kit.model_copy(update={"recheck": None, "single_use_hoods": False}),
         supplies=s.supplies.model_copy(update={"hoods": None, "tubes": None}),
     )
     s = plain[0].settings
     same_without(
         plain,
-        policy=s.policy.model_copy(update={"short_wipe": 999}),
+        policy=s.policy.model_copy(update={"wipe_between_visits": 999}),
         batteries=s.batteries.model_copy(
             update={"age": AgeFade(ages=("300 d", "900 d"), fade_per_year="0 %")}
         ),

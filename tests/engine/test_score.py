@@ -40,13 +40,13 @@ def test_an_entry_of_which_only_the_rest_is_late_is_late(engine: str):
 
 def test_urgent_entries_are_held_to_both_waits(engine: str):
     """The urgent entry waits 3: within 5, but not within 1."""
-    changed = settings(target={"urgent": {"wait": "1 min", "share_of_entries": "99 %"}})
+    changed = settings(target={"urgent": {"wait": "1 min", "service_level": "99 %"}})
     found = scored(engine, changed, need=[0, 17], room=20, urgent=[False, True])
     assert (found.late, found.urgent_late, found.urgent_entries) == (0, 1, 1)
 
 
 def test_who_gives_up_within_the_set_time_is_late_all_the_same(engine: str):
-    assert scored(engine, settings(), need=[0, 10], room=20, patience=2).late == 1
+    assert scored(engine, settings(), need=[0, 10], room=20, maximum_wait=2).late == 1
 
 
 @pytest.mark.parametrize(("limit", "given_up"), [(0, True), (1, True), (2, False)])

@@ -25,8 +25,8 @@ def test_check_donning_and_doffing_take_their_time_but_the_check_is_no_wait(play
     The entry at 10 takes the kit at 45 and has it in hand at 47: it waited 35, without the check.
     """
     changed = settings(
-        kit={"check": "2 min", "don": "3 min", "doff": "2 min"},
-        cleaning={"wet": "3 min", "dry": "5 min"},
+        kit={"pre_use_check": "2 min", "don": "3 min", "doff": "2 min"},
+        cleaning={"contact_time": "3 min", "drying_time": "5 min"},
     )
     log = played(tiny_trace(changed, need=[0, 10], room=20, wipe=[10]))
     assert waits(log) == [0, 35]
@@ -34,20 +34,22 @@ def test_check_donning_and_doffing_take_their_time_but_the_check_is_no_wait(play
     assert (log.end_s / MINUTE).tolist() == [27, 72]
 
 
-def test_one_battery_is_charged_only_to_the_least_run_before_it_goes_out_again(played: Player):
+def test_one_battery_is_charged_only_to_the_minimum_run_time_before_it_goes_out_again(
+    played: Player,
+):
     """Run 8 h, so 240 min of room leave half; least run 300 min is 62.5 % of the charge.
 
     80 % come in 60 % of 180 min, so 62.5 % stand at minute 84.375 of the curve and 50 % at 67.5:
     16.875 min in the bay from 240, that is 16 min 53 s in whole seconds.
     """
-    changed = settings(batteries={"least_run": "300 min"})
+    changed = settings(batteries={"minimum_run_time": "300 min"})
     log = played(tiny_trace(changed, need=[0, 240], room=[240, 10]), kits=2, batteries=1, bays=1)
     assert log.wait_s.tolist() == [0, 16 * 60 + 53]
 
 
 def test_without_early_taking_a_battery_goes_out_only_when_it_is_full(played: Player):
     """Half empty at 240: from minute 67.5 to 180 of the curve are 112.5 min."""
-    changed = settings(charging={"early_take": "no"})
+    changed = settings(charging={"partial_charge_at_reissue": "no"})
     log = played(tiny_trace(changed, need=[0, 240], room=[240, 10]), kits=2, batteries=1, bays=1)
     assert log.wait_s.tolist() == [0, 112 * 60 + 30]
 
@@ -57,7 +59,7 @@ def test_two_batteries_share_one_bay_first_come_first_served(played: Player):
 
     Without early taking, the entries at 260 get them at 352.5 and 465: waits 92.5 and 205.
     """
-    changed = settings(charging={"early_take": "no"})
+    changed = settings(charging={"partial_charge_at_reissue": "no"})
     trace = tiny_trace(changed, need=[0, 10, 260, 260], room=[240, 240, 5, 5])
     log = played(trace, kits=4, batteries=2, bays=1)
     assert waits(log) == [0, 0, 92.5, 205]
@@ -69,7 +71,7 @@ def test_a_full_battery_blocks_its_bay_until_the_next_round(played: Player):
     The first is taken for the entry at 260 when full (352.5), which frees the bay early: the
     second is full at 465. With nobody waiting it would start at 480 and be full at 592.5.
     """
-    changed = settings(charging={"early_take": "no", "rounds_every": "4 h"})
+    changed = settings(charging={"partial_charge_at_reissue": "no", "rounds_every": "4 h"})
     waiting = tiny_trace(changed, need=[0, 10, 260, 260], room=[240, 240, 5, 5])
     assert waits(played(waiting, kits=4, batteries=2, bays=1)) == [0, 0, 92.5, 205]
     later = tiny_trace(changed, need=[0, 10, 500, 501], room=[240, 240, 5, 5])
@@ -79,7 +81,7 @@ def test_a_full_battery_blocks_its_bay_until_the_next_round(played: Player):
 def test_no_bay_charges_in_a_power_cut(played: Player):
     """112.5 min of charging from 240, with a cut from 300 to 420: full at 472.5."""
     changed = settings(
-        charging={"early_take": "no"},
+        charging={"partial_charge_at_reissue": "no"},
         timeline=[{"what": "power outage", "at": "300 min", "lasts": "120 min"}],
     )
     log = played(tiny_trace(changed, need=[0, 240], room=[240, 10]), kits=2, batteries=1, bays=1)
@@ -94,7 +96,7 @@ def test_the_fullest_battery_goes_first(played: Player):
 
 def test_a_battery_of_low_health_runs_shorter(played: Player):
     """Half the health: 8 h become 4 h, so with a reserve of 15 min the alarm comes at 225."""
-    changed = settings(batteries={"health": ["50 %"], "alarm_reserve": "15 min"})
+    changed = settings(batteries={"state_of_health": ["50 %"], "low_battery_alarm": "15 min"})
     log = played(tiny_trace(changed, need=[0], room=300), kits=2, batteries=2)
     assert (log.worn_s / MINUTE).tolist() == [225, 75]
     assert log.alarm.tolist() == [Alarm.BATTERY, Alarm.NONE]
@@ -102,7 +104,7 @@ def test_a_battery_of_low_health_runs_shorter(played: Player):
 
 def test_after_an_alarm_the_rest_of_the_visit_is_a_new_need(played: Player):
     """Alarm at 465 of 480 (reserve 15): off at 467, wiped until 477, the rest of 35 starts then."""
-    changed = settings(kit={"doff": "2 min"}, batteries={"alarm_reserve": "15 min"})
+    changed = settings(kit={"doff": "2 min"}, batteries={"low_battery_alarm": "15 min"})
     log = played(tiny_trace(changed, need=[0], room=500, wipe=[10]), kits=1, batteries=2)
     assert log.entry.tolist() == [0, 0] and log.part.tolist() == [0, 1]
     assert waits(log) == [0, 10]
@@ -175,9 +177,9 @@ def test_reserved_kits_are_for_urgent_entries_only(played: Player):
     assert waits(played(trace, kits=2)) == [0, 19, 0]
 
 
-def test_who_runs_out_of_patience_gives_up_unless_served_in_that_very_second(played: Player):
+def test_who_runs_out_of_maximum_wait_gives_up_unless_served_in_that_very_second(played: Player):
     """Patience 10. The kit is back at 20: the entry at 10 is served then, the one at 9 had left."""
-    trace = tiny_trace(settings(), need=[0, 9, 10], room=[20, 5, 5], patience=10)
+    trace = tiny_trace(settings(), need=[0, 9, 10], room=[20, 5, 5], maximum_wait=10)
     log = played(trace)
     assert log.outcome.tolist() == [Outcome.SERVED, Outcome.GAVE_UP, Outcome.SERVED]
     assert waits(log) == [0, 10, 10]
@@ -185,8 +187,8 @@ def test_who_runs_out_of_patience_gives_up_unless_served_in_that_very_second(pla
 
 def test_a_postponed_visit_comes_again(played: Player):
     """Gives up at 15, comes again 60 later, at 75."""
-    changed = settings(policy={"fallback": "postponed", "postponed_by": "60 min"})
-    log = played(tiny_trace(changed, need=[0, 5], room=[30, 5], patience=10))
+    changed = settings(policy={"after_maximum_wait": "postponed", "postponed_by": "60 min"})
+    log = played(tiny_trace(changed, need=[0, 5], room=[30, 5], maximum_wait=10))
     assert log.outcome.tolist() == [Outcome.SERVED, Outcome.GAVE_UP, Outcome.SERVED]
     assert (log.need_s / MINUTE).tolist() == [0, 5, 75]
     assert log.entry.tolist() == [0, 1, 1]
@@ -205,7 +207,7 @@ def test_a_held_kit_needs_no_shelf_and_is_wiped_at_the_end_of_the_shift(played: 
 
     The shift ends at 120; the kit is wiped 120-130.
     """
-    changed = settings(policy={"kit": "held for a shift", "short_wipe": "2 min"})
+    changed = settings(policy={"kit": "held for a shift", "wipe_between_visits": "2 min"})
     trace = tiny_trace(
         changed, need=[0, 30, 60], room=[20, 5, 20], wipe=[10], wearer=[0, -1, 0], shift_end=[120]
     )
@@ -216,7 +218,7 @@ def test_a_held_kit_needs_no_shelf_and_is_wiped_at_the_end_of_the_shift(played: 
 
 def test_a_held_kit_whose_battery_is_low_gets_a_fresh_one(played: Player):
     """7 h 40 of 8 h are worn, less than the 30 min that are the least: a swap, no wait."""
-    changed = settings(policy={"kit": "held for a shift", "short_wipe": "0 min"})
+    changed = settings(policy={"kit": "held for a shift", "wipe_between_visits": "0 min"})
     trace = tiny_trace(changed, need=[0, 470], room=[460, 5], wearer=[0, 0], shift_end=[600])
     log = played(trace, kits=1, batteries=2)
     assert waits(log) == [0, 0]
@@ -225,8 +227,8 @@ def test_a_held_kit_whose_battery_is_low_gets_a_fresh_one(played: Player):
 
 
 FILTERS = {
-    "prefilter_life": "60 min", "main_filter_life": "300 min", "prefilter_change": "5 min",
-    "main_filter_turnaround": "2 h", "at_start": "new",
+    "prefilter_life": "60 min", "he_filter_life": "300 min", "prefilter_change": "5 min",
+    "he_filter_turnaround": "2 h", "at_start": "new",
     "working_hours": {"start": "08:00", "end": "16:00"},
 }  # fmt: skip
 
@@ -238,7 +240,7 @@ def test_past_its_life_a_filter_passes_at_the_next_level_then_is_changed(played:
     after 30 at 142. No level passes at 143; prefilter 5 and check 1: in hand at 149, a wait of 6.
     """
     levels = [{"run_time": "8 h"}, {"run_time": "6 h", "further_life": "50 %"}]
-    changed = settings(kit={"levels": levels, "check": "1 min"}, filters=FILTERS)
+    changed = settings(kit={"levels": levels, "pre_use_check": "1 min"}, filters=FILTERS)
     trace = tiny_trace(changed, need=[0, 100, 200], room=50, prefilter_life=[60], main_life=[300])
     log = played(trace)
     assert log.alarm.tolist() == [0, Alarm.FLOW, 0, Alarm.FLOW, 0]
@@ -248,30 +250,32 @@ def test_past_its_life_a_filter_passes_at_the_next_level_then_is_changed(played:
     assert log.counts[Count.PREFILTERS_USED] == 1
 
 
-def test_a_spent_main_filter_sends_the_blower_out_and_the_wearer_stays_first(played: Player):
+def test_a_spent_he_filter_sends_the_blower_out_and_the_wearer_stays_first(played: Player):
     """Main life 50, no prefilter helps: check 101, change until 106, check fails at 107.
 
     Out at 08:00 + 107 min for 2 h of working time: back at 227. The wearer of 100 was first in
     line with the entry at 105 behind: in hand at 228, a wait of 127; worn until 238, then the
     entry at 105: in hand 239.
     """
-    changed = settings(start="2031-01-06 08:00", kit={"check": "1 min"}, filters={**FILTERS})
+    changed = settings(
+        start="2031-01-06 08:00", kit={"pre_use_check": "1 min"}, filters={**FILTERS}
+    )
     trace = tiny_trace(
         changed, need=[0, 100, 105], room=[50, 10, 5], prefilter_life=[500], main_life=[50, 500]
     )
     log = played(trace)
     assert waits(log) == [0, 127, 133]
     assert log.failed_checks.tolist() == [0, 2, 0]
-    assert log.counts[Count.MAIN_FILTERS_USED] == 1
+    assert log.counts[Count.HE_FILTERS_USED] == 1
 
 
-def test_work_on_a_main_filter_stops_for_the_night_and_the_weekend(played: Player):
+def test_work_on_an_he_filter_stops_for_the_night_and_the_weekend(played: Player):
     """Friday 15:00: spent at 15:50, tried at 16:40; 2 h from Monday 08:00: back at 10:00.
 
     From Friday 15:00 to Monday 10:00 are 67 h, minute 4020.
     """
     changed = settings(
-        start="2031-01-10 15:00", horizon="4 d", kit={"check": "0 min"}, filters=FILTERS
+        start="2031-01-10 15:00", horizon="4 d", kit={"pre_use_check": "0 min"}, filters=FILTERS
     )
     trace = tiny_trace(
         changed, need=[0, 95], room=[50, 10], prefilter_life=[500], main_life=[50, 500]
@@ -292,7 +296,12 @@ def test_without_a_prefilter_in_stock_the_blower_waits_for_the_delivery(played: 
     assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
     assert log.counts[Count.STOCK_OUTS_PREFILTERS] == 1
     supplies = {
-        "prefilters": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "2 h"}
+        "prefilters": {
+            "spare": "1",
+            "reorder_point": "0",
+            "order_quantity": "1",
+            "lead_time": "2 h",
+        }
     }
     changed = settings(filters=FILTERS, supplies=supplies)
     trace = tiny_trace(
@@ -320,10 +329,10 @@ def test_a_broken_blower_is_wiped_then_repaired(played: Player):
 
     The rest of 20 waits from 30 to 220.
     """
-    changed = settings(faults={"blower_run_between_faults": "30 min", "repair_time": "3 h"})
-    trace = tiny_trace(changed, need=[0], room=50, wipe=[10], fault_run=[30, 900], repair=[180])
+    changed = settings(failures={"blower_run_between_failures": "30 min", "repair_time": "3 h"})
+    trace = tiny_trace(changed, need=[0], room=50, wipe=[10], failure_run=[30, 900], repair=[180])
     log = played(trace)
-    assert log.alarm.tolist() == [Alarm.FAULT, 0]
+    assert log.alarm.tolist() == [Alarm.FAILURE, 0]
     assert waits(log) == [0, 190]
     assert log.counts[Count.BLOWER_REPAIRS] == 1
 
@@ -333,7 +342,9 @@ def test_a_torn_hood_is_replaced_from_stock_and_missed_when_there_is_none(played
 
     A hood ordered at the second tear (20) comes at 80.
     """
-    supplies = {"hoods": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
+    supplies = {
+        "hoods": {"spare": "1", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}
+    }
     changed = settings(supplies=supplies)
     trace = tiny_trace(changed, need=[0, 10, 25], room=[10, 10, 5], hood_torn=[0, 1])
     log = played(trace)
@@ -352,7 +363,9 @@ def test_single_use_hoods_are_used_up(played: Player):
 
 def test_a_late_delivery_comes_when_deliveries_come_again(played: Player):
     """The hood due at 70 comes at 200."""
-    supplies = {"hoods": {"spare": "1", "reorder_at": "0", "order_size": "1", "lead_time": "1 h"}}
+    supplies = {
+        "hoods": {"spare": "1", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}
+    }
     changed = settings(
         supplies=supplies,
         timeline=[{"what": "late delivery", "at": "60 min", "lasts": "140 min"}],
@@ -364,7 +377,7 @@ def test_a_late_delivery_comes_when_deliveries_come_again(played: Player):
 def test_long_wear_is_checked_again_after_4_h_and_every_2_h(played: Player):
     """450 min of room time reach 4 h and 6 h: two more checks of 2 min, worn 454."""
     changed = settings(
-        kit={"check": "2 min", "recheck": {"first_after": "4 h", "then_every": "2 h"}}
+        kit={"pre_use_check": "2 min", "recheck": {"first_after": "4 h", "then_every": "2 h"}}
     )
     log = played(tiny_trace(changed, need=[0], room=450))
     assert (log.worn_s / MINUTE).tolist() == [454]

@@ -122,15 +122,15 @@ def unit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     path = tmp_path / "unit.yaml"
     path.write_text(
         "title: Two beds (invented)\nstart: 2031-01-06 00:00\nhorizon: 2 d\n"
-        "arrivals: {baseline: 2 per day, present_at_start: 2}\n"
-        "classes: {one: {share: 100 %, isolation: 3 d, entries: {nurse: 20 per day}}}\n"
+        "arrivals: {baseline: 2 per day, initial_census: 2}\n"
+        "classes: {one: {share: 100 %, length_of_isolation: 3 d, entries: {nurse: 20 per day}}}\n"
         "roles: {nurse: {room_time: 10 min}}\n"
-        "kit: {check: 1 min, don: 3 min, doff: 3 min, levels: [{run_time: 8 h}]}\n"
-        "batteries: {charge_time: 3 h, least_run: 45 min}\n"
-        "cleaning: {by: wearer, wipe: 3 min, wet: 2 min, dry: 5 min}\n"
+        "kit: {pre_use_check: 1 min, don: 3 min, doff: 3 min, levels: [{run_time: 8 h}]}\n"
+        "batteries: {charge_time: 3 h, minimum_run_time: 45 min}\n"
+        "cleaning: {by: wearer, wipe_down: 3 min, contact_time: 2 min, drying_time: 5 min}\n"
         "stock: {kits: 1, batteries: 3, bays: 2}\n"
         "prices: {currency: talers, kit: 1, battery: 1, charger: 1, bays_per_charger: 1}\n"
-        "target: {wait: 5 min, share_of_entries: 95 %, share_of_surges: 90 %}\n"
+        "target: {wait: 5 min, service_level: 95 %, share_of_surges: 90 %}\n"
     )
     return path
 

@@ -26,7 +26,11 @@ def battery(reserve: str, **more: Any) -> dict[str, Any]:
     """A battery that runs 60 min, with an alarm so long before it is empty."""
     return {
         "kit": {"levels": [{"run_time": "60 min"}]},
-        "batteries": {"charge_time": "3 h", "least_run": "30 min", "alarm_reserve": reserve},
+        "batteries": {
+            "charge_time": "3 h",
+            "minimum_run_time": "30 min",
+            "low_battery_alarm": reserve,
+        },
         **more,
     }
 
@@ -55,7 +59,7 @@ def test_donning_longer_than_a_full_battery_lasts_is_told_with_both_times(engine
     assert "on day 2, 17:40 after the day began" in said
     assert "Donning takes this wearer 55 min." in said
     assert "runs 1 h when it is full; the alarm sounds 10 min before it is empty" in said
-    assert "batteries.least_run" in said
+    assert "batteries.minimum_run_time" in said
 
 
 @pytest.mark.parametrize("engine", ENGINES)
@@ -67,7 +71,7 @@ def test_alarms_that_take_no_time_at_all_end_too(engine: Engine):
 
 @pytest.mark.parametrize("engine", ENGINES)
 def test_a_held_kit_that_goes_round_without_the_line_ends_too(engine: Engine):
-    policy = {"kit": "held for a shift", "short_wipe": "0 min"}
+    policy = {"kit": "held for a shift", "wipe_between_visits": "0 min"}
     changed = settings(**battery("60 min", policy=policy))
     trace = tiny_trace(changed, need=[7], room=5, wearer=[0], shift_end=[900])
     assert "on day 1, 00:07" in story(trace, engine)
@@ -76,18 +80,20 @@ def test_a_held_kit_that_goes_round_without_the_line_ends_too(engine: Engine):
 @pytest.mark.parametrize("engine", ENGINES)
 def test_a_blower_that_fails_while_it_is_put_on_is_told_by_its_faults(engine: Engine):
     """A fault after a second, every time, and a repair that takes no time."""
-    faults = {"blower_run_between_faults": "1 min", "repair_time": "0 min"}
-    trace = tiny_trace(settings(faults=faults), need=[0], room=5, fault_run=[1 / 60], repair=[0])
+    faults = {"blower_run_between_failures": "1 min", "repair_time": "0 min"}
+    trace = tiny_trace(
+        settings(failures=faults), need=[0], room=5, failure_run=[1 / 60], repair=[0]
+    )
     said = story(slow_donning(trace, 1), engine)
-    assert "blower fault" in said
-    assert "faults.blower_run_between_faults" in said
+    assert "blower failure" in said
+    assert "failures.blower_run_between_failures" in said
 
 
 @pytest.mark.parametrize("engine", ENGINES)
 def test_a_filter_that_is_gone_while_it_is_put_on_is_told_by_its_life(engine: Engine):
     filters = {
-        "prefilter_life": "1 min", "main_filter_life": "300 min", "prefilter_change": "0 min",
-        "main_filter_turnaround": "0 min", "at_start": "new",
+        "prefilter_life": "1 min", "he_filter_life": "300 min", "prefilter_change": "0 min",
+        "he_filter_turnaround": "0 min", "at_start": "new",
     }  # fmt: skip
     trace = tiny_trace(
         settings(filters=filters), need=[0], room=5, prefilter_life=[1], main_life=[9_000]
@@ -124,7 +130,7 @@ def test_run_ends_with_the_story_and_code_2_and_leaves_nothing(tmp_path, monkeyp
     text = changed(
         ("don: 2 min", "don: {shape: exponential, mean: 10 min}"),
         ("run_time: 8 h", "run_time: 40 min"),
-        ("least_run: 30 min", "least_run: 25 min"),
+        ("minimum_run_time: 30 min", "minimum_run_time: 25 min"),
         ("{kits: 4, batteries: 6, bays: 2}", "{kits: 20, batteries: 60, bays: 60}"),
     )
     (tmp_path / "slow.yaml").write_text(text, encoding="utf-8")

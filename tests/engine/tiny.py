@@ -27,17 +27,22 @@ PLAIN: dict[str, Any] = {
     "title": "Made by hand",
     "start": "2031-01-06 00:00",
     "horizon": "24 h",
-    "run_off": "24 h",
-    "kit": {"check": "0 min", "don": "0 min", "doff": "0 min", "levels": [{"run_time": "8 h"}]},
+    "run_out": "24 h",
+    "kit": {
+        "pre_use_check": "0 min",
+        "don": "0 min",
+        "doff": "0 min",
+        "levels": [{"run_time": "8 h"}],
+    },
     "batteries": {
         "charge_time": "3 h",
-        "least_run": "30 min",
+        "minimum_run_time": "30 min",
         "end_of_charge": "straight",
         "issued": "fullest",
     },
-    "cleaning": {"by": "wearer", "wipe": "0 min"},
+    "cleaning": {"by": "wearer", "wipe_down": "0 min"},
     "stock": {"kits": "1", "batteries": "1", "bays": "1"},
-    "target": {"wait": "5 min", "share_of_entries": "95 %", "share_of_surges": "90 %"},
+    "target": {"wait": "5 min", "service_level": "95 %", "share_of_surges": "90 %"},
 }
 
 
@@ -62,15 +67,15 @@ class HandDraws:
 
     wipe_s: Sequence[int] = (0,)
     prefilter_life_s: Sequence[int] = ()
-    main_life_s: Sequence[int] = ()
-    fault_run_s: Sequence[int] = ()
+    he_life_s: Sequence[int] = ()
+    failure_run_s: Sequence[int] = ()
     repair_s: Sequence[int] = ()
     battery_run_s: Sequence[int] = ()
     replacement_s: Sequence[int] = ()
     #: bays that have failed from moments on: moment and count, one after the other
     bays_failed: Sequence[int] = ()
 
-    def bay_faults(self, bays: int, bays_per_charger: int, until_s: int) -> np.ndarray:
+    def bay_failures(self, bays: int, bays_per_charger: int, until_s: int) -> np.ndarray:
         """Give the failures of bays, whatever there is."""
         pairs = zip(self.bays_failed[::2], self.bays_failed[1::2], strict=True)
         return rows_of([(at_s, "bays_failed", count // MINUTE) for at_s, count in pairs])
@@ -89,10 +94,10 @@ class HandDraws:
         return WorkArrays(
             wipe,
             table(self.prefilter_life_s),
-            table(self.main_life_s),
+            table(self.he_life_s),
             none,
             none,
-            table(self.fault_run_s),
+            table(self.failure_run_s),
             table(self.repair_s),
             table(self.battery_run_s, batteries),
             table(self.replacement_s, batteries),
@@ -117,8 +122,8 @@ class HandMade(Demand):
     def parts(self, stock: Stock) -> tuple[Any, ...]:
         """Return the arguments of `numbers_of`."""
         demand, unit, _, start, timeline = self.case(stock)
-        bay_faults = unit.bay_faults(stock.bays, demand.closing_s)
-        return unit.rules, stock, start, timeline, demand, bay_faults
+        bay_failures = unit.bay_failures(stock.bays, demand.closing_s)
+        return unit.rules, stock, start, timeline, demand, bay_failures
 
 
 def minutes(values: Sequence[float]) -> np.ndarray:
@@ -133,7 +138,7 @@ def tiny_trace(
     wipe: Sequence[float] = (0,),
     urgent: Sequence[bool] | None = None,
     wearer: Sequence[int] | None = None,
-    patience: float | None = None,
+    maximum_wait: float | None = None,
     shift_end: Sequence[float] | None = None,
     hood_torn: Sequence[int] = (),
     mark: Sequence[int] | None = None,
@@ -155,13 +160,13 @@ def tiny_trace(
         surge=0,
         start=changed.start,
         horizon_s=changed.horizon,
-        closing_s=changed.horizon + changed.run_off,
+        closing_s=changed.horizon + changed.run_out,
         due_s=minutes(need),
         room_s=minutes(room),
         don_s=np.full(count, don_s, dtype=np.int64),
         doff_s=np.full(count, doff_s, dtype=np.int64),
-        patience_s=np.full(
-            count, NEVER_S if patience is None else round(patience * MINUTE), dtype=np.int64
+        maximum_wait_s=np.full(
+            count, NEVER_S if maximum_wait is None else round(maximum_wait * MINUTE), dtype=np.int64
         ),
         role=np.zeros(count, dtype=np.int64),
         patient_class=np.full(count, -1, dtype=np.int64),

@@ -6,8 +6,8 @@ from surge_sim.equipment.average_load import expected_load
 from tests.demand.ward import scenario, settings
 
 TEN_PATIENTS = {
-    "arrivals": {"baseline": None, "present_at_start": 10, "stay_at_start": "full"},
-    "classes": {"ward": {"isolation": "400 d", "entries": {"nurse": "24 per day"}}},
+    "arrivals": {"baseline": None, "initial_census": 10, "initial_stay": "full"},
+    "classes": {"ward": {"length_of_isolation": "400 d", "entries": {"nurse": "24 per day"}}},
 }
 
 
@@ -78,7 +78,7 @@ def test_a_shape_of_stays_moves_the_peak_of_a_wave():
     peaks = {
         name: expected_load(
             settings(horizon="40 d", arrivals={"baseline": None, "wave": wave},
-                     classes={"ward": {"isolation": stay}})
+                     classes={"ward": {"length_of_isolation": stay}})
         ).census_peak
         for name, stay in stays.items()
     }  # fmt: skip
@@ -119,7 +119,7 @@ def test_nobody_is_expected_where_nobody_comes():
     ],
 )
 def test_central_wipe_down_waits_for_rounds(rounds, turnaround, hours):
-    cleaning = {"by": "central", "wipe": None, "rounds": rounds, "turnaround": turnaround}
+    cleaning = {"by": "central", "wipe_down": None, "rounds": rounds, "turnaround": turnaround}
     load = expected_load(settings(cleaning=cleaning, **TEN_PATIENTS))
     assert load.kits_busy_at_peak == pytest.approx(10 * (12 / 60 + hours))
 

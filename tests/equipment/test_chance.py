@@ -21,19 +21,19 @@ def times(shape, mean):
 
 
 EVERYTHING = {
-    "cleaning": {"wipe": times("gamma", "5 min")},
+    "cleaning": {"wipe_down": times("gamma", "5 min")},
     "filters": {
         "prefilter_life": times("weibull", "80 h"),
-        "main_filter_life": times("lognormal", "400 h"),
+        "he_filter_life": times("lognormal", "400 h"),
         "prefilter_change": "4 min",
-        "main_filter_turnaround": "1 d",
+        "he_filter_turnaround": "1 d",
     },
-    "faults": {
-        "blower_run_between_faults": "500 h",
+    "failures": {
+        "blower_run_between_failures": "500 h",
         "repair_time": {"shape": "exponential", "mean": "30 h"},
-        "battery_run_between_faults": "500 h",
+        "battery_run_between_failures": "500 h",
         "battery_replacement_time": {"shape": "exponential", "mean": "30 h"},
-        "charger_time_between_faults": "20 d",
+        "charger_time_between_failures": "20 d",
         "charger_repair_time": {"shape": "exponential", "mean": "30 h"},
     },
 }
@@ -62,9 +62,9 @@ def test_any_two_sizes_agree_wherever_both_have_a_value(order):
 def test_there_is_at_least_as_much_as_was_asked_for():
     arrays = draws().sized(wipes=70, blowers=BLOCK + 1, generations=5)
     assert len(arrays.wipe_s) >= 70
-    for table in (arrays.prefilter_life_s, arrays.main_life_s, arrays.fault_run_s, arrays.repair_s):
+    for table in (arrays.prefilter_life_s, arrays.he_life_s, arrays.failure_run_s, arrays.repair_s):
         assert table.shape[0] >= 5 and table.shape[1] == 2 * BLOCK
-    assert len(arrays.prefilter_used_s) == len(arrays.main_used_s) == 2 * BLOCK
+    assert len(arrays.prefilter_used_s) == len(arrays.he_used_s) == 2 * BLOCK
     for array in arrays:
         assert array.dtype == np.int64 and not array.flags.writeable
 
@@ -72,19 +72,19 @@ def test_there_is_at_least_as_much_as_was_asked_for():
 def test_features_that_are_not_there_have_empty_tables():
     bare = WorkDraws.of(settings(), 1, 0, 0).sized(5, 3, 2)
     assert bare.wipe_s.tolist() == [300] * 5
-    of_blowers = bare.prefilter_life_s, bare.main_life_s, bare.fault_run_s, bare.repair_s
+    of_blowers = bare.prefilter_life_s, bare.he_life_s, bare.failure_run_s, bare.repair_s
     for table in (*of_blowers, bare.battery_run_s, bare.replacement_s):
         assert table.shape == (0, 0)
-    assert bare.prefilter_used_s.shape == bare.main_used_s.shape == (0,)
-    instant = draws(cleaning={"by": "central", "wipe": None, "rounds": ["08:00"],
+    assert bare.prefilter_used_s.shape == bare.he_used_s.shape == (0,)
+    instant = draws(cleaning={"by": "central", "wipe_down": None, "rounds": ["08:00"],
                               "turnaround": "4 h"})  # fmt: skip
     assert instant.sized(3, 1, 1).wipe_s.tolist() == [0, 0, 0]
 
 
 def test_a_feature_moves_no_draw_of_another():
     whole = draws().sized(100, 10, 4)
-    assert_array_equal(draws(faults={}).sized(100, 10, 4).main_life_s, whole.main_life_s)
-    assert_array_equal(draws(filters=None).sized(100, 10, 4).fault_run_s, whole.fault_run_s)
+    assert_array_equal(draws(failures={}).sized(100, 10, 4).he_life_s, whole.he_life_s)
+    assert_array_equal(draws(filters=None).sized(100, 10, 4).failure_run_s, whole.failure_run_s)
 
 
 def test_surges_seeds_and_items_have_their_own_draws():
@@ -94,7 +94,7 @@ def test_surges_seeds_and_items_have_their_own_draws():
             first._fields, first, other.sized(100, 2 * BLOCK, 4), strict=True
         ):
             assert (mine != theirs).mean() > 0.9, name
-    assert (first.main_life_s[:, :BLOCK] != first.main_life_s[:, BLOCK:]).all()
+    assert (first.he_life_s[:, :BLOCK] != first.he_life_s[:, BLOCK:]).all()
 
 
 def test_part_worn_filters_have_lost_an_even_share_of_their_first_life():
@@ -102,25 +102,25 @@ def test_part_worn_filters_have_lost_an_even_share_of_their_first_life():
     arrays = draws().sized(1, 20 * BLOCK, 1)
     for used_s, life_s in (
         (arrays.prefilter_used_s, arrays.prefilter_life_s[0]),
-        (arrays.main_used_s, arrays.main_life_s[0]),
+        (arrays.he_used_s, arrays.he_life_s[0]),
     ):
         assert (used_s >= 0).all() and (used_s < life_s).all()
         assert follows(used_s / life_s, lambda x: np.clip(x, 0, 1))
 
 
-def test_run_between_faults_is_exponential_and_repairs_follow_their_times():
+def test_run_between_failures_is_exponential_and_repairs_follow_their_times():
     """Means of 12,800; false alarm 1 in a million each."""
     arrays = draws(seed=6).sized(1, 4 * BLOCK, 50)
-    root = np.sqrt(arrays.fault_run_s.size)
-    assert agrees(arrays.fault_run_s.mean() / HOUR_S, 500, 500 / root)
+    root = np.sqrt(arrays.failure_run_s.size)
+    assert agrees(arrays.failure_run_s.mean() / HOUR_S, 500, 500 / root)
     assert agrees(arrays.repair_s.mean() / HOUR_S, 30, 30 / root)
     packs = draws(seed=6).sized(1, 1, 50, 4 * BLOCK)
     assert agrees(packs.battery_run_s.mean() / HOUR_S, 500, 500 / root)
     assert agrees(packs.replacement_s.mean() / HOUR_S, 30, 30 / root)
     assert agrees(arrays.prefilter_life_s.mean() / HOUR_S, 80, 0.7 * 80 / root)
-    assert arrays.fault_run_s.min() >= 1
-    quick = draws(faults={"blower_run_between_faults": "500 h"}).sized(1, 1, 2)
-    assert quick.fault_run_s.shape == quick.repair_s.shape and not quick.repair_s.any()
+    assert arrays.failure_run_s.min() >= 1
+    quick = draws(failures={"blower_run_between_failures": "500 h"}).sized(1, 1, 2)
+    assert quick.failure_run_s.shape == quick.repair_s.shape and not quick.repair_s.any()
 
 
 def over_time(rows):
@@ -132,14 +132,14 @@ def over_time(rows):
 def test_chargers_fail_with_all_their_bays_and_none_moves_the_faults_of_another():
     """Ten bays in chargers of four: two chargers of four and one of two."""
     one = draws(seed=3)
-    alone = [one.bay_faults(4, 4, 200 * DAY_S), one.bay_faults(8, 4, 200 * DAY_S)]
+    alone = [one.bay_failures(4, 4, 200 * DAY_S), one.bay_failures(8, 4, 200 * DAY_S)]
     assert set(over_time(alone[0])[1]) == {0, 4}
     assert set(over_time(alone[1])[1]) <= {0, 4, 8}
     assert set(over_time(alone[0])[0]) <= set(over_time(alone[1])[0])
-    assert set(over_time(one.bay_faults(10, 4, 200 * DAY_S))[1]) <= {0, 2, 4, 6, 8, 10}
-    short = over_time(one.bay_faults(8, 4, 100 * DAY_S))[0]
+    assert set(over_time(one.bay_failures(10, 4, 200 * DAY_S))[1]) <= {0, 2, 4, 6, 8, 10}
+    short = over_time(one.bay_failures(8, 4, 100 * DAY_S))[0]
     assert short == [at_s for at_s in over_time(alone[1])[0] if at_s in short]
-    assert len(draws(faults={}).bay_faults(10, 4, 200 * DAY_S)) == 0
+    assert len(draws(failures={}).bay_failures(10, 4, 200 * DAY_S)) == 0
 
 
 def test_chargers_are_out_for_the_share_that_faults_and_repairs_make():
@@ -149,11 +149,11 @@ def test_chargers_are_out_for_the_share_that_faults_and_repairs_make():
     with means a and b of exponential times; 2,000 chargers run for 80 cycles each.
     """
     faults = {
-        "charger_time_between_faults": "20 d",
+        "charger_time_between_failures": "20 d",
         "charger_repair_time": {"shape": "exponential", "mean": "5 d"},
     }
     until_s, chargers = 2_000 * DAY_S, 2_000
-    at_s, failed = over_time(draws(seed=8, faults=faults).bay_faults(chargers, 1, until_s))
+    at_s, failed = over_time(draws(seed=8, failures=faults).bay_failures(chargers, 1, until_s))
     edges = np.clip([*at_s, until_s], 0, until_s)
     share = (np.diff(edges) * failed).sum() / until_s / chargers
     # all work at second 0: a fifth x (1 - exp(-t / 4 d)) of them are out after a time t
@@ -173,4 +173,4 @@ def test_draws_travel_without_their_arrays():
     before = one.sized(2_000, 200, 20)
     assert len(pickle.dumps(one)) < 50_000
     again = pickle.loads(pickle.dumps(one)).sized(2_000, 200, 20)
-    assert_array_equal(again.main_life_s, before.main_life_s)
+    assert_array_equal(again.he_life_s, before.he_life_s)

@@ -60,11 +60,11 @@ def test_the_charge_is_that_of_the_closed_form_at_every_second(knee: float, time
     """Off by no more than a hundred-thousandth of the rated charge."""
     charge_s = 4 * HOUR_S
     known = curve(charge_s, knee, time)
-    fall, knee_s = logarithm_of_fall(knee, time), round(time * charge_s)
+    fall, cc_s = logarithm_of_fall(knee, time), round(time * charge_s)
     for second in range(0, charge_s + 1, 7):
-        x = (second - knee_s) / (charge_s - knee_s)
+        x = (second - cc_s) / (charge_s - cc_s)
         q = knee + (1 - knee) * math.expm1(-fall * x) / math.expm1(-fall)
-        exact = knee * second / knee_s if second < knee_s else q
+        exact = knee * second / cc_s if second < cc_s else q
         assert charge_on_curve(second, *known) / FULL == pytest.approx(exact, abs=1e-5)
 
 
@@ -99,8 +99,8 @@ def test_a_second_is_the_first_at_which_the_curve_holds_a_charge(
     charge_s: int, knee: float, time: float, share: float, health: float, end: str
 ):
     capacity = round(health * FULL)
-    _, _, knee_s, _, table = curve(charge_s, knee, time, end)
-    known = capacity, max(round(knee * capacity), 1), knee_s, charge_s, table
+    _, _, cc_s, _, table = curve(charge_s, knee, time, end)
+    known = capacity, max(round(knee * capacity), 1), cc_s, charge_s, table
     charge = round(share * capacity)
     second = second_on_curve(charge, *known)
     assert 0 <= second <= charge_s

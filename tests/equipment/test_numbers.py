@@ -40,20 +40,20 @@ def test_the_stock_is_what_it_says_and_no_more():
 
 def test_with_more_of_a_part_on_the_shelf_it_is_ordered_as_early_as_without() -> None:
     """Five more prefilters: 8 on the shelf instead of 3, ordered again at 7 instead of at 2."""
-    shelf = {"prefilters": {"spare": "3", "reorder_at": "2"}, "tubes": {"spare": "1"}}
+    shelf = {"prefilters": {"spare": "3", "reorder_point": "2"}, "tubes": {"spare": "1"}}
     n = numbers_of(settings(supplies=shelf), Stock(2, 3, 4, extra_tubes=6, extra_prefilters=5))
     assert n.spares[1:3] == [7, 8]
     # a part that is never ordered again stays so
-    assert n.reorder_at[1:3] == [-1, 7]
+    assert n.reorder_point[1:3] == [-1, 7]
 
 
 def test_a_battery_of_half_the_health_holds_half_and_is_full_in_half_the_time():
     """Charge time 3 h, 80 % of the charge in 60 % of the time; healths repeat over the fleet."""
-    n = numbers_of(settings(batteries={"health": ["100 %", "50 %"]}), STOCK)
+    n = numbers_of(settings(batteries={"state_of_health": ["100 %", "50 %"]}), STOCK)
     assert n.capacity == [FULL, FULL // 2, FULL]
     assert n.charge_s == [3 * HOUR, 3 * HOUR // 2, 3 * HOUR]
-    assert n.knee_charge == [FULL * 4 // 5, FULL * 2 // 5, FULL * 4 // 5]
-    assert n.knee_s == [6_480, 3_240, 6_480]
+    assert n.cc_charge == [FULL * 4 // 5, FULL * 2 // 5, FULL * 4 // 5]
+    assert n.cc_s == [6_480, 3_240, 6_480]
 
 
 def test_batteries_age():
@@ -64,12 +64,12 @@ def test_batteries_age():
 
 
 def test_wet_and_dry_time_follow_each_other():
-    n = numbers_of(settings(cleaning={"wet": "3 min", "dry": "5 min"}), STOCK)
-    assert n.wet_dry_s == 480
+    n = numbers_of(settings(cleaning={"contact_time": "3 min", "drying_time": "5 min"}), STOCK)
+    assert n.contact_and_drying_s == 480
 
 
 def test_urgent_entries_have_their_own_wait_where_the_target_says_so():
-    urgent = {"wait": "1 min", "share_of_entries": "99 %"}
+    urgent = {"wait": "1 min", "service_level": "99 %"}
     n = numbers_of(settings(target={"urgent": urgent}), STOCK)
     assert (n.wait_s, n.urgent_wait_s) == (300, 60)
     assert numbers_of(settings(), STOCK).urgent_wait_s == 300

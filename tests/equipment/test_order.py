@@ -14,7 +14,7 @@ from surge_sim.equipment.order import (
     delivery_number,
     moment_rank,
 )
-from surge_sim.equipment.supplies import MAIN_FILTERS, order_size
+from surge_sim.equipment.supplies import HE_FILTERS, order_quantity
 from surge_sim.scenario.limits import MOST_OF_ANYTHING, MOST_PARTS, MOST_REQUESTS
 from surge_sim.units import DAY_S, LONGEST_S
 from tests.engine.conftest import played  # noqa: F401
@@ -27,10 +27,10 @@ def test_the_largest_order_of_a_scenario_has_a_number_of_its_own():
 
     Even with as many kits on loan as there are, and a reorder point twice as high.
     """
-    for reorder_at in (MOST_PARTS, 2 * MOST_PARTS):
-        amount = order_size(-2 * MOST_OF_ANYTHING, reorder_at, MOST_PARTS)
-        assert amount > reorder_at
-        assert delivery_number(MAIN_FILTERS, amount) < NUMBERS
+    for reorder_point in (MOST_PARTS, 2 * MOST_PARTS):
+        amount = order_quantity(-2 * MOST_OF_ANYTHING, reorder_point, MOST_PARTS)
+        assert amount > reorder_point
+        assert delivery_number(HE_FILTERS, amount) < NUMBERS
 
 
 def test_every_request_kit_and_battery_has_a_number():
@@ -54,7 +54,7 @@ def test_a_second_a_kind_and_a_number_fit_into_63_bits():
 def test_an_order_at_the_bounds_is_delivered(played):  # noqa: F811
     """Torn at 10; 2 million are ordered, and come at 70."""
     hoods = {
-        "spare": "0", "reorder_at": str(MOST_PARTS), "order_size": str(MOST_PARTS),
+        "spare": "0", "reorder_point": str(MOST_PARTS), "order_quantity": str(MOST_PARTS),
         "lead_time": "1 h",
     }  # fmt: skip
     changed = settings(supplies={"hoods": hoods})
@@ -62,20 +62,20 @@ def test_an_order_at_the_bounds_is_delivered(played):  # noqa: F811
     assert waits(log) == [0, 50]
 
 
-@pytest.mark.parametrize("name", ["spare", "reorder_at", "order_size"])
+@pytest.mark.parametrize("name", ["spare", "reorder_point", "order_quantity"])
 def test_a_part_beyond_the_bound_is_refused(name):
-    hoods = {"spare": "0", "reorder_at": "1", "order_size": "1", name: str(MOST_PARTS + 1)}
+    hoods = {"spare": "0", "reorder_point": "1", "order_quantity": "1", name: str(MOST_PARTS + 1)}
     with pytest.raises(ValueError, match="from 0 to 1,000,000"):
         settings(supplies={"hoods": hoods})
 
 
 def test_work_that_would_take_centuries_is_not_done_before_it_began(played):  # noqa: F811
-    """30 d of work on a main filter, one minute of it on each weekday: 165 years.
+    """30 d of work on an HE filter, one minute of it on each weekday: 165 years.
 
     The second entry finds the filter spent and waits from 105 to the close at 2880.
     """
     hours = {"start": "08:00", "end": "08:01"}
-    filters = {**FILTERS, "main_filter_turnaround": "30 d", "working_hours": hours}
+    filters = {**FILTERS, "he_filter_turnaround": "30 d", "working_hours": hours}
     assert 30 * 1_440 * 7 / 5 * DAY_S > LAST_S
     trace = tiny_trace(
         settings(filters=filters), need=[0, 100], room=[50, 10], prefilter_life=[500],

@@ -63,7 +63,7 @@ from surge_sim.equipment.supplies import (
     TUBES,
     delivery_s,
     in_stock,
-    order_size,
+    order_quantity,
     spare_parts,
 )
 
@@ -142,7 +142,7 @@ def test_an_alarm_counts_only_inside_the_visit_and_ties_have_an_order():
     assert first_alarm(100, 200, 300, 400, 100) == Alarm.NONE
     assert first_alarm(99, 200, 300, 400, 100) == Alarm.BATTERY
     assert first_alarm(99, 99, 300, 400, 100) == Alarm.FLOW
-    assert first_alarm(99, 99, 99, 100, 100) == Alarm.FAULT
+    assert first_alarm(99, 99, 99, 100, 100) == Alarm.FAILURE
     assert first_alarm(99, 99, 99, 99, 100) == Alarm.BATTERY_FAULT
 
 
@@ -165,8 +165,8 @@ def test_rechecks_come_while_the_kit_is_worn_not_at_the_end():
 
 def test_whole_lots_are_ordered_until_the_spares_exceed_the_reorder_point():
     """Reorder at 3 in lots of 2: with 3 left one lot, with none two lots; with 4 nothing."""
-    assert [order_size(left, 3, 2) for left in (4, 3, 2, 1, 0)] == [0, 2, 2, 4, 4]
-    assert order_size(0, -1, 2) == 0
+    assert [order_quantity(left, 3, 2) for left in (4, 3, 2, 1, 0)] == [0, 2, 2, 4, 4]
+    assert order_quantity(0, -1, 2) == 0
 
 
 def test_a_missed_delivery_comes_at_the_end_and_only_of_the_supply_that_is_missed():
@@ -268,11 +268,11 @@ def test_a_part_begins_to_lack_when_a_clean_blower_waits_for_it():
 
 
 def test_what_follows_a_failed_check():
-    """A new prefilter if there is one; with a new one it must be the main filter."""
+    """A new prefilter if there is one; with a new one it must be the HE filter."""
     follows = [after_failed_check(fresh, there) for fresh, there in ((0, 1), (0, 0), (1, 1))]
     assert follows == list(AfterFailedCheck)
     assert [repair_after_check(one) for one in follows[1:]] == [
-        Repair.PREFILTER, Repair.MAIN_FILTER,
+        Repair.PREFILTER, Repair.HE_FILTER,
     ]  # fmt: skip
 
 
@@ -282,7 +282,7 @@ def test_who_keeps_the_kit_for_the_shift():
     assert kept_for_shift(*good)
     # one that was held before is kept whatever the policy is by now
     assert kept_for_shift(0, 1, *good[2:])
-    for place, bad in enumerate((0, None, 1, 100, 99, Repair.FAULT, 0)):
+    for place, bad in enumerate((0, None, 1, 100, 99, Repair.FAILURE, 0)):
         if bad is None:
             continue
         assert not kept_for_shift(*good[:place], bad, *good[place + 1 :])
@@ -340,8 +340,8 @@ def test_how_a_visit_goes():
 
 
 def test_a_blower_that_ran_to_its_fault_needs_a_repair():
-    assert repair_after_wear(Repair.NOTHING, 100, 100) == Repair.FAULT
-    assert repair_after_wear(Repair.MAIN_FILTER, 99, 100) == Repair.MAIN_FILTER
+    assert repair_after_wear(Repair.NOTHING, 100, 100) == Repair.FAILURE
+    assert repair_after_wear(Repair.HE_FILTER, 99, 100) == Repair.HE_FILTER
 
 
 @pytest.mark.parametrize(

@@ -42,23 +42,23 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
             ("  by: crew\n", "  by: wearer\n  places: 2\n"),
             ("  crew:\n    - {start: 07:00, end: 19:00, cleaners: 3}\n"
              "    - {start: 19:00, end: 07:00, cleaners: 2}\n", ""),
-            ("fallback: postponed", "fallback: other protection"),
+            ("after_maximum_wait: postponed", "after_maximum_wait: leaves the queue"),
             ("kit: held for a shift", "kit: per entry"),
-            ("early_take: no", "early_take: yes"),
+            ("partial_charge_at_reissue: no", "partial_charge_at_reissue: yes"),
             ("issued: any usable", "issued: fullest"),
             ("end_of_charge: exponential", "end_of_charge: straight"),
             ("at_start: part worn", "at_start: new"),
-            ("stay_at_start: residual", "stay_at_start: full"),
+            ("initial_stay: residual", "initial_stay: full"),
             ("cleaners: 1, shift: 07:00,", "cleaners: 1,"),
             ("  - {what: extra cleaners, cleaners: 1, shift: 19:00, at: 90 h, lasts: 1 d}\n", ""),
-            ("filters: both", "filters: main filters"),
+            ("filters: both", "filters: HE filters"),
             ("supply: all", "supply: hoods"),
         ],
     ),
     "central": (
         {"cleaning.rounds", "cleaning.turnaround"},
         [
-            ("  by: crew\n  wipe: {shape: gamma, mean: 4 min, cv: 40 %}\n",
+            ("  by: crew\n  wipe_down: {shape: gamma, mean: 4 min, cv: 40 %}\n",
              "  by: central\n  rounds: [06:00, 12:00, 18:00]\n  turnaround: 4 h\n"),
             ("  crew:\n    - {start: 07:00, end: 19:00, cleaners: 3}\n"
              "    - {start: 19:00, end: 07:00, cleaners: 2}\n", ""),
@@ -68,13 +68,13 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
             ("when: with a kit", "when: after clearance"),
             ("issued: any usable", "issued: least charged that will do"),
             ("  age: {ages: [90 d, 700 d, 1500 d], fade_per_year: {low: 8 %, high: 14 %}}",
-             "  health: [100 %, 90 %, 75 %]"),
+             "  state_of_health: [100 %, 90 %, 75 %]"),
             ("filters: both", "filters: prefilters"),
-            ("supply: all", "supply: main filters"),
+            ("supply: all", "supply: HE filters"),
         ],
     ),
     "log": (
-        {"batteries.health", "entries"},
+        {"batteries.state_of_health", "entries"},
         [("supply: all", "supply: prefilters"), ("any usable", "longest on the shelf")],
     ),
     "tubes": (set(), [("supply: all", "supply: tubes")]),
@@ -94,7 +94,7 @@ def alternative(name: str) -> Scenario:
         text = text.replace("  bundled_care: {entries: 80 %, room_time: 115 %, roles: [nurse]}\n",
                             "")  # fmt: skip
         text = text.replace("  age: {ages: [90 d, 700 d, 1500 d], fade_per_year: {low: 8 %, "
-                            "high: 14 %}}", "  health: 90 %")  # fmt: skip
+                            "high: 14 %}}", "  state_of_health: 90 %")  # fmt: skip
     for old, new in ALTERNATIVES[name][1]:
         assert old in text, old
         text = text.replace(old, new)
@@ -249,7 +249,7 @@ def other(value: Any) -> Any:
     if isinstance(value, float):
         return value * 0.75
     if isinstance(value, str):
-        another = {"postponed": "other protection", "any usable": "fullest"}
+        another = {"postponed": "leaves the queue", "any usable": "fullest"}
         return another.get(value, f"not {value}")
     if isinstance(value, TimeSpread):
         return TimeSpread(shape="fixed", mean=7_777)
@@ -295,14 +295,14 @@ def test_every_setting_is_said_in_words():
     silent = unsaid(settings)
     # no part of the rest: a battery's age takes the place of its health, a crew that of rounds,
     # the lowest level has the life itself, and shifts belong to named wearers
-    unused = {"batteries.health", "cleaning.turnaround", "kit.levels.0.further_life",
+    unused = {"batteries.state_of_health", "cleaning.turnaround", "kit.levels.0.further_life",
               "roles.physician.shifts", "roles.housekeeping.shifts"}  # fmt: skip
     assert silent == unused
 
 
 def test_a_setting_that_is_not_said_is_found(monkeypatch: pytest.MonkeyPatch):
     monkeypatch.setattr("tests.everything.test_every_feature.policy_words", lambda settings: [])
-    assert "policy.short_wipe" in unsaid(everything().settings)
+    assert "policy.wipe_between_visits" in unsaid(everything().settings)
 
 
 def check(scenario: Scenario) -> str:
@@ -353,7 +353,7 @@ def test_two_surges_meet_every_rule_that_leaves_a_count():
     """Alarms of each cause, failed checks, stock-outs ...: nothing stands in the file in vain."""
     counts = sum(played(surge)[1].counts for surge in SURGES)
     never = [Count(place).name for place in np.flatnonzero(counts == 0).tolist()]
-    assert set(never) <= {"STOCK_OUTS_HOODS", "STOCK_OUTS_MAIN_FILTERS"}
+    assert set(never) <= {"STOCK_OUTS_HOODS", "STOCK_OUTS_HE_FILTERS"}
     outcomes = set(np.concatenate([played(surge)[1].outcome for surge in SURGES]).tolist())
     assert {Outcome.SERVED, Outcome.GAVE_UP} <= outcomes
 
@@ -375,7 +375,7 @@ def test_entries_uses_alarms_and_parts_add_up(name: str):
     assert np.array_equal(np.flatnonzero(log.part == 0), np.arange(trace.entries))
     postponed = gave_up.sum() if case.unit.rules.postponed else 0
     assert len(log.entry) - trace.entries == (log.alarm > 0).sum() + postponed
-    for alarm in (Alarm.BATTERY, Alarm.FLOW, Alarm.FAULT, Alarm.BATTERY_FAULT):
+    for alarm in (Alarm.BATTERY, Alarm.FLOW, Alarm.FAILURE, Alarm.BATTERY_FAULT):
         # counted when the visit ends, which may be after the close
         mine = (log.alarm == alarm) & (log.end_s <= trace.closing_s)
         assert counts[Count.ALARMS_BATTERY + alarm - 1] == mine.sum()
@@ -422,9 +422,9 @@ def test_the_tables_of_a_run_are_the_sums_of_its_surges():
     assert used["wipes"] == 3 * cleans
     for name, count in (("hoods", Count.HOODS_USED), ("tubes", Count.TUBES_USED),
                         ("prefilters", Count.PREFILTERS_USED),
-                        ("main filters", Count.MAIN_FILTERS_USED)):  # fmt: skip
+                        ("HE filters", Count.HE_FILTERS_USED)):  # fmt: skip
         assert used[name] == counts[count]
-    stock_outs = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_MAIN_FILTERS + 1].sum()
+    stock_outs = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_HE_FILTERS + 1].sum()
     assert result.surges["stock_outs"].sum() == stock_outs
     unmet = [len(set(log.entry[log.outcome != Outcome.SERVED].tolist())) for log in logs]
     assert result.surges["unmet"].tolist() == unmet

@@ -22,11 +22,11 @@ SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.yaml"))
 #: a scenario that uses every feature at once; its numbers are invented
 EVERYTHING = changed(
     (
-        "arrivals: {baseline: 1 per day, present_at_start: 1}",
+        "arrivals: {baseline: 1 per day, initial_census: 1}",
         """\
 arrivals:
   baseline: {low: 1 per day, high: 2 per day}
-  present_at_start: 1
+  initial_census: 1
   wave: {extra_at_peak: 3 per day, peak: 5 d, width: 2 d}
   epidemic:
     {population: 9000, reproduction_number: 2, latent: 3 d, infectious: 5 d, admitted: 1 %}
@@ -49,17 +49,17 @@ arrivals:
         "patients_per_wearer: 2}\n  cleaner: {room_time: {values: [3 min, 5 min]}}",
     ),
     (
-        "kit: {check: 1 min, don: 2 min, doff: 2 min, levels: [{run_time: 8 h}]}",
+        "kit: {pre_use_check: 1 min, don: 2 min, doff: 2 min, levels: [{run_time: 8 h}]}",
         """\
 policy:
   bundled_care: {entries: 60 %, room_time: 150 %, roles: [nurse]}
-  patience: 30 min
-  urgent_patience: 5 min
-  fallback: postponed
+  maximum_wait: 30 min
+  urgent_maximum_wait: 5 min
+  after_maximum_wait: postponed
   kit: held for a shift
   reserved_for_urgent: 1
 kit:
-  check: 1 min
+  pre_use_check: 1 min
   don: 2 min
   doff: 2 min
   recheck: {}
@@ -69,25 +69,25 @@ kit:
     - {flow: 200 L/min, run_time: 6 h, further_life: 20 %}
 filters:
   prefilter_life: {shape: weibull, mean: 80 h, cv: 30 %}
-  main_filter_life: 600 h
+  he_filter_life: 600 h
   prefilter_change: 4 min
-  main_filter_turnaround: 2 h
-faults: {blower_run_between_faults: 30 d, repair_time: 2 d, hood_damage: 1 %, tube_damage: 1 %}""",
+  he_filter_turnaround: 2 h
+failures: {blower_run_between_failures: 30 d, repair_time: 2 d, hood_damage: 1 %, tube_damage: 1 %}""",
     ),
     (
-        "alarm_reserve: 10 min}",
-        "alarm_reserve: 10 min, age: {ages: [1 d, 700 d], fade_per_year: 5 %}}\n"
-        "charging: {early_take: no, rounds_every: 2 h, charge_below: 80 %}",
+        "low_battery_alarm: 10 min}",
+        "low_battery_alarm: 10 min, age: {ages: [1 d, 700 d], fade_per_year: 5 %}}\n"
+        "charging: {partial_charge_at_reissue: no, rounds_every: 2 h, charge_below: 80 %}",
     ),
     (
-        "cleaning: {by: wearer, wipe: 4 min, wet: 2 min, dry: 10 min}",
+        "cleaning: {by: wearer, wipe_down: 4 min, contact_time: 2 min, drying_time: 10 min}",
         """\
 cleaning:
   by: central
   rounds: [06:00, 18:00]
   turnaround: 4 h
 supplies:
-  hoods: {spare: 20, reorder_at: 9, order_size: 20, lead_time: 2 d}
+  hoods: {spare: 20, reorder_point: 9, order_quantity: 20, lead_time: 2 d}
   tubes: {spare: 1}
 timeline:
   - {what: power outage, at: 1 d, lasts: 4 h}
@@ -100,7 +100,7 @@ timeline:
     ),
     (
         "share_of_surges: 90 %}",
-        "share_of_surges: 90 %, urgent: {wait: 2 min, share_of_entries: 99 %}, "
+        "share_of_surges: 90 %, urgent: {wait: 2 min, service_level: 99 %}, "
         "most_alarms_per_1000: 5, most_stock_outs: 2}",
     ),
 )
@@ -240,7 +240,7 @@ def test_too_few_kits_for_the_busiest_hour_are_said():
 )
 def test_bays_that_cannot_charge_all_at_once_are_no_lack_by_themselves(early, reason):
     """Charging can wait as long as there are batteries to hand out."""
-    rule = ("cleaning:", f"charging: {{early_take: {early}}}\ncleaning:")
+    rule = ("cleaning:", f"charging: {{partial_charge_at_reissue: {early}}}\ncleaning:")
     busy = expected_load(scenario_from_text(changed(OFTEN)).settings).bays_busy_in_busiest_hour
     assert busy > 1
     for bays, said in ((int(busy), True), (int(busy) + 1, False)):
@@ -253,7 +253,7 @@ def test_bays_that_cannot_charge_all_at_once_are_no_lack_by_themselves(early, re
 @pytest.mark.parametrize(("early", "said"), [("yes", False), ("no", True)])
 def test_batteries_in_a_bay_are_there_to_be_taken_where_the_rule_says_so(early, said):
     """More are in use or charging than there are; more than are in use there are."""
-    rule = ("cleaning:", f"charging: {{early_take: {early}}}\ncleaning:")
+    rule = ("cleaning:", f"charging: {{partial_charge_at_reissue: {early}}}\ncleaning:")
     load = expected_load(scenario_from_text(changed(OFTEN)).settings)
     busy, charging = load.batteries_busy_in_busiest_hour, load.bays_busy_in_busiest_hour
     assert busy - charging < int(busy) < busy
@@ -270,19 +270,27 @@ OWN_KIT = "Each entry takes a clean kit and returns it afterwards."
     [
         ("", "", "Routine entries have no maximum wait: they stay until they are served."),
         (
-            "{patience: 20 min}",
+            "{maximum_wait: 20 min}",
             "",
             "Maximum wait: routine entries 20 min. After that the visit leaves this queue and "
             "counts as late; what protection is then used is outside this model.",
         ),
-        ("{urgent_patience: 5 min}", "", "Routine entries have no maximum wait: they stay until"),
-        ("", ", patience: 9 min", "Maximum wait: routine entries of nurse a time of their own."),
+        (
+            "{urgent_maximum_wait: 5 min}",
+            "",
+            "Routine entries have no maximum wait: they stay until",
+        ),
+        (
+            "",
+            ", maximum_wait: 9 min",
+            "Maximum wait: routine entries of nurse a time of their own.",
+        ),
     ],
 )
 def test_what_is_arranged_where_the_file_says_nothing_is_said_too(policy, role, words):
     changes = [("room_time: 5 min}", f"room_time: 5 min{role}}}")]
     if policy:
-        changes.append(("kit: {check", f"policy: {policy}\nkit: {{check"))
+        changes.append(("kit: {pre_use_check", f"policy: {policy}\nkit: {{pre_use_check"))
     text = check(scenario_from_text(changed(*changes)))
     rules = text.partition("Operating rules - ")[2].partition(" Service target")[0]
     assert rules.startswith(OWN_KIT)
@@ -291,11 +299,14 @@ def test_what_is_arranged_where_the_file_says_nothing_is_said_too(policy, role, 
     assert OWN_KIT not in check(scenario_from_text(EVERYTHING))
 
 
-def test_three_kinds_of_patience_are_one_list() -> None:
+def test_three_kinds_of_maximum_wait_are_one_list() -> None:
     text = scenario_from_text(
         changed(
-            ("room_time: 5 min}", "room_time: 5 min, patience: 9 min}"),
-            ("kit: {check", "policy: {patience: 20 min, urgent_patience: 5 min}\nkit: {check"),
+            ("room_time: 5 min}", "room_time: 5 min, maximum_wait: 9 min}"),
+            (
+                "kit: {pre_use_check",
+                "policy: {maximum_wait: 20 min, urgent_maximum_wait: 5 min}\nkit: {pre_use_check",
+            ),
         )
     )
     assert (
@@ -322,10 +333,13 @@ def test_urgent_entries_that_never_give_up_are_said():
     ],
 )
 def test_the_rule_for_batteries_that_are_not_full_is_named(early, rule):
-    text = changed(("cleaning:", f"charging: {{early_take: {early}}}\ncleaning:"))
+    text = changed(("cleaning:", f"charging: {{partial_charge_at_reissue: {early}}}\ncleaning:"))
     said = check(scenario_from_text(text))
     assert rule in said
-    assert f"(charging.early_take: {early}). The other rule can change the result much." in said
+    assert (
+        f"(charging.partial_charge_at_reissue: {early}). The other rule can change the result much."
+        in said
+    )
 
 
 def test_a_missing_price_is_said_with_the_one_that_stands_in_for_it():
@@ -348,7 +362,7 @@ def test_the_json_is_json_with_the_same_sentences():
 def test_a_log_is_read_back_as_a_log(tmp_path):
     (tmp_path / "log.csv").write_text("need,room_minutes,urgent\n0,5,no\n60,5,yes\n")
     text = changed(
-        ("arrivals: {baseline: 1 per day, present_at_start: 1}", "entries: {from: log.csv}")
+        ("arrivals: {baseline: 1 per day, initial_census: 1}", "entries: {from: log.csv}")
     )
     said = check(scenario_from_text(text, folder=tmp_path))
     assert "the 2 entries recorded in log.csv, 1 of them urgent, are replayed" in said
@@ -358,12 +372,15 @@ def test_a_log_is_read_back_as_a_log(tmp_path):
 def test_what_a_log_leaves_unused_is_not_read_back_as_a_rule(tmp_path):
     (tmp_path / "log.csv").write_text("need,room_minutes,role\n0,5,nurse\n60,5,nurse\n")
     text = changed(
-        ("arrivals: {baseline: 1 per day, present_at_start: 1}", "entries: {from: log.csv}"),
+        ("arrivals: {baseline: 1 per day, initial_census: 1}", "entries: {from: log.csv}"),
         (
             "nurse: {room_time: 5 min}",
-            "nurse: {room_time: 5 min, patients_per_wearer: 2, don: 3 min, patience: 7 min}",
+            "nurse: {room_time: 5 min, patients_per_wearer: 2, don: 3 min, maximum_wait: 7 min}",
         ),
-        ("kit: {check", "policy: {bundled_care: {entries: 60 %, room_time: 150 %}}\nkit: {check"),
+        (
+            "kit: {pre_use_check",
+            "policy: {bundled_care: {entries: 60 %, room_time: 150 %}}\nkit: {pre_use_check",
+        ),
     )
     text += "sources: {arrivals: invented, kit: invented}\n"
     said = check(scenario_from_text(text, folder=tmp_path))

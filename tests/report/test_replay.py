@@ -23,7 +23,7 @@ from tests.engine.tiny import PLAIN, merged
 
 PERIOD = "One recorded period, replayed; random variation is not covered."
 ALIKE = f"{PERIOD} Its entries are fixed and nothing else is random, so it is played once."
-WIPES = {"cleaning": {"wipe": {"shape": "lognormal", "mean": "2 min", "cv": "50 %"}}}
+WIPES = {"cleaning": {"wipe_down": {"shape": "lognormal", "mean": "2 min", "cv": "50 %"}}}
 UNIT = {
     **PLAIN,
     "entries": {"from": "log.csv"},

@@ -123,7 +123,7 @@ def test_a_stock_that_serves_nobody_is_said(stock, note):
 
 
 def test_a_target_is_said_with_all_its_parts():
-    urgent = {"wait": "1 min", "share_of_entries": "99 %"}
+    urgent = {"wait": "1 min", "service_level": "99 %"}
     target = settings(
         target={"urgent": urgent, "most_alarms_per_1000": "12.5", "most_stock_outs": "0"}
     ).target

@@ -21,7 +21,7 @@ def test_the_agreed_names_are_there():
     assert answer["stock"] == {"kits": 3, "batteries": 5, "spare_batteries": 2, "bays": 2}
     assert answer["target"] == {
         "wait_minutes": 5.0,
-        "share_of_entries": 0.95,
+        "service_level": 0.95,
         "share_of_surges": 0.9,
     }
     assert answer["entries_per_surge"] == 4
@@ -70,8 +70,8 @@ def test_urgent_ones_are_named_only_where_there_are_some():
 def test_extras_and_further_promises_are_named_only_where_there_are_some():
     assert stock_json(Stock(3, 2, 1, extra_cleaners=2))["extra_cleaners"] == 2
     assert stock_json(Stock(3, 2, 1))["spare_batteries"] == 0
-    urgent = {"wait": "90 s", "share_of_entries": "99 %"}
+    urgent = {"wait": "90 s", "service_level": "99 %"}
     said = target_json(settings(target={"urgent": urgent, "most_stock_outs": "3"}).target)
-    assert said["urgent"] == {"wait_minutes": 1.5, "share_of_entries": 0.99}
+    assert said["urgent"] == {"wait_minutes": 1.5, "service_level": 0.99}
     assert said["most_stock_outs"] == 3
     assert "most_alarms_per_1000" not in said

@@ -30,7 +30,9 @@ def sentences(*arguments: Any, **stock: int) -> str:
 
 def test_an_entry_that_waits_is_told_from_need_to_end():
     """Kit worn 0-20, wiped until 35: the entry at 10 waits for it, the one at 12 behind it."""
-    trace = tiny_trace(settings(kit={"check": "1 min"}), need=[0, 10, 12], room=20, wipe=[15])
+    trace = tiny_trace(
+        settings(kit={"pre_use_check": "1 min"}), need=[0, 10, 12], room=20, wipe=[15]
+    )
     assert told(trace, "entry", 1, bays=0) == [
         (10, "needs a kit"),
         (10, "is first in line and lacks a clean blower, a hood and a tube"),
@@ -48,7 +50,7 @@ def test_an_entry_that_waits_is_told_from_need_to_end():
 
 def test_a_kit_is_told_from_hand_to_shelf():
     """Worn 0-20, wiped until 30, wet and dry until 37."""
-    changed = settings(cleaning={"by": "wearer", "wet": "2 min", "dry": "5 min"})
+    changed = settings(cleaning={"by": "wearer", "contact_time": "2 min", "drying_time": "5 min"})
     trace = tiny_trace(changed, need=[0], room=20, wipe=[10])
     assert told(trace, "kit", 0) == [
         (0, "is in hand for entry 0 with battery 0 (100 % charged)"),
@@ -90,7 +92,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ["comes back to the shelf 87 % charged, as it is"],
     ),
     "a battery is taken before it is full": (
-        {"batteries": {"least_run": "300 min"}},
+        {"batteries": {"minimum_run_time": "300 min"}},
         {"need": [0, 240], "room": [240, 10]},
         ("battery", 0),
         {"kits": 2, "batteries": 1},
@@ -105,7 +107,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
          "power outage: ends"],
     ),
     "battery alarm": (
-        {"batteries": {"alarm_reserve": "15 min"}},
+        {"batteries": {"low_battery_alarm": "15 min"}},
         {"need": [0], "room": 500},
         ("entry", 0),
         {"batteries": 2},
@@ -113,14 +115,14 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
          "needs a kit for 35 min in the room"],
     ),
     "fault, wipe-down, repair": (
-        {"faults": {"blower_run_between_faults": "30 min", "repair_time": "3 h"}},
-        {"need": [0], "room": 50, "fault_run": [30, 900], "repair": [180]},
+        {"failures": {"blower_run_between_failures": "30 min", "repair_time": "3 h"}},
+        {"need": [0], "room": 50, "failure_run": [30, 900], "repair": [180]},
         ("kit", 0),
         {},
-        ["gave an alarm in use: blower fault", "goes out for repair, 3 h", "is back in service"],
+        ["gave an alarm in use: blower failure", "goes out for repair, 3 h", "is back in service"],
     ),
     "a battery fails": (
-        {"faults": {"battery_run_between_faults": "9 h"}},
+        {"failures": {"battery_run_between_failures": "9 h"}},
         {"need": [0], "room": 240, "battery_run": [100, 900], "replacement": [50]},
         ("battery", 0),
         {"batteries": 1},
@@ -138,7 +140,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "the longest on the shelf": (
         {"batteries": {"issued": "longest on the shelf"},
-         "charging": {"early_take": "no", "charge_below": "60 %"}},
+         "charging": {"partial_charge_at_reissue": "no", "charge_below": "60 %"}},
         {"need": [0, 20, 40, 60], "room": [10, 5, 15, 30]},
         ("entry", 3),
         {"batteries": 3},
@@ -146,7 +148,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
          "from the shelf first: 50 min, next 35 min"],
     ),
     "the fullest": (
-        {"batteries": {"health": ["90 %", "100 %"]}},
+        {"batteries": {"state_of_health": ["90 %", "100 %"]}},
         {"need": [0], "room": 10},
         ("entry", 0),
         {"batteries": 2},
@@ -154,22 +156,22 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
          "rated charge, next 90 %"],
     ),
     "alarm before the wearer went in": (
-        {"faults": {"blower_run_between_faults": "30 min", "repair_time": "3 h"},
+        {"failures": {"blower_run_between_failures": "30 min", "repair_time": "3 h"},
          "kit": {"don": "5 min", "doff": "2 min"}},
-        {"need": [0], "room": 50, "fault_run": [3, 900], "repair": [180]},
+        {"need": [0], "room": 50, "failure_run": [3, 900], "repair": [180]},
         ("entry", 0),
         {"kits": 2},
         ["takes 5 min to put it on, then 50 min in the room and 2 min to take it off",
-         "has not gone in, at an alarm (blower fault), and taken the kit off; 50 min in the room "
+         "has not gone in, at an alarm (blower failure), and taken the kit off; 50 min in the room "
          "are to do"],
     ),
     "alarm inside the room": (
-        {"faults": {"blower_run_between_faults": "30 min", "repair_time": "3 h"},
+        {"failures": {"blower_run_between_failures": "30 min", "repair_time": "3 h"},
          "kit": {"don": "5 min", "doff": "2 min"}},
-        {"need": [0], "room": 50, "fault_run": [8, 900], "repair": [180]},
+        {"need": [0], "room": 50, "failure_run": [8, 900], "repair": [180]},
         ("entry", 0),
         {"kits": 2},
-        ["has left at an alarm (blower fault) and taken the kit off; 47 min in the room are left"],
+        ["has left at an alarm (blower failure) and taken the kit off; 47 min in the room are left"],
     ),
     "flow level by level": (
         {"filters": FILTERS, "kit": {"levels": [{"run_time": "8 h"}, {"run_time": "6 h",
@@ -187,20 +189,20 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {},
         ["kit 0 fails its check at every flow level and gets a new prefilter, 5 min of work"],
     ),
-    "out for a main filter": (
+    "out for an HE filter": (
         {"filters": FILTERS, "start": "2031-01-06 08:00"},
         {"need": [0, 100], "room": [50, 10], "prefilter_life": [500], "main_life": [50, 500]},
         ("kit", 0),
         {},
-        ["fails its check again, so its main filter is spent", "goes out for a main filter",
-         "gets a main filter; back in 2 h", "is back in service"],
+        ["fails its check again, so its HE filter is spent", "goes out for an HE filter",
+         "gets an HE filter; back in 2 h", "is back in service"],
     ),
-    "no main filter in stock": (
-        {"filters": FILTERS, "supplies": {"main_filters": {"spare": "0"}}},
+    "no HE filter in stock": (
+        {"filters": FILTERS, "supplies": {"he_filters": {"spare": "0"}}},
         {"need": [0, 100], "room": [50, 10], "prefilter_life": [500], "main_life": [50, 500]},
         ("kit", 0),
         {},
-        ["goes out for a main filter", "waits for a main filter; none is in stock"],
+        ["goes out for an HE filter", "waits for an HE filter; none is in stock"],
     ),
     "no prefilter in stock": (
         {"filters": FILTERS, "supplies": {"prefilters": {"spare": "0"}}},
@@ -224,7 +226,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "crew": (
         {"cleaning": {"by": "crew", "crew": [{"start": "07:00", "end": "19:00", "cleaners": "1"}]}},
-        {"need": [0], "room": 10, "wipe": [5]},
+        {"need": [0], "room": 10, "wipe_down": [5]},
         ("kit", 0),
         {},
         ["waits for a cleaner, 0 ahead of it", "is wiped down by a cleaner, 5 min of work"],
@@ -238,7 +240,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "places": (
         {"cleaning": {"places": "1"}},
-        {"need": [0, 0], "room": 10, "wipe": [15]},
+        {"need": [0, 0], "room": 10, "wipe_down": [15]},
         ("kit", 1),
         {"kits": 2},
         ["waits for a free place, 0 ahead of it"],
@@ -254,14 +256,14 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {}, {"need": [0], "room": 20, "urgent": [True]}, ("entry", 0), {},
         ["needs a kit, urgently"],
     ),
-    "patience": (
-        {}, {"need": [0, 5], "room": 30, "patience": 10}, ("entry", 1), {},
+    "maximum_wait": (
+        {}, {"need": [0, 5], "room": 30, "maximum_wait": 10}, ("entry", 1), {},
         ["leaves the queue unserved after waiting 10 min; what protection is then used is outside "
          "this model"],
     ),
     "postponed": (
-        {"policy": {"fallback": "postponed", "postponed_by": "60 min"}},
-        {"need": [0, 5], "room": 30, "patience": 10},
+        {"policy": {"after_maximum_wait": "postponed", "postponed_by": "60 min"}},
+        {"need": [0, 5], "room": 30, "maximum_wait": 10},
         ("entry", 1),
         {},
         ["leaves the queue unserved after waiting 10 min; comes again in 1 h",
@@ -346,8 +348,8 @@ def test_a_torn_tube_shows_in_the_story():
 
 
 def test_telling_changes_no_result():
-    changed = settings(policy={"reserved_for_urgent": "1"}, cleaning={"wet": "2 min"})
-    trace = tiny_trace(changed, need=list(range(40)), room=30, wipe=[7], patience=90)
+    changed = settings(policy={"reserved_for_urgent": "1"}, cleaning={"contact_time": "2 min"})
+    trace = tiny_trace(changed, need=list(range(40)), room=30, wipe=[7], maximum_wait=90)
     stock = Stock(4, 5, 2)
     story = tell_story(changed, trace.case(stock))
     quiet = play(*trace.case(stock), engine="reference")
@@ -364,15 +366,15 @@ def test_without_a_number_the_entry_that_waited_longest_is_told():
 
 def test_a_visit_postponed_beyond_the_close_does_not_wait_there():
     """Closing at 48 h: it gives up at 2,878 and would come again 60 later."""
-    changed = settings(policy={"fallback": "postponed", "postponed_by": "60 min"})
-    trace = tiny_trace(changed, need=[2_868], room=5, patience=10)
+    changed = settings(policy={"after_maximum_wait": "postponed", "postponed_by": "60 min"})
+    trace = tiny_trace(changed, need=[2_868], room=5, maximum_wait=10)
     said = told(trace, "entry", 0, kits=0)
     assert said[-1] == (2_880, "would come again after the end")
 
 
 def test_a_play_that_begins_anew_tells_nothing_twice():
     """600 alarms need more rows than the first try has; each entry still needs its kit once."""
-    changed = settings(batteries={"alarm_reserve": "465 min"})
+    changed = settings(batteries={"low_battery_alarm": "465 min"})
     trace = tiny_trace(changed, need=[0, 1], room=1_400)
     text = told(trace, "entry", 0, kits=2, batteries=300, bays=300)
     assert sum(said == "needs a kit" for _, said in text) == 1

@@ -41,12 +41,12 @@ _EPIDEMIC = {
     "admitted": "0.1 %",
 }  # fmt: skip
 _FILTERS = {
-    "prefilter_life": "8 h", "main_filter_life": "14 h", "prefilter_change": "4 min",
-    "main_filter_turnaround": "2 h",
+    "prefilter_life": "8 h", "he_filter_life": "14 h", "prefilter_change": "4 min",
+    "he_filter_turnaround": "2 h",
 }  # fmt: skip
 _LOAN = {"what": "kits on loan", "kits": "1000000000", "at": "1 d", "lasts": "1 d"}
 _POSTPONED = {
-    "policy.fallback": "postponed", "policy.patience": "0 min", "policy.postponed_by": "0 min",
+    "policy.after_maximum_wait": "postponed", "policy.maximum_wait": "0 min", "policy.postponed_by": "0 min",
 }  # fmt: skip
 _LONG = {"horizon": "3653 d", "arrivals.baseline": "0.1 per day"}
 
@@ -62,16 +62,16 @@ EXTREMES = (
     Extreme("no room", {"rooms.count": "0"}),
     Extreme("1,000,000,000 kits on loan", {"timeline": [_LOAN]}, place="timeline[1].kits"),
     Extreme("90,000 kits on loan", {"timeline": [{**_LOAN, "kits": "90000"}]}),
-    Extreme("patience and postponement of 0", _POSTPONED, place=None),
+    Extreme("maximum_wait and postponement of 0", _POSTPONED, place=None),
     Extreme("postponed by a minute while there is no kit", {
         **_POSTPONED, "policy.postponed_by": "1 min", "stock.kits": "0"}, place="requests"),
     Extreme("run time of 1 s", {"kit.levels": [{"run_time": "1 s"}]}, place=None),
-    Extreme("faults each second", {"faults": {"blower_run_between_faults": "1 s"}}, place=None),
+    Extreme("faults each second", {"failures": {"blower_run_between_failures": "1 s"}}, place=None),
     Extreme("faults each second, repaired at once, many kits", {
-        "faults": {"blower_run_between_faults": "1 s", "repair_time": "0 min"},
+        "failures": {"blower_run_between_failures": "1 s", "repair_time": "0 min"},
         "stock.kits": "1000"}, place=None),
     Extreme("filters that last a second", {"filters": {
-        **_FILTERS, "prefilter_life": "1 s", "main_filter_life": "1 s", "prefilter_change": "0 s"}},
+        **_FILTERS, "prefilter_life": "1 s", "he_filter_life": "1 s", "prefilter_change": "0 s"}},
         place=None),
     Extreme("an epidemic of stages of 1 s", {"arrivals.epidemic": {
         **_EPIDEMIC, "latent": "1 s", "infectious": "1 s"}}, place="epidemic.infectious"),
@@ -81,12 +81,12 @@ EXTREMES = (
         **_EPIDEMIC, "reproduction_number": "1000000000"}}, place="reproduction_number"),
     Extreme("a reproduction number of 100", {"arrivals.epidemic": {
         **_EPIDEMIC, "reproduction_number": "100"}}),
-    Extreme("1,000,000,000 present at the start", {"arrivals.present_at_start": "1000000000"},
-            place="present_at_start"),
+    Extreme("1,000,000,000 present at the start", {"arrivals.initial_census": "1000000000"},
+            place="initial_census"),
     Extreme("a cluster of 1,000,000,000 nobody visits", {
         "arrivals.clusters": [{"patients": "1000000000", "at": "1 d"}],
         "classes.rule-out.entries": {"nurse": "0 per day"}}, place="clusters[1]"),
-    Extreme("200,000 patients nobody visits", {"arrivals.present_at_start": "199000",
+    Extreme("200,000 patients nobody visits", {"arrivals.initial_census": "199000",
             "classes.rule-out.entries": {"nurse": "0 per day"}}),
     Extreme("visits of which none needs a kit", {
         "classes.rule-out.entries.nurse": "1000000 per day", "roles.nurse.kit_share": "0 %"},
@@ -97,14 +97,14 @@ EXTREMES = (
     Extreme("a million requests", {"arrivals.baseline": "1500 per day", "stock.kits": "10000",
             "stock.batteries": "20000", "stock.bays": "10000"}),
     Extreme("100,000 of everything", {"stock": {"kits": "100000", "batteries": "100000",
-            "bays": "100000"}, "filters": _FILTERS, "faults": {
-                "blower_run_between_faults": "40 h", "repair_time": "1 h"}}),
+            "bays": "100000"}, "filters": _FILTERS, "failures": {
+                "blower_run_between_failures": "40 h", "repair_time": "1 h"}}),
     Extreme("ten years", _LONG),
     Extreme("ten years of rounds each minute", {**_LONG, "cleaning": {
-        "by": "central", "wipe": "4 min", "turnaround": "300 d",
+        "by": "central", "wipe_down": "4 min", "turnaround": "300 d",
         "rounds": [f"{minute // 60:02}:{minute % 60:02}" for minute in range(0, 1_000)]}}),
     Extreme("ten years of shifts each minute", {**_LONG, "cleaning": {
-        "by": "crew", "wipe": "4 min", "crew": [
+        "by": "crew", "wipe_down": "4 min", "crew": [
             {"start": f"{minute // 60:02}:{minute % 60:02}", "end": "24:00", "cleaners": "1"}
             for minute in range(0, 900)]}}),
     Extreme("wearers of a minute over ten years", {**_LONG, "roles.nurse.patients_per_wearer": "1",
@@ -120,10 +120,10 @@ EXTREMES = (
         {"what": "power outage", "at": "1 d", "lasts": "1 h"}] * 1_001}, _CHECK, "timeline"),
     Extreme("100 classes and roles over ten years", {
         **_LONG, "rooms": {"count": "9", "air_changes": "12 per h"},
-        "classes": {f"class {n}": {"share": "1 %", "isolation": "3 d", "entries": {
+        "classes": {f"class {n}": {"share": "1 %", "length_of_isolation": "3 d", "entries": {
             f"role {n}": "9 per day"}} for n in range(100)},
         "roles": {f"role {n}": {"room_time": "9 min"} for n in range(100)}}),
-    Extreme("1,000 classes", {"classes": {f"class {n}": {"share": "0.1 %", "isolation": "3 d",
+    Extreme("1,000 classes", {"classes": {f"class {n}": {"share": "0.1 %", "length_of_isolation": "3 d",
             "entries": {"nurse": "9 per day"}} for n in range(1_000)}}, _CHECK, "classes"),
     Extreme("chargers of 1,000,000,000 bays", {"prices.bays_per_charger": "1000000000"}, _SIZE,
             "bays_per_charger"),
@@ -133,17 +133,17 @@ EXTREMES = (
     Extreme("everything for nothing", {}, _SIZE + " --prices kit=0,battery=0,charger=0"),
     Extreme("money for everything", {}, _SIZE + " --spend 1000000000"),
     Extreme("spare parts and wipes by the thousand million", {"supplies": {
-        name: {"spare": "1000000000", "reorder_at": "1000000000", "order_size": "1000000000"}
-        for name in ("hoods", "tubes", "prefilters", "main_filters")}},
+        name: {"spare": "1000000000", "reorder_point": "1000000000", "order_quantity": "1000000000"}
+        for name in ("hoods", "tubes", "prefilters", "he_filters")}},
         place="supplies.hoods.spare"),
     *(Extreme(f"{place} of twenty digits", {place: TWENTY_DIGITS}, _CHECK, place.split(".")[-1])
-      for place in ("stock.kits", "rooms.count", "arrivals.present_at_start", "prices.kit",
+      for place in ("stock.kits", "rooms.count", "arrivals.initial_census", "prices.kit",
                     "limits.bays", "supplies.wipes_per_clean")),
     *(Extreme(f"{place} of twenty digits", {place: f"{TWENTY_DIGITS} {unit}"}, _CHECK,
               place.split(".")[-1])
       for place, unit in (("horizon", "d"), ("arrivals.baseline", "per day"),
-                          ("target.wait", "min"), ("target.share_of_entries", "%"),
-                          ("kit.check", "s"))),
+                          ("target.wait", "min"), ("target.service_level", "%"),
+                          ("kit.pre_use_check", "s"))),
     *(Extreme(f"{option} {value}", {}, f"{command} FILE {option} {value}", option)
       for command, option, value in (
           ("run", "--kits", "1000000000"), ("run", "--batteries", TWENTY_DIGITS),

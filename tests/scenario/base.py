@@ -10,20 +10,20 @@ BASE = """\
 title: Two rooms (invented)
 start: 2031-01-06 07:00
 horizon: 14 d
-arrivals: {baseline: 1 per day, present_at_start: 1}
+arrivals: {baseline: 1 per day, initial_census: 1}
 rooms: {count: 2, air_changes: 12 per h}
 classes:
   ward:
     share: 100 %
-    isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}
+    length_of_isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}
     entries: {nurse: 20 per day}
 roles:
   nurse: {room_time: 5 min}
-kit: {check: 1 min, don: 2 min, doff: 2 min, levels: [{run_time: 8 h}]}
-batteries: {charge_time: 3 h, issued: fullest, least_run: 30 min, alarm_reserve: 10 min}
-cleaning: {by: wearer, wipe: 4 min, wet: 2 min, dry: 10 min}
+kit: {pre_use_check: 1 min, don: 2 min, doff: 2 min, levels: [{run_time: 8 h}]}
+batteries: {charge_time: 3 h, issued: fullest, minimum_run_time: 30 min, low_battery_alarm: 10 min}
+cleaning: {by: wearer, wipe_down: 4 min, contact_time: 2 min, drying_time: 10 min}
 stock: {kits: 4, batteries: 6, bays: 2}
-target: {wait: 5 min, share_of_entries: 95 %, share_of_surges: 90 %}
+target: {wait: 5 min, service_level: 95 %, share_of_surges: 90 %}
 """
 
 

@@ -37,24 +37,24 @@ def faults(text: str, changes: dict[str, object]) -> list[str]:
         ({"stock.kits": 9}, "kits: 4", "kits: 9"),
         ({"stock.kits": np.int64(9)}, "kits: 4", "kits: 9"),
         ({"title": "Another"}, "Two rooms (invented)", "Another"),
-        ({"classes.ward.isolation": "3 d"},
-         "isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}", "isolation: 3 d"),
-        ({"classes.ward.isolation.p75": "99 h"}, "p75: 97.5 h", "p75: 99 h"),
-        ({"kit.check": {"low": "1 min", "high": "2 min"}},
-         "check: 1 min", "check: {low: 1 min, high: 2 min}"),
+        ({"classes.ward.length_of_isolation": "3 d"},
+         "length_of_isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}", "length_of_isolation: 3 d"),
+        ({"classes.ward.length_of_isolation.p75": "99 h"}, "p75: 97.5 h", "p75: 99 h"),
+        ({"kit.pre_use_check": {"low": "1 min", "high": "2 min"}},
+         "pre_use_check: 1 min", "pre_use_check: {low: 1 min, high: 2 min}"),
         ({"kit.levels.0.run_time": "7 h"}, "run_time: 8 h", "run_time: 7 h"),
         ({"kit.levels": [{"run_time": "7 h"}, {"run_time": "6 h"}]},
          "[{run_time: 8 h}]", "[{run_time: 7 h}, {run_time: 6 h}]"),
         ({"rooms": None}, "rooms: {count: 2, air_changes: 12 per h}", "rooms: none"),
         # sections and lists that the file leaves to their defaults
-        ({"policy.reserved_for_urgent": 2, "policy.patience": "45 min"}, "roles:",
-         "policy: {reserved_for_urgent: 2, patience: 45 min}\nroles:"),
+        ({"policy.reserved_for_urgent": 2, "policy.maximum_wait": "45 min"}, "roles:",
+         "policy: {reserved_for_urgent: 2, maximum_wait: 45 min}\nroles:"),
         ({"roles.nurse.shifts.1": "20:00"}, "{room_time: 5 min}",
          "{room_time: 5 min, shifts: [07:00, 20:00]}"),
-        ({"kit.recheck.first_after": "3 h"}, "check: 1 min",
-         "check: 1 min, recheck: {first_after: 3 h}"),
-        ({"kit.single_use_hoods": True}, "check: 1 min", "check: 1 min, single_use_hoods: yes"),
-        ({"batteries.health": [0.5, "90 %"]}, "least_run", "health: [0.5, 90 %], least_run"),
+        ({"kit.recheck.first_after": "3 h"}, "pre_use_check: 1 min",
+         "pre_use_check: 1 min, recheck: {first_after: 3 h}"),
+        ({"kit.single_use_hoods": True}, "pre_use_check: 1 min", "pre_use_check: 1 min, single_use_hoods: yes"),
+        ({"batteries.state_of_health": [0.5, "90 %"]}, "minimum_run_time", "state_of_health: [0.5, 90 %], minimum_run_time"),
         ({"roles.clerk": {"room_time": "1 min"}}, "  nurse:",
          "  clerk: {room_time: 1 min}\n  nurse:"),
     ],
@@ -81,17 +81,21 @@ def test_a_change_is_as_if_it_stood_in_the_file(changes, old, new):
 
 def test_entries_of_lists_are_changed_one_after_the_other_and_the_original_stays():
     scenario = scenario_from_text(CREW)
-    other = scenario.changed({"cleaning.crew.0.cleaners": 4}).changed({"cleaning.dry": "5 min"})
+    other = scenario.changed({"cleaning.crew.0.cleaners": 4}).changed(
+        {"cleaning.drying_time": "5 min"}
+    )
     assert [shift.cleaners for shift in other.settings.cleaning.crew] == [4, 1]
-    assert other.settings.cleaning.dry == 300
+    assert other.settings.cleaning.drying_time == 300
     assert [shift.cleaners for shift in scenario.settings.cleaning.crew] == [2, 1]
-    assert scenario.tree.root["cleaning"]["dry"] == "10 min"
+    assert scenario.tree.root["cleaning"]["drying_time"] == "10 min"
 
 
 def test_what_is_recorded_reads_back_as_the_changed_scenario():
-    other = scenario_from_text(BASE).changed({"stock.kits": 9, "policy.patience": "45 min"})
+    other = scenario_from_text(BASE).changed({"stock.kits": 9, "policy.maximum_wait": "45 min"})
     text = other.data.decode()
-    assert text.startswith("# scenario.yaml with other values for stock.kits, policy.patience\n")
+    assert text.startswith(
+        "# scenario.yaml with other values for stock.kits, policy.maximum_wait\n"
+    )
     again = scenario_from_text(text)
     assert again.settings == other.settings == scenario_from_text(other.full_form()).settings
     assert again.sha256 == other.sha256 != scenario_from_text(BASE).sha256
@@ -130,7 +134,7 @@ def test_dates_follow_a_changed_start_as_they_would_in_the_file():
 
 def test_a_log_is_read_once_and_kept(tmp_path):
     (tmp_path / "log.csv").write_text("need,room_minutes\n5,5\n9,5\n")
-    log = BASE.replace("arrivals: {baseline: 1 per day, present_at_start: 1}",
+    log = BASE.replace("arrivals: {baseline: 1 per day, initial_census: 1}",
                        "entries: {from: log.csv}")  # fmt: skip
     scenario = scenario_from_text(log, folder=tmp_path)
     (tmp_path / "log.csv").unlink()
@@ -153,9 +157,9 @@ def test_a_log_is_read_once_and_kept(tmp_path):
         ({"cleaning.crew.2.cleaners": 1},
          "there is no '2' in cleaning.crew.\n  It has 2 entries, counted from 0."),
         ({"cleaning.crew.first": 1}, "there is no 'first' in cleaning.crew."),
-        ({"kit.check.low": "1 min"},
-         "kit.check.low leads nowhere: kit.check is '1 min'.\n  Write the whole value of"),
-        ({"batteries.knee_charge.x": 1}, "batteries.knee_charge is '80 %'"),
+        ({"kit.pre_use_check.low": "1 min"},
+         "kit.pre_use_check.low leads nowhere: kit.pre_use_check is '1 min'.\n  Write the whole value of"),
+        ({"batteries.constant_current_to.x": 1}, "batteries.constant_current_to is '80 %'"),
         ({"": 1}, " is not known."),
         ({"start": date(2031, 1, 6)}, "start is a date.\n  Write what a file would hold"),
         ({"title": "a\x1b[31m"}, "title holds a character that does not print: U+001B"),
@@ -163,7 +167,7 @@ def test_a_log_is_read_once_and_kept(tmp_path):
         ({"stock.kits": float("nan")}, "stock.kits is 'nan'."),
         ({"rooms": "none", "rooms.count": 3}, "rooms.air_changes is missing"),
         ({"target.share_of_surges": 0.9}, "target.share_of_surges is '0.9'."),
-        ({"batteries.least_run": "11 min"}, "batteries.least_run is 11 min.\n  A battery that is"),
+        ({"batteries.minimum_run_time": "11 min"}, "batteries.minimum_run_time is 11 min.\n  A battery that is"),
         ({"roles.nurse.shifts": ["19:00", "07:00"]}, "roles.nurse.shifts are not in order."),
     ],
 )  # fmt: skip
@@ -173,7 +177,7 @@ def test_a_wrong_name_or_value_is_told_with_its_dotted_name_and_nothing_else(cha
 
 
 def test_all_faults_come_at_once():
-    wrong = {"stock.kits": "x", "target.wait": "5", "cleaning.dry": "-1 min"}
+    wrong = {"stock.kits": "x", "target.wait": "5", "cleaning.drying_time": "-1 min"}
     assert len(faults(BASE, wrong)) == 3
     assert len(faults(BASE, {"a.b": 1, "c.d": 2})) == 2
 

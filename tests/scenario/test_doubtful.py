@@ -8,8 +8,8 @@ from surge_sim.equipment.average_load import all_warnings
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from tests.scenario.base import BASE, changed
 
-STAY = "isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}"
-WAVE = "wave: {extra_at_peak: 1 per day, peak: 5 d, width: WIDTH}, present_at_start: 1"
+STAY = "length_of_isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}"
+WAVE = "wave: {extra_at_peak: 1 per day, peak: 5 d, width: WIDTH}, initial_census: 1"
 PRICES = "prices: {kit: KIT, battery: 240}\nstock: {kits"
 
 
@@ -18,8 +18,8 @@ PRICES = "prices: {kit: KIT, battery: 240}\nstock: {kits"
     [
         ("run_time: 8 h", "run_time: 300 h", "run_time: 24 h",
          "kit.levels[1].run_time is 300 h, longer than"),
-        (STAY, "isolation: 5 h", "isolation: 12 h", "isolation is about 5 h, less than half a day"),
-        ("present_at_start: 1", WAVE.replace("WIDTH", "9 h"), WAVE.replace("WIDTH", "2 d"),
+        (STAY, "length_of_isolation: 5 h", "length_of_isolation: 12 h", "length_of_isolation is about 5 h, less than half a day"),
+        ("initial_census: 1", WAVE.replace("WIDTH", "9 h"), WAVE.replace("WIDTH", "2 d"),
          "wave.width is 9 h, so most of the wave comes within 36 h"),
         ("stock: {kits", PRICES.replace("KIT", "140"), PRICES.replace("KIT", "240"),
          "prices.kit is 140, less than a battery (240)"),
@@ -35,7 +35,7 @@ def test_a_likely_slip_is_warned_about_and_a_number_at_its_bound_is_not(old, sli
 
 #: one kit for three patients with 20 entries a day each: 9 min bound, wipe-down and drying too
 CROWDED = changed(
-    ("{baseline: 1 per day, present_at_start: 1}", "{baseline: 4 per day, present_at_start: 12}"),
+    ("{baseline: 1 per day, initial_census: 1}", "{baseline: 4 per day, initial_census: 12}"),
     ("rooms: {count: 2", "rooms: {count: 20"),
     ("stock: {kits: 4, batteries: 6, bays: 2}", "stock: {kits: 2, batteries: 9, bays: 9}"),
 )
@@ -44,10 +44,12 @@ CROWDED = changed(
 def test_a_line_that_grows_all_day_is_warned_about_where_nobody_has_a_maximum_wait():
     """Some 12 patients x 20 entries x 26 min: more than 4 kits busy, 2 in stock."""
     (warning,) = all_warnings(scenario_from_text(CROWDED))
-    assert "policy.patience is not set" in warning and "kits are busy on average with 2" in warning
+    assert (
+        "policy.maximum_wait is not set" in warning and "kits are busy on average with 2" in warning
+    )
     for enough in (
-        CROWDED + "policy: {patience: 45 min}\n",
-        CROWDED.replace("{room_time: 5 min}", "{room_time: 5 min, patience: 45 min}"),
+        CROWDED + "policy: {maximum_wait: 45 min}\n",
+        CROWDED.replace("{room_time: 5 min}", "{room_time: 5 min, maximum_wait: 45 min}"),
     ):
         assert all_warnings(scenario_from_text(enough)) == ()
     # the stock that is played counts, not the one in hand

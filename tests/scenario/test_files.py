@@ -11,11 +11,11 @@ from surge_sim.errors import ScenarioError
 from surge_sim.scenario.load import scenario_from_text
 from tests.scenario.base import changed
 
-LOG = changed(("arrivals: {baseline: 1 per day, present_at_start: 1}", "entries: {from: log.csv}"))
-COUNTS = changed(("{baseline: 1 per day, present_at_start: 1}", "{daily_counts: {file: c.csv}}"))
+LOG = changed(("arrivals: {baseline: 1 per day, initial_census: 1}", "entries: {from: log.csv}"))
+COUNTS = changed(("{baseline: 1 per day, initial_census: 1}", "{daily_counts: {file: c.csv}}"))
 STAYS = changed(
-    ("isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}",
-     "isolation: {file: s.csv, column: los, unit: d}")
+    ("length_of_isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}",
+     "length_of_isolation: {file: s.csv, column: los, unit: d}")
 )  # fmt: skip
 
 
@@ -144,7 +144,11 @@ def test_wrong_daily_counts_are_told(tmp_path, counts, words):
 
 
 def test_stays_become_an_empirical_spread(tmp_path):
-    spread = loaded(STAYS, tmp_path, s="id,los\n1,2\n2,0.5\n").settings.classes["ward"].isolation
+    spread = (
+        loaded(STAYS, tmp_path, s="id,los\n1,2\n2,0.5\n")
+        .settings.classes["ward"]
+        .length_of_isolation
+    )
     assert spread.shape == "empirical"
     assert spread.values == (172_800, 43_200)
 
@@ -247,7 +251,9 @@ def test_a_file_stands_only_where_times_vary(tmp_path):
 
 def test_a_range_is_no_name_of_a_file(tmp_path):
     text = STAYS.replace("s.csv", "{low: 1 h, high: 2 h}")
-    assert lines_and_words(text, tmp_path) == [(9, "classes.ward.isolation.file names no file.")]
+    assert lines_and_words(text, tmp_path) == [
+        (9, "classes.ward.length_of_isolation.file names no file.")
+    ]
     text = LOG.replace("log.csv", "{low: 1 h, high: 2 h}")
     assert lines_and_words(text, tmp_path) == [(4, "entries.from is a range.")]
     text = COUNTS.replace("c.csv", "{low: 1 h, high: 2 h}")
@@ -258,7 +264,7 @@ def test_a_range_is_no_name_of_a_file(tmp_path):
 def test_the_unit_of_a_column_is_a_bare_unit(tmp_path, unit):
     text = STAYS.replace("unit: d", f"unit: {unit}")
     (fault,) = faults_of(text, tmp_path, s="id,los\n1,2\n")
-    assert fault.found.startswith("classes.ward.isolation.unit is ")
+    assert fault.found.startswith("classes.ward.length_of_isolation.unit is ")
 
 
 def test_a_row_with_too_few_values_is_not_filled_up(tmp_path):

@@ -66,7 +66,7 @@ def test_bad_scenarios_do_not_fit(validator, name):
 
 
 def test_a_range_fits_where_the_loader_takes_one(validator):
-    text = changed(("check: 1 min", "check: {low: 1 min, high: 2 min}"))
+    text = changed(("pre_use_check: 1 min", "pre_use_check: {low: 1 min, high: 2 min}"))
     validator.validate(read_tree(text, "x")[0].root)
     ranged = changed(("kits: 4", "kits: {low: 1, high: 2}"))
     assert list(validator.iter_errors(read_tree(ranged, "x")[0].root))
@@ -117,5 +117,5 @@ def test_patterns_and_readers_agree(kind, read, text):
 
 def test_fields_carry_their_comments_and_defaults_as_written():
     batteries = json_schema()["$defs"]["Batteries"]["properties"]
-    assert batteries["knee_charge"]["default"] == "80 %"
-    assert "handed out" in batteries["least_run"]["description"]
+    assert batteries["constant_current_to"]["default"] == "80 %"
+    assert "handed out" in batteries["minimum_run_time"]["description"]

@@ -97,7 +97,7 @@ def test_patients_of_every_source_are_expected():
         horizon="20 d",
         arrivals={
             "baseline": "1 per day",
-            "present_at_start": "3",
+            "initial_census": "3",
             "clusters": [{"patients": "4", "at": "1 d"}],
             "wave": {"extra_at_peak": "10 per day", "peak": "9 d", "width": "12 h"},
         },
@@ -105,7 +105,7 @@ def test_patients_of_every_source_are_expected():
     found = checks.expected_patients(settings)
     assert found == {
         ("arrivals", "baseline"): 20,
-        ("arrivals", "present_at_start"): 3,
+        ("arrivals", "initial_census"): 3,
         ("arrivals", "clusters", 0): 4,
         ("arrivals", "wave"): 13,
     }
@@ -131,7 +131,7 @@ def test_visits_are_expected_by_class_with_or_without_a_kit():
         classes={
             "ward": {
                 "share": "100 %",
-                "isolation": "2 d",
+                "length_of_isolation": "2 d",
                 "entries": {"nurse": "10 per day"},
                 "urgent": {"per_patient": "1 per day", "team": "4", "role": "nurse"},
             }

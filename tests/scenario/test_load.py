@@ -21,8 +21,8 @@ def test_quantities_are_plain_numbers_inside():
     assert settings.horizon == 14 * 86_400
     assert settings.arrivals.baseline == 1.0
     assert settings.rooms.air_changes == 12.0
-    assert settings.target.share_of_entries == 0.95
-    assert settings.classes["ward"].isolation.quantiles == (
+    assert settings.target.service_level == 0.95
+    assert settings.classes["ward"].length_of_isolation.quantiles == (
         Quantile(p=0.5, time_s=68 * 3_600),
         Quantile(p=0.75, time_s=351_000),
     )
@@ -52,7 +52,9 @@ def test_without_ranges_every_surge_has_the_same_settings():
 
 
 def test_a_scenario_survives_the_way_to_another_process():
-    scenario = scenario_from_text(changed(("check: 1 min", "check: {low: 1 min, high: 2 min}")))
+    scenario = scenario_from_text(
+        changed(("pre_use_check: 1 min", "pre_use_check: {low: 1 min, high: 2 min}"))
+    )
     copy = pickle.loads(pickle.dumps(scenario))
     assert copy.settings == scenario.settings
     assert copy.settings_for(1, 0, 5) == scenario.settings_for(1, 0, 5)
@@ -63,12 +65,12 @@ def test_the_full_form_holds_every_field_of_every_section():
     full = scenario_from_text(BASE).full_form()
     for name in Settings.model_fields:
         assert f"\n{name}:" in f"\n{full}"
-    assert "knee_charge: 80 %" in full
-    assert "patience: none" in full
+    assert "constant_current_to: 80 %" in full
+    assert "maximum_wait: none" in full
 
 
 def test_none_stands_for_a_value_that_is_not_there():
-    text = changed(("{room_time: 5 min}", "{room_time: 5 min, don: none, patience: null}"))
+    text = changed(("{room_time: 5 min}", "{room_time: 5 min, don: none, maximum_wait: null}"))
     assert scenario_from_text(text).settings == scenario_from_text(BASE).settings
 
 
@@ -79,8 +81,8 @@ def test_none_in_quotes_is_text_and_stays_so_in_the_full_form():
 
 
 def test_a_single_value_stands_for_a_list_of_one():
-    text = changed(("charge_time: 3 h", "charge_time: 3 h, health: 90 %"))
-    assert scenario_from_text(text).settings.batteries.health == (0.9,)
+    text = changed(("charge_time: 3 h", "charge_time: 3 h, state_of_health: 90 %"))
+    assert scenario_from_text(text).settings.batteries.state_of_health == (0.9,)
 
 
 @pytest.mark.parametrize(
@@ -105,11 +107,11 @@ def test_a_time_may_be_given_in_several_ways_and_is_written_back(spread, shape):
     ("change", "words"),
     [
         (("run_time: 8 h", "run_time: 3 h"), "at least 4 h (NIOSH publication 2013-146"),
-        (("charge_time: 3 h", "charge_time: 3 h, health: [100 %, 5 %]"), "3 of 6 batteries never"),
+        (("charge_time: 3 h", "charge_time: 3 h, state_of_health: [100 %, 5 %]"), "3 of 6 batteries never"),
         (("by: wearer", "by: wearer, turnaround: 2 h"), "cleaning.turnaround is not used"),
         (("batteries: 6, bays", "batteries: 2, bays"), "not every kit has a battery"),
         (("batteries: 6, bays: 2", "batteries: 6, bays: 0"), "no battery is ever charged again"),
-        (("charge_time: 3 h", "charge_time: 3 h, knee_time: 90 %, end_of_charge: straight"),
+        (("charge_time: 3 h", "charge_time: 3 h, constant_current_time: 90 %, end_of_charge: straight"),
          "faster above the knee"),
         ((", issued: fullest", ""), "longest on the shelf is assumed. Another rule can"),
         (("nurse: {room_time: 5 min}", "nurse: {room_time: 5 min}\n  idle: {room_time: 5 min}"),
@@ -168,7 +170,9 @@ def test_faults_come_in_the_order_of_the_lines():
 @pytest.mark.parametrize("name", ["foo", "p0", "p100", "P90", "p-5"])
 def test_a_name_that_no_spread_has_is_refused_with_those_that_it_may_have(name):
     text = changed(("p75: 97.5 h", f"p75: 97.5 h, {name}: 3 d"))
-    with pytest.raises(ScenarioError, match=f"isolation.{name} is not known here.") as error:
+    with pytest.raises(
+        ScenarioError, match=f"length_of_isolation.{name} is not known here."
+    ) as error:
         scenario_from_text(text)
     assert "Known here: shape, mean, cv, median, p1 to p99" in str(error.value)
 

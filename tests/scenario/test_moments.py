@@ -57,7 +57,7 @@ def with_event(at: str, what: str = "{what: power outage, at: AT, lasts: 4 h}") 
 def test_every_at_takes_a_day_or_a_date_in_braces_too(at):
     """A change and a cluster, 59 hours after the start at 07:00."""
     text = with_event(at).replace(
-        "present_at_start: 1", f"clusters: [{{patients: 2, at: {at}, within: 1 h}}]"
+        "initial_census: 1", f"clusters: [{{patients: 2, at: {at}, within: 1 h}}]"
     )
     settings = scenario_from_text(text).settings
     assert settings.timeline[0].at == settings.arrivals.clusters[0].at == 59 * HOUR

@@ -16,7 +16,7 @@ from surge_sim.scenario.load import load_scenario
 ARRIVALS = """\
 arrivals:
   baseline: 1 per day
-  present_at_start: 1
+  initial_census: 1
   daily_counts: {file: counts.csv}
   clusters:
     - {patients: 2, at: 3 d, patient_class: ward}
@@ -30,20 +30,20 @@ rooms:
 classes:
   ward:
     share: 60 %
-    isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}
+    length_of_isolation: {shape: lognormal, median: 68 h, p75: 97.5 h}
     entries: {nurse: 20 per day}
   short:
     share: 40 %
-    isolation: {file: stays.csv, column: los, unit: d}
+    length_of_isolation: {file: stays.csv, column: los, unit: d}
     entries: {nurse: 10 per day}
 roles:
   nurse:
     room_time: 5 min
     shifts: [07:00, 19:00]
 policy:
-  patience: {low: 20 min, high: 40 min}
+  maximum_wait: {low: 20 min, high: 40 min}
 kit:
-  check: 1 min
+  pre_use_check: 1 min
   don: 2 min
   doff: 2 min
   levels:
@@ -51,12 +51,12 @@ kit:
     - {flow: 210 L/min, run_time: 6 h}
 batteries:
   charge_time: 3 h
-  least_run: 30 min
-  alarm_reserve: 10 min
+  minimum_run_time: 30 min
+  low_battery_alarm: 10 min
 cleaning:
   by: wearer
-  wipe: 4 min
-  dry: 10 min
+  wipe_down: 4 min
+  drying_time: 10 min
 timeline:
   - {what: power outage, at: 5 d, lasts: 4 h}
   - {what: kits recalled, kits: 1, at: 6 d, lasts: 1 d}
@@ -68,7 +68,7 @@ prices:
   kit: 900
 target:
   wait: 5 min
-  share_of_entries: 95 %
+  service_level: 95 %
   share_of_surges: 90 %
 """
 HEAD = "title: Two rooms (invented)\nstart: 2031-01-06 07:00\nhorizon: 14 d\n"
@@ -107,12 +107,12 @@ WRONGS = [
     Wrong("tag", "", "doff: 2 min", "doff: !x 2 min", "has the tag"),
     Wrong("decimal comma", "", "median: 68 h", "median: 68,5 h", "stands alone behind"),
     # a field
-    Wrong("no unit", "", "check: 1 min", "check: 1", "kit.check is '1'"),
+    Wrong("no unit", "", "pre_use_check: 1 min", "pre_use_check: 1", "kit.pre_use_check is '1'"),
     Wrong("unknown key", "", "  count: 2", "  count: 2\n  doors: 2", "rooms.doors is not known"),
     Wrong("unknown section", "", "rooms:", "windows: {}\nrooms:", "windows is not known"),
     Wrong("missing key", "", "  air_changes: 12 per h\n", "", "rooms.air_changes is missing"),
     Wrong("missing section", "", "title: Two rooms (invented)\n", "", "title is missing"),
-    Wrong("minus", "", "  dry: 10", "  dry: -10", "cleaning.dry is '-10 min'"),
+    Wrong("minus", "", "  drying_time: 10", "  drying_time: -10", "cleaning.drying_time is '-10 min'"),
     Wrong("no such word", "", "by: wearer", "by: wearers", "cleaning.by is 'wearers'"),
     Wrong("no such event", "", "what: power outage", "what: rain", "timeline[1].what is 'rain'"),
     Wrong("23 weights", "", "hours_of_day: [1, ", "hours_of_day: [", "has 23 values"),
@@ -120,10 +120,10 @@ WRONGS = [
     Wrong("one quantile", "", ", p75: 97.5 h", "", "has one quantile only"),
     Wrong("stray file", "", "bays: 2", "bays: 2\n  file: x.csv", "stock.file is not known"),
     # a range
-    Wrong("mixed range", "", "patience: {low: 20 min", "patience: {low: 2", "mixes sorts"),
+    Wrong("mixed range", "", "maximum_wait: {low: 20 min", "maximum_wait: {low: 2", "mixes sorts"),
     Wrong("range of a decision", "", "wait: 5 min", "wait: {low: 4 min, high: 5 min}",
           "target.wait is a range"),
-    Wrong("range too wide", "", "least_run: 30 min", "least_run: {low: 5 min, high: 55 min}",
+    Wrong("range too wide", "", "minimum_run_time: 30 min", "minimum_run_time: {low: 5 min, high: 55 min}",
           "inside the ranges"),
     # between fields
     Wrong("class unknown", "", "patient_class: ward", "patient_class: wart", "the class 'wart'"),
@@ -134,8 +134,8 @@ WRONGS = [
     Wrong("change late", "", "at: 6 d", "at: 60 d", "timeline[2].at is not inside"),
     Wrong("flow order", "", "flow: 210", "flow: 175", "levels[2].flow is not above"),
     Wrong("run times", "", "run_time: 6 h", "run_time: 9 h", "levels[2].run_time is longer"),
-    Wrong("alarm", "", "alarm_reserve: 10", "alarm_reserve: 45", "batteries.least_run is"),
-    Wrong("no wipe", "", "  wipe: 4 min\n", "", "cleaning.wipe is missing"),
+    Wrong("alarm", "", "low_battery_alarm: 10", "low_battery_alarm: 45", "batteries.minimum_run_time is"),
+    Wrong("no wipe", "", "  wipe_down: 4 min\n", "", "cleaning.wipe_down is missing"),
     Wrong("all surges", "", "share_of_surges: 90", "share_of_surges: 100", "is '100 %'"),
     # other files
     Wrong("no file", "", "file: counts.csv", "file: count.csv", "which cannot be read"),
@@ -156,7 +156,7 @@ SLIPS = {"colon in the title", "open quote", "no colon", "tab", "odd indent", "o
 FOLLOWS = {
     ("no value", "no wipe"): "what cleaning needs depends on who does it",
     ("no such word", "no wipe"): "what cleaning needs depends on who does it",
-    ("alarm", "range too wide"): "the least run time is too short at every value of its range",
+    ("alarm", "range too wide"): "the minimum run time is too short at every value of its range",
     ("decimal comma", "one quantile"): "of the one that is left the number is not known",
     ("no file", "count"): "the file that it is in is not found",
     ("no column", "stay"): "the column that it is in is not read",

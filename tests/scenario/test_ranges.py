@@ -13,7 +13,7 @@ from surge_sim.scenario.schema import Settings
 from tests.conftest import ROOT
 from tests.scenario.base import changed
 
-UNIFORM = ("check: 1 min", "check: {low: 1 min, high: 3 min}")
+UNIFORM = ("pre_use_check: 1 min", "pre_use_check: {low: 1 min, high: 3 min}")
 TRIANGLE = ("baseline: 1 per day", "baseline: {low: 1 per day, likely: 2 per day, high: 5 per day}")
 
 #: chance that one of the four laws is refused although the draws are right
@@ -23,7 +23,7 @@ FALSE_ALARM = 4 * EACH
 
 def test_central_values_are_the_middle_or_the_likely_value():
     settings = scenario_from_text(changed(UNIFORM, TRIANGLE)).settings
-    assert settings.kit.check == 120
+    assert settings.kit.pre_use_check == 120
     assert settings.arrivals.baseline == 2.0
 
 
@@ -38,7 +38,7 @@ def test_a_surge_draws_the_same_values_each_time_and_another_surge_others():
     scenario = scenario_from_text(changed(UNIFORM, TRIANGLE))
     first, again, other = (scenario.settings_for(1, 0, surge) for surge in (0, 0, 1))
     assert first == again
-    assert first.kit.check != other.kit.check
+    assert first.kit.pre_use_check != other.kit.pre_use_check
     assert scenario.settings_for(2, 0, 0) != first
     assert scenario.settings_for(1, 1, 0) != first
 
@@ -47,7 +47,11 @@ def test_only_the_uncertain_fields_change():
     scenario = scenario_from_text(changed(UNIFORM))
     drawn = scenario.settings_for(1, 0, 0)
     back = drawn.model_copy(
-        update={"kit": drawn.kit.model_copy(update={"check": scenario.settings.kit.check})}
+        update={
+            "kit": drawn.kit.model_copy(
+                update={"pre_use_check": scenario.settings.kit.pre_use_check}
+            )
+        }
     )
     assert back == scenario.settings
 
@@ -56,16 +60,19 @@ def test_another_range_in_the_file_moves_no_draw():
     alone = scenario_from_text(changed(UNIFORM))
     both = scenario_from_text(changed(UNIFORM, TRIANGLE))
     for surge in range(5):
-        assert alone.settings_for(1, 0, surge).kit.check == both.settings_for(1, 0, surge).kit.check
+        assert (
+            alone.settings_for(1, 0, surge).kit.pre_use_check
+            == both.settings_for(1, 0, surge).kit.pre_use_check
+        )
 
 
 @pytest.mark.parametrize(
     ("one", "law"),
     [
-        (Range(("kit", "check"), "time", 2.0, 6.0), stats.uniform(2, 4)),
-        (Range(("kit", "check"), "time", 2.0, 6.0, 3.0), stats.triang(0.25, 2, 4)),
-        (Range(("kit", "check"), "time", 2.0, 6.0, 2.0), stats.triang(0.0, 2, 4)),
-        (Range(("kit", "check"), "time", 2.0, 6.0, 6.0), stats.triang(1.0, 2, 4)),
+        (Range(("kit", "pre_use_check"), "time", 2.0, 6.0), stats.uniform(2, 4)),
+        (Range(("kit", "pre_use_check"), "time", 2.0, 6.0, 3.0), stats.triang(0.25, 2, 4)),
+        (Range(("kit", "pre_use_check"), "time", 2.0, 6.0, 2.0), stats.triang(0.0, 2, 4)),
+        (Range(("kit", "pre_use_check"), "time", 2.0, 6.0, 6.0), stats.triang(1.0, 2, 4)),
     ],
 )
 def test_draws_follow_the_law_and_its_quantiles(one, law):
@@ -86,28 +93,28 @@ def test_a_range_where_a_spread_may_stand_is_one_fixed_time_for_the_surge():
 def test_a_number_inside_a_spread_and_inside_a_list_may_be_a_range():
     text = changed(
         ("median: 68 h", "median: {low: 48 h, high: 90 h}"),
-        ("charge_time: 3 h", "charge_time: 3 h, health: [100 %, {low: 60 %, high: 80 %}]"),
+        ("charge_time: 3 h", "charge_time: 3 h, state_of_health: [100 %, {low: 60 %, high: 80 %}]"),
     )
     scenario = scenario_from_text(text)
     drawn = scenario.settings_for(1, 0, 3)
-    assert drawn.classes["ward"].isolation.quantiles[0].time_s != 69 * 3_600
-    assert drawn.batteries.health[0] == 1.0
-    assert 0.6 <= drawn.batteries.health[1] <= 0.8
+    assert drawn.classes["ward"].length_of_isolation.quantiles[0].time_s != 69 * 3_600
+    assert drawn.batteries.state_of_health[0] == 1.0
+    assert 0.6 <= drawn.batteries.state_of_health[1] <= 0.8
     assert {one.name for one in scenario.ranges} == {
-        "classes.ward.isolation.median", "batteries.health[2]",
+        "classes.ward.length_of_isolation.median", "batteries.state_of_health[2]",
     }  # fmt: skip
 
 
 def test_a_whole_number_from_a_range_is_whole():
-    text = changed(("present_at_start: 1", "present_at_start: {low: 1, high: 9}"))
-    drawn = {scenario_from_text(text).settings_for(1, 0, k).arrivals.present_at_start
+    text = changed(("initial_census: 1", "initial_census: {low: 1, high: 9}"))
+    drawn = {scenario_from_text(text).settings_for(1, 0, k).arrivals.initial_census
              for k in range(30)}  # fmt: skip
     assert drawn <= set(range(1, 10))
     assert len(drawn) > 3
 
 
 def test_drawn_shares_of_classes_are_parts_of_one_whole():
-    second = "  other: {share: 40 %, isolation: 2 d, entries: {nurse: 9 per day}}"
+    second = "  other: {share: 40 %, length_of_isolation: 2 d, entries: {nurse: 9 per day}}"
     text = changed(
         ("    share: 100 %", "    share: {low: 30 %, high: 90 %}"),
         ("roles:", f"{second}\nroles:"),
@@ -131,7 +138,7 @@ def test_what_is_read_anew_for_a_surge_is_as_if_all_were():
 def test_a_combination_that_cannot_be_is_told_when_it_is_drawn():
     """At both ends together all is well; one high and one low is not."""
     scenario = scenario_from_text(
-        changed(("least_run: 30 min", "least_run: {low: 16 min, high: 40 min}"),
+        changed(("minimum_run_time: 30 min", "minimum_run_time: {low: 16 min, high: 40 min}"),
                 ("don: 2 min", "don: {low: 2 min, high: 5.9 min}"))
     )  # fmt: skip
     least, don = (

@@ -36,8 +36,8 @@ SLIPS = [
     ("surges: 90 %}", "surges: 90 %", 17, "opens '{', and on line 18 a comma or '}' is missing"),
     ("8 h}]}", "8 h}}", 13, "opens '[', and on line 13 a comma or ']' is missing"),
     ("bays: 2}", "bays: 2}}", 16, "text behind a closing quote or bracket"),
-    ("    isolation:", "      isolation:", 9, "begins deeper than its section"),
-    ("    isolation:", "   isolation:", 9, "begins in another column than its section"),
+    ("    length_of_isolation:", "      length_of_isolation:", 9, "begins deeper than its section"),
+    ("    length_of_isolation:", "   length_of_isolation:", 9, "begins in another column than its section"),
     ("horizon: 14 d", " horizon: 14 d", 3, "begins deeper than its section"),
     ("title:", " title:", 2, "begins in another column than its section"),
     ("classes:\n", "classes: yes\n", 7, "begins deeper than its section"),
@@ -92,7 +92,7 @@ def test_five_faults_of_a_kind_are_told_one_by_one_and_six_as_one():
     ("old", "new", "hint"),
     [
         ("charge_time: 3 h", "charge_time: 4-5 h", "`{low: 4 h, high: 5 h}`"),
-        ("check: 1 min", "check: 1 to 2 min", "`{low: 1 min, high: 2 min}`"),
+        ("pre_use_check: 1 min", "pre_use_check: 1 to 2 min", "`{low: 1 min, high: 2 min}`"),
         ("room_time: 5 min", "room_time: 4–5 min", "`{low: 4 min, high: 5 min}`"),
         ("1 per day", "1-2 per day", "`{low: 1 per day, high: 2 per day}`"),
         ("wait: 5 min", "wait: 4-5 min", "decided, not uncertain: write one value"),
@@ -123,12 +123,12 @@ def test_text_of_a_file_is_shown_short_on_one_line_and_with_escapes(text, shown)
         ("wait: 5 min", "wait: " + "9" * 900_000 + " min"),
         ("100 %", "9" * 900_000 + " %"),
         ("kits: 4", '"' + "k" * 900 + '": 4'),
-        ("check: 1 min", "check: {low: 1 min, high: " + "9" * 900_000 + " min}"),
+        ("pre_use_check: 1 min", "pre_use_check: {low: 1 min, high: " + "9" * 900_000 + " min}"),
         ("roles:\n", "roles:\n" + "  x: {}\n" * 40_000),
         ("Two rooms", "{a: " * 100_000),
         ("Two rooms", "- " * 400_000),
         # a comma that lacks is looked for with a pattern, for half a minute in so long a line
-        ("check: 1 min", "check: [" + "1 min, " * 20_000 + "a: b c: d"),
+        ("pre_use_check: 1 min", "pre_use_check: [" + "1 min, " * 20_000 + "a: b c: d"),
     ],
     ids=range(9),
 )
@@ -145,7 +145,7 @@ def test_what_is_no_ordinary_file_is_a_fault_at_once(tmp_path, name):
     with pytest.raises(ScenarioError, match="cannot be read"):
         load_scenario(tmp_path / name)
     log = changed(
-        ("arrivals: {baseline: 1 per day, present_at_start: 1}", f"entries: {{from: '{name}'}}")
+        ("arrivals: {baseline: 1 per day, initial_census: 1}", f"entries: {{from: '{name}'}}")
     )
     with pytest.raises(ScenarioError):
         scenario_from_text(log, folder=tmp_path)

@@ -17,7 +17,7 @@ PLACES = {
     "KIT_IN_WIPE_DOWN": "kit in wipe-down",
     "KIT_DRYING": "kit in contact or drying time",
     "KIT_LACKS_PREFILTER": "kit waiting for a prefilter",
-    "KIT_LACKS_MAIN_FILTER": "kit waiting for a main filter",
+    "KIT_LACKS_HE_FILTER": "kit waiting for an HE filter",
     "KIT_GETTING_FILTER": "kit having a filter fitted",
     "KIT_IN_REPAIR": "kit in repair",
     "KIT_AWAY": "kit away",

@@ -31,19 +31,19 @@ WORK = {
     "stock-outs of hoods": "STOCK_OUTS_HOODS",
     "stock-outs of tubes": "STOCK_OUTS_TUBES",
     "stock-outs of prefilters": "STOCK_OUTS_PREFILTERS",
-    "stock-outs of main filters": "STOCK_OUTS_MAIN_FILTERS",
+    "stock-outs of HE filters": "STOCK_OUTS_HE_FILTERS",
 }
 ALARMS = {
     "battery nearly spent": "ALARMS_BATTERY",
     "flow too low": "ALARMS_FLOW",
-    "blower fault": "ALARMS_FAULT",
+    "blower failure": "ALARMS_FAILURE",
     "battery fault": "ALARMS_BATTERY_FAULT",
 }
 USED = {
     "hoods": "HOODS_USED",
     "tubes": "TUBES_USED",
     "prefilters": "PREFILTERS_USED",
-    "main filters": "MAIN_FILTERS_USED",
+    "HE filters": "HE_FILTERS_USED",
 }
 PROBABILITIES = {"p50": 0.5, "p90": 0.9, "p95": 0.95, "p99": 0.99}
 SPREAD = (
@@ -135,11 +135,11 @@ class Books:
     def _missed(self, row: dict[str, Any]) -> list[str]:
         target, entries = self.target, row["entries"]
         missed = []
-        if row["in_time"] < target.share_of_entries * entries - 1e-9:
+        if row["in_time"] < target.service_level * entries - 1e-9:
             missed.append("wait")
         if target.urgent is not None:
             on_time = row["urgent_entries"] - row["urgent_late"]
-            if on_time < target.urgent.share_of_entries * row["urgent_entries"] - 1e-9:
+            if on_time < target.urgent.service_level * row["urgent_entries"] - 1e-9:
                 missed.append("urgent wait")
         most = target.most_alarms_per_1000
         if most is not None and row["alarms"] > most * entries / 1_000 + 1e-9:

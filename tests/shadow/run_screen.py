@@ -103,7 +103,7 @@ def screen_differences(
         *((stock[name], "") for name in ("kits", "batteries", "bays")),
     )
     wait = time_words(target.wait)
-    one = f"{100 * target.share_of_entries:g} % of entries wait {wait} or less"
+    one = f"{100 * target.service_level:g} % of entries wait {wait} or less"
     more = [target.urgent, target.most_alarms_per_1000, target.most_stock_outs]
     part = "it was met" if any(one is not None for one in more) else one
     screen.look(
@@ -143,7 +143,7 @@ def _whole_target(screen: Screen, target: Any, entries: str) -> None:
     promised = f"in {100 * target.share_of_surges:g} % of surges, {entries}"
     if target.urgent is not None:
         promised += (
-            f"; {100 * target.urgent.share_of_entries:g} % of urgent ones "
+            f"; {100 * target.urgent.service_level:g} % of urgent ones "
             f"{time_words(target.urgent.wait)} or less"
         )
     if target.most_alarms_per_1000 is not None:

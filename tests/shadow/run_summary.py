@@ -120,13 +120,13 @@ def promise(target: Any) -> dict[str, Any]:
     """Return the target as the summary says it."""
     said = {
         "wait_minutes": target.wait / 60,
-        "share_of_entries": target.share_of_entries,
+        "service_level": target.service_level,
         "share_of_surges": target.share_of_surges,
     }
     if target.urgent is not None:
         said["urgent"] = {
             "wait_minutes": target.urgent.wait / 60,
-            "share_of_entries": target.urgent.share_of_entries,
+            "service_level": target.urgent.service_level,
         }
     for key in ("most_alarms_per_1000", "most_stock_outs"):
         if getattr(target, key) is not None:

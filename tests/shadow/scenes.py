@@ -20,7 +20,7 @@ def scene(number: int) -> str:
     hours = dice.whole(50, 90)
     file["title"] = f"Scene {number} of the second accounts (invented)"
     file["horizon"] = f"{hours} h"
-    file["run_off"] = f"{dice.whole(1, 6)} h"
+    file["run_out"] = f"{dice.whole(1, 6)} h"
     arrivals = file["arrivals"]
     arrivals.pop("clusters", None)
     if "wave" in arrivals:
@@ -34,9 +34,9 @@ def scene(number: int) -> str:
                          "role": list(file["roles"])[dice.whole(0, 2)]}  # fmt: skip
         one["entries"] = {role: f"{dice.number(2, 5)} per day" for role in one["entries"]}
     file["policy"] = {
-        "patience": f"{dice.whole(15, 40)} min",
-        "urgent_patience": f"{dice.whole(4, 12)} min",
-        "fallback": dice.one_of("other protection", "postponed"),
+        "maximum_wait": f"{dice.whole(15, 40)} min",
+        "urgent_maximum_wait": f"{dice.whole(4, 12)} min",
+        "after_maximum_wait": dice.one_of("leaves the queue", "postponed"),
         "postponed_by": "2 h",
         "kit": dice.one_of("per entry", "held for a shift"),
         "reserved_for_urgent": dice.whole(0, 1),
@@ -45,9 +45,9 @@ def scene(number: int) -> str:
         # whoever has none waits to the close
         file["policy"] = {"reserved_for_urgent": 1}
         for role in file["roles"].values():
-            role.pop("patience", None)
+            role.pop("maximum_wait", None)
     file["kit"] = {
-        "check": "1 min", "don": "2 min", "doff": "3 min",
+        "pre_use_check": "1 min", "don": "2 min", "doff": "3 min",
         "minimum_flow": "170 L/min",
         "levels": [
             {"flow": "180 L/min", "run_time": f"{dice.whole(120, 200)} min"},
@@ -59,30 +59,30 @@ def scene(number: int) -> str:
     }  # fmt: skip
     file["filters"] = {
         "prefilter_life": {"shape": "weibull", "mean": f"{dice.whole(60, 140)} min", "cv": "40 %"},
-        "main_filter_life": {"shape": "gamma", "mean": f"{dice.whole(100, 250)} min", "cv": "40 %"},
+        "he_filter_life": {"shape": "gamma", "mean": f"{dice.whole(100, 250)} min", "cv": "40 %"},
         "prefilter_change": "4 min",
-        "main_filter_turnaround": "2 h",
+        "he_filter_turnaround": "2 h",
     }
-    file["faults"] = {
-        "blower_run_between_faults": f"{dice.whole(4, 9)} h",
+    file["failures"] = {
+        "blower_run_between_failures": f"{dice.whole(4, 9)} h",
         "repair_time": "5 h",
         "hood_damage": f"{dice.whole(4, 8)} %",
         "tube_damage": f"{dice.whole(9, 14)} %",
     }
     file["batteries"] = {
-        "charge_time": f"{dice.whole(60, 120)} min", "least_run": "25 min",
-        "alarm_reserve": "12 min", "health": ["100 %", "80 %"],
+        "charge_time": f"{dice.whole(60, 120)} min", "minimum_run_time": "25 min",
+        "low_battery_alarm": "12 min", "state_of_health": ["100 %", "80 %"],
     }  # fmt: skip
-    file["charging"] = {"early_take": dice.one_of("yes", "no")}
+    file["charging"] = {"partial_charge_at_reissue": dice.one_of("yes", "no")}
     file["cleaning"] = {
-        "by": "crew", "wipe": f"{dice.whole(3, 6)} min", "wet": "2 min",
-        "dry": f"{dice.whole(5, 20)} min",
+        "by": "crew", "wipe_down": f"{dice.whole(3, 6)} min", "contact_time": "2 min",
+        "drying_time": f"{dice.whole(5, 20)} min",
         "crew": [{"start": "00:00", "end": "24:00", "cleaners": dice.whole(1, 5)}],
     }  # fmt: skip
     file["supplies"] = {
-        name: {"spare": dice.whole(0, 4), "reorder_at": dice.whole(1, 2),
-               "order_size": dice.whole(2, 6), "lead_time": f"{dice.whole(5, 14)} h"}
-        for name in ("hoods", "tubes", "prefilters", "main_filters")
+        name: {"spare": dice.whole(0, 4), "reorder_point": dice.whole(1, 2),
+               "order_quantity": dice.whole(2, 6), "lead_time": f"{dice.whole(5, 14)} h"}
+        for name in ("hoods", "tubes", "prefilters", "he_filters")
     } | {"wipes_per_clean": dice.whole(2, 5)}  # fmt: skip
     file["timeline"] = [
         {"what": "power outage", "at": f"{dice.whole(5, 20)} h", "lasts": "3 h"},
@@ -95,10 +95,10 @@ def scene(number: int) -> str:
     }  # fmt: skip
     file["target"] = {
         "wait": f"{dice.whole(2, 9)} min",
-        "share_of_entries": f"{dice.one_of(20, 40, 60, 80)} %",
+        "service_level": f"{dice.one_of(20, 40, 60, 80)} %",
         "share_of_surges": "60 %",
         "urgent": {"wait": f"{dice.whole(1, 3)} min",
-                   "share_of_entries": f"{dice.one_of(20, 40, 60)} %"},
+                   "service_level": f"{dice.one_of(20, 40, 60)} %"},
     }  # fmt: skip
     if number % 2:
         file["target"] |= {"most_alarms_per_1000": 150, "most_stock_outs": 30}
@@ -116,8 +116,8 @@ def log_scene(number: int) -> tuple[str, str]:
         file.pop(section, None)
     file["horizon"] = "50 h"
     file["entries"] = {"from": f"log_{number}.csv"}
-    file["policy"] = {"patience": "40 min", "urgent_patience": "9 min"}
-    file["cleaning"]["wipe"] = {"shape": "gamma", "mean": "6 min", "cv": "50 %"}
+    file["policy"] = {"maximum_wait": "40 min", "urgent_maximum_wait": "9 min"}
+    file["cleaning"]["wipe_down"] = {"shape": "gamma", "mean": "6 min", "cv": "50 %"}
     file["cleaning"]["crew"][0]["cleaners"] = 1
     file["stock"] = {"kits": 5, "batteries": 7, "bays": 3}
     rows = ["need,room_minutes,role,urgent,wait_minutes"]

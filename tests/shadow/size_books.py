@@ -34,9 +34,9 @@ THINGS = {
     "extra_hoods": ("hood", "hood", "hoods"),
     "extra_tubes": ("tube", "tube", "tubes"),
     "extra_prefilters": ("prefilter", "prefilter", "prefilters"),
-    "extra_main_filters": ("main_filter", "main filter", "main filters"),
+    "extra_he_filters": ("he_filter", "HE filter", "HE filters"),
 }
-SUPPLIES = ("hoods", "tubes", "prefilters", "main_filters")
+SUPPLIES = ("hoods", "tubes", "prefilters", "he_filters")
 #: the first look, and how much more each next one is
 FIRST, MORE = 100, 8
 
@@ -272,7 +272,7 @@ class SizeBooks:
         return sorted(rows, key=lambda row: (-row["hours_per_surge"], row["waiting_for"]))
 
     def _mended_by(self, words: str) -> str | None:
-        parts = {"prefilter": "prefilters", "main filter": "main_filters"}
+        parts = {"prefilter": "prefilters", "HE filter": "he_filters"}
         named = {"kit": "kits", "battery": "batteries", "hood": "hoods", "tube": "tubes"}
         if words == "battery waiting for a bay":
             return "bays"
@@ -307,8 +307,8 @@ class SizeBooks:
                 {
                     "part": name, "on_shelf": part.spare, "to_buy": extra,
                     "on_shelf_recommended": part.spare + extra,
-                    "reorder_at": None if part.reorder_at is None else part.reorder_at + extra,
-                    "order_size": part.order_size, "lead_time_days": part.lead_time / 86_400,
+                    "reorder_point": None if part.reorder_point is None else part.reorder_point + extra,
+                    "order_quantity": part.order_quantity, "lead_time_days": part.lead_time / 86_400,
                     "price_of_more": extra * getattr(self.prices, THINGS[f"extra_{name}"][0]),
                     "share_of_surges": self.share, "used": quantile(used, self.share),
                     "used_low": limits[0], "used_high": limits[1], "surges": self.first,

@@ -60,7 +60,7 @@ def test_shares_in_time_have_their_points_their_limits_and_the_target(
     caught: Caught, by: str
 ) -> None:
     axes, table = caught.axes(f"share_in_time_by_{by}"), caught.tables[f"share_in_time_by_{by}"]
-    share = 100 * caught.target.share_of_entries
+    share = 100 * caught.target.service_level
     points, _, (bars,) = axes.containers[0]
     np.testing.assert_allclose(
         points.get_xydata(), np.stack((table[by], 100 * table["share_in_time"]), axis=1), rtol=1e-4
@@ -107,7 +107,7 @@ def test_the_wait_curve_has_its_shares_its_limits_and_the_corner_of_the_target(
     np.testing.assert_allclose(band["x"], known["wait_min"], rtol=1e-4)
     np.testing.assert_allclose(band["min"], np.fmax(100 * known["low"], 0.01), rtol=1e-4)
     np.testing.assert_allclose(band["max"], np.fmax(100 * known["high"], 0.01), rtol=1e-4)
-    wait, allowed = caught.target.wait / 60, 100 * (1 - caught.target.share_of_entries)
+    wait, allowed = caught.target.wait / 60, 100 * (1 - caught.target.service_level)
     label = f"target: at most {allowed:.3g} % longer than {wait:g} min"
     up = line_called(axes, label)
     assert up[:, 0].tolist() == [wait, wait] and up[1, 1] == pytest.approx(allowed)
@@ -185,7 +185,7 @@ def test_use_over_time_has_each_state_on_the_one_before_what_a_tenth_has_and_the
 def test_the_spread_counts_each_surge_once_kept_below_missed(caught: Caught) -> None:
     axes, table = caught.axes("spread_of_surges"), caught.tables["spread_of_surges"]
     values = (100 * table["share_in_time"]).to_numpy()
-    target = 100 * caught.target.share_of_entries
+    target = 100 * caught.target.service_level
     for bars, kept, name in zip(axes.containers, (True, False), ("met", "not met"), strict=True):
         mine = values[table["on_target"].to_numpy() == kept]
         heights = [bar.get_height() for bar in bars]

@@ -171,7 +171,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
     ten = 10 * books.share
     screen.look(
         rf"{N} % of entries wait {N} (?:min|s) or less in at least {N} of 10 ",
-        (books.target.share_of_entries, "%"), (books.target.wait / 60, ""), (round(ten, 9), ""),
+        (books.target.service_level, "%"), (books.target.wait / 60, ""), (round(ten, 9), ""),
     )  # fmt: skip
     if books.recommended == books.owned:
         screen.look("Buy nothing: with the stock in hand")

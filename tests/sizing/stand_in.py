@@ -23,7 +23,7 @@ from surge_sim.statistics.target import late_allowed
 WAIT_S = 300
 TARGET = Target.model_construct(
     wait=WAIT_S,
-    share_of_entries=0.95,
+    service_level=0.95,
     share_of_surges=0.90,
     urgent=None,
     most_alarms_per_1000=None,
@@ -101,11 +101,11 @@ class StandInSurge:
     charge: np.ndarray
 
     def kept(self, stock: Stock) -> bool:
-        most = late_allowed(len(self.due), TARGET.share_of_entries)
+        most = late_allowed(len(self.due), TARGET.service_level)
         return self._late(stock, most) <= most
 
     def missed(self, stock: Stock) -> float:
-        most = late_allowed(len(self.due), TARGET.share_of_entries)
+        most = late_allowed(len(self.due), TARGET.service_level)
         late = self._late(stock, len(self.due))
         return 0.0 if late <= most else 1.0 + (late - most) / max(most, 1)
 

@@ -38,28 +38,28 @@ question: What is missing?
 note: An invented unit in a place that does not exist.
 start: 2031-03-03 07:00
 horizon: 30 h
-arrivals: {{baseline: {baseline} per day, present_at_start: 3}}
+arrivals: {{baseline: {baseline} per day, initial_census: 3}}
 classes:
   ward:
     share: 100 %
-    isolation: {{shape: exponential, mean: 1 d}}
+    length_of_isolation: {{shape: exponential, mean: 1 d}}
     entries: {{nurse: 14 per day}}
 roles:
   nurse: {{room_time: {{shape: gamma, mean: {room} min, cv: 60 %}}}}
 kit:
-  check: 1 min
+  pre_use_check: 1 min
   don: 3 min
   doff: 3 min
   levels: [{{flow: 180 L/min, run_time: {run_time} h}}]
-batteries: {{charge_time: 2 h, least_run: 40 min, alarm_reserve: 5 min, end_of_charge: straight,
+batteries: {{charge_time: 2 h, minimum_run_time: 40 min, low_battery_alarm: 5 min, end_of_charge: straight,
   issued: fullest}}
-cleaning: {{{cleaning}, wipe: 5 min, wet: 2 min, dry: 10 min}}
+cleaning: {{{cleaning}, wipe_down: 5 min, contact_time: 2 min, drying_time: 10 min}}
 {parts}
 stock: {{kits: {kits}, batteries: {batteries}, bays: {bays}}}
 prices: {{currency: talers, kit: {kit}, battery: {battery}, charger: {charger},
   bays_per_charger: {per_charger}, cleaner: {cleaner}, hood: 30}}
 limits: {{kits: 14, batteries: 24, bays: 12, cleaners: 6}}
-target: {{wait: 5 min, share_of_entries: {entries} %, share_of_surges: {surges} %}}
+target: {{wait: 5 min, service_level: {entries} %, share_of_surges: {surges} %}}
 sources: {{arrivals: invented}}
 """
 CREW = "by: crew, crew: [{start: 07:00, end: 19:00, cleaners: 1}, " \
@@ -73,7 +73,7 @@ def scenario(number: int) -> Scenario:
     text = TEXT.format(
         number=number, baseline=whole(2, 6), room=whole(8, 20), run_time=whole(2, 6),
         cleaning=CREW if dice.random() < 0.3 else "by: wearer",
-        parts="faults: {hood_damage: 10 %}\nsupplies: {hoods: {spare: 1}}"
+        parts="failures: {hood_damage: 10 %}\nsupplies: {hoods: {spare: 1}}"
         if dice.random() < 0.3 else "",
         kits=whole(0, 4), batteries=whole(0, 6), bays=whole(0, 3), kit=whole(500, 2000),
         battery=whole(100, 400), charger=whole(100, 900), per_charger=dice.choice((1, 2, 4)),
@@ -201,7 +201,7 @@ def money_adds_up(small: Scenario, stages: list[dict[str, Any]], result: SizeRes
 
 def played_again(small: Scenario, stages: list[dict[str, Any]], result: SizeResult) -> None:
     """The first and the recommended stage, played in the reference engine on the first surges."""
-    wait_s, share = small.settings.target.wait, small.settings.target.share_of_entries
+    wait_s, share = small.settings.target.wait, small.settings.target.service_level
     for row in (stages[0], next(row for row in stages if row["recommended"])):
         stock = Stock(*counts(row))
         rows = result.ledger.rows(stock)

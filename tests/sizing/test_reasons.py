@@ -23,26 +23,26 @@ question: How many kits and batteries does it need?
 note: An invented unit in a place that does not exist.
 start: 2031-03-03 07:00
 horizon: 2 d
-arrivals: {baseline: 4 per day, present_at_start: 4}
+arrivals: {baseline: 4 per day, initial_census: 4}
 classes:
-  ward: {share: 100 %, isolation: {shape: exponential, mean: 1 d}, entries: {nurse: 12 per day}}
+  ward: {share: 100 %, length_of_isolation: {shape: exponential, mean: 1 d}, entries: {nurse: 12 per day}}
 roles:
   nurse: {room_time: {shape: gamma, mean: 15 min, cv: 60 %}, patients_per_wearer: 2, shifts: [07:00, 19:00]}
 kit:
-  check: 1 min
+  pre_use_check: 1 min
   don: 3 min
   doff: 3 min
   levels: [{flow: 180 L/min, run_time: 4 h}]
-batteries: {charge_time: 2 h, least_run: 40 min, alarm_reserve: 5 min, end_of_charge: straight,
+batteries: {charge_time: 2 h, minimum_run_time: 40 min, low_battery_alarm: 5 min, end_of_charge: straight,
   issued: fullest}
-cleaning: {by: wearer, wipe: 5 min, wet: 2 min, dry: 10 min}
+cleaning: {by: wearer, wipe_down: 5 min, contact_time: 2 min, drying_time: 10 min}
 stock: {kits: 2, batteries: 3, bays: 6}
 limits: {kits: 8, batteries: 10, bays: 6, cleaners: 2}
-target: {wait: 5 min, share_of_entries: 90 %, share_of_surges: 80 %}
+target: {wait: 5 min, service_level: 90 %, share_of_surges: 80 %}
 sources: {arrivals: invented}
 """  # noqa: E501
 
-LONG_DRY = {"dry: 10 min": "dry: 20 h"}
+LONG_DRY = {"drying_time: 10 min": "drying_time: 20 h"}
 POWER_CUT = {
     "batteries: 10": "batteries: 4",
     "sources:": "timeline: [{what: power outage, at: 4 h, lasts: 40 h}]\nsources:",
@@ -58,13 +58,13 @@ HELD = {
 }
 RESERVED = {"cleaning:": "policy: {reserved_for_urgent: 8}\ncleaning:"}
 CLOGGED = {
-    "sources:": "filters: {main_filter_life: {shape: weibull, mean: 3 h, cv: 20 %}, "
-    "main_filter_turnaround: 20 h, prefilter_life: {shape: weibull, mean: 80 h, cv: 35 %}, "
+    "sources:": "filters: {he_filter_life: {shape: weibull, mean: 3 h, cv: 20 %}, "
+    "he_filter_turnaround: 20 h, prefilter_life: {shape: weibull, mean: 80 h, cv: 35 %}, "
     "prefilter_change: 4 min}\nsources:"
 }
-FAULTS = {"sources:": "faults: {blower_run_between_faults: 2 h, repair_time: 40 h}\nsources:"}
-NO_HOODS = {"sources:": "faults: {hood_damage: 50 %}\nsupplies: {hoods: {spare: 0}}\nsources:"}
-OLD = {"batteries: {": "batteries: {health: [10 %], "}
+FAULTS = {"sources:": "failures: {blower_run_between_failures: 2 h, repair_time: 40 h}\nsources:"}
+NO_HOODS = {"sources:": "failures: {hood_damage: 50 %}\nsupplies: {hoods: {spare: 0}}\nsources:"}
+OLD = {"batteries: {": "batteries: {state_of_health: [10 %], "}
 FEW_KITS = {"kits: 8": "kits: 1"}
 NO_BAYS = {"batteries: 10": "batteries: 5", "bays: 6}\nlimits": "bays: 0}\nlimits"}
 
@@ -83,7 +83,7 @@ NO_BAYS = {"batteries: 10": "batteries: 5", "bays: 6}\nlimits": "bays: 0}\nlimit
         (FEW_KITS, "with four times as much: widen `limits`"),
         (NO_BAYS, r"with 6 bays \(name them with --only"),
     ],
-    ids=["power outage", "crew hours", "held kits", "reserved kits", "clogged filters", "faults",
+    ids=["power outage", "crew hours", "held kits", "reserved kits", "clogged filters", "failures",
          "spare parts", "old batteries", "limits", "bays"],
 )  # fmt: skip
 def test_what_makes_a_target_unreachable_is_said(change: dict[str, str], reason: str) -> None:
@@ -97,7 +97,7 @@ def test_a_world_without_a_cause_is_without_it_in_its_demand_too() -> None:
     extra = "timeline: [{what: extra patients, at: 4 h, lasts: 30 h, arrivals: 300 %}]\n"
     scenario = scenario_from_text(changed(NO_HOODS).replace("sources:", f"{extra}sources:"))
     settings = scenario.settings
-    whole = {"faults": settings.faults.model_copy(update={"hood_damage": 0.0})}
+    whole = {"failures": settings.failures.model_copy(update={"hood_damage": 0.0})}
 
     def demand(sections: dict[str, object]) -> Demand:
         player = ScenarioPlayer(scenario, settings.target, 1, sections=sections)

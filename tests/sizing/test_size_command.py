@@ -23,31 +23,31 @@ question: How many kits and batteries does it need?
 note: An invented unit in a place that does not exist.
 start: 2031-03-03 07:00
 horizon: 2 d
-arrivals: {baseline: 4 per day, present_at_start: 4}
+arrivals: {baseline: 4 per day, initial_census: 4}
 classes:
   ward:
     share: 100 %
-    isolation: {shape: exponential, mean: 1 d}
+    length_of_isolation: {shape: exponential, mean: 1 d}
     entries: {nurse: 12 per day}
 roles:
   nurse: {room_time: {shape: gamma, mean: 15 min, cv: 60 %}}
 kit:
-  check: 1 min
+  pre_use_check: 1 min
   don: 3 min
   doff: 3 min
   levels: [{flow: 180 L/min, run_time: 4 h}]
-batteries: {charge_time: 2 h, least_run: 40 min, alarm_reserve: 5 min, end_of_charge: straight,
+batteries: {charge_time: 2 h, minimum_run_time: 40 min, low_battery_alarm: 5 min, end_of_charge: straight,
   issued: fullest}
-cleaning: {by: wearer, wipe: 5 min, wet: 2 min, dry: 10 min}
+cleaning: {by: wearer, wipe_down: 5 min, contact_time: 2 min, drying_time: 10 min}
 stock: {kits: 2, batteries: 3, bays: 3}
 prices: {currency: talers (invented), kit: 1400, battery: 240, charger: 180}
 limits: {kits: 12, batteries: 20, bays: 6}
-target: {wait: 5 min, share_of_entries: 90 %, share_of_surges: 80 %}
+target: {wait: 5 min, service_level: 90 %, share_of_surges: 80 %}
 sources: {arrivals: invented}
 """
 PARTS = """
-faults: {hood_damage: 20 %}
-supplies: {hoods: {spare: 2, reorder_at: 1, order_size: 1, lead_time: 5 d}}
+failures: {hood_damage: 20 %}
+supplies: {hoods: {spare: 2, reorder_point: 1, order_quantity: 1, lead_time: 5 d}}
 """
 CREW = {
     "by: wearer,": "by: crew, crew: [{start: 07:00, end: 19:00, cleaners: 0}, "
@@ -170,7 +170,7 @@ def test_parts_alone_are_bought_where_they_would_do(
     assert best["money"] == 30 * best["extra_hoods"] == best["purchase"]
     (hoods,) = answer["parts"]
     assert hoods["on_shelf_recommended"] == 2 + best["extra_hoods"]
-    assert hoods["reorder_at"] == 1 + best["extra_hoods"]
+    assert hoods["reorder_point"] == 1 + best["extra_hoods"]
     assert hoods["surges_short_in_hand"] > hoods["surges_short"]
     assert answer["waiting_in_hand"][0]["mended_by"] == "hoods"
     assert "hoods on the shelf; reorder points" in (unit.parent / "found/answer.txt").read_text()

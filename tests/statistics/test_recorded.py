@@ -35,8 +35,8 @@ LOG = """need,room_minutes,wait_minutes
 1440,10,
 1500,10,3
 """
-TORN = {"faults": {"hood_damage": "50 %"}}
-WIPES = {"cleaning": {"wipe": {"shape": "lognormal", "mean": "9 min", "cv": "90 %"}}}
+TORN = {"failures": {"hood_damage": "50 %"}}
+WIPES = {"cleaning": {"wipe_down": {"shape": "lognormal", "mean": "9 min", "cv": "90 %"}}}
 
 
 @pytest.fixture

@@ -117,7 +117,7 @@ def test_alarms_are_counted_per_thousand_entries():
     assert rich_run().alarms_per_1000.estimate == 375.0
 
 
-def test_consumables_hold_the_wipes_of_whole_and_short_wipe_downs():
+def test_consumables_hold_the_wipes_of_whole_and_wipe_between_visits_downs():
     """Three wipe-downs and one short wipe a surge, two wipes each."""
     table = rich_run().consumables
     wipes = row(table, "what", "wipes")

@@ -77,7 +77,7 @@ def test_groups_are_told_apart():
 
 def test_urgent_entries_are_judged_by_their_own_wait():
     """Urgent ones wait 2 and 4 min; their own set wait is 3 min, that of all is 5."""
-    urgent = {"wait": "3 min", "share_of_entries": "95 %"}
+    urgent = {"wait": "3 min", "service_level": "95 %"}
     changed = settings(target={"urgent": urgent})
     trace = trace_of([0, 1], urgent=[True, True])
     played = Played(trace, log_of([Need(0, 2), Need(1, 4)]), changed)
@@ -110,8 +110,8 @@ def test_days_without_entries_are_not_the_worst():
 
 def test_alarms_and_stock_outs_come_from_the_counts():
     counts = {
-        Count.ALARMS_BATTERY: 2, Count.ALARMS_FLOW: 3, Count.ALARMS_FAULT: 4,
-        Count.STOCK_OUTS_HOODS: 1, Count.STOCK_OUTS_MAIN_FILTERS: 5, Count.CHARGES: 99,
+        Count.ALARMS_BATTERY: 2, Count.ALARMS_FLOW: 3, Count.ALARMS_FAILURE: 4,
+        Count.STOCK_OUTS_HOODS: 1, Count.STOCK_OUTS_HE_FILTERS: 5, Count.CHARGES: 99,
     }  # fmt: skip
     played = Played(trace_of([0]), log_of([Need(0)], counts=counts))
     assert (played.told["alarms"], played.told["stock_outs"]) == (9, 6)

@@ -27,7 +27,7 @@ def test_one_late_entry_too_many_misses_the_target():
 def test_every_promise_must_be_kept():
     target = settings(
         target={
-            "urgent": {"wait": "1 min", "share_of_entries": "90 %"},
+            "urgent": {"wait": "1 min", "service_level": "90 %"},
             "most_alarms_per_1000": "20",
             "most_stock_outs": "0",
         }

@@ -27,7 +27,7 @@ from tests.conftest import ROOT
 
 POOL, REPETITIONS, SEED = 20_000, 1_000, 20_311_127
 CHANGES = {
-    "partial charge": {"charging.early_take": "yes"},
+    "partial charge": {"charging.partial_charge_at_reissue": "yes"},
     "one kit more": {"stock.kits": 33},
     "reserve of 4": {"policy.reserved_for_urgent": 4},
 }

@@ -44,16 +44,16 @@ CASES: dict[str, dict[str, Any]] = {
     "nearly always in time": {"stock.kits": 8, "stock.batteries": 12, "stock.bays": 6},
     "overloaded": {"stock.kits": 3, "stock.batteries": 4, "stock.bays": 2},
     "rare parts": {
-        "faults.hood_damage": "0.3 %", "faults.tube_damage": "0.1 %", "supplies.hoods.spare": 0,
-        "supplies.tubes.spare": 0, "faults.blower_run_between_faults": "400 h",
+        "failures.hood_damage": "0.3 %", "failures.tube_damage": "0.1 %", "supplies.hoods.spare": 0,
+        "supplies.tubes.spare": 0, "failures.blower_run_between_failures": "400 h",
     },
     "few entries": {
-        "arrivals.baseline": "0.5 per day", "arrivals.present_at_start": 1, "stock.kits": 2,
+        "arrivals.baseline": "0.5 per day", "arrivals.initial_census": 1, "stock.kits": 2,
         "stock.batteries": 3, "stock.bays": 1,
     },
     "no maximum wait": {
-        "arrivals.baseline": "0.5 per day", "arrivals.present_at_start": 1, "stock.kits": 2,
-        "stock.batteries": 3, "stock.bays": 1, "policy.patience": None,
+        "arrivals.baseline": "0.5 per day", "arrivals.initial_census": 1, "stock.kits": 2,
+        "stock.batteries": 3, "stock.bays": 1, "policy.maximum_wait": None,
     },
 }  # fmt: skip
 TABLES = (

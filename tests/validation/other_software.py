@@ -27,11 +27,11 @@ def ciw_waits(
     due_s: IntArray,
     room_s: IntArray,
     urgent: NDArray[np.bool_] | None = None,
-    patience_s: int | None = None,
+    maximum_wait_s: int | None = None,
 ) -> IntArray:
     """Waits of the same customers in Ciw, in their order; -1 for one who gave up.
 
-    With ``urgent`` two classes with non-pre-emptive priority; with ``patience_s`` customers
+    With ``urgent`` two classes with non-pre-emptive priority; with ``maximum_wait_s`` customers
     leave the line after it (their services must then be all alike).
     """
     groups = {"urgent": urgent, "routine": ~urgent} if urgent is not None else {"routine": None}
@@ -44,9 +44,9 @@ def ciw_waits(
     more = {}
     if urgent is not None:
         more["priority_classes"] = {"urgent": 0, "routine": 1}
-    if patience_s is not None:
+    if maximum_wait_s is not None:
         more["reneging_time_distributions"] = {
-            name: [ciw.dists.Deterministic(float(patience_s))] for name in groups
+            name: [ciw.dists.Deterministic(float(maximum_wait_s))] for name in groups
         }
     network = ciw.create_network(
         arrival_distributions=arrive, service_distributions=serve, number_of_servers=[servers],

@@ -42,14 +42,14 @@ def plain_pool(kits: int, horizon_s: int, **changes: Any) -> dict[str, Any]:
         "note": "Not a ward: a case with a known answer.",
         "start": "2030-01-07 00:00",
         "horizon": f"{horizon_s} s",
-        "run_off": "1000 d",
+        "run_out": "1000 d",
         "kit": {
-            "check": "0 s", "don": "0 s", "doff": "0 s", "levels": [{"run_time": "3000 d"}],
+            "pre_use_check": "0 s", "don": "0 s", "doff": "0 s", "levels": [{"run_time": "3000 d"}],
         },
-        "batteries": {"charge_time": "0 s", "least_run": "1 s"},
-        "cleaning": {"by": "wearer", "wipe": "0 s"},
+        "batteries": {"charge_time": "0 s", "minimum_run_time": "1 s"},
+        "cleaning": {"by": "wearer", "wipe_down": "0 s"},
         "stock": {"kits": kits, "batteries": kits, "bays": max(kits, 1)},
-        "target": {"wait": "5 min", "share_of_entries": "95 %", "share_of_surges": "90 %"},
+        "target": {"wait": "5 min", "service_level": "95 %", "share_of_surges": "90 %"},
     }  # fmt: skip
     for section, value in changes.items():
         old = scene.get(section)
@@ -191,7 +191,11 @@ def ward(horizon: str, arrivals: dict[str, Any], stay: Any, **changes: Any) -> d
         "horizon": horizon,
         "arrivals": arrivals,
         "classes": {
-            "all": {"share": "100 %", "isolation": stay, "entries": {"nurse": "0 per day"}}
+            "all": {
+                "share": "100 %",
+                "length_of_isolation": stay,
+                "entries": {"nurse": "0 per day"},
+            }
         },
         "roles": {"nurse": {"room_time": "5 min"}},
     }

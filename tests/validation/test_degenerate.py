@@ -46,10 +46,10 @@ def cycle(kits: int, batteries: int, bays: int, wipe: str, charge: str) -> dict[
         kits, 100 * DAY,
         kit={"levels": [{"run_time": "8 h"}]},
         # 30 min of 8 h are a sixteenth, on a straight curve
-        batteries={"charge_time": charge, "knee_charge": "50 %", "knee_time": "50 %",
-                   "end_of_charge": "straight", "least_run": "8 h"},
-        charging={"early_take": "no"},
-        cleaning={"wipe": wipe},
+        batteries={"charge_time": charge, "constant_current_to": "50 %", "constant_current_time": "50 %",
+                   "end_of_charge": "straight", "minimum_run_time": "8 h"},
+        charging={"partial_charge_at_reissue": "no"},
+        cleaning={"wipe_down": wipe},
         stock={"kits": kits, "batteries": batteries, "bays": bays},
     )  # fmt: skip
 
@@ -95,7 +95,9 @@ def test_without_cleaning_and_faults_a_kit_is_a_server() -> None:
     """(c) and (f): an empty list of faults and no wipe-down change nothing at all."""
     due_s, room_s = arrivals(3.4), services(3, "exponential", HOUR, MANY)
     bare = line(4, due_s, room_s)
-    named = line(4, due_s, room_s, faults={"hood_damage": "0 %", "tube_damage": "0 %"}, timeline=[])
+    named = line(
+        4, due_s, room_s, failures={"hood_damage": "0 %", "tube_damage": "0 %"}, timeline=[]
+    )
     np.testing.assert_array_equal(bare.wait_s, named.wait_s)
 
 
@@ -110,7 +112,7 @@ def test_one_entry_waits_for_nothing() -> None:
 def test_with_no_stock_everyone_is_left_waiting(missing: str) -> None:
     """(h): it ends, nobody is served, and each wait lasts until the play closes."""
     stock = {"kits": 3, "batteries": 3, "bays": 3, missing: 0}
-    scene = plain_pool(3, DAY, run_off="1 d", stock=stock)
+    scene = plain_pool(3, DAY, run_out="1 d", stock=stock)
     log = played(scene, due_s=np.array([0, 60, 7200]), room_s=np.full(3, 300)).log
     assert set(log.outcome.tolist()) == {Outcome.LEFT_WAITING}
     assert log.wait_s.tolist() == [2 * DAY, 2 * DAY - 60, 2 * DAY - 7200]
@@ -147,7 +149,7 @@ def test_palm_is_a_lower_bound_and_only_that() -> None:
     False alarm: that of the catalogue for each of the two.
     """
     due_s = poisson_log(4711, 1.0, HOUR, 70_000)
-    scene = plain_pool(2, int(due_s[-1]) + 1, cleaning={"wipe": "30 min"})
+    scene = plain_pool(2, int(due_s[-1]) + 1, cleaning={"wipe_down": "30 min"})
     log = played(scene, due_s=due_s, room_s=np.full(len(due_s), USE_S)).log
     waiting = batch_mean(log.use_area[Use.ENTRIES_WAITING] / HOUR)
     assert waiting.value - waiting.margin > backorders(2, 1.0)

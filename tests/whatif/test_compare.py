@@ -97,17 +97,17 @@ def test_names_are_text_wherever_they_are_shown(ward):
 
 def test_another_time_of_cleaning_or_of_a_check_is_no_choice(exposure):
     for change, name in (
-        ({"cleaning.dry": "5 min"}, "drying time"),
-        ({"cleaning.wet": "1 min"}, "contact time"),
-        ({"kit.check": "30 s"}, "check before use"),
-        ({"policy.short_wipe": "1 min"}, "short wipe of a kit that is held"),
-        ({"batteries.least_run": "30 min"}, "minimum run time at issue"),
+        ({"cleaning.drying_time": "5 min"}, "drying time"),
+        ({"cleaning.contact_time": "1 min"}, "contact time"),
+        ({"kit.pre_use_check": "30 s"}, "check before use"),
+        ({"policy.wipe_between_visits": "1 min"}, "short wipe of a kit that is held"),
+        ({"batteries.minimum_run_time": "30 min"}, "minimum run time at issue"),
     ):
         other = alternative_of(exposure, "a", change).scenario
         assert other_times(exposure.settings, other.settings) == (name,)
     # from 10 min to 1 s, so that it would be told as the best choice
     compared = surge_sim.compare(
-        exposure, {"dry at once": {"cleaning.dry": "1 s"}}, surges=20, processes=1
+        exposure, {"dry at once": {"cleaning.drying_time": "1 s"}}, surges=20, processes=1
     )
     said = " ".join(str(compared).split())
     assert "saves" not in said
@@ -123,9 +123,9 @@ def test_another_target_or_time_is_noted(ward):
 
 
 def test_warnings_that_only_an_alternative_has_are_told_with_its_name(exposure):
-    change = {"policy.patience": None, "stock.kits": 3}
+    change = {"policy.maximum_wait": None, "stock.kits": 3}
     compared = surge_sim.compare(exposure, {"three": change}, surges=2, processes=1)
-    assert any(note.startswith("three: ") and "patience" in note for note in compared.notes)
+    assert any(note.startswith("three: ") and "maximum_wait" in note for note in compared.notes)
 
 
 def test_a_recorded_period_has_no_limits_and_no_findings():

@@ -22,7 +22,7 @@ CHANGES = {
     "held": {"policy.kit": "held for a shift"},
     "more kits": {"stock.kits": 40, "stock.batteries": 50},
     "dark": {"timeline.+": {"what": "power outage", "at": "1 d", "lasts": "12 h"}},
-    "more patients": {"arrivals.present_at_start": 4},
+    "more patients": {"arrivals.initial_census": 4},
 }
 
 
@@ -84,7 +84,7 @@ class Read:
 
     def __getattr__(self, name):
         value = getattr(self._inside, name)
-        if name in ("policy", "kit", "faults"):
+        if name in ("policy", "kit", "failures"):
             return Read(value, self._names, f"{name}.")
         self._names.add(self._before + name)
         return value

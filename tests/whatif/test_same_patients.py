@@ -110,7 +110,7 @@ def test_what_is_equal_is_drawn_equal(exposure):
 def test_there_are_as_many_patients_as_the_changed_rate_says(ward, per_day):
     # 3 days, and those who are there at the start
     expected = float(per_day.split()[0]) * 3 * SURGES
-    present = ward.settings.arrivals.present_at_start
+    present = ward.settings.arrivals.initial_census
     found = 0
     for surge in range(SURGES):
         _, after = drawn_quickly(ward, {"arrivals.baseline": per_day}, surge)

@@ -34,7 +34,7 @@ def changed(scenario, changes):
 
 
 def test_rules_that_hold_already_are_not_tried(exposure):
-    changes = {"charging.early_take": "yes", "policy.kit": "held for a shift"}
+    changes = {"charging.partial_charge_at_reissue": "yes", "policy.kit": "held for a shift"}
     tried, left_out = changed(exposure, changes)
     assert left_out["partial charge"] == left_out["kit per shift"] == "is the rule already"
     assert "partial charge" not in tried
@@ -74,7 +74,7 @@ def test_an_outage_falls_on_the_busiest_hours(exposure):
 
 
 def test_late_deliveries_need_an_order(exposure):
-    part = {"spare": 5, "reorder_at": 3, "order_size": 5, "lead_time": "2 d"}
+    part = {"spare": 5, "reorder_point": 3, "order_quantity": 5, "lead_time": "2 d"}
     tried, _ = changed(exposure, {"supplies.hoods": part})
     (late,) = tried["deliveries 14 d late"].scenario.settings.timeline
     # no longer than the surge

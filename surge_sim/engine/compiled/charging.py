@@ -48,7 +48,7 @@ def charge_now(s, f, battery):
         return b.capacity
     powered_s = powered_seconds(b.in_bay_s, now_s, f.cut_from_s, f.cut_to_s)
     return charge_in_bay(
-        b.charge, powered_s, b.capacity, b.knee_charge, b.knee_s, b.charge_s, f.end_of_charge
+        b.charge, powered_s, b.capacity, b.cc_charge, b.cc_s, b.charge_s, f.end_of_charge
     )
 
 
@@ -56,7 +56,7 @@ def charge_now(s, f, battery):
 def is_free(s, f, battery):
     """Whether a battery can be issued as far as its place goes."""
     b = s.batteries[battery]
-    return may_be_taken(b.state, b.full_s <= s.ward[0].now_s, f.n[0].early_take)
+    return may_be_taken(b.state, b.full_s <= s.ward[0].now_s, f.n[0].partial_charge_at_reissue)
 
 
 #: in the place of `compared` where nobody asks for it
@@ -81,7 +81,7 @@ def first_by_rank(s, f, mark, least, without):
             if s.batteries[battery].charge >= least and battery != without:
                 return battery  # the shelf is in that order
             battery = s.batteries[battery].next
-        if not n.early_take and not n.rounds_every_s:
+        if not n.partial_charge_at_reissue and not n.rounds_every_s:
             return NONE  # what may be taken has left its bay
     best, best_rank = NONE, NONE
     for battery in range(len(s.batteries)):
@@ -159,7 +159,7 @@ def send_out(s, f, work, battery):
     """Send a battery away that has failed, until there is a full one in its place."""
     b = s.batteries[battery]
     s.counts[Count.BATTERY_REPLACEMENTS] += 1
-    delay_s = drawn(s, work.replacement_s, b.fault_no, battery)
+    delay_s = drawn(s, work.replacement_s, b.failure_no, battery)
     b.ready_s = s.ward[0].now_s + delay_s
     place(s, f, battery, Use.BATTERIES_OUT, delay_s)
     moment(s, Moment.BATTERY_READY, battery, delay_s)
@@ -174,9 +174,9 @@ def battery_ready(s, f, work, battery):
     if b.state == Use.BATTERIES_COOLING:
         wait_for_bay(s, f, battery)
     elif b.state == Use.BATTERIES_OUT:
-        b.fault_no += 1
-        b.fault_run_s = 0
-        b.fault_life_s = drawn(s, work.battery_run_s, b.fault_no, battery)
+        b.failure_no += 1
+        b.failure_run_s = 0
+        b.failure_life_s = drawn(s, work.battery_run_s, b.failure_no, battery)
         b.charge = b.capacity
         place(s, f, battery, Use.BATTERIES_ON_SHELF)
 
@@ -220,7 +220,7 @@ def fill_bays(s, f):
         s.counts[Count.CHARGES] += 1
         b.in_bay_s = ward.now_s + connect_s
         needed_s = seconds_to_charge(
-            b.charge, b.capacity, b.capacity, b.knee_charge, b.knee_s, b.charge_s, f.end_of_charge
+            b.charge, b.capacity, b.capacity, b.cc_charge, b.cc_s, b.charge_s, f.end_of_charge
         )
         b.full_s = powered_end(b.in_bay_s, needed_s, f.cut_from_s, f.cut_to_s)
         for_s = b.full_s - ward.now_s
@@ -263,7 +263,7 @@ def leave_bay(s, f, battery):
 
 @njit(**OPTIONS)
 def next_enough_s(s, f, level):
-    """Next moment at which a battery in a bay reaches the least run time at a level, or -1."""
+    """Next moment at which a battery in a bay reaches the minimum run time at a level, or -1."""
     first_s = NONE
     least = f.least_charge[level]
     for battery in range(len(s.batteries)):
@@ -271,7 +271,7 @@ def next_enough_s(s, f, level):
         if b.state != Use.BATTERIES_IN_BAY or b.capacity < least:
             continue
         needed_s = seconds_to_charge(
-            b.charge, least, b.capacity, b.knee_charge, b.knee_s, b.charge_s, f.end_of_charge
+            b.charge, least, b.capacity, b.cc_charge, b.cc_s, b.charge_s, f.end_of_charge
         )
         usable_s = powered_end(b.in_bay_s, needed_s, f.cut_from_s, f.cut_to_s)
         if usable_s > s.ward[0].now_s and (first_s < 0 or usable_s < first_s):

@@ -1,4 +1,4 @@
-"""The line at the shelf: who is served next, what is missing, whose patience is over."""
+"""The line at the shelf: who is served next, what is missing, whose maximum wait is over."""
 
 from __future__ import annotations
 
@@ -83,11 +83,11 @@ def join(s, f, e, need, queue):
         waiting.begin(s, need)  # perhaps in mid line; all others stand at its end
     if nd.urgent:
         s.ward[0].urgent_waiting += 1
-    ward, patience_s = s.ward[0], e.patience_s[nd.entry]
-    if patience_s == NEVER_S:
+    ward, maximum_wait_s = s.ward[0], e.maximum_wait_s[nd.entry]
+    if maximum_wait_s == NEVER_S:
         return
-    if nd.need_s + patience_s <= ward.now_s:
-        moment(s, Moment.PATIENCE_OVER, need, ZERO)
+    if nd.need_s + maximum_wait_s <= ward.now_s:
+        moment(s, Moment.MAXIMUM_WAIT_OVER, need, ZERO)
     elif ward.joined < len(s.joined):
         s.joined[ward.joined] = need
         ward.joined += 1
@@ -96,8 +96,8 @@ def join(s, f, e, need, queue):
 
 
 @njit(**OPTIONS)
-def await_patience(s, e):
-    """Await the end of the patience of those who joined in this second and were not served in it.
+def await_maximum_wait(s, e):
+    """Await the end of the maximum wait of those who joined in this second and were not served in it.
 
     The reference engine awaits it for everybody; when somebody is served, nothing comes of it.
     """
@@ -105,14 +105,14 @@ def await_patience(s, e):
     for i in range(ward.joined):
         nd = s.needs[s.joined[i]]
         if nd.waiting:
-            patience_end_s = nd.need_s + e.patience_s[nd.entry]
-            moment(s, Moment.PATIENCE_OVER, s.joined[i], patience_end_s - ward.now_s)
+            maximum_wait_end_s = nd.need_s + e.maximum_wait_s[nd.entry]
+            moment(s, Moment.MAXIMUM_WAIT_OVER, s.joined[i], maximum_wait_end_s - ward.now_s)
     ward.joined = 0
 
 
 @njit(**OPTIONS)
-def patience_over(s, need):
-    """Mark a need whose patience is over; whether it is still served is settled after serving."""
+def maximum_wait_over(s, need):
+    """Mark a need whose maximum wait is over; whether it is still served is settled after serving."""
     ward = s.ward[0]
     if s.needs[need].waiting:
         if ward.impatient >= len(s.impatient):
@@ -262,7 +262,7 @@ def note_missing(s, f):
         ward.mask_before = mask
         if ward.record:
             write_missing(s, mask)
-    if not ward.record and not f.n[0].early_take:
+    if not ward.record and not f.n[0].partial_charge_at_reissue:
         return  # no battery is issued before it is full, and no cause is written down
     swap_level = NONE
     if ends[Line.SWAPS, 0] >= 0:

@@ -37,7 +37,7 @@ from surge_sim.engine.compiled.basics import (
 from surge_sim.engine.compiled.compiler import keep, pointer_to
 from surge_sim.engine.compiled.state import (
     BAY_QUEUE,
-    MAIN_QUEUE,
+    HE_QUEUE,
     PREFILTER_QUEUE,
     WIPE_QUEUE,
     Entries,
@@ -107,11 +107,11 @@ def put_in_place(s, f, e, work):
             enter(s, f, kit, Use.KITS_AWAY)
     for battery in range(len(s.batteries)):
         b, cells = s.batteries[battery], f.cells
-        b.capacity, b.knee_charge = cells[battery, 0], cells[battery, 1]
-        b.knee_s, b.charge_s = cells[battery, 2], cells[battery, 3]
+        b.capacity, b.cc_charge = cells[battery, 0], cells[battery, 1]
+        b.cc_s, b.charge_s = cells[battery, 2], cells[battery, 3]
         b.charge, b.state = b.capacity, Use.BATTERIES_ON_SHELF
-        if n.has_battery_faults:
-            b.fault_life_s = drawn(s, work.battery_run_s, ZERO, battery)
+        if n.has_battery_failures:
+            b.failure_life_s = drawn(s, work.battery_run_s, ZERO, battery)
         lay_down(s, battery)
         change(s, f, Use.BATTERIES_ON_SHELF, ONE)
         if battery >= here:
@@ -141,8 +141,8 @@ def make_change(s, f, e, work, kind, number):
         charging.bay_round(s, f, number)
     elif kind == Moment.WEARER_FREE:
         visits.wearer_free(s, f, e, number)
-    elif kind == Moment.PATIENCE_OVER:
-        line.patience_over(s, number)
+    elif kind == Moment.MAXIMUM_WAIT_OVER:
+        line.maximum_wait_over(s, number)
     elif kind == Moment.DUE_AGAIN:
         visits.becomes_due(s, f, e, number)
     elif kind == Moment.SHIFT_END:
@@ -163,15 +163,15 @@ def settle(s, f, e, work):
     if line.is_waiting(s):
         line.serve(s, f)
     if ward.joined:
-        line.await_patience(s, e)
+        line.await_maximum_wait(s, e)
     if ends[WIPE_QUEUE, 0] >= 0:
         turnaround.start_wipe_downs(s, f, work)
     if ends[BAY_QUEUE, 0] >= 0 or ward.bays_taken > charging.working_bays(f):
         charging.fill_bays(s, f)
-    if ends[PREFILTER_QUEUE, 0] >= 0 or ends[MAIN_QUEUE, 0] >= 0:
+    if ends[PREFILTER_QUEUE, 0] >= 0 or ends[HE_QUEUE, 0] >= 0:
         turnaround.start_workshop(s, f)
     if ward.impatient and not more_this_second(s):
-        visits.settle_patience(s, f, e)
+        visits.settle_maximum_wait(s, f, e)
     if (ward.mask_before or line.is_waiting(s)) and not more_this_second(s):
         line.note_missing(s, f)
 

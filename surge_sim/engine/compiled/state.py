@@ -32,12 +32,12 @@ def _record(*fields: str) -> np.dtype[Any]:
 
 KIT = _record(
     "state", "shelf_level", "prefilter_no", "prefilter_run_s", "prefilter_life_s", "main_no",
-    "main_run_s", "main_life_s", "fault_no", "fault_run_s", "fault_life_s", "repair", "has_hood",
+    "he_run_s", "he_life_s", "failure_no", "failure_run_s", "failure_life_s", "repair", "has_hood",
     "has_tube", "battery", "wiper", "need", "fresh", "held", "next", "before",
 )  # fmt: skip
 BATTERY = _record(
-    "state", "charge", "in_bay_s", "full_s", "capacity", "knee_charge", "knee_s", "charge_s",
-    "since_s", "ready_s", "fault_no", "fault_run_s", "fault_life_s", "next", "before",
+    "state", "charge", "in_bay_s", "full_s", "capacity", "cc_charge", "cc_s", "charge_s",
+    "since_s", "ready_s", "failure_no", "failure_run_s", "failure_life_s", "next", "before",
 )  # fmt: skip
 WEARER = _record("busy", "kit", "shift_end_awaited")
 #: what the log keeps stands in front; clocked: whether its wait is in the record of causes, 2 while
@@ -69,7 +69,7 @@ SUPPLY = _record("spares", "on_order", "least_left")
 
 # queues, as rows of `ends`: first the lines, see `Line`; behind these, one for the shelf of each
 # level, then one per wearer
-WIPE_QUEUE, PREFILTER_QUEUE, MAIN_QUEUE, BAY_QUEUE, BATTERY_SHELF = range(3, 8)
+WIPE_QUEUE, PREFILTER_QUEUE, HE_QUEUE, BAY_QUEUE, BATTERY_SHELF = range(3, 8)
 SHELF = 8
 
 
@@ -80,7 +80,7 @@ class Entries(NamedTuple):
     room_s: Whole
     don_s: Whole
     doff_s: Whole
-    patience_s: Whole
+    maximum_wait_s: Whole
     urgent: NDArray[np.bool_]
     wearer: Whole
     hood_torn: NDArray[np.bool_]
@@ -140,7 +140,7 @@ class Fixed(NamedTuple):
     # as in Counts
     cells: Whole
     spares: Whole
-    reorder_at: Whole
+    reorder_point: Whole
     #: changes to come, see `rows_of`
     rows: Whole
     # as in Timeline
@@ -204,7 +204,7 @@ def fixed(numbers: Numbers) -> Fixed:
         _records(single, FIXED), single, read_only(np.array(rules.usual, dtype=np.int64)),
         rules.run_time_s, rules.life_ppm, rules.least_charge, rules.end_of_charge, rules.endless,
         rules.lot, rules.lead_s, read_only(counts.cells), read_only(counts.spares),
-        read_only(counts.reorder_at), read_only(counts.rows), timeline.cut_from_s,
+        read_only(counts.reorder_point), read_only(counts.rows), timeline.cut_from_s,
         timeline.cut_to_s, timeline.missed_from_s, timeline.missed_to_s, timeline.missed_supply,
     )  # fmt: skip
 

@@ -6,9 +6,9 @@ from numba import njit
 
 from surge_sim.engine.compiled import charging
 from surge_sim.engine.compiled.basics import (
+    HE_FILTERS,
     HOODS,
     INLINE,
-    MAIN_FILTERS,
     ONE,
     OPTIONS,
     PREFILTERS,
@@ -23,14 +23,14 @@ from surge_sim.engine.compiled.basics import (
     remove,
     tell,
 )
-from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE, SHELF, WIPE_QUEUE
+from surge_sim.engine.compiled.state import HE_QUEUE, PREFILTER_QUEUE, SHELF, WIPE_QUEUE
 from surge_sim.engine.log import Count, Kind, Use
 from surge_sim.equipment import order
 from surge_sim.equipment.cleaning import CENTRAL
 from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level, working_end
 from surge_sim.equipment.kits import Repair, kits_to_be_away, parts_that_follow
 from surge_sim.equipment.order import Moment, delivery_number
-from surge_sim.equipment.supplies import delivery_s, in_stock, order_size, spare_parts
+from surge_sim.equipment.supplies import delivery_s, in_stock, order_quantity, spare_parts
 
 SUPPLIES = const(order.SUPPLIES)
 
@@ -43,10 +43,10 @@ def new_kit(s, f, work, kit):
     if f.n[0].has_filters:
         k.prefilter_life_s = drawn(s, work.prefilter_life_s, ZERO, kit)
         k.prefilter_run_s = work.prefilter_used_s[kit] * f.n[0].part_worn
-        k.main_life_s = drawn(s, work.main_life_s, ZERO, kit)
-        k.main_run_s = work.main_used_s[kit] * f.n[0].part_worn
-    if f.n[0].has_faults:
-        k.fault_life_s = drawn(s, work.fault_run_s, ZERO, kit)
+        k.he_life_s = drawn(s, work.he_life_s, ZERO, kit)
+        k.he_run_s = work.he_used_s[kit] * f.n[0].part_worn
+    if f.n[0].has_failures:
+        k.failure_life_s = drawn(s, work.failure_run_s, ZERO, kit)
 
 
 @njit(**INLINE)
@@ -55,9 +55,7 @@ def level_of(s, f, kit):
     if not f.n[0].has_filters:
         return 0
     k = s.kits[kit]
-    return lowest_level(
-        k.prefilter_run_s, k.prefilter_life_s, k.main_run_s, k.main_life_s, f.life_ppm
-    )
+    return lowest_level(k.prefilter_run_s, k.prefilter_life_s, k.he_run_s, k.he_life_s, f.life_ppm)
 
 
 @njit(**OPTIONS)
@@ -87,7 +85,7 @@ def reorder(s, f, supply):
     """Order when few spares are left."""
     p, ward = s.supplies[supply], s.ward[0]
     spare = spare_parts(supply, p.spares, f.n[0].kits)
-    lot = order_size(spare + p.on_order, f.reorder_at[supply], f.lot[supply])
+    lot = order_quantity(spare + p.on_order, f.reorder_point[supply], f.lot[supply])
     if lot:
         p.on_order += lot
         tell(s, Kind.ORDERED, one=supply, two=lot)
@@ -204,8 +202,8 @@ def start_wipe_downs(s, f, work):
 def wiped(s, f, kit):
     """Wiped down; then it stays wet and dries without labour. Returns the wearer set free."""
     s.ward[0].wiping -= 1
-    enter(s, f, kit, Use.KITS_DRYING, f.n[0].wet_dry_s)
-    moment(s, Moment.READY, kit, f.n[0].wet_dry_s)
+    enter(s, f, kit, Use.KITS_DRYING, f.n[0].contact_and_drying_s)
+    moment(s, Moment.READY, kit, f.n[0].contact_and_drying_s)
     return s.kits[kit].wiper
 
 
@@ -227,21 +225,21 @@ def dry(s, f, work, kit):
 
 @njit(**OPTIONS)
 def go_out(s, f, work, kit):
-    """Send a clean blower out: for a repair, a main filter, or until there is a prefilter."""
+    """Send a clean blower out: for a repair, an HE filter, or until there is a prefilter."""
     k, repair_s = s.kits[kit], ZERO
-    if k.repair == Repair.FAULT:
-        repair_s = drawn(s, work.repair_s, k.fault_no, kit)
+    if k.repair == Repair.FAILURE:
+        repair_s = drawn(s, work.repair_s, k.failure_no, kit)
     enter(s, f, kit, Use.KITS_OUT, repair_s)
-    if k.repair == Repair.FAULT:
+    if k.repair == Repair.FAILURE:
         s.counts[Count.BLOWER_REPAIRS] += 1
         s.ward[0].in_repair += 1
         moment(s, Moment.BACK_IN_SERVICE, kit, repair_s)
     elif k.repair == Repair.PREFILTER:
         append(s.kits, s.ends, PREFILTER_QUEUE, kit)
     else:
-        if not is_there(s, f, MAIN_FILTERS):
-            stock_out(s, MAIN_FILTERS, kit)
-        append(s.kits, s.ends, MAIN_QUEUE, kit)
+        if not is_there(s, f, HE_FILTERS):
+            stock_out(s, HE_FILTERS, kit)
+        append(s.kits, s.ends, HE_QUEUE, kit)
 
 
 @njit(**OPTIONS)
@@ -254,14 +252,14 @@ def start_workshop(s, f):
         change_s = n.prefilter_change_s
         tell(s, Kind.FILTER_CHANGE, kit=kit, one=PREFILTERS, two=change_s)
         moment(s, Moment.BACK_IN_SERVICE, kit, n.prefilter_change_s)
-    while s.ends[MAIN_QUEUE, 0] >= 0 and is_there(s, f, MAIN_FILTERS):
-        kit = pop_first(s.kits, s.ends, MAIN_QUEUE)
-        take_filter(s, f, MAIN_FILTERS)
+    while s.ends[HE_QUEUE, 0] >= 0 and is_there(s, f, HE_FILTERS):
+        kit = pop_first(s.kits, s.ends, HE_QUEUE)
+        take_filter(s, f, HE_FILTERS)
         end_s = working_end(
             ward.now_s, n.main_turnaround_s, n.first_clock_s, n.first_weekday, n.open_s, n.shut_s,
             n.weekend,
         )  # fmt: skip
-        tell(s, Kind.FILTER_CHANGE, kit=kit, one=MAIN_FILTERS, two=end_s - ward.now_s)
+        tell(s, Kind.FILTER_CHANGE, kit=kit, one=HE_FILTERS, two=end_s - ward.now_s)
         moment(s, Moment.BACK_IN_SERVICE, kit, end_s - ward.now_s)
 
 
@@ -269,18 +267,18 @@ def start_workshop(s, f):
 def back_in_service(s, f, work, kit):
     """Bring a blower back with what it needed."""
     k = s.kits[kit]
-    if k.repair == Repair.FAULT:
+    if k.repair == Repair.FAILURE:
         s.ward[0].in_repair -= 1
-        k.fault_no += 1
-        k.fault_run_s = 0
-        k.fault_life_s = drawn(s, work.fault_run_s, k.fault_no, kit)
+        k.failure_no += 1
+        k.failure_run_s = 0
+        k.failure_life_s = drawn(s, work.failure_run_s, k.failure_no, kit)
     elif k.repair == Repair.PREFILTER:
         fit_prefilter(s, f, work, kit)
     else:
         k.main_no += 1
-        k.main_run_s = 0
-        life_s = drawn(s, work.main_life_s, k.main_no, kit)
-        k.main_life_s = fitted_life(life_s, f.n[0].main_life_ppm)
+        k.he_run_s = 0
+        life_s = drawn(s, work.he_life_s, k.main_no, kit)
+        k.he_life_s = fitted_life(life_s, f.n[0].main_life_ppm)
     k.repair = Repair.NOTHING
     to_shelf(s, f, kit)
 

@@ -162,19 +162,19 @@ def put_on(s, f, e, need, kit):
     rechecks = recheck_count(don_s + nd.room_s, n.recheck_first_s, n.recheck_every_s)
     s.counts[Count.RECHECKS] += rechecks
     reserve_s = seconds_to_reserve(s.batteries[k.battery].charge, f.run_time_s[level], n.reserve_s)
-    flow_s = fault_s = battery_fault_s = NEVER_S
+    flow_s = failure_s = battery_fault_s = NEVER_S
     if n.has_filters:
         flow_s = seconds_to_flow_loss(
-            k.prefilter_run_s, k.prefilter_life_s, k.main_run_s, k.main_life_s, level,
+            k.prefilter_run_s, k.prefilter_life_s, k.he_run_s, k.he_life_s, level,
             f.life_ppm,
         )  # fmt: skip
-    if n.has_faults:
-        fault_s = k.fault_life_s - k.fault_run_s
-    if n.has_battery_faults:
+    if n.has_failures:
+        failure_s = k.failure_life_s - k.failure_run_s
+    if n.has_battery_failures:
         b = s.batteries[k.battery]
-        battery_fault_s = b.fault_life_s - b.fault_run_s
+        battery_fault_s = b.failure_life_s - b.failure_run_s
     nd.alarm, nd.worn_s, nd.rest_s = wear(
-        don_s, nd.room_s, doff_s, n.check_s, rechecks, reserve_s, flow_s, fault_s,
+        don_s, nd.room_s, doff_s, n.check_s, rechecks, reserve_s, flow_s, failure_s,
         battery_fault_s,
     )  # fmt: skip
     nd.end_s = now_s + nd.worn_s
@@ -224,13 +224,13 @@ def take_off(s, f, e, work, need, kit):
     b.charge = charge_after_wear(b.charge, nd.worn_s, f.run_time_s[nd.level])
     if n.has_filters:
         k.prefilter_run_s += nd.worn_s
-        k.main_run_s += nd.worn_s
-    if n.has_faults:
-        k.fault_run_s += nd.worn_s
-        k.repair = repair_after_wear(k.repair, k.fault_run_s, k.fault_life_s)
-    if n.has_battery_faults:
-        b.fault_run_s += nd.worn_s
-        if has_failed(b.fault_run_s, b.fault_life_s):
+        k.he_run_s += nd.worn_s
+    if n.has_failures:
+        k.failure_run_s += nd.worn_s
+        k.repair = repair_after_wear(k.repair, k.failure_run_s, k.failure_life_s)
+    if n.has_battery_failures:
+        b.failure_run_s += nd.worn_s
+        if has_failed(b.failure_run_s, b.failure_life_s):
             charging.send_out(s, f, work, k.battery)
             k.battery = -1
     luck = luck_of(nd.entry, nd.part)
@@ -267,7 +267,7 @@ def keep(s, f, e, kit, wearer):
     s.ward[0].kits_held += 1
     s.counts[Count.SHORT_WIPES] += 1
     tell(s, Kind.KIT_HELD, kit=kit, one=wearer)
-    moment(s, Moment.WEARER_FREE, wearer, f.n[0].short_wipe_s)
+    moment(s, Moment.WEARER_FREE, wearer, f.n[0].wipe_between_visits_s)
     shift_end_s = e.shift_end_s[wearer]
     if not w.shift_end_awaited and shift_end_s < NEVER_S:
         w.shift_end_awaited = 1
@@ -318,8 +318,8 @@ def new_need(s, before, room_s, due_s):
 
 
 @njit(**ONCE)
-def settle_patience(s, f, e):
-    """Let those go whose patience is over and who were not served in this very second."""
+def settle_maximum_wait(s, f, e):
+    """Let those go whose maximum wait is over and who were not served in this very second."""
     ward, gone = s.ward[0], False
     for i in range(ward.impatient):
         if s.needs[s.impatient[i]].waiting:

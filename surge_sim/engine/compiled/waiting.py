@@ -15,7 +15,7 @@ from surge_sim.engine.compiled.basics import (
     ZERO,
     const,
 )
-from surge_sim.engine.compiled.state import MAIN_QUEUE, PREFILTER_QUEUE
+from surge_sim.engine.compiled.state import HE_QUEUE, PREFILTER_QUEUE
 from surge_sim.engine.log import Missing, Use
 from surge_sim.equipment import causes
 from surge_sim.equipment.causes import Cause, battery_cause, part_cause, share_out
@@ -141,14 +141,14 @@ def length(s, queue):
 def note_kits(s, f):
     """Note where kits are; the record of use has counted them."""
     ward, use, missing = s.ward[0], s.use, s.causes
-    prefilters, mains = length(s, PREFILTER_QUEUE), length(s, MAIN_QUEUE)
+    prefilters, mains = length(s, PREFILTER_QUEUE), length(s, HE_QUEUE)
     missing[Cause.KIT_IN_USE] = use[Use.KITS_IN_USE].there - ward.kits_held
     missing[Cause.KIT_HELD] = ward.kits_held
     missing[Cause.KIT_WAITING_FOR_WIPE] = use[Use.KITS_WAITING_FOR_WIPE].there
     missing[Cause.KIT_IN_WIPE_DOWN] = use[Use.KITS_IN_WIPE_DOWN].there
     missing[Cause.KIT_DRYING] = use[Use.KITS_DRYING].there
     missing[Cause.KIT_LACKS_PREFILTER] = prefilters
-    missing[Cause.KIT_LACKS_MAIN_FILTER] = mains
+    missing[Cause.KIT_LACKS_HE_FILTER] = mains
     missing[Cause.KIT_IN_REPAIR] = ward.in_repair
     missing[Cause.KIT_GETTING_FILTER] = (
         use[Use.KITS_OUT].there - prefilters - mains - ward.in_repair
@@ -164,7 +164,7 @@ def note_kits(s, f):
 
 @njit(**OPTIONS)
 def note_batteries(s, f, line, level):
-    """Note where batteries are, for a line that lacks one with the least run time at a level."""
+    """Note where batteries are, for a line that lacks one with the minimum run time at a level."""
     missing, start, least = s.causes, line * CAUSES, f.least_charge[level]
     powered = s.ward[0].powered != 0
     found = s.ward[0].own_away

@@ -37,13 +37,13 @@ def charge_now(ward: Ward, battery: Battery) -> int:
 def curve(ward: Ward, battery: Battery) -> Curve:
     """Return how a battery is charged, see `charge_curve`."""
     n, b = ward.numbers, battery.number
-    return n.capacity[b], n.knee_charge[b], n.knee_s[b], n.charge_s[b], n.end_of_charge
+    return n.capacity[b], n.cc_charge[b], n.cc_s[b], n.charge_s[b], n.end_of_charge
 
 
 def is_free(ward: Ward, battery: Battery) -> bool:
     """Whether a battery can be issued as far as its place goes."""
     full = battery.full_s <= ward.now_s
-    return may_be_taken(battery.state, full, ward.numbers.early_take)
+    return may_be_taken(battery.state, full, ward.numbers.partial_charge_at_reissue)
 
 
 def usable(ward: Ward, level: int) -> list[Battery]:
@@ -89,8 +89,8 @@ def take_out(ward: Ward, battery: Battery) -> None:
 
 def new_battery(ward: Ward, battery: Battery) -> None:
     """Lay a battery out as it is when the surge begins."""
-    if ward.numbers.has_battery_faults:
-        battery.fault_life_s = ward.drawn(ward.work.battery_run_s, 0, battery.number)
+    if ward.numbers.has_battery_failures:
+        battery.failure_life_s = ward.drawn(ward.work.battery_run_s, 0, battery.number)
 
 
 def put_back(ward: Ward, battery: Battery) -> None:
@@ -125,7 +125,7 @@ def wait_for_bay(ward: Ward, battery: Battery) -> None:
 def send_out(ward: Ward, battery: Battery) -> None:
     """Send a battery away that has failed, until there is a full one in its place."""
     ward.counts[Count.BATTERY_REPLACEMENTS] += 1
-    delay_s = ward.drawn(ward.work.replacement_s, battery.fault_no, battery.number)
+    delay_s = ward.drawn(ward.work.replacement_s, battery.failure_no, battery.number)
     ward.place(battery, Use.BATTERIES_OUT, delay_s)
     ward.clock.process(replace(ward, battery, delay_s))
 
@@ -133,9 +133,9 @@ def send_out(ward: Ward, battery: Battery) -> None:
 def replace(ward: Ward, battery: Battery, delay_s: int) -> Process:
     """Lay a new battery on the shelf; it has the number of the one that failed."""
     yield ward.clock.moment(Moment.BATTERY_READY, battery.number, delay_s)
-    battery.fault_no += 1
-    battery.fault_run_s = 0
-    battery.fault_life_s = ward.drawn(ward.work.battery_run_s, battery.fault_no, battery.number)
+    battery.failure_no += 1
+    battery.failure_run_s = 0
+    battery.failure_life_s = ward.drawn(ward.work.battery_run_s, battery.failure_no, battery.number)
     battery.charge = ward.numbers.capacity[battery.number]
     ward.place(battery, Use.BATTERIES_ON_SHELF)
 
@@ -208,7 +208,7 @@ def _still_there(battery: Battery, in_bay_s: int, full_s: int) -> bool:
 
 
 def next_enough_s(ward: Ward, level: int) -> int:
-    """Next moment at which a battery in a bay reaches the least run time at a level, or -1."""
+    """Next moment at which a battery in a bay reaches the minimum run time at a level, or -1."""
     n = ward.numbers
     first_s = -1
     least = n.least_charge[level]

@@ -1,4 +1,4 @@
-"""The lines at the shelf: the mechanics of standing in them, of serving, and of patience."""
+"""The lines at the shelf: the mechanics of standing in them, of serving, and of maximum wait."""
 
 from __future__ import annotations
 
@@ -69,20 +69,20 @@ def join(ward: Ward, need: Need, line: int) -> None:
     while place and (need.need_s, need.row) < (queue[place - 1].need_s, queue[place - 1].row):
         place -= 1
     queue.insert(place, need)
-    if need.patience_s < NEVER_S:
-        left_s = need.need_s + need.patience_s - ward.now_s
-        ward.clock.process(patience(ward, need, max(left_s, 0)))
+    if need.maximum_wait_s < NEVER_S:
+        left_s = need.need_s + need.maximum_wait_s - ward.now_s
+        ward.clock.process(maximum_wait(ward, need, max(left_s, 0)))
 
 
-def patience(ward: Ward, need: Need, delay_s: int) -> Process:
-    """Mark a need whose patience is over; whether it is still served is settled after serving."""
-    yield ward.clock.moment(Moment.PATIENCE_OVER, need.row, delay_s)
+def maximum_wait(ward: Ward, need: Need, delay_s: int) -> Process:
+    """Mark a need whose maximum wait is over; whether it is still served is settled after serving."""
+    yield ward.clock.moment(Moment.MAXIMUM_WAIT_OVER, need.row, delay_s)
     if need.waiting:
         ward.impatient.append(need)
 
 
-def settle_patience(ward: Ward) -> None:
-    """Let those go whose patience is over and who were not served in this very second."""
+def settle_maximum_wait(ward: Ward) -> None:
+    """Let those go whose maximum wait is over and who were not served in this very second."""
     gone = [need for need in ward.impatient if need.waiting]
     ward.impatient.clear()
     for need in gone:
@@ -296,9 +296,9 @@ def _kit(ward: Ward, kit: Kit) -> Cause:
         return Cause.KIT_HELD if kit.held else _PLACES[kit.state]
     if kit in ward.prefilter_queue:
         return Cause.KIT_LACKS_PREFILTER
-    if kit in ward.main_queue:
-        return Cause.KIT_LACKS_MAIN_FILTER
-    return Cause.KIT_IN_REPAIR if kit.repair == Repair.FAULT else Cause.KIT_GETTING_FILTER
+    if kit in ward.he_queue:
+        return Cause.KIT_LACKS_HE_FILTER
+    return Cause.KIT_IN_REPAIR if kit.repair == Repair.FAILURE else Cause.KIT_GETTING_FILTER
 
 
 def _batteries(ward: Ward, level: int) -> Counter[int]:

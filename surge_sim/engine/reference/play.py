@@ -43,16 +43,16 @@ def set_up(
     columns = [
         column.tolist()
         for column in (
-            trace.due_s, trace.room_s, trace.don_s, trace.doff_s, trace.patience_s, trace.urgent,
+            trace.due_s, trace.room_s, trace.don_s, trace.doff_s, trace.maximum_wait_s, trace.urgent,
             trace.wearer, trace.hood_torn, trace.tube_torn,
         )
     ]  # fmt: skip
-    for row, (due, room, don, doff, patience, urgent, wearer, hood, tube) in enumerate(
+    for row, (due, room, don, doff, maximum_wait, urgent, wearer, hood, tube) in enumerate(
         zip(*columns, strict=True)
     ):
         who = ward.wearers[wearer] if wearer >= 0 else None
         ward.needs.append(
-            Need(row, row, 0, due, room, don, doff, patience, urgent, who, hood, tube)
+            Need(row, row, 0, due, room, don, doff, maximum_wait, urgent, who, hood, tube)
         )
     ward.clock.process(visits.arrivals(ward))
     ward.clock.process(_changes(ward, numbers.rules.usual))
@@ -98,7 +98,7 @@ def settle(ward: Ward) -> None:
     charging.fill_bays(ward)
     turnaround.start_workshop(ward)
     if ward.clock.peek() > ward.now_s:
-        line.settle_patience(ward)
+        line.settle_maximum_wait(ward)
     if ward.clock.peek() > ward.now_s:
         line.note_missing(ward)
 

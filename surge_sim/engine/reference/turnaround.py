@@ -10,13 +10,13 @@ from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_le
 from surge_sim.equipment.kits import Repair, kits_to_be_away, parts_that_follow
 from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import (
+    HE_FILTERS,
     HOODS,
-    MAIN_FILTERS,
     PREFILTERS,
     TUBES,
     delivery_s,
     in_stock,
-    order_size,
+    order_quantity,
     spare_parts,
 )
 
@@ -27,10 +27,10 @@ def new_kit(ward: Ward, kit: Kit) -> None:
     if n.has_filters:
         kit.prefilter_life_s = ward.drawn(work.prefilter_life_s, 0, number)
         kit.prefilter_run_s = work.prefilter_used_s[number] * n.part_worn
-        kit.main_life_s = ward.drawn(work.main_life_s, 0, number)
-        kit.main_run_s = work.main_used_s[number] * n.part_worn
-    if n.has_faults:
-        kit.fault_life_s = ward.drawn(work.fault_run_s, 0, number)
+        kit.he_life_s = ward.drawn(work.he_life_s, 0, number)
+        kit.he_run_s = work.he_used_s[number] * n.part_worn
+    if n.has_failures:
+        kit.failure_life_s = ward.drawn(work.failure_run_s, 0, number)
 
 
 def level_of(ward: Ward, kit: Kit) -> int:
@@ -40,8 +40,8 @@ def level_of(ward: Ward, kit: Kit) -> int:
     return lowest_level(
         kit.prefilter_run_s,
         kit.prefilter_life_s,
-        kit.main_run_s,
-        kit.main_life_s,
+        kit.he_run_s,
+        kit.he_life_s,
         ward.numbers.life_ppm,
     )
 
@@ -66,7 +66,7 @@ def reorder(ward: Ward, supply: int) -> None:
     """Order when few spares are left."""
     n = ward.numbers
     spare = spare_parts(supply, ward.spares[supply], n.kits)
-    lot = order_size(spare + ward.on_order[supply], n.reorder_at[supply], n.lot[supply])
+    lot = order_quantity(spare + ward.on_order[supply], n.reorder_point[supply], n.lot[supply])
     if lot:
         ward.on_order[supply] += lot
         come_s = delivery_s(
@@ -170,8 +170,8 @@ def wipe_down(ward: Ward, kit: Kit, wipe_s: int) -> Process:
     """Wipe a kit down; then it stays wet and dries without labour."""
     yield ward.clock.moment(Moment.WIPED, kit.number, wipe_s)
     ward.wiping -= 1
-    ward.enter(kit, Use.KITS_DRYING, ward.numbers.wet_dry_s)
-    ward.clock.process(dry(ward, kit, ward.numbers.wet_dry_s))
+    ward.enter(kit, Use.KITS_DRYING, ward.numbers.contact_and_drying_s)
+    ward.clock.process(dry(ward, kit, ward.numbers.contact_and_drying_s))
     if kit.wiped is not None:
         kit.wiped.succeed()
         kit.wiped = None
@@ -193,10 +193,10 @@ def dry(ward: Ward, kit: Kit, delay_s: int) -> Process:
 
 
 def go_out(ward: Ward, kit: Kit) -> None:
-    """Send a clean blower out: for a repair, a main filter, or until there is a prefilter."""
-    if kit.repair == Repair.FAULT:
+    """Send a clean blower out: for a repair, an HE filter, or until there is a prefilter."""
+    if kit.repair == Repair.FAILURE:
         ward.counts[Count.BLOWER_REPAIRS] += 1
-        repair_s = ward.drawn(ward.work.repair_s, kit.fault_no, kit.number)
+        repair_s = ward.drawn(ward.work.repair_s, kit.failure_no, kit.number)
         ward.enter(kit, Use.KITS_OUT, repair_s)
         ward.clock.process(back_in_service(ward, kit, repair_s))
     elif kit.repair == Repair.PREFILTER:
@@ -204,9 +204,9 @@ def go_out(ward: Ward, kit: Kit) -> None:
         ward.prefilter_queue.append(kit)
     else:
         ward.enter(kit, Use.KITS_OUT)
-        if not is_there(ward, MAIN_FILTERS):
-            stock_out(ward, MAIN_FILTERS, kit)
-        ward.main_queue.append(kit)
+        if not is_there(ward, HE_FILTERS):
+            stock_out(ward, HE_FILTERS, kit)
+        ward.he_queue.append(kit)
 
 
 def start_workshop(ward: Ward) -> None:
@@ -217,31 +217,31 @@ def start_workshop(ward: Ward) -> None:
         take_filter(ward, PREFILTERS)
         ward.tell(Kind.FILTER_CHANGE, PREFILTERS, n.prefilter_change_s, kit=kit.number)
         ward.clock.process(back_in_service(ward, kit, n.prefilter_change_s))
-    while ward.main_queue and is_there(ward, MAIN_FILTERS):
-        kit = ward.main_queue.popleft()
-        take_filter(ward, MAIN_FILTERS)
+    while ward.he_queue and is_there(ward, HE_FILTERS):
+        kit = ward.he_queue.popleft()
+        take_filter(ward, HE_FILTERS)
         end_s = working_end(
             ward.now_s, n.main_turnaround_s, n.first_clock_s, n.first_weekday, n.open_s, n.shut_s,
             n.weekend,
         )  # fmt: skip
-        ward.tell(Kind.FILTER_CHANGE, MAIN_FILTERS, end_s - ward.now_s, kit=kit.number)
+        ward.tell(Kind.FILTER_CHANGE, HE_FILTERS, end_s - ward.now_s, kit=kit.number)
         ward.clock.process(back_in_service(ward, kit, end_s - ward.now_s))
 
 
 def back_in_service(ward: Ward, kit: Kit, delay_s: int) -> Process:
     """Bring a blower back with what it needed."""
     yield ward.clock.moment(Moment.BACK_IN_SERVICE, kit.number, delay_s)
-    if kit.repair == Repair.FAULT:
-        kit.fault_no += 1
-        kit.fault_run_s = 0
-        kit.fault_life_s = ward.drawn(ward.work.fault_run_s, kit.fault_no, kit.number)
+    if kit.repair == Repair.FAILURE:
+        kit.failure_no += 1
+        kit.failure_run_s = 0
+        kit.failure_life_s = ward.drawn(ward.work.failure_run_s, kit.failure_no, kit.number)
     elif kit.repair == Repair.PREFILTER:
         fit_prefilter(ward, kit)
     else:
         kit.main_no += 1
-        kit.main_run_s = 0
-        life_s = ward.drawn(ward.work.main_life_s, kit.main_no, kit.number)
-        kit.main_life_s = fitted_life(life_s, ward.numbers.main_life_ppm)
+        kit.he_run_s = 0
+        life_s = ward.drawn(ward.work.he_life_s, kit.main_no, kit.number)
+        kit.he_life_s = fitted_life(life_s, ward.numbers.main_life_ppm)
     kit.repair = Repair.NOTHING
     to_shelf(ward, kit)
 

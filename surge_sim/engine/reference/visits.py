@@ -30,7 +30,7 @@ from surge_sim.units import NEVER_S
 ALARM_COUNTS = {
     Alarm.BATTERY: Count.ALARMS_BATTERY,
     Alarm.FLOW: Count.ALARMS_FLOW,
-    Alarm.FAULT: Count.ALARMS_FAULT,
+    Alarm.FAILURE: Count.ALARMS_FAILURE,
     Alarm.BATTERY_FAULT: Count.ALARMS_BATTERY_FAULT,
 }
 
@@ -168,18 +168,18 @@ def put_on(ward: Ward, need: Need, kit: Kit) -> None:
     rechecks = recheck_count(need.don_s + need.room_s, n.recheck_first_s, n.recheck_every_s)
     ward.counts[Count.RECHECKS] += rechecks
     reserve_s = seconds_to_reserve(battery.charge, n.run_time_s[runs_at], n.reserve_s)
-    flow_s = fault_s = battery_fault_s = NEVER_S
+    flow_s = failure_s = battery_fault_s = NEVER_S
     if n.has_filters:
         flow_s = seconds_to_flow_loss(
-            kit.prefilter_run_s, kit.prefilter_life_s, kit.main_run_s, kit.main_life_s, runs_at,
+            kit.prefilter_run_s, kit.prefilter_life_s, kit.he_run_s, kit.he_life_s, runs_at,
             n.life_ppm,
         )  # fmt: skip
-    if n.has_faults:
-        fault_s = kit.fault_life_s - kit.fault_run_s
-    if n.has_battery_faults:
-        battery_fault_s = battery.fault_life_s - battery.fault_run_s
+    if n.has_failures:
+        failure_s = kit.failure_life_s - kit.failure_run_s
+    if n.has_battery_failures:
+        battery_fault_s = battery.failure_life_s - battery.failure_run_s
     need.alarm, need.worn_s, need.rest_s = wear(
-        need.don_s, need.room_s, need.doff_s, n.check_s, rechecks, reserve_s, flow_s, fault_s,
+        need.don_s, need.room_s, need.doff_s, n.check_s, rechecks, reserve_s, flow_s, failure_s,
         battery_fault_s,
     )  # fmt: skip
     need.end_s = ward.now_s + need.worn_s
@@ -198,13 +198,13 @@ def take_off(ward: Ward, need: Need, kit: Kit) -> None:
     battery.charge = charge_after_wear(battery.charge, need.worn_s, n.run_time_s[need.level])
     if n.has_filters:
         kit.prefilter_run_s += need.worn_s
-        kit.main_run_s += need.worn_s
-    if n.has_faults:
-        kit.fault_run_s += need.worn_s
-        kit.repair = repair_after_wear(kit.repair, kit.fault_run_s, kit.fault_life_s)
-    if n.has_battery_faults:
-        battery.fault_run_s += need.worn_s
-        if has_failed(battery.fault_run_s, battery.fault_life_s):
+        kit.he_run_s += need.worn_s
+    if n.has_failures:
+        kit.failure_run_s += need.worn_s
+        kit.repair = repair_after_wear(kit.repair, kit.failure_run_s, kit.failure_life_s)
+    if n.has_battery_failures:
+        battery.failure_run_s += need.worn_s
+        if has_failed(battery.failure_run_s, battery.failure_life_s):
             charging.send_out(ward, battery)
             kit.battery = None
     if need.hood_torn and kit.has_hood:
@@ -233,7 +233,7 @@ def keep(ward: Ward, kit: Kit, wearer: Wearer) -> None:
     kit.held = True
     ward.counts[Count.SHORT_WIPES] += 1
     ward.tell(Kind.KIT_HELD, wearer.number, kit=kit.number)
-    ward.clock.process(free_after(ward, wearer, ward.numbers.short_wipe_s))
+    ward.clock.process(free_after(ward, wearer, ward.numbers.wipe_between_visits_s))
     if not wearer.shift_end_awaited and wearer.shift_end_s < NEVER_S:
         wearer.shift_end_awaited = True
         ward.clock.process(shift_end(ward, wearer))
@@ -276,7 +276,7 @@ def new_need(ward: Ward, before: Need, room_s: int, due_s: int) -> Need:
     luck = luck_of(before.entry, before.part + 1)
     need = Need(
         row, before.entry, before.part + 1, due_s, room_s, before.don_s, before.doff_s,
-        before.patience_s, before.urgent, before.wearer, bool(ward.trace.hood_torn[luck]),
+        before.maximum_wait_s, before.urgent, before.wearer, bool(ward.trace.hood_torn[luck]),
         bool(ward.trace.tube_torn[luck]),
     )  # fmt: skip
     ward.needs.append(need)

@@ -43,11 +43,11 @@ class Kit:
     prefilter_run_s: int = 0
     prefilter_life_s: int = 0
     main_no: int = 0
-    main_run_s: int = 0
-    main_life_s: int = 0
-    fault_no: int = 0
-    fault_run_s: int = 0
-    fault_life_s: int = 0
+    he_run_s: int = 0
+    he_life_s: int = 0
+    failure_no: int = 0
+    failure_run_s: int = 0
+    failure_life_s: int = 0
     repair: int = Repair.NOTHING
     has_hood: bool = False
     has_tube: bool = False
@@ -72,9 +72,9 @@ class Battery:
     full_s: int = 0
     #: when it has cooled
     cool_s: int = 0
-    fault_no: int = 0
-    fault_run_s: int = 0
-    fault_life_s: int = 0
+    failure_no: int = 0
+    failure_run_s: int = 0
+    failure_life_s: int = 0
 
 
 @dataclass(eq=False)
@@ -100,7 +100,7 @@ class Need:
     room_s: int
     don_s: int
     doff_s: int
-    patience_s: int
+    maximum_wait_s: int
     urgent: bool
     wearer: Wearer | None
     hood_torn: bool
@@ -125,7 +125,7 @@ class Need:
     clock: int = 0
     kit: Kit | None = None
     waiting: bool = False
-    #: succeeds with True when served, with False when patience is over
+    #: succeeds with True when served, with False when maximum_wait is over
     turn: simpy.Event | None = None
 
 
@@ -239,7 +239,7 @@ class Ward:
         self.wake_s = -1
         self.needs: list[Need] = []
         self.unresolved = trace.entries
-        # the lines, first in front, and those among them whose patience is over
+        # the lines, first in front, and those among them whose maximum wait is over
         self.lines: tuple[deque[Need], deque[Need], deque[Need]] = deque(), deque(), deque()
         self.impatient: list[Need] = []
         self.wearers = [Wearer(w, end_s) for w, end_s in enumerate(trace.shift_end_s.tolist())]
@@ -251,7 +251,7 @@ class Ward:
         self.wipe_queue: deque[Kit] = deque()
         self.wipes_started = self.wiping = 0
         self.prefilter_queue: deque[Kit] = deque()
-        self.main_queue: deque[Kit] = deque()
+        self.he_queue: deque[Kit] = deque()
         # spare parts by number of the supply; hoods and tubes: all that the unit owns
         self.spares = list(n.spares)
         self.spares[0], self.spares[1] = n.hoods, n.tubes

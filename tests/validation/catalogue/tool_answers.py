@@ -26,8 +26,8 @@ def pool_ward(kits: int, horizon: str, per_hour: float, visit: str, **changes: A
     """Return a scenario of one patient who is visited all the time: a line made from a ward."""
     scene = plain_pool(
         kits, DAY,
-        arrivals={"present_at_start": "1", "stay_at_start": "full"},
-        classes={"all": {"share": "100 %", "isolation": "3000 d",
+        arrivals={"initial_census": "1", "initial_stay": "full"},
+        classes={"all": {"share": "100 %", "length_of_isolation": "3000 d",
                          "entries": {"nurse": f"{24 * per_hour} per day"}}},
         roles={"nurse": {"room_time": {"shape": "exponential", "mean": visit}}},
         stock={"kits": kits, "batteries": 60, "bays": 60},
@@ -80,7 +80,7 @@ def kits_needed(per_hour: float, visit: str, wait: str, share: str, horizon: str
     """
     scene = pool_ward(
         3, horizon, per_hour, visit,
-        target={"wait": wait, "share_of_entries": share, "share_of_surges": "70 %"},
+        target={"wait": wait, "service_level": share, "share_of_surges": "70 %"},
     )  # fmt: skip
     found = surge_sim.size(loaded(scene), vary=("kits",), choose=20, surges=60)
     return Found(float(found.recommended.kits))
@@ -90,7 +90,7 @@ def visited(horizon: str, arrivals: dict[str, Any], stay: Any) -> dict[str, Any]
     """Return a ward whose patients are visited ten times a day by an ample number of kits."""
     scene = pool_ward(60, horizon, 1.0, "5 min")
     scene["arrivals"] = arrivals
-    scene["classes"]["all"] |= {"isolation": stay, "entries": {"nurse": "10 per day"}}
+    scene["classes"]["all"] |= {"length_of_isolation": stay, "entries": {"nurse": "10 per day"}}
     return scene
 
 

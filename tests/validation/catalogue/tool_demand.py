@@ -35,8 +35,8 @@ def cleared_minutes(air_changes: int, share: str, about: int) -> int:
     ]
     scene = ward("2 d", {"clusters": come}, "1 h")
     scene["classes"] = {
-        "first": {"share": "50 %", "isolation": "1 h", "entries": {"nurse": "0 per day"}},
-        "next": {"share": "50 %", "isolation": "40 h", "entries": {"nurse": "0 per day"}},
+        "first": {"share": "50 %", "length_of_isolation": "1 h", "entries": {"nurse": "0 per day"}},
+        "next": {"share": "50 %", "length_of_isolation": "40 h", "entries": {"nurse": "0 per day"}},
     }
     scene["rooms"] = {
         "count": "1", "when_full": "divert", "air_changes": f"{air_changes} per h",

@@ -38,10 +38,10 @@ def mean_service_s(load: float, entries: int) -> int:
 
 
 @lru_cache(maxsize=1)
-def long_demand(load: float, shape: str, entries: int, cv: float, patience: str) -> Any:
+def long_demand(load: float, shape: str, entries: int, cv: float, maximum_wait: str) -> Any:
     """Poisson arrivals with services of a shape as one long entry log."""
-    case, mean_s = round(1000 * load) + (7000 if patience else 0), mean_service_s(load, entries)
-    changes = {"policy": {"patience": patience}} if patience else {}
+    case, mean_s = round(1000 * load) + (7000 if maximum_wait else 0), mean_service_s(load, entries)
+    changes = {"policy": {"maximum_wait": maximum_wait}} if maximum_wait else {}
     due_s = poisson_log(case, load, mean_s, entries)
     return line_demand(due_s, services(case, shape, mean_s, entries, cv), **changes)
 
@@ -79,7 +79,7 @@ def turned(found: Found) -> Found:
 
 @cache
 def lost(kits: int, load: float, shape: str, cv: float = 1.0) -> Found:
-    """Share that finds no kit; with no patience at all they are done otherwise at once."""
+    """Share that finds no kit; with no maximum_wait at all they are done otherwise at once."""
     case = long_demand(load, shape, 300_000, cv, "0 s")
     stock = surge_sim.Stock(kits=kits, batteries=kits, bays=kits)
     log = surge_sim.play(*case._replace(stock=stock))

@@ -46,11 +46,11 @@ def loop(wearers: int, kits: int, crew: int, use: float, work: float, dry: float
     scene = plain_pool(
         kits,
         days * DAY,
-        run_off="1 s",
+        run_out="1 s",
         cleaning={
             "by": "crew",
-            "wipe": {"shape": "exponential", "mean": f"{round(work * unit_s)} s"},
-            "dry": f"{round(dry * unit_s)} s",
+            "wipe_down": {"shape": "exponential", "mean": f"{round(work * unit_s)} s"},
+            "drying_time": f"{round(dry * unit_s)} s",
             "crew": [{"start": "00:00", "end": "24:00", "cleaners": crew}],
         },
     )

@@ -42,8 +42,8 @@ def warned(run_time: str) -> bool:
 
 
 @cache
-def least_run_minutes() -> Found:
-    """Least run time [min] without a warning, in steps of 1 min."""
+def minimum_run_time_minutes() -> Found:
+    """Minimum run time [min] without a warning, in steps of 1 min."""
     return Found(float(next(m for m in range(230, 250) if not warned(f"{m} min"))))
 
 
@@ -67,7 +67,7 @@ def rotation(batteries: int, bays: int, run_h: int, charge_h: int, wearers: int 
         2 * wearers, 60 * DAY,
         kit={"levels": [{"run_time": f"{run_h} h"}]},
         batteries={"charge_time": f"{charge_h} h"},
-        charging={"early_take": "no"},
+        charging={"partial_charge_at_reissue": "no"},
         stock={"kits": 2 * wearers, "batteries": batteries, "bays": bays},
     )  # fmt: skip
     return played(
@@ -96,7 +96,9 @@ def shared() -> Found:
     """Hand-overs of one kit to another wearer before its wipe-down was over (should be none)."""
     rng = np.random.default_rng([1, 61])
     due_s = np.sort(rng.integers(0, 5 * DAY, 2000))
-    scene = plain_pool(4, 6 * DAY, cleaning={"wipe": "9 min", "wet": "2 min", "dry": "3 min"})
+    scene = plain_pool(
+        4, 6 * DAY, cleaning={"wipe_down": "9 min", "contact_time": "2 min", "drying_time": "3 min"}
+    )
     log = played(scene, due_s=due_s, room_s=rng.integers(60, 1200, 2000)).log
     order = np.lexsort((log.in_hand_s, log.blower))
     same = np.diff(log.blower[order]) == 0
@@ -110,7 +112,7 @@ def faulty() -> Played:
     rng = np.random.default_rng([1, 62])
     due_s = np.sort(rng.integers(0, 20 * DAY, 400))
     scene: dict[str, Any] = plain_pool(
-        6, 21 * DAY, faults={"blower_run_between_faults": "2 h", "repair_time": "30 min"}
+        6, 21 * DAY, failures={"blower_run_between_failures": "2 h", "repair_time": "30 min"}
     )
     return played(scene, due_s=due_s, room_s=rng.integers(600, 2400, 400))
 
@@ -135,8 +137,8 @@ def stayed_after_alarm() -> Found:
 LOADED: list[Row] = [
     ("least flow, the default: that at which filters of loose hoods are tested [L/min]", "170",
      src.CFR_FLOW, PUBLISHED, least_flow, 0.0),
-    ("least run time that is not warned of [min]", "240", src.NIOSH_CHECK, SECOND,
-     least_run_minutes, 0.0),
+    ("minimum run time that is not warned of [min]", "240", src.NIOSH_CHECK, SECOND,
+     minimum_run_time_minutes, 0.0),
 ]  # fmt: skip
 WORN: list[Row] = [
     *(
@@ -160,7 +162,7 @@ SHARED: list[Row] = [
      shared, 0.0),
 ]  # fmt: skip
 LEFT: list[Row] = [
-    ("visits that went on in the room after a blower fault", "0", src.OSHA_LEAVE, SECOND,
+    ("visits that went on in the room after a blower failure", "0", src.OSHA_LEAVE, SECOND,
      stayed_after_alarm, 0.0),
 ]  # fmt: skip
 CHECKS: list[Check] = numbered(
