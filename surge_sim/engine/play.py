@@ -180,7 +180,7 @@ def _too_many(demand: Demand, rules: Rules) -> ScenarioError:
         again.append("`failures`")
     found = (
         f"visits that are interrupted or postponed make more than {MOST_REQUESTS:,} requests, or "
-        f"more than {MOST_LIVES:,} filters or faults."
+        f"more than {MOST_LIVES:,} filters or failures."
     )
     right = f"Look at {', '.join(again)} and at the stock: visits hardly get anywhere."
     return _fault(demand, found, right)
@@ -220,9 +220,9 @@ def _impossible(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
     )
     return (
         f"This battery runs {_time(full_s)} when it is full; the alarm sounds "
-        f"{_time(rules.reserve_s)} before it is empty.\n  Look at `batteries.minimum_run_time`, which "
-        "must last through donning and above `batteries.low_battery_alarm`, at `kit.don` and at "
-        "`batteries.state_of_health`."
+        f"{_time(rules.reserve_s)} before it is empty.\n  Look at `batteries.minimum_run_time`, "
+        "which must last through donning and above `batteries.low_battery_alarm`, at `kit.don` "
+        "and at `batteries.state_of_health`."
     )
 
 

@@ -57,7 +57,8 @@ def logarithm_of_fall(cc_charge: float, constant_current_time: float) -> float:
     """Return by how much the current falls from the knee to the end of the charge, as a logarithm.
 
     With f this number, the mean current after the knee is (1 - exp(-f)) / f of the constant one.
-    It is what the knee says, too: (1 - cc_charge) / (1 - constant_current_time) over cc_charge / constant_current_time.
+    It is what the knee says, too: (1 - cc_charge) / (1 - constant_current_time) over
+    cc_charge / constant_current_time.
     """
     ratio = cc_charge / constant_current_time * (1 - constant_current_time) / (1 - cc_charge)
     if ratio <= 1 + 1e-9:

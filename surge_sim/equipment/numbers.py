@@ -45,8 +45,8 @@ class Rules(NamedTuple):
     reserve_s: int
     #: least charge to be handed out, by level
     least_charge: Whole
-    #: capacity, charge and time of the knee, charge time of the batteries, shape (batteries, 4);
-    #: they repeat over the fleet
+    #: capacity, charge and time at the end of the constant current, charge time, shape
+    #: (batteries listed, 4); they repeat over all batteries
     fleet: Whole
     #: see `charge_curve`: how the end of a charge tapers; nothing: a straight line
     end_of_charge: Whole
@@ -159,8 +159,8 @@ def _fleet(settings: Settings) -> Whole:
     for health in fleet.listed_healths:
         capacity = round(FULL * health)
         charge_s = round(fleet.charge_time * capacity / FULL)
-        knee = max(round(capacity * fleet.constant_current_to), 1)
-        rows.append((capacity, knee, round(charge_s * fleet.constant_current_time), charge_s))
+        cc_charge = max(round(capacity * fleet.constant_current_to), 1)
+        rows.append((capacity, cc_charge, round(charge_s * fleet.constant_current_time), charge_s))
     return whole(rows)  # type: ignore[arg-type]
 
 
@@ -190,7 +190,8 @@ class Counts(NamedTuple):
     batteries_come: int
     #: whether any come or go
     moves: int
-    #: capacity, charge and time of the knee, charge time of each battery, shape (batteries, 4)
+    #: capacity, charge and time at the end of the constant current, charge time of each battery,
+    #: shape (batteries, 4)
     cells: Whole
     #: spare parts, and when they are ordered again, by number of the supply
     spares: Whole

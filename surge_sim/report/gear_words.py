@@ -84,9 +84,10 @@ def kit_words(settings: Settings) -> Iterator[str]:
     )
     yield (
         f"Charging an empty battery takes {duration_text(fleet.charge_time)} (constant current to "
-        f"{share_text(fleet.constant_current_to)} after {share_text(fleet.constant_current_time)} of the charge time, "
-        f"{end}; batteries.end_of_charge: {fleet.end_of_charge}){watched}. Minimum run time at "
-        f"issue {duration_text(fleet.minimum_run_time)}; low-battery alarm at "
+        f"{share_text(fleet.constant_current_to)} after "
+        f"{share_text(fleet.constant_current_time)} of the charge time, {end}; "
+        f"batteries.end_of_charge: {fleet.end_of_charge}){watched}. Minimum run time at issue "
+        f"{duration_text(fleet.minimum_run_time)}; low-battery alarm at "
         f"{duration_text(fleet.low_battery_alarm)}."
     )
     yield "The other end of a charge can change the result much where short visits are topped up."
@@ -96,8 +97,9 @@ def kit_words(settings: Settings) -> Iterator[str]:
             f"connecting it in its bay takes {_length(charging.time_to_connect)}."
         )
     yield (
-        f"{taken} (charging.partial_charge_at_reissue: {yes_no_text(charging.partial_charge_at_reissue)}). The other rule can "
-        "change the result much."
+        f"{taken} (charging.partial_charge_at_reissue: "
+        f"{yes_no_text(charging.partial_charge_at_reissue)}). The other rule can change the "
+        "result much."
     )
     unlike = unlike_batteries(settings)
     other = (
@@ -114,9 +116,9 @@ def kit_words(settings: Settings) -> Iterator[str]:
     filters = settings.filters
     if filters is not None:
         first = spread_words(filters.prefilter_life, longest="h")
-        main = spread_words(filters.he_filter_life, longest="h")
+        he = spread_words(filters.he_filter_life, longest="h")
         yield (
-            f"Filter life in run time: prefilter {first}; main (HE) filter {main} "
+            f"Filter life in run time: prefilter {first}; HE filter {he} "
             f"({filters.at_start} at the start)."
         )
         hours = filters.working_hours
@@ -129,13 +131,13 @@ def kit_words(settings: Settings) -> Iterator[str]:
     failures = settings.failures
     if failures.blower_run_between_failures is not None:
         yield (
-            f"A blower fails once per {about(failures.blower_run_between_failures, 'h')} of running on "
-            f"average; repair takes {_spread(failures.repair_time)}."
+            f"A blower fails once per {about(failures.blower_run_between_failures, 'h')} of "
+            f"running on average; repair takes {_spread(failures.repair_time)}."
         )
     if failures.battery_run_between_failures is not None:
         yield (
-            f"A battery fails once per {about(failures.battery_run_between_failures, 'h')} of running "
-            f"on average, which ends the visit; replacing it takes "
+            f"A battery fails once per {about(failures.battery_run_between_failures, 'h')} of "
+            f"running on average, which ends the visit; replacing it takes "
             f"{_spread(failures.battery_replacement_time)}."
         )
     if failures.charger_time_between_failures is not None:
@@ -156,8 +158,8 @@ def kit_words(settings: Settings) -> Iterator[str]:
 def _cleaning_words(cleaning: Cleaning) -> str:
     wipe = "" if cleaning.wipe_down is None else f", {spread_words(cleaning.wipe_down)}"
     after = (
-        f"then {duration_text(cleaning.contact_time)} contact time and {duration_text(cleaning.drying_time)} drying "
-        "time"
+        f"then {duration_text(cleaning.contact_time)} contact time and "
+        f"{duration_text(cleaning.drying_time)} drying time"
     )
     if not cleaning.contact_time + cleaning.drying_time:
         after = "contact and drying time not counted"

@@ -132,8 +132,8 @@ def care_words(settings: Settings) -> Iterator[str]:
         )
         said = (
             f"{name}: {share_text(one.share)} of patients; length of isolation "
-            f"{spread_words(one.length_of_isolation)}; {number(sum(one.entries.values()))} entries per "
-            f"patient-day ({rates})"
+            f"{spread_words(one.length_of_isolation)}; {number(sum(one.entries.values()))} entries "
+            f"per patient-day ({rates})"
         )
         if one.urgent is not None:
             said += (

@@ -68,8 +68,8 @@ PARTS = {
     "one per kit [count]",
     "to_buy": "recommended beyond that [count]",
     "on_shelf_recommended": "to be on the shelf when the surge begins [count]",
-    "reorder_point": "reorder point that goes with it: the scenario's, and as much higher as there is "
-    "more on the shelf; empty: never ordered again [count]",
+    "reorder_point": "reorder point that goes with it: the scenario's, and as much higher as there "
+    "is more on the shelf; empty: never ordered again [count]",
     "order_quantity": "order quantity, as in the scenario [count]",
     "lead_time_days": "lead time [d]",
     "price_of_more": "price of to_buy [the scenario's currency]",

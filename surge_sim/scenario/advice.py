@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from surge_sim import units
+from surge_sim.scenario.former_names import FORMER_NAMES
 from surge_sim.scenario.schema import CLEANING_NEEDS, CLEANING_TAKES, REPAIRED, Prices, Settings
 from surge_sim.scenario.spread import typical
 from surge_sim.scenario.timeline import KitsRecalled, PartialCharge
@@ -80,8 +81,8 @@ def unlike_batteries(settings: Settings) -> list[str]:
 
 def _charging(settings: Settings) -> Iterator[Warned]:
     if settings.batteries.constant_current_time > settings.batteries.constant_current_to:
-        said = "is above `batteries.constant_current_to`: charging would be faster above the knee than "
-        yield ("batteries", "constant_current_time"), f"{said}below it."
+        said = "is above `batteries.constant_current_to`: charging would be faster afterwards than "
+        yield ("batteries", "constant_current_time"), f"{said}at constant current."
 
 
 def _cleaning(settings: Settings) -> Iterator[Warned]:
@@ -126,7 +127,7 @@ def _recalled(settings: Settings) -> Iterator[Warned]:
 def _upkeep(settings: Settings) -> Iterator[Warned]:
     failures, (first, *_) = settings.failures, settings.kit.levels
     for rate, time in REPAIRED.items():
-        if getattr(faults, rate) is not None and getattr(faults, time) is None:
+        if getattr(failures, rate) is not None and getattr(failures, time) is None:
             yield ("failures", time), "is missing: what failed is there again at once."
     if settings.filters is None and any(level.further_life for level in settings.kit.levels):
         said = "give further filter life, but there is no section `filters`."
@@ -189,8 +190,11 @@ def _sources(settings: Settings) -> Iterator[Warned]:
     """Sources are names of sections; a name that is none says nothing."""
     known = set(type(settings).model_fields)
     for name in settings.sources:
-        if name.split(".")[0] not in known:
-            yield ("sources", name), "names no section of the scenario."
+        first = name.split(".")[0]
+        if first not in known:
+            now = FORMER_NAMES.get(first)
+            hint = f" It is called `{now}` now." if now in known else ""
+            yield ("sources", name), f"names no section of the scenario.{hint}"
 
 
 _LOOKS: tuple[Callable[[Settings], Iterator[Warned]], ...] = (

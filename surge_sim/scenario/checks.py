@@ -180,8 +180,8 @@ def _minimum_run_time(settings: Settings) -> Iterator[Found]:
         yield Found(
             ("batteries", "minimum_run_time"),
             f"is {units.duration_text(fleet.minimum_run_time)}",
-            "A battery that is handed out must last through donning and above the alarm "
-            f"reserve.\n  Write more than {units.duration_text(round(spent))}.",
+            "A battery that is handed out must last through donning and above the "
+            f"low-battery alarm.\n  Write more than {units.duration_text(round(spent))}.",
         )
 
 
@@ -213,7 +213,7 @@ def _repairs(settings: Settings) -> Iterator[Found]:
     for rate, time in REPAIRED.items():
         with known:
             if getattr(settings.failures, rate) is None and getattr(settings.failures, time):
-                right = "Say how long it works between faults, or leave this time out."
+                right = "Say how long it works between failures, or leave this time out."
                 yield Found(("failures", time), f"is there without `failures.{rate}`", right)
 
 
@@ -390,6 +390,7 @@ def expected_visits(settings: Settings) -> dict[Path, float]:
 
 _CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
     _source, _classes_and_roles, _class_shares, _clusters, _roles_of_classes, _role_that_cleans,
-    _roles_bundled, _wearers, _lowest_flow, _levels_in_order, _minimum_run_time, _filter_lives, _repairs,
+    _roles_bundled, _wearers, _lowest_flow, _levels_in_order, _minimum_run_time, _filter_lives,
+    _repairs,
     _batteries, _cleaning, _timeline, _on_loan, _size,
 )  # fmt: skip

@@ -13,10 +13,10 @@ from pydantic.fields import FieldInfo
 
 from surge_sim import units
 from surge_sim.errors import LONGEST_ECHO, Fault, echo
+from surge_sim.scenario.former_names import FORMER_NAMES
 from surge_sim.scenario.quantities import UNKNOWN, FieldError, NotUnderstoodError, Section
 from surge_sim.scenario.ranges import is_decided
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.timeline import RENAMED
 from surge_sim.scenario.yaml_text import Path, Tree, value_at
 
 _LIMITS = {
@@ -33,14 +33,16 @@ _SORTS = {
 }
 #: examples that suit the field better than those of its sort of quantity
 _EXAMPLES = {
-    "horizon": "28 d", "run_out": "1 d", "run_time": "8 h", "charge_time": "4 h", "wait": "5 min",
-    "minimum_run_time": "45 min", "low_battery_alarm": "15 min", "pre_use_check": "1 min", "contact_time": "2 min",
-    "drying_time": "10 min", "at": "5 d", "lasts": "4 h", "within": "6 h", "peak": "12 d", "width": "6 d",
-    "latent": "3 d", "infectious": "5 d", "turnaround": "4 h", "lead_time": "5 d",
-    "rounds_every": "4 h", "maximum_wait": "45 min", "urgent_maximum_wait": "10 min", "end": "15:00",
-    "share_of_surges": "90 %", "extra_at_peak": "3 per day", "bays": "6", "mixing_factor": "1.5",
-    "further_life": "25 %", "state_of_health": "90 %", "share": "60 %", "shifts": "19:00",
-    "hood_damage": "0.4 %", "tube_damage": "0.1 %", "fade_per_year": "5 %", "count": "8",
+    "horizon": "28 d", "run_out": "1 d", "run_time": "8 h", "charge_time": "4 h",
+    "wait": "5 min", "minimum_run_time": "45 min", "low_battery_alarm": "15 min",
+    "pre_use_check": "1 min", "contact_time": "2 min", "drying_time": "10 min", "at": "5 d",
+    "lasts": "4 h", "within": "6 h", "peak": "12 d", "width": "6 d", "latent": "3 d",
+    "infectious": "5 d", "turnaround": "4 h", "lead_time": "5 d", "rounds_every": "4 h",
+    "maximum_wait": "45 min", "urgent_maximum_wait": "10 min", "end": "15:00",
+    "share_of_surges": "90 %", "extra_at_peak": "3 per day", "bays": "6",
+    "mixing_factor": "1.5", "further_life": "25 %", "state_of_health": "90 %", "share": "60 %",
+    "shifts": "19:00", "hood_damage": "0.4 %", "tube_damage": "0.1 %", "fade_per_year": "5 %",
+    "count": "8",
 }  # fmt: skip
 _WRITERS: dict[str, Callable[[float], str]] = {
     "time": lambda seconds: units.duration_text(round(seconds)),
@@ -113,6 +115,8 @@ def shown(value: Any) -> str:
 
 def nearest(word: str, known: list[str]) -> str:
     """Suggest the known names that a word may stand for."""
+    if FORMER_NAMES.get(word) in known:
+        return f"It is called `{FORMER_NAMES[word]}` now."
     close = _close(word, known)
     suggestion = f"Did you mean `{close[0]}`?" if close else ""
     if suggestion and len(known) > 8:
@@ -185,8 +189,10 @@ def faults_of(
             continue  # what is wrong inside is told itself
         if one["type"] == "missing":
             names = unknown.get(inside[:-1], [])[:20]
-            if _close(str(inside[-1]), names):
-                continue  # it is there under a name that is nearly right
+            if _close(str(inside[-1]), names) or str(inside[-1]) in [
+                FORMER_NAMES.get(name) for name in names
+            ]:
+                continue  # it is there under a name that is nearly right, or that it had
         with known:
             faults += _told(dict(one), real_path(inside, root), tree, root, model)
     if len(errors) > _MOST_ERRORS:
@@ -260,8 +266,6 @@ def _found_and_right(
     if kind == "missing":
         right = f"Write `{key}: ...` here; `{model.starter}` shows how."
         return "is missing", right, kind
-    if kind == "extra_forbidden" and key in RENAMED:
-        return "is not known", f"It is called `{RENAMED[key]}` now.", ""
     if kind == "extra_forbidden":
         section = section_at(path[:-1], root, model)
         right = nearest(key, list(_keys(section)) if section else [])
@@ -278,8 +282,6 @@ def _found_and_right(
         found = "is missing" if value is None else shown(value)
         if path[-1] != "what":
             return found, "Write what happens, for example `{what: power outage, ...}`.", ""
-        if str(value) in RENAMED:
-            return found, f"It is called `{RENAMED[str(value)]}` now.", ""
         return found, f"Write what happens. {nearest(str(value), _tags())}", ""
     if kind in ("too_short", "too_long"):
         least, most = context.get("min_length"), context.get("max_length")

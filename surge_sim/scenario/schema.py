@@ -103,21 +103,21 @@ class Failures(Section):
     """What breaks: blowers and batteries per run-hour, chargers with time, parts per use."""
 
     blower_run_between_failures: Duration | None = Field(default=None, gt=0)
-    """Mean run time between blower failures (exponential); missing: never."""
+    """Mean run time between failures of a blower (MTBF, exponential); missing: never."""
     repair_time: Times | None = None
     battery_run_between_failures: Duration | None = Field(default=None, gt=0)
     """Mean run time after which a battery fails in use (exponential); missing: never."""
     battery_replacement_time: Times | None = None
     """Until a full battery is there in the place of one that failed."""
     charger_time_between_failures: Duration | None = Field(default=None, ge=86_400)
-    """Mean time, in use or not, between faults of a charger and with it of its bays (exponential),
-    1 d at least; missing: never. Chargers on loan do not fail."""
+    """Mean time, in use or not, between failures of a charger and with it of its bays
+    (exponential), 1 d at least; missing: never. Chargers on loan do not fail."""
     charger_repair_time: Times | None = None
     hood_damage: Share = 0.0
     tube_damage: Share = 0.0
 
 
-#: of each rate of faults, how long it takes until what failed is there again
+#: of each rate of failures, how long it takes until what failed is there again
 REPAIRED = {
     "blower_run_between_failures": "repair_time",
     "battery_run_between_failures": "battery_replacement_time",
@@ -132,7 +132,7 @@ _LEAST_HEALTH = 0.01
 
 
 class AgeFade(Section):
-    """Health from age: 1 - age x fade, ages repeated over the fleet."""
+    """State of health from age: 1 - age x fade, ages repeat over all batteries."""
 
     ages: Annotated[tuple[Duration, ...], one_or_more(Duration), Field(min_length=1)]
     fade_per_year: Share
@@ -151,10 +151,10 @@ class Batteries(Section):
     secondary pages about cells charged in 1.4 h at constant current (60 to 80 % are named there,
     less for quicker charging), no primary source seen."""
     constant_current_time: Share = Field(default=0.6, gt=0, lt=1)
-    """Share of the charge time in which the knee is reached; 60 %: invented. The same share as
-    `constant_current_to`: a straight charge curve."""
+    """Share of the charge time that ends with the constant current; 60 %: invented. The same share
+    as `constant_current_to`: a straight charge curve."""
     end_of_charge: Literal["exponential", "straight"] = "exponential"
-    """Above the knee the current falls exponentially from the constant one, as at constant
+    """Then the current falls exponentially from the constant one, as at constant
     voltage; or charging is straight there too, only slower, which makes the last per cent quick."""
     issued: Literal[
         "fullest", "any usable", "least charged that will do", "longest on the shelf"
@@ -164,13 +164,14 @@ class Batteries(Section):
     bays. Staff see where a battery lies, and `fullest` and `least charged that will do` need a
     meter; so the default is the shelf's own order, first in, first out, as for kits: a choice."""
     minimum_run_time: Duration = Field(gt=0)
-    """Minimum run time left with which a battery is handed out."""
+    """Minimum run time at issue: what a battery must have left when it is handed out."""
     low_battery_alarm: Duration = 0
     """Run time left at which the alarm sounds; 0: when the battery is empty."""
     state_of_health: Annotated[
         tuple[Annotated[Share, Field(gt=0)], ...], one_or_more(Share), Field(min_length=1)
     ] = (1.0,)
-    """Usable share of rated capacity: one for all, or a list repeated over the fleet."""
+    """State of health, the usable share of rated capacity: one for all, or a list that repeats
+    over all batteries."""
     age: AgeFade | None = None
 
     @model_validator(mode="after")
@@ -180,9 +181,10 @@ class Batteries(Section):
             and self.constant_current_time > self.constant_current_to
         ):
             most = units.share_text(self.constant_current_to)
-            found = f"is {units.share_text(self.constant_current_time)}, and `constant_current_to` is {most}"
+            time = units.share_text(self.constant_current_time)
+            found = f"is {time}, and `constant_current_to` is {most}"
             right = (
-                "Where the current falls from the knee on, the rest takes longer than its share."
+                "Where the current falls at the end, the rest takes longer than its share."
                 f"\n  Write `constant_current_time: {most}` or less, or `end_of_charge: straight`."
             )
             raise FieldError(found, right, "constant_current_time")
@@ -196,7 +198,7 @@ class Batteries(Section):
         return tuple(max(self.age.health(age_s), _LEAST_HEALTH) for age_s in self.age.ages)
 
     def healths(self, count: int) -> tuple[float, ...]:
-        """Health of each of ``count`` batteries: those listed repeat over the fleet."""
+        """Health of each of ``count`` batteries: those listed repeat over all batteries."""
         listed = self.listed_healths
         return tuple(listed[number % len(listed)] for number in range(count))
 
@@ -205,7 +207,8 @@ class Charging(Section):
     """Bays: 100 % back in the charge time, queue first come first served."""
 
     partial_charge_at_reissue: YesNo = True
-    """A battery in a bay, or waiting for one, may be handed out once it has the minimum run time."""
+    """Whether a battery in a bay, or waiting for one, may be reissued once it has the minimum run
+    time."""
     rounds_every: Duration | None = Field(default=None, gt=0)
     """Nobody watches: a full battery leaves its bay at the next round; missing: at once."""
     charge_below: Share = 1.0
@@ -314,7 +317,7 @@ class SearchLimits(Decided):
 
 
 class UrgentTarget(Decided):
-    """The same promise for urgent entries."""
+    """The same target for urgent entries."""
 
     wait: Duration
     service_level: Share = Field(gt=0)

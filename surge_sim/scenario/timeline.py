@@ -224,17 +224,6 @@ Change = Annotated[
     Discriminator(_what),
 ]
 
-#: names of former releases, and what they are called now
-RENAMED = {
-    "disruptions": "timeline",
-    "power cut": "power outage",
-    "cleaners absent": "cleaning crew absent",
-    "kits withdrawn": "kits recalled",
-    "kits borrowed": "kits on loan",
-    "delivery missed": "late delivery",
-    "bad filters": "defective filter lot",
-}
-
 
 _DATE = re.compile(r"(\d{4}-\d{1,2}-\d{1,2})(?:[ T]+(\d{1,2}:\d{2}))?")
 _DAY = re.compile(r"[Dd]ay +(\d{1,4})(?:(?:,| at)? *(\d{1,2}:\d{2}))?")

@@ -1,7 +1,7 @@
 """A bare pool of kits in SimPy: the same entries, but a kit is only taken, worn and wiped down.
 
-What somebody would write in an afternoon: no batteries, filters, parts, crews, wearers, maximum wait
-or urgency. It shows what the compiled engine gains over a plain model, not over a slow one.
+What somebody would write in an afternoon: no batteries, filters, parts, crews, wearers, maximum
+waits or urgency. It shows what the compiled engine gains over a plain model, not over a slow one.
 """
 
 from __future__ import annotations

@@ -44,10 +44,10 @@ class Drawn:
             for name, column in (
                 ("surge", np.full(trace.entries, surge)), ("patient", trace.patient + before),
                 ("due_s", trace.due_s), ("room_s", trace.room_s), ("don_s", trace.don_s),
-                ("doff_s", trace.doff_s), ("maximum_wait_s", trace.maximum_wait_s), ("role", trace.role),
-                ("patient_class", trace.patient_class), ("urgent", trace.urgent),
-                ("wearer", wearer), ("shift_end_s", ends), ("hood_torn", trace.hood_torn),
-                ("tube_torn", trace.tube_torn),
+                ("doff_s", trace.doff_s), ("maximum_wait_s", trace.maximum_wait_s),
+                ("role", trace.role), ("patient_class", trace.patient_class),
+                ("urgent", trace.urgent), ("wearer", wearer), ("shift_end_s", ends),
+                ("hood_torn", trace.hood_torn), ("tube_torn", trace.tube_torn),
             ):  # fmt: skip
                 rows.setdefault(name, []).append(column)
             before += count

@@ -82,7 +82,8 @@ def ward(number: int) -> str:
             "pre_use_check": "1 min", "don": dice.time(100, 300), "doff": dice.time(100, 300),
             "levels": [{"flow": "180 L/min", "run_time": "8 h"}],
         },
-        "batteries": {"charge_time": "3 h", "minimum_run_time": "1 h", "low_battery_alarm": "10 min"},
+        "batteries": {"charge_time": "3 h", "minimum_run_time": "1 h",
+                      "low_battery_alarm": "10 min"},
         "cleaning": {"by": "wearer", "wipe_down": "5 min"},
         "failures": {
             "hood_damage": f"{dice.whole(2, 5)} %", "tube_damage": f"{dice.whole(6, 9)} %",

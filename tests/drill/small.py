@@ -38,7 +38,8 @@ kit:
   minimum_flow: 170 L/min
   single_use_hoods: yes
   levels: [{flow: 180 L/min, run_time: 6 h}]
-batteries: {charge_time: 4 h, minimum_run_time: 45 min, low_battery_alarm: 15 min, end_of_charge: straight,
+batteries: {charge_time: 4 h, minimum_run_time: 45 min, low_battery_alarm: 15 min,
+  end_of_charge: straight,
   issued: fullest}
 charging: {partial_charge_at_reissue: no}
 cleaning:

@@ -32,7 +32,7 @@ def test_a_kit_that_leaves_takes_one_of_each_with_it_and_no_more(played: Player,
 
     Kit 0 is in use 0-30. At 10 kit 1 leaves with battery 1, a hood and a tube; what the entry at 20
     lacks is the blower alone. At 30 kit 0 leaves too, with battery 2, and battery 0 charges:
-    30 min of 480 are 6.25 % above the knee, 22.5 min. At 70 kit 0 comes first, since it left last.
+    30 min of 480 are 6.25 % above 80 %, 22.5 min. At 70 kit 0 comes first, since it left last.
     """
     supplies = {"hoods": {"spare": "1"}, "tubes": {"spare": "1"}}
     changed = settings(supplies=supplies, timeline=[event("recalled", 10, 60, kits)])

@@ -20,7 +20,7 @@ from tests.engine.tiny import MINUTE, settings, tiny_trace
 def test_topping_up_takes_a_battery_away_that_a_threshold_leaves(
     played: Player, below: str, wait: float, charges: int
 ):
-    """Worn 0-60, 1/8 of the charge is gone, above the knee: 45 min in the bay, until 105.
+    """Worn 0-60, 1/8 of the charge is gone, above 80 %: 45 min in the bay, until 105.
 
     Topped up after every use, and taken only when full: the entry at 61 waits 44. Charged below
     60 % only: it takes the battery with 7/8 at once.

@@ -75,7 +75,7 @@ def whole(*values: int) -> np.ndarray:
     return np.array(values, dtype=np.int64)
 
 
-def test_the_curve_is_quick_up_to_the_knee_and_slow_above_it():
+def test_the_curve_is_quick_at_constant_current_and_slow_above_it():
     """400 at 300 s, 800 at 600 s, 900 half way through the slow part, at 800 s."""
     seconds, charges = (0, 300, 600, 800, 1_000), (0, 400, 800, 900, 1_000)
     assert [charge_on_curve(second, *CURVE) for second in seconds] == list(charges)

@@ -72,7 +72,8 @@ filters:
   he_filter_life: 600 h
   prefilter_change: 4 min
   he_filter_turnaround: 2 h
-failures: {blower_run_between_failures: 30 d, repair_time: 2 d, hood_damage: 1 %, tube_damage: 1 %}""",
+failures:
+  {blower_run_between_failures: 30 d, repair_time: 2 d, hood_damage: 1 %, tube_damage: 1 %}""",
     ),
     (
         "low_battery_alarm: 10 min}",
@@ -190,7 +191,7 @@ def test_a_scenario_with_every_feature_is_read_back_with_every_feature():
         "checked again after 4 h of wear",
         "Hoods are discarded after each use",
         "Kits are collected at 06:00, 18:00",
-        "main (HE) filter 600 h",
+        "HE filter 600 h",
         "A blower fails once per 720 h of running",
         "20 hoods (reorder point 9, quantity 20, lead time 2 d); 1 tube (never ordered)",
         "cleaning crew absent (all)",

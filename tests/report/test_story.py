@@ -171,7 +171,8 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0], "room": 50, "failure_run": [8, 900], "repair": [180]},
         ("entry", 0),
         {"kits": 2},
-        ["has left at an alarm (blower failure) and taken the kit off; 47 min in the room are left"],
+        ["has left at an alarm (blower failure) and taken the kit off; 47 min in the room "
+         "are left"],
     ),
     "flow level by level": (
         {"filters": FILTERS, "kit": {"levels": [{"run_time": "8 h"}, {"run_time": "6 h",

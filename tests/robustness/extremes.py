@@ -46,7 +46,8 @@ _FILTERS = {
 }  # fmt: skip
 _LOAN = {"what": "kits on loan", "kits": "1000000000", "at": "1 d", "lasts": "1 d"}
 _POSTPONED = {
-    "policy.after_maximum_wait": "postponed", "policy.maximum_wait": "0 min", "policy.postponed_by": "0 min",
+    "policy.after_maximum_wait": "postponed", "policy.maximum_wait": "0 min",
+    "policy.postponed_by": "0 min",
 }  # fmt: skip
 _LONG = {"horizon": "3653 d", "arrivals.baseline": "0.1 per day"}
 
@@ -123,8 +124,9 @@ EXTREMES = (
         "classes": {f"class {n}": {"share": "1 %", "length_of_isolation": "3 d", "entries": {
             f"role {n}": "9 per day"}} for n in range(100)},
         "roles": {f"role {n}": {"room_time": "9 min"} for n in range(100)}}),
-    Extreme("1,000 classes", {"classes": {f"class {n}": {"share": "0.1 %", "length_of_isolation": "3 d",
-            "entries": {"nurse": "9 per day"}} for n in range(1_000)}}, _CHECK, "classes"),
+    Extreme("1,000 classes", {"classes": {f"class {n}": {"share": "0.1 %",
+            "length_of_isolation": "3 d", "entries": {"nurse": "9 per day"}}
+            for n in range(1_000)}}, _CHECK, "classes"),
     Extreme("chargers of 1,000,000,000 bays", {"prices.bays_per_charger": "1000000000"}, _SIZE,
             "bays_per_charger"),
     Extreme("search limits of 100,000", {"limits": dict.fromkeys(

@@ -18,7 +18,8 @@ PRICES = "prices: {kit: KIT, battery: 240}\nstock: {kits"
     [
         ("run_time: 8 h", "run_time: 300 h", "run_time: 24 h",
          "kit.levels[1].run_time is 300 h, longer than"),
-        (STAY, "length_of_isolation: 5 h", "length_of_isolation: 12 h", "length_of_isolation is about 5 h, less than half a day"),
+        (STAY, "length_of_isolation: 5 h", "length_of_isolation: 12 h",
+         "length_of_isolation is about 5 h, less than half a day"),
         ("initial_census: 1", WAVE.replace("WIDTH", "9 h"), WAVE.replace("WIDTH", "2 d"),
          "wave.width is 9 h, so most of the wave comes within 36 h"),
         ("stock: {kits", PRICES.replace("KIT", "140"), PRICES.replace("KIT", "240"),

@@ -107,12 +107,13 @@ def test_a_time_may_be_given_in_several_ways_and_is_written_back(spread, shape):
     ("change", "words"),
     [
         (("run_time: 8 h", "run_time: 3 h"), "at least 4 h (NIOSH publication 2013-146"),
-        (("charge_time: 3 h", "charge_time: 3 h, state_of_health: [100 %, 5 %]"), "3 of 6 batteries never"),
+        (("charge_time: 3 h", "charge_time: 3 h, state_of_health: [100 %, 5 %]"),
+         "3 of 6 batteries never"),
         (("by: wearer", "by: wearer, turnaround: 2 h"), "cleaning.turnaround is not used"),
         (("batteries: 6, bays", "batteries: 2, bays"), "not every kit has a battery"),
         (("batteries: 6, bays: 2", "batteries: 6, bays: 0"), "no battery is ever charged again"),
-        (("charge_time: 3 h", "charge_time: 3 h, constant_current_time: 90 %, end_of_charge: straight"),
-         "faster above the knee"),
+        (("charge_time: 3 h", "charge_time: 3 h, constant_current_time: 90 %, "
+          "end_of_charge: straight"), "faster afterwards than at constant current"),
         ((", issued: fullest", ""), "longest on the shelf is assumed. Another rule can"),
         (("nurse: {room_time: 5 min}", "nurse: {room_time: 5 min}\n  idle: {room_time: 5 min}"),
          "a role that never enters"),

@@ -307,8 +307,10 @@ class SizeBooks:
                 {
                     "part": name, "on_shelf": part.spare, "to_buy": extra,
                     "on_shelf_recommended": part.spare + extra,
-                    "reorder_point": None if part.reorder_point is None else part.reorder_point + extra,
-                    "order_quantity": part.order_quantity, "lead_time_days": part.lead_time / 86_400,
+                    "reorder_point": None if part.reorder_point is None
+                    else part.reorder_point + extra,
+                    "order_quantity": part.order_quantity,
+                    "lead_time_days": part.lead_time / 86_400,
                     "price_of_more": extra * getattr(self.prices, THINGS[f"extra_{name}"][0]),
                     "share_of_surges": self.share, "used": quantile(used, self.share),
                     "used_low": limits[0], "used_high": limits[1], "surges": self.first,

@@ -36,7 +36,8 @@ kit:
   don: 3 min
   doff: 3 min
   levels: [{flow: 180 L/min, run_time: 4 h}]
-batteries: {charge_time: 2 h, minimum_run_time: 40 min, low_battery_alarm: 5 min, end_of_charge: straight,
+batteries: {charge_time: 2 h, minimum_run_time: 40 min, low_battery_alarm: 5 min,
+  end_of_charge: straight,
   issued: fullest}
 cleaning: {by: wearer, wipe_down: 5 min, contact_time: 2 min, drying_time: 10 min}
 stock: {kits: 2, batteries: 3, bays: 3}

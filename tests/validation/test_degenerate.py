@@ -46,8 +46,9 @@ def cycle(kits: int, batteries: int, bays: int, wipe: str, charge: str) -> dict[
         kits, 100 * DAY,
         kit={"levels": [{"run_time": "8 h"}]},
         # 30 min of 8 h are a sixteenth, on a straight curve
-        batteries={"charge_time": charge, "constant_current_to": "50 %", "constant_current_time": "50 %",
-                   "end_of_charge": "straight", "minimum_run_time": "8 h"},
+        batteries={"charge_time": charge, "constant_current_to": "50 %",
+                   "constant_current_time": "50 %", "end_of_charge": "straight",
+                   "minimum_run_time": "8 h"},
         charging={"partial_charge_at_reissue": "no"},
         cleaning={"wipe_down": wipe},
         stock={"kits": kits, "batteries": batteries, "bays": bays},

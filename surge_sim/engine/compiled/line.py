@@ -97,7 +97,7 @@ def join(s, f, e, need, queue):
 
 @njit(**OPTIONS)
 def await_maximum_wait(s, e):
-    """Await the end of the maximum wait of those who joined in this second and were not served in it.
+    """Await the end of the maximum wait of those who joined in this second and were not served.
 
     The reference engine awaits it for everybody; when somebody is served, nothing comes of it.
     """
@@ -112,7 +112,7 @@ def await_maximum_wait(s, e):
 
 @njit(**OPTIONS)
 def maximum_wait_over(s, need):
-    """Mark a need whose maximum wait is over; whether it is still served is settled after serving."""
+    """Mark a need whose maximum wait is over; whether it is served is settled after serving."""
     ward = s.ward[0]
     if s.needs[need].waiting:
         if ward.impatient >= len(s.impatient):

@@ -75,7 +75,7 @@ def join(ward: Ward, need: Need, line: int) -> None:
 
 
 def maximum_wait(ward: Ward, need: Need, delay_s: int) -> Process:
-    """Mark a need whose maximum wait is over; whether it is still served is settled after serving."""
+    """Mark a need whose maximum wait is over; whether it is served is settled after serving."""
     yield ward.clock.moment(Moment.MAXIMUM_WAIT_OVER, need.row, delay_s)
     if need.waiting:
         ward.impatient.append(need)

@@ -43,8 +43,8 @@ def set_up(
     columns = [
         column.tolist()
         for column in (
-            trace.due_s, trace.room_s, trace.don_s, trace.doff_s, trace.maximum_wait_s, trace.urgent,
-            trace.wearer, trace.hood_torn, trace.tube_torn,
+            trace.due_s, trace.room_s, trace.don_s, trace.doff_s, trace.maximum_wait_s,
+            trace.urgent, trace.wearer, trace.hood_torn, trace.tube_torn,
         )
     ]  # fmt: skip
     for row, (due, room, don, doff, maximum_wait, urgent, wearer, hood, tube) in enumerate(

@@ -72,7 +72,8 @@ def with_wipe_down() -> Found:
     due_s, room_s = customers(2.2)
     scene = plain_pool(
         4, int(due_s[-1]) + 1,
-        cleaning={"by": "wearer", "wipe_down": "9 min", "contact_time": "10 min", "drying_time": "11 min"},
+        cleaning={"by": "wearer", "wipe_down": "9 min", "contact_time": "10 min",
+                  "drying_time": "11 min"},
     )  # fmt: skip
     ours = played(scene, due_s=due_s, room_s=room_s)
     return differing(ours.wait_s, ciw_waits(4, due_s, room_s + 30 * 60))
@@ -91,8 +92,9 @@ def loops(kits: int, batteries: int, bays: int) -> Found:
     scene: dict[str, Any] = plain_pool(
         kits, int(due_s[-1]) + 1,
         kit={"levels": [{"run_time": "8 h"}]},
-        batteries={"charge_time": "12 h", "constant_current_to": "50 %", "constant_current_time": "50 %",
-                   "end_of_charge": "straight", "minimum_run_time": "8 h"},
+        batteries={"charge_time": "12 h", "constant_current_to": "50 %",
+                   "constant_current_time": "50 %", "end_of_charge": "straight",
+                   "minimum_run_time": "8 h"},
         charging={"partial_charge_at_reissue": "no"},
         cleaning={"by": "wearer", "wipe_down": "20 min"},
         stock={"kits": kits, "batteries": batteries, "bays": bays},
