@@ -6,6 +6,7 @@ import hashlib
 import os
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -93,6 +94,26 @@ def test_code_is_kept_in_the_folder_that_is_named_and_read_from_there(
     assert small(cache) == ["False", "42", "1", "True"]
     assert len(kept_files(tmp_path / "cache")) == 1 and not kept_files(tmp_path / "tmp")
     assert small(cache) == ["True", "42", "0", "True"]
+
+
+#: writes late what was compiled, so that others begin meanwhile
+LATE = """
+import time
+from surge_sim.engine.compiled import kept
+at_once = kept.write
+kept.write = lambda code: (time.sleep(3), at_once(code))
+"""
+
+
+@posix
+def test_of_processes_that_begin_together_one_compiles_and_the_others_wait(
+    tmp_path: Path, cache: dict[str, str]
+):
+    with ThreadPoolExecutor(3) as pool:
+        shown = list(pool.map(lambda _: python(LATE + SMALL, **cache).stdout.split(), range(3)))
+    assert [(answer, kept) for _, answer, _, kept in shown] == [("42", "True")] * 3
+    assert sum(int(compiled) for _, _, compiled, _ in shown) == 1
+    assert len(kept_files(tmp_path / "cache")) == 1
 
 
 def test_code_is_kept_among_temporary_files_where_the_users_cache_cannot_be_written(

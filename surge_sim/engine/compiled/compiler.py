@@ -148,7 +148,12 @@ class Kept(NullCache):  # type: ignore[misc]
         """Return the function as it was kept for these types, or None."""
         code = kept.read()
         if code is None:
-            return None
+            kept.begin()
+            # another process may have kept it meanwhile
+            code = kept.read()
+            if code is None:
+                return None
+            kept.end()
         target_context.refresh()
         try:
             types, parts = pickle.loads(code)
@@ -160,7 +165,10 @@ class Kept(NullCache):  # type: ignore[misc]
 
     def save_overload(self, sig: Any, data: Any) -> None:
         """Keep a function that was compiled."""
-        kept.write(dumps((str(sig), data._reduce())))
+        try:
+            kept.write(dumps((str(sig), data._reduce())))
+        finally:
+            kept.end()
 
 
 def keep(function: Any) -> Any:

@@ -21,10 +21,15 @@ import llvmlite
 import numba
 from llvmlite import binding
 
-_SOURCES = ("engine/**/*.py", "equipment/**/*.py", "demand/trace.py", "units.py")
+if sys.platform != "win32":
+    import fcntl
+
+_SOURCES = ("engine/**/*.py", "equipment/**/*.py", "units.py")
 _CHECKSUM = 32
 #: names the folder where numba keeps code; ours goes there too
 _PLACE = "NUMBA_CACHE_DIR"
+#: what this process holds while it compiles
+_lock: dict[Path, int] = {}
 
 
 def digest() -> str:
@@ -106,17 +111,50 @@ def read() -> bytes | None:
     return None
 
 
+def _made(folder: Path) -> bool:
+    """Make a folder for this user alone, unless it is there; say whether it is safe."""
+    if not is_safe(folder):
+        return False
+    for parent in reversed((folder, *folder.parents)):
+        if not parent.is_dir():
+            parent.mkdir(mode=0o700, exist_ok=True)
+    return _own_folder(folder)
+
+
+def begin() -> None:
+    """Wait for another process that compiles the same; what it kept is there afterwards.
+
+    The lock is the process's until `end`, and the system takes it from one that is killed. Where
+    none can be had, each compiles for itself.
+    """
+    if sys.platform == "win32" or _lock:
+        return
+    for folder in folders():
+        with suppress(OSError):
+            if not _made(folder):
+                continue
+            path = folder / f"{digest()}.lock"
+            handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW, 0o600)
+            fcntl.flock(handle, fcntl.LOCK_EX)
+            _lock[path] = handle
+            return
+
+
+def end() -> None:
+    """Let others go on: the code is kept, or cannot be."""
+    for path, handle in _lock.items():
+        with suppress(OSError):
+            path.unlink()
+        os.close(handle)
+    _lock.clear()
+
+
 def write(code: bytes) -> None:
     """Keep the code in the first place where that can be done; a full disk is no reason to stop."""
     for folder in folders():
         part = None
         try:
-            if not is_safe(folder):
-                continue
-            for parent in reversed((folder, *folder.parents)):
-                if not parent.is_dir():
-                    parent.mkdir(mode=0o700)
-            if not _own_folder(folder):
+            if not _made(folder):
                 continue
             handle, part = tempfile.mkstemp(suffix=".partial", dir=folder)
             with os.fdopen(handle, "wb") as file:
