@@ -73,7 +73,7 @@ class Workers(Protocol):
 
 def say_compiling(where: str = "for this machine") -> None:
     """Say that it takes a while."""
-    text = f"Compiling the engine {where}, once: less than a minute."
+    text = f"Compiling the engine {where}, once: half a minute to a minute, longer if it is busy."
     print(text, file=sys.stderr, flush=True)
 
 
