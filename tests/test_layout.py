@@ -18,7 +18,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 #: the flow; a stage imports only stages to its left, and the leaves
 STAGES = (
     "scenario", "demand", "equipment", "engine", "statistics", "sizing", "whatif", "drill",
-    "report", "cli",
+    "purchase", "report", "cli",
 )  # fmt: skip
 #: stages that stand side by side and do not import each other
 ROOMS = ("sizing", "whatif", "drill")
@@ -33,6 +33,8 @@ HOMES = {
     "dask": ("engine",),
     "distributed": ("engine",),
     "matplotlib": ("report",),
+    "docx": ("report",),
+    "openpyxl": ("report",),
     "click": ("cli",),
     "rich": ("cli", "report"),
 }

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 
 from surge_sim.cautions import CAUTION
-from surge_sim.report import comparison_columns, sizing_columns
+from surge_sim.report import case_columns, comparison_columns, sizing_columns
 
 #: meaning by name of column, with the unit in square brackets; the same in every table
 _EVERYWHERE = {
@@ -113,6 +113,7 @@ _WAITING = {
 }
 #: what a column of one table means besides, or otherwise
 _OF_TABLE: dict[str, Mapping[str, str]] = {
+    **case_columns.TABLES,
     "alternatives": comparison_columns.ALTERNATIVES,
     "differences": comparison_columns.DIFFERENCES,
     "outcomes": comparison_columns.OUTCOMES,

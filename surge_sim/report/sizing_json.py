@@ -45,10 +45,10 @@ def size_json(result: SizeResult) -> dict[str, Any]:
             "ruled_out": [stock_columns(one) for one in least.ruled_out],
         },
         "currency": result.prices.currency,
-        "stages": _records(result.stages_table),
-        "tested": _records(result.tested_table),
-        "parts": _records(result.parts_table),
-        "waiting_in_hand": _records(result.waiting),
+        "stages": records(result.stages_table),
+        "tested": records(result.tested_table),
+        "parts": records(result.parts_table),
+        "waiting_in_hand": records(result.waiting),
         "spend": None
         if result.spent is None or result.spend is None
         else {"money": _number(result.spend), **_known(result, result.spent)},
@@ -104,7 +104,7 @@ def _known(result: SizeResult, stock: Stock) -> dict[str, Any]:
     }
 
 
-def _records(table: pd.DataFrame) -> list[dict[str, Any]]:
+def records(table: pd.DataFrame) -> list[dict[str, Any]]:
     """Return the rows as plain Python values; what is missing is None."""
     return [
         {str(key): _plain(value) for key, value in row.items()}

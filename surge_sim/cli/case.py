@@ -1,0 +1,46 @@
+"""``surge-sim case``: the case for a purchase, for people who were not there."""
+
+from __future__ import annotations
+
+import hashlib
+import sys
+from pathlib import Path
+
+import click
+
+from surge_sim.cli.options import Place, json_option, out_option, processes_option
+from surge_sim.cli.screen import announce, print_json, progress_bar, show
+
+
+@click.command()
+@click.argument("sizing", metavar="FOLDER", type=Place())
+@out_option
+@json_option
+@processes_option
+def command(sizing: Path, out_folder: Path | None, as_json: bool, processes: int | None) -> None:
+    """Make the case for the purchase that `size` found and left in FOLDER.
+
+    Writes `case.docx`, a document of a few pages to edit and to sign, and `case.xlsx`, a workbook
+    with formulas in which each number has its file, row and column. Present and proposed stock are
+    played on the same simulated surges, which say what follows if nothing is done, and what is
+    used up in a surge. FOLDER stays as it is; what was changed in it since is refused.
+    """
+    from surge_sim.purchase.case import purchase_case
+    from surge_sim.purchase.sized import read_sized
+    from surge_sim.report.case_document import case_document
+    from surge_sim.report.case_folder import case_json, fill_case_folder
+    from surge_sim.report.folder import result_folder
+
+    sized = read_sized(sizing)
+    digest = hashlib.sha256((sizing / "manifest.json").read_bytes()).hexdigest()
+    facts = {"seed": sized.seed, "sizing": {"command": list(sized.command), "sha256": digest}}
+    typed = ["surge-sim", *sys.argv[1:]]
+    with result_folder(out_folder, sized.scenario, typed, facts) as folder:
+        with progress_bar("surges", sized.same_surges) as advance:
+            case = purchase_case(sized, processes, advance)
+        fill_case_folder(folder, case)
+    if as_json:
+        print_json(case_json(case))
+    else:
+        show(case_document(case, signatures=False))
+    announce(f"results: {folder.place}")

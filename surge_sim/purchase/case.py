@@ -1,0 +1,197 @@
+"""The case for a purchase as one value: what document, workbook, JSON and screen are made of.
+
+Every number is a cell of a table, rounded once, here, to six digits; whatever shows it, shows that
+cell, and can name it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from surge_sim.demand.replay import Replay, replay_of
+from surge_sim.equipment.average_load import all_warnings
+from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.purchase.play import Played, play_stocks
+from surge_sim.purchase.use import MEASURES, USED, used_per_surge
+from surge_sim.statistics.intervals import Interval, mean_interval, quantile_over_surges
+
+if TYPE_CHECKING:
+    from surge_sim.purchase.sized import Sized
+    from surge_sim.scenario.load import Scenario
+    from surge_sim.scenario.schema import Target
+
+
+class Cell(NamedTuple):
+    """A number, and where it stands: the row as a spreadsheet counts, the header being row 1."""
+
+    value: float | None
+    file: str
+    row: int
+    column: str
+
+
+@dataclass(frozen=True, eq=False)
+class PurchaseCase:
+    """All that the case for a purchase says."""
+
+    sized: Sized
+    #: calendar of plays: a recorded period, or None for simulated surges
+    replay: Replay | None
+    #: one row per surge that present and proposed stock were both played on
+    same_surges: pd.DataFrame = field(repr=False)
+    #: one row per measure: what doing nothing leaves as it is, and what the proposal changes
+    doing_nothing: pd.DataFrame = field(repr=False)
+    #: one row per surge: what is used with the proposed stock
+    used_by_surge: pd.DataFrame = field(repr=False)
+    #: one row per thing that is used: mean, spread, and what is enough in most surges
+    used: pd.DataFrame = field(repr=False)
+    #: what a careful reader should know
+    notes: tuple[str, ...] = ()
+
+    @property
+    def scenario(self) -> Scenario:
+        """The scenario that was sized."""
+        return self.sized.scenario
+
+    @property
+    def target(self) -> Target:
+        """The service target."""
+        return self.scenario.settings.target
+
+    @property
+    def currency(self) -> str:
+        """What money is counted in."""
+        return self.scenario.settings.prices.currency
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Tables that were made here, by name."""
+        return {
+            "same_surges": self.same_surges,
+            "doing_nothing": self.doing_nothing,
+            "used_by_surge": self.used_by_surge,
+            "used": self.used,
+        }
+
+    def stage(self, place: int, column: str) -> Cell:
+        """Return a number of a stage of buying; stage 0 is the stock in hand."""
+        return _cell(self.sized.tables["stages"], "sizing/tables/stages.csv", place, column)
+
+    def nothing(self, measure: str, column: str) -> Cell:
+        """Return a number of the comparison with doing nothing."""
+        place = list(self.doing_nothing["measure"]).index(measure)
+        return _cell(self.doing_nothing, "tables/doing_nothing.csv", place, column)
+
+    def use(self, what: str, column: str) -> Cell:
+        """Return a number of what is used per surge."""
+        place = list(self.used["what"]).index(what)
+        return _cell(self.used, "tables/used.csv", place, column)
+
+    def waited_for(self, place: int, column: str) -> Cell:
+        """Return a number of what people wait for with the stock in hand."""
+        table = self.sized.tables["waiting_in_hand"]
+        return _cell(table, "sizing/tables/waiting_in_hand.csv", place, column)
+
+
+def _cell(table: pd.DataFrame, file: str, place: int, column: str) -> Cell:
+    raw = table[column].iloc[place]
+    return Cell(None if pd.isna(raw) else float(raw), file, place + 2, column)
+
+
+def purchase_case(
+    sized: Sized,
+    processes: int | None = None,
+    progress: Callable[[int], object] | None = None,
+) -> PurchaseCase:
+    """Play what a sizing lacks: doing nothing beside the proposal, and what is used up.
+
+    Both stocks meet the surges that the sizing's table of stages tells of, so the numbers that are
+    in both are the same.
+
+    Parameters
+    ----------
+    sized : Sized
+        From :func:`surge_sim.purchase.sized.read_sized`.
+    processes : int, optional
+        Processes to share the work; the answer does not depend on it.
+    progress : callable, optional
+        Called with 1 each time that a surge is done.
+    """
+    now, then = play_stocks(
+        sized.scenario,
+        (sized.in_hand, sized.proposed),
+        sized.same_surges,
+        sized.seed,
+        processes,
+        progress,
+    )
+    replay = replay_of(sized.scenario)
+    same = _same_surges(now, then)
+    by_surge = used_per_surge(then.summary, sized.scenario, sized.seed)
+    notes = list(all_warnings(sized.scenario, sized.proposed.kits, sized.proposed.batteries))
+    if sized.new:
+        notes.insert(0, "An empty store was sized: 'in hand' is nothing at all.")
+    elif sized.in_hand != stock_in_hand(sized.scenario.settings):
+        notes.insert(0, "The stock in hand of the sizing is not that of the scenario.")
+    return PurchaseCase(
+        sized=sized,
+        replay=replay,
+        same_surges=same,
+        doing_nothing=_doing_nothing(same, replay),
+        used_by_surge=by_surge,
+        used=_used(by_surge, sized.scenario.settings.target.share_of_surges, replay),
+        notes=tuple(notes),
+    )
+
+
+def _same_surges(now: Played, then: Played) -> pd.DataFrame:
+    table = pd.DataFrame({"surge": now.surges["surge"], "entries": now.surges["entries"]})
+    for stock, result in (("in_hand", now), ("proposed", then)):
+        for measure in MEASURES.values():
+            table[f"{stock}_{measure.name}"] = _six(measure.of(result.surges))
+    return table
+
+
+def _doing_nothing(same: pd.DataFrame, replay: Replay | None) -> pd.DataFrame:
+    rows = []
+    for name, measure in MEASURES.items():
+        now, then = same[f"in_hand_{name}"], same[f"proposed_{name}"]
+        kinds = {"in_hand": now, "proposed": then, "difference": then - now}
+        row: dict[str, object] = {"measure": name, "unit": measure.unit, "surges": len(same)}
+        for kind, values in kinds.items():
+            found = mean_interval(values.to_numpy(dtype=float))
+            row |= _limited(kind, found, replay)
+        rows.append(row)
+    return pd.DataFrame(rows)
+
+
+def _used(by_surge: pd.DataFrame, share: float, replay: Replay | None) -> pd.DataFrame:
+    rows = []
+    for name, unit in USED.items():
+        values = by_surge[name].to_numpy(dtype=float)
+        row: dict[str, object] = {"what": name, "unit": unit, "surges": len(values)}
+        row |= _limited("mean", mean_interval(values), replay)
+        row |= {"least": _one(values.min()), "median": _one(np.median(values))}
+        row |= {"most": _one(values.max()), "share_of_surges": share}
+        row |= _limited("enough", quantile_over_surges(values, share), replay)
+        rows.append(row)
+    return pd.DataFrame(rows)
+
+
+def _limited(name: str, found: Interval, replay: Replay | None) -> dict[str, float | None]:
+    """Return an estimate and its limits as columns; plays of a recorded period have no limits."""
+    low, high = (found.low, found.high) if replay is None else (None, None)
+    return {name: _one(found.estimate), f"{name}_low": _one(low), f"{name}_high": _one(high)}
+
+
+def _one(value: float | None) -> float | None:
+    return None if value is None or np.isnan(value) else float(f"{value:.6g}")
+
+
+def _six(values: pd.Series) -> pd.Series:
+    return values.astype(float).map(lambda value: float(f"{value:.6g}"))

@@ -1,0 +1,60 @@
+"""What the columns of the tables of a case for a purchase mean, with their units."""
+
+from __future__ import annotations
+
+_MEASURES = {
+    "missed": "1 where the surge missed the target, else 0",
+    "late": "late entries [count]",
+    "urgent_late": "urgent entries later than the target's wait for them [count]",
+    "hours_waited": "hours waited, all people together [h]",
+    "longest_wait": "longest wait [min]",
+    "worst_day_late": "share of late entries on the day with the smallest share in time [0..1]",
+}
+_USED = {
+    "entries": "entries [count]",
+    "battery_hours": "time that batteries are in use, all together, within the horizon [h]",
+    "charges": "charges begun [count]",
+    "full_charges": "battery_hours over the shortest run time of a new battery: equivalent full "
+    "charges, at most [count]",
+    "wipe_downs": "wipe-downs, short ones included [count]",
+    "wiping_hours": "kits in wipe-down, all together, within the horizon [h]",
+    "wipes": "wipes, as many for a short wipe-down as for a whole one [count]",
+    "hoods": "hoods used up [count]",
+    "tubes": "tubes used up [count]",
+    "prefilters": "prefilters used up [count]",
+    "he_filters": "HE filters used up [count]",
+    "repairs": "repairs of blowers [count]",
+}
+_SURGE = "number of the new surge that tested the stocks, from 0"
+
+TABLES = {
+    "same_surges": {
+        "surge": _SURGE,
+        "entries": _USED["entries"],
+        **{f"in_hand_{name}": f"stock in hand: {words}" for name, words in _MEASURES.items()},
+        **{f"proposed_{name}": f"proposed stock: {words}" for name, words in _MEASURES.items()},
+    },
+    "doing_nothing": {
+        "measure": "what was measured in each surge; same_surges.csv says what it is",
+        "unit": "unit of the numbers beside it",
+        "surges": "surges that both stocks were played on [count]",
+        "in_hand": "stock in hand, mean over surges",
+        "proposed": "proposed stock, mean over the same surges",
+        "difference": "proposed less in_hand, mean over surges",
+    },
+    "used_by_surge": {"surge": _SURGE, **_USED},
+    "used": {
+        "what": "what is used with the proposed stock; used_by_surge.csv says what it is",
+        "unit": "unit of the numbers beside it",
+        "surges": "surges that were played [count]",
+        "mean": "mean over surges",
+        "least": "least of all surges",
+        "median": "median over surges",
+        "most": "most of all surges",
+        "share_of_surges": "share of surges that the target asks for [0..1]",
+        "enough": "in that share of surges no more is used: a quantile over surges",
+        "enough_low": "lower limit of that quantile, 95 %, distribution-free; empty: so few surges "
+        "give none",
+        "enough_high": "upper limit of it, likewise",
+    },
+}

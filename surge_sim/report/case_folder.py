@@ -1,0 +1,57 @@
+"""The case for a purchase as one JSON object, and as everything that it leaves in its folder."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from surge_sim.cautions import CAUTION
+from surge_sim.report.case_document import answer_words, case_document
+from surge_sim.report.case_workbook import case_workbook
+from surge_sim.report.phrases import replay_words
+from surge_sim.report.run_folder import replay_json, target_json
+from surge_sim.report.sizing_json import records
+from surge_sim.report.terminal import render
+from surge_sim.report.word_file import word_file
+from surge_sim.sizing.result import stock_columns
+
+if TYPE_CHECKING:
+    from surge_sim.purchase.case import PurchaseCase
+    from surge_sim.report.folder import ResultFolder
+
+
+def case_json(case: PurchaseCase) -> dict[str, Any]:
+    """Return the case as plain numbers and text; shares lie between 0 and 1."""
+    sized, replay = case.sized, case.replay
+    return {
+        **({} if replay is None else {"replay": replay_json(replay, len(case.same_surges))}),
+        "scenario": case.scenario.name,
+        "title": case.scenario.settings.title,
+        "seed": sized.seed,
+        "target": target_json(case.target),
+        "currency": case.currency,
+        "answer": answer_words(case),
+        "in_hand": stock_columns(sized.in_hand),
+        "requested": stock_columns(sized.proposed),
+        "stage_requested": sized.place,
+        "stages": records(sized.tables["stages"]),
+        "waiting_in_hand": records(sized.tables["waiting_in_hand"]),
+        "doing_nothing": records(case.doing_nothing),
+        "used_per_surge": records(case.used),
+        "notes": list(case.notes),
+        "caution": CAUTION,
+    }
+
+
+def fill_case_folder(folder: ResultFolder, case: PurchaseCase) -> None:
+    """Write document, workbook, answer, summary and tables, with those of the sizing."""
+    if case.replay is not None:
+        folder.covers = replay_words(case.replay, len(case.same_surges))
+    told = case_document(case)
+    folder.write_bytes("case.docx", word_file(told))
+    folder.write_bytes("case.xlsx", case_workbook(case))
+    folder.write_text("answer.txt", render(case_document(case, signatures=False)))
+    folder.write_json("summary.json", case_json(case))
+    for name, table in case.tables.items():
+        folder.write_table(name, table)
+    for name, data in case.sized.files.items():
+        folder.write_bytes(f"sizing/{name}", data)

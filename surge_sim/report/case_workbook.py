@@ -1,0 +1,226 @@
+"""The case for a purchase as a workbook: typed numbers, and formulas that work them out again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from surge_sim.cautions import CAUTION
+from surge_sim.plain import visible
+from surge_sim.report.case_document import answer_words, settings_sections
+from surge_sim.report.case_limit import limit_sheet
+from surge_sim.report.case_sheet import Formula, add_sheet, letter
+from surge_sim.report.word_file import same_bytes
+from surge_sim.scenario.load import in_full
+from surge_sim.sizing.items import ITEMS
+
+if TYPE_CHECKING:
+    from openpyxl.workbook import Workbook
+
+    from surge_sim.purchase.case import Cell, PurchaseCase
+
+
+def case_workbook(case: PurchaseCase) -> bytes:
+    """Return the case as an .xlsx file; the same case is the same file."""
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.remove(book.worksheets[0])
+    _read_me(book, case)
+    _request(book, case)
+    _stages(book, case)
+    _doing_nothing(book, case)
+    _used(book, case)
+    _evidence(book, case)
+    limit_sheet(book, case)
+    _inputs(book, case)
+    _where_from(book, case)
+    _data(book, "Same surges", case.same_surges)
+    _data(book, "Used by surge", case.used_by_surge)
+    # whoever opens it works the formulas out
+    book.calculation.fullCalcOnLoad = True
+    book.properties.creator = "surge-sim"
+    book.properties.title = visible(case.scenario.settings.title)[:250]
+    data = BytesIO()
+    book.save(data)
+    return same_bytes(data.getvalue())
+
+
+def _read_me(book: Workbook, case: PurchaseCase) -> None:
+    rows: list[tuple[str, Any]] = [
+        ("scenario", case.scenario.settings.title),
+        ("answer", answer_words(case)),
+        ("money in", case.currency),
+        ("seed of all chance", case.sized.seed),
+        ("release", case.sized.tool),
+        *(("warning", note) for note in case.notes),
+        ("caution", CAUTION),
+    ]
+    add_sheet(book, "Read me", ("What", "Text or number"), rows, (20, 110))
+
+
+def _request(book: Workbook, case: PurchaseCase) -> None:
+    sized, prices, money = case.sized, case.scenario.settings.prices, case.currency
+    rows: list[Sequence[Any]] = []
+    for name, item in ITEMS.items():
+        row = len(rows) + 2
+        rows.append(
+            (
+                item.several or name.replace("_", " "), item.of(sized.in_hand),
+                item.of(sized.proposed), Formula(f"C{row}-B{row}"), item.lot(prices),
+                item.lot_price(prices), Formula(f"ROUNDUP(MAX(D{row},0)/E{row},0)*F{row}"),
+                "each surge" if name == "cleaners" else "once",
+            )
+        )  # fmt: skip
+    last = len(rows) + 1
+    for label in ("once", "each surge"):
+        total = Formula(f'SUMIF(H2:H{last},"{label}",G2:G{last})')
+        rows.append((f"in all, paid {label}", None, None, None, None, None, total, label))
+    heads = (
+        "Item", "In hand (count)", "Then (count)", "To buy (count)", "Sold by (count)",
+        f"Price of one lot ({money})", f"Price ({money})", "Paid",
+    )  # fmt: skip
+    add_sheet(book, "Request", heads, rows)
+
+
+def _stages(book: Workbook, case: PurchaseCase) -> None:
+    table, money = case.sized.tables["stages"], case.currency
+    columns = {
+        "stage": "Stage", "bought": "Bought", "recommended": "Requested", "kits": "Kits (count)",
+        "batteries": "Batteries (count)", "bays": "Bays (count)", "money": f"Money ({money})",
+        "surges": "New surges (count)", "surges_on_target": "On target (count)",
+        "low": "Lower limit (0..1)", "high": "Upper limit (0..1)", "verdict": "Verdict",
+        "entries": "Entries per surge", "late": "Late entries per surge",
+        "hours_waited": "Hours waited per surge (h)",
+        "worst_day_share_late": "Late on the worst day (0..1)",
+    }  # fmt: skip
+    rows = []
+    for place in range(len(table)):
+        row = place + 2
+        share = Formula(f"I{row}/H{row}")
+        late = Formula(f"N{row}/M{row}")
+        more = Formula(f"G{row}-G{row - 1}") if place else 0
+        rows.append((*(table[name].iloc[place] for name in columns), share, late, more))
+    extra = ("Share on target (0..1)", "Share late (0..1)", f"More than the stage before ({money})")
+    add_sheet(book, "Stages", (*columns.values(), *extra), rows)
+
+
+def _doing_nothing(book: Workbook, case: PurchaseCase) -> None:
+    table, same = case.doing_nothing, case.same_surges
+    last, columns = len(same) + 1, list(same.columns)
+    rows = []
+    for place, measure in enumerate(table["measure"]):
+        now, then = (
+            Formula(f"AVERAGE('Same surges'!{at}2:{at}{last})")
+            for at in (letter(columns, f"{stock}_{measure}") for stock in ("in_hand", "proposed"))
+        )
+        row = place + 2
+        limits = (table[name].iloc[place] for name in ("difference_low", "difference_high"))
+        rows.append(
+            (measure, table["unit"].iloc[place], now, then, Formula(f"D{row}-C{row}"), *limits)
+        )
+    heads = (
+        "Measure", "Unit", "Stock in hand (mean per surge)", "As requested (mean per surge)",
+        "Change", "Lower 95 % limit of the change", "Upper 95 % limit of the change",
+    )  # fmt: skip
+    add_sheet(book, "Doing nothing", heads, rows)
+
+
+def _used(book: Workbook, case: PurchaseCase) -> None:
+    table, by_surge = case.used, case.used_by_surge
+    last, columns = len(by_surge) + 1, list(by_surge.columns)
+    rows = []
+    for place, what in enumerate(table["what"]):
+        at = letter(columns, what)
+        cells = f"'Used by surge'!{at}2:{at}{last}"
+        told = (table[name].iloc[place] for name in ("enough", "enough_low", "enough_high"))
+        worked_out = (Formula(f"{name}({cells})") for name in ("AVERAGE", "MIN", "MEDIAN", "MAX"))
+        rows.append((what, table["unit"].iloc[place], *worked_out, *told))
+    share = f"{100 * case.target.share_of_surges:g} %"
+    heads = (
+        "What, with the stock requested", "Unit", "Mean per surge", "Least", "Median", "Most",
+        f"Enough in {share} of surges", "Lower 95 % limit of it", "Upper 95 % limit of it",
+    )  # fmt: skip
+    add_sheet(book, "Used per surge", heads, rows)
+
+
+def _evidence(book: Workbook, case: PurchaseCase) -> None:
+    table = case.sized.tables["tested"]
+    columns = {
+        "kits": "Kits (count)", "batteries": "Batteries (count)", "bays": "Bays (count)",
+        "money": f"Money ({case.currency})", "test": "Tested as",
+        "asked_share": "Asked share (0..1)", "alpha": "Chance of error (0..1)",
+        "surges": "New surges (count)", "surges_on_target": "On target (count)",
+        "on_target_by_block": "On target by block", "low": "Lower limit (0..1)",
+        "high": "Upper limit (0..1)", "verdict": "Verdict",
+    }  # fmt: skip
+    rows = [
+        (*(table[name].iloc[place] for name in columns), Formula(f"I{place + 2}/H{place + 2}"))
+        for place in range(len(table))
+    ]
+    add_sheet(book, "Evidence", (*columns.values(), "Share on target (0..1)"), rows)
+
+
+def _inputs(book: Workbook, case: PurchaseCase) -> None:
+    scenario = case.scenario
+    sources = scenario.settings.sources
+    rows = [("", f"source of {name}", "", sources.get(name, "no source is given"))
+            for name in settings_sections(case)]  # fmt: skip
+    for name, value in _leaves(in_full(scenario.settings, scenario.tree.root)):
+        section = name.split(".")[0]
+        if section in ("title", "question", "note", "sources"):
+            continue
+        written = "in the file" if section in scenario.tree.root else "default"
+        rows.append((name, value, written, sources.get(section, "no source is given")))
+    heads = ("Input", "Value, with its unit", "Section", "Source of its section")
+    add_sheet(book, "Inputs", heads, rows, (40, 40, 14, 90))
+
+
+def _leaves(value: Any, name: str = "") -> Iterator[tuple[str, Any]]:
+    """Yield each value of nested sections and lists under its dotted name."""
+    members: Iterable[tuple[Any, Any]]
+    if isinstance(value, Mapping):
+        members = value.items()
+    elif isinstance(value, list | tuple):
+        members = enumerate(value)
+    else:
+        yield name, value if isinstance(value, int | float | str | None) else str(value)
+        return
+    for key, inner in members:
+        yield from _leaves(inner, f"{name}.{key}" if name else str(key))
+
+
+def traced(case: PurchaseCase) -> Iterator[tuple[str, Cell]]:
+    """Yield each number that document and workbook tell, with its name and its place in a file."""
+    stages = case.sized.tables["stages"]
+    for place in range(len(stages)):
+        for column in stages.select_dtypes("number").columns:
+            if column != "stage":
+                yield f"stage {place}: {column}", case.stage(place, column)
+    for measure in case.doing_nothing["measure"]:
+        for column in case.doing_nothing.select_dtypes("number").columns:
+            yield f"doing nothing: {measure}, {column}", case.nothing(measure, column)
+    for what in case.used["what"]:
+        for column in case.used.select_dtypes("number").columns:
+            yield f"used per surge: {what}, {column}", case.use(what, column)
+    waiting = case.sized.tables["waiting_in_hand"]
+    for place, cause in enumerate(waiting["waiting_for"]):
+        for column in ("hours_per_surge", "share"):
+            yield f"waiting in hand: {cause}, {column}", case.waited_for(place, column)
+
+
+def _where_from(book: Workbook, case: PurchaseCase) -> None:
+    rows = [
+        (name, cell.value, cell.file, cell.row, cell.column)
+        for name, cell in traced(case)
+        if cell.value is not None
+    ]
+    heads = ("Number", "Value", "File", "Row (the header is row 1)", "Column")
+    add_sheet(book, "Where from", heads, rows, (50, 14, 40, 14, 30))
+
+
+def _data(book: Workbook, name: str, table: pd.DataFrame) -> None:
+    add_sheet(book, name, list(table.columns), table.itertuples(index=False))
