@@ -32,7 +32,7 @@ COMMANDS = {
     "run": "Simulate the stock in hand: does it meet the service target?",
     "compare": "Play alternatives side by side: what each changes, and its cost.",
     "size": "Say what to add so that the target is met, and in which order.",
-    "case": "Make the case for a purchase of what size left: document, workbook.",
+    "case": "Make the case for what size found: a document and a workbook.",
     "verify": "Simulate some surges in both engines and compare them.",
     "explain": "Tell what happened to one entry, kit or battery.",
     "exercise": "Hold an exercise in which every choice is computed.",

@@ -1,1 +1,1 @@
-"""The case for a purchase: what a sizing left, with what follows from buying and from not buying."""
+"""The case for a purchase: what a sizing left, and what follows from buying or not buying."""

@@ -63,7 +63,7 @@ _COUNTS = {
     "hoods": Count.HOODS_USED,
     "tubes": Count.TUBES_USED,
     "prefilters": Count.PREFILTERS_USED,
-    "he_filters": Count(Count.PREFILTERS_USED + 1),
+    "he_filters": Count.MAIN_FILTERS_USED,
     "repairs": Count.BLOWER_REPAIRS,
 }
 

@@ -10,6 +10,8 @@ import pytest
 
 import surge_sim
 from surge_sim.engine.log import Use
+from surge_sim.purchase.case import purchase_case
+from surge_sim.purchase.sized import read_sized
 from surge_sim.report import columns
 from surge_sim.report.columns import columns_text, meaning
 from surge_sim.report.comparison_folder import fill_comparison_folder
@@ -23,6 +25,7 @@ from surge_sim.statistics.run import run
 from surge_sim.statistics.tables import use_name
 from surge_sim.whatif.compare import compare
 from tests.engine.tiny import PLAIN
+from tests.purchase.test_case import sized_folder
 from tests.scenario.base import BASE
 from tests.sizing.test_size_command import PARTS, UNIT
 from tests.statistics.hand_run import rich_run
@@ -60,6 +63,9 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
     unit = scenario_from_text(UNIT)
     fill_comparison_folder(folder, compare(unit, {"a": {"stock.kits": 9}}, 10, processes=1))
     folders.append(folder.columns)
+
+    case = purchase_case(read_sized(sized_folder(tmp_path_factory.mktemp("case"))), processes=1)
+    folders.append({f"tables/{name}": list(table.columns) for name, table in case.tables.items()})
     return folders
 
 
