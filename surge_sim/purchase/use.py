@@ -63,7 +63,7 @@ _COUNTS = {
     "hoods": Count.HOODS_USED,
     "tubes": Count.TUBES_USED,
     "prefilters": Count.PREFILTERS_USED,
-    "he_filters": Count.MAIN_FILTERS_USED,
+    "he_filters": Count.HE_FILTERS_USED,
     "repairs": Count.BLOWER_REPAIRS,
 }
 

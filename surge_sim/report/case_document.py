@@ -55,6 +55,10 @@ _ALTERNATIVES = (
     "Ways that need no purchase, such as other operating rules, are not part of a sizing: "
     "`surge-sim compare` plays them beside the stock in hand."
 )
+#: fields that say what a file is about, or how far a simulation goes
+_NO_INPUTS = (
+    "title", "question", "note", "start", "horizon", "run_out", "timeline", "limits", "sources",
+)  # fmt: skip
 _NO_SOURCE = "no source is given"
 _MOST_STAGES = 6
 
@@ -335,11 +339,7 @@ def _leans_on(case: PurchaseCase) -> Iterator[Block]:
 def settings_sections(case: PurchaseCase) -> list[str]:
     """Name the sections of the scenario file that hold inputs, and others that have a source."""
     settings = case.scenario.settings
-    inputs = (
-        "arrivals", "entries", "rooms", "classes", "roles", "policy", "kit", "filters", "faults",
-        "batteries", "charging", "cleaning", "supplies", "stock", "prices", "target",
-    )  # fmt: skip
-    written = [name for name in inputs if name in case.scenario.tree.root]
+    written = [name for name in case.scenario.tree.root if name not in _NO_INPUTS]
     return [*written, *(name for name in settings.sources if name not in written)]
 
 
