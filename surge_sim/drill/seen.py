@@ -35,8 +35,12 @@ class Seen(NamedTuple):
     kits_out: Whole
     batteries_on_shelf: Whole
     batteries_in_use: Whole
+    #: cooling before they are charged; -1: they need not
+    batteries_cooling: Whole
     batteries_waiting_for_bay: Whole
     batteries_in_bay: Whole
+    #: failed and not yet replaced; -1: none fails
+    batteries_out: Whole
     #: requests that wait in line
     at_door: Whole
     #: how long the first of them has waited [s]
@@ -64,8 +68,10 @@ _USES = {
     "kits_out": Use.KITS_OUT,
     "batteries_on_shelf": Use.BATTERIES_ON_SHELF,
     "batteries_in_use": Use.BATTERIES_IN_USE,
+    "batteries_cooling": Use.BATTERIES_COOLING,
     "batteries_waiting_for_bay": Use.BATTERIES_WAITING_FOR_BAY,
     "batteries_in_bay": Use.BATTERIES_IN_BAY,
+    "batteries_out": Use.BATTERIES_OUT,
 }
 
 
@@ -90,6 +96,11 @@ def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
     events = log.events
     when = np.maximum(np.asarray(at_s, dtype=np.int64), 1)
     counted = {name: _in_state(case, events, use, when) for name, use in _USES.items()}
+    rules, nothing = case.unit.rules, np.full(len(when), -1)
+    if not rules.cool_down_s:
+        counted["batteries_cooling"] = nothing
+    if not rules.has_battery_faults:
+        counted["batteries_out"] = nothing
     at_door, longest_s = _line(events, when)
     patients = case.demand.patients
     there = (patients.arrive_s < when[:, None]) & (patients.leave_s >= when[:, None])

@@ -31,13 +31,12 @@ from surge_sim.report.exercise_words import (
     when,
     without_timeline,
 )
-from surge_sim.report.gear_words import kit_words
 from surge_sim.report.phrases import stock_in_words, target_sentence
 from surge_sim.report.rounding import counted, minutes, moment_words
 from surge_sim.report.scenario_words import policy_words
 from surge_sim.scenario.exercise import Exercise
 from surge_sim.scenario.schema import Settings
-from surge_sim.units import duration_text
+from surge_sim.units import clock_text, duration_text
 
 #: minutes on the wall for the opening and for the hot wash (common practice, no source)
 _OPENING_MIN, _HOT_WASH_MIN = 10, 15
@@ -181,9 +180,7 @@ def players_sheet(tree: Tree) -> Document:
         Heading("What you have"),
         Rows((("Stock", stock_in_words(stock_in_hand(settings))), *_start(tree))),
         Heading("Rules"),
-        Sentences(
-            (target_sentence(settings.target), *policy_words(settings), *kit_words(settings))
-        ),
+        Sentences(tuple(_rules(settings))),
         Heading("Decision log"),
         Table(tuple(Column(head, align="left") for head in heads), log),
         Remark("caution", CAUTION),
@@ -191,9 +188,28 @@ def players_sheet(tree: Tree) -> Document:
 
 
 def _rules(settings: Settings) -> Iterator[str]:
+    """Yield what players must know of target, rules, batteries and cleaning, in a line each."""
+    kit, fleet, cleaning = settings.kit, settings.batteries, settings.cleaning
     yield target_sentence(settings.target, of="")
     yield from policy_words(settings)
-    yield from kit_words(settings)
+    yield f"Every kit must pass its pre-use check ({duration_text(kit.check)})."
+    again = (
+        f"It may be reissued with a run time of {duration_text(fleet.least_run)} or more."
+        if settings.charging.early_take
+        else "One that is due to charge must be full before it is reissued."
+    )
+    yield (
+        f"A new, full battery runs {duration_text(kit.levels[0].run_time)}; an empty one takes "
+        f"{duration_text(fleet.charge_time)} in a bay. {again}"
+    )
+    by = {"wearer": "by its wearer", "crew": "by a cleaner", "central": "in central rounds"}
+    yield (
+        f"After use a kit is wiped down {by[cleaning.by]}; "
+        f"{duration_text(cleaning.wet + cleaning.dry)} of contact and drying time follow."
+    )
+    for shift in cleaning.crew:
+        until = f"{clock_text(shift.start)} to {clock_text(shift.end)}"
+        yield f"Cleaners from {until}: {shift.cleaners}."
 
 
 def _start(tree: Tree) -> tuple[tuple[str, str], ...]:

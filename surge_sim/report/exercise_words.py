@@ -30,8 +30,10 @@ BOARD: dict[str, dict[str, str]] = {
     "Batteries": {
         "batteries_on_shelf": "on the shelf",
         "batteries_in_use": "in use",
+        "batteries_cooling": "cooling",
         "batteries_waiting_for_bay": "waiting for a bay",
         "batteries_in_bay": "in a bay",
+        "batteries_out": "failed, not yet replaced",
     },
     "At the door": {"at_door": "people waiting", "longest_wait_s": "longest wait"},
     "Rooms": {"in_rooms": "patients in rooms", "boarded": "boarded elsewhere"},
@@ -45,7 +47,7 @@ BOARD: dict[str, dict[str, str]] = {
 
 
 def board(seen: Mapping[str, int]) -> Iterator[tuple[str, str, str]]:
-    """Yield what staff see: group, name and number; of spare parts those that can run out."""
+    """Yield what staff see: group, name and number; what cannot be is left out."""
     for group, names in BOARD.items():
         for name, words in names.items():
             if seen[name] < 0:

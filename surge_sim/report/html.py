@@ -21,11 +21,8 @@ def html_of(document: doc.Document, pictures: Mapping[str, str] | None = None, t
     top : int
         Level of the title's heading; 3 below the headings of a notebook.
     """
-    return (
-        "<div>"
-        + "".join(_block(block, pictures or {}, top) for block in document.blocks)
-        + "</div>"
-    )
+    blocks = (_block(block, pictures or {}, top) for block in document.blocks)
+    return "\n".join(("<div>", *blocks, "</div>"))
 
 
 def text_of(plain: str) -> str:
@@ -67,7 +64,7 @@ def _table(table: doc.Table) -> str:
             f'<{tag} style="text-align: {column.align}">{text_of(cell)}</{tag}>'
             for column, cell in zip(table.columns, cells, strict=True)
         )
-        return f"<tr>{''.join(said)}</tr>"
+        return f"\n<tr>{''.join(said)}</tr>"
 
     heads = tuple(
         f"{column.header} ({column.unit})" if column.unit else column.header

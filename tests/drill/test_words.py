@@ -144,6 +144,9 @@ def test_players_and_evaluators_read_nothing_of_what_happens(tmp_path):
     for told in ("cleaner has gone", "power", "absent", "outage", "simulated surge 3"):
         assert told not in players
     assert "because" in players and "we expect" in players
+    players = " ".join(players.split())
+    assert "wiped down by a cleaner; 12 min of contact and drying time follow" in players
+    assert "must be full before it is reissued" in players
     evaluator = render(SHEETS["evaluator"](tree)).lower()
     assert "late" not in evaluator.replace("evaluator", "")
     assert "see what is short" in evaluator
