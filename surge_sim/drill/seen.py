@@ -99,7 +99,7 @@ def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
     rules, nothing = case.unit.rules, np.full(len(when), -1)
     if not rules.cool_down_s:
         counted["batteries_cooling"] = nothing
-    if not rules.has_battery_faults:
+    if not rules.has_battery_failures:
         counted["batteries_out"] = nothing
     at_door, longest_s = _line(events, when)
     patients = case.demand.patients

@@ -192,10 +192,10 @@ def _rules(settings: Settings) -> Iterator[str]:
     kit, fleet, cleaning = settings.kit, settings.batteries, settings.cleaning
     yield target_sentence(settings.target, of="")
     yield from policy_words(settings)
-    yield f"Every kit must pass its pre-use check ({duration_text(kit.check)})."
+    yield f"Every kit must pass its pre-use check ({duration_text(kit.pre_use_check)})."
     again = (
-        f"It may be reissued with a run time of {duration_text(fleet.least_run)} or more."
-        if settings.charging.early_take
+        f"It may be reissued with a run time of {duration_text(fleet.minimum_run_time)} or more."
+        if settings.charging.partial_charge_at_reissue
         else "One that is due to charge must be full before it is reissued."
     )
     yield (
@@ -205,7 +205,8 @@ def _rules(settings: Settings) -> Iterator[str]:
     by = {"wearer": "by its wearer", "crew": "by a cleaner", "central": "in central rounds"}
     yield (
         f"After use a kit is wiped down {by[cleaning.by]}; "
-        f"{duration_text(cleaning.wet + cleaning.dry)} of contact and drying time follow."
+        f"{duration_text(cleaning.contact_time + cleaning.drying_time)} of contact and drying "
+        "time follow."
     )
     for shift in cleaning.crew:
         until = f"{clock_text(shift.start)} to {clock_text(shift.end)}"
