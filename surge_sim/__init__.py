@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from surge_sim.equipment.case import case_of
     from surge_sim.equipment.stock import Stock, stock_in_hand
     from surge_sim.errors import Fault, OutOfReach, ScenarioError
+    from surge_sim.report.matters import matters
     from surge_sim.report.notebook import compare
     from surge_sim.scenario.load import load_scenario, scenario_from_text
     from surge_sim.sizing.size import size
@@ -34,6 +35,7 @@ __all__ = [
     "compare",
     "draw_demand",
     "load_scenario",
+    "matters",
     "play",
     "run",
     "scenario_from_text",
@@ -51,6 +53,7 @@ _HOMES = {
     "compare": ("surge_sim.report.notebook", "compare"),
     "draw_demand": ("surge_sim.demand.draw", "draw_demand"),
     "load_scenario": ("surge_sim.scenario.load", "load_scenario"),
+    "matters": ("surge_sim.report.matters", "matters"),
     "play": ("surge_sim.engine.play", "play"),
     "run": ("surge_sim.statistics.run", "run"),
     "scenario_from_text": ("surge_sim.scenario.load", "scenario_from_text"),

@@ -27,6 +27,8 @@ class Sample(IntEnum):
     RUN = 0
     CHOOSE = 1
     CONFIRM = 2
+    #: beside RUN, in a study of inputs
+    SECOND = 3
 
 
 class Purpose(IntEnum):
@@ -61,6 +63,8 @@ class Purpose(IntEnum):
     CHARGER_REPAIRS = 26
     #: which patients and visits of another scenario are left out: see `demand.plan.beside`
     LEFT_OUT = 27
+    #: which surges a limit is worked out from again and again; belongs to no surge
+    RESAMPLING = 28
 
 
 class Source(IntEnum):

@@ -27,6 +27,8 @@ RANDOM = {
     "sizing/test_studies.py": "how often intervals of a sizing hold the truth",
     "whatif/test_same_patients.py": "patients and entries of a changed demand",
     "whatif/test_differences.py": "alternatives that are alike, and the power of a comparison",
+    "whatif/test_indices.py": "indices of functions whose indices are known",
+    "whatif/test_value.py": "what knowing an input is worth, against closed forms",
     "validation/test_degenerate.py": "lines with a known mean",
 }
 #: two answers of a sizing in the catalogue, each wrong with less than this chance

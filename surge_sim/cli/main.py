@@ -33,6 +33,7 @@ COMMANDS = {
     "compare": "Play alternatives side by side: what each changes, and its cost.",
     "size": "Say what to add so that the target is met, and in which order.",
     "case": "Make the case for what size found: a document and a workbook.",
+    "matters": "Say which input that is not known exactly to measure first.",
     "verify": "Simulate some surges in both engines and compare them.",
     "explain": "Tell what happened to one entry, kit or battery.",
     "exercise": "Hold an exercise in which every choice is computed.",

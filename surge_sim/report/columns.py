@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from surge_sim.cautions import CAUTION
 from surge_sim.report import case_columns, comparison_columns, sizing_columns
+from surge_sim.report import comparison_columns, matters_columns, sizing_columns
 
 #: meaning by name of column, with the unit in square brackets; the same in every table
 _EVERYWHERE = {
@@ -117,6 +118,9 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     "alternatives": comparison_columns.ALTERNATIVES,
     "differences": comparison_columns.DIFFERENCES,
     "outcomes": comparison_columns.OUTCOMES,
+    "inputs": matters_columns.INPUTS,
+    "plays": matters_columns.PLAYS,
+    "ladder": matters_columns.LADDER,
     "by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "share_in_time_by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "consumables": {

@@ -148,6 +148,7 @@ class Comparison:
         parts = []
         for one, mine in zip(self.design.alternatives, self.played.rows, strict=True):
             columns: dict[str, Any] = {name: mine[name] for name in mine.dtype.names or ()}
+            del columns["rung"]  # no ladder is climbed here
             columns["on_target"] = columns.pop("missed") == 0
             columns["hours_waited"] = columns.pop("wait_s") / 3_600
             parts.append(pd.DataFrame(columns).assign(alternative=one.name))

@@ -5,7 +5,8 @@ by dotted name: ``{"cleaning.crew.0.cleaners": 3}``; a name that ends in ``.+`` 
 list: ``{"timeline.+": {"what": "power outage", ...}}``. They are checked like a file
 (:meth:`Scenario.changed`). A whole scenario of its own is an alternative, too. An input that is
 not known exactly can be held at a value in every surge (`held`), while the others are drawn as
-ever: that is what a study of inputs needs.
+ever: that is what a study of inputs needs. So does one that takes some inputs, or all that is
+drawn besides them, from a second surge.
 
 **The same surges.** Surge k of every alternative has the seed, the sample and the number of surge
 k of a plain run, so each draw that a change does not touch is the same to the bit, and an
@@ -14,9 +15,10 @@ has the same distribution of surges as a run of it, drawn so that as much as can
 base. Alternatives whose demand is equal share one drawing (`play`).
 
 **Keys.** An alternative is known by what it says: its text with every file that it reads, the
-values held, the stock; its plays are known by that, the base, the seed, the engine and the release
-of the program. The name is not among these. So plays that were kept (`parts`) are found again
-whatever the alternative is called, and whatever stands beside it.
+values held, what is taken from a second surge, the stock, the ladder; its plays are known by
+that, the base, the seed, the engine and the release of the program. The name is not among these.
+So plays that were kept (`parts`) are found again whatever the alternative is called, and whatever
+stands beside it.
 """
 
 from __future__ import annotations
@@ -42,6 +44,8 @@ if TYPE_CHECKING:
 AS_IT_IS = "as it is"
 #: ends a name that adds an entry to a list
 ONE_MORE = ".+"
+#: everything that is drawn for a surge but its uncertain inputs
+CHANCE = "random variation"
 #: characters of an alternative's name
 MOST_NAME = 60
 #: alternatives of one design
@@ -68,6 +72,11 @@ class Alternative:
         Uncertain inputs that have this value in every surge, in the units used inside.
     stock : Stock, optional
         Instead of the scenario's stock in hand.
+    second : tuple of str
+        What is as in surge k of a second sample instead of surge k: uncertain inputs by dotted
+        name, and `CHANCE`.
+    ladder : tuple of Stock
+        Stocks, each with more than the one before: the first that keeps the target is looked for.
     """
 
     name: str
@@ -77,6 +86,8 @@ class Alternative:
     sort: str = ""
     held: tuple[tuple[Range, float], ...] = ()
     stock: Stock | None = None
+    second: tuple[str, ...] = ()
+    ladder: tuple[Stock, ...] = ()
 
     @cached_property
     def in_hand(self) -> Stock:
@@ -92,8 +103,15 @@ class Alternative:
             sorted(scenario.inputs.items()),
             [(one.name, value) for one, value in self.held],
             asdict(self.in_hand),
+            sorted(self.second),
+            [asdict(one) for one in self.ladder],
         ]
         return _short(said)
+
+    @property
+    def sample(self) -> Sample:
+        """Whose surges it meets, inputs aside."""
+        return Sample.SECOND if CHANCE in self.second else Sample.RUN
 
     @property
     def usual(self) -> Settings | None:
@@ -105,10 +123,16 @@ class Alternative:
     def settings_for(self, seed: int, surge: int) -> Settings:
         """Return the settings of one surge: ranges drawn, values that are held in their place."""
         scenario = self.scenario
-        if not self.held:
+        if not self.held and not self.second:
             return scenario.settings_for(seed, Sample.RUN, surge)
-        drawn = {one: one.drawn(seed, Sample.RUN, surge) for one in scenario.ranges}
+        if not scenario.ranges:
+            return scenario.settings
+        drawn = {one: one.drawn(seed, self.sample_of(one), surge) for one in scenario.ranges}
         return scenario.settings_with(drawn | dict(self.held))
+
+    def sample_of(self, one: Range) -> Sample:
+        """Return from which sample an uncertain input is drawn."""
+        return Sample.SECOND if one.name in self.second else Sample.RUN
 
 
 @dataclass(frozen=True, eq=False)

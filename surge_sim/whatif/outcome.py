@@ -43,6 +43,9 @@ ROW = np.dtype(
             "worst_in_time",
             "alarms",
             "stock_outs",
+            # first stock of the alternative's ladder that keeps the target, counted from 0; as
+            # many as there are where none does; 0 without a ladder
+            "rung",
         )
     ]
 )

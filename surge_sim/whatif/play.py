@@ -14,7 +14,7 @@ started again, only the blocks that are missing are played.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cache, partial
 from itertools import groupby
@@ -30,7 +30,9 @@ if TYPE_CHECKING:
     from surge_sim.demand.plan import Plan
     from surge_sim.demand.table import Demand
     from surge_sim.engine.surges import Workers
-    from surge_sim.equipment.case import Conditions
+    from surge_sim.equipment.case import Case, Conditions
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.schema import Target
 
 
 class _Ways(NamedTuple):
@@ -60,12 +62,22 @@ class PlaySurge:
 
         rows: list[Rows] = []
         drawn: list[tuple[tuple[Any, ...], Demand]] = []
+        rung = 0
         for one in self.alternatives:
             ways = self._ways(one, surge)
-            demand = self._demand(ways, surge, drawn)
+            demand = self._demand(one, ways, surge, drawn)
             case = ways.conditions.case(demand, one.in_hand)
             log = play(*case, engine=self.engine)  # type: ignore[arg-type]
-            rows.append(outcome(case.demand, log, ways.conditions.settings.target))
+            target = ways.conditions.settings.target
+            row = outcome(case.demand, log, target)
+            if one.ladder:
+                if one.in_hand == one.ladder[0] and not row["missed"][0]:
+                    rung = 0
+                else:
+                    # alternatives of one surge need about as much
+                    rung = first_rung(case, one.ladder, target, self.engine, rung)
+                row["rung"] = rung
+            rows.append(row)
         return np.concatenate(rows)
 
     def _ways(self, one: Alternative, surge: int) -> _Ways:
@@ -76,21 +88,30 @@ class PlaySurge:
         return self._usual[one.key]
 
     def _demand(
-        self, ways: _Ways, surge: int, drawn: list[tuple[tuple[Any, ...], Demand]]
+        self,
+        one: Alternative,
+        ways: _Ways,
+        surge: int,
+        drawn: list[tuple[tuple[Any, ...], Demand]],
     ) -> Demand:
         """Return the demand of a surge; one that was drawn from the same is taken again."""
         from surge_sim.demand.draw import draw
         from surge_sim.demand.plan import beside
-        from surge_sim.randomness import Sample, Streams
+        from surge_sim.randomness import Streams
 
+        # what a value of an input does is read from surges of that value, as a run has them
+        plain = bool(one.held or one.second) or one.key == self.base.key
+        mine = (one.sample, plain, *ways.drawn_from)
         for drawn_from, demand in drawn:
-            if drawn_from == ways.drawn_from:
+            if drawn_from == mine:
                 return demand
-        base, plan = self._ways(self.base, surge), ways.plan()
-        if base.drawn_from != ways.drawn_from:
-            plan = beside(plan, base.plan())
-        demand = draw(plan, Streams(self.seed, Sample.RUN, surge))
-        drawn.append((ways.drawn_from, demand))
+        plan = ways.plan()
+        if not plain:
+            base = self._ways(self.base, surge)
+            if base.drawn_from != ways.drawn_from:
+                plan = beside(plan, base.plan())
+        demand = draw(plan, Streams(self.seed, one.sample, surge))
+        drawn.append((mine, demand))
         return demand
 
 
@@ -100,6 +121,51 @@ def _ways_of(settings: Any) -> _Ways:
 
     plan = cache(partial(plan_of, settings))
     return _Ways(drawn_from(settings), Conditions.of(settings), plan)
+
+
+def first_rung(
+    case: Case, ladder: Sequence[Stock], target: Target, engine: str, guess: int = 0
+) -> int:
+    """Return which stock of a ladder is the first that keeps the target.
+
+    Found by halving, which takes for granted that more stock never hurts this surge; where it
+    does, it is a stock that keeps the target while the one below it does not.
+
+    Parameters
+    ----------
+    case : Case
+        One surge; its stock does not matter.
+    ladder : sequence of Stock
+        Each with more than the one before.
+    target : Target
+        What is to be kept.
+    engine : {"compiled", "reference"}
+        Both find the same.
+    guess : int
+        Where to look first.
+
+    Returns
+    -------
+    int
+        From 0; the number of stocks where none keeps the target.
+    """
+    from surge_sim.engine.play import score
+    from surge_sim.statistics.target import kept, late_allowed
+
+    limit = late_allowed(case.demand.entries, target.share_of_entries)
+
+    def keeps(rung: int) -> bool:
+        there = case._replace(stock=ladder[rung])
+        return kept(score(*there, late_limit=limit, engine=engine), target)  # type: ignore[arg-type]
+
+    low, high = 0, len(ladder)
+    for rung in (guess, guess - 1):
+        if low <= rung < high:
+            low, high = (low, rung) if keeps(rung) else (rung + 1, high)
+    while low < high:
+        middle = (low + high) // 2
+        low, high = (low, middle) if keeps(middle) else (middle + 1, high)
+    return low
 
 
 @dataclass(frozen=True, eq=False)

@@ -106,6 +106,8 @@ def _cases() -> Iterator[Case]:
     yield Case("help/schema_file", "schema")
     for name, command in REFUSED.items():
         yield Case(f"refused/{name}", command)
+    asked = f"--spread 25% --surges 20 --processes 1 --out {OUT}"
+    yield Case("rule_out_unit/matters", f"matters rule_out_unit.yaml {asked}")
     for name in SCENARIOS:
         file, slow = f"{name}.yaml", name == "winter_wave"
         yield Case(f"{name}/check", f"check {file}")

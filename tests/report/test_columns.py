@@ -16,6 +16,8 @@ from surge_sim.report import columns
 from surge_sim.report.columns import columns_text, meaning
 from surge_sim.report.comparison_folder import fill_comparison_folder
 from surge_sim.report.folder import ResultFolder, result_folder
+from surge_sim.report.matters import matters
+from surge_sim.report.matters_folder import fill_matters_folder
 from surge_sim.report.run_folder import fill_run_folder
 from surge_sim.report.run_folder import recorded_tables as recorded
 from surge_sim.report.sizing_folder import fill_size_folder
@@ -66,6 +68,11 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
 
     case = purchase_case(read_sized(sized_folder(tmp_path_factory.mktemp("case"))), processes=1)
     folders.append({f"tables/{name}": list(table.columns) for name, table in case.tables.items()})
+
+    place = tmp_path_factory.mktemp("matters")
+    folder = ResultFolder(place, place)
+    fill_matters_folder(folder, matters(unit, 0.2, surges=10, processes=1))
+    folders.append(folder.columns)
     return folders
 
 

@@ -9,7 +9,7 @@ import pytest
 from tests.approved.cases import TEXTS
 
 #: screens whose words are those of this test; a sizing's have their own
-COMMANDS = ("check", "check_full", "run", "verify", "explain_entry", "explain_kit",
+COMMANDS = ("check", "check_full", "run", "matters", "verify", "explain_entry", "explain_kit",
             "explain_battery")  # fmt: skip
 SCREENS = sorted(path for name in COMMANDS for path in TEXTS.glob(f"*/{name}.txt"))
 

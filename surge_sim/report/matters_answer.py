@@ -1,0 +1,364 @@
+"""The answer of a study of inputs: which one to measure first, and what that is worth."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.report.document import (
+    Answer,
+    Column,
+    Document,
+    Heading,
+    Paragraph,
+    Remark,
+    Rows,
+    Table,
+    document,
+)
+from surge_sim.report.phrases import plays_name, replay_words
+from surge_sim.report.rounding import listed, percent, percent_number, three_digits
+from surge_sim.scenario.yaml_text import value_at
+from surge_sim.sizing.items import ITEMS, added_words, count_words
+from surge_sim.units import duration_text, share_text
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.scenario.ranges import Range
+    from surge_sim.statistics.intervals import Interval
+    from surge_sim.whatif.indices import Index
+    from surge_sim.whatif.matters import Effect, Matters, Need
+
+#: inputs in the table of the screen; names in a list
+_ROWS, _NAMES = 8, 6
+#: with fewer inputs that have a range most of what is not known is taken for exact
+_FEW = 3
+#: an input is said to act with others when it does so for more than this share of the variance
+_TOGETHER = 0.02
+
+TIMES_CAUTION = (
+    "Low and high are what may be true of a number, not what to choose: contact and drying times "
+    "are those of the manufacturer's instructions, and every check is done in full."
+)
+
+
+def matters_answer(result: Matters) -> Document:
+    """Return the answer as blocks: sentences, a table, how to read it, what was assumed."""
+    return document(
+        Heading(result.scenario.settings.title or result.scenario.name, 1),
+        Answer(answer_words(result)),
+        _table(result),
+        Paragraph(_how_to_read(result)),
+        Heading("What the inputs were held at"),
+        _values(result),
+        Rows(tuple(_rows(result))),
+        *(Remark("note", text) for text in _hints(result)),
+        *(Remark("warning", text) for text in result.notes),
+        Remark("caution", TIMES_CAUTION),
+        Remark("caution", CAUTION_IN_SHORT),
+    )
+
+
+def input_words(one: Range) -> str:
+    """Name an input: ``charge time (batteries)``, ``entries: nurse (very ill)``."""
+    section, *inside = one.path
+    if section in ("classes", "roles") and len(inside) > 1:
+        section, *inside = inside
+    steps = [str(step + 1) if isinstance(step, int) else step.replace("_", " ") for step in inside]
+    return f"{': '.join(steps) or section} ({section})"
+
+
+def values_words(result: Matters, one: Range) -> tuple[str, str, str]:
+    """Return the low, likely and high value of an input, as they are written."""
+    ends = value_at(result.scenario.tree.root, one.path)
+    return ends["low"], ends.get("likely", ""), ends["high"]
+
+
+# --- sentences -------------------------------------------------------------------------------
+
+
+def answer_words(result: Matters) -> str:
+    """Say what to measure first and why, what knowing it is worth, and what hardly matters."""
+    first = first_to_measure(result)
+    plays = f"{result.surges:,} {plays_name(result.replay)}"
+    if first is None:
+        return (
+            f"None of the {len(result.inputs)} inputs with a range moves the answer by what "
+            f"{plays} can show; more surges may tell."
+            if len(result.inputs) > 1
+            else f"{input_words(result.inputs[0])} does not move the answer by what {plays} can "
+            "show."
+        )
+    low, _, high = values_words(result, first.input)
+    said = [
+        f"Measure the {input_words(first.input)} first: between its low and high value ({low} to "
+        f"{high}) {_moves(result, first)}."
+    ]
+    if is_shown(first.value):
+        assert first.value is not None and first.value.estimate is not None
+        said.append(
+            "Knowing it exactly before buying is worth about "
+            f"{_money(result, float(f'{first.value.estimate:.2g}'))}."
+        )
+    elif first.value is not None and result.replay is None and result.price:
+        said.append(f"What knowing it before buying is worth, {plays} cannot show.")
+    together = first.index.together.estimate or 0.0
+    if acts_together(first.index) and together > (first.index.first.estimate or 0.0):
+        said.append("How much it matters depends on other inputs and on random variation.")
+    idle = [one for one in result.effects if not moves(one)]
+    if idle and result.replay is None and len(idle) < len(result.effects):
+        names = [input_words(one.input) for one in idle]
+        said.append(f"No difference that {plays} can show: {shortened(names, 3)}.")
+    return " ".join(said)
+
+
+def first_to_measure(result: Matters) -> Effect | None:
+    """Return the input that is worth most to know; else the one that moves the answer most."""
+    worth = [one for one in result.effects if is_shown(one.value) and moves(one)]
+    if worth:
+        return max(worth, key=lambda one: (one.value and one.value.estimate) or 0.0)
+    if result.replay is not None:
+        return result.effects[0]
+    return next((one for one in result.effects if moves(one)), None)
+
+
+def is_shown(interval: Interval | None) -> bool:
+    """Say whether limits leave no doubt that something is above 0."""
+    return interval is not None and interval.low is not None and interval.low > 0.0
+
+
+def _differs(interval: Interval | None) -> bool:
+    return is_shown(interval) or (
+        interval is not None and interval.high is not None and interval.high < 0.0
+    )
+
+
+def moves(one: Effect) -> bool:
+    """Say whether an input moves the stock to add, or service, for certain."""
+    return _differs(one.money) or _differs(one.service.by)
+
+
+def _moves(result: Matters, one: Effect) -> str:
+    """Say how the stock to add goes between the two values, or the service level."""
+    if one.needs is not None and one.needs[0].place != one.needs[1].place:
+        return f"the stock to add goes {_stocks_words(result, *one.needs)}"
+    wait = duration_text(result.scenario.settings.target.wait)
+    return (
+        f"the share of entries that wait {wait} or less goes from {percent(one.service.base)} to "
+        f"{percent(one.service.value)} with the stock in hand"
+    )
+
+
+def _stocks_words(result: Matters, low: Need, high: Need) -> str:
+    """Say from what to what a stock to add goes: ``from 13 to 18 kits``."""
+    before, after = (_stock(result, need) for need in (low, high))
+    if before is None or after is None:
+        here, there = (need_words(result, need) for need in (low, high))
+        return f"from {here} to {there}"
+    owned, parts = result.design.base.in_hand, []
+    for name, item in ITEMS.items():
+        ends = [item.of(stock) - item.of(owned) for stock in (before, after)]
+        if ends[0] != ends[1]:
+            parts.append(f"{ends[0]:,} to {count_words(name, ends[1])}")
+    worth = [result.worth(need.place) for need in (low, high)]
+    money = f"{worth[0]:,.10g} to {_money(result, worth[1] or 0.0)}"
+    return f"from {listed(parts)} ({money})"
+
+
+def _stock(result: Matters, need: Need) -> Stock | None:
+    assert result.ladder is not None
+    stocks = result.ladder.stocks
+    return stocks[need.place] if need.place < len(stocks) else None
+
+
+def need_words(result: Matters, need: Need) -> str:
+    """Say a stock to add."""
+    stock, owned = _stock(result, need), result.design.base.in_hand
+    if stock is None:
+        assert result.ladder is not None
+        return f"more than {added_words(owned, result.ladder.stocks[-1])}"
+    return added_words(owned, stock)
+
+
+def _money(result: Matters, amount: float) -> str:
+    return f"{_amount(amount)} {result.scenario.settings.prices.currency}"
+
+
+def _amount(amount: float) -> str:
+    return f"{amount:,.10g}" if amount == round(amount) else three_digits(amount)
+
+
+# --- tables ----------------------------------------------------------------------------------
+
+
+def _table(result: Matters) -> Table:
+    heads = [Column("", align="left"), Column("In time", "%")]
+    if result.ladder is not None:
+        heads += [Column("To add"), Column("Worth knowing")]
+    heads += [Column("Share alone", "%"), Column("with others", "%")]
+    rows = []
+    for one in result.effects[:_ROWS]:
+        cells = [input_words(one.input), _in_time(one)]
+        if one.needs is not None:
+            cells += [_to_add(result, one), _worth(one.value)]
+        rows.append((*cells, *_shares(one.index)))
+    empty = [""] * (len(heads) - 3)
+    rows.append(("random variation", *empty, *_shares(result.indices[-1])))
+    return Table(tuple(heads), tuple(rows))
+
+
+def _star(interval: Interval | None) -> str:
+    return "*" if _differs(interval) else ""
+
+
+def _in_time(one: Effect) -> str:
+    ends = (one.service.base, one.service.value)
+    for known_to in (0.1, None):
+        low, high = ("-" if end is None else percent_number(end, known_to) for end in ends)
+        if low != high:
+            break
+    return f"{_star(one.service.by)}{low} to {high}"
+
+
+def _to_add(result: Matters, one: Effect) -> str:
+    assert one.needs is not None
+    low, high = (_worth_of(result, need) for need in one.needs)
+    return f"{_star(one.money)}{low} to {high}"
+
+
+def _worth_of(result: Matters, need: Need) -> str:
+    worth = result.worth(need.place)
+    if worth is None:
+        assert result.ladder is not None
+        return f"over {result.ladder.money[-1]:,.10g}"
+    return f"{worth:,.10g}"
+
+
+def _worth(value: Interval | None) -> str:
+    if value is None or value.estimate is None:
+        return "-"
+    shown = is_shown(value)
+    return f"{'*' if shown else ''}{_amount(float(f'{max(value.estimate, 0.0):.2g}'))}"
+
+
+def _shares(index: Index) -> tuple[str, str]:
+    star = "+" if acts_together(index) else ""
+    return _part(index.first), f"{star}{_part(index.total)}"
+
+
+def acts_together(index: Index) -> bool:
+    """Say whether an input does something together with others, for certain."""
+    together = index.together
+    return is_shown(together) and (together.estimate or 0.0) > _TOGETHER
+
+
+def _part(share: Interval) -> str:
+    if share.estimate is None:
+        return "-"
+    return f"{100 * min(max(share.estimate, 0.0), 1.0):.0f}"
+
+
+def _how_to_read(result: Matters) -> str:
+    wait = duration_text(result.scenario.settings.target.wait)
+    said = [f"At the low and the high value of each input. In time: entries that wait {wait} or "
+            "less with the stock in hand."]  # fmt: skip
+    if result.ladder is not None:
+        said.append(
+            f"To add, worth knowing: {result.scenario.settings.prices.currency}; worth is what "
+            "knowing the input exactly before buying saves."
+        )
+    said.append(
+        "Share: of what makes the share of entries in time differ between "
+        f"{plays_name(result.replay)}."
+    )
+    if result.replay is None:
+        said.append(f"* shown by these {result.surges:,} surges, + acts together with others.")
+    more = len(result.effects) - _ROWS
+    if more > 0:
+        said.append(f"{more} more inputs, which move less: tables/inputs.csv.")
+    return " ".join(said)
+
+
+def _values(result: Matters) -> Table:
+    columns = (Column("", align="left"), Column("Low"), Column("Likely"), Column("High"))
+    rows = []
+    for one in result.effects[:_ROWS]:
+        low, likely, high = values_words(result, one.input)
+        rows.append((one.input.name, low, likely or "-", high))
+    return Table(columns, tuple(rows))
+
+
+def _rows(result: Matters) -> Iterator[tuple[str, str]]:
+    target = result.scenario.settings.target
+    if result.need is not None:
+        yield (
+            "Now",
+            f"with all inputs drawn, {percent(result.service)} of entries in time with the stock "
+            f"in hand; to add: {need_words(result, result.need)}",
+        )
+        yield (
+            "To add",
+            f"the first stock of one order of buying that meets the target in "
+            f"{share_text(target.share_of_surges)} of these surges; an estimate, and another mix "
+            "may be cheaper: surge-sim size tests the purchase itself",
+        )
+        yield "Worth knowing", _price_words(result)
+    if result.spread is not None:
+        share, put = result.spread
+        yield "Spread", f"{share_text(share)} on {len(put)} numbers that the file marks as invented"
+    for why, group in groupby(sorted(result.left, key=lambda one: one[1]), lambda one: one[1]):
+        names = [name for name, _ in group]
+        yield "Left exact", f"{shortened(names)} ({why})"
+    if result.mixed:
+        yield (
+            "Left exact",
+            f"sources that name invented numbers and others: {shortened(result.mixed)}; say which, "
+            "for example `kit.don: invented` under `sources`",
+        )
+    yield "Confidence", _confidence(result)
+
+
+def _price_words(result: Matters) -> str:
+    if result.price is None:
+        return "no stock on the way meets the target, so nothing can be said"
+    if result.stated_price is None and not result.price:
+        return "the stock in hand meets the target, so no purchase depends on an input"
+    price = _money(result, float(f"{result.price:.3g}"))
+    how = (
+        "as stated"
+        if result.stated_price is not None
+        else "the least at which it pays to buy for the target; --missed-surge states another"
+    )
+    return (
+        f"expected value of partial perfect information, a low estimate, at {price} for a surge "
+        f"that misses the target: {how}"
+    )
+
+
+def _confidence(result: Matters) -> str:
+    if result.replay is not None:
+        return replay_words(result.replay, result.surges)
+    error = share_text(round(1.0 - result.confidence, 9))
+    return (
+        f"the same {result.surges:,} simulated surges at all values. Of each column with stars, "
+        f"all limits hold together: in at most {error} of such studies is any of them wrong. "
+        "Random variation only, not ranges that are too narrow"
+    )
+
+
+def _hints(result: Matters) -> Iterator[str]:
+    if len(result.inputs) < _FEW:
+        count = f"{len(result.inputs)} input{'s have' if len(result.inputs) > 1 else ' has'}"
+        yield (
+            f"Only {count} a range; all else is taken as exact. Write ranges for what you have "
+            "not measured, or put one on every number marked invented: --spread 25%."
+        )
+
+
+def shortened(names: Sequence[str], most: int = _NAMES) -> str:
+    """Return names as a list, the rest as a number."""
+    if len(names) <= most:
+        return listed(list(names))
+    return f"{', '.join(names[:most])} and {len(names) - most} more"

@@ -1,0 +1,154 @@
+"""A study of inputs plays what it says, and its numbers are those of its plays."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from surge_sim import ScenarioError, case_of, play, run
+from surge_sim.engine.surges import workers
+from surge_sim.equipment.case import Conditions
+from surge_sim.equipment.stock import Stock
+from surge_sim.randomness import Sample
+from surge_sim.statistics.target import parts_missed, score_of
+from surge_sim.whatif.design import CHANCE, Alternative
+from surge_sim.whatif.input_design import ALL, Ladder, design_for, ends_of, inputs_of, second_of
+from surge_sim.whatif.inputs import used_inputs
+from surge_sim.whatif.matters import study
+from surge_sim.whatif.play import first_rung
+
+STOCKS = tuple(Stock(2 + more, 5 + more, 4) for more in range(6))
+LADDER = Ladder(STOCKS, tuple(100.0 * more for more in range(6)))
+SURGES = 12
+TWO = {
+    "arrivals.baseline": {"low": "1 per day", "high": "6 per day"},
+    "batteries.charge_time": {"low": "4 h", "high": "12 h"},
+}
+
+
+@pytest.fixture(scope="module")
+def ranged(ward):
+    return ward.changed({**TWO, "stock.kits": 2, "stock.batteries": 5})
+
+
+@pytest.fixture(scope="module")
+def found(ranged):
+    with workers(1) as place:
+        return study(ranged, place, LADDER, SURGES, seed=4)
+
+
+def test_an_input_that_is_held_gives_the_numbers_of_a_run_with_that_value(ranged, found):
+    for number, one in enumerate(found.inputs):
+        for name, end in zip(ends_of(number), ("low", "high"), strict=True):
+            fixed = ranged.changed({one.name: TWO[one.name][end]})
+            surges = run(fixed, surges=SURGES, seed=4, processes=1).surges
+            assert found.played.of(name)["in_time"].tolist() == surges["in_time"].tolist(), name
+
+
+def test_the_second_surge_is_a_plain_surge_of_another_sample(ranged, found):
+    for surge in range(3):
+        case = case_of(ranged, STOCKS[0], 4, surge, Sample.SECOND)
+        row = found.played.of(ALL)[surge]
+        assert row["entries"] == case.demand.entries
+        assert row["wait_s"] == play(*case).wait_s.sum()
+
+
+def test_one_input_of_the_second_surge_leaves_all_else_as_it_is(ranged):
+    design = design_for(ranged, used_inputs(ranged), seed=4)
+    by_name = {one.name: one for one in design.alternatives}
+    plain = by_name["as it is"].settings_for(4, 3)
+    other = by_name[ALL].settings_for(4, 3)
+    mixed = by_name[second_of(1)].settings_for(4, 3)
+    assert mixed.arrivals == plain.arrivals != other.arrivals
+    assert mixed.batteries == other.batteries != plain.batteries
+    chance = by_name[CHANCE]
+    assert chance.settings_for(4, 3) == plain
+    assert (chance.sample, by_name[second_of(1)].sample) == (Sample.SECOND, Sample.RUN)
+
+
+def test_what_is_taken_from_a_second_surge_and_the_ladder_belong_to_the_key(ranged):
+    plain = Alternative("a", ranged)
+    others = [
+        replace(plain, second=(CHANCE,)),
+        replace(plain, second=("batteries.charge_time",)),
+        replace(plain, ladder=STOCKS),
+    ]
+    assert len({one.key for one in (plain, *others)}) == 4
+
+
+def test_the_first_rung_is_that_of_playing_all_of_them(ranged, found):
+    for surge in range(SURGES):
+        settings = ranged.settings_for(4, Sample.RUN, surge)
+        case = case_of(ranged, STOCKS[0], 4, surge)
+        keeps = []
+        for stock in STOCKS:
+            there = case._replace(stock=stock)
+            score = score_of(play(*there), case.demand.urgent, settings.target)
+            keeps.append(not parts_missed(score, settings.target))
+        # more stock hurts in none of these surges
+        assert keeps == sorted(keeps)
+        true = keeps.index(True) if True in keeps else len(STOCKS)
+        assert found.played.of("as it is")["rung"][surge] == true
+        for guess in range(len(STOCKS) + 1):
+            assert first_rung(case, STOCKS, settings.target, "compiled", guess) == true
+    assert len(set(found.played.of("as it is")["rung"].tolist())) > 2
+
+
+def test_a_search_for_the_first_rung_needs_no_surge_twice(ranged):
+    """Four plays at most for six stocks: halving."""
+    played = []
+    settings = ranged.settings_for(4, Sample.RUN, 0)
+    case = case_of(ranged, STOCKS[0], 4, 0)
+
+    class Counted(tuple):
+        def __getitem__(self, number):
+            played.append(number)
+            return super().__getitem__(number)
+
+    first_rung(case, Counted(STOCKS), settings.target, "compiled")
+    assert len(played) == len(set(played)) <= 4
+    assert isinstance(Conditions.of(settings), Conditions)
+
+
+def test_the_stock_to_add_suffices_in_the_share_of_surges(found):
+    share = found.scenario.settings.target.share_of_surges
+    for one in found.effects:
+        number = found.inputs.index(one.input)
+        for name, need in zip(ends_of(number), one.needs, strict=True):
+            rungs = found.played.of(name)["rung"]
+            enough = math.ceil(share * SURGES)
+            assert (rungs <= need.place).sum() >= enough > (rungs < need.place).sum()
+
+
+def test_service_is_that_of_all_entries_and_its_difference_is_paired(found):
+    for one in found.effects:
+        low, high = (found.played.of(n) for n in ends_of(found.inputs.index(one.input)))
+        ends = [rows["in_time"].sum() / rows["entries"].sum() for rows in (low, high)]
+        assert [one.service.base, one.service.value] == pytest.approx(ends)
+        assert one.service.by.estimate == pytest.approx(ends[1] - ends[0])
+
+
+def test_the_inputs_that_move_most_come_first(found):
+    moved = [abs(one.money.estimate) for one in found.effects]
+    assert moved == sorted(moved, reverse=True)
+    assert found.table["input"].tolist() == [*(one.input.name for one in found.effects), CHANCE]
+
+
+def test_the_number_of_processes_makes_no_difference(ranged, found):
+    with workers(2) as place:
+        again = study(ranged, place, LADDER, SURGES, seed=4)
+    assert np.array_equal(again.played.rows, found.played.rows)
+    assert again.table.equals(found.table)
+
+
+def test_without_a_range_it_is_said_what_to_do(ward):
+    with pytest.raises(ScenarioError, match=r"no input with a range(.|\n)*--spread 25%"):
+        inputs_of(ward, 20)
+
+
+def test_more_than_fits_is_refused_before_it_is_played(ranged):
+    with pytest.raises(ScenarioError, match=r"--surges(.|\n)*Use 10,000 at most"):
+        inputs_of(ranged, 10_001)
