@@ -100,7 +100,7 @@ class PlaySurge:
         from surge_sim.randomness import Streams
 
         # what a value of an input does is read from surges of that value, as a run has them
-        plain = bool(one.held or one.second) or one.key == self.base.key
+        plain = bool(one.held or one.second)
         mine = (one.sample, plain, *ways.drawn_from)
         for drawn_from, demand in drawn:
             if drawn_from == mine:
