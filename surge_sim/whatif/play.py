@@ -152,7 +152,7 @@ def first_rung(
     from surge_sim.engine.play import score
     from surge_sim.statistics.target import kept, late_allowed
 
-    limit = late_allowed(case.demand.entries, target.share_of_entries)
+    limit = late_allowed(case.demand.entries, target.service_level)
 
     def keeps(rung: int) -> bool:
         there = case._replace(stock=ladder[rung])
