@@ -6,8 +6,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 
 from surge_sim.cautions import CAUTION
-from surge_sim.report import case_columns, comparison_columns, sizing_columns
-from surge_sim.report import comparison_columns, matters_columns, sizing_columns
+from surge_sim.report import case_columns, comparison_columns, matters_columns, sizing_columns
 
 #: meaning by name of column, with the unit in square brackets; the same in every table
 _EVERYWHERE = {
