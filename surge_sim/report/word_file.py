@@ -30,7 +30,7 @@ _KINDS = {"note": "Note: ", "warning": "Warning: ", "caution": "Caution: "}
 _SMALL_PT, _USUAL_PT = 8.5, 9.5
 _CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.0, 0.9
 #: a column of a table counts with so many characters
-_FEWEST_SIGNS, _MOST_SIGNS = 9, 32
+_FEWEST_SIGNS, _MOST_SIGNS = 12, 32
 
 
 def word_file(told: Document) -> bytes:
@@ -84,16 +84,20 @@ def _write(word: WordDocument, block: object) -> None:
             _table(word, (), rows, (False, False), (_CM_LABEL, _CM_TEXT))
         case Table(columns, rows):
             heads = [f"{one.header} ({one.unit})" if one.unit else one.header for one in columns]
-            widths = _widths([heads, *rows])
+            widths = _widths(heads, rows)
             _table(word, heads, rows, [one.align == "right" for one in columns], widths)
         case Figure(_, caption):
             word.add_paragraph(visible(caption))
 
 
-def _widths(lines: Sequence[Sequence[str]]) -> list[float]:
-    """Share the width of the page by the longest text of each column [cm]."""
-    longest = [min(max(map(len, cells)), _MOST_SIGNS) for cells in zip(*lines, strict=True)]
-    wanted = [max(one, _FEWEST_SIGNS) for one in longest]
+def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[float]:
+    """Share the width of the page by the longest text of each column [cm]; a head may wrap."""
+    wanted = []
+    for head, *cells in zip(heads, *rows, strict=True):
+        longest = max([*map(len, cells), *map(len, head.split())])
+        # an empty column is there to be written in
+        longest = longest if any(cells) else _MOST_SIGNS
+        wanted.append(min(max(longest, _FEWEST_SIGNS), _MOST_SIGNS))
     return [(_CM_LABEL + _CM_TEXT) * one / sum(wanted) for one in wanted]
 
 
