@@ -15,6 +15,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import suppress
+from functools import lru_cache
 from pathlib import Path
 
 import llvmlite
@@ -44,6 +45,12 @@ def digest() -> str:
         for source in sorted(package.glob(pattern)):
             found.update(source.read_bytes())
     return found.hexdigest()[:16]
+
+
+@lru_cache(maxsize=1)
+def _name() -> str:
+    """Return the digest of when it was first asked for; what is loaded may change on the disk."""
+    return digest()
 
 
 def folders() -> Iterator[Path]:
@@ -98,7 +105,7 @@ def _own_folder(folder: Path) -> bool:
 
 def read() -> bytes | None:
     """Return the code that was kept, if it is whole."""
-    name = digest()
+    name = _name()
     for folder in folders():
         with suppress(OSError):
             path = folder / name
@@ -133,7 +140,7 @@ def begin() -> None:
         with suppress(OSError):
             if not _made(folder):
                 continue
-            path = folder / f"{digest()}.lock"
+            path = folder / f"{_name()}.lock"
             handle = os.open(path, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW, 0o600)
             fcntl.flock(handle, fcntl.LOCK_EX)
             _lock[path] = handle
@@ -159,7 +166,7 @@ def write(code: bytes) -> None:
             handle, part = tempfile.mkstemp(suffix=".partial", dir=folder)
             with os.fdopen(handle, "wb") as file:
                 file.write(hashlib.sha256(code).digest() + code)
-            os.replace(part, folder / digest())
+            os.replace(part, folder / _name())
             # of runs that were killed while they wrote
             for left in folder.glob("*.partial"):
                 left.unlink()
