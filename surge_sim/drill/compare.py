@@ -17,6 +17,7 @@ from surge_sim.engine.play import play
 from surge_sim.engine.surges import workers
 from surge_sim.errors import Fault
 from surge_sim.scenario.exercise import Choices, Exercise, never_differ
+from surge_sim.statistics.ample import as_judged
 from surge_sim.statistics.intervals import Interval, mean_interval
 
 Whole = NDArray[np.int64]
@@ -40,7 +41,7 @@ class PlayPaths:
         surge = self._surges.surge(number)
         target = surge.settings.target
         cases = map(surge.case, self.paths)
-        rows = [in_all(case.demand, play(*case), target) for case in cases]
+        rows = [in_all(one.demand, as_judged(one, play(*one), target), target) for one in cases]
         return np.array([rows], dtype=np.int64)
 
     @cached_property

@@ -11,6 +11,7 @@ from surge_sim.engine.log import EventLog, RunLog
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import Case
 from surge_sim.scenario.exercise import Choices
+from surge_sim.statistics.ample import as_judged
 from surge_sim.units import DAY_S, HOUR_S, MINUTE_S
 
 #: what is to be seen is looked at so often at most, and at one of these distances [s]
@@ -84,8 +85,8 @@ class Tree:
 
     def _play(self, choices: Choices) -> None:
         case = self.surge.case(choices)
-        log = play(*case, events=True)
         target = self.surge.settings.target
+        log = as_judged(case, play(*case, events=True), target)
         self._in_all[choices] = in_all(case.demand, log, target)
         for made in range(len(choices) + 1):
             if choices[:made] not in self._branches:

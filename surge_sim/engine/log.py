@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from surge_sim.equipment.kits import Alarm as Alarm
 from surge_sim.equipment.kits import Missing as Missing
+from surge_sim.equipment.kits import Way as Way
 from surge_sim.equipment.stock import Use as Use
 
 IntArray = NDArray[np.int64]
@@ -102,7 +103,8 @@ class RunLog:
     part: IntArray
     #: moment when the wearer was ready and wanted a kit
     need_s: IntArray
-    #: from the need to a checked kit in hand, less one check; to giving up; or to the closing
+    #: from the need to a checked kit in hand, less one check and one way from the shelf; to giving
+    #: up; or to the closing
     wait_s: IntArray
     #: checked kit in hand, or -1
     in_hand_s: IntArray
@@ -129,6 +131,9 @@ class RunLog:
     use_peak: IntArray
     #: see Count, shape (counts,)
     counts: IntArray
+    #: what lateness is judged by in place of the wait, where a target says so: see
+    #: `statistics.ample`
+    delay_s: IntArray | None = None
     #: all that happened, if it was asked for, shape (events, `WIDTH`)
     events: IntArray | None = None
     #: set when the play was given up because the late entries passed the limit
@@ -199,6 +204,8 @@ class Kind(IntEnum):
     ORDERED = 19
     DELIVERED = 20
     STOCK_OUT = 21
+    # of kits
+    KIT_CARRIED = 22
 
 
 #: of the battery that is issued: its charge, how many could be, how long it lay where it was; and
@@ -236,6 +243,8 @@ MEANINGS: dict[Kind, tuple[str, ...]] = {
     Kind.DELIVERED: ("supply", "amount"),
     #: of a kit that needs it, or of the first in line
     Kind.STOCK_OUT: ("supply",),
+    #: way: see `Way`
+    Kind.KIT_CARRIED: ("for_s", "way"),
 }
 
 

@@ -39,12 +39,12 @@ class ExpectedLoad:
     entries_per_day_peak: float
     #: day of the horizon, from 1, with the middle of the peak's 24 hours
     peak_day: int
-    #: hours that kits are bound: check, wear, wipe-down, wet and dry time
+    #: hours that kits are bound: check, wear, carrying, wipe-down, wet and dry time
     kit_hours_per_day_peak: float
     #: hours that batteries run
     battery_hours_per_day_peak: float
     kits_busy_at_peak: float
-    #: in a kit (check and wear) or charging
+    #: in a kit (check, wear, carrying) or charging
     batteries_busy_at_peak: float
     bays_busy_at_peak: float
     #: most patients in isolation at once, as the mean of an hour; 0 for a log of entries
@@ -119,11 +119,9 @@ def _bound_s(
 
     Of kits; of batteries that run; of batteries in a kit or charging; of bays.
     """
-    kit, check_s, turnaround_s = (
-        settings.kit,
-        settings.kit.pre_use_check,
-        _turnaround_s(settings.cleaning),
-    )
+    kit, carrying, turnaround_s = settings.kit, settings.carrying, _turnaround_s(settings.cleaning)
+    # with its battery in it
+    carried_s = kit.pre_use_check + carrying.fetch + carrying.bring_back
     kit_s, run_s, battery_s, charge_s = np.zeros((4, len(course.census)))
     for name, entries, room_s in course.by_role:
         # a log may name a role that is not described
@@ -134,8 +132,8 @@ def _bound_s(
         bay_s, cooling_s = _charge_s(settings, mean_worn_s)
         charging_s = entries * bay_s
         run_s += worn_s
-        kit_s += entries * (check_s + turnaround_s) + worn_s
-        battery_s += entries * (check_s + cooling_s) + worn_s + charging_s
+        kit_s += entries * (carried_s + carrying.to_cleaning + turnaround_s) + worn_s
+        battery_s += entries * (carried_s + cooling_s) + worn_s + charging_s
         charge_s += charging_s
     return kit_s, run_s, battery_s, charge_s
 

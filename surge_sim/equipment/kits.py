@@ -28,6 +28,17 @@ class Repair(IntEnum):
     FAILURE = 3
 
 
+class Way(IntEnum):
+    """Ways on which a kit is carried in each cycle."""
+
+    #: from the shelf to where it is checked and put on
+    FETCHED = 0
+    #: to where kits and batteries are handed in
+    BACK = 1
+    #: on to the place of the wipe-down
+    TO_CLEANING = 2
+
+
 class Alarm(IntEnum):
     """Why the wearer left early; in the same second the highest goes first."""
 
@@ -141,6 +152,16 @@ def wear(
         return alarm, planned_s + doff_s, 0
     alarm_s = min(reserve_s, flow_s, failure_s, battery_fault_s)
     return alarm, alarm_s + doff_s, rest_of_visit(don_s, room_s, planned_s, alarm_s)
+
+
+@rule
+def wait_until_in_hand(now_s: int, need_s: int, check_s: int, fetched_s: int) -> int:
+    """Wait [s] of a request whose kit passed its check now.
+
+    One check, and one way from the shelf where there was one (``fetched_s``), would be there with
+    any stock; those of kits that failed their check before are wait.
+    """
+    return now_s - need_s - check_s - fetched_s
 
 
 @rule

@@ -61,6 +61,10 @@ class Rules(NamedTuple):
     # cleaning
     cleaning: int
     contact_and_drying_s: int
+    # carrying
+    fetch_s: int
+    bring_back_s: int
+    to_cleaning_s: int
     # supplies, by number of the supply
     endless: Whole
     spares: Whole
@@ -132,6 +136,9 @@ def rules_of(settings: Settings) -> Rules:
         bays_per_charger=settings.prices.bays_per_charger,
         cleaning=WAYS.index(settings.cleaning.by),
         contact_and_drying_s=settings.cleaning.contact_time + settings.cleaning.drying_time,
+        fetch_s=settings.carrying.fetch,
+        bring_back_s=settings.carrying.bring_back,
+        to_cleaning_s=settings.carrying.to_cleaning,
         endless=whole([int(supply is None) for supply in spares]),
         spares=whole([0 if s is None else s.spare for s in spares]),
         reorder_point=whole(

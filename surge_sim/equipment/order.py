@@ -29,13 +29,15 @@ class Moment(IntEnum):
     WIPED = 6
     READY = 7
     LEAVE = 8
-    CHECKED = 9
-    SHIFT_END = 10
-    WEARER_FREE = 11
-    DUE_AGAIN = 12
-    MAXIMUM_WAIT_OVER = 13
-    TICK = 14
-    DUE = 15
+    #: to where kits are handed in, or on to the place of the wipe-down
+    CARRIED = 9
+    CHECKED = 10
+    SHIFT_END = 11
+    WEARER_FREE = 12
+    DUE_AGAIN = 13
+    MAXIMUM_WAIT_OVER = 14
+    TICK = 15
+    DUE = 16
 
 
 class Line(IntEnum):
@@ -84,7 +86,7 @@ def kept_back(line: int, urgent_waiting: int, reserved: int) -> int:
 
 
 #: a moment's key is ((second * KINDS) + kind) * NUMBERS + number: bits side by side, in 63 bits
-KIND_BITS, NUMBER_BITS = 4, 27
+KIND_BITS, NUMBER_BITS = 5, 26
 KINDS = 2**KIND_BITS
 #: numbers of things lie below this: rows of needs, kits, batteries and wearers (looked at before
 #: each play) and deliveries (by the bounds of a scenario's parts and kits)

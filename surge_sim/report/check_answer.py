@@ -156,6 +156,12 @@ def _rows(load: ExpectedLoad, scenario: Scenario) -> Iterator[tuple[str, str]]:
                 else "charging can wait while full batteries are left"
             ),
         )
+    if not settings.carrying.model_fields_set:
+        yield (
+            "Not counted",
+            "carrying: fetching a kit with its set-up, bringing it back, taking it to the place of "
+            "cleaning; measure these times and give them under `carrying`",
+        )
     if scenario.has_ranges:
         yield (
             "Uncertain inputs",

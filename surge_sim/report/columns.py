@@ -18,6 +18,8 @@ _EVERYWHERE = {
     "cleans": "wipe-downs, short ones among them [count]",
     "class": "class of patients, as the scenario names it",
     "date": "date on which that day of the surge begins, year-month-day",
+    "delayed": "entries late by their own wait, or with a kit in hand so much later than with "
+    "ample stock: a named wearer who is kept by a wait comes late to the next door [count]",
     "day": "day of the surge in which the entry was due, from 1; each begins as the surge did",
     "diverted": "patients without an isolation room, sent elsewhere and not visited [count]",
     "entries": "entries: one person, one visit [count]",
@@ -74,6 +76,8 @@ _EVERYWHERE = {
     "wait_mean_min": "mean wait [min]",
     "wait_min": "a wait [min]",
     "wait_p95_min": "95 of 100 waits are no longer [min]",
+    "waited": "entries of which a need waited longer than the target's wait, or was not served "
+    "[count]",
     "worst_day": "day with the lowest share of entries in time, from 1",
     "worst_day_date": "date on which that day begins, year-month-day",
     "worst_day_share": "share of entries in time on that day [0..1]",

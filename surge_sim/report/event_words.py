@@ -9,7 +9,17 @@ from bisect import insort
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from surge_sim.engine.log import ALARM_WORDS, Alarm, Event, EventLog, Kind, Missing, Use, events_of
+from surge_sim.engine.log import (
+    ALARM_WORDS,
+    Alarm,
+    Event,
+    EventLog,
+    Kind,
+    Missing,
+    Use,
+    Way,
+    events_of,
+)
 from surge_sim.equipment.batteries import Issue
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.charge_curve import FULL
@@ -227,6 +237,16 @@ def _kit_held(event: Event, case: Case) -> _Said:
     yield "kit", f"is held by wearer {event.value('wearer')}; a short wipe takes {wipe}"
 
 
+def _kit_carried(event: Event, case: Case) -> _Said:
+    length, way = _length(event.value("for_s")), event.value("way")
+    if way == Way.FETCHED:
+        yield "entry", f"fetches it and sets it up, {length}"
+        yield "kit", f"is fetched and set up, {length}"
+    else:
+        where = "back" if way == Way.BACK else "to the place of the wipe-down"
+        yield "kit", f"is carried {where}, {length}"
+
+
 def _kit_released(event: Event, case: Case) -> _Said:
     yield "kit", f"is given up by wearer {event.value('wearer')}: end of the shift"
 
@@ -315,6 +335,7 @@ _WORDS: dict[Kind, Callable[[Event, Case], _Said]] = {
     Kind.PART_THROWN_AWAY: _part_thrown_away,
     Kind.KIT_HELD: _kit_held,
     Kind.KIT_RELEASED: _kit_released,
+    Kind.KIT_CARRIED: _kit_carried,
     Kind.FILTER_CHANGE: _filter_change,
     Kind.BATTERY_MOVES: _battery_moves,
     Kind.BLOCKS_BAY: _blocks_bay,

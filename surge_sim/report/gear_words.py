@@ -112,6 +112,7 @@ def kit_words(settings: Settings) -> Iterator[str]:
         f"Of the batteries that can be issued, {_ISSUED[fleet.issued]} is taken "
         f"(batteries.issued: {fleet.issued}). {other}"
     )
+    yield from _carrying_words(settings)
     yield _cleaning_words(settings.cleaning)
     filters = settings.filters
     if filters is not None:
@@ -153,6 +154,22 @@ def kit_words(settings: Settings) -> Iterator[str]:
         )
     yield from _supply_words(settings)
     yield f"One wipe-down uses {settings.supplies.wipes_per_clean} wipes."
+
+
+def _carrying_words(settings: Settings) -> Iterator[str]:
+    """Say how long a kit is carried in each cycle."""
+    carrying = settings.carrying
+    ways = [
+        f"{way} {duration_text(length_s)}"
+        for way, length_s in (
+            ("to fetch a kit and set it up", carrying.fetch),
+            ("to bring it back", carrying.bring_back),
+            ("from there to the place of cleaning", carrying.to_cleaning),
+        )
+        if length_s
+    ]
+    if ways:
+        yield f"Carrying, in each cycle: {', '.join(ways)}."
 
 
 def _cleaning_words(cleaning: Cleaning) -> str:

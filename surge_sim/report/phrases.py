@@ -51,6 +51,8 @@ def enough_words(used: Sequence[str], share: float, replay: Replay | None) -> st
 def entries_clause(target: Target) -> str:
     """Say what is asked of the entries of one surge: ``95 % of entries wait 5 min or less``."""
     share, wait = share_text(target.service_level), duration_text(target.wait)
+    if target.late_by == "delay":
+        return f"{share} of entries are delayed by {wait} or less beyond ample stock"
     return f"{share} of entries wait {wait} or less"
 
 

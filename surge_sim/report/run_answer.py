@@ -130,7 +130,12 @@ def _measures(
     """Yield a name, the mean with its interval, and which quantile of the surges is a bad one."""
     target, per = result.target, per_play(result.replay)
     wait = duration_text(target.wait)
-    yield f"Entries within {wait} (%)", _shares(result.share_in_time), ("share_in_time", 0.1)
+    by_delay = target.late_by == "delay"
+    own, delayed = f"Entries within {wait} (%)", f"Not delayed by {wait} (%)"
+    yield delayed if by_delay else own, _shares(result.share_in_time), ("share_in_time", 0.1)
+    if result.hides_waits:
+        other = result.share_not_waited if by_delay else result.share_not_delayed
+        yield own if by_delay else delayed, _shares(other), None
     worst_day = result.per_surge("worst_day_share", 1.0)
     yield "On the worst day (%)", _shares(worst_day), ("worst_day_share", 0.1)
     if result.urgent_share_in_time.estimate is not None:
@@ -162,9 +167,18 @@ def _rows(result: RunResult, any_entries: bool) -> Iterator[tuple[str, str]]:
             f"median {waits['p50']}, 90th percentile {waits['p90']}, longest {waits['max']}",
         )
         yield "Cause of waiting", waiting_words(result.waiting_for)
+        if result.hides_waits:
+            yield "Delay", _DELAY
         if used := _used(result):
             yield "Supplies used", used
     yield "Confidence", _confidence(result)
+
+
+#: what the line of entries that were not delayed means
+_DELAY = (
+    "how much later an entry has its kit than with ample stock; a named wearer who is kept by one "
+    "wait comes late to the next door and need not wait there"
+)
 
 
 def _used(result: RunResult) -> str:

@@ -74,6 +74,8 @@ def target_json(target: Target) -> dict[str, Any]:
         "service_level": target.service_level,
         "share_of_surges": target.share_of_surges,
     }
+    if target.late_by != "wait":
+        said["late_by"] = target.late_by
     if target.urgent is not None:
         said["urgent"] = {
             "wait_minutes": for_json(target.urgent.wait / 60, 4),
@@ -118,6 +120,8 @@ def run_json(result: RunResult) -> dict[str, Any]:
         "entries_per_surge": for_json(per_surge("entries").estimate, COUNT_DIGITS),
         "share_in_time": interval_json(result.share_in_time, SHARE_DIGITS),
         "share_in_time_by_surge": interval_json(result.share_in_time_by_surge, SHARE_DIGITS),
+        "share_not_waited": interval_json(result.share_not_waited, SHARE_DIGITS),
+        "share_not_delayed": interval_json(result.share_not_delayed, SHARE_DIGITS),
         "surges_on_target": interval_json(result.surges_on_target, SHARE_DIGITS),
         "surges_that_kept_the_target": result.passes,
         "wait_minutes": {

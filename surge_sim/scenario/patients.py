@@ -160,7 +160,8 @@ class EntryLog(Section):
     Columns of the CSV file: ``need`` (ISO time such as ``2031-01-06T07:35``, or minutes from the
     start), ``room_minutes``, and if wished ``role``, ``urgent`` (yes or no) and ``wearer``.
     ``wait_minutes``, the wait that was recorded from the need to a checked kit in hand, less the
-    usual time of the check, is compared with the simulated one; empty where none was recorded.
+    usual time of the check and of fetching a kit, is compared with the simulated one; empty where
+    none was recorded.
     """
 
     model_config = ConfigDict(arbitrary_types_allowed=True)

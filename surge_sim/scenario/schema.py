@@ -253,6 +253,18 @@ class Cleaning(Section):
     turnaround: Duration = 0
 
 
+class Carrying(Section):
+    """Ways that bind a kit in each cycle, beside what is done with it."""
+
+    fetch: Duration = 0
+    """From the shelf to where the kit is checked and put on, with its set-up; also for a battery
+    that goes into a held kit. Like one check it is no wait."""
+    bring_back: Duration = 0
+    """From taking the kit off to where kit and battery are handed in, by the wearer."""
+    to_cleaning: Duration = 0
+    """From there to the place of the wipe-down; by the wearer, where the wearer wipes it down."""
+
+
 class Supply(Section):
     """A spare part on the shelf, ordered again when few are left."""
 
@@ -330,6 +342,9 @@ class Target(Decided):
     service_level: Share = Field(gt=0)
     share_of_surges: Share = Field(gt=0, lt=1)
     """Below 100 %: no number of simulated surges can show that."""
+    late_by: Literal["wait", "delay"] = "wait"
+    """Wait: an entry is late when one of its requests waited longer; delay: also when its kit was
+    in hand so much later than with ample stock, since an earlier wait kept its named wearer."""
     urgent: UrgentTarget | None = None
     most_alarms_per_1000: Number | None = Field(default=None, ge=0)
     """At most this many alarms per 1,000 entries in a surge."""
@@ -361,6 +376,7 @@ class Settings(Section):
     batteries: Batteries
     charging: Charging = Charging()
     cleaning: Cleaning
+    carrying: Carrying = Carrying()
     supplies: Supplies = Supplies()
     timeline: tuple[Change, ...] = ()
     stock: StockInHand

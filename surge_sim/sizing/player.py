@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.equipment.causes import CAUSES
+from surge_sim.statistics.ample import as_judged, in_hand_with_ample_stock
 from surge_sim.statistics.target import kept, late_allowed, late_entries, parts_missed, score_of
 
 if TYPE_CHECKING:
@@ -139,6 +140,21 @@ class ScenarioSurge:
     target: Target
     engine: str
 
+    @cached_property
+    def _ample_s(self) -> Row:
+        """When each entry has its first kit with ample stock."""
+        return in_hand_with_ample_stock(self.case, self.engine)  # type: ignore[arg-type]
+
+    def _judged(self, stock: Stock) -> RunLog:
+        """Play to the end, as the target judges it."""
+        from surge_sim.engine.play import play
+
+        played = self.case._replace(stock=stock)
+        log = play(*played, engine=self.engine)  # type: ignore[arg-type]
+        if self.target.late_by == "wait":
+            return log
+        return as_judged(played, log, self.target, ample_s=self._ample_s)
+
     def kept(self, stock: Stock) -> bool:
         """Return whether the stock keeps the target."""
         limit = late_allowed(self.case.demand.entries, self.target.service_level)
@@ -150,15 +166,14 @@ class ScenarioSurge:
 
     def row(self, stock: Stock) -> Row:
         """Play to the end and count."""
-        from surge_sim.engine.play import play
-
-        played = self.case._replace(stock=stock)
-        log = play(*played, engine=self.engine)  # type: ignore[arg-type]
-        return row_of(log, self.case.demand, self.target)
+        return row_of(self._judged(stock), self.case.demand, self.target)
 
     def _score(self, stock: Stock, late_limit: int | None) -> Score:
         from surge_sim.engine.play import score
 
+        if self.target.late_by == "delay":
+            # what the engine counts while it plays are waits
+            return score_of(self._judged(stock), self.case.demand.urgent, self.target)
         played = self.case._replace(stock=stock)
         return score(*played, late_limit=late_limit, engine=self.engine)  # type: ignore[arg-type]
 

@@ -148,6 +148,27 @@ class RunResult:
         return self._told(ratio_interval(entries - late, entries, highest=1.0))
 
     @cached_property
+    def share_not_delayed(self) -> Interval:
+        """Share of entries that were served no later beyond ample stock than the target's wait."""
+        return self._within("delayed")
+
+    @cached_property
+    def share_not_waited(self) -> Interval:
+        """Share of entries that waited no longer themselves than the target's wait."""
+        return self._within("waited")
+
+    def _within(self, late: str) -> Interval:
+        entries = self._in_all("entries")
+        late_ones = self.summary.rows[late]
+        return self._told(ratio_interval(entries - late_ones, entries, highest=1.0))
+
+    @property
+    def hides_waits(self) -> bool:
+        """Whether named wearers were kept by waits, so that more entries were delayed."""
+        rows = self.summary.rows
+        return bool((rows["delayed"] != rows["waited"]).any())
+
+    @cached_property
     def wait_minutes(self) -> dict[str, Interval]:
         """Mean, p50, p90, p95, p99 and max of the wait over all needs [min]."""
         return {name: self._told(one) for name, one in self._all_waits.measures().items()}

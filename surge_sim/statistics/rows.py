@@ -41,20 +41,22 @@ STOCK_OUTS = [
 ]
 
 
-def entry_table(trace: Demand, log: RunLog) -> pd.DataFrame:
+def entry_table(trace: Demand, log: RunLog, delay_s: IntArray | None = None) -> pd.DataFrame:
     """Return every need of one surge.
 
     Parameters
     ----------
     trace, log : Demand, RunLog
         One surge.
+    delay_s : ndarray of int, shape (needs,), optional
+        Delay of each need beyond ample stock [s]; else its wait.
 
     Returns
     -------
     pandas.DataFrame
         One row per need: the rest of a visit after an alarm is a need of its own with the same
-        ``entry`` and the next ``part``. ``need``, ``wait``, ``in_hand`` and ``end`` are in
-        minutes (the first from the start of the surge); ``waiting_for`` is the cause
+        ``entry`` and the next ``part``. ``need``, ``wait``, ``delay``, ``in_hand`` and ``end``
+        are in minutes (the first from the start of the surge); ``waiting_for`` is the cause
         of the longest part of the wait; kits and batteries are numbered from 0, -1 is none.
     """
     rows = log.entry
@@ -78,6 +80,7 @@ def entry_table(trace: Demand, log: RunLog) -> pd.DataFrame:
             "kit": log.blower,
             "battery": log.battery,
             "need_time": _clock(trace, log),
+            "delay": _minutes(log.wait_s if delay_s is None else delay_s),
         }
     )
 
@@ -141,6 +144,7 @@ def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
             **{name: rows[name] for name in ("patients", "boarded", "diverted")},
             "peak_kits_in_use": kits,
             "peak_waiting": waiting,
+            **{name: rows[name] for name in ("waited", "delayed")},
         }
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -14,6 +14,7 @@ from surge_sim.equipment.case import Case, Conditions
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.plain import csv_text
 from surge_sim.randomness import Sample, Streams
+from surge_sim.statistics.ample import delays
 from surge_sim.statistics.summary import Layout, Summary, joined, summarise
 
 if TYPE_CHECKING:
@@ -53,12 +54,15 @@ class PlayAndSummarise:
 
         case = self.case(surge)
         log = play(*case, engine=self.engine)
-        summary = summarise(case.demand, log, self._layout)
+        delay_s = delays(case, log, self.engine)
+        if self._layout.target.late_by == "delay":
+            log = replace(log, delay_s=delay_s)
+        summary = summarise(case.demand, log, self._layout, delay_s)
         if not self.with_entries:
             return Part(summary, "")
         from surge_sim.statistics.rows import entry_table
 
-        return Part(summary, csv_text(entry_table(case.demand, log), header=surge == 0))
+        return Part(summary, csv_text(entry_table(case.demand, log, delay_s), header=surge == 0))
 
     def case(self, surge: int) -> Case:
         """Draw all that the play of a surge needs."""

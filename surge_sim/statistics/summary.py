@@ -8,7 +8,7 @@ numbers, which are exact in any order. A :class:`Layout` says what the numbers o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -45,6 +45,7 @@ NO_CLASS = "no class"
 SINGLE = (
     "surge", "missed", "urgent_entries", "urgent_late", "gave_up", "left_waiting", "urgent_needs",
     "urgent_wait_s", "longest_wait_s", "urgent_longest_wait_s", "patients", "boarded", "diverted",
+    "waited", "delayed",
 )  # fmt: skip
 #: one number for each group of entries: entries; those in time, and those unmet; needs; seconds
 GROUPED = ("entries", "in_time", "unmet", "needs", "wait_s")
@@ -193,7 +194,9 @@ def stretch_seconds(horizon_s: int) -> IntArray:
     return np.diff(edges)
 
 
-def summarise(trace: Demand, log: RunLog, layout: Layout) -> Summary:
+def summarise(
+    trace: Demand, log: RunLog, layout: Layout, delay_s: IntArray | None = None
+) -> Summary:
     """Summarise one surge.
 
     Parameters
@@ -202,6 +205,8 @@ def summarise(trace: Demand, log: RunLog, layout: Layout) -> Summary:
         The surge's demand, and how it was played; never changed.
     layout : Layout
         What the numbers are.
+    delay_s : ndarray of int, shape (needs,), optional
+        Delay of each need beyond ample stock [s]; else its wait.
 
     Returns
     -------
@@ -213,6 +218,10 @@ def summarise(trace: Demand, log: RunLog, layout: Layout) -> Summary:
     row = np.zeros(1, dtype=layout.row)
     late = late_entries(log, trace.entries, layout.target.wait)
     score = score_of(log, trace.urgent, layout.target)
+    by_wait, by_delay = (
+        late_entries(replace(log, delay_s=judged_s), trace.entries, layout.target.wait)
+        for judged_s in (None, log.delay_s if delay_s is None else delay_s)
+    )
     urgent = trace.urgent[log.entry]
     urgent_wait_s = log.wait_s[urgent]
     rooms = trace.patients.room
@@ -235,6 +244,8 @@ def summarise(trace: Demand, log: RunLog, layout: Layout) -> Summary:
         "patients": len(rooms),
         "boarded": (rooms == -1).sum(),
         "diverted": (rooms == -2).sum(),
+        "waited": by_wait.sum(),
+        "delayed": by_delay.sum(),
         **_by_group(trace, log, layout, late),
         "within": within(layout.ladder_s, waits[0] % WAIT_SPAN, waits[1]),
         "urgent_within": within(layout.ladder_s, of_urgent[0] % WAIT_SPAN, of_urgent[1]),

@@ -58,9 +58,13 @@ def kept(score: Score, target: Target) -> bool:
 
 
 def late_entries(log: RunLog, entries: int, wait_s: int) -> NDArray[np.bool_]:
-    """Return which entries had a need that was not served within a wait, shape (entries,)."""
+    """Return which entries had a need that was not served within a wait, shape (entries,).
+
+    Where the target judges by delays, the log has them, and they stand for the waits.
+    """
+    judged_s = log.wait_s if log.delay_s is None else log.delay_s
     late = np.zeros(entries, dtype=bool)
-    late[log.entry[(log.outcome != Outcome.SERVED) | (log.wait_s > wait_s)]] = True
+    late[log.entry[(log.outcome != Outcome.SERVED) | (judged_s > wait_s)]] = True
     return late
 
 

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from surge_sim.statistics.ample import as_judged
 from surge_sim.whatif.design import Alternative, Design
 from surge_sim.whatif.outcome import ROW, Rows, outcome
 from surge_sim.whatif.parts import BLOCK, Parts
@@ -67,9 +68,10 @@ class PlaySurge:
             ways = self._ways(one, surge)
             demand = self._demand(one, ways, surge, drawn)
             case = ways.conditions.case(demand, one.in_hand)
-            log = play(*case, engine=self.engine)  # type: ignore[arg-type]
             target = ways.conditions.settings.target
-            row = outcome(case.demand, log, target)
+            log = play(*case, engine=self.engine)  # type: ignore[arg-type]
+            judged = as_judged(case, log, target, self.engine)  # type: ignore[arg-type]
+            row = outcome(case.demand, judged, target)
             if one.ladder:
                 if one.in_hand == one.ladder[0] and not row["missed"][0]:
                     rung = 0
@@ -149,13 +151,18 @@ def first_rung(
     int
         From 0; the number of stocks where none keeps the target.
     """
-    from surge_sim.engine.play import score
-    from surge_sim.statistics.target import kept, late_allowed
+    from surge_sim.engine.play import play, score
+    from surge_sim.statistics.ample import as_judged
+    from surge_sim.statistics.target import kept, late_allowed, score_of
 
     limit = late_allowed(case.demand.entries, target.service_level)
 
     def keeps(rung: int) -> bool:
         there = case._replace(stock=ladder[rung])
+        if target.late_by == "delay":
+            # what the engine counts while it plays are waits
+            log = as_judged(there, play(*there, engine=engine), target, engine)  # type: ignore[arg-type]
+            return kept(score_of(log, case.demand.urgent, target), target)
         return kept(score(*there, late_limit=limit, engine=engine), target)  # type: ignore[arg-type]
 
     low, high = 0, len(ladder)

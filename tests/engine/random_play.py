@@ -146,6 +146,7 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
             "charge_below": draw(st.sampled_from(["100 %", "60 %"])),
         },
         "cleaning": draw(cleanings()),
+        "carrying": {name: _min(draw, 0, 6) for name in ("fetch", "bring_back", "to_cleaning")},
         "supplies": draw(supplies()),
         "policy": draw(policies()),
         "timeline": draw(timelines()),

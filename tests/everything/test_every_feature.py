@@ -53,6 +53,7 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
             ("  - {what: extra cleaners, cleaners: 1, shift: 19:00, at: 90 h, lasts: 1 d}\n", ""),
             ("filters: both", "filters: HE filters"),
             ("supply: all", "supply: hoods"),
+            ("late_by: delay", "late_by: wait"),
         ],
     ),
     "central": (

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from surge_sim.engine.log import Count, Outcome, Use
+from surge_sim.engine.log import Count, Outcome, RunLog, Use
 from surge_sim.engine.play import play
-from surge_sim.equipment.case import case_of
+from surge_sim.equipment.case import Case, case_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.load import Scenario
 
@@ -70,6 +70,7 @@ def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: i
             pd.DataFrame(
                 {"surge": surge}
                 | {name: getattr(log, name) for name in log.NEED_COLUMNS}
+                | {"delay_s": delay_of(case, log)}
                 | {"clock": np.datetime64(start, "s") + log.need_s.astype("timedelta64[s]")}
             )
         )
@@ -96,6 +97,26 @@ def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: i
         roles,
         classes,
     )
+
+
+def delay_of(case: Case, log: RunLog) -> np.ndarray:
+    """How much later than with ample stock each entry had its first kit, row by row."""
+    many, before, waits = 64, None, 1
+    while True:
+        rich = Stock(many, 2 * many, many, 0, many, many, many, many)
+        best = play(*case._replace(stock=rich))
+        waits = best.waited_s.sum()
+        if not waits or many >= case.demand.entries or (before is not None and waits >= before):
+            break
+        many, before = 4 * many, waits
+    named = bool(len(case.demand.shift_end_s))
+    delay = []
+    for row, wait in enumerate(log.wait_s.tolist()):
+        first = row < case.demand.entries and named
+        if first and log.in_hand_s[row] >= 0 and best.in_hand_s[row] >= 0:
+            wait = max(wait, int(log.in_hand_s[row] - best.in_hand_s[row]))
+        delay.append(wait)
+    return np.array(delay, dtype=np.int64)
 
 
 #: states as the tables name them

@@ -64,7 +64,11 @@ class Books:
     def __init__(self, raw: Raw, target: Target, wipes_per_clean: int) -> None:
         self.raw, self.target, self.wipes_per_clean = raw, target, wipes_per_clean
         needs, entries = raw.needs, raw.entries
-        on_time = (needs["ended"] == "served") & (needs["wait_s"] <= target.wait)
+        served = needs["ended"] == "served"
+        waited, delayed = (
+            ~(served & (needs[column] <= target.wait)) for column in ("wait_s", "delay_s")
+        )
+        on_time = ~(delayed if target.late_by == "delay" else waited)
         urgent_wait = target.wait if target.urgent is None else target.urgent.wait
         soon = (needs["ended"] == "served") & (needs["wait_s"] <= urgent_wait)
         by_entry = [needs["surge"], needs["entry"]]
@@ -73,6 +77,8 @@ class Books:
                 "in_time": on_time.groupby(by_entry).all(),
                 "in_urgent_time": soon.groupby(by_entry).all(),
                 "unmet": (needs["ended"] != "served").groupby(by_entry).any(),
+                "waited": waited.groupby(by_entry).any(),
+                "delayed": delayed.groupby(by_entry).any(),
             }
         ).reset_index()
         self.entries = entries.merge(judged, on=["surge", "entry"], how="left")
@@ -125,6 +131,8 @@ class Books:
             "diverted": int(raw.patients["diverted"][surge]),
             "peak_kits_in_use": int(raw.use_peak[surge, STATES["kits in use"]]),
             "peak_waiting": int(raw.use_peak[surge, STATES["entries waiting"]]),
+            "waited": int(entries["waited"].sum()),
+            "delayed": int(entries["delayed"].sum()),
         }
         by_day = entries.groupby("day")["in_time"].mean()
         row["worst_day"] = int(by_day.idxmin()) if len(by_day) else None

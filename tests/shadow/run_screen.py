@@ -103,7 +103,10 @@ def screen_differences(
         *((stock[name], "") for name in ("kits", "batteries", "bays")),
     )
     wait = time_words(target.wait)
-    one = f"{100 * target.service_level:g} % of entries wait {wait} or less"
+    asked = f"wait {wait} or less"
+    if target.late_by == "delay":
+        asked = f"are delayed by {wait} or less beyond ample stock"
+    one = f"{100 * target.service_level:g} % of entries {asked}"
     more = [target.urgent, target.most_alarms_per_1000, target.most_stock_outs]
     part = "it was met" if any(one is not None for one in more) else one
     screen.look(
@@ -118,7 +121,12 @@ def screen_differences(
         (share["low"], "%"), (share["high"], "%"), (answer["surges"], ""),
     )  # fmt: skip
     tenth = quantile(rows["share_in_time"].dropna(), 0.1)
-    screen.row(f"Entries within {wait} (%)", answer["share_in_time"], "%", tenth)
+    names = {"waited": f"Entries within {wait} (%)", "delayed": f"Not delayed by {wait} (%)"}
+    judged = "delayed" if target.late_by == "delay" else "waited"
+    screen.row(names.pop(judged), answer["share_in_time"], "%", tenth)
+    if (rows["waited"] != rows["delayed"]).any():
+        ((other, name),) = names.items()
+        screen.row(name, answer[f"share_not_{other}"], "%")
     worst = answer["worst_day_share_in_time"]
     screen.row("On the worst day (%)", worst, "%", quantile(rows["worst_day_share"].dropna(), 0.1))
     if "urgent_share_in_time" in answer:

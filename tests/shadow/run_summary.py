@@ -64,6 +64,12 @@ def summary(
             ratio("share", books.each(books.entries, "in_time"), count, highest=1.0)
         ),
         "share_in_time_by_surge": interval(mean("share", rows["share_in_time"], highest=1.0)),
+        **{
+            f"share_not_{late}": interval(
+                ratio("share", count - books.each(books.entries, late), count, highest=1.0)
+            )
+            for late in ("waited", "delayed")
+        },
         "surges_on_target": {"estimate": kept / raw.surges, "low": low, "high": high},
         "surges_that_kept_the_target": kept,
         "wait_minutes": {
@@ -123,6 +129,8 @@ def promise(target: Any) -> dict[str, Any]:
         "service_level": target.service_level,
         "share_of_surges": target.share_of_surges,
     }
+    if target.late_by != "wait":
+        said["late_by"] = target.late_by
     if target.urgent is not None:
         said["urgent"] = {
             "wait_minutes": target.urgent.wait / 60,

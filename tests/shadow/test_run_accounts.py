@@ -215,6 +215,7 @@ def test_the_rows_of_needs_are_those_of_the_log(case: Case) -> None:
             "failed_checks": raw["failed_checks"],
             "kit": raw["blower"],
             "battery": raw["battery"],
+            "delay": (raw["delay_s"] / 60).round(4),
             "need_time": raw["clock"].dt.strftime("%Y-%m-%dT%H:%M:%S"),
         }
     )

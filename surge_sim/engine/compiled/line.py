@@ -24,7 +24,7 @@ from surge_sim.engine.compiled.basics import (
     write,
 )
 from surge_sim.engine.compiled.state import SHELF
-from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use
+from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use, Way
 from surge_sim.equipment.batteries import level_wanted, may_be_issued
 from surge_sim.equipment.filters import level_or_highest
 from surge_sim.equipment.kits import begins_to_lack, is_late, missing_parts
@@ -52,7 +52,7 @@ def want_kit(s, f, e, need):
         enough = may_be_issued(charge, f.least_charge[level_held(s, f, held)], ZERO, ZERO)
         tell(s, Kind.HOLDS_KIT, nd.entry, held, k.battery, charge, ONE * enough)
         if enough:
-            start_check(s, f, held)
+            start_check(s, f, held, ZERO)
             return
         charging.put_back(s, f, k.battery)
         k.battery = -1
@@ -222,7 +222,7 @@ def take_kit(s, f, need, back):
 
 @njit(**INLINE)
 def give_battery(s, f, need, battery, line):
-    """Put the battery in; the check begins."""
+    """Put the battery in; the kit is fetched, and checked."""
     nd = s.needs[need]
     swap = line == Line.SWAPS
     issue = charging.NOT_TOLD
@@ -235,15 +235,19 @@ def give_battery(s, f, need, battery, line):
     if s.ward[0].telling:
         kind = ONE * (Kind.TAKES_BATTERY if swap else Kind.TAKES_KIT)
         write(s, kind, nd.entry, nd.kit, battery, *issue)
-    start_check(s, f, nd.kit)
+    fetch_s = f.n[0].fetch_s
+    if fetch_s:
+        tell(s, Kind.KIT_CARRIED, nd.entry, nd.kit, battery, fetch_s, Way.FETCHED)
+    start_check(s, f, nd.kit, fetch_s)
 
 
 @njit(**INLINE)
-def start_check(s, f, kit):
-    """Begin to check a kit."""
+def start_check(s, f, kit, fetched_s):
+    """Begin to fetch a kit and check it."""
     s.kits[kit].fresh = 0
+    s.kits[kit].fetched_s = fetched_s
     s.counts[Count.CHECKS] += 1
-    moment(s, Moment.CHECKED, kit, f.n[0].check_s)
+    moment(s, Moment.CHECKED, kit, fetched_s + f.n[0].check_s)
 
 
 @njit(**OPTIONS)

@@ -133,6 +133,8 @@ def make_change(s, f, e, work, kind, number):
             visits.wearer_free(s, f, e, wiper)
     elif kind == Moment.READY:
         turnaround.dry(s, f, work, number)
+    elif kind == Moment.CARRIED:
+        visits.carried(s, f, e, number)
     elif kind == Moment.CHARGED:
         charging.charged(s, f, number)
     elif kind == Moment.BATTERY_READY:

@@ -33,7 +33,8 @@ def _record(*fields: str) -> np.dtype[Any]:
 KIT = _record(
     "state", "shelf_level", "prefilter_no", "prefilter_run_s", "prefilter_life_s", "main_no",
     "he_run_s", "he_life_s", "failure_no", "failure_run_s", "failure_life_s", "repair", "has_hood",
-    "has_tube", "battery", "wiper", "need", "fresh", "held", "next", "before",
+    "has_tube", "battery", "wiper", "carrier", "brought", "fetched_s", "need", "fresh", "held",
+    "next", "before",
 )  # fmt: skip
 BATTERY = _record(
     "state", "charge", "in_bay_s", "full_s", "capacity", "cc_charge", "cc_s", "charge_s",

@@ -22,7 +22,7 @@ from surge_sim.engine.compiled.basics import (
     tell,
 )
 from surge_sim.engine.compiled.state import SHELF
-from surge_sim.engine.log import Alarm, Count, Kind, Outcome
+from surge_sim.engine.log import Alarm, Count, Kind, Outcome, Way
 from surge_sim.equipment.batteries import charge_after_wear, has_failed, seconds_to_reserve
 from surge_sim.equipment.cleaning import BY_WEARER
 from surge_sim.equipment.filters import (
@@ -39,6 +39,7 @@ from surge_sim.equipment.kits import (
     luck_of,
     recheck_count,
     repair_after_wear,
+    wait_until_in_hand,
     wear,
 )
 from surge_sim.equipment.order import Moment
@@ -154,7 +155,7 @@ def put_on(s, f, e, need, kit):
     n, nd, k, now_s = f.n[0], s.needs[need], s.kits[kit], s.ward[0].now_s
     level = turnaround.level_of(s, f, kit)
     nd.in_hand_s = now_s
-    nd.wait_s = now_s - nd.need_s - n.check_s
+    nd.wait_s = wait_until_in_hand(now_s, nd.need_s, n.check_s, k.fetched_s)
     nd.outcome = Outcome.SERVED
     nd.blower, nd.battery, nd.level = kit, k.battery, level
     line.note_late(s, f, need)
@@ -191,7 +192,7 @@ def leave(s, f, e, work, kit):
     s.kits[kit].need = -1
     wearer = e.wearer[s.needs[need].entry]
     if wearer < 0:
-        hand_in_all(s, f, kit, NONE)
+        bring_back(s, f, kit, NONE, NONE)
         if rest >= 0:
             begin(s, f, e, rest)
         return
@@ -206,9 +207,8 @@ def leave(s, f, e, work, kit):
         return
     s.wearers[wearer].kit = -1
     if f.n[0].cleaning == BY_WEARER:
-        hand_in_all(s, f, kit, wearer)
-    else:
-        hand_in_all(s, f, kit, NONE)
+        bring_back(s, f, kit, NONE, wearer)
+    elif bring_back(s, f, kit, wearer, NONE):
         wearer_free(s, f, e, wearer)
 
 
@@ -290,17 +290,50 @@ def release(s, f, wearer):
     s.ward[0].kits_held -= s.kits[kit].held
     s.kits[kit].held = 0
     tell(s, Kind.KIT_RELEASED, kit=kit, one=wearer)
-    hand_in_all(s, f, kit, NONE)
+    bring_back(s, f, kit, NONE, NONE)
 
 
 @njit(**OPTIONS)
-def hand_in_all(s, f, kit, wiper):
-    """Hand in a kit and its battery."""
-    k = s.kits[kit]
+def bring_back(s, f, kit, carrier, wiper):
+    """Bring a kit and its battery back; return whether they are there already.
+
+    ``carrier``: the wearer who is free then, or none; ``wiper``: who is free once it is wiped down.
+    """
+    k, bring_back_s = s.kits[kit], f.n[0].bring_back_s
+    k.carrier, k.wiper, k.brought = carrier, wiper, 0
+    if bring_back_s:
+        tell(s, Kind.KIT_CARRIED, kit=kit, one=bring_back_s, two=Way.BACK)
+        moment(s, Moment.CARRIED, kit, bring_back_s)
+        return False
+    hand_in_all(s, f, kit)
+    return True
+
+
+@njit(**OPTIONS)
+def hand_in_all(s, f, kit):
+    """Hand in the battery, and the kit as soon as it is at the place of the wipe-down."""
+    k, to_cleaning_s = s.kits[kit], f.n[0].to_cleaning_s
+    k.brought = 1
     if k.battery >= 0:
         charging.put_back(s, f, k.battery)
         k.battery = -1
-    turnaround.hand_in(s, f, kit, wiper)
+    if to_cleaning_s:
+        tell(s, Kind.KIT_CARRIED, kit=kit, one=to_cleaning_s, two=Way.TO_CLEANING)
+        moment(s, Moment.CARRIED, kit, to_cleaning_s)
+    else:
+        turnaround.hand_in(s, f, kit, k.wiper)
+
+
+@njit(**OPTIONS)
+def carried(s, f, e, kit):
+    """Carried back: hand it in, and the carrier is free; or carried on to the wipe-down."""
+    k = s.kits[kit]
+    if k.brought:
+        turnaround.hand_in(s, f, kit, k.wiper)
+        return
+    hand_in_all(s, f, kit)
+    if k.carrier >= 0:
+        wearer_free(s, f, e, k.carrier)
 
 
 @njit(**OPTIONS)

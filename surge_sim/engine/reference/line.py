@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use
+from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use, Way
 from surge_sim.engine.reference import charging, turnaround
 from surge_sim.engine.reference.ward import Battery, Kit, Need, Process, Ward
 from surge_sim.equipment.batteries import level_wanted, may_be_issued
@@ -164,7 +164,7 @@ def take_kit(ward: Ward, back: int) -> Kit:
 
 
 def give_battery(ward: Ward, need: Need, battery: Battery, line: int) -> None:
-    """Put the battery in; the check begins."""
+    """Put the battery in; the kit is fetched, and checked."""
     kit = need.kit
     assert kit is not None
     swap = line == Line.SWAPS
@@ -176,7 +176,10 @@ def give_battery(ward: Ward, need: Need, battery: Battery, line: int) -> None:
     kit.battery = battery
     _leave_line(ward, need)
     kind = Kind.TAKES_BATTERY if swap else Kind.TAKES_KIT
-    ward.tell(kind, *values, entry=need.entry, kit=kit.number, battery=battery.number)
+    things = {"entry": need.entry, "kit": kit.number, "battery": battery.number}
+    ward.tell(kind, *values, **things)
+    if ward.numbers.fetch_s:
+        ward.tell(Kind.KIT_CARRIED, ward.numbers.fetch_s, Way.FETCHED, **things)
     need.turn.succeed(True)  # type: ignore[union-attr]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from surge_sim.engine.log import Alarm, Count, Kind, NoEnd, Outcome
+from surge_sim.engine.log import Alarm, Count, Kind, NoEnd, Outcome, Way
 from surge_sim.engine.reference import charging, line, turnaround
 from surge_sim.engine.reference.ward import Answer, Kit, Need, Process, Ward, Wearer
 from surge_sim.equipment.batteries import charge_after_wear, has_failed, seconds_to_reserve
@@ -21,6 +21,7 @@ from surge_sim.equipment.kits import (
     luck_of,
     recheck_count,
     repair_after_wear,
+    wait_until_in_hand,
     wear,
 )
 from surge_sim.equipment.order import Moment
@@ -79,18 +80,19 @@ def visit(ward: Ward, need: Need) -> Process:
             if not served:
                 give_up(ward, need)
                 return
-        passed = yield from check(ward, need)
+        fetched_s = ward.numbers.fetch_s if waits else 0
+        passed = yield from check(ward, need, fetched_s)
         if passed:
             break
     kit = need.kit
     assert kit is not None
-    put_on(ward, need, kit)
+    put_on(ward, need, kit, fetched_s)
     yield ward.clock.moment(Moment.LEAVE, kit.number, need.worn_s)
     take_off(ward, need, kit)
     rest = rest_of(ward, need)
     wearer = need.wearer
     if wearer is None:
-        hand_in_all(ward, kit)
+        bring_back(ward, kit)
         if rest is not None:
             begin(ward, rest)
         return
@@ -105,18 +107,18 @@ def visit(ward: Ward, need: Need) -> Process:
     wearer.kit = None
     if ward.numbers.cleaning == BY_WEARER:
         kit.wiped = ward.clock.event()
-        hand_in_all(ward, kit)
+        bring_back(ward, kit)
         yield kit.wiped
+        wearer_free(ward, wearer)
     else:
-        hand_in_all(ward, kit)
-    wearer_free(ward, wearer)
+        bring_back(ward, kit, wearer)
 
 
-def check(ward: Ward, need: Need) -> Answer:
-    """Check the kit; a new prefilter if no level passes; True when it passed in the end."""
+def check(ward: Ward, need: Need, fetched_s: int) -> Answer:
+    """Check the kit once it is fetched; a new prefilter if no level passes; True if it passed."""
     kit = need.kit
     assert kit is not None
-    fresh, delay_s = False, ward.numbers.check_s
+    fresh, delay_s = False, fetched_s + ward.numbers.check_s
     while True:
         ward.counts[Count.CHECKS] += 1
         yield ward.clock.moment(Moment.CHECKED, kit.number, delay_s)
@@ -154,14 +156,14 @@ def fail(ward: Ward, need: Need, kit: Kit) -> None:
     turnaround.go_out(ward, kit)
 
 
-def put_on(ward: Ward, need: Need, kit: Kit) -> None:
+def put_on(ward: Ward, need: Need, kit: Kit, fetched_s: int) -> None:
     """Kit in hand: how long it will be worn, and which alarm would end the visit."""
     n = ward.numbers
     battery = kit.battery
     assert battery is not None
     runs_at = turnaround.level_of(ward, kit)
     need.in_hand_s = ward.now_s
-    need.wait_s = ward.now_s - need.need_s - n.check_s
+    need.wait_s = wait_until_in_hand(ward.now_s, need.need_s, n.check_s, fetched_s)
     need.outcome = Outcome.SERVED
     need.blower, need.battery, need.level = kit.number, battery.number, runs_at
     line.note_late(ward, need)
@@ -259,14 +261,41 @@ def release(ward: Ward, wearer: Wearer) -> None:
     wearer.kit = None
     kit.held = False
     ward.tell(Kind.KIT_RELEASED, wearer.number, kit=kit.number)
-    hand_in_all(ward, kit)
+    bring_back(ward, kit)
 
 
-def hand_in_all(ward: Ward, kit: Kit) -> None:
-    """Hand in a kit and its battery."""
+def bring_back(ward: Ward, kit: Kit, wearer: Wearer | None = None) -> None:
+    """Bring a kit and its battery back; the wearer who is named is free then."""
+    if ward.numbers.bring_back_s:
+        ward.tell(Kind.KIT_CARRIED, ward.numbers.bring_back_s, Way.BACK, kit=kit.number)
+        ward.clock.process(carry_back(ward, kit, wearer))
+    else:
+        hand_in_all(ward, kit, wearer)
+
+
+def carry_back(ward: Ward, kit: Kit, wearer: Wearer | None) -> Process:
+    """Carry a kit to where kits and batteries are handed in."""
+    yield ward.clock.moment(Moment.CARRIED, kit.number, ward.numbers.bring_back_s)
+    hand_in_all(ward, kit, wearer)
+
+
+def hand_in_all(ward: Ward, kit: Kit, wearer: Wearer | None) -> None:
+    """Hand in the battery, and the kit as soon as it is at the place of the wipe-down."""
     if kit.battery is not None:
         charging.put_back(ward, kit.battery)
         kit.battery = None
+    if ward.numbers.to_cleaning_s:
+        ward.tell(Kind.KIT_CARRIED, ward.numbers.to_cleaning_s, Way.TO_CLEANING, kit=kit.number)
+        ward.clock.process(carry_to_cleaning(ward, kit))
+    else:
+        turnaround.hand_in(ward, kit)
+    if wearer is not None:
+        wearer_free(ward, wearer)
+
+
+def carry_to_cleaning(ward: Ward, kit: Kit) -> Process:
+    """Carry a kit to the place of the wipe-down."""
+    yield ward.clock.moment(Moment.CARRIED, kit.number, ward.numbers.to_cleaning_s)
     turnaround.hand_in(ward, kit)
 
 
