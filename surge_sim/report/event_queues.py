@@ -1,0 +1,73 @@
+"""Who waits behind whom, followed from event to event."""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Iterator
+
+from surge_sim.engine.log import Event, Kind, Use
+from surge_sim.equipment.case import Case
+from surge_sim.report.rounding import counted
+
+#: what kits wait for, by the number of the way to wipe down
+_WIPED_BY = ("a free place", "a cleaner", "the next central round")
+_LEAVING = (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.GIVES_UP)
+
+
+class Queues:
+    """The lines at the shelf, the queue for the wipe-down, and the one for a charger bay."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        #: each as (line, moment of the need, row, entry)
+        self.line: list[tuple[int, ...]] = []
+        self.place: dict[int, tuple[int, ...]] = {}
+        self.kits: list[int] = []
+        self.batteries: list[int] = []
+        # of whom it is not yet told that they wait
+        self.new_entries: set[int] = set()
+        self.new_kits: set[int] = set()
+        self.new_batteries: set[int] = set()
+
+    def follow(self, event: Event) -> None:
+        """Move whoever the event moves."""
+        if event.kind == Kind.JOINS_LINE:
+            self.place[event.entry] = (*event.values[:3], event.entry)
+            insort(self.line, self.place[event.entry])
+            self.new_entries.add(event.entry)
+        elif event.kind in _LEAVING:
+            self.line.remove(self.place.pop(event.entry))
+            self.new_entries.discard(event.entry)
+        elif event.kind == Kind.KIT_MOVES:
+            self._move(event, event.kit, self.kits, self.new_kits, Use.KITS_WAITING_FOR_WIPE)
+        elif event.kind == Kind.BATTERY_MOVES:
+            waiting = Use.BATTERIES_WAITING_FOR_BAY
+            self._move(event, event.battery, self.batteries, self.new_batteries, waiting)
+
+    def _move(
+        self, event: Event, number: int, queue: list[int], new: set[int], waiting: Use
+    ) -> None:
+        if event.value("state") == waiting:
+            # a battery whose bay fails goes before all who wait
+            front = event.value("was") == Use.BATTERIES_IN_BAY
+            queue.insert(0 if front else len(queue), number)
+            new.add(number)
+        elif event.value("was") == waiting:
+            queue.remove(number)
+            new.discard(number)
+
+    def begin_to_wait(self) -> Iterator[tuple[str, int, str]]:
+        """Tell of each who has begun to wait, behind how many; of the first in line others do."""
+        for ahead, (*_, entry) in enumerate(self.line if self.new_entries else ()):
+            if ahead and entry in self.new_entries:
+                yield "entry", entry, f"waits in line, {counted(ahead, 'request')} ahead"
+        for ahead, kit in enumerate(self.kits if self.new_kits else ()):
+            if kit in self.new_kits:
+                wanted = _WIPED_BY[self.case.unit.rules.cleaning]
+                yield "kit", kit, f"waits for {wanted}, {ahead} ahead of it"
+        for ahead, battery in enumerate(self.batteries if self.new_batteries else ()):
+            if battery in self.new_batteries:
+                bays = self.case.stock.bays
+                yield "battery", battery, f"waits for one of {bays} bays, {ahead} ahead of it"
+        for new in (self.new_entries, self.new_kits, self.new_batteries):
+            new.clear()
