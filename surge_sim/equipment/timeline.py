@@ -69,7 +69,7 @@ class InForce(NamedTuple):
     has_power: int = 1
     #: share of its life [ppm] that a filter has which is fitted now
     prefilter_life_ppm: int = WHOLE_LIFE
-    main_life_ppm: int = WHOLE_LIFE
+    he_life_ppm: int = WHOLE_LIFE
     #: wipe-downs that can go on at once
     wipers: int = NO_LIMIT
     #: moment of the last collection round, and when what it collected comes back
@@ -183,7 +183,7 @@ def _values(change: Change, bays_per_charger: int) -> Iterator[tuple[str, int]]:
             if change.filters != "HE filters":
                 yield "prefilter_life_ppm", life_ppm
             if change.filters != "prefilters":
-                yield "main_life_ppm", life_ppm
+                yield "he_life_ppm", life_ppm
 
 
 def _last(values: Sequence[int]) -> int:
@@ -203,7 +203,7 @@ _TOGETHER: dict[str, Callable[[Sequence[int]], int]] = {
     "bays_out": sum,
     "bays_failed": sum,
     "prefilter_life_ppm": _of_life,
-    "main_life_ppm": _of_life,
+    "he_life_ppm": _of_life,
 }
 
 

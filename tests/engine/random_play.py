@@ -192,7 +192,7 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
         hood_torn=np.flatnonzero(rng.random(count) < 0.1).tolist(),
         mark=rng.integers(0, MARKS, count).tolist(),
         prefilter_life=rng.integers(1, 200, 6).tolist() if "filters" in changes else (),
-        main_life=rng.integers(1, 900, 6).tolist() if "filters" in changes else (),
+        he_life=rng.integers(1, 900, 6).tolist() if "filters" in changes else (),
         failure_run=rng.integers(1, 900, 6).tolist() if blowers_fail else (),
         repair=rng.integers(0, 300, 6).tolist() if blowers_fail else (),
         battery_run=rng.integers(1, 900, 6).tolist() if batteries_fail else (),

@@ -96,7 +96,7 @@ def test_a_kit_out_waits_for_a_prefilter_until_there_is_one(played: Player):
     }
     changed = settings(filters=FILTERS, supplies=supplies)
     trace = tiny_trace(
-        changed, need=[0, 100, 170], room=[60, 60, 5], prefilter_life=[60], main_life=[900]
+        changed, need=[0, 100, 170], room=[60, 60, 5], prefilter_life=[60], he_life=[900]
     )
     log = played(trace)
     assert minutes_of(log, 2) == {C.KIT_LACKS_PREFILTER: 50, C.KIT_GETTING_FILTER: 5}
@@ -108,7 +108,7 @@ def test_a_kit_out_waits_for_an_he_filter_or_gets_one(played: Player):
     With one in stock it is back at 225. With none, and none ever ordered, it stays out: 48 h are
     2880 minutes. The five minutes in which the prefilter was tried are the failed check's.
     """
-    lives = {"prefilter_life": [500], "main_life": [50, 500]}
+    lives = {"prefilter_life": [500], "he_life": [50, 500]}
     changed = settings(start="2031-01-06 08:00", filters=FILTERS)
     log = played(tiny_trace(changed, need=[0, 100], room=[50, 10], **lives))
     assert waits(log) == [0, 125]
@@ -314,7 +314,7 @@ def test_who_comes_back_from_a_failed_check_of_a_held_kit_stands_in_front(played
     )  # fmt: skip
     trace = tiny_trace(
         changed, need=[0, 50, 100, 100.5], room=[60, 50, 5, 5], wipe=[10], wearer=[0, -1, 0, -1],
-        shift_end=[900], prefilter_life=[60], main_life=[900],
+        shift_end=[900], prefilter_life=[60], he_life=[900],
     )  # fmt: skip
     log = played(trace, kits=2)
     assert log.failed_checks.tolist() == [0, 0, 1, 0]

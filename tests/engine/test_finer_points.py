@@ -96,7 +96,7 @@ def test_a_swap_goes_before_a_routine_entry_that_would_do_with_less(played: Play
     )  # fmt: skip
     trace = tiny_trace(
         changed, need=[0, 0, 310, 320], room=[300, 290, 5, 5], wearer=[0, -1, 0, -1],
-        shift_end=[900], prefilter_life=[300], main_life=[900],
+        shift_end=[900], prefilter_life=[300], he_life=[900],
     )  # fmt: skip
     log = played(trace, kits=2, batteries=2, bays=0)
     assert log.outcome[2:].tolist() == [Outcome.LEFT_WAITING] * 2
@@ -122,7 +122,7 @@ def test_the_blower_that_passes_at_the_lowest_level_goes_first(played: Player):
     """After 60 run minutes blower 0 passes at the second level only: blower 1 is taken."""
     levels = [{"run_time": "8 h"}, {"run_time": "6 h", "further_life": "50 %"}]
     changed = settings(kit={"levels": levels}, filters=FILTERS)
-    trace = tiny_trace(changed, need=[0, 100], room=[60, 5], prefilter_life=[60], main_life=[900])
+    trace = tiny_trace(changed, need=[0, 100], room=[60, 5], prefilter_life=[60], he_life=[900])
     assert played(trace, kits=2, batteries=2).blower.tolist() == [0, 1]
 
 
@@ -130,7 +130,7 @@ def test_a_new_he_filter_has_all_its_life_before_it(played: Player):
     """The first HE filter lasts 50, the second 60: fitted anew, it is worn for 55, no alarm."""
     changed = settings(start="2031-01-06 08:00", filters=FILTERS)
     trace = tiny_trace(
-        changed, need=[0, 100], room=[50, 55], prefilter_life=[500], main_life=[50, 60]
+        changed, need=[0, 100], room=[50, 55], prefilter_life=[500], he_life=[50, 60]
     )
     log = played(trace)
     assert log.counts[Count.HE_FILTERS_USED] == 1

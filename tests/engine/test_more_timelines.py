@@ -68,7 +68,7 @@ def test_a_run_of_bad_he_filters_spares_the_prefilters(played: Player):
            "filters": "HE filters"}  # fmt: skip
     changed = settings(start="2031-01-06 08:00", filters=FILTERS, timeline=[bad])
     trace = tiny_trace(
-        changed, need=[0, 100], room=[50, 60], prefilter_life=[500], main_life=[50, 60, 900]
+        changed, need=[0, 100], room=[50, 60], prefilter_life=[500], he_life=[50, 60, 900]
     )
     log = played(trace)
     assert (log.worn_s / MINUTE).tolist() == [50, 30, 30]
@@ -93,7 +93,7 @@ def test_he_filters_are_ordered_at_the_reorder_point_and_come_after_the_lead_tim
     changed = settings(start="2031-01-06 08:00", filters=FILTERS, supplies=supplies)
     trace = tiny_trace(
         changed, need=[0, 100, 400], room=[50, 50, 10], prefilter_life=[5_000],
-        main_life=[50, 50, 900],
+        he_life=[50, 50, 900],
     )  # fmt: skip
     log = played(trace)
     assert waits(log) == [0, 125, 1265]

@@ -241,7 +241,7 @@ def test_past_its_life_a_filter_passes_at_the_next_level_then_is_changed(played:
     """
     levels = [{"run_time": "8 h"}, {"run_time": "6 h", "further_life": "50 %"}]
     changed = settings(kit={"levels": levels, "pre_use_check": "1 min"}, filters=FILTERS)
-    trace = tiny_trace(changed, need=[0, 100, 200], room=50, prefilter_life=[60], main_life=[300])
+    trace = tiny_trace(changed, need=[0, 100, 200], room=50, prefilter_life=[60], he_life=[300])
     log = played(trace)
     assert log.alarm.tolist() == [0, Alarm.FLOW, 0, Alarm.FLOW, 0]
     assert log.level.tolist() == [0, 0, 0, 1, 0]
@@ -261,7 +261,7 @@ def test_a_spent_he_filter_sends_the_blower_out_and_the_wearer_stays_first(playe
         start="2031-01-06 08:00", kit={"pre_use_check": "1 min"}, filters={**FILTERS}
     )
     trace = tiny_trace(
-        changed, need=[0, 100, 105], room=[50, 10, 5], prefilter_life=[500], main_life=[50, 500]
+        changed, need=[0, 100, 105], room=[50, 10, 5], prefilter_life=[500], he_life=[50, 500]
     )
     log = played(trace)
     assert waits(log) == [0, 127, 133]
@@ -278,7 +278,7 @@ def test_work_on_an_he_filter_stops_for_the_night_and_the_weekend(played: Player
         start="2031-01-10 15:00", horizon="4 d", kit={"pre_use_check": "0 min"}, filters=FILTERS
     )
     trace = tiny_trace(
-        changed, need=[0, 95], room=[50, 10], prefilter_life=[500], main_life=[50, 500]
+        changed, need=[0, 95], room=[50, 10], prefilter_life=[500], he_life=[50, 500]
     )
     assert waits(played(trace)) == [0, 4020 - 95]
 
@@ -291,7 +291,7 @@ def test_without_a_prefilter_in_stock_the_blower_waits_for_the_delivery(played: 
     """
     supplies = {"prefilters": {"spare": "0"}}
     changed = settings(filters=FILTERS, supplies=supplies)
-    trace = tiny_trace(changed, need=[0, 100], room=[60, 5], prefilter_life=[60], main_life=[900])
+    trace = tiny_trace(changed, need=[0, 100], room=[60, 5], prefilter_life=[60], he_life=[900])
     log = played(trace)
     assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
     assert log.counts[Count.STOCK_OUTS_PREFILTERS] == 1
@@ -305,7 +305,7 @@ def test_without_a_prefilter_in_stock_the_blower_waits_for_the_delivery(played: 
     }
     changed = settings(filters=FILTERS, supplies=supplies)
     trace = tiny_trace(
-        changed, need=[0, 100, 170], room=[60, 60, 5], prefilter_life=[60], main_life=[900]
+        changed, need=[0, 100, 170], room=[60, 60, 5], prefilter_life=[60], he_life=[900]
     )
     log = played(trace)
     assert waits(log) == [0, 5, 55 - 5 + 5]
@@ -319,7 +319,7 @@ def test_a_run_of_bad_filters_has_half_the_life(played: Player):
             {"what": "defective filter lot", "at": "90 min", "lasts": "60 min", "life": "50 %"}
         ],
     )
-    trace = tiny_trace(changed, need=[0, 100], room=[60, 40], prefilter_life=[60], main_life=[900])
+    trace = tiny_trace(changed, need=[0, 100], room=[60, 40], prefilter_life=[60], he_life=[900])
     log = played(trace)
     assert (log.worn_s / MINUTE).tolist() == [60, 30, 10]
 

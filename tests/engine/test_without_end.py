@@ -96,7 +96,7 @@ def test_a_filter_that_is_gone_while_it_is_put_on_is_told_by_its_life(engine: En
         "he_filter_turnaround": "0 min", "at_start": "new",
     }  # fmt: skip
     trace = tiny_trace(
-        settings(filters=filters), need=[0], room=5, prefilter_life=[1], main_life=[9_000]
+        settings(filters=filters), need=[0], room=5, prefilter_life=[1], he_life=[9_000]
     )
     said = story(slow_donning(trace, 2), engine)
     assert "flow too low" in said

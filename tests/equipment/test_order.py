@@ -79,7 +79,7 @@ def test_work_that_would_take_centuries_is_not_done_before_it_began(played):  # 
     assert 30 * 1_440 * 7 / 5 * DAY_S > LAST_S
     trace = tiny_trace(
         settings(filters=filters), need=[0, 100], room=[50, 10], prefilter_life=[500],
-        main_life=[50, 500],
+        he_life=[50, 500],
     )  # fmt: skip
     log = played(trace)
     assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]

@@ -177,7 +177,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     "flow level by level": (
         {"filters": FILTERS, "kit": {"levels": [{"run_time": "8 h"}, {"run_time": "6 h",
          "further_life": "50 %"}]}},
-        {"need": [0, 100], "room": 50, "prefilter_life": [60], "main_life": [300]},
+        {"need": [0, 100], "room": 50, "prefilter_life": [60], "he_life": [300]},
         ("kit", 0),
         {},
         ["passes its check at flow level 1 of 2", "gave an alarm in use: flow too low",
@@ -185,14 +185,14 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "new prefilter": (
         {"filters": FILTERS},
-        {"need": [0, 100], "room": 60, "prefilter_life": [60], "main_life": [300]},
+        {"need": [0, 100], "room": 60, "prefilter_life": [60], "he_life": [300]},
         ("entry", 1),
         {},
         ["kit 0 fails its check at every flow level and gets a new prefilter, 5 min of work"],
     ),
     "out for an HE filter": (
         {"filters": FILTERS, "start": "2031-01-06 08:00"},
-        {"need": [0, 100], "room": [50, 10], "prefilter_life": [500], "main_life": [50, 500]},
+        {"need": [0, 100], "room": [50, 10], "prefilter_life": [500], "he_life": [50, 500]},
         ("kit", 0),
         {},
         ["fails its check again, so its HE filter is spent", "goes out for an HE filter",
@@ -200,14 +200,14 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "no HE filter in stock": (
         {"filters": FILTERS, "supplies": {"he_filters": {"spare": "0"}}},
-        {"need": [0, 100], "room": [50, 10], "prefilter_life": [500], "main_life": [50, 500]},
+        {"need": [0, 100], "room": [50, 10], "prefilter_life": [500], "he_life": [50, 500]},
         ("kit", 0),
         {},
         ["goes out for an HE filter", "waits for an HE filter; none is in stock"],
     ),
     "no prefilter in stock": (
         {"filters": FILTERS, "supplies": {"prefilters": {"spare": "0"}}},
-        {"need": [0, 100], "room": 60, "prefilter_life": [60], "main_life": [300]},
+        {"need": [0, 100], "room": 60, "prefilter_life": [60], "he_life": [300]},
         ("entry", 1),
         {},
         ["kit 0 fails its check and there is no prefilter in stock; back in line",

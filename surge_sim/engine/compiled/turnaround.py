@@ -278,7 +278,7 @@ def back_in_service(s, f, work, kit):
         k.main_no += 1
         k.he_run_s = 0
         life_s = drawn(s, work.he_life_s, k.main_no, kit)
-        k.he_life_s = fitted_life(life_s, f.n[0].main_life_ppm)
+        k.he_life_s = fitted_life(life_s, f.n[0].he_life_ppm)
     k.repair = Repair.NOTHING
     to_shelf(s, f, kit)
 

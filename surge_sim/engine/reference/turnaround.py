@@ -241,7 +241,7 @@ def back_in_service(ward: Ward, kit: Kit, delay_s: int) -> Process:
         kit.main_no += 1
         kit.he_run_s = 0
         life_s = ward.drawn(ward.work.he_life_s, kit.main_no, kit.number)
-        kit.he_life_s = fitted_life(life_s, ward.numbers.main_life_ppm)
+        kit.he_life_s = fitted_life(life_s, ward.numbers.he_life_ppm)
     kit.repair = Repair.NOTHING
     to_shelf(ward, kit)
 
