@@ -99,4 +99,4 @@ def test_every_option_of_run_reaches_the_run(asked: Any) -> None:
     )
     plain = asked(run_command.command)
     kept = asdict(plain["stock"])
-    assert (kept["kits"], kept["batteries"], kept["bays"], plain["surges"]) == (7, 10, 4, 200)
+    assert (kept["kits"], kept["batteries"], kept["bays"], plain["surges"]) == (7, 16, 8, 200)

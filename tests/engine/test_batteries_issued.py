@@ -108,9 +108,9 @@ def alike(trace: HandMade, issued: str) -> HandMade:
         update={"partial_charge_at_reissue": False, "charge_below": 1.0}
     )
     changes = tuple(one for one in old.timeline if one.what != "partial charge at reissue")
-    faults = old.faults.model_copy(update={"battery_run_between_failures": None})
+    failures = old.failures.model_copy(update={"battery_run_between_failures": None})
     update = {
-        "batteries": batteries, "charging": charging, "timeline": changes, "failures": faults,
+        "batteries": batteries, "charging": charging, "timeline": changes, "failures": failures,
     }  # fmt: skip
     return HandMade(
         **{name: getattr(trace, name) for name in trace.__dataclass_fields__ if name != "settings"},

@@ -227,7 +227,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "crew": (
         {"cleaning": {"by": "crew", "crew": [{"start": "07:00", "end": "19:00", "cleaners": "1"}]}},
-        {"need": [0], "room": 10, "wipe_down": [5]},
+        {"need": [0], "room": 10, "wipe": [5]},
         ("kit", 0),
         {},
         ["waits for a cleaner, 0 ahead of it", "is wiped down by a cleaner, 5 min of work"],
@@ -241,7 +241,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "places": (
         {"cleaning": {"places": "1"}},
-        {"need": [0, 0], "room": 10, "wipe_down": [15]},
+        {"need": [0, 0], "room": 10, "wipe": [15]},
         ("kit", 1),
         {"kits": 2},
         ["waits for a free place, 0 ahead of it"],

@@ -102,10 +102,15 @@ def test_heads_are_broken_before_the_names_of_rows() -> None:
 
 
 def test_a_table_without_room_stands_row_below_row_with_its_heads() -> None:
-    assert render(document(COUNTS), 40) == (
+    wider = Table(
+        (*COUNTS.columns, Column("99 % interval", "min")),
+        tuple((*row, more) for row, more in zip(COUNTS.rows, ("90 to 2,480", ""), strict=True)),
+    )
+    assert render(document(wider), 40) == (
         "entries within the target wait\n"
         "  in hand: 28; wait (min): 1,610; 95 %\n"
-        "  interval (min): 170 to 1,930\n"
+        "  interval (min): 170 to 1,930; 99 %\n"
+        "  interval (min): 90 to 2,480\n"
         "hours of waiting\n"
         "  wait (min): 0.5; 95 % interval (min):\n"
         "  0.1 to 1"

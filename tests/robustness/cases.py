@@ -47,6 +47,11 @@ OPTIONS: dict[str, dict[str, tuple[str, ...]]] = {
         "--alternatives": (SCENARIO,), "--usual": (), "--size": (), "--seed": ("0", "7"),
         "--json": (),
     },
+    "matters": {
+        "--spread": ("25%",), "--no-stock": (), "--missed-surge": ("9000",), "--seed": ("0", "7"),
+        "--json": (),
+    },
+    "case": {"--json": ()},
     "schema": {},
     "sources": {"--json": ()},
     "new": {},
@@ -158,6 +163,10 @@ def _words(command: str, chance: random.Random, wild: float) -> tuple[str, ...]:
         if not {"--with", "--usual", "--alternatives"} & set(words):
             words += ["--with", "two more: stock.kits=18"]
         words += ["--surges", "8", "--processes", "1", "--out", "out"]
+    elif command == "matters":
+        words += ["--surges", "20", "--processes", "1", "--out", "out"]
+    elif command == "case":
+        words += ["--processes", "1", "--out", "out"]
     elif command == "verify":
         words += ["--surges", "1"]
     elif words[0] == "exercise" and words[1] != "new":

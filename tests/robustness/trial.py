@@ -32,7 +32,7 @@ _PLACE = re.compile(
 )
 
 #: commands that simulate surges
-PLAYING = ("run", "size", "verify", "explain", "compare", "exercise")
+PLAYING = ("run", "size", "verify", "explain", "compare", "matters", "exercise")
 GOOD = (
     "answer", "refused", "no stock", "left to the extremes", "nothing lost", "ended before",
     "same bytes",
@@ -77,9 +77,9 @@ def _too_large(case: Case, folder: Path) -> bool:
     except ScenarioError:
         return False
     expected = float(expected_course(settings).entries.sum())
-    plays = {"run": 5, "compare": 80, "size": 200, "exercise": 600}.get(case.words[0], 1) * (
-        10 if case.words[0] not in ("size", "compare", "exercise") else 1
-    )
+    plays = {"run": 5, "compare": 80, "matters": 800, "size": 200, "exercise": 600}.get(
+        case.words[0], 1
+    ) * (10 if case.words[0] not in ("size", "compare", "matters", "exercise") else 1)
     # the reference engine is read, not waited for: three seconds for a thousand requests
     slow = 4 if "reference" in case.words else 1
     return expected * plays * slow > MOST_REQUESTS

@@ -12,7 +12,7 @@ from tests.statistics.by_hand import GAVE_UP, LEFT, Need, log_of, trace_of
 
 COLUMNS = (
     "surge", "need", "wait", "outcome", "role", "urgent", "waiting_for", "entry", "part",
-    "class", "in_hand", "end", "alarm", "failed_checks", "kit", "battery", "need_time",
+    "class", "in_hand", "end", "alarm", "failed_checks", "kit", "battery", "need_time", "delay",
 )  # fmt: skip
 
 

@@ -16,10 +16,10 @@ from surge_sim.whatif.design import alternative_of, base_of
     ("changes", "purchase", "per_surge", "unpriced"),
     [
         ({"policy.kit": "held for a shift"}, 0, 0, ()),
-        ({"stock.kits": 34, "stock.batteries": 41}, 2 * 1_400 + 240, 0, ()),
-        ({"stock.kits": 30, "stock.batteries": 41}, 240, 0, ()),
+        ({"stock.kits": 34, "stock.batteries": 57}, 2 * 1_400 + 240, 0, ()),
+        ({"stock.kits": 30, "stock.batteries": 57}, 240, 0, ()),
         # 5 bays are 2 chargers
-        ({"stock.bays": 21}, 2 * 520, 0, ()),
+        ({"stock.bays": 33}, 2 * 520, 0, ()),
         # one of two equal shifts
         ({"cleaning.crew.0.cleaners": 4}, 0, 550, ()),
         ({"cleaning.crew.0.cleaners": 2, "cleaning.crew.1.cleaners": 4}, 0, 0, ()),

@@ -30,7 +30,7 @@ TWO = {
 
 @pytest.fixture(scope="module")
 def ranged(ward):
-    return ward.changed({**TWO, "stock.kits": 2, "stock.batteries": 5})
+    return ward.changed({**TWO, "stock.kits": 2, "stock.batteries": 5, "stock.bays": 4})
 
 
 @pytest.fixture(scope="module")
