@@ -66,6 +66,8 @@ def scene(number: int) -> str:
     file["failures"] = {
         "blower_run_between_failures": f"{dice.whole(4, 9)} h",
         "repair_time": "5 h",
+        "battery_run_between_failures": f"{dice.whole(15, 30)} h",
+        "battery_replacement_time": "7 h",
         "hood_damage": f"{dice.whole(4, 8)} %",
         "tube_damage": f"{dice.whole(9, 14)} %",
     }
@@ -73,7 +75,10 @@ def scene(number: int) -> str:
         "charge_time": f"{dice.whole(60, 120)} min", "minimum_run_time": "25 min",
         "low_battery_alarm": "12 min", "state_of_health": ["100 %", "80 %"],
     }  # fmt: skip
-    file["charging"] = {"partial_charge_at_reissue": dice.one_of("yes", "no")}
+    file["charging"] = {
+        "partial_charge_at_reissue": dice.one_of("yes", "no"),
+        "cool_down": f"{dice.whole(5, 15)} min",
+    }
     file["cleaning"] = {
         "by": "crew", "wipe_down": f"{dice.whole(3, 6)} min", "contact_time": "2 min",
         "drying_time": f"{dice.whole(5, 20)} min",
@@ -91,7 +96,7 @@ def scene(number: int) -> str:
     ]
     kits = dice.whole(7, 14)
     file["stock"] = {
-        "kits": kits, "batteries": kits + dice.whole(1, 8), "bays": dice.whole(4, 9),
+        "kits": kits, "batteries": kits + dice.whole(1, 8), "bays": dice.whole(4, 14),
     }  # fmt: skip
     file["target"] = {
         "wait": f"{dice.whole(2, 9)} min",
