@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.distributions import mean_s
 from surge_sim.demand.expected import ExpectedCourse, expected_course
-from surge_sim.equipment.charge_curve import logarithm_of_fall
+from surge_sim.equipment.charge_end import logarithm_of_fall
 from surge_sim.scenario.schema import Batteries, Cleaning, Settings
 from surge_sim.units import DAY_S, HOUR_S
 

@@ -14,11 +14,10 @@ charger stops: 9 % of the constant one for 80 % of the charge in 60 % of the tim
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.equipment.charge_end import logarithm_of_fall
 from surge_sim.equipment.rule import rule
 
 #: rated charge of a battery of full health [units of charge]
@@ -51,25 +50,6 @@ def exponential_end(cc_charge: float, constant_current_time: float) -> Whole:
     table = np.rint(share * FULL).astype(np.int64)
     table.setflags(write=False)
     return table
-
-
-def logarithm_of_fall(cc_charge: float, constant_current_time: float) -> float:
-    """Return by how much the current falls from the knee to the end of the charge, as a logarithm.
-
-    With f this number, the mean current after the knee is (1 - exp(-f)) / f of the constant one.
-    It is what the knee says, too: (1 - cc_charge) / (1 - constant_current_time) over
-    cc_charge / constant_current_time.
-    """
-    ratio = cc_charge / constant_current_time * (1 - constant_current_time) / (1 - cc_charge)
-    if ratio <= 1 + 1e-9:
-        return 0.0
-    # f = ratio x (1 - exp(-f)); the upper bound is the ratio, where the exponential counts nothing
-    low, high = 0.0, ratio
-    while True:
-        middle = (low + high) / 2
-        if middle in (low, high):
-            return high
-        low, high = (middle, high) if middle < -ratio * math.expm1(-middle) else (low, middle)
 
 
 @rule

@@ -15,7 +15,7 @@ from hypothesis import settings as hypothesis_settings
 from surge_sim.engine.log import Kind
 from surge_sim.engine.play import play
 from surge_sim.equipment.batteries import ISSUED, Issue, shuffled
-from surge_sim.equipment.charge_curve import logarithm_of_fall
+from surge_sim.equipment.charge_end import logarithm_of_fall
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.advice import unlike_batteries
 from tests.engine.conftest import Player
