@@ -91,8 +91,8 @@ def _answer(load: ExpectedLoad, settings: Settings, warnings: int) -> str:
         said.append(f"Average demand in the busiest hour exceeds the stock: {' and '.join(short)}.")
     else:
         said.append(
-            "On average kits and batteries suffice in the busiest hour; `surge-sim run` says "
-            "whether waits stay short."
+            "Average demand in the busiest hour is within stock, which says nothing of waits: "
+            "these come from `surge-sim run`."
         )
     return " ".join(said)
 
