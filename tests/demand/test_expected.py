@@ -82,3 +82,135 @@ def test_expected_course_is_the_mean_of_drawn_surges():
         ((t.patients.arrive_s <= middle_s) & (t.patients.leave_s > middle_s)).sum() for t in traces
     ]
     assert near(here, course.census[hours // 2])
+
+
+ROOMS = {
+    "count": 50,
+    "air_changes": "2 per h",
+    "terminal_clean": {"role": "cleaner", "when": "with a kit", "room_time": "20 min"},
+}
+CLEANER = {"nurse": {"room_time": "6 min"}, "cleaner": {"room_time": "9 min"}}
+
+
+def of_role(course, name):
+    return sum(one.entries for one in course.by_role if one.role == name)
+
+
+def test_those_present_at_the_start_are_there_and_leave_as_their_stays_say():
+    """6 patients for a whole stay of 30 h each, nobody else: all rooms are cleaned in hour 30.
+
+    For the rest of their stay, even over 30 h, 6 / 30 leave in each hour, and in the middle of
+    hour n 6 x (1 - (n + 1/2) / 30) are there.
+    """
+    ward = {
+        "horizon": "2 d",
+        "arrivals": {"baseline": "0 per day", "initial_census": 6},
+        "classes": {"ward": {"length_of_isolation": "30 h"}},
+        "rooms": ROOMS,
+        "roles": CLEANER,
+    }
+    whole = expected_course(
+        settings(**ward | {"arrivals": ward["arrivals"] | {"initial_stay": "full"}})
+    )
+    assert_allclose(whole.census, [6] * 30 + [0] * 18, atol=1e-9)
+    cleans = of_role(whole, "cleaner")
+    assert cleans.sum() == pytest.approx(6) and cleans[29:31].sum() == pytest.approx(6)
+    assert_allclose(of_role(whole, "nurse"), whole.census * 20 / 24, atol=1e-9)
+    rest = expected_course(settings(**ward))
+    assert_allclose(
+        rest.census, np.maximum(6 * (1 - (np.arange(48) + 0.5) / 30), 0), rtol=1e-3, atol=1e-3
+    )
+    assert_allclose(of_role(rest, "cleaner"), [6 / 30] * 30 + [0] * 18, rtol=1e-3, atol=1e-3)
+    assert whole.patients_total == rest.patients_total == 6
+
+
+def test_expected_entries_of_two_classes_add_up_by_their_rates_shares_and_hours():
+    """Steady: 10 a day, of whom 3 in 10 stay 2 d and 7 in 10 stay 1 d: 6 and 7 patients.
+
+    The nurse goes 20 and 8 times a day to them, a quarter without a kit, thrice as often from 12
+    to 24 as before: weights 0.5 and 1.5. An urgent event brings two nurses to the first class
+    (0.5 a day) and three to the second (0.2 a day), at any hour.
+    """
+    course = expected_course(
+        settings(
+            start="2031-03-03T10:00",
+            horizon="6 d",
+            arrivals={"baseline": "10 per day"},
+            classes={
+                "ward": None,
+                "long": {
+                    "share": "30 %", "length_of_isolation": "2 d",
+                    "entries": {"nurse": "20 per day"},
+                    "urgent": {"per_patient": "0.5 per day", "team": 2, "role": "nurse"},
+                },
+                "short": {
+                    "share": "70 %", "length_of_isolation": "1 d",
+                    "entries": {"nurse": "8 per day"},
+                    "urgent": {"per_patient": "0.2 per day", "team": 3, "role": "nurse"},
+                },
+            },
+            roles={"nurse": {"hours_of_day": [1] * 12 + [3] * 12, "kit_share": "75 %",
+                             "room_time": "9 min"}},
+        )
+    )  # fmt: skip
+    hours = np.arange(72, 144)
+    assert_allclose(course.census[hours], 6 + 7, rtol=1e-9)
+    clock = (hours + 10) % 24
+    visits = (6 * 20 + 7 * 8) / 24 * 0.75 * np.where(clock < 12, 0.5, 1.5)
+    teams = (6 * 0.5 * 2 + 7 * 0.2 * 3) / 24
+    assert_allclose(course.entries[hours], visits + teams, rtol=1e-9)
+    in_room_s = sum(one.room_s for one in course.by_role)
+    assert_allclose(in_room_s[hours], (visits + teams) * 9 * 60, rtol=1e-9)
+
+
+def test_cleans_come_later_by_their_delay_and_with_their_own_time():
+    """4 a day for 1 d each: from hour 24 on 1/6 leave an hour; cleaned 3 h later, 20 min each."""
+    rooms = ROOMS | {"terminal_clean": ROOMS["terminal_clean"] | {"delay": "3 h"}}
+    course = expected_course(
+        settings(
+            horizon="3 d",
+            classes={"ward": {"length_of_isolation": "1 d", "entries": {"nurse": "0 per day"}}},
+            rooms=rooms | {"air_changes": "1 per h"},
+            roles=CLEANER,
+        )
+    )
+    (cleans,) = [one for one in course.by_role if one.entries.any()]
+    assert cleans.role == "cleaner"
+    assert_allclose(cleans.entries, [0] * 27 + [1 / 6] * 45, atol=1e-9)
+    assert_allclose(cleans.room_s, cleans.entries * 20 * 60)
+
+
+def test_diverted_patients_are_not_counted_beyond_the_rooms():
+    """4 a day for 3 d would be 12; 9 rooms: 9, who get 9 x 20 / 24 visits an hour."""
+    course = expected_course(
+        settings(rooms={"count": 9, "air_changes": "12 per h", "when_full": "divert"})
+    )
+    assert_allclose(course.census[100:], 9)
+    assert_allclose(course.entries[100:], 9 * 20 / 24)
+    assert_allclose(course.census[:40], (np.arange(40) + 0.5) / 72 * 12)
+
+
+def test_a_cluster_comes_evenly_within_its_time_in_its_class():
+    """8 patients come within 2 h from hour 6 on and stay 12 h each.
+
+    Those of the class that is not named are the ones of the baseline, who stay.
+    """
+    ward = {"share": "50 %", "entries": {"nurse": "20 per day"}}
+    course = expected_course(
+        settings(
+            horizon="2 d",
+            arrivals={
+                "baseline": "0 per day",
+                "clusters": [
+                    {"patients": 8, "at": "6 h", "within": "2 h", "patient_class": "short"},
+                ],
+            },
+            classes={
+                "ward": ward | {"length_of_isolation": "9 d"},
+                "short": ward | {"length_of_isolation": "12 h"},
+            },
+        )
+    )
+    expected = [0] * 6 + [2, 6] + [8] * 10 + [6, 2] + [0] * 28
+    assert_allclose(course.census, expected, atol=2e-3)
+    assert course.patients_total == pytest.approx(8)
