@@ -87,7 +87,8 @@ def check(exercise_file: Path, processes: int | None) -> None:
     from surge_sim.report.exercise_check import exercise_answer
 
     exercise = _loaded(exercise_file)
-    comparison = _compared(exercise, _chosen(exercise, processes), processes, LOOKED_AT)
+    number = _chosen(exercise, processes)
+    comparison = _compared(exercise, number, processes, LOOKED_AT, in_full=True)
     if faults := faults_of_choices(exercise, comparison):
         raise ScenarioError(faults)
     show(exercise_answer(comparison))
@@ -248,13 +249,17 @@ def _tree(exercise: Exercise, number: int) -> Tree:
 
 
 def _compared(
-    exercise: Exercise, number: int, processes: int | None, count: int | None = None
+    exercise: Exercise,
+    number: int,
+    processes: int | None,
+    count: int | None = None,
+    in_full: bool = False,
 ) -> Comparison:
     from surge_sim.drill.compare import compare
 
     total = 1 + (count or exercise.file.other_surges)
     with progress_bar("surges, each with every choice", total) as advance:
-        return compare(exercise, number, count, processes, advance)
+        return compare(exercise, number, count, processes, advance, in_full)
 
 
 def _asked(count: int) -> tuple[int, dict[str, str]]:

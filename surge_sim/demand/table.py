@@ -20,6 +20,8 @@ BoolArray = NDArray[np.bool_]
 
 #: marks of entries lie below this
 MARKS = 1_000_000
+#: changes that concern entries; all others leave a surge's demand as it is
+OF_ENTRIES = (CareBundled, EntriesPostponed, MaximumWait)
 
 
 @dataclass(frozen=True)
@@ -88,8 +90,8 @@ def with_changes(demand: Demand, changes: Sequence[Change]) -> Demand:
     demand : Demand
         As drawn, or as logged.
     changes : sequence of Change
-        In the order in which they are made where they begin together. Only `MaximumWait`,
-        `CareBundled` and `EntriesPostponed` change anything here.
+        In the order in which they are made where they begin together. Only those of `OF_ENTRIES`
+        change anything here.
 
     Returns
     -------

@@ -6,18 +6,19 @@ a decision is the same in all ways that part at it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 from surge_sim.demand.draw import draw
 from surge_sim.demand.plan import Plan, plan_of
-from surge_sim.demand.table import Demand, with_changes
+from surge_sim.demand.table import OF_ENTRIES, Demand, with_changes
 from surge_sim.equipment.case import Case, Conditions, Unit
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.equipment.timeline import timeline
 from surge_sim.randomness import Sample, Streams
 from surge_sim.scenario.exercise import Choices, Exercise
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.timeline import ExtraPatients
+from surge_sim.scenario.timeline import Change, ExtraPatients
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,6 +32,8 @@ class Surge:
     #: before any change of entries
     demand: Demand
     unit: Unit
+    #: the entries of the ways, by the choices that concern entries; others have the same ones
+    _changed: dict[Choices, Demand] = field(default_factory=dict, repr=False)
 
     @property
     def settings(self) -> Settings:
@@ -42,9 +45,20 @@ class Surge:
         settings = self.settings
         changes = (*settings.timeline, *self.exercise.decisions(choices))
         together = timeline(changes, settings.prices.bays_per_charger)
-        demand = with_changes(self.demand, changes)
         stock = stock_in_hand(settings)
-        return Case(demand, self.unit, stock, self.conditions.start, together)
+        start = self.conditions.start
+        return Case(self._demand(choices, changes), self.unit, stock, start, together)
+
+    def _demand(self, choices: Choices, changes: Sequence[Change]) -> Demand:
+        """Return the entries with these changes, worked out once for all ways with the same."""
+        made = zip(self.exercise.moments, choices)  # noqa: B905  fewer: nothing after them
+        alike = tuple(
+            number if isinstance(moment.choices[number].does, OF_ENTRIES) else -1
+            for moment, number in made
+        )
+        if alike not in self._changed:
+            self._changed[alike] = with_changes(self.demand, changes)
+        return self._changed[alike]
 
 
 class Surges:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.drill.branches import Surges
-from surge_sim.drill.outcome import InAll, in_all
+from surge_sim.drill.outcome import InAll, counted, in_all
 from surge_sim.engine.play import play
 from surge_sim.engine.surges import workers
 from surge_sim.errors import Fault
@@ -35,12 +35,16 @@ class PlayPaths:
 
     exercise: Exercise
     paths: tuple[Choices, ...]
+    #: all numbers of `InAll`, or only those that `counted` gives, in half the time
+    in_full: bool
 
     def __call__(self, number: int) -> Whole:
-        """Return a row of `InAll` for each way, shape (1, ways, fields)."""
+        """Return a row for each way, shape (1, ways, fields)."""
         surge = self._surges.surge(number)
         target = surge.settings.target
         cases = map(surge.case, self.paths)
+        if not self.in_full:
+            return np.array([[counted(one, target) for one in cases]], dtype=np.int64)
         rows = [in_all(one.demand, as_judged(one, play(*one), target), target) for one in cases]
         return np.array([rows], dtype=np.int64)
 
@@ -55,11 +59,15 @@ def played(
     numbers: range | list[int],
     processes: int | None = None,
     progress: Callable[[int], object] | None = None,
+    in_full: bool = False,
 ) -> Whole:
-    """Play ways through an exercise on some surges; shape (surges, ways, fields of `InAll`)."""
+    """Play ways through an exercise on some surges; shape (surges, ways, fields).
+
+    Fields are all those of `InAll` where everything is counted in full, else the first of them.
+    """
     found = []
     with workers(processes) as place:
-        for rows in place.over(PlayPaths(exercise, paths), numbers):
+        for rows in place.over(PlayPaths(exercise, paths, in_full), numbers):
             found.append(rows)
             if progress is not None:
                 progress(len(rows))
@@ -139,7 +147,7 @@ class Comparison:
     number: int
     #: of the played surge, shape (ways, fields)
     here: Whole
-    #: of the others, shape (surges, ways, fields)
+    #: of the others, shape (surges, ways, fields); counted in full, or the first fields only
     others: Whole
 
     def way(self, choices: Choices) -> int:
@@ -193,6 +201,7 @@ def compare(
     count: int | None = None,
     processes: int | None = None,
     progress: Callable[[int], object] | None = None,
+    in_full: bool = False,
 ) -> Comparison:
     """Play every way on the played surge and on others.
 
@@ -208,10 +217,13 @@ def compare(
         By default one a core.
     progress : callable, optional
         Is told how many surges have been played since it was told last.
+    in_full : bool
+        Whether the others are counted in full, too; `faults_of_choices` needs it.
     """
-    numbers = [number, *other_numbers(exercise, number, count)]
-    rows = played(exercise, exercise.paths, numbers, processes, progress)
-    return Comparison(exercise, number, rows[0], rows[1:])
+    paths, numbers = exercise.paths, other_numbers(exercise, number, count)
+    others = played(exercise, paths, numbers, processes, progress, in_full)
+    (here,) = played(exercise, paths, [number], processes, progress, in_full=True)
+    return Comparison(exercise, number, here, others)
 
 
 def alike(comparison: Comparison, others_too: bool) -> list[tuple[int, int, int]]:
@@ -222,7 +234,7 @@ def alike(comparison: Comparison, others_too: bool) -> list[tuple[int, int, int]
     comparison : Comparison
         All ways on some surges.
     others_too : bool
-        Whether they must be alike on all surges, or on the played one alone.
+        Whether they must be alike on all surges, counted in full, or on the played one alone.
     """
     exercise = comparison.exercise
     rows = comparison.here[None]

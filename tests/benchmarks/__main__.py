@@ -1,8 +1,8 @@
 """Measure, print the table of figures, and write it down: ``python -m tests.benchmarks``.
 
 ``--quick`` takes a minute or two and says little; ``--write`` puts the table into
-tests/README.md; names of parts (memory, start, speed, growth, run, size, scaling) measure only
-these, and do not go with ``--write``.
+tests/README.md; names of parts (memory, start, speed, growth, run, size, page, scaling) measure
+only these, and do not go with ``--write``.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from tests.benchmarks.memory import peaks
 from tests.benchmarks.row import Row
 from tests.benchmarks.speed import ROOT, growth, shipped
 from tests.benchmarks.start import scaling, starts
-from tests.benchmarks.whole import runs, sizings
+from tests.benchmarks.whole import pages, runs, sizings
 
 PARTS: dict[str, Callable[[bool], Iterator[Row]]] = {
     "memory": peaks,
@@ -23,6 +23,7 @@ PARTS: dict[str, Callable[[bool], Iterator[Row]]] = {
     "growth": growth,
     "run": runs,
     "size": sizings,
+    "page": pages,
     "scaling": scaling,
 }
 README = ROOT / "tests" / "README.md"

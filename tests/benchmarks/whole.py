@@ -1,4 +1,4 @@
-"""Whole answers: `run` on one and two processes, `size` on all cores."""
+"""Whole answers: `run` on one and two processes, `size` on all cores, the page of an exercise."""
 
 from __future__ import annotations
 
@@ -12,9 +12,14 @@ from unittest.mock import patch
 
 import numpy as np
 
+from surge_sim.drill.branches import Surges
+from surge_sim.drill.compare import chosen_surge, compare
+from surge_sim.drill.tree import Tree
 from surge_sim.engine import surges as places
 from surge_sim.engine.surges import compile_engine, workers
 from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.report.exercise_room import room_page
+from surge_sim.scenario.exercise import load_exercise
 from surge_sim.scenario.load import load_scenario
 from surge_sim.sizing.size import size
 from surge_sim.statistics.run import PlayAndSummarise, one_part, run
@@ -120,3 +125,20 @@ def sizings(quick: bool) -> Iterator[Row]:
         what = f"{name}: size, {choose} + {surges} surges"
         yield at_most(what, taken, _ENOUGH_S[name], "s")
         yield Row(f"{what}: plays", f"{result.plays:,}")
+
+
+#: processor time of the page of an exercise, with its 27 ways on 201 surges [s]
+_PAGE_S = 10
+
+
+def pages(quick: bool) -> Iterator[Row]:
+    """Processor time of the page for the room, in this process alone, with the engine compiled."""
+    compile_engine()
+    for name in ("evening",) if quick else ("evening", "fortnight"):
+        exercise = load_exercise(ROOT / "scenarios" / "exercises" / f"{name}.yaml")
+        start = time.process_time()
+        number = chosen_surge(exercise, processes=1)
+        comparison = compare(exercise, number, processes=1)
+        room_page(Tree(Surges(exercise).surge(number)), comparison)
+        taken = time.process_time() - start
+        yield at_most(f"{name}: page of the exercise", taken, _PAGE_S, "s")

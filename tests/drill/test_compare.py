@@ -19,8 +19,9 @@ from surge_sim.drill.compare import (
 from surge_sim.drill.outcome import InAll, in_all
 from surge_sim.engine.play import play
 from surge_sim.scenario.exercise import load_exercise
+from surge_sim.statistics.ample import as_judged
 from surge_sim.statistics.intervals import mean_interval
-from tests.drill.small import EXERCISE, SHIPPED, loaded
+from tests.drill.small import EXERCISE, SCENARIO, SHIPPED, loaded, small
 
 
 def rows_of(late):
@@ -73,17 +74,35 @@ def test_the_hardness_of_a_surge_is_its_rank_among_others_with_the_same_choices(
     assert hard.usual_share == pytest.approx(0.395)
 
 
-def test_every_way_on_every_surge_is_played_as_it_is_alone(tmp_path):
-    exercise = loaded(tmp_path)
-    comparison = compare(exercise, 3, count=4, processes=1)
+@pytest.mark.parametrize("late_by", ["wait", "delay"])
+def test_every_way_on_every_surge_is_played_as_it_is_alone(tmp_path, late_by):
+    """Each with its log, its own entries, and a surge drawn anew; the comparison shares both."""
+    target = SCENARIO.replace("target: {wait", f"target: {{late_by: {late_by}, wait")
+    exercise = load_exercise(small(tmp_path, scenario=target))
+    full, short = (compare(exercise, 3, 4, 1, in_full=in_full) for in_full in (True, False))
+    assert full.others.shape == (4, 9, len(InAll._fields))
+    assert short.others.shape == (4, 9, 2)
     numbers = [3, *other_numbers(exercise, 3, 4)]
     for place, number in enumerate(numbers):
-        surge = Surges(exercise).surge(number)
         for way, choices in enumerate(exercise.paths):
-            case = surge.case(choices)
-            alone = in_all(case.demand, play(*case), surge.settings.target)
-            row = comparison.here[way] if place == 0 else comparison.others[place - 1, way]
-            assert row.tolist() == list(alone)
+            surge = Surges(exercise).surge(number)
+            case, target = surge.case(choices), surge.settings.target
+            alone = in_all(case.demand, as_judged(case, play(*case), target), target)
+            if place == 0:
+                assert short.here[way].tolist() == full.here[way].tolist() == list(alone)
+            else:
+                assert full.others[place - 1, way].tolist() == list(alone)
+                assert short.others[place - 1, way].tolist() == [alone.entries, alone.late]
+
+
+def test_a_target_that_judges_by_delays_counts_other_entries_as_late(tmp_path):
+    """Otherwise the test above could not fail for it."""
+    found = []
+    for late_by in ("wait", "delay"):
+        target = SCENARIO.replace("target: {wait", f"target: {{late_by: {late_by}, wait")
+        exercise = load_exercise(small(tmp_path, scenario=target))
+        found.append(column(compare(exercise, 3, 4, 1).others, "late").sum())
+    assert found[0] < found[1]
 
 
 def test_the_answer_is_the_same_for_any_number_of_processes(tmp_path):
@@ -126,7 +145,7 @@ def test_choices_that_never_differ_are_refused_at_their_place(tmp_path):
             "{what: partial charge at reissue, allowed: no}",
         ),
     )
-    comparison = compare(exercise, 3, count=3, processes=1)
+    comparison = compare(exercise, 3, count=3, processes=1, in_full=True)
     found = faults_of_choices(exercise, comparison)
     assert [fault.found for fault in found] == ["moments[1].choices[2] never differs from 'Wait'."]
     assert EXERCISE.splitlines()[found[0].line - 1].startswith("      - {name: Borrow two,")
