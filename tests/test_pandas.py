@@ -7,7 +7,7 @@ import pandas as pd
 
 from surge_sim.plain import csv_text
 from surge_sim.report.folder import ResultFolder
-from surge_sim.report.sizing_json import _records
+from surge_sim.report.sizing_json import records
 from surge_sim.statistics.tables import without_limits
 from tests.statistics.hand_run import run_of_waits
 
@@ -33,7 +33,7 @@ def test_what_lacks_is_an_empty_cell_in_every_sort_of_column(tmp_path):
 
 
 def test_what_lacks_is_null_for_programs_and_text_stays_text():
-    assert _records(MIXED) == [
+    assert records(MIXED) == [
         {"name": "x", "empty": "", "number": 1, "count": 1, "apart": True, "kept": True},
         {"name": None, "empty": "", "number": None, "count": None, "apart": None, "kept": False},
         {"name": "NA", "empty": "", "number": 2.5, "count": 3, "apart": False, "kept": True},

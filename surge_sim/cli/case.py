@@ -12,7 +12,7 @@ from surge_sim.cli.options import Place, json_option, out_option, processes_opti
 from surge_sim.cli.screen import announce, print_json, progress_bar, show
 
 
-@click.command()
+@click.command(name="case")
 @click.argument("sizing", metavar="FOLDER", type=Place())
 @out_option
 @json_option

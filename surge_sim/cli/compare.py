@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from surge_sim.whatif.parts import Parts
 
 
-@click.command()
+@click.command(name="compare")
 @scenario_argument
 @click.argument("other_files", metavar="[OTHER]...", nargs=-1, type=Place())
 @click.option(

@@ -20,7 +20,7 @@ from surge_sim.cli.options import (
 from surge_sim.cli.screen import announce, print_json, progress_bar, show
 
 
-@click.command()
+@click.command(name="matters")
 @scenario_argument
 @click.option(
     "--spread",

@@ -22,7 +22,7 @@ from surge_sim.errors import OutOfReach
 from surge_sim.scenario.limits import MOST_SURGES
 
 
-@click.command()
+@click.command(name="size")
 @scenario_argument
 @click.option(
     "--only",

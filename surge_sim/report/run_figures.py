@@ -41,6 +41,8 @@ _STATES = {
     "in repair or for a filter": ("#e5c1d8", "xxx"),
     "in a bay": ("#9ecae1", ""),
     "waiting for a bay": ("#f0b48a", "///"),
+    "cooling": ("#ffffff", "..."),
+    "failed": ("#e5c1d8", "xxx"),
 }
 #: what the numbers in brackets beside the states of things are
 _PEAKS = "in brackets: most at any one\nmoment, mean over {}"
@@ -55,6 +57,8 @@ _BATTERIES = {
     "batteries in use": "in use",
     "batteries in bay": "in a bay",
     "batteries waiting for bay": "waiting for a bay",
+    "batteries cooling": "cooling",
+    "batteries out": "failed",
 }
 
 
@@ -173,7 +177,7 @@ def draw_use(
         # loans add to the stock and what is withdrawn is taken from it; of these, what is free in
         # the tenth of surges with the least
         there = mean.loc[hours.index, [*states, free]].sum(axis=1).to_numpy(dtype=float)
-        most = there - p10.loc[hours.index, free].to_numpy(dtype=float)
+        most = np.maximum(there - p10.loc[hours.index, free].to_numpy(dtype=float), 0.0)
     one = plays.removesuffix("s")
     if not np.allclose(most, top):
         ax.plot(days, most, color=INK, linewidth=1.6, label=f"1 {one} in 10: so many or more")

@@ -169,9 +169,11 @@ def screen_wrong(case: Case, text: str) -> list[str]:
         return found if recorded else [*found, (cells["low"], "%"), (cells["high"], "%")]
 
     ten = 10 * books.share
+    tenths = (rf"{N} of 10", round(ten, 9), "")
+    how_often, often, unit = tenths if ten == round(ten, 9) // 1 else (rf"{N} %", books.share, "%")
     screen.look(
-        rf"{N} % of entries wait {N} (?:min|s) or less in at least {N} of 10 ",
-        (books.target.service_level, "%"), (books.target.wait / 60, ""), (round(ten, 9), ""),
+        rf"{N} % of entries wait {N} (?:min|s) or less in at least {how_often} ",
+        (books.target.service_level, "%"), (books.target.wait / 60, ""), (often, unit),
     )  # fmt: skip
     if books.recommended == books.owned:
         screen.look("Buy nothing: with the stock in hand")
@@ -211,10 +213,15 @@ def _stages_wrong(case: Case, screen: Screen, recorded: bool) -> None:
     for row in rows.values():
         by_stock[f"{row['kits']}-{row['batteries']}-{row['bays']}"].append(row)
     begin = next(n for n, line in enumerate(screen.lines) if line.startswith("Buy  "))
-    counts = []
+    counts, above = [], ""
     for line in screen.lines[begin + 1 :]:
         if not line:
+            screen.wrong += [f"not a row: {above}"] * bool(above)
             break
+        if not re.search(r"\d-\d+-\d", line):  # a long lot goes on in the next line
+            above += f"{line.strip()} "
+            continue
+        line, above = above + line, ""
         found = re.fullmatch(
             rf"(.*?) +{N} +(\d+-\d+-\d+) +{N}(?: \({N}-{N}\))? +{N} +{N} +{N} +(\w[\w ]*)", line
         )
@@ -315,7 +322,9 @@ def test_a_changed_number_of_the_screen_is_noticed() -> None:
     # causes have their own tests; the lots of a stage are those of the stocks
     left_out = [
         found.span()
-        for found in re.finditer(r"Why .*?\n\n|\n\+\d+|of 10 |20 others", case.screen, re.DOTALL)
+        for found in re.finditer(
+            r"Why .*?\n\n|\n\+\d+(?:-\d+-\d+)?|of 10 |20 others", case.screen, re.DOTALL
+        )
     ]
     unnoticed = []
     for found in re.finditer(r"\d[\d,.]*", case.screen[:end]):
