@@ -14,10 +14,24 @@ from surge_sim.cli.screen import announce, print_json, progress_bar, show
 
 @click.command(name="case")
 @click.argument("sizing", metavar="FOLDER", type=Place())
+@click.option(
+    "--with",
+    "beside",
+    metavar="FOLDER",
+    type=Place(),
+    multiple=True,
+    help="Tell also what this folder of `compare` or `matters` holds; may be given for each.",
+)
 @out_option
 @json_option
 @processes_option
-def command(sizing: Path, out_folder: Path | None, as_json: bool, processes: int | None) -> None:
+def command(
+    sizing: Path,
+    beside: tuple[Path, ...],
+    out_folder: Path | None,
+    as_json: bool,
+    processes: int | None,
+) -> None:
     """Make the case for the purchase that `size` found and left in FOLDER.
 
     Writes `case.docx`, a document of a few pages to edit and to sign, and `case.xlsx`, a workbook
@@ -25,6 +39,7 @@ def command(sizing: Path, out_folder: Path | None, as_json: bool, processes: int
     played on the same simulated surges, which say what follows if nothing is done, and what is
     used up in a surge. FOLDER stays as it is; what was changed in it since is refused.
     """
+    from surge_sim.purchase.beside import read_beside
     from surge_sim.purchase.case import purchase_case
     from surge_sim.purchase.sized import read_sized
     from surge_sim.report.case_document import case_document
@@ -32,12 +47,13 @@ def command(sizing: Path, out_folder: Path | None, as_json: bool, processes: int
     from surge_sim.report.folder import result_folder
 
     sized = read_sized(sizing)
+    told = read_beside(beside, sized)
     digest = hashlib.sha256((sizing / "manifest.json").read_bytes()).hexdigest()
     facts = {"seed": sized.seed, "sizing": {"command": list(sized.command), "sha256": digest}}
     typed = ["surge-sim", *sys.argv[1:]]
     with result_folder(out_folder, sized.scenario, typed, facts) as folder:
         with progress_bar("surges", sized.same_surges) as advance:
-            case = purchase_case(sized, processes, advance)
+            case = purchase_case(sized, processes, advance, told)
         fill_case_folder(folder, case)
     if as_json:
         print_json(case_json(case))

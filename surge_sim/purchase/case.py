@@ -16,11 +16,13 @@ import pandas as pd
 from surge_sim.demand.replay import Replay, replay_of
 from surge_sim.equipment.average_load import all_warnings
 from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.purchase.assumptions import Assumption, assumptions_of
 from surge_sim.purchase.play import Played, play_stocks
 from surge_sim.purchase.use import MEASURES, USED, used_per_surge
 from surge_sim.statistics.intervals import Interval, mean_interval, quantile_over_surges
 
 if TYPE_CHECKING:
+    from surge_sim.purchase.beside import Beside
     from surge_sim.purchase.sized import Sized
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Target
@@ -50,6 +52,11 @@ class PurchaseCase:
     used_by_surge: pd.DataFrame = field(repr=False)
     #: one row per thing that is used: mean, spread, and what is enough in most surges
     used: pd.DataFrame = field(repr=False)
+    #: every input of the scenario, with its source
+    assumptions: tuple[Assumption, ...] = field(repr=False)
+    #: alternatives that were compared, and what matters, where they were given
+    comparison: Beside | None = None
+    study: Beside | None = None
     #: what a careful reader should know
     notes: tuple[str, ...] = ()
 
@@ -107,6 +114,7 @@ def purchase_case(
     sized: Sized,
     processes: int | None = None,
     progress: Callable[[int], object] | None = None,
+    beside: tuple[Beside | None, Beside | None] = (None, None),
 ) -> PurchaseCase:
     """Play what a sizing lacks: doing nothing beside the proposal, and what is used up.
 
@@ -121,6 +129,8 @@ def purchase_case(
         Processes to share the work; the answer does not depend on it.
     progress : callable, optional
         Called with 1 each time that a surge is done.
+    beside : tuple of Beside or None
+        From :func:`surge_sim.purchase.beside.read_beside`.
     """
     now, then = play_stocks(
         sized.scenario,
@@ -145,6 +155,9 @@ def purchase_case(
         doing_nothing=_doing_nothing(same, replay),
         used_by_surge=by_surge,
         used=_used(by_surge, sized.scenario.settings.target.share_of_surges, replay),
+        assumptions=assumptions_of(sized.scenario),
+        comparison=beside[0],
+        study=beside[1],
         notes=tuple(notes),
     )
 

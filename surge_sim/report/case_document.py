@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION
+from surge_sim.purchase.assumptions import NO_SOURCE, sections_of
 from surge_sim.report.document import (
     Answer,
     Block,
@@ -55,11 +56,6 @@ _ALTERNATIVES = (
     "Ways that need no purchase, such as other operating rules, are not part of a sizing: "
     "`surge-sim compare` plays them beside the stock in hand."
 )
-#: fields that say what a file is about, or how far a simulation goes
-_NO_INPUTS = (
-    "title", "question", "note", "start", "horizon", "run_out", "timeline", "limits", "sources",
-)  # fmt: skip
-_NO_SOURCE = "no source is given"
 _MOST_STAGES = 6
 
 
@@ -326,21 +322,14 @@ def _leans_on(case: PurchaseCase) -> Iterator[Block]:
     yield Heading("What it leans on")
     settings = case.scenario.settings
     rows = []
-    for name in settings_sections(case):
-        source = " ".join(settings.sources.get(name, _NO_SOURCE).split())
+    for name in sections_of(case.scenario):
+        source = " ".join(settings.sources.get(name, NO_SOURCE).split())
         rows.append((name, source if len(source) <= 160 else f"{source[:157]}..."))
     yield Rows(tuple(rows))
     for note in case.notes[:4]:
         yield Remark("warning", note)
     if len(case.notes) > 4:
         yield Remark("note", f"{len(case.notes) - 4} further warnings stand in the workbook.")
-
-
-def settings_sections(case: PurchaseCase) -> list[str]:
-    """Name the sections of the scenario file that hold inputs, and others that have a source."""
-    settings = case.scenario.settings
-    written = [name for name in case.scenario.tree.root if name not in _NO_INPUTS]
-    return [*written, *(name for name in settings.sources if name not in written)]
 
 
 def _where_to_check(case: PurchaseCase) -> Iterator[Block]:

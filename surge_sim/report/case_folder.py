@@ -37,6 +37,9 @@ def case_json(case: PurchaseCase) -> dict[str, Any]:
         "waiting_in_hand": records(sized.tables["waiting_in_hand"]),
         "doing_nothing": records(case.doing_nothing),
         "used_per_surge": records(case.used),
+        "assumptions": [{**one._asdict(), "standing": one.standing} for one in case.assumptions],
+        "comparison": None if case.comparison is None else dict(case.comparison.summary),
+        "study": None if case.study is None else dict(case.study.summary),
         "notes": list(case.notes),
         "caution": CAUTION,
     }
@@ -55,3 +58,6 @@ def fill_case_folder(folder: ResultFolder, case: PurchaseCase) -> None:
         folder.write_table(name, table)
     for name, data in case.sized.files.items():
         folder.write_bytes(f"sizing/{name}", data)
+    for beside in filter(None, (case.comparison, case.study)):
+        for name, data in beside.files.items():
+            folder.write_bytes(f"{beside.sort}/{name}", data)

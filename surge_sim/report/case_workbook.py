@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
@@ -10,11 +10,10 @@ import pandas as pd
 
 from surge_sim.cautions import CAUTION
 from surge_sim.plain import visible
-from surge_sim.report.case_document import answer_words, settings_sections
+from surge_sim.report.case_document import answer_words
 from surge_sim.report.case_limit import limit_sheet
 from surge_sim.report.case_sheet import Formula, add_sheet, letter
 from surge_sim.report.word_file import same_bytes
-from surge_sim.scenario.load import in_full
 from surge_sim.sizing.items import ITEMS
 
 if TYPE_CHECKING:
@@ -165,32 +164,12 @@ def _evidence(book: Workbook, case: PurchaseCase) -> None:
 
 
 def _inputs(book: Workbook, case: PurchaseCase) -> None:
-    scenario = case.scenario
-    sources = scenario.settings.sources
-    rows = [("", f"source of {name}", "", sources.get(name, "no source is given"))
-            for name in settings_sections(case)]  # fmt: skip
-    for name, value in _leaves(in_full(scenario.settings, scenario.tree.root)):
-        section = name.split(".")[0]
-        if section in ("title", "question", "note", "sources"):
-            continue
-        written = "in the file" if section in scenario.tree.root else "default"
-        rows.append((name, value, written, sources.get(section, "no source is given")))
-    heads = ("Input", "Value, with its unit", "Section", "Source of its section")
-    add_sheet(book, "Inputs", heads, rows, (40, 40, 14, 90))
-
-
-def _leaves(value: Any, name: str = "") -> Iterator[tuple[str, Any]]:
-    """Yield each value of nested sections and lists under its dotted name."""
-    members: Iterable[tuple[Any, Any]]
-    if isinstance(value, Mapping):
-        members = value.items()
-    elif isinstance(value, list | tuple):
-        members = enumerate(value)
-    else:
-        yield name, value if isinstance(value, int | float | str | None) else str(value)
-        return
-    for key, inner in members:
-        yield from _leaves(inner, f"{name}.{key}" if name else str(key))
+    rows = [
+        (one.name, one.value, "in the file" if one.written else "default", one.standing, one.source)
+        for one in case.assumptions
+    ]
+    heads = ("Input", "Value, with its unit", "Section", "Known how", "Source")
+    add_sheet(book, "Inputs", heads, rows, (40, 40, 14, 16, 90))
 
 
 def traced(case: PurchaseCase) -> Iterator[tuple[str, Cell]]:
