@@ -17,12 +17,14 @@ from surge_sim.demand.replay import Replay, replay_of
 from surge_sim.equipment.average_load import all_warnings
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.purchase.assumptions import Assumption, assumptions_of
-from surge_sim.purchase.play import Played, play_stocks
+from surge_sim.purchase.course import course_table, waiting_table
+from surge_sim.purchase.play import Played, play_stages
 from surge_sim.purchase.use import MEASURES, USED, used_per_surge
 from surge_sim.statistics.intervals import Interval, mean_interval, quantile_over_surges
 
 if TYPE_CHECKING:
     from surge_sim.purchase.beside import Beside
+    from surge_sim.purchase.by_wait import ByWait
     from surge_sim.purchase.sized import Sized
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Target
@@ -52,6 +54,12 @@ class PurchaseCase:
     used_by_surge: pd.DataFrame = field(repr=False)
     #: one row per thing that is used: mean, spread, and what is enough in most surges
     used: pd.DataFrame = field(repr=False)
+    #: every stage on these surges, counted at other target waits
+    by_wait: ByWait = field(repr=False)
+    #: how many are in each state over the days of a surge
+    course: pd.DataFrame = field(repr=False)
+    #: one row per cause of waiting, with the stock in hand and with the proposed one
+    waiting: pd.DataFrame = field(repr=False)
     #: every input of the scenario, with its source
     assumptions: tuple[Assumption, ...] = field(repr=False)
     #: alternatives that were compared, and what matters, where they were given
@@ -83,6 +91,9 @@ class PurchaseCase:
             "doing_nothing": self.doing_nothing,
             "used_by_surge": self.used_by_surge,
             "used": self.used,
+            "by_wait": self.by_wait.table,
+            "course": self.course,
+            "waiting": self.waiting,
         }
 
     def stage(self, place: int, column: str) -> Cell:
@@ -118,7 +129,7 @@ def purchase_case(
 ) -> PurchaseCase:
     """Play what a sizing lacks: doing nothing beside the proposal, and what is used up.
 
-    Both stocks meet the surges that the sizing's table of stages tells of, so the numbers that are
+    All stages meet the surges that the sizing's table of stages tells of, so the numbers that are
     in both are the same.
 
     Parameters
@@ -132,15 +143,17 @@ def purchase_case(
     beside : tuple of Beside or None
         From :func:`surge_sim.purchase.beside.read_beside`.
     """
-    now, then = play_stocks(
+    played = play_stages(
         sized.scenario,
-        (sized.in_hand, sized.proposed),
+        sized.stages,
+        sized.place,
         sized.same_surges,
         sized.seed,
         processes,
         progress,
     )
     replay = replay_of(sized.scenario)
+    now, then = played.now, played.then
     same = _same_surges(now, then)
     by_surge = used_per_surge(then.summary, sized.scenario, sized.seed)
     notes = list(all_warnings(sized.scenario, sized.proposed.kits, sized.proposed.batteries))
@@ -155,6 +168,9 @@ def purchase_case(
         doing_nothing=_doing_nothing(same, replay),
         used_by_surge=by_surge,
         used=_used(by_surge, sized.scenario.settings.target.share_of_surges, replay),
+        by_wait=played.by_wait,
+        course=course_table(played, sized.scenario.settings.horizon),
+        waiting=waiting_table(played, sized.tables["waiting_in_hand"]),
         assumptions=assumptions_of(sized.scenario),
         comparison=beside[0],
         study=beside[1],

@@ -1,24 +1,41 @@
-"""Play present and proposed stock on the very surges that tested them."""
+"""Play the stages of buying on the very surges that tested them."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
 import pandas as pd
 
 from surge_sim.demand.plan import plan_of
 from surge_sim.equipment.case import Conditions
 from surge_sim.equipment.stock import Stock
+from surge_sim.purchase.by_wait import ByWait, LateRow, late_row, waits_of
 from surge_sim.randomness import Sample, Streams
+from surge_sim.statistics.ample import as_judged, in_hand_with_ample_stock
 from surge_sim.statistics.summary import Layout, Summary, joined, summarise
+from surge_sim.units import HOUR_S
 
 if TYPE_CHECKING:
     from surge_sim.demand.plan import Plan
+    from surge_sim.demand.table import Demand
+    from surge_sim.engine.log import IntArray
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Settings
+
+
+class OfSurge(NamedTuple):
+    """What comes of one surge."""
+
+    #: of the stocks that are told of in full, in their order
+    summaries: tuple[Summary, ...]
+    #: of every stock
+    rows: tuple[LateRow, ...]
+    #: patients in rooms of their own at the middle of each hour, shape (hours,)
+    in_rooms: IntArray
 
 
 @dataclass(frozen=True)
@@ -27,9 +44,11 @@ class PlayStocks:
 
     scenario: Scenario
     stocks: tuple[Stock, ...]
+    #: places of the stocks that are told of in full
+    in_full: tuple[int, ...]
     seed: int
 
-    def __call__(self, surge: int) -> tuple[Summary, ...]:
+    def __call__(self, surge: int) -> OfSurge:
         """Draw a surge once, play each stock on it and summarise it."""
         from surge_sim.demand.draw import draw
         from surge_sim.engine.play import play
@@ -38,8 +57,19 @@ class PlayStocks:
         usual = settings is self.scenario.settings
         plan, conditions = self._usual if usual else _of_surges(settings)
         demand = draw(plan, Streams(self.seed, Sample.CONFIRM, surge))
-        cases = (conditions.case(demand, stock) for stock in self.stocks)
-        return tuple(summarise(demand, play(*case), self.layout) for case in cases)
+        target, waits_s = self.layout.target, waits_of(self.layout.target)
+        case = conditions.case(demand, self.stocks[0])
+        by_delay = target.late_by == "delay"
+        ample_s = in_hand_with_ample_stock(case, "compiled") if by_delay else None
+        summaries, rows = {}, []
+        for place, stock in enumerate(self.stocks):
+            played = case._replace(stock=stock)
+            log = as_judged(played, play(*played), target, ample_s=ample_s)
+            rows.append(late_row(demand, log, target, waits_s))
+            if place in self.in_full:
+                summaries[place] = summarise(demand, log, self.layout)
+        told = tuple(summaries[place] for place in self.in_full)
+        return OfSurge(told, tuple(rows), in_rooms(demand))
 
     @cached_property
     def layout(self) -> Layout:
@@ -57,6 +87,18 @@ def _of_surges(settings: Settings) -> tuple[Plan, Conditions]:
     return plan_of(settings), Conditions.of(settings)
 
 
+def in_rooms(demand: Demand) -> IntArray:
+    """Count the patients in isolation rooms at the middle of each hour, shape (hours,)."""
+    patients = demand.patients
+    inside = patients.room >= 0
+    middle_s = np.arange(HOUR_S // 2, demand.horizon_s, HOUR_S)
+    came, left = (
+        np.searchsorted(np.sort(moments[inside]), middle_s, side="right")
+        for moments in (patients.arrive_s, patients.leave_s)
+    )
+    return (came - left).astype(np.int64)
+
+
 @dataclass(frozen=True, eq=False)
 class Played:
     """One stock over all surges."""
@@ -66,22 +108,37 @@ class Played:
     surges: pd.DataFrame
 
 
-def play_stocks(
+@dataclass(frozen=True, eq=False)
+class PlayedStages:
+    """All stages of buying on the same surges."""
+
+    #: stock in hand and proposed stock, in full
+    now: Played
+    then: Played
+    by_wait: ByWait
+    #: patients in isolation rooms at the middle of each hour, shape (surges, hours)
+    in_rooms: IntArray
+
+
+def play_stages(
     scenario: Scenario,
-    stocks: Sequence[Stock],
+    stages: Sequence[Stock],
+    proposed: int,
     surges: int,
     seed: int,
     processes: int | None = None,
     progress: Callable[[int], object] | None = None,
-) -> tuple[Played, ...]:
-    """Play stocks on the first of the new surges of a sizing: those that its table of stages tells.
+) -> PlayedStages:
+    """Play stages on the first of the new surges of a sizing: those that its table tells of.
 
     Parameters
     ----------
     scenario : Scenario
         What was sized, with its target.
-    stocks : sequence of Stock
-        Each is played on every surge.
+    stages : sequence of Stock
+        Each is played on every surge; the first one is the stock in hand.
+    proposed : int
+        Place of the proposed stock among them.
     surges, seed : int
         How many surges, and the sizing's seed.
     processes : int, optional
@@ -92,11 +149,18 @@ def play_stocks(
     from surge_sim.engine.surges import workers
     from surge_sim.statistics.rows import surge_table
 
-    task, found = PlayStocks(scenario, tuple(stocks), seed), []
+    task = PlayStocks(scenario, tuple(stages), (0, proposed), seed)
+    found: list[OfSurge] = []
     with workers(processes) as place:
-        for summaries in place.over(task, range(surges)):
-            found.append(summaries)
+        for one in place.over(task, range(surges)):
+            found.append(one)
             if progress is not None:
                 progress(1)
-    whole = [joined(list(each)) for each in zip(*found, strict=True)]
-    return tuple(Played(one, surge_table(one, task.layout)) for one in whole)
+    whole = (joined(list(each)) for each in zip(*(one.summaries for one in found), strict=True))
+    now, then = (Played(one, surge_table(one, task.layout)) for one in whole)
+    return PlayedStages(
+        now=now,
+        then=then,
+        by_wait=ByWait.of([one.rows for one in found], waits_of(scenario.settings.target)),
+        in_rooms=np.array([one.in_rooms for one in found]),
+    )

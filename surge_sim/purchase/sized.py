@@ -52,6 +52,12 @@ class Sized:
         return int(self.tables["stages"]["recommended"].to_numpy().argmax())
 
     @property
+    def stages(self) -> tuple[Stock, ...]:
+        """The stock of each stage."""
+        rows = self.tables["stages"].to_dict(orient="records")
+        return tuple(_stock({str(key): value for key, value in row.items()}) for row in rows)
+
+    @property
     def same_surges(self) -> int:
         """Number of surges on which all stages were played."""
         return int(self.tables["stages"]["same_surges"].iloc[0])

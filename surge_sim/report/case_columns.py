@@ -57,4 +57,35 @@ TABLES = {
         "give none",
         "enough_high": "upper limit of it, likewise",
     },
+    "by_wait": {
+        "stage": "number of the stage: see sizing/tables/stages.csv",
+        "surge": _SURGE,
+        "wait_min": "target wait that lateness is counted at [min]",
+        "entries": _USED["entries"],
+        "late": "entries later than that wait [count]",
+        "urgent_late": "urgent ones among them [count]",
+        "worst_day_late": "share of late entries on the day with the largest one [0..1]",
+    },
+    "course": {
+        "stock": "in_hand, proposed, or both: what does not depend on the stock",
+        "thing": "people at the door, kits, batteries, rooms",
+        "hour": "beginning of the stretch of time, from the start of the surge; of surges of more "
+        "than ten days, each day's stretch with most people at the door, least kits ready, least "
+        "batteries on the shelf, most patients in rooms [h]",
+        "hours": "its length; rooms are counted at the middle of it [h]",
+        "state": "where they are",
+        "mean": "mean number in the stretch, over surges [count]",
+        "p10": "in 1 surge of 10 the number is lower [count]",
+        "p90": "in 1 surge of 10 the number is higher [count]",
+    },
+    "waiting": {
+        "missing": "what was missing",
+        "waiting_for": "cause: what was missing, and where it was",
+        "hours_per_surge_in_hand": "hours waited for it with the stock in hand, mean over surges "
+        "[h per surge]",
+        "share_in_hand": "that over all hours waited with the stock in hand [0..1]",
+        "hours_per_surge_proposed": "the same with the proposed stock [h per surge]",
+        "share_proposed": "that over all hours waited with the proposed stock [0..1]",
+        "mended_by": "the item of which more would reduce this waiting; empty: no purchase would",
+    },
 }
