@@ -110,7 +110,7 @@ def waiting_table(played: PlayedStages, in_hand: pd.DataFrame) -> pd.DataFrame:
     ]
     keys = ["missing", "waiting_for"]
     table = both[0].merge(both[1], on=keys, how="outer", suffixes=("_in_hand", "_proposed"))
-    numbers = [name for name in table if name not in keys]
+    numbers = [str(name) for name in table if name not in keys]
     table[numbers] = table[numbers].fillna(0.0).map(lambda value: float(f"{value:.6g}"))
     mended = dict(zip(in_hand["waiting_for"], in_hand["mended_by"], strict=True))
     table["mended_by"] = [mended.get(cause) for cause in table["waiting_for"]]
