@@ -12,7 +12,8 @@ from tests.mutation.changes import Change, changes
 
 #: tests of each stage, the quick ones first; a fault is caught when one of them fails
 JUDGES = {
-    "demand": "tests/demand tests/demand_words tests/test_randomness.py",
+    "demand": "tests/demand tests/demand_words tests/test_randomness.py"
+    " tests/whatif/test_same_patients.py",
     "equipment": "tests/equipment tests/engine",
     "engine": "tests/engine tests/everything",
     "statistics": "tests/statistics tests/shadow/test_run_accounts.py"
