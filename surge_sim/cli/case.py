@@ -22,12 +22,21 @@ from surge_sim.cli.screen import announce, print_json, progress_bar, show
     multiple=True,
     help="Tell also what this folder of `compare` or `matters` holds; may be given for each.",
 )
+@click.option(
+    "--life",
+    "life_file",
+    metavar="FILE",
+    type=Place(),
+    help="Tell also what it costs to own the equipment: how long things last, and prices. "
+    "`surge-sim new --life FILE` writes one to start from.",
+)
 @out_option
 @json_option
 @processes_option
 def command(
     sizing: Path,
     beside: tuple[Path, ...],
+    life_file: Path | None,
     out_folder: Path | None,
     as_json: bool,
     processes: int | None,
@@ -45,15 +54,21 @@ def command(
     from surge_sim.report.case_document import case_document
     from surge_sim.report.case_folder import case_json, fill_case_folder
     from surge_sim.report.folder import result_folder
+    from surge_sim.scenario.life import load_life
 
     sized = read_sized(sizing)
     told = read_beside(beside, sized)
+    life = None if life_file is None else load_life(life_file)
     digest = hashlib.sha256((sizing / "manifest.json").read_bytes()).hexdigest()
-    facts = {"seed": sized.seed, "sizing": {"command": list(sized.command), "sha256": digest}}
+    facts = {
+        "seed": sized.seed,
+        "sizing": {"command": list(sized.command), "sha256": digest},
+        "life": None if life is None else life.sha256,
+    }
     typed = ["surge-sim", *sys.argv[1:]]
     with result_folder(out_folder, sized.scenario, typed, facts) as folder:
         with progress_bar("surges", sized.same_surges) as advance:
-            case = purchase_case(sized, processes, advance, told)
+            case = purchase_case(sized, processes, advance, told, life)
         fill_case_folder(folder, case)
     if as_json:
         print_json(case_json(case))

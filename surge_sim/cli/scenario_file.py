@@ -14,14 +14,19 @@ from surge_sim.plain import for_screen
 
 
 @click.command(name="new")
-@click.argument("scenario_file", metavar="[FILE]", type=Place(), default="scenario.yaml")
-def new(scenario_file: Path) -> None:
+@click.argument("file", metavar="[FILE]", type=Place(), required=False)
+@click.option("--life", is_flag=True, help="Write one on the life of the equipment, for `case`.")
+def new(file: Path | None, life: bool) -> None:
     """Write a commented scenario file to start from (scenario.yaml if no FILE is named).
 
     Every number has its source beside it, or the word invented. A file that is there already is
     never overwritten.
     """
-    name = write_new(scenario_file, "starter.yaml")
+    if life:
+        name = write_new(file or Path("life.yaml"), "life_starter.yaml")
+        click.echo(f"Wrote {name}. Put your numbers in, then: surge-sim case FOLDER --life {name}")
+        return
+    name = write_new(file or Path("scenario.yaml"), "starter.yaml")
     click.echo(f"Wrote {name}. Put your numbers in, then: surge-sim check {name}")
 
 

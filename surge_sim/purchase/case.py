@@ -18,6 +18,8 @@ from surge_sim.equipment.average_load import all_warnings
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.purchase.assumptions import Assumption, assumptions_of
 from surge_sim.purchase.course import course_table, waiting_table
+from surge_sim.purchase.demand import demand_table, higher_demand
+from surge_sim.purchase.life import Life, check_fit, life_of
 from surge_sim.purchase.play import Played, play_stages
 from surge_sim.purchase.use import MEASURES, USED, used_per_surge
 from surge_sim.statistics.intervals import Interval, mean_interval, quantile_over_surges
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from surge_sim.purchase.beside import Beside
     from surge_sim.purchase.by_wait import ByWait
     from surge_sim.purchase.sized import Sized
+    from surge_sim.scenario.life import LifeInputs
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Target
 
@@ -52,6 +55,8 @@ class PurchaseCase:
     doing_nothing: pd.DataFrame = field(repr=False)
     #: one row per surge: what is used with the proposed stock
     used_by_surge: pd.DataFrame = field(repr=False)
+    #: the same with the stock in hand
+    used_in_hand: pd.DataFrame = field(repr=False)
     #: one row per thing that is used: mean, spread, and what is enough in most surges
     used: pd.DataFrame = field(repr=False)
     #: every stage on these surges, counted at other target waits
@@ -60,11 +65,15 @@ class PurchaseCase:
     course: pd.DataFrame = field(repr=False)
     #: one row per cause of waiting, with the stock in hand and with the proposed one
     waiting: pd.DataFrame = field(repr=False)
+    #: present and proposed stock with more patients; without rows for a log of entries
+    demand: pd.DataFrame = field(repr=False)
     #: every input of the scenario, with its source
     assumptions: tuple[Assumption, ...] = field(repr=False)
     #: alternatives that were compared, and what matters, where they were given
     comparison: Beside | None = None
     study: Beside | None = None
+    #: what it costs to own the stocks over some years, where a file says how long things last
+    life: Life | None = None
     #: what a careful reader should know
     notes: tuple[str, ...] = ()
 
@@ -94,6 +103,9 @@ class PurchaseCase:
             "by_wait": self.by_wait.table,
             "course": self.course,
             "waiting": self.waiting,
+            "used_in_hand": self.used_in_hand,
+            **({} if self.demand.empty else {"higher_demand": self.demand}),
+            **({} if self.life is None else self.life.tables),
         }
 
     def stage(self, place: int, column: str) -> Cell:
@@ -115,6 +127,15 @@ class PurchaseCase:
         table = self.sized.tables["waiting_in_hand"]
         return _cell(table, "sizing/tables/waiting_in_hand.csv", place, column)
 
+    def of(self, name: str, place: int, column: str) -> Cell:
+        """Return a number of a table that was made here."""
+        return _cell(self.tables[name], f"tables/{name}.csv", place, column)
+
+    def life_sum(self, name: str, column: str) -> Cell:
+        """Return a sum over the life of the equipment."""
+        assert self.life is not None
+        return self.of("life", list(self.life.totals["sum"]).index(name), column)
+
 
 def _cell(table: pd.DataFrame, file: str, place: int, column: str) -> Cell:
     raw = table[column].iloc[place]
@@ -126,6 +147,7 @@ def purchase_case(
     processes: int | None = None,
     progress: Callable[[int], object] | None = None,
     beside: tuple[Beside | None, Beside | None] = (None, None),
+    life: LifeInputs | None = None,
 ) -> PurchaseCase:
     """Play what a sizing lacks: doing nothing beside the proposal, and what is used up.
 
@@ -142,7 +164,12 @@ def purchase_case(
         Called with 1 each time that a surge is done.
     beside : tuple of Beside or None
         From :func:`surge_sim.purchase.beside.read_beside`.
+    life : LifeInputs, optional
+        From :func:`surge_sim.scenario.life.load_life`.
     """
+    more = higher_demand(sized.scenario)
+    if life is not None:
+        check_fit(sized, life)
     played = play_stages(
         sized.scenario,
         sized.stages,
@@ -151,11 +178,14 @@ def purchase_case(
         sized.seed,
         processes,
         progress,
+        more.scenarios,
     )
     replay = replay_of(sized.scenario)
     now, then = played.now, played.then
     same = _same_surges(now, then)
     by_surge = used_per_surge(then.summary, sized.scenario, sized.seed)
+    used_now = used_per_surge(now.summary, sized.scenario, sized.seed)
+    waited = tuple(same[f"{name}_hours_waited"] for name in ("in_hand", "proposed"))
     notes = list(all_warnings(sized.scenario, sized.proposed.kits, sized.proposed.batteries))
     if sized.new:
         notes.insert(0, "An empty store was sized: 'in hand' is nothing at all.")
@@ -167,10 +197,13 @@ def purchase_case(
         same_surges=same,
         doing_nothing=_doing_nothing(same, replay),
         used_by_surge=by_surge,
+        used_in_hand=used_now,
         used=_used(by_surge, sized.scenario.settings.target.share_of_surges, replay),
         by_wait=played.by_wait,
         course=course_table(played, sized.scenario.settings.horizon),
         waiting=waiting_table(played, sized.tables["waiting_in_hand"]),
+        demand=demand_table((now, then, *played.more)) if played.more else pd.DataFrame(),
+        life=None if life is None else life_of(sized, life, (used_now, by_surge), waited),
         assumptions=assumptions_of(sized.scenario),
         comparison=beside[0],
         study=beside[1],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from surge_sim.demand.plan import plan_of
+from surge_sim.demand.plan import beside, plan_of
 from surge_sim.equipment.case import Conditions
 from surge_sim.equipment.stock import Stock
 from surge_sim.purchase.by_wait import ByWait, LateRow, late_row, waits_of
@@ -22,7 +22,7 @@ from surge_sim.units import HOUR_S
 if TYPE_CHECKING:
     from surge_sim.demand.plan import Plan
     from surge_sim.demand.table import Demand
-    from surge_sim.engine.log import IntArray
+    from surge_sim.engine.log import IntArray, RunLog
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Settings
 
@@ -36,6 +36,8 @@ class OfSurge(NamedTuple):
     rows: tuple[LateRow, ...]
     #: patients in rooms of their own at the middle of each hour, shape (hours,)
     in_rooms: IntArray
+    #: with more patients, of each such scenario the same stocks
+    more: tuple[Summary, ...]
 
 
 @dataclass(frozen=True)
@@ -47,29 +49,51 @@ class PlayStocks:
     #: places of the stocks that are told of in full
     in_full: tuple[int, ...]
     seed: int
+    #: the scenario with more patients, who come besides the same ones
+    more: tuple[Scenario, ...] = ()
 
     def __call__(self, surge: int) -> OfSurge:
         """Draw a surge once, play each stock on it and summarise it."""
         from surge_sim.demand.draw import draw
-        from surge_sim.engine.play import play
 
-        settings = self.scenario.settings_for(self.seed, Sample.CONFIRM, surge)
-        usual = settings is self.scenario.settings
-        plan, conditions = self._usual if usual else _of_surges(settings)
-        demand = draw(plan, Streams(self.seed, Sample.CONFIRM, surge))
-        target, waits_s = self.layout.target, waits_of(self.layout.target)
-        case = conditions.case(demand, self.stocks[0])
-        by_delay = target.late_by == "delay"
-        ample_s = in_hand_with_ample_stock(case, "compiled") if by_delay else None
+        streams = Streams(self.seed, Sample.CONFIRM, surge)
+        plan, conditions = self._ways(0, surge)
+        demand, waits_s = draw(plan, streams), waits_of(self.layout.target)
         summaries, rows = {}, []
-        for place, stock in enumerate(self.stocks):
-            played = case._replace(stock=stock)
-            log = as_judged(played, play(*played), target, ample_s=ample_s)
-            rows.append(late_row(demand, log, target, waits_s))
+        for place, log in enumerate(self._logs(conditions, demand, self.stocks)):
+            rows.append(late_row(demand, log, self.layout.target, waits_s))
             if place in self.in_full:
                 summaries[place] = summarise(demand, log, self.layout)
+        more: list[Summary] = []
+        stocks = [self.stocks[place] for place in self.in_full]
+        for number, _ in enumerate(self.more, 1):
+            other, conditions = self._ways(number, surge)
+            fuller = draw(beside(other, plan), streams)
+            more += (
+                summarise(fuller, log, self.layout)
+                for log in self._logs(conditions, fuller, stocks)
+            )
         told = tuple(summaries[place] for place in self.in_full)
-        return OfSurge(told, tuple(rows), in_rooms(demand))
+        return OfSurge(told, tuple(rows), in_rooms(demand), tuple(more))
+
+    def _logs(
+        self, conditions: Conditions, demand: Demand, stocks: Sequence[Stock]
+    ) -> Iterator[RunLog]:
+        """Play each stock on a surge, late by what the target counts as late."""
+        from surge_sim.engine.play import play
+
+        target, case = self.layout.target, conditions.case(demand, stocks[0])
+        by_delay = target.late_by == "delay"
+        ample_s = in_hand_with_ample_stock(case, "compiled") if by_delay else None
+        for stock in stocks:
+            played = case._replace(stock=stock)
+            yield as_judged(played, play(*played), target, ample_s=ample_s)
+
+    def _ways(self, number: int, surge: int) -> tuple[Plan, Conditions]:
+        """Return what a surge is drawn with and played under: as sized, or as `more` has it."""
+        scenario = (self.scenario, *self.more)[number]
+        settings = scenario.settings_for(self.seed, Sample.CONFIRM, surge)
+        return self._usual[number] if settings is scenario.settings else _of_surges(settings)
 
     @cached_property
     def layout(self) -> Layout:
@@ -77,9 +101,9 @@ class PlayStocks:
         return Layout.of(self.scenario.settings)
 
     @cached_property
-    def _usual(self) -> tuple[Plan, Conditions]:
-        """What all surges share, if no range is drawn."""
-        return _of_surges(self.scenario.settings)
+    def _usual(self) -> tuple[tuple[Plan, Conditions], ...]:
+        """What all surges share, if no range is drawn, by scenario."""
+        return tuple(_of_surges(one.settings) for one in (self.scenario, *self.more))
 
 
 def _of_surges(settings: Settings) -> tuple[Plan, Conditions]:
@@ -118,6 +142,8 @@ class PlayedStages:
     by_wait: ByWait
     #: patients in isolation rooms at the middle of each hour, shape (surges, hours)
     in_rooms: IntArray
+    #: with more patients, of each such scenario stock in hand and proposed stock
+    more: tuple[Played, ...]
 
 
 def play_stages(
@@ -128,6 +154,7 @@ def play_stages(
     seed: int,
     processes: int | None = None,
     progress: Callable[[int], object] | None = None,
+    more: Sequence[Scenario] = (),
 ) -> PlayedStages:
     """Play stages on the first of the new surges of a sizing: those that its table tells of.
 
@@ -145,22 +172,26 @@ def play_stages(
         Processes to share the work; the answer does not depend on it.
     progress : callable, optional
         Called with 1 each time that a surge is done.
+    more : sequence of Scenario
+        The same with more patients: stock in hand and proposed stock are played on these, too.
     """
     from surge_sim.engine.surges import workers
     from surge_sim.statistics.rows import surge_table
 
-    task = PlayStocks(scenario, tuple(stages), (0, proposed), seed)
+    task = PlayStocks(scenario, tuple(stages), (0, proposed), seed, tuple(more))
     found: list[OfSurge] = []
     with workers(processes) as place:
         for one in place.over(task, range(surges)):
             found.append(one)
             if progress is not None:
                 progress(1)
-    whole = (joined(list(each)) for each in zip(*(one.summaries for one in found), strict=True))
-    now, then = (Played(one, surge_table(one, task.layout)) for one in whole)
+    whole = zip(*((*one.summaries, *one.more) for one in found), strict=True)
+    played = (joined(list(each)) for each in whole)
+    now, then, *fuller = (Played(one, surge_table(one, task.layout)) for one in played)
     return PlayedStages(
         now=now,
         then=then,
         by_wait=ByWait.of([one.rows for one in found], waits_of(scenario.settings.target)),
         in_rooms=np.array([one.in_rooms for one in found]),
+        more=tuple(fuller),
     )

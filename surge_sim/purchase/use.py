@@ -56,6 +56,7 @@ USED = {
     "prefilters": "prefilters",
     "he_filters": "HE filters",
     "repairs": "repairs",
+    "battery_replacements": "batteries",
 }
 
 _COUNTS = {
@@ -65,6 +66,7 @@ _COUNTS = {
     "prefilters": Count.PREFILTERS_USED,
     "he_filters": Count.HE_FILTERS_USED,
     "repairs": Count.BLOWER_REPAIRS,
+    "battery_replacements": Count.BATTERY_REPLACEMENTS,
 }
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from surge_sim.report.life_columns import LIFE
+
 _MEASURES = {
     "missed": "1 where the surge missed the target, else 0",
     "late": "late entries [count]",
@@ -24,10 +26,11 @@ _USED = {
     "prefilters": "prefilters used up [count]",
     "he_filters": "HE filters used up [count]",
     "repairs": "repairs of blowers [count]",
+    "battery_replacements": "batteries that failed in use and were replaced [count]",
 }
 _SURGE = "number of the new surge that tested the stocks, from 0"
 
-TABLES = {
+TABLES: dict[str, dict[str, str]] = {
     "same_surges": {
         "surge": _SURGE,
         "entries": _USED["entries"],
@@ -88,4 +91,19 @@ TABLES = {
         "share_proposed": "that over all hours waited with the proposed stock [0..1]",
         "mended_by": "the item of which more would reduce this waiting; empty: no purchase would",
     },
+    "used_in_hand": {"surge": _SURGE, **_USED},
+    "higher_demand": {
+        "more_patients": "so many more patients arrive than the scenario says [0..1]",
+        "stock": "in_hand or proposed",
+        "surges": "surges played, the same with each stock [count]",
+        "surges_on_target": "of them, those that met the target [count]",
+        "share_on_target": "their share [0..1]",
+        "low": "lower 95 % limit of that share, exact (Clopper-Pearson)",
+        "high": "upper 95 % limit of it",
+        "entries": "entries, mean over surges",
+        "late": "late entries, mean over surges",
+        "share_late": "late entries of all entries of all surges [0..1]",
+        "hours_waited": "hours waited, all people together, mean over surges [h]",
+    },
+    **LIFE,
 }

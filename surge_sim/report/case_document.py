@@ -51,6 +51,7 @@ _USED = {
     "prefilters": "prefilters",
     "he_filters": "HE filters",
     "repairs": "blower repairs",
+    "battery_replacements": "batteries that failed",
 }
 _ALTERNATIVES = (
     "Ways that need no purchase, such as other operating rules, are not part of a sizing: "

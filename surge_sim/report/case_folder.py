@@ -37,6 +37,14 @@ def case_json(case: PurchaseCase) -> dict[str, Any]:
         "waiting_in_hand": records(sized.tables["waiting_in_hand"]),
         "doing_nothing": records(case.doing_nothing),
         "used_per_surge": records(case.used),
+        "higher_demand": records(case.demand),
+        "life": None
+        if case.life is None
+        else {
+            name: records(table)
+            for name, table in case.life.tables.items()
+            if name != "life_by_surge"
+        },
         "assumptions": [{**one._asdict(), "standing": one.standing} for one in case.assumptions],
         "comparison": None if case.comparison is None else dict(case.comparison.summary),
         "study": None if case.study is None else dict(case.study.summary),
@@ -58,6 +66,8 @@ def fill_case_folder(folder: ResultFolder, case: PurchaseCase) -> None:
         folder.write_table(name, table)
     for name, data in case.sized.files.items():
         folder.write_bytes(f"sizing/{name}", data)
+    if case.life is not None:
+        folder.write_bytes("life/life.yaml", case.life.inputs.data)
     for beside in filter(None, (case.comparison, case.study)):
         for name, data in beside.files.items():
             folder.write_bytes(f"{beside.sort}/{name}", data)

@@ -123,23 +123,34 @@ def _charger(settings: Settings) -> Tried | NotTried:
     return Tried({"stock.bays": stock.bays + more}, assumes)
 
 
-def _more_patients(settings: Settings) -> Tried | NotTried:
+def _half_more_patients(settings: Settings) -> Tried | NotTried:
+    return more_patients(settings, 50)
+
+
+def more_patients(settings: Settings, per_cent: int) -> Tried | NotTried:
+    """Return the changes by which so many per cent more patients arrive."""
     arrivals, horizon = settings.arrivals, duration_text(settings.horizon)
     if arrivals is None:
         return NotTried("entries come from a log")
     changes: dict[str, Any] = {
-        f"arrivals.clusters.{number}.patients": -(-one.patients * 3 // 2)
+        f"arrivals.clusters.{number}.patients": -(-one.patients * (100 + per_cent) // 100)
         for number, one in enumerate(arrivals.clusters)
     }
-    extra = {"what": "extra patients", "at": "0 min", "lasts": horizon, "arrivals": "+50 %"}
+    extra = {
+        "what": "extra patients",
+        "at": "0 min",
+        "lasts": horizon,
+        "arrivals": f"+{per_cent} %",
+    }
     counts = arrivals.daily_counts is not None and any(arrivals.daily_counts.counts)
     if arrivals.baseline or arrivals.wave or arrivals.epidemic or counts:
         changes["timeline.+"] = extra
     if not changes:
         return NotTried("nobody arrives but who is there at the start")
-    assumes = "The same patients, and half as many more who arrive."
+    more = "half as many" if per_cent == 50 else f"{per_cent} %"
+    assumes = f"The same patients, and {more} more who arrive."
     if arrivals.clusters:
-        assumes = "The same patients, and half as many more, those of clusters within their hours."
+        assumes = f"The same patients, and {more} more, those of clusters within their hours."
     return Tried(changes, assumes)
 
 
@@ -207,7 +218,7 @@ RULES: tuple[tuple[str, str, Usual], ...] = (
 )
 #: what may happen
 STRESS: tuple[tuple[str, str, Usual], ...] = (
-    ("half more patients", STRESS_SORT, _more_patients),
+    ("half more patients", STRESS_SORT, _half_more_patients),
     ("12 h power outage", STRESS_SORT, _power_outage),
     ("night without crew", STRESS_SORT, _crew_absent),
     ("deliveries 14 d late", STRESS_SORT, _late_delivery),
