@@ -131,6 +131,12 @@ class PurchaseCase:
         """Return a number of a table that was made here."""
         return _cell(self.tables[name], f"tables/{name}.csv", place, column)
 
+    def beside(self, sort: str, name: str, place: int, column: str) -> Cell:
+        """Return a number of a table of the comparison or of the study that was given."""
+        told = self.comparison if sort == "comparison" else self.study
+        assert told is not None
+        return _cell(told.tables[name], f"{sort}/tables/{name}.csv", place, column)
+
     def life_sum(self, name: str, column: str) -> Cell:
         """Return a sum over the life of the equipment."""
         assert self.life is not None

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION
-from surge_sim.purchase.assumptions import NO_SOURCE, sections_of
+from surge_sim.report.case_beside import alternative_parts, leans_parts
+from surge_sim.report.case_life import demand_parts, life_parts
 from surge_sim.report.document import (
     Answer,
     Block,
@@ -53,11 +54,7 @@ _USED = {
     "repairs": "blower repairs",
     "battery_replacements": "batteries that failed",
 }
-_ALTERNATIVES = (
-    "Ways that need no purchase, such as other operating rules, are not part of a sizing: "
-    "`surge-sim compare` plays them beside the stock in hand."
-)
-_MOST_STAGES = 6
+_MOST_STAGES, _MOST_NOTES = 6, 4
 
 
 def case_document(case: PurchaseCase, signatures: bool = True) -> Document:
@@ -78,11 +75,13 @@ def case_document(case: PurchaseCase, signatures: bool = True) -> Document:
         *_what_we_have(case),
         *_less_and_more(case),
         *_doing_nothing(case),
+        *demand_parts(case),
         *_used(case),
-        Heading("Alternatives"),
-        Paragraph(_ALTERNATIVES),
+        *life_parts(case),
+        *alternative_parts(case),
         *_how_sure(case),
-        *_leans_on(case),
+        *leans_parts(case),
+        *_warnings(case),
         *_where_to_check(case),
         *(_signatures() if signatures else ()),
         Remark("caution", CAUTION),
@@ -277,8 +276,7 @@ def _used(case: PurchaseCase) -> Iterator[Block]:
     yield Table(columns, tuple(rows))
     yield Paragraph(
         "What the model does not use up, or what the scenario leaves out, is not in the table. "
-        "Hours are those within the horizon. No cost over the life of the equipment is told here: "
-        "the price of the purchase is not what it costs to own it."
+        "Hours are those within the horizon."
     )
 
 
@@ -319,18 +317,12 @@ def _how_sure(case: PurchaseCase) -> Iterator[Block]:
     yield Rows(tuple(rows))
 
 
-def _leans_on(case: PurchaseCase) -> Iterator[Block]:
-    yield Heading("What it leans on")
-    settings = case.scenario.settings
-    rows = []
-    for name in sections_of(case.scenario):
-        source = " ".join(settings.sources.get(name, NO_SOURCE).split())
-        rows.append((name, source if len(source) <= 160 else f"{source[:157]}..."))
-    yield Rows(tuple(rows))
-    for note in case.notes[:4]:
+def _warnings(case: PurchaseCase) -> Iterator[Block]:
+    for note in case.notes[:_MOST_NOTES]:
         yield Remark("warning", note)
-    if len(case.notes) > 4:
-        yield Remark("note", f"{len(case.notes) - 4} further warnings stand in the workbook.")
+    if len(case.notes) > _MOST_NOTES:
+        more = len(case.notes) - _MOST_NOTES
+        yield Remark("note", f"{more} further warnings stand in the workbook.")
 
 
 def _where_to_check(case: PurchaseCase) -> Iterator[Block]:

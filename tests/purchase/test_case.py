@@ -22,9 +22,11 @@ from surge_sim.report.case_limit import blocks_of
 from surge_sim.report.case_workbook import case_workbook, traced
 from surge_sim.report.terminal import render
 from surge_sim.report.word_file import word_file
+from tests.conftest import ROOT
 from tests.sizing.test_size_command import UNIT
 
 HOSTILE = '=HYPERLINK("http://example.invalid","x") <script> (invented)'
+LIFE = ROOT / "surge_sim" / "scenario" / "life_starter.yaml"
 OFFICE = shutil.which("soffice")
 LOG = "need,room_minutes,role\n" + "".join(f"{17 * n},20,nurse\n" for n in range(120))
 

@@ -21,13 +21,14 @@ from surge_sim.report.matters_folder import fill_matters_folder
 from surge_sim.report.run_folder import fill_run_folder
 from surge_sim.report.run_folder import recorded_tables as recorded
 from surge_sim.report.sizing_folder import fill_size_folder
+from surge_sim.scenario.life import load_life
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.size import size
 from surge_sim.statistics.run import run
 from surge_sim.statistics.tables import use_name
 from surge_sim.whatif.compare import compare
 from tests.engine.tiny import PLAIN
-from tests.purchase.test_case import sized_folder
+from tests.purchase.test_case import LIFE, sized_folder
 from tests.scenario.base import BASE
 from tests.sizing.test_size_command import PARTS, UNIT
 from tests.statistics.hand_run import rich_run
@@ -66,7 +67,8 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
     fill_comparison_folder(folder, compare(unit, {"a": {"stock.kits": 9}}, 10, processes=1))
     folders.append(folder.columns)
 
-    case = purchase_case(read_sized(sized_folder(tmp_path_factory.mktemp("case"))), processes=1)
+    sized = read_sized(sized_folder(tmp_path_factory.mktemp("case")))
+    case = purchase_case(sized, processes=1, life=load_life(LIFE))
     folders.append({f"tables/{name}": list(table.columns) for name, table in case.tables.items()})
 
     place = tmp_path_factory.mktemp("matters")
