@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from surge_sim.equipment.chance import BLOCK, WorkDraws
+from surge_sim.equipment import chance
+from surge_sim.equipment.chance import BLOCK, WorkDraws, usual_wipes
 from surge_sim.equipment.timeline import InForce
+from surge_sim.randomness import Purpose, Streams
 from surge_sim.units import DAY_S
 from tests.demand.chance import agrees, follows
 from tests.demand.ward import settings
@@ -174,3 +176,80 @@ def test_draws_travel_without_their_arrays():
     assert len(pickle.dumps(one)) < 50_000
     again = pickle.loads(pickle.dumps(one)).sized(2_000, 200, 20)
     assert_array_equal(again.he_life_s, before.he_life_s)
+
+
+OF_STREAM = {
+    Purpose.PREFILTERS: {"prefilter_life_s", "prefilter_used_s"},
+    Purpose.HE_FILTERS: {"he_life_s", "he_used_s"},
+    Purpose.FILTER_AGES: {"prefilter_used_s", "he_used_s"},
+    Purpose.FAULTS: {"failure_run_s"},
+    Purpose.REPAIRS: {"repair_s"},
+    Purpose.BATTERY_FAULTS: {"battery_run_s"},
+    Purpose.BATTERY_REPLACEMENTS: {"replacement_s"},
+    Purpose.WIPE_DOWN: {"wipe_s"},
+    Purpose.CHARGER_FAULTS: {"bays_failed"},
+    Purpose.CHARGER_REPAIRS: {"bays_failed"},
+}
+
+
+def streams_with_another(odd, asked):
+    """Stand in for streams: one purpose gets those of another seed; what is asked for is noted."""
+
+    class Others(Streams):
+        def stream(self, purpose, block=0):
+            asked.add((self.seed, self.sample, self.surge, purpose, block))
+            if purpose is odd:
+                return Streams(self.seed + 1, self.sample, self.surge).stream(purpose, block)
+            return super().stream(purpose, block)
+
+    return Others
+
+
+@pytest.mark.parametrize("odd", OF_STREAM, ids=lambda purpose: purpose.name)
+def test_each_table_comes_from_the_streams_of_its_name_surge_by_surge(monkeypatch, odd):
+    """Seed 3, sample 2, surge 5; two blocks of blowers, three of batteries, four chargers."""
+
+    def tables():
+        one = WorkDraws.of(settings(**EVERYTHING), 3, 2, 5)
+        found = one.sized(50, 2 * BLOCK, 3, 3 * BLOCK)._asdict()
+        return found | {"bays_failed": one.bay_failures(16, 4, 300 * DAY_S)}
+
+    usual, asked = tables(), set()
+    monkeypatch.setattr(chance, "Streams", streams_with_another(odd, asked))
+    unlike = {name for name, table in tables().items() if not np.array_equal(table, usual[name])}
+    assert unlike == OF_STREAM[odd]
+    blocks = {name: 2 for name in OF_STREAM} | {
+        Purpose.BATTERY_FAULTS: 3, Purpose.BATTERY_REPLACEMENTS: 3, Purpose.WIPE_DOWN: 1,
+        Purpose.CHARGER_FAULTS: 4, Purpose.CHARGER_REPAIRS: 4,
+    }  # fmt: skip
+    assert asked == {
+        (3, 2, 5, purpose, block) for purpose, count in blocks.items() for block in range(count)
+    }
+
+
+def test_what_suffices_has_enough_of_everything():
+    """70 wipes, 64 blowers with 5 lives, 128 batteries with 5: one more of any is too many."""
+    arrays = draws().sized(wipes=70, blowers=BLOCK, generations=5, batteries=BLOCK + 1)
+    enough = (70, BLOCK, 5, 2 * BLOCK)
+    assert arrays.suffices(*enough) and arrays.suffices(1, 1, 1, 1)
+    for place in range(4):
+        assert not arrays.suffices(*(n + (k == place) for k, n in enumerate(enough)))
+    bare = WorkDraws.of(settings(), 1, 0, 0).sized(70, BLOCK, 5)
+    assert bare.suffices(70, 10**6, 10**6, 10**6) and not bare.suffices(71, 1, 1, 1)
+
+
+def test_an_eighth_more_wipe_downs_than_entries_and_64_are_usual():
+    """Every entry has one, and a kit that fails its check another."""
+    assert [usual_wipes(entries) for entries in (0, 8, 800)] == [64, 73, 964]
+
+
+def test_chargers_work_from_the_start_and_out_of_order_for_as_long_as_they_are_repaired():
+    """One charger of three bays, repaired in 30 h each time."""
+    faults = {"charger_time_between_failures": "20 d", "charger_repair_time": "30 h"}
+    at_s, failed = over_time(draws(seed=4, failures=faults).bay_failures(3, 3, 3_000 * DAY_S))
+    assert len(at_s) > 100 and at_s[0] > 0
+    assert failed == [3, 0] * (len(failed) // 2)
+    assert set(np.diff(at_s)[::2].tolist()) == {30 * HOUR_S}
+    assert at_s[-2] < 3_000 * DAY_S
+    whole = over_time(draws(seed=4, failures=faults).bay_failures(3, 3, at_s[10]))[0]
+    assert whole == at_s[:10]
