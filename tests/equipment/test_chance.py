@@ -170,6 +170,15 @@ def test_lives_last_a_second_or_more():
     assert arrays.prefilter_life_s.min() == 1
 
 
+def test_repairs_and_replacements_may_take_no_time():
+    """An exponential time of mean 1 s is below half a second in two of five cases."""
+    second = {"shape": "exponential", "mean": "1 s"}
+    tiny = {"repair_time": second, "battery_replacement_time": second | {}}
+    arrays = draws(failures=EVERYTHING["failures"] | tiny).sized(1, 3, 400)
+    for table in (arrays.repair_s, arrays.replacement_s):
+        assert 0.38 < (table == 0).mean() < 0.41
+
+
 def test_draws_travel_without_their_arrays():
     one = draws()
     before = one.sized(2_000, 200, 20)
