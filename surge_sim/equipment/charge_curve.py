@@ -14,6 +14,8 @@ charger stops: 9 % of the constant one for 80 % of the charge in 60 % of the tim
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,6 +31,7 @@ STEPS = 1_024
 Whole = NDArray[np.int64]
 
 
+@lru_cache(maxsize=64)
 def exponential_end(cc_charge: float, constant_current_time: float) -> Whole:
     """Tabulate the end of a charge at constant voltage.
 

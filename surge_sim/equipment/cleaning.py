@@ -5,11 +5,12 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from datetime import datetime
+from functools import lru_cache
 from itertools import accumulate
 from typing import NamedTuple
 
 from surge_sim.demand.clock import clock_at_start_s
-from surge_sim.equipment.timeline import ChangeOfCrew, Whole, rows_of
+from surge_sim.equipment.timeline import ChangeOfCrew, Whole, rows_of, whole
 from surge_sim.scenario.schema import Cleaning, CrewShift, Settings
 from surge_sim.scenario.timeline import CleanersAbsent, ExtraCleaners
 from surge_sim.units import DAY_S
@@ -43,10 +44,18 @@ class Calendar(NamedTuple):
 
 def calendar_of(settings: Settings) -> Calendar:
     """Work out what the clock brings in the unit of a scenario."""
-    cleaning, start = settings.cleaning, settings.start
-    closing_s = settings.horizon + settings.run_out
+    # without what one wipe-down takes, which may be drawn for each surge
+    by_the_clock = settings.cleaning.model_copy(
+        update={"wipe_down": None, "contact_time": 0, "drying_time": 0}
+    )
+    return _calendar(by_the_clock, settings.start, settings.horizon + settings.run_out)
+
+
+# the same in nearly all surges of a scenario, and of the alternatives to it
+@lru_cache(maxsize=64)
+def _calendar(cleaning: Cleaning, start: datetime, closing_s: int) -> Calendar:
     rows, with_one = (calendar_rows(cleaning, (), extra, start, closing_s) for extra in (0, 1))
-    return Calendar(cleaning, start, closing_s, rows, with_one[:, 2] - rows[:, 2])
+    return Calendar(cleaning, start, closing_s, rows, whole((with_one[:, 2] - rows[:, 2]).tolist()))
 
 
 def calendar_rows(

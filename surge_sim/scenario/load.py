@@ -7,6 +7,7 @@ import random
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from pydantic import ValidationError
@@ -111,14 +112,26 @@ class Scenario:
             return self.settings
         return self.settings_with({one: one.drawn(seed, int(sample), surge) for one in self.ranges})
 
-    def settings_with(self, values: Mapping[Range, float]) -> Settings:
-        """Return the settings with a value for each range; sections without one are kept."""
-        drawn_in = {one.path[0] for one in values}
+    def settings_with(
+        self, values: Mapping[Range, float], known: Mapping[str, Any] = MappingProxyType({})
+    ) -> Settings:
+        """Return the settings with a value for each range; sections without one are kept.
+
+        Parameters
+        ----------
+        values : mapping of Range to float
+            In the units used inside.
+        known : mapping of str to value
+            Sections as they are read with these values, by their names: a section is what takes
+            longest to read.
+        """
+        drawn_in = {one.path[0] for one in values}.difference(known)
         root = {
-            key: raw if key in drawn_in else getattr(self.settings, key)
+            key: raw if key in drawn_in else known.get(key, getattr(self.settings, key))
             for key, raw in self.root.items()
         }
-        settings, faults = _read(root, values, self.tree)
+        to_read = {one: value for one, value in values.items() if one.path[0] in drawn_in}
+        settings, faults = _read(root, to_read, self.tree)
         if faults:
             # a file is tried at many draws when it is read; the rare one beyond them is told here
             drawn = ", ".join(f"{one.name} = {value:g}" for one, value in values.items())

@@ -120,15 +120,17 @@ class Alternative:
             return None
         return None if self.scenario.has_ranges else self.scenario.settings
 
+    def values_for(self, seed: int, surge: int) -> dict[Range, float]:
+        """Return the uncertain inputs of one surge: as drawn, or the values that are held."""
+        ranges = self.scenario.ranges
+        drawn = {one: one.drawn(seed, self.sample_of(one), surge) for one in ranges}
+        return drawn | dict(self.held)
+
     def settings_for(self, seed: int, surge: int) -> Settings:
-        """Return the settings of one surge: ranges drawn, values that are held in their place."""
-        scenario = self.scenario
-        if not self.held and not self.second:
-            return scenario.settings_for(seed, Sample.RUN, surge)
-        if not scenario.ranges:
-            return scenario.settings
-        drawn = {one: one.drawn(seed, self.sample_of(one), surge) for one in scenario.ranges}
-        return scenario.settings_with(drawn | dict(self.held))
+        """Return the settings of one surge, with a value for each uncertain input."""
+        if self.usual is not None:
+            return self.usual
+        return self.scenario.settings_with(self.values_for(seed, surge))
 
     def sample_of(self, one: Range) -> Sample:
         """Return from which sample an uncertain input is drawn."""

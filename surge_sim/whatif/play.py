@@ -15,10 +15,10 @@ started again, only the blocks that are missing are played.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
-from functools import cache, partial
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import groupby
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -26,24 +26,14 @@ from surge_sim.statistics.ample import as_judged
 from surge_sim.whatif.design import Alternative, Design
 from surge_sim.whatif.outcome import ROW, Rows, outcome
 from surge_sim.whatif.parts import BLOCK, Parts
+from surge_sim.whatif.ways import Ways, WaysInSurge, WaysOfAlternatives
 
 if TYPE_CHECKING:
-    from surge_sim.demand.plan import Plan
     from surge_sim.demand.table import Demand
     from surge_sim.engine.surges import Workers
-    from surge_sim.equipment.case import Case, Conditions
+    from surge_sim.equipment.case import Case
     from surge_sim.equipment.stock import Stock
     from surge_sim.scenario.schema import Target
-
-
-class _Ways(NamedTuple):
-    """How one alternative is drawn and played in a surge."""
-
-    #: all that its demand follows from; alternatives with equal ones have equal demand
-    drawn_from: tuple[Any, ...]
-    conditions: Conditions
-    #: made when it is needed: most alternatives take a demand that is drawn already
-    plan: Callable[[], Plan]
 
 
 @dataclass(frozen=True)
@@ -55,7 +45,10 @@ class PlaySurge:
     base: Alternative
     seed: int
     engine: str
-    _usual: dict[str, _Ways] = field(default_factory=dict, init=False, repr=False)
+
+    @cached_property
+    def _ways(self) -> WaysOfAlternatives:
+        return WaysOfAlternatives(self.base, self.seed)
 
     def __call__(self, surge: int) -> Rows:
         """Draw a surge, play each alternative on it and count, shape (alternatives,)."""
@@ -63,10 +56,10 @@ class PlaySurge:
 
         rows: list[Rows] = []
         drawn: list[tuple[tuple[Any, ...], Demand]] = []
-        rung = 0
+        rung, all_ways = 0, WaysInSurge(self._ways, surge)
         for one in self.alternatives:
-            ways = self._ways(one, surge)
-            demand = self._demand(one, ways, surge, drawn)
+            ways = all_ways.of(one)
+            demand = self._demand(one, ways, all_ways, drawn)
             case = ways.conditions.case(demand, one.in_hand)
             target = ways.conditions.settings.target
             log = play(*case, engine=self.engine)  # type: ignore[arg-type]
@@ -82,18 +75,11 @@ class PlaySurge:
             rows.append(row)
         return np.concatenate(rows)
 
-    def _ways(self, one: Alternative, surge: int) -> _Ways:
-        if one.usual is None:
-            return _ways_of(one.settings_for(self.seed, surge))
-        if one.key not in self._usual:
-            self._usual[one.key] = _ways_of(one.usual)
-        return self._usual[one.key]
-
     def _demand(
         self,
         one: Alternative,
-        ways: _Ways,
-        surge: int,
+        ways: Ways,
+        all_ways: WaysInSurge,
         drawn: list[tuple[tuple[Any, ...], Demand]],
     ) -> Demand:
         """Return the demand of a surge; one that was drawn from the same is taken again."""
@@ -109,20 +95,12 @@ class PlaySurge:
                 return demand
         plan = ways.plan()
         if not plain:
-            base = self._ways(self.base, surge)
+            base = all_ways.base
             if base.drawn_from != ways.drawn_from:
                 plan = beside(plan, base.plan())
-        demand = draw(plan, Streams(self.seed, one.sample, surge))
+        demand = draw(plan, Streams(self.seed, one.sample, all_ways.surge))
         drawn.append((mine, demand))
         return demand
-
-
-def _ways_of(settings: Any) -> _Ways:
-    from surge_sim.demand.plan import drawn_from, plan_of
-    from surge_sim.equipment.case import Conditions
-
-    plan = cache(partial(plan_of, settings))
-    return _Ways(drawn_from(settings), Conditions.of(settings), plan)
 
 
 def first_rung(
