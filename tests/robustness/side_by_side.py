@@ -21,7 +21,7 @@ Task = Callable[[int], Outcome]
 _STALE = MOST_MEMORY * 0.8
 #: no worker may take more address space than this above what it has: the machine is shared
 _CEILING = 4 * 10**9
-#: a case may take so many times its limit while it hardly uses the processor, as others are busy
+#: a case may neither use the processor nor wait for it for so many times its limit
 _IDLE_TIMES = 6
 
 
@@ -45,6 +45,7 @@ class _Worker:
     number: int | None = None
     since: float = 0.0
     busy_s: float = 0.0
+    queued_s: float = 0.0
     done: int = 0
 
 
@@ -57,6 +58,15 @@ def _busy_s(process: int) -> float:
     except OSError:
         return time.monotonic()
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def _queued_s(process: int) -> float:
+    """Return how long a process was ready to run while others ran [s]; 0 where that is not told."""
+    queued_ns = 0
+    for told in Path(f"/proc/{process}/task").glob("*/schedstat"):
+        with contextlib.suppress(OSError):
+            queued_ns += int(told.read_text(encoding="ascii").split()[1])
+    return queued_ns / 1e9
 
 
 @dataclass
@@ -81,6 +91,7 @@ class SideBySide:
                     if worker.number is None and waiting:
                         worker.number, worker.since = waiting.pop(), time.monotonic()
                         worker.busy_s = _busy_s(worker.process.pid)
+                        worker.queued_s = _queued_s(worker.process.pid)
                         worker.pipe.send(worker.number)
                 busy = [worker for worker in self._workers if worker.number is not None]
                 ready = wait([worker.pipe for worker in busy], timeout=0.2) if busy else []
@@ -110,7 +121,8 @@ class SideBySide:
         if wall_s <= limit_s:
             return False
         busy_s = _busy_s(worker.process.pid) - worker.busy_s
-        return busy_s > limit_s or wall_s > _IDLE_TIMES * limit_s
+        idle_s = wall_s - busy_s - (_queued_s(worker.process.pid) - worker.queued_s)
+        return busy_s > limit_s or idle_s > _IDLE_TIMES * limit_s
 
     def _taken(self, worker: _Worker) -> tuple[int, Outcome]:
         number = worker.number

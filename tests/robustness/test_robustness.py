@@ -151,19 +151,71 @@ def test_formulas_and_control_characters_in_results_are_seen(tmp_path):
 
 
 def sleepy(number: int) -> Outcome:
-    """Stay busy for ever with 1, die with 2, answer otherwise."""
+    """Stay busy for ever with 1, die with 2, wait for ever with 3, answer otherwise."""
     while number == 1:
         pass
     if number == 2:
         raise SystemExit(3)
+    if number == 3:
+        time.sleep(600)
     return Outcome("answer", str(number))
 
 
 def test_a_task_that_hangs_or_dies_is_told_and_the_others_go_on():
     found = dict(SideBySide(sleepy, 2, limit_s=1.0, start_s=3.0).over(range(5)))
     assert {number: one.kind for number, one in found.items()} == {
-        0: "answer", 1: "hang", 2: "died", 3: "answer", 4: "answer",
+        0: "answer", 1: "hang", 2: "died", 3: "hang", 4: "answer",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("wall_s", "busy_s", "queued_s", "overdue"),
+    [(9, 9, 0, False), (200, 9, 150, False), (200, 9, 130, True), (30, 11, 19, True)],
+)
+def test_time_in_which_others_had_the_processor_is_not_counted(
+    monkeypatch, wall_s, busy_s, queued_s, overdue
+):
+    """A limit of 10 s: no more on the processor, and no more than 60 s of neither nor."""
+    from types import SimpleNamespace
+
+    from tests.robustness import side_by_side
+
+    worker = side_by_side._Worker(SimpleNamespace(pid=1), None, done=1, busy_s=5, queued_s=7)
+    monkeypatch.setattr(side_by_side.time, "monotonic", lambda: float(wall_s))
+    monkeypatch.setattr(side_by_side, "_busy_s", lambda process: 5.0 + busy_s)
+    monkeypatch.setattr(side_by_side, "_queued_s", lambda process: 7.0 + queued_s)
+    assert SideBySide(sleepy, 1, limit_s=10.0)._is_overdue(worker) == overdue
+
+
+BUSY = """
+import os, time
+os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
+while time.process_time() < 0.4:
+    pass
+time.sleep(60)
+"""
+
+
+def test_time_in_the_queue_for_the_processor_grows_where_many_run():
+    """Four programs on one processor, each busy for some tenths of a second."""
+    import subprocess
+    import sys
+    from pathlib import Path
+
+    from tests.robustness.side_by_side import _queued_s
+
+    if not Path("/proc/self/schedstat").exists():
+        pytest.skip("this system does not tell it")
+    programs = [subprocess.Popen([sys.executable, "-c", BUSY]) for _ in range(4)]
+    try:
+        deadline = time.monotonic() + 60
+        while time.monotonic() < deadline and max(_queued_s(one.pid) for one in programs) < 0.3:
+            time.sleep(0.05)
+        assert max(_queued_s(one.pid) for one in programs) >= 0.3
+    finally:
+        for one in programs:
+            one.kill()
+            one.wait()
 
 
 def test_what_runs_in_a_session_is_seen():
