@@ -160,25 +160,32 @@ def alternative_words(case: PurchaseCase) -> str:
     if not free:
         return "None of the alternatives that were compared costs nothing."
 
-    def met(one: Choice) -> float:
-        cell = case.beside("comparison", "alternatives", one.place, "surges_that_met")
-        return cell.value or 0.0
+    def told(one: Choice, column: str) -> float:
+        return case.beside("comparison", "alternatives", one.place, column).value or 0.0
 
-    best, surges = max(free, key=met), _surges(case)
-    share = met(best) / max(float(surges.replace(",", "")), 1.0)
-    plays = plays_name(case.replay)
+    base, surges, plays = choices[0], _surges(case), plays_name(case.replay)
+    best = max(free, key=lambda one: told(one, "surges_that_met"))
+    met, before = told(best, "surges_that_met"), told(base, "surges_that_met")
+    if met <= before:
+        best = min(free, key=lambda one: told(one, "hours_waited"))
+        hours, now = (number(told(one, "hours_waited")) for one in (best, base))
+        return (
+            "No alternative that costs nothing met the target more often than the stock in hand as "
+            f"it is: in {before:,.0f} of {surges} {plays}, where {share_text(asked)} are asked "
+            f'for. Fewest hours are waited with "{best.name}": {hours} h instead of {now} h.'
+        )
     said = (
         f'Of what costs nothing, "{best.name}" met the target most often: with the stock in hand '
-        f"in {met(best):,.0f} of {surges} {plays}, {met(choices[0]):,.0f} without it, where "
-        f"{share_text(asked)} are asked for."
+        f"in {met:,.0f} of {surges} {plays}, {before:,.0f} without it, where {share_text(asked)} "
+        "are asked for."
     )
-    if share >= asked:
+    if met / told(best, "surges") >= asked:
         said += (
             " That may do instead of buying, as far as these counts go: size the scenario with "
-            "this rule in it before you buy, and ask whether the ward can keep it."
+            "this rule in it before you buy, and ask whether the unit can keep it."
         )
     else:
-        said += " None of them met the target often enough to do instead of buying."
+        said += " That is not often enough to do instead of buying."
     if worse := _found(best, "worse"):
         names = listed([_MEASURES.get(name, name) for name in worse])
         said += f" It is worse in {names}."

@@ -331,6 +331,7 @@ def _where_to_check(case: PurchaseCase) -> Iterator[Block]:
         (
             ("numbers", "case.xlsx, sheet 'Where from': file, row and column of each number"),
             ("files", "sizing/ and tables/ beside this document; columns.txt says what they mean"),
+            ("checklist", "case.xlsx, sheet 'Checklist': the reporting checklist, filled in"),
             ("again", shlex.join(case.sized.command)),
             ("release", f"{case.sized.tool}; seed {case.sized.seed}"),
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.cautions import CAUTION
+from surge_sim.report.case_checklist import checklist
 from surge_sim.report.case_document import answer_words, case_document
 from surge_sim.report.case_workbook import case_workbook
 from surge_sim.report.phrases import replay_words
@@ -46,6 +47,7 @@ def case_json(case: PurchaseCase) -> dict[str, Any]:
             if name != "life_by_surge"
         },
         "assumptions": [{**one._asdict(), "standing": one.standing} for one in case.assumptions],
+        "checklist": [one._asdict() for one in checklist(case)],
         "comparison": None if case.comparison is None else dict(case.comparison.summary),
         "study": None if case.study is None else dict(case.study.summary),
         "notes": list(case.notes),

@@ -103,8 +103,8 @@ def life_words(case: PurchaseCase) -> str:
         case.life_sum(one, "difference").value or 0.0 for one in ("capital", "running_per_year")
     )
     said = (
-        f"Over {years} the stock requested costs {money(abs(more))} {currency} {_word(more)} than the stock in "
-        f"hand: {_more(capital)} of capital, and {_more(running)} each year to run it."
+        f"Over {years} the stock requested costs {money(abs(more))} {currency} {_word(more)} than "
+        f"the stock in hand: {_more(capital)} of capital, and {_more(running)} each year to run it."
     )
     value = case.life_sum("present_value", "difference").value
     if value is not None and file.interest is not None:
@@ -221,6 +221,6 @@ def demand_words(case: PurchaseCase) -> str:
         said = f"{name} met {asked_words} or more with up to {share_text(max(enough))} more."
     said = said[0].upper() + said[1:]
     return (
-        f"{said} These are the surges from above, with more patients besides; counts of what was played, "
-        "without a test of their own."
+        f"{said} These are the surges from above, with more patients besides; counts of what was "
+        "played, without a test of their own."
     )

@@ -10,7 +10,9 @@ import pandas as pd
 
 from surge_sim.cautions import CAUTION
 from surge_sim.plain import visible
+from surge_sim.report.case_beside_sheets import beside_sheets, checklist_sheet
 from surge_sim.report.case_document import answer_words
+from surge_sim.report.case_life_sheets import life_sheets
 from surge_sim.report.case_limit import limit_sheet
 from surge_sim.report.case_sheet import Formula, add_sheet, letter
 from surge_sim.report.word_file import same_bytes
@@ -33,12 +35,16 @@ def case_workbook(case: PurchaseCase) -> bytes:
     _stages(book, case)
     _doing_nothing(book, case)
     _used(book, case)
+    life_sheets(book, case)
+    beside_sheets(book, case)
     _evidence(book, case)
     limit_sheet(book, case)
     _inputs(book, case)
     _where_from(book, case)
+    checklist_sheet(book, case)
     _data(book, "Same surges", case.same_surges)
     _data(book, "Used by surge", case.used_by_surge)
+    _data(book, "Used in hand", case.used_in_hand)
     # whoever opens it works the formulas out
     book.calculation.fullCalcOnLoad = True
     book.properties.creator = "surge-sim"
@@ -189,6 +195,22 @@ def traced(case: PurchaseCase) -> Iterator[tuple[str, Cell]]:
     for place, cause in enumerate(waiting["waiting_for"]):
         for column in ("hours_per_surge", "share"):
             yield f"waiting in hand: {cause}, {column}", case.waited_for(place, column)
+    tables = {"higher_demand": case.demand}
+    if case.life is not None:
+        told = {name: one for name, one in case.life.tables.items() if name != "life_by_surge"}
+        tables |= told
+    for name, table in tables.items():
+        for place in range(len(table)):
+            label = str(table[table.columns[0]].iloc[place])
+            for column in table.select_dtypes("number").columns:
+                yield f"{name.replace('_', ' ')}: {label}, {column}", case.of(name, place, column)
+    for beside in filter(None, (case.comparison, case.study)):
+        for name, table in beside.tables.items():
+            for place in range(len(table)):
+                label = str(table[table.columns[0]].iloc[place])
+                for column in table.select_dtypes("number").columns:
+                    cell = case.beside(beside.sort, name, place, column)
+                    yield f"{name}: {label}, {column}", cell
 
 
 def _where_from(book: Workbook, case: PurchaseCase) -> None:
