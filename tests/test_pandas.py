@@ -42,7 +42,7 @@ def test_what_lacks_is_null_for_programs_and_text_stays_text():
 
 def test_a_column_of_words_of_which_all_or_none_are_empty_is_text():
     for waits, words in {(0, 0): ["", ""], (9, 0): ["wait", ""]}.items():
-        missed = run_of_waits(*([wait] for wait in waits)).surges["missed"]
+        missed = run_of_waits(*([wait] for wait in waits)).surges["target_parts_missed"]
         assert missed.tolist() == words
         assert pd.api.types.is_string_dtype(missed)
 

@@ -106,8 +106,8 @@ def command(
     with result_folder(out_folder, scenario, ["surge-sim", *sys.argv[1:]], facts) as folder:
         plays, known = plays_of(design, surges, parts)
         if known:
-            announce(f"{known:,} of {plays:,} plays are there from a run that was stopped.")
-        with progress_bar("plays", plays) as advance:
+            announce(f"{known:,} of {plays:,} replications are there from a run that was stopped.")
+        with progress_bar("replications", plays) as advance:
             result = compare(
                 scenario,
                 alternatives,

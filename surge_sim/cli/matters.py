@@ -94,7 +94,7 @@ def command(
     # the place is tried before the work begins
     with result_folder(out_folder, scenario, ["surge-sim", *sys.argv[1:]], facts) as folder:
         plays, _ = plays_of(design_for(ranged, inputs, seed=seed), surges)
-        with progress_bar("plays", plays) as advance:
+        with progress_bar("replications", plays) as advance:
             result = matters(
                 scenario,
                 spread,

@@ -88,7 +88,7 @@ def command(
         if entries_out
         else nullcontext() as rows,
     ):
-        with progress_bar("surges" if replay is None else "plays", surges) as advance:
+        with progress_bar("surges" if replay is None else "replications", surges) as advance:
             result = run(
                 scenario,
                 stock,

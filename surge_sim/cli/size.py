@@ -143,6 +143,6 @@ def command(
             show(stopped_document(last, currency, replay))
         raise
     except OutOfReach as error:
-        covers = "" if replay is None else f"\n{NOT_COVERED} Surges here are plays of it."
+        covers = "" if replay is None else f"\n{NOT_COVERED} Surges here are replications of it."
         raise OutOfReach(f"{error}{covers}\nNo results folder was written.") from error
     announce(f"results: {folder.place}")

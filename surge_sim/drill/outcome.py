@@ -111,16 +111,16 @@ def stretch(demand: Demand, log: RunLog, target: Target, from_s: int, to_s: int)
     rows = asked(log, to_s) & (log.need_s >= from_s)
     entry, so_far_s = log.entry[rows], np.minimum(log.wait_s, to_s - log.need_s)[rows]
     left_s = (log.need_s + log.wait_s)[rows]
-    gave_up = (log.outcome[rows] == Outcome.GAVE_UP) & (left_s < to_s)
+    reached_maximum_wait = (log.outcome[rows] == Outcome.RENEGED) & (left_s < to_s)
     in_hand = (log.outcome[rows] == Outcome.SERVED) & (log.in_hand_s[rows] < to_s)
 
     def entries(those: NDArray[np.bool_]) -> IntArray:
         return np.unique(entry[those])
 
-    late = entries(gave_up | (so_far_s > target.wait))
-    urgent_late = entries(gave_up | (so_far_s > urgent_wait_s))
-    came, unserved, not_yet = entries(entry >= 0), entries(gave_up), entries(~in_hand)
-    waiting = entries(~in_hand & ~gave_up & (left_s >= to_s))
+    late = entries(reached_maximum_wait | (so_far_s > target.wait))
+    urgent_late = entries(reached_maximum_wait | (so_far_s > urgent_wait_s))
+    came, unserved, not_yet = entries(entry >= 0), entries(reached_maximum_wait), entries(~in_hand)
+    waiting = entries(~in_hand & ~reached_maximum_wait & (left_s >= to_s))
     return Stretch(
         came=len(came),
         served=len(came) - len(not_yet),
@@ -138,8 +138,8 @@ def longest_told(log: RunLog, from_s: int, to_s: int) -> int | None:
 
     None where nobody came and was done in it; the first of equals.
     """
-    end_s = np.where(log.outcome == Outcome.GAVE_UP, log.need_s + log.wait_s, log.end_s)
-    whole = (log.need_s >= from_s) & (log.outcome != Outcome.LEFT_WAITING) & (end_s < to_s)
+    end_s = np.where(log.outcome == Outcome.RENEGED, log.need_s + log.wait_s, log.end_s)
+    whole = (log.need_s >= from_s) & (log.outcome != Outcome.WAITING_AT_END) & (end_s < to_s)
     waited_s = np.zeros(int(log.entry.max(initial=-1)) + 1, dtype=np.int64)
     np.add.at(waited_s, log.entry, log.wait_s)
     waited_s[log.entry[~whole]] = -1

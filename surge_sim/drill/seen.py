@@ -19,7 +19,7 @@ Whole = NDArray[np.int64]
 _SECOND, _KIND, _ENTRY, _KIT, _BATTERY, _FIRST_VALUE = range(6)
 _IN_LINE, _OUT_OF_LINE = (
     (Kind.JOINS_LINE,),
-    (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.GIVES_UP, Kind.LEFT_WAITING),
+    (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.RENEGES, Kind.WAITING_AT_END),
 )
 
 

@@ -27,17 +27,17 @@ class Outcome(IntEnum):
 
     SERVED = 1
     #: the maximum wait is over: the visit leaves the queue, or is postponed (a new need follows)
-    GAVE_UP = 2
+    RENEGED = 2
     #: still waiting when the play closed
-    LEFT_WAITING = 3
+    WAITING_AT_END = 3
 
 
 #: why a wearer left early, in words
 ALARM_WORDS = {
-    Alarm.BATTERY: "battery nearly spent",
-    Alarm.FLOW: "flow too low",
+    Alarm.BATTERY: "low battery",
+    Alarm.FLOW: "low flow",
     Alarm.FAILURE: "blower failure",
-    Alarm.BATTERY_FAULT: "battery fault",
+    Alarm.BATTERY_FAILURE: "battery failure",
 }
 
 
@@ -60,7 +60,7 @@ class Count(IntEnum):
     ALARMS_BATTERY = 12
     ALARMS_FLOW = 13
     ALARMS_FAILURE = 14
-    ALARMS_BATTERY_FAULT = 15
+    ALARMS_BATTERY_FAILURE = 15
     #: times that a spare part was wanted and there was none: a filter to be fitted, or a hood or
     #: tube for a clean blower that stood ready for the first in line
     STOCK_OUTS_HOODS = 16
@@ -72,7 +72,7 @@ class Count(IntEnum):
 
 def alarms_in(counts: IntArray | list[int]) -> int:
     """Sum the alarms of all causes; ``counts`` of shape (counts,), see `Count`."""
-    return int(sum(counts[Count.ALARMS_BATTERY : Count.ALARMS_BATTERY_FAULT + 1]))
+    return int(sum(counts[Count.ALARMS_BATTERY : Count.ALARMS_BATTERY_FAILURE + 1]))
 
 
 def stock_outs_in(counts: IntArray | list[int]) -> int:
@@ -189,8 +189,8 @@ class Kind(IntEnum):
     CHECK_FAILS = 7
     PUTS_ON = 8
     TAKES_OFF = 9
-    GIVES_UP = 10
-    LEFT_WAITING = 11
+    RENEGES = 10
+    WAITING_AT_END = 11
     # of kits
     KIT_MOVES = 12
     PART_THROWN_AWAY = 13
@@ -228,8 +228,8 @@ MEANINGS: dict[Kind, tuple[str, ...]] = {
     Kind.PUTS_ON: ("level", "room_s", "rechecks"),
     #: rest_s: time in the room that an alarm left to do
     Kind.TAKES_OFF: ("worn_s", "alarm", "rest_s", "room_s"),
-    Kind.GIVES_UP: ("wait_s",),
-    Kind.LEFT_WAITING: ("need_s",),
+    Kind.RENEGES: ("wait_s",),
+    Kind.WAITING_AT_END: ("need_s",),
     #: for_s: how long it will be there, if that is known; repair: see `Repair`
     Kind.KIT_MOVES: ("was", "state", "for_s", "repair"),
     Kind.PART_THROWN_AWAY: ("supply", "single_use"),

@@ -204,7 +204,7 @@ def _without_end(demand: Demand, stock: Stock, numbers: Numbers, found: NoEnd) -
 
 def _impossible(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
     """Say which numbers of the scenario make it impossible."""
-    if alarm == Alarm.BATTERY_FAULT:
+    if alarm == Alarm.BATTERY_FAILURE:
         return "Look at `failures.battery_run_between_failures`: it leaves no time for a visit."
     if alarm == Alarm.FAILURE:
         return "Look at `failures.blower_run_between_failures`: it leaves no time for a visit."

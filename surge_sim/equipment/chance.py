@@ -136,7 +136,7 @@ class WorkDraws:
         if failures.battery_run_between_failures is not None:
             packs = -(-batteries // BLOCK)
             mean_run_s = failures.battery_run_between_failures
-            battery_run_s = runs(Purpose.BATTERY_FAULTS, mean_run_s, packs)
+            battery_run_s = runs(Purpose.BATTERY_FAILURES, mean_run_s, packs)
             spread = failures.battery_replacement_time
             replacement_s = lives(Purpose.BATTERY_REPLACEMENTS, spread, 0, packs)
         wipe = NO_TIME if self.wipe is None else fitted(self.wipe)

@@ -46,7 +46,7 @@ class Alarm(IntEnum):
     BATTERY = 1
     FLOW = 2
     FAILURE = 3
-    BATTERY_FAULT = 4
+    BATTERY_FAILURE = 4
 
 
 #: an alarm leaves a visit where it was if less than this was done of it in the room [s]
@@ -100,7 +100,7 @@ def first_alarm(
     if first_s >= visit_s:
         return Alarm.NONE
     if battery_fault_s == first_s:
-        return Alarm.BATTERY_FAULT
+        return Alarm.BATTERY_FAILURE
     if failure_s == first_s:
         return Alarm.FAILURE
     if flow_s == first_s:

@@ -124,8 +124,8 @@ class PurchaseCase:
 
     def waited_for(self, place: int, column: str) -> Cell:
         """Return a number of what people wait for with the stock in hand."""
-        table = self.sized.tables["waiting_in_hand"]
-        return _cell(table, "sizing/tables/waiting_in_hand.csv", place, column)
+        table = self.sized.tables["cause_of_waiting_in_hand"]
+        return _cell(table, "sizing/tables/cause_of_waiting_in_hand.csv", place, column)
 
     def of(self, name: str, place: int, column: str) -> Cell:
         """Return a number of a table that was made here."""
@@ -207,7 +207,7 @@ def purchase_case(
         used=_used(by_surge, sized.scenario.settings.target.share_of_surges, replay),
         by_wait=played.by_wait,
         course=course_table(played, sized.scenario.settings.horizon),
-        waiting=waiting_table(played, sized.tables["waiting_in_hand"]),
+        waiting=waiting_table(played, sized.tables["cause_of_waiting_in_hand"]),
         demand=demand_table((now, then, *played.more)) if played.more else pd.DataFrame(),
         life=None if life is None else life_of(sized, life, (used_now, by_surge), waited),
         assumptions=assumptions_of(sized.scenario),

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from surge_sim.engine.log import Use
 from surge_sim.statistics.summary import hours_per_stretch, stretch_seconds
-from surge_sim.statistics.tables import use_name, waiting_for_table
+from surge_sim.statistics.tables import cause_of_waiting_table, use_name
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
@@ -105,14 +105,14 @@ def waiting_table(played: PlayedStages, in_hand: pd.DataFrame) -> pd.DataFrame:
         What the sizing says of the stock in hand: which purchase would mend which cause.
     """
     both = [
-        waiting_for_table(one.summary.rows["cause_s"]).drop(columns="in_surges")
+        cause_of_waiting_table(one.summary.rows["cause_s"]).drop(columns="in_surges")
         for one in (played.now, played.then)
     ]
-    keys = ["missing", "waiting_for"]
+    keys = ["missing", "cause_of_waiting"]
     table = both[0].merge(both[1], on=keys, how="outer", suffixes=("_in_hand", "_proposed"))
     numbers = [str(name) for name in table if name not in keys]
     table[numbers] = table[numbers].fillna(0.0).map(lambda value: float(f"{value:.6g}"))
-    mended = dict(zip(in_hand["waiting_for"], in_hand["mended_by"], strict=True))
-    table["mended_by"] = [mended.get(cause) for cause in table["waiting_for"]]
-    order = ["hours_per_surge_in_hand", "hours_per_surge_proposed", "waiting_for"]
+    mended = dict(zip(in_hand["cause_of_waiting"], in_hand["reduced_by"], strict=True))
+    table["reduced_by"] = [mended.get(cause) for cause in table["cause_of_waiting"]]
+    order = ["hours_per_surge_in_hand", "hours_per_surge_proposed", "cause_of_waiting"]
     return table.sort_values(order, ascending=[False, False, True], ignore_index=True)

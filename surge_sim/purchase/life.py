@@ -258,7 +258,7 @@ def _lines_table(lines: list[Line], years: int) -> pd.DataFrame:
         )
         more = None if costs[0] is None or costs[1] is None else costs[1] - costs[0]
         row = {
-            "line": line.line, "sort": line.sort, "unit": line.unit, "price": line.price,
+            "line": line.line, "kind": line.sort, "unit": line.unit, "price": line.price,
             "source": line.source,
         }  # fmt: skip
         row |= {f"number_{name}": one for name, one in zip(STOCKS, line.numbers, strict=True)}

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 _RIGHT = "Name a folder that `surge-sim size FILE --out DIR` has written, or size again."
 #: tables that every sizing leaves
-TABLES = ("stages", "tested", "waiting_in_hand")
+TABLES = ("stages", "tested", "cause_of_waiting_in_hand")
 
 
 @dataclass(frozen=True, eq=False)

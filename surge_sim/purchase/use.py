@@ -29,7 +29,7 @@ class Measure(NamedTuple):
 MEASURES = {
     measure.name: measure
     for measure in (
-        Measure("missed", "0 or 1", lambda table: 1 - table["on_target"].astype(int)),
+        Measure("missed_target", "0 or 1", lambda table: 1 - table["on_target"].astype(int)),
         Measure("late", "entries", lambda table: table["entries"] - table["in_time"]),
         Measure("urgent_late", "entries", lambda table: table["urgent_late"]),
         Measure("hours_waited", "h", lambda table: table["hours_waited"]),
@@ -37,7 +37,7 @@ MEASURES = {
         Measure(
             "worst_day_late",
             "share of the day's entries",
-            lambda table: (1 - table["worst_day_share"]).fillna(0),
+            lambda table: (1 - table["worst_day_service_level"]).fillna(0),
         ),
     )
 }
@@ -82,7 +82,7 @@ def used_per_surge(summary: Summary, scenario: Scenario, seed: int) -> pd.DataFr
     table = pd.DataFrame({"surge": rows["surge"], "entries": rows["entries"][:, 0]})
     for name, count in _COUNTS.items():
         table[name] = counts[:, count]
-    # a short wipe takes as many wipes as a whole one
+    # a wipe-down between visits takes as many wipes as a full one
     table["wipe_downs"] = counts[:, [Count.WIPE_DOWNS, Count.SHORT_WIPES]].sum(axis=1)
     in_use_s = use_s[:, Use.BATTERIES_IN_USE]
     run_s = np.array(

@@ -24,9 +24,9 @@ _MOST_CHOICES, _MOST_INPUTS, _MOST_NAME = 8, 5, 40
 _STRESS = "stress"
 #: measures of a comparison, in words
 _MEASURES = {
-    "share_in_time": "entries in time", "surges_on_target": "surges on target",
+    "service_level": "entries in time", "share_on_target": "surges on target",
     "hours_waited": "hours waited", "urgent_late": "late urgent entries",
-    "worst_day_share": "the worst day", "alarms_per_1000": "alarms",
+    "worst_day_service_level": "the worst day", "alarms_per_1000": "alarms",
 }  # fmt: skip
 
 
@@ -63,10 +63,10 @@ def choices_of(comparison: Beside) -> list[Choice]:
             Choice(
                 name=name,
                 place=place,
-                sort=_text(table["sort"].iloc[place]),
+                sort=_text(table["kind"].iloc[place]),
                 is_base=not place,
                 free=not any(float(one) for one in costs) and not unpriced,
-                other_times=bool(told.get(name, {}).get("assumes_other_times")),
+                other_times=bool(told.get(name, {}).get("other_process_times")),
                 findings={
                     str(row["measure"]): _text(row["finding"]) for _, row in mine.iterrows()
                 },
@@ -87,8 +87,8 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
         file = case.sized.folder / "scenario" / case.scenario.path.name
         yield Paragraph(
             "Whether an operating rule would do instead was not compared: "
-            f"`surge-sim compare {file} --usual --out alternatives` plays the usual ones beside "
-            "the stock in hand, and `surge-sim case --with alternatives` tells them here."
+            f"`surge-sim compare {file} --usual --out alternatives` simulates the usual ones "
+            "beside the stock in hand, and `surge-sim case --with alternatives` tells them here."
         )
         return
     yield Paragraph(alternative_words(case))
@@ -105,8 +105,8 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
     )
     yield Table(heads, tuple(_row(case, one) for one in rows))
     yield Paragraph(
-        f"Played on {_surges(case)} {plays_name(case.replay)} that are not those above. Shown: in "
-        "what it is better (+) or worse (-) than the stock in hand for certain, all limits "
+        f"Simulated on {_surges(case)} {plays_name(case.replay)} that are not those above. Shown: "
+        "in what it is better (+) or worse (-) than the stock in hand for certain, all limits "
         "together with 95 % confidence; s: paid for each surge; ?: something in it has no price. "
         "What each assumes: comparison/tables/alternatives.csv."
     )
@@ -120,7 +120,7 @@ def _row(case: PurchaseCase, one: Choice) -> tuple[str, ...]:
     met, surges, share, hours, once, again = (
         case.beside("comparison", "alternatives", one.place, column).value
         for column in (
-            "surges_that_met", "surges", "share_in_time", "hours_waited", "purchase",
+            "surges_on_target", "surges", "service_level", "hours_waited", "purchase",
             "paid_per_surge",
         )
     )  # fmt: skip
@@ -164,8 +164,8 @@ def alternative_words(case: PurchaseCase) -> str:
         return case.beside("comparison", "alternatives", one.place, column).value or 0.0
 
     base, surges, plays = choices[0], _surges(case), plays_name(case.replay)
-    best = max(free, key=lambda one: told(one, "surges_that_met"))
-    met, before = told(best, "surges_that_met"), told(base, "surges_that_met")
+    best = max(free, key=lambda one: told(one, "surges_on_target"))
+    met, before = told(best, "surges_on_target"), told(base, "surges_on_target")
     if met <= before:
         best = min(free, key=lambda one: told(one, "hours_waited"))
         hours, now = (number(told(one, "hours_waited")) for one in (best, base))
@@ -211,12 +211,12 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
     # the last row is random variation
     for place in range(min(len(table) - 1, _MOST_INPUTS)):
         ends = [
-            case.beside("study", "inputs", place, f"share_in_time_at_{end}").value
+            case.beside("study", "inputs", place, f"service_level_at_{end}").value
             for end in ("low", "high")
         ]
         prices = [
-            case.beside("study", "inputs", place, f"money_at_{end}").value
-            if f"money_at_{end}" in table
+            case.beside("study", "inputs", place, f"cost_at_{end}").value
+            if f"cost_at_{end}" in table
             else None
             for end in ("low", "high")
         ]

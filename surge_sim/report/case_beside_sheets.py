@@ -16,18 +16,19 @@ if TYPE_CHECKING:
 
 _INPUTS = {
     "input": "Input", "low": "Low value", "likely": "Most likely value", "high": "High value",
-    "share_in_time_at_low": "Entries in time at low (0..1)",
-    "share_in_time_at_high": "Entries in time at high (0..1)",
-    "on_target_at_low": "Surges on target at low (0..1)",
-    "on_target_at_high": "Surges on target at high (0..1)",
-    "money_at_low": "To buy at low ({money})", "money_at_high": "To buy at high ({money})",
-    "worth_knowing": "Worth knowing ({money})", "total": "Share of variance, in all (0..1)",
+    "service_level_at_low": "Entries in time at low (0..1)",
+    "service_level_at_high": "Entries in time at high (0..1)",
+    "share_on_target_at_low": "Surges on target at low (0..1)",
+    "share_on_target_at_high": "Surges on target at high (0..1)",
+    "cost_at_low": "To buy at low ({money})", "cost_at_high": "To buy at high ({money})",
+    "value_of_information": "Worth knowing ({money})",
+    "total_order": "Share of variance, in all (0..1)",
 }  # fmt: skip
 _ALTERNATIVES = {
-    "alternative": "Alternative", "sort": "Sort", "surges": "Surges (count)",
-    "surges_that_met": "On target (count)", "share_in_time": "Entries in time (0..1)",
+    "alternative": "Alternative", "kind": "Kind", "surges": "Surges (count)",
+    "surges_on_target": "On target (count)", "service_level": "Entries in time (0..1)",
     "hours_waited": "Hours waited per surge (h)", "urgent_late": "Late urgent entries per surge",
-    "worst_day_share": "In time on the worst day (0..1)", "purchase": "Paid once ({money})",
+    "worst_day_service_level": "In time on the worst day (0..1)", "purchase": "Paid once ({money})",
     "paid_per_surge": "Paid each surge ({money})", "without_a_price": "Without a price",
     "assumes": "Assumes", "changes": "Changes",
 }  # fmt: skip
@@ -70,7 +71,7 @@ def _compared(book: Workbook, case: PurchaseCase, tables: Mapping[str, pd.DataFr
     table = tables["alternatives"]
     columns = [one for one in _ALTERNATIVES if one in table]
     met, surges, hours = (
-        letter(columns, one) for one in ("surges_that_met", "surges", "hours_waited")
+        letter(columns, one) for one in ("surges_on_target", "surges", "hours_waited")
     )
     rows = [
         (*row, Formula(f"{met}{number}/{surges}{number}"), Formula(f"{hours}{number}-{hours}$2"))

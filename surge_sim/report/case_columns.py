@@ -5,12 +5,12 @@ from __future__ import annotations
 from surge_sim.report.life_columns import LIFE
 
 _MEASURES = {
-    "missed": "1 where the surge missed the target, else 0",
+    "missed_target": "1 where the surge missed the target, else 0",
     "late": "late entries [count]",
     "urgent_late": "urgent entries later than the target's wait for them [count]",
     "hours_waited": "hours waited, all people together [h]",
     "longest_wait": "longest wait [min]",
-    "worst_day_late": "share of late entries on the day with the smallest share in time [0..1]",
+    "worst_day_late": "share of late entries on the day with the smallest service level [0..1]",
 }
 _USED = {
     "entries": "entries [count]",
@@ -18,9 +18,9 @@ _USED = {
     "charges": "charges begun [count]",
     "full_charges": "battery_hours over the shortest run time of a new battery: equivalent full "
     "charges, at most [count]",
-    "wipe_downs": "wipe-downs, short ones included [count]",
+    "wipe_downs": "wipe-downs, those between visits included [count]",
     "wiping_hours": "kits in wipe-down, all together, within the horizon [h]",
-    "wipes": "wipes, as many for a short wipe-down as for a whole one [count]",
+    "wipes": "wipes, as many for a wipe-down between visits as for a full one [count]",
     "hoods": "hoods used up [count]",
     "tubes": "tubes used up [count]",
     "prefilters": "prefilters used up [count]",
@@ -83,13 +83,13 @@ TABLES: dict[str, dict[str, str]] = {
     },
     "waiting": {
         "missing": "what was missing",
-        "waiting_for": "cause: what was missing, and where it was",
+        "cause_of_waiting": "cause: what was missing, and where it was",
         "hours_per_surge_in_hand": "hours waited for it with the stock in hand, mean over surges "
         "[h per surge]",
         "share_in_hand": "that over all hours waited with the stock in hand [0..1]",
         "hours_per_surge_proposed": "the same with the proposed stock [h per surge]",
         "share_proposed": "that over all hours waited with the proposed stock [0..1]",
-        "mended_by": "the item of which more would reduce this waiting; empty: no purchase would",
+        "reduced_by": "the item of which more would reduce this waiting; empty: no purchase would",
     },
     "used_in_hand": {"surge": _SURGE, **_USED},
     "higher_demand": {

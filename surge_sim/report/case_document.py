@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
 #: measures of the table of doing nothing: label, and whether they are shares
 _MEASURES = {
-    "missed": ("{surges} that miss the target", True),
+    "missed_target": ("{surges} that miss the target", True),
     "late": ("late entries {per}", False),
     "urgent_late": ("late urgent entries {per}", False),
     "hours_waited": ("hours waited by all people together, {per}", False),
@@ -95,7 +95,7 @@ def answer_words(case: PurchaseCase) -> str:
     asked = f"{asked[0].upper()}{asked[1:]}"
     if sized.in_hand == sized.proposed:
         return f"Nothing is requested: the stock in hand meets the target. {asked}."
-    price = _money(case, case.stage(sized.place, "money"))
+    price = _money(case, case.stage(sized.place, "cost"))
     met, missed = _met(case, sized.place), _met(case, 0)
     return (
         f"Requested: {added_words(sized.in_hand, sized.proposed)} for {price}, so that the target "
@@ -116,7 +116,7 @@ def met_words(case: PurchaseCase, place: int) -> str:
 
 def _met(case: PurchaseCase, place: int) -> str:
     met, surges = case.stage(place, "surges_on_target"), case.stage(place, "surges")
-    new = "plays" if case.replay is not None else "new simulated surges"
+    new = "replications" if case.replay is not None else "new simulated surges"
     return f"{count(met)} of {count(surges)} {new}"
 
 
@@ -154,11 +154,11 @@ def _request(case: PurchaseCase) -> Iterator[Block]:
 
 def _what_we_have(case: PurchaseCase) -> Iterator[Block]:
     yield Heading("What we have")
-    waiting = case.sized.tables["waiting_in_hand"]
+    waiting = case.sized.tables["cause_of_waiting_in_hand"]
     said = f"In hand: {stock_words(case.sized.in_hand)}."
     if len(waiting):
         top = [
-            f"{waiting['waiting_for'].iloc[place]} "
+            f"{waiting['cause_of_waiting'].iloc[place]} "
             f"({percent(case.waited_for(place, 'share').value, 0.1)})"
             for place in range(min(3, len(waiting)))
         ]
@@ -173,13 +173,13 @@ def _less_and_more(case: PurchaseCase) -> Iterator[Block]:
         yield _stages(case)
         before = best - 1
         yield Paragraph(
-            f"One stage less ({_money(case, case.stage(before, 'money'))}) met the target in "
+            f"One stage less ({_money(case, case.stage(before, 'cost'))}) met the target in "
             f"{_met(case, before)}: {stages['verdict'].iloc[before]}. Only a stage that is "
             "'confirmed' was shown to meet the target."
         )
     yield Heading("Why not more")
     if best + 1 < len(stages):
-        more = (case.stage(best + 1, "money").value or 0) - (case.stage(best, "money").value or 0)
+        more = (case.stage(best + 1, "cost").value or 0) - (case.stage(best, "cost").value or 0)
         late, later = case.stage(best, "late").value, case.stage(best + 1, "late").value
         yield Paragraph(
             f"The target is met without it. The next stage ({stages['bought'].iloc[best + 1]}, "
@@ -200,7 +200,7 @@ def _stages(case: PurchaseCase) -> Table:
         rows.append(
             (
                 f"{stock}{' *' if place == best else ''}",
-                money(case.stage(place, "money").value or 0.0),
+                money(case.stage(place, "cost").value or 0.0),
                 met_words(case, place),
                 number(case.stage(place, "late").value),
                 number(case.stage(place, "hours_waited").value),
@@ -233,7 +233,11 @@ def _doing_nothing(case: PurchaseCase) -> Iterator[Block]:
     heads = ("Stock in hand", "As requested", "Change", "95 % interval")
     yield Table((Column("", align="left"), *(Column(head) for head in heads)), tuple(rows))
     surges = count(case.nothing("late", "surges"))
-    same = "the same plays" if case.replay is not None else f"the same {surges} simulated surges"
+    same = (
+        "the same replications"
+        if case.replay is not None
+        else f"the same {surges} simulated surges"
+    )
     yield Paragraph(
         f"Doing nothing costs no money now. Both columns are means over {same}, so the change is "
         "that of the stock alone; each interval holds by itself, and '-' means that too few "
@@ -300,7 +304,7 @@ def _how_sure(case: PurchaseCase) -> Iterator[Block]:
         )
     least = sized.least_cost.get("low")
     if isinstance(least, int | float) and least:
-        strong = sized.least_cost.get("proof")
+        strong = sized.least_cost.get("strength")
         rows.append(
             (
                 "least cost",

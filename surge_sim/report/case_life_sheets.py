@@ -117,7 +117,7 @@ def _lines(book: Workbook, case: PurchaseCase, life: Life) -> None:
     for place in range(len(lines)):
         row = place + 2
         name, sort, unit, source = (
-            str(lines[column].iloc[place]) for column in ("line", "sort", "unit", "source")
+            str(lines[column].iloc[place]) for column in ("line", "kind", "unit", "source")
         )
         numbers: list[Any] = [lines[f"number_{one}"].iloc[place] for one in ("in_hand", "proposed")]
         if sort == REPLACED:
@@ -146,7 +146,7 @@ def _lines(book: Workbook, case: PurchaseCase, life: Life) -> None:
         )  # fmt: skip
     money = case.currency
     heads = (
-        "Line of cost", "Sort", "Unit", f"Price of one ({money})", "Number, in hand (unit)",
+        "Line of cost", "Kind", "Unit", f"Price of one ({money})", "Number, in hand (unit)",
         "Number, as requested (unit)", "Times (years, or once)", f"Cost, in hand ({money})",
         f"Cost, as requested ({money})", f"Change ({money})", "Source",
     )  # fmt: skip
@@ -225,7 +225,7 @@ def _by_surge(book: Workbook, case: PurchaseCase, life: Life) -> None:
     for number in range(len(case.used_by_surge)):
         row, parts = number + 2, ([], [])  # type: tuple[int, tuple[list[str], list[str]]]
         for place in range(len(lines)):
-            if lines["sort"].iloc[place] != USED_UP:
+            if lines["kind"].iloc[place] != USED_UP:
                 continue
             price, name = f"'Life lines'!$D${place + 2}", str(lines["line"].iloc[place])
             counts = (case.sized.in_hand.extra_cleaners, case.sized.proposed.extra_cleaners)

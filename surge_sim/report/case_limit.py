@@ -35,7 +35,7 @@ def limit_sheet(book: Workbook, case: PurchaseCase) -> None:
     tested, stages = case.sized.tables["tested"], case.sized.tables["stages"]
     place = case.sized.place
     blocks = blocks_of(str(stages["on_target_by_block"].iloc[place]))
-    alpha, asked = float(tested["alpha"].iloc[0]), float(tested["asked_share"].iloc[0])
+    alpha, asked = float(tested["alpha"].iloc[0]), float(tested["required_share"].iloc[0])
     rows: list[tuple[Any, ...]] = [
         ("asked share (0..1)", asked),
         ("chance of error (0..1)", alpha),

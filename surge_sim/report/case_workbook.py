@@ -95,12 +95,12 @@ def _stages(book: Workbook, case: PurchaseCase) -> None:
     table, money = case.sized.tables["stages"], case.currency
     columns = {
         "stage": "Stage", "bought": "Bought", "recommended": "Requested", "kits": "Kits (count)",
-        "batteries": "Batteries (count)", "bays": "Bays (count)", "money": f"Money ({money})",
+        "batteries": "Batteries (count)", "bays": "Bays (count)", "cost": f"Money ({money})",
         "surges": "New surges (count)", "surges_on_target": "On target (count)",
         "low": "Lower limit (0..1)", "high": "Upper limit (0..1)", "verdict": "Verdict",
         "entries": "Entries per surge", "late": "Late entries per surge",
         "hours_waited": "Hours waited per surge (h)",
-        "worst_day_share_late": "Late on the worst day (0..1)",
+        "worst_day_service_level_late": "Late on the worst day (0..1)",
     }  # fmt: skip
     rows = []
     for place in range(len(table)):
@@ -156,8 +156,8 @@ def _evidence(book: Workbook, case: PurchaseCase) -> None:
     table = case.sized.tables["tested"]
     columns = {
         "kits": "Kits (count)", "batteries": "Batteries (count)", "bays": "Bays (count)",
-        "money": f"Money ({case.currency})", "test": "Tested as",
-        "asked_share": "Asked share (0..1)", "alpha": "Chance of error (0..1)",
+        "cost": f"Money ({case.currency})", "test": "Tested as",
+        "required_share": "Asked share (0..1)", "alpha": "Chance of error (0..1)",
         "surges": "New surges (count)", "surges_on_target": "On target (count)",
         "on_target_by_block": "On target by block", "low": "Lower limit (0..1)",
         "high": "Upper limit (0..1)", "verdict": "Verdict",
@@ -191,8 +191,8 @@ def traced(case: PurchaseCase) -> Iterator[tuple[str, Cell]]:
     for what in case.used["what"]:
         for column in case.used.select_dtypes("number").columns:
             yield f"used per surge: {what}, {column}", case.use(what, column)
-    waiting = case.sized.tables["waiting_in_hand"]
-    for place, cause in enumerate(waiting["waiting_for"]):
+    waiting = case.sized.tables["cause_of_waiting_in_hand"]
+    for place, cause in enumerate(waiting["cause_of_waiting"]):
         for column in ("hours_per_surge", "share"):
             yield f"waiting in hand: {cause}, {column}", case.waited_for(place, column)
     tables = {"higher_demand": case.demand}

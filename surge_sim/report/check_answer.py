@@ -251,14 +251,14 @@ def check_json(scenario: Scenario) -> dict[str, Any]:
         "sha256": scenario.sha256,
         "horizon_days": round(settings.horizon / 86_400, 4),
         "sentences": {
-            "who_comes": _arrivals(scenario),
+            "arrivals": _arrivals(scenario),
             "care": list(care_words(settings)),
             "kits": list(kit_words(settings)),
-            "arranged": list(policy_words(settings)),
+            "operating_rules": list(policy_words(settings)),
             "promise": target_sentence(settings.target, must_keep(replay_of(scenario))),
             "prices_and_limits": list(money_words(settings)),
         },
-        "at_average_rates": load,
+        "average_workload": load,
         "stock": {"kits": stock.kits, "batteries": stock.batteries, "bays": stock.bays},
         "ranges": [
             {"name": one.name, "kind": one.kind, "low": one.low, "likely": one.likely,

@@ -15,11 +15,11 @@ _EVERYWHERE = {
     "batteries": "batteries, those for the kits among them [count]",
     "boarded": "patients without an isolation room, boarded elsewhere and visited [count]",
     "cause": "why the alarm sounded",
-    "cleans": "wipe-downs, short ones among them [count]",
+    "wipe_downs": "wipe-downs, those between visits among them [count]",
     "class": "class of patients, as the scenario names it",
     "date": "date on which that day of the surge begins, year-month-day",
-    "delayed": "entries late by their own wait, or with a kit in hand so much later than with "
-    "ample stock: a named wearer who is kept by a wait comes late to the next door [count]",
+    "late_by_delay": "entries late by their own wait, or with a kit in hand so much later than "
+    "with ample stock: a named wearer who is kept by a wait comes late to the next door [count]",
     "day": "day of the surge in which the entry was due, from 1; each begins as the surge did",
     "diverted": "patients without an isolation room, sent elsewhere and not visited [count]",
     "entries": "entries: one person, one visit [count]",
@@ -31,20 +31,20 @@ _EVERYWHERE = {
     "extra_he_filters": "HE filters beyond those on the scenario's shelf [count]",
     "extra_prefilters": "prefilters beyond those on the scenario's shelf [count]",
     "extra_tubes": "tubes beyond those on the scenario's shelf and one per kit [count]",
-    "gave_up": "requests whose maximum wait ran out [count]",
+    "reached_maximum_wait": "requests whose maximum wait ran out [count]",
     "hours_per_surge": "hours waited for that cause, all people together, mean over surges [h per "
     "surge]",
     "hours_waited": "hours waited, all people together [h]",
     "hoods_used": "hoods thrown away [count]",
-    "in_time": "entries of which every need was served within the target's wait [count]",
+    "in_time": "entries of which every request was served within the target's wait [count]",
     "kits": "kits [count]",
-    "left_waiting": "requests that still waited at the end of the run-out period [count]",
+    "waiting_at_end": "requests that still waited at the end of the run-out period [count]",
     "he_filters_used": "HE filters fitted [count]",
     "measure": "mean; p50 to p99: so many percent of waits are no longer; max: the longest",
-    "missed": "parts of the target that were missed; empty when all were kept",
+    "target_parts_missed": "parts of the target that were missed; empty when all were kept",
     "missing": "what was missing while people waited: a kit (no clean blower was ready), a hood or "
     "a tube (a clean blower was ready without one), a battery, or nothing",
-    "needs": "moments at which somebody was ready and wanted a kit [count]",
+    "requests": "requests for a kit: moments at which somebody was ready and wanted one [count]",
     "on_target": "whether the surge kept every part of the target [True, False]",
     "patients": "patients admitted or present [count]",
     "peak_highest": "most at any moment of any surge [count]",
@@ -57,8 +57,8 @@ _EVERYWHERE = {
     "prefilters_used": "prefilters fitted [count]",
     "quantity": "which column of surges.csv the row is about; its unit holds for the row",
     "role": "role of the staff, as the scenario names it",
-    "share_in_time": "share of entries in time, of all entries [0..1]",
-    "share_longer": "share of needs that wait longer than that [0..1]",
+    "service_level": "share of entries in time, of all entries [0..1]",
+    "share_longer": "share of requests that wait longer than that [0..1]",
     "stock_outs": "times that a spare part was wanted and there was none: a filter, or a hood "
     "or tube for a clean blower that stood ready [count]",
     "surge": "number of the surge, from 0",
@@ -66,9 +66,9 @@ _EVERYWHERE = {
     "surges_on_target": "of them, those that kept the target [count]",
     "tubes_used": "tubes thrown away [count]",
     "unit": "unit of the numbers in the row; min: minutes",
-    "unmet": "entries with a request that was not served: the maximum wait ran out, or the end of "
-    "the run-out period came [count]",
-    "unmet_per_1000": "unserved entries per 1,000 entries",
+    "unserved": "entries with a request that was not served: the maximum wait ran out, or the end "
+    "of the run-out period came [count]",
+    "unserved_per_1000": "unserved entries per 1,000 entries",
     "urgency": "urgent entries, or routine ones",
     "urgent_entries": "urgent entries [count]",
     "urgent_late": "urgent entries later than their own wait allows [count]",
@@ -76,17 +76,17 @@ _EVERYWHERE = {
     "wait_mean_min": "mean wait [min]",
     "wait_min": "a wait [min]",
     "wait_p95_min": "95 of 100 waits are no longer [min]",
-    "waited": "entries of which a need waited longer than the target's wait, or was not served "
-    "[count]",
+    "late_by_wait": "entries of which a request waited longer than the target's wait, or was not "
+    "served [count]",
     "worst_day": "day with the lowest share of entries in time, from 1",
     "worst_day_date": "date on which that day begins, year-month-day",
-    "worst_day_share": "share of entries in time on that day [0..1]",
+    "worst_day_service_level": "share of entries in time on that day [0..1]",
 }
 
 #: how to read the columns of a recorded period that was replayed
 _REPLAYED = (
-    "Where a column speaks of surges, read: plays of that period. A limit, where there is one, is "
-    "about such plays and about no other period."
+    "Where a column speaks of surges, read: replications of that period. A limit, where there is "
+    "one, is about such replications and about no other period."
 )
 
 _LOW = "lower limit of that number: with 95 % confidence, or that of the sizing"
@@ -95,20 +95,22 @@ _HIGH = "upper limit of that number; empty where there is none"
 _USE = {
     "state": "what is counted: things in a state; a kit, and a battery, is in one at a time. "
     "kits in use: taken, until handed in; kits drying: in contact or drying time; kits "
-    "ready: on the shelf; kits out: clean, and out for a repair, an HE filter or a prefilter; "
+    "ready: on the shelf; kits out of service: clean, and away for a repair, an "
+    "HE filter or a prefilter; "
     "kits away: not in the unit, since recalled, or on loan and not yet come or gone back; "
     "batteries cooling: before they are charged; batteries in bay: in a charger bay; batteries on "
-    "shelf: at hand, in no bay and not in use; batteries out: failed and not replaced yet; "
+    "shelf: at hand, in no bay and not in use; batteries out of service: failed and not "
+    "replaced yet; "
     "batteries away: gone with a kit that is away; entries waiting: people who wait for a kit",
     "mean": "how many, mean over surges and time [count]",
 }
 _WAITING = {
-    "waiting_for": "cause of waiting: what was missing, and where it was. Each second of "
+    "cause_of_waiting": "cause of waiting: what was missing, and where it was. Each second of "
     "waiting is split evenly over the kinds of things that were missing, and for each kind "
     "evenly over all its things; a share says how many of them were held up there. kit in "
     "use: taken, until handed in; held between visits: kept by a wearer for the shift; waiting "
     "for a wipe-down: for a place, a cleaner or collection; waiting for a filter: there is "
-    "none in stock; away: recalled with their kits; kept until full: it "
+    "none in stock; away: recalled with their kits; charging to full: it "
     "holds the minimum run time, and only full batteries are handed out; failed check: a kit was "
     "looked at again or put aside; wearer busy: the wearer was not free before the end of the "
     "run-out period",
@@ -122,10 +124,10 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     "differences": comparison_columns.DIFFERENCES,
     "outcomes": comparison_columns.OUTCOMES,
     "inputs": matters_columns.INPUTS,
-    "plays": matters_columns.PLAYS,
-    "ladder": matters_columns.LADDER,
+    "replications": matters_columns.PLAYS,
+    "order_of_buying": matters_columns.LADDER,
     "by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
-    "share_in_time_by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
+    "service_level_by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "consumables": {
         "what": "what was used up",
         "share_of_surges": "share of surges that the target asks for [0..1]",
@@ -143,18 +145,20 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "median and percentiles: so many percent of waits are no longer",
         "unit": "unit of the four numbers beside it",
         "recorded": "as the log has it",
-        "simulated": "the same entries simulated, mean over plays",
-        "simulated_lowest": "lowest of all plays",
-        "simulated_highest": "highest of all plays",
+        "simulated": "the same entries simulated, mean over replications",
+        "simulated_lowest": "lowest of all replications",
+        "simulated_highest": "highest of all replications",
     },
     "recorded_waits_by_entry": {
-        "entry": "number of the entry, from 0: by need, urgent ones first within a second",
-        "need": "when the entry was due, after the start [min]",
+        "entry": "number of the entry, from 0: by moment of the request, urgent ones first within "
+        "a second",
+        "requested_min": "when the kit was requested, after the start [min]",
         "recorded_min": "wait that the log has [min]",
-        "simulated_min": "wait in the simulation, mean over plays [min]",
-        "lowest_min": "shortest simulated wait of all plays [min]",
-        "highest_min": "longest simulated wait of all plays [min]",
-        "share_of_plays_late": "share of plays in which it waited longer than the target [0..1]",
+        "simulated_min": "wait in the simulation, mean over replications [min]",
+        "lowest_min": "shortest simulated wait of all replications [min]",
+        "highest_min": "longest simulated wait of all replications [min]",
+        "share_of_replications_late": "share of replications in which it waited longer than the "
+        "target [0..1]",
     },
     "parts": sizing_columns.PARTS,
     "spread": {"share_of_surges": "in this share of surges the quantity is no higher [0..1]"},
@@ -170,9 +174,9 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "p10": "in one surge of ten it is no more, of the first 200 surges [count]",
         "p90": "in nine surges of ten it is no more, of the first 200 surges [count]",
     },
-    "waiting_for": _WAITING,
-    "waiting_in_hand": {**_WAITING, **sizing_columns.WAITING},
-    "waits": {"group": "all needs, or urgent ones"},
+    "cause_of_waiting": _WAITING,
+    "cause_of_waiting_in_hand": {**_WAITING, **sizing_columns.WAITING},
+    "waits": {"group": "all requests, or urgent ones"},
     "work": {"what": "work done, or a spare part that was wanted and not there"},
 }
 

@@ -107,7 +107,7 @@ def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
     hours = difference_of(result, best, "hours_waited")
     lost, kept = (three_digits(abs(value or 0.0)) for value in (hours.by.estimate, hours.base))
     plays, per = plays_name(result.replay), per_play(result.replay)
-    met = result.table.set_index("alternative")["surges_that_met"]
+    met = result.table.set_index("alternative")["surges_on_target"]
     share = share_text(result.base.scenario.settings.target.share_of_surges)
     instead = ", as before" if met[best.name] == met[AS_IT_IS] else f" instead of {met[AS_IT_IS]:,}"
     yield (

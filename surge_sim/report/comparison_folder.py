@@ -43,11 +43,11 @@ def comparison_json(result: Comparison) -> dict[str, Any]:
         cost = result.costs.get(one.name)
         mine: dict[str, Any] = {
             "name": one.name,
-            "sort": one.sort or None,
+            "kind": one.sort or None,
             "changes": row["changes"],
             "assumes": one.assumes,
             "stock": stock_json(one.in_hand),
-            "surges_that_met": row["surges_that_met"],
+            "surges_on_target": row["surges_on_target"],
             **{name: for_json(row[name], _DIGITS) for name in NAMES},
         }
         if cost is not None:
@@ -56,7 +56,7 @@ def comparison_json(result: Comparison) -> dict[str, Any]:
                 "paid_per_surge": cost.per_surge,
                 "without_a_price": list(cost.unpriced),
                 "equal_to_base": one.name in same,
-                "assumes_other_times": list(result.assumed_times.get(one.name, ())),
+                "other_process_times": list(result.assumed_times.get(one.name, ())),
                 "differences": {
                     found.measure.name: {
                         **_limits(found.by),
@@ -79,7 +79,7 @@ def comparison_json(result: Comparison) -> dict[str, Any]:
         "currency": settings.prices.currency,
         "answer": answer_words(result),
         # of a recorded period it would be read as confidence about other periods
-        "confidence_of_all_limits": result.confidence if result.replay is None else None,
+        "simultaneous_confidence": result.confidence if result.replay is None else None,
         "alternatives": told,
         "not_tried": dict(result.not_tried),
         "warnings": list(result.notes),
@@ -106,7 +106,7 @@ def draw_differences(result: Comparison, names: Sequence[str], ax: Axes) -> Axes
         "better": "fewer hours for certain",
         "worse": "more hours for certain",
         "undecided": "undecided",
-        "": "plays of one recorded period",
+        "": "replications of one recorded period",
     }
     kinds = rows["finding"].where(rows["finding"].isin(list(colours)), "undecided")
     places = np.arange(len(rows))[::-1]

@@ -22,14 +22,14 @@ if TYPE_CHECKING:
 
 #: how a measure is called in a sentence
 NAMES = {
-    "share_in_time": "entries in time",
-    "surges_on_target": "surges on target",
+    "service_level": "entries in time",
+    "share_on_target": "surges on target",
     "hours_waited": "hours waited",
     "urgent_late": "late urgent entries",
-    "worst_day_share": "entries in time on the worst day",
+    "worst_day_service_level": "entries in time on the worst day",
     "alarms_per_1000": "alarms per 1,000 entries",
 }
-_SHARES = ("share_in_time", "surges_on_target", "worst_day_share")
+_SHARES = ("service_level", "share_on_target", "worst_day_service_level")
 BETTER, WORSE = "better", "worse"
 #: what stands above alternatives that are no choice
 _STRESS, _ASSUMED = "Stress: what may happen", "Assumptions about the place, not choices"
@@ -144,7 +144,7 @@ def limit_table(result: Comparison) -> Iterator[Block]:
         )
 
 
-_LIMITED = ("hours_waited", "surges_on_target")
+_LIMITED = ("hours_waited", "share_on_target")
 
 
 def verdict(result: Comparison, one: Alternative) -> tuple[str, str]:
@@ -172,7 +172,7 @@ def _signed(value: float) -> str:
 def size_table(result: Comparison) -> Iterator[Block]:
     """Return what a sizing of each alternative came to."""
     rows = [
-        (one.name, *(str(result.sized[one.name][name]) for name in ("buy", "money", "met")))
+        (one.name, *(str(result.sized[one.name][name]) for name in ("buy", "cost", "met")))
         for one in result.design.alternatives
         if one.name in result.sized
     ]
@@ -197,7 +197,7 @@ def sized_in_short(result: SizeResult) -> dict[str, Any]:
     best = result.best
     return {
         "buy": added_words(result.owned, result.recommended),
-        "money": money(result.money),
+        "cost": money(result.money),
         "price": result.money,
         "verdict": best.verdict,
         "met": f"{best.passes:,} of {best.surges:,}",
@@ -207,7 +207,7 @@ def sized_in_short(result: SizeResult) -> dict[str, Any]:
 def out_of_reach_in_short() -> dict[str, Any]:
     """Return the same where no stock within the limits could be confirmed."""
     return {
-        "buy": "out of reach: see surge-sim size", "money": "-", "price": None,
+        "buy": "out of reach: see surge-sim size", "cost": "-", "price": None,
         "verdict": "out of reach", "met": "-",
     }  # fmt: skip
 

@@ -11,7 +11,7 @@ from surge_sim.report.rounding import counted
 
 #: what kits wait for, by the number of the way to wipe down
 _WIPED_BY = ("a free place", "a cleaner", "the next central round")
-_LEAVING = (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.GIVES_UP)
+_LEAVING = (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.RENEGES)
 
 
 class Queues:

@@ -234,7 +234,10 @@ def _part_thrown_away(event: Event, case: Case) -> _Said:
 
 def _kit_held(event: Event, case: Case) -> _Said:
     wipe = _length(case.unit.rules.wipe_between_visits_s)
-    yield "kit", f"is held by wearer {event.value('wearer')}; a short wipe takes {wipe}"
+    yield (
+        "kit",
+        f"is held by wearer {event.value('wearer')}; a wipe-down between visits takes {wipe}",
+    )
 
 
 def _kit_carried(event: Event, case: Case) -> _Said:
@@ -329,8 +332,8 @@ _WORDS: dict[Kind, Callable[[Event, Case], _Said]] = {
     Kind.CHECK_FAILS: _check_fails,
     Kind.PUTS_ON: _puts_on,
     Kind.TAKES_OFF: _takes_off,
-    Kind.GIVES_UP: _gives_up,
-    Kind.LEFT_WAITING: _left_waiting,
+    Kind.RENEGES: _gives_up,
+    Kind.WAITING_AT_END: _left_waiting,
     Kind.KIT_MOVES: _kit_moves,
     Kind.PART_THROWN_AWAY: _part_thrown_away,
     Kind.KIT_HELD: _kit_held,

@@ -168,8 +168,8 @@ def _many_requests_words(story: Story, rows: np.ndarray) -> str:
         f"{words} {counted(count, 'time')}"
         for outcome, words in (
             (Outcome.SERVED, "served"),
-            (Outcome.GAVE_UP, "unserved after its maximum wait"),
-            (Outcome.LEFT_WAITING, "unserved at the end"),
+            (Outcome.RENEGED, "unserved after its maximum wait"),
+            (Outcome.WAITING_AT_END, "unserved at the end"),
         )
         if (count := int((log.outcome[rows] == outcome).sum()))
     ]
@@ -185,9 +185,9 @@ def _request_words(story: Story, row: int) -> str:
     wait_s = int(log.wait_s[row])
     waited = f"waited {duration_text(wait_s)}" if wait_s else "did not wait"
     outcome = int(log.outcome[row])
-    if outcome == Outcome.GAVE_UP:
+    if outcome == Outcome.RENEGED:
         return f"{waited}, its maximum wait, and left the queue unserved: late"
-    if outcome == Outcome.LEFT_WAITING:
+    if outcome == Outcome.WAITING_AT_END:
         return f"{waited} and was not served by the end: late"
     judged = "in time" if wait_s <= limit_s else "late"
     said = f"{waited} (target {duration_text(limit_s)}: {judged}) and took kit "

@@ -67,7 +67,7 @@ def new_figure(
     return figure
 
 
-def draw_share_in_time(
+def draw_service_level(
     table: pd.DataFrame, by: str, share: float, ax: Axes, period: str = "surge"
 ) -> Axes:
     """Draw the share of entries in time by day or by hour, with intervals and the target.
@@ -75,7 +75,7 @@ def draw_share_in_time(
     Parameters
     ----------
     table : DataFrame
-        Columns ``by``, ``share_in_time`` and its limits [0..1].
+        Columns ``by``, ``service_level`` and its limits [0..1].
     by : str
         ``day`` or ``hour``.
     share : float
@@ -86,14 +86,14 @@ def draw_share_in_time(
         What the days are counted in: a surge or a recorded period.
     """
     x = table[by].to_numpy(dtype=float)
-    middle = 100 * table["share_in_time"].to_numpy(dtype=float)
-    low = 100 * table["share_in_time_low"].to_numpy(dtype=float)
-    high = 100 * table["share_in_time_high"].to_numpy(dtype=float)
+    middle = 100 * table["service_level"].to_numpy(dtype=float)
+    low = 100 * table["service_level_low"].to_numpy(dtype=float)
+    high = 100 * table["service_level_high"].to_numpy(dtype=float)
     known = bool(np.isfinite(low).any())
     reach = np.nan_to_num(np.stack([middle - low, high - middle])) if known else None
     ax.errorbar(
         x, middle, yerr=reach, fmt="o", markersize=4, color=BLUE, ecolor=BLUE, elinewidth=1.2,
-        capsize=2, label=f"share in time, {_interval(low)}" if known else "share in time",
+        capsize=2, label=f"service level, {_interval(low)}" if known else "service level",
     )  # fmt: skip
     # whole points at 0 %, before the axis; the layout need not make room for them
     ax.lines[0].set(clip_on=False, zorder=3, in_layout=False)
@@ -158,13 +158,13 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     return ax
 
 
-def draw_waiting_for(table: pd.DataFrame, ax: Axes, per: str = "per surge") -> Axes:
+def draw_causes_of_waiting(table: pd.DataFrame, ax: Axes, per: str = "per surge") -> Axes:
     """Draw the waiting hours per surge by cause: what was missing, and where it was.
 
     Parameters
     ----------
     table : DataFrame
-        Columns ``missing``, ``waiting_for``, ``hours_per_surge``, ``share`` [0..1].
+        Columns ``missing``, ``cause_of_waiting``, ``hours_per_surge``, ``share`` [0..1].
     ax : Axes
         Where to draw.
     per : str
@@ -183,7 +183,7 @@ def draw_waiting_for(table: pd.DataFrame, ax: Axes, per: str = "per surge") -> A
         colour, hatch = _KINDS[missing]
         ax.barh(place, length, height=0.6, color=colour, edgecolor=INK, hatch=hatch)
         ax.text(length, place, f" {percent(share)}", va="center", ha="left", fontsize=9)
-    ax.set_yticks(places, table["waiting_for"])
+    ax.set_yticks(places, table["cause_of_waiting"])
     ax.set_xlim(0, hours.max() * 1.18)
     ax.grid(axis="y", visible=False)
     return ax
@@ -195,7 +195,7 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes, plays: str = "surg
     Parameters
     ----------
     surges : DataFrame
-        Columns ``share_in_time`` [0..1] and ``on_target``.
+        Columns ``service_level`` [0..1] and ``on_target``.
     share : float
         The target's share of entries [0..1].
     ax : Axes
@@ -203,9 +203,9 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes, plays: str = "surg
     plays : str
         What a row is: one of the surges, or of the plays of a recorded period.
     """
-    known = surges.dropna(subset=["share_in_time"])
+    known = surges.dropna(subset=["service_level"])
     # rounded as the edges are, so that a value at the target belongs to the bin above it
-    values = np.round(100 * known["share_in_time"].to_numpy(dtype=float), 9)
+    values = np.round(100 * known["service_level"].to_numpy(dtype=float), 9)
     ax.set_xlabel(f"entries in time in one {plays.removesuffix('s')} [%]")
     ax.set_ylabel(f"number of {plays}")
     ax.set_title(f"How much {plays} differ", loc="left")
@@ -342,7 +342,7 @@ def _draw_measure(
     )  # fmt: skip
     if (high > low).any():
         ax.vlines(day + _BESIDE, low, high, color=BLUE, linewidth=1.2)
-        end = "" if name else ", mean\n(line: from lowest to\nhighest of all plays)"
+        end = "" if name else ", mean\n(line: from lowest to\nhighest of all replications)"
     ax.plot(
         day + _BESIDE, simulated, linestyle="none", marker=mark, color=BLUE, markersize=6,
         markerfacecolor="white", label=f"{label}simulated{end}", clip_on=False, zorder=3,
@@ -375,7 +375,7 @@ def draw_recorded_by_entry(table: pd.DataFrame, wait_min: float, ax: Axes) -> Ax
     ax.set_xlim(0, most)
     ax.set_ylim(0, most)
     ax.set_xlabel("recorded wait [min]")
-    ax.set_ylabel("simulated wait, mean over plays [min]")
+    ax.set_ylabel("simulated wait, mean over replications [min]")
     ax.set_title("Entry by entry", loc="left")
     legend_beside(ax)
     return ax

@@ -21,7 +21,7 @@ LIFE = {
     },
     "life_lines": {
         "line": "what is paid for",
-        "sort": "bought (at the start), replaced (when its life is over), used up, yearly (in any "
+        "kind": "bought (at the start), replaced (when its life is over), used up, yearly (in any "
         "case), waiting (valued, not paid)",
         "unit": "unit of the numbers",
         "price": f"of one {_MONEY}; empty: none is known, and the line is not counted",

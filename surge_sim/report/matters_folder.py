@@ -55,13 +55,13 @@ def matters_json(result: Matters) -> dict[str, Any]:
         "currency": settings.prices.currency,
         "answer": answer_words(result),
         "measure_first": None if first is None else first.input.name,
-        "share_in_time": for_json(result.service, _DIGITS),
+        "service_level": for_json(result.service, _DIGITS),
         "stock_in_hand": stock_json(result.design.base.in_hand),
         "stock_to_have": None,
-        "price_of_a_missed_surge": for_json(result.price, _DIGITS),
-        "price_was_stated": result.stated_price is not None,
+        "cost_of_a_missed_surge": for_json(result.price, _DIGITS),
+        "cost_was_stated": result.stated_price is not None,
         # of a recorded period it would be read as confidence about other periods
-        "confidence_of_all_limits": result.confidence if result.replay is None else None,
+        "simultaneous_confidence": result.confidence if result.replay is None else None,
         "inputs": inputs,
         "random_variation": {
             name: value for name, value in chance.items() if name.startswith(_OF_CHANCE)
@@ -78,7 +78,7 @@ def matters_json(result: Matters) -> dict[str, Any]:
     return answer
 
 
-_OF_CHANCE = ("first_order", "total", "together")
+_OF_CHANCE = ("first_order", "total_order", "interaction")
 
 
 def _row(row: dict[Any, Any]) -> dict[str, Any]:
@@ -94,9 +94,9 @@ def _spread(result: Matters) -> dict[str, Any] | None:
     share, put = result.spread
     return {
         "share": share,
-        "on": list(put),
-        "not_on": dict(result.left),
-        "sources_of_both_kinds": list(result.mixed),
+        "ranges_put_on": list(put),
+        "left_as_they_are": dict(result.left),
+        "partly_invented": list(result.mixed),
     }
 
 
@@ -152,13 +152,13 @@ def figure_table(result: Matters) -> pd.DataFrame:
     for one in result.effects[:_DRAWN]:
         row = {
             "input": one.input.name,
-            "share_in_time_at_low": one.service.base,
-            "share_in_time_at_high": one.service.value,
+            "service_level_at_low": one.service.base,
+            "service_level_at_high": one.service.value,
         }
         if one.needs is not None and result.ladder is not None:
             for end, need in zip(("low", "high"), one.needs, strict=True):
                 worth = result.worth(need.place)
-                row[f"money_at_{end}"] = result.ladder.money[-1] if worth is None else worth
+                row[f"cost_at_{end}"] = result.ladder.money[-1] if worth is None else worth
         rows.append(row)
     return pd.DataFrame(rows)
 
@@ -176,14 +176,14 @@ def matters_figure(result: Matters) -> Figure:
     *above, service = figure.axes
     if above and result.ladder is not None:
         middle = None if result.need is None else result.worth(result.need.place)
-        draw_bars(result, _two(table, "money"), middle, above[0])
+        draw_bars(result, _two(table, "cost"), middle, above[0])
         above[0].set_title("Stock to add for the target", loc="left", fontsize=11)
         currency = result.scenario.settings.prices.currency
         more = max(n.place for one in result.effects for n in one.needs or ())
         beyond = more >= len(result.ladder.stocks)
         end = "; the highest value stands for as much or more" if beyond else ""
         above[0].set_xlabel(f"price [{currency}]{end}")
-    shares = _two(table, "share_in_time") * 100.0
+    shares = _two(table, "service_level") * 100.0
     draw_bars(result, shares, None if result.service is None else 100.0 * result.service, service)
     service.set_title("Service with the stock in hand", loc="left", fontsize=11)
     service.set_xlabel(f"entries that wait {wait // 60:g} min or less [%]")
@@ -201,7 +201,7 @@ def ladder_table(result: Matters) -> pd.DataFrame:
     assert result.ladder is not None
     missed = result.missed
     rows = [
-        {"rung": rung, **stock_columns(stock), "money": money, "missed": missed[rung]}
+        {"stage": rung, **stock_columns(stock), "cost": money, "share_missed": missed[rung]}
         for rung, (stock, money) in enumerate(zip(*result.ladder, strict=True))
     ]
     return pd.DataFrame(rows)
@@ -214,9 +214,9 @@ def fill_matters_folder(folder: ResultFolder, result: Matters) -> None:
     folder.write_text("answer.txt", render(matters_answer(result)))
     folder.write_json("summary.json", matters_json(result))
     folder.write_table("inputs", result.table)
-    folder.write_table("plays", result.by_surge)
+    folder.write_table("replications", result.by_surge)
     if result.ladder is not None:
-        folder.write_table("ladder", ladder_table(result))
+        folder.write_table("order_of_buying", ladder_table(result))
     if result.spread is not None:
         folder.write_text("scenario/with_spread.yaml", result.scenario.full_form())
     folder.write_figure("inputs", matters_figure(result), figure_table(result))

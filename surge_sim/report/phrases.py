@@ -35,7 +35,7 @@ def stock_in_words(stock: Stock) -> str:
 
 
 def share_of_ten(share: float, replay: Replay | None = None) -> str:
-    """Return a share of surges as people say it: ``9 of 10 surges``, ``95 % of plays``."""
+    """Return a share of surges as people say it: ``9 of 10 surges``, ``95 % of replications``."""
     tenths = round(10 * share, 9)
     some = f"{tenths:g} of 10" if tenths == int(tenths) else f"{share_text(share)} of"
     return f"{some} {plays_name(replay)}"
@@ -89,10 +89,10 @@ def target_sentence(target: Target, of: str = "surges") -> str:
 
 def replay_words(replay: Replay, plays: int) -> str:
     """Say what was played, and what was drawn anew for each play."""
-    return f"{NOT_COVERED} {drawn_words(replay, f'each of {plays:,} plays')}"
+    return f"{NOT_COVERED} {drawn_words(replay, f'each of {plays:,} replications')}"
 
 
-def drawn_words(replay: Replay, each: str = "each play") -> str:
+def drawn_words(replay: Replay, each: str = "each replication") -> str:
     """Say what is drawn anew for each play, if anything is."""
     if replay.alike:
         return "Its entries are fixed and nothing else is random, so it is played once."
@@ -101,7 +101,7 @@ def drawn_words(replay: Replay, each: str = "each play") -> str:
 
 def plays_name(replay: Replay | None) -> str:
     """Return what plays are called: surges, or plays of a recorded period."""
-    return "surges" if replay is None else "plays"
+    return "surges" if replay is None else "replications"
 
 
 def must_keep(replay: Replay | None) -> str:
@@ -110,10 +110,10 @@ def must_keep(replay: Replay | None) -> str:
 
 
 def per_play(replay: Replay | None) -> str:
-    """Return what a mean is of: a surge, a play, or the one recorded period."""
+    """Return what a mean is of: a surge, a replication, or the one recorded period."""
     if replay is None:
         return "per surge"
-    return "in the period" if replay.alike else "per play"
+    return "in the period" if replay.alike else "per replication"
 
 
 # --- changes during a surge ---
@@ -169,7 +169,7 @@ def waiting_words(table: pd.DataFrame) -> str:
     Parameters
     ----------
     table : DataFrame
-        Columns ``missing``, ``waiting_for``, ``share`` [0..1], the largest share first.
+        Columns ``missing``, ``cause_of_waiting``, ``share`` [0..1], the largest share first.
 
     Returns
     -------
@@ -186,9 +186,12 @@ def waiting_words(table: pd.DataFrame) -> str:
         if share < _LEAST_OF_A_KIND or mine.empty:
             continue
         if missing == "nothing":
-            said += _said(mine["waiting_for"], mine["share"])
+            said += _said(mine["cause_of_waiting"], mine["share"])
             continue
-        things, places = _PLURALS[str(missing)], mine["waiting_for"].str.removeprefix(f"{missing} ")
+        things, places = (
+            _PLURALS[str(missing)],
+            mine["cause_of_waiting"].str.removeprefix(f"{missing} "),
+        )
         if len(mine) == 1:
             said += [f"{things} {one}" for one in _said(places, mine["share"])]
             continue

@@ -65,8 +65,8 @@ def run_answer(result: RunResult) -> Document:
 
 def _answer(result: RunResult) -> str:
     said = [f"With {stock_in_words(result.stock)}, {_verdict(result)}."]
-    if result.share_in_time.estimate is not None:
-        said.append(main_cause(result.waiting_for))
+    if result.service_level.estimate is not None:
+        said.append(main_cause(result.cause_of_waiting))
     reading = result.recorded_reading
     if reading is not None and not reading.reproduced:
         said.append(
@@ -80,16 +80,16 @@ def _verdict(result: RunResult) -> str:
     """Say whether the target is met, and in how many surges it was."""
     target, replay = result.target, result.replay
     words = {
-        "keeps": "the service target is met",
-        "misses": "the service target is NOT met",
+        "met": "the service target is met",
+        "not met": "the service target is NOT met",
         "undecided": "it is undecided whether the service target is met",
     }[result.verdict]
     if replay is not None:
         words += " in this recorded period"
         if replay.alike:
             return words
-    plays = counted(result.surges_played, "simulated surge" if replay is None else "play")
-    share = percent(result.surges_on_target.estimate, half_width(result.surges_on_target))
+    plays = counted(result.surges_played, "simulated surge" if replay is None else "replication")
+    share = percent(result.share_on_target.estimate, half_width(result.share_on_target))
     parts = "it was met" if has_more(target) else entries_clause(target)
     return (
         f"{words}: {parts} in {result.passes:,} of {plays} ({share}), and "
@@ -132,16 +132,16 @@ def _measures(
     wait = duration_text(target.wait)
     by_delay = target.late_by == "delay"
     own, delayed = f"Entries within {wait} (%)", f"Not delayed by {wait} (%)"
-    yield delayed if by_delay else own, _shares(result.share_in_time), ("share_in_time", 0.1)
+    yield delayed if by_delay else own, _shares(result.service_level), ("service_level", 0.1)
     if result.hides_waits:
-        other = result.share_not_waited if by_delay else result.share_not_delayed
+        other = result.service_level_by_wait if by_delay else result.service_level_by_delay
         yield own if by_delay else delayed, _shares(other), None
-    worst_day = result.per_surge("worst_day_share", 1.0)
-    yield "On the worst day (%)", _shares(worst_day), ("worst_day_share", 0.1)
-    if result.urgent_share_in_time.estimate is not None:
+    worst_day = result.per_surge("worst_day_service_level", 1.0)
+    yield "On the worst day (%)", _shares(worst_day), ("worst_day_service_level", 0.1)
+    if result.urgent_service_level.estimate is not None:
         urgent = wait if target.urgent is None else duration_text(target.urgent.wait)
-        yield f"Urgent within {urgent} (%)", _shares(result.urgent_share_in_time), None
-    for name, column in (("Hours of waiting", "hours_waited"), ("Unserved entries", "unmet")):
+        yield f"Urgent within {urgent} (%)", _shares(result.urgent_service_level), None
+    for name, column in (("Hours of waiting", "hours_waited"), ("Unserved entries", "unserved")):
         yield f"{name} {per}", interval_numbers(result.per_surge(column)), (column, 0.9)
     yield "Alarms per 1,000 entries", interval_numbers(result.alarms_per_1000), None
 
@@ -166,7 +166,7 @@ def _rows(result: RunResult, any_entries: bool) -> Iterator[tuple[str, str]]:
             "Wait",
             f"median {waits['p50']}, 90th percentile {waits['p90']}, longest {waits['max']}",
         )
-        yield "Cause of waiting", waiting_words(result.waiting_for)
+        yield "Cause of waiting", waiting_words(result.cause_of_waiting)
         if result.hides_waits:
             yield "Delay", _DELAY
         if used := _used(result):
@@ -192,7 +192,7 @@ def _confidence(result: RunResult) -> str:
     if result.replay is not None:
         return replay_words(result.replay, result.surges_played)
     return (
-        f"{percent_range(result.surges_on_target)} of such surges meet the target (95 % interval "
+        f"{percent_range(result.share_on_target)} of such surges meet the target (95 % interval "
         f"from {counted(result.surges_played, 'surge')}); random variation only, not wrong inputs"
     )
 
@@ -207,7 +207,7 @@ def recorded_blocks(result: RunResult) -> tuple[Block, ...]:
         rows.append((name, write(row["recorded"]), write(row["simulated"])))
     late = reading.late_in_both + reading.late_in_record_only
     several = result.replay is not None and not result.replay.alike
-    where = "in at least half of the plays" if several else "when simulated"
+    where = "in at least half of the replications" if several else "when simulated"
     verdict = (
         Remark("note", "The model reproduces the recorded waits.")
         if reading.reproduced
@@ -223,7 +223,7 @@ def recorded_blocks(result: RunResult) -> tuple[Block, ...]:
             "note",
             f"Late in the record: {counted(late, 'entry', 'entries')}, "
             f"{reading.late_in_both:,} of them also {where}; late in the simulation only: "
-            f"{reading.late_in_plays_only:,}.",
+            f"{reading.late_in_replications_only:,}.",
         ),
     )
 

@@ -13,12 +13,12 @@ from matplotlib.ticker import MaxNLocator
 from surge_sim.report.figures import (
     INK,
     ORANGE,
+    draw_causes_of_waiting,
     draw_recorded_by_day,
     draw_recorded_by_entry,
-    draw_share_in_time,
+    draw_service_level,
     draw_spread,
     draw_wait_curve,
-    draw_waiting_for,
     legend_beside,
     new_figure,
     show_dates,
@@ -51,14 +51,14 @@ _KITS = {
     "kits drying": "contact or drying time",
     "kits in wipe-down": "in wipe-down",
     "kits waiting for wipe-down": "waiting for a wipe-down",
-    "kits out": "in repair or for a filter",
+    "kits out of service": "in repair or for a filter",
 }
 _BATTERIES = {
     "batteries in use": "in use",
     "batteries in bay": "in a bay",
     "batteries waiting for bay": "waiting for a bay",
     "batteries cooling": "cooling",
-    "batteries out": "failed",
+    "batteries out of service": "failed",
 }
 
 
@@ -70,16 +70,16 @@ def run_figures(result: RunResult) -> Iterator[tuple[str, Figure, pd.DataFrame]]
     period = "surge" if replay is None else "recorded period"
     for by, table in (("day", result.by_day), ("hour", result.by_hour)):
         figure = new_figure()
-        draw_share_in_time(table, by, share, figure.axes[0], period)
-        yield f"share_in_time_by_{by}", figure, table
+        draw_service_level(table, by, share, figure.axes[0], period)
+        yield f"service_level_by_{by}", figure, table
 
     figure = new_figure()
     draw_wait_curve(result.wait_curve, wait_min, share, figure.axes[0])
     yield "wait_curve", figure, result.wait_curve
 
-    figure = new_figure(height=max(3.2, 1.2 + 0.25 * len(result.waiting_for)))
-    draw_waiting_for(result.waiting_for, figure.axes[0], per_play(replay))
-    yield "waiting_for", figure, result.waiting_for
+    figure = new_figure(height=max(3.2, 1.2 + 0.25 * len(result.cause_of_waiting)))
+    draw_causes_of_waiting(result.cause_of_waiting, figure.axes[0], per_play(replay))
+    yield "cause_of_waiting", figure, result.cause_of_waiting
 
     yield "use_over_time", _use_figure(result, period), result.use_over_time
 

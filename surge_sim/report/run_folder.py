@@ -22,7 +22,7 @@ from surge_sim.statistics.result import RunResult
 #: tables of a run, by the names of their files
 TABLES = (
     "surges", "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
-    "waiting_for", "use", "use_over_time", "alarms", "consumables", "work", "spread",
+    "cause_of_waiting", "use", "use_over_time", "alarms", "consumables", "work", "spread",
 )  # fmt: skip
 SHARE_DIGITS, MINUTE_DIGITS, COUNT_DIGITS = 5, 3, 4
 
@@ -102,8 +102,8 @@ def run_json(result: RunResult) -> dict[str, Any]:
     Returns
     -------
     dict
-        Shares from 0 to 1, waits in minutes, the rest per surge. ``share_in_time`` is the share
-        of all entries of all surges, ``share_in_time_by_surge`` the mean of the surges' shares.
+        Shares from 0 to 1, waits in minutes, the rest per surge. ``service_level`` is the share
+        of all entries of all surges, ``service_level_by_surge`` the mean of the surges' shares.
         A recorded period adds ``replay``; surges are its plays then, and nothing has limits.
     """
     per_surge = result.per_surge
@@ -118,25 +118,33 @@ def run_json(result: RunResult) -> dict[str, Any]:
         "verdict": result.verdict,
         "confidence": CONFIDENCE if result.replay is None else None,
         "entries_per_surge": for_json(per_surge("entries").estimate, COUNT_DIGITS),
-        "share_in_time": interval_json(result.share_in_time, SHARE_DIGITS),
-        "share_in_time_by_surge": interval_json(result.share_in_time_by_surge, SHARE_DIGITS),
-        "share_not_waited": interval_json(result.share_not_waited, SHARE_DIGITS),
-        "share_not_delayed": interval_json(result.share_not_delayed, SHARE_DIGITS),
-        "surges_on_target": interval_json(result.surges_on_target, SHARE_DIGITS),
-        "surges_that_kept_the_target": result.passes,
+        "service_level": interval_json(result.service_level, SHARE_DIGITS),
+        "service_level_by_surge": interval_json(result.service_level_by_surge, SHARE_DIGITS),
+        "service_level_by_wait": interval_json(result.service_level_by_wait, SHARE_DIGITS),
+        "service_level_by_delay": interval_json(result.service_level_by_delay, SHARE_DIGITS),
+        "share_on_target": interval_json(result.share_on_target, SHARE_DIGITS),
+        "surges_on_target": result.passes,
         "wait_minutes": {
             name: interval_json(interval, MINUTE_DIGITS)
             for name, interval in result.wait_minutes.items()
         },
-        "waiting_for": _column(result.waiting_for, "waiting_for", "share", SHARE_DIGITS),
-        "unmet_per_surge": for_json(per_surge("unmet").estimate, COUNT_DIGITS),
-        "unmet": {
-            "per_surge": interval_json(per_surge("unmet"), COUNT_DIGITS),
-            "gave_up_per_surge": for_json(per_surge("gave_up").estimate, COUNT_DIGITS),
-            "left_waiting_per_surge": for_json(per_surge("left_waiting").estimate, COUNT_DIGITS),
+        "cause_of_waiting": _column(
+            result.cause_of_waiting, "cause_of_waiting", "share", SHARE_DIGITS
+        ),
+        "unserved_per_surge": for_json(per_surge("unserved").estimate, COUNT_DIGITS),
+        "unserved": {
+            "per_surge": interval_json(per_surge("unserved"), COUNT_DIGITS),
+            "reached_maximum_wait_per_surge": for_json(
+                per_surge("reached_maximum_wait").estimate, COUNT_DIGITS
+            ),
+            "waiting_at_end_per_surge": for_json(
+                per_surge("waiting_at_end").estimate, COUNT_DIGITS
+            ),
         },
         "hours_waited_per_surge": interval_json(per_surge("hours_waited"), COUNT_DIGITS),
-        "worst_day_share_in_time": interval_json(per_surge("worst_day_share", 1.0), SHARE_DIGITS),
+        "worst_day_service_level": interval_json(
+            per_surge("worst_day_service_level", 1.0), SHARE_DIGITS
+        ),
         "alarms_per_1000": _column(result.alarms, "cause", "per_1000_entries", COUNT_DIGITS),
         "used": {
             str(row["what"]): {
@@ -169,9 +177,9 @@ def run_json(result: RunResult) -> dict[str, Any]:
         answer["replay"] = replay_json(result.replay, result.surges_played)
     if result.recorded_reading is not None:
         answer["recorded_waits"] = recorded_json(result)
-    urgent = result.urgent_share_in_time
+    urgent = result.urgent_service_level
     if urgent.estimate is not None:
-        answer["urgent_share_in_time"] = interval_json(urgent, SHARE_DIGITS)
+        answer["urgent_service_level"] = interval_json(urgent, SHARE_DIGITS)
     return answer
 
 
@@ -196,8 +204,8 @@ def replay_json(replay: Replay, plays: int) -> dict[str, Any]:
     return {
         "log": replay.file,
         "recorded_periods": 1,
-        "plays": plays,
-        "drawn_for_each_play": list(replay.drawn),
+        "replications": plays,
+        "drawn_for_each_replication": list(replay.drawn),
         "covers": replay_words(replay, plays),
     }
 
@@ -216,8 +224,8 @@ def recorded_json(result: RunResult) -> dict[str, Any]:
         },
         "entry_by_entry": {
             "median_difference_minutes": for_json(reading.typical_difference_min, 3),
-            "late_in_record_and_plays": reading.late_in_both,
+            "late_in_record_and_replications": reading.late_in_both,
             "late_in_record_only": reading.late_in_record_only,
-            "late_in_plays_only": reading.late_in_plays_only,
+            "late_in_replications_only": reading.late_in_replications_only,
         },
     }

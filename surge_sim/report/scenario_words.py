@@ -186,7 +186,7 @@ def policy_words(settings: Settings) -> Iterator[str]:
     policy = settings.policy
     if policy.kit == "held for a shift":
         yield (
-            "A named wearer keeps one kit for the shift, with a short wipe of "
+            "A named wearer keeps one kit for the shift, with a wipe-down between visits of "
             f"{duration_text(policy.wipe_between_visits)} between visits."
         )
     else:

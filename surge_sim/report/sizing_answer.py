@@ -127,7 +127,7 @@ def _met(result: SizeResult, entry: Entry) -> str:
     """  # noqa: D205
     share = entry.passes / max(entry.surges, 1)
     if result.replay is not None:
-        return f"{percent_number(share, 0.2)} % of plays"
+        return f"{percent_number(share, 0.2)} % of replications"
     shown, low, high = (percent_number(one, 0.2) for one in (share, entry.low, entry.high))
     return f"{shown} % of simulated surges ({low} to {high} %)"
 
@@ -179,7 +179,9 @@ def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
 def _how_sure(result: SizeResult, best: Entry) -> Iterator[tuple[str, str]]:
     replay = result.replay
     if replay is not None:
-        counts = "" if replay.alike else f" in {best.passes:,} of {best.surges:,} new plays of it"
+        counts = (
+            "" if replay.alike else f" in {best.passes:,} of {best.surges:,} new replications of it"
+        )
         yield "Shown", f"on this one period: the target is met{counts}."
         return
     yield (
@@ -216,8 +218,8 @@ def _least(result: SizeResult) -> str:
 def _why(result: SizeResult) -> str:
     said = f"with {'an empty store' if result.new else 'the stock in hand'} people wait for "
     said += waiting_words(result.waiting)
-    mended = result.waiting[result.waiting["mended_by"] != ""]
-    kinds = mended.groupby("mended_by")["share"].sum().sort_values(ascending=False)
+    mended = result.waiting[result.waiting["reduced_by"] != ""]
+    kinds = mended.groupby("reduced_by")["share"].sum().sort_values(ascending=False)
     several = [ITEMS[str(name)].several or str(name) for name in kinds[kinds >= 0.05].index]
     if several and not result.new:
         said += f". More {listed(several)} would reduce this waiting"
@@ -323,7 +325,7 @@ def _stages(result: SizeResult) -> Table | None:
         rows.append(
             (
                 bought + (" *" if row["recommended"] else ""),
-                money(row["money"]),
+                money(row["cost"]),
                 f"{row['kits']}-{row['batteries']}-{row['bays']}",
                 f"{shown} ({low}-{high})" if result.replay is None else shown,
                 percent_number(row["share_late"]),

@@ -6,12 +6,12 @@ from __future__ import annotations
 _BET = (
     "A test by betting. Blocks of new surges end at 300, 800, 2000 and then 2.5 times as far each "
     "time. In block k there are s surges on target and m others (on_target_by_block), N is its "
-    "end, q is asked_share, u = min(0.75, sqrt(2 ln(1/alpha) q / ((1-q) N))), v = min(0.75, "
+    "end, q is required_share, u = min(0.75, sqrt(2 ln(1/alpha) q / ((1-q) N))), v = min(0.75, "
     "sqrt(2 ln(1/alpha) (1-q) / (q N)))"
 )
 
 _STAGE_MONEY = {
-    "money": "price of what the stock has beyond the one in hand: purchase and paid_per_surge "
+    "cost": "price of what the stock has beyond the one in hand: purchase and paid_per_surge "
     "[the scenario's currency]",
     "purchase": "of that, paid once [the scenario's currency]",
     "paid_per_surge": "of that, paid for each surge: extra cleaners [the scenario's currency]",
@@ -24,12 +24,12 @@ _EVIDENCE = {
     "on_target_by_block": "the same for each block of the test: see low",
     "low": f"lower limit of the true share of surges on target [0..1]. {_BET}. It is the largest p "
     "for which the sum over blocks of s ln(1 + u (1-p)/p) + m ln(1-u) is at least ln(1/alpha); 0 "
-    "if there is none. In a recorded period with one play: whether it kept the target",
+    "if there is none. In a recorded period with one replication: whether it met the target",
     "high": "upper limit of it [0..1]: the smallest p for which the sum over blocks of m ln(1 + v "
     "p/(1-p)) + s ln(1-v) is at least ln(1/alpha), for the rest see low; 1 if there is none",
-    "verdict": "confirmed: low is at least asked_share, and so it is for all candidates tested "
+    "verdict": "confirmed: low is at least required_share, and so it is for all candidates tested "
     "before; together these hold with the confidence of the sizing. not met: high is below "
-    "asked_share, each by itself. undecided: neither",
+    "required_share, each by itself. undecided: neither",
 }
 
 STAGES = {
@@ -55,9 +55,9 @@ TESTED = {
     "test": "why it was played: candidate (tested in the order fixed beforehand), least cost, "
     "stage (of the order of buying), or for so much money",
     "order_of_test": "place among the candidates, 1 first; empty: no candidate",
-    "share_chosen": "share of the choosing surges on target [0..1]; too high on average, as "
-    "candidates were chosen on them; empty: no candidate",
-    "asked_share": "share of surges that must be on target [0..1]",
+    "share_on_target_choosing": "share of the choosing surges on target [0..1]; too high on "
+    "average, as candidates were chosen on them; empty: no candidate",
+    "required_share": "share of surges that must be on target [0..1]",
     "alpha": "chance of error, at most: of all confirmed stocks together, of each limit and each "
     "`not met` by itself [0..1]",
 }
@@ -86,7 +86,7 @@ PARTS = {
 }
 
 WAITING = {
-    "mended_by": "the item of which more would reduce this waiting; empty: no purchase would",
+    "reduced_by": "the item of which more would reduce this waiting; empty: no purchase would",
     "hours_per_surge": "hours waited with the stock in hand for this cause, mean over the new "
     "surges that all stages were played on [h per surge]",
     "in_surges": "of these surges, those in which somebody waited for it [count]",

@@ -37,7 +37,7 @@ def draw_stages(
         Of a recorded log that is played.
     """
     share = table["surges_on_target"] / table["surges"].clip(lower=1)
-    ax.plot(table["money"], share, color=INK, linewidth=0.8, zorder=1)
+    ax.plot(table["cost"], share, color=INK, linewidth=0.8, zorder=1)
     ax.axhline(asked, color=INK, linestyle="--", linewidth=1, label="asked for")
     for verdict, (colour, mark) in _MARKS.items():
         rows = table[table["verdict"] == verdict]
@@ -46,12 +46,12 @@ def draw_stages(
         here = share[rows.index]
         limits = np.array([here - rows["low"], rows["high"] - here]).clip(min=0)
         ax.errorbar(
-            rows["money"].to_numpy(), here.to_numpy(), yerr=None if replay else limits, fmt=mark,
+            rows["cost"].to_numpy(), here.to_numpy(), yerr=None if replay else limits, fmt=mark,
             color=colour, markeredgecolor="black", capsize=3, linewidth=1.2, label=verdict,
         )  # fmt: skip
     best = table[table["recommended"]]
     ax.plot(
-        best["money"].to_numpy(), share[best.index].to_numpy(), marker="*", markersize=17,
+        best["cost"].to_numpy(), share[best.index].to_numpy(), marker="*", markersize=17,
         color="#f0e442", markeredgecolor="black", linestyle="none", label="recommended", zorder=5,
     )  # fmt: skip
     ax.set_ylim(-0.02, 1.04)

@@ -41,25 +41,25 @@ def size_json(result: SizeResult) -> dict[str, Any]:
         "least_cost": {
             "low": _number(least.low),
             "high": _number(least.high),
-            "proof": least.strength,
+            "strength": least.strength,
             "ruled_out": [stock_columns(one) for one in least.ruled_out],
         },
         "currency": result.prices.currency,
         "stages": records(result.stages_table),
         "tested": records(result.tested_table),
         "parts": records(result.parts_table),
-        "waiting_in_hand": records(result.waiting),
+        "cause_of_waiting_in_hand": records(result.waiting),
         "spend": None
         if result.spent is None or result.spend is None
-        else {"money": _number(result.spend), **_known(result, result.spent)},
+        else {"budget": _number(result.spend), **_known(result, result.spent)},
         "central_values": None
         if result.central is None
         else dict(zip(("surges_on_target", "surges"), result.central, strict=True)),
-        "more_stock_hurt": {"surges": compared, "hurt": hurt},
+        "extra_stock_worsened_service": {"surges": compared, "worsened": hurt},
         "surges_choosing": result.choose,
         "most_new_surges": result.surges,
         "candidates_sha256": result.digest,
-        "plays": result.plays,
+        "replications": result.plays,
         "notes": list(result.notes),
         "caution": CAUTION,
     }
@@ -70,7 +70,7 @@ def size_tables(result: SizeResult) -> dict[str, pd.DataFrame]:
     tables = {
         "stages": result.stages_table,
         "tested": result.tested_table,
-        "waiting_in_hand": result.waiting,
+        "cause_of_waiting_in_hand": result.waiting,
         "parts": result.parts_table,
     }
     return {name: table for name, table in tables.items() if name != "parts" or not table.empty}
@@ -82,7 +82,7 @@ def stopped_json(so_far: SoFar | None) -> dict[str, Any]:
         return {"stopped": True, "confirmed": False, "best_so_far": None}
     best = {
         **stock_columns(so_far.stock),
-        "money": _number(so_far.money),
+        "cost": _number(so_far.money),
         "surges": so_far.surges,
         "surges_on_target": so_far.passes,
     }
@@ -93,7 +93,7 @@ def _known(result: SizeResult, stock: Stock) -> dict[str, Any]:
     entry: Entry = result.ledger.entry(stock)
     return {
         **stock_columns(stock),
-        "money": _number(result.space.money(stock)),
+        "cost": _number(result.space.money(stock)),
         "purchase": _number(purchase(result.owned, stock, result.prices)),
         "paid_per_surge": _number(per_surge(result.owned, stock, result.prices)),
         "surges": entry.surges,

@@ -33,7 +33,7 @@ from surge_sim.scenario.yaml_text import Tree
 #: role of entries whose log names none
 NO_ROLE = "entry"
 #: columns of a log of entries
-LOG_COLUMNS = ("need", "room_minutes", "role", "urgent", "wearer", "wait_minutes")
+LOG_COLUMNS = ("requested", "room_minutes", "role", "urgent", "wearer", "wait_minutes")
 #: names that mean a recorded wait and leave its unit out, or name another one
 _WAIT_ELSE = re.compile(r"wait(s|ed|ing)?(_?(time|s|sec|seconds?|mins?|minute|h|hours?))?", re.I)
 _LONGEST_MIN = 7 * 1_440
@@ -107,7 +107,7 @@ def read_log(table: Table, settings: Settings) -> LoggedEntries | None:
     strange = [echo(name) for name in table.header if name not in LOG_COLUMNS]
     if strange:
         table.warnings.append(f"not used: {', '.join(strange[:8])}.")
-    needs, minutes = table.column("need"), table.column("room_minutes")
+    needs, minutes = table.column("requested"), table.column("room_minutes")
     room = None if minutes is None else table.numbers("room_minutes", minutes, _LONGEST_MIN)
     urgent = _urgent(table)
     if len(table.lines) > MOST_REQUESTS:
@@ -154,10 +154,10 @@ def read_log(table: Table, settings: Settings) -> LoggedEntries | None:
 def _needs(table: Table, needs: list[str], settings: Settings) -> list[float] | None:
     """Times of need [s] from the start: all in minutes, or all as dates with time."""
     if sum(number_in(cell) is not None for cell in needs) * 2 > len(needs):
-        minutes = table.numbers("need", needs, units.LONGEST_S / 60)
+        minutes = table.numbers("requested", needs, units.LONGEST_S / 60)
         return None if minutes is None else [minute * 60 for minute in minutes]
     right = "Write local time without a zone, such as 2031-01-06T07:35, or minutes from the start."
-    moments = table.read("need", needs, _moment, right)
+    moments = table.read("requested", needs, _moment, right)
     start = settings.start
     return None if moments is None else [(one - start).total_seconds() for one in moments]
 

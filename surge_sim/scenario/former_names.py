@@ -33,6 +33,8 @@ FORMER_NAMES = {
     "urgent_patience": "urgent_maximum_wait",
     "wet": "contact_time",
     "wipe": "wipe_down",
+    # columns of a log of entries
+    "need": "requested",
     # what a key may hold
     "bad filters": "defective filter lot",
     "cleaners absent": "cleaning crew absent",

@@ -157,9 +157,9 @@ class LoggedEntries:
 class EntryLog(Section):
     """A unit's own log of entries, played exactly (``entries: {from: log.csv}``).
 
-    Columns of the CSV file: ``need`` (ISO time such as ``2031-01-06T07:35``, or minutes from the
-    start), ``room_minutes``, and if wished ``role``, ``urgent`` (yes or no) and ``wearer``.
-    ``wait_minutes``, the wait that was recorded from the need to a checked kit in hand, less the
+    Columns of the CSV file: ``requested`` (ISO time such as ``2031-01-06T07:35``, or minutes from
+    the start), ``room_minutes``, and if wished ``role``, ``urgent`` (yes or no) and ``wearer``.
+    ``wait_minutes``, the wait that was recorded from the request to a checked kit in hand, less the
     usual time of the check and of fetching a kit, is compared with the simulated one; empty where
     none was recorded.
     """
@@ -250,7 +250,7 @@ class BundledCare(Section):
 
 
 class CarePolicy(Section):
-    """How visits are arranged, and what happens to one that cannot wait."""
+    """How visits are operating_rules, and what happens to one that cannot wait."""
 
     bundled_care: BundledCare | None = None
     maximum_wait: Duration | None = None

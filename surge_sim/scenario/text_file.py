@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from surge_sim.errors import MOST_ALIKE, Fault, echo, more_like_this
+from surge_sim.scenario.former_names import FORMER_NAMES
 
 #: control characters, invisible ones, those that turn the direction of text, other line ends
 _HIDDEN = re.compile(
@@ -134,8 +135,13 @@ class Table:
         """Take a column, or note that it is not there."""
         if isinstance(name, str) and name in self.columns:
             return self.columns[name]
-        listed = ", ".join(echo(one) for one in self.header[:12])
-        self.fault(1, f"has no column '{echo(name)}'.", f"Columns found: {listed}.")
+        former = [one for one in self.columns if FORMER_NAMES.get(one) == name]
+        if former:
+            right = f"It is called `{name}` now."
+            self.fault(1, f"has a column '{echo(former[0])}', a former name.", right)
+        else:
+            listed = ", ".join(echo(one) for one in self.header[:12])
+            self.fault(1, f"has no column '{echo(name)}'.", f"Columns found: {listed}.")
         return None
 
     def rows_wrong(self, rows: Sequence[int], what: str, cells: list[str], right: str) -> None:

@@ -41,7 +41,7 @@ _PARTS = {
 _NONE = (Cause.BATTERY_TOO_WEAK,)
 
 
-def mended_by(state: int, by_crew: bool) -> str:
+def reduced_by(state: int, by_crew: bool) -> str:
     """Return the item of which more would reduce a cause of waiting; empty: none would."""
     if state in _PARTS:
         return _PARTS[Cause(state)]
@@ -70,8 +70,8 @@ def waiting_table(rows: NDArray[np.int64], by_crew: bool) -> pd.DataFrame:
     found = [
         {
             "missing": missing_name(state),
-            "waiting_for": cause_name(state),
-            "mended_by": mended_by(state, by_crew),
+            "cause_of_waiting": cause_name(state),
+            "reduced_by": reduced_by(state, by_crew),
             "hours_per_surge": float(seconds[:, state].mean() / 3600),
             "share": float(seconds[:, state].sum() / total),
             "in_surges": int((seconds[:, state] > 0).sum()),
@@ -79,10 +79,10 @@ def waiting_table(rows: NDArray[np.int64], by_crew: bool) -> pd.DataFrame:
         for state in range(seconds.shape[1])
         if seconds[:, state].any()
     ]
-    columns = ["missing", "waiting_for", "mended_by", "hours_per_surge", "share", "in_surges"]
+    columns = ["missing", "cause_of_waiting", "reduced_by", "hours_per_surge", "share", "in_surges"]
     table = pd.DataFrame(found, columns=columns)
     return table.sort_values(
-        ["hours_per_surge", "waiting_for"], ascending=[False, True], ignore_index=True
+        ["hours_per_surge", "cause_of_waiting"], ascending=[False, True], ignore_index=True
     )
 
 
@@ -159,7 +159,7 @@ def unreachable(
     rows = np.array([player.surge(Sample.CHOOSE, number).row(ample) for number in range(tried)])
     causes = waiting_table(rows, False)
     if not causes.empty:
-        top = zip(causes["waiting_for"].head(3), causes["share"].head(3), strict=True)
+        top = zip(causes["cause_of_waiting"].head(3), causes["share"].head(3), strict=True)
         said = [f"{cause} ({100 * share:.0f} %)" for cause, share in top]
         lines.append(f"With plenty, people still wait for: {listed(said)}.")
 

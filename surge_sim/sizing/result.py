@@ -146,8 +146,8 @@ class SizeResult:
                     **self._money_columns(entry.stock),
                     "test": "candidate" if place else entry.test,
                     "order_of_test": place,
-                    "share_chosen": self.chosen_shares.get(entry.stock),
-                    "asked_share": self.target.share_of_surges,
+                    "share_on_target_choosing": self.chosen_shares.get(entry.stock),
+                    "required_share": self.target.share_of_surges,
                     "alpha": self.ledger.alpha,
                     **_evidence_columns(entry),
                 }
@@ -196,7 +196,7 @@ class SizeResult:
 
     def _money_columns(self, stock: Stock) -> dict[str, float]:
         return {
-            "money": self.space.money(stock),
+            "cost": self.space.money(stock),
             "purchase": purchase(self.owned, stock, self.prices),
             "paid_per_surge": per_surge(self.owned, stock, self.prices),
         }

@@ -50,7 +50,7 @@ def in_hand_with_ample_stock(case: Case, engine: Engine) -> IntArray:
 def delays(
     case: Case, log: RunLog, engine: Engine = "compiled", ample_s: IntArray | None = None
 ) -> IntArray:
-    """Return how much later each need is served than with ample stock [s], shape (needs,).
+    """Return how much later each request is served than with ample stock [s], shape (requests,).
 
     Parameters
     ----------
@@ -65,10 +65,10 @@ def delays(
 
     Returns
     -------
-    ndarray of int, shape (needs,)
-        Of an entry's first need, how much later it has its kit, and never less than its wait. Of
-        its later needs, and where it is served in one of the plays only: the wait. Without named
-        wearers a need begins when it is due, and nothing is hidden.
+    ndarray of int, shape (requests,)
+        Of an entry's first request, how much later it has its kit, and never less than its wait. Of
+        its later requests, and where it is served in one of the plays only: the wait. Without named
+        wearers a request begins when it is due, and nothing is hidden.
     """
     delay_s = log.wait_s.copy()
     if (case.demand.wearer >= 0).any():

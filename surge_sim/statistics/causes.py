@@ -36,7 +36,7 @@ _NAMES = {
     Cause.BATTERY_WAITING_FOR_BAY: ("battery", "waiting for a bay"),
     Cause.BATTERY_CHARGING: ("battery", "charging"),
     Cause.BATTERY_WITHOUT_POWER: ("battery", "in a bay without power"),
-    Cause.BATTERY_NOT_FULL: ("battery", "kept until full"),
+    Cause.BATTERY_NOT_FULL: ("battery", "charging to full"),
     Cause.BATTERY_TOO_WEAK: ("battery", "too weak even when full"),
     Cause.BATTERY_OUT: ("battery", "failed and not replaced"),
     Cause.BATTERY_AWAY: ("battery", "away"),
@@ -79,7 +79,7 @@ def waiting_by_cause(log: RunLog) -> IntArray:
 
 
 def longest_cause(log: RunLog) -> IntArray:
-    """Return for each need the cause for which it waited longest; -1 where it did not wait."""
+    """Return for each request the cause for which it waited longest; -1 where it did not wait."""
     in_line, (rest_s, state) = log.waited_s.argmax(axis=1), _out_of_line(log)
     longest = np.where(rest_s > log.waited_s.max(axis=1), state, in_line)
     return np.where(log.wait_s > 0, longest, -1)

@@ -91,7 +91,7 @@ def recorded_play(recorded: Recorded, log: RunLog, target: Target) -> tuple[IntA
 
 
 def by_entry_joined(parts: Sequence[IntArray]) -> IntArray:
-    """Return over plays: the sum of the waits [s], how often late, least and longest wait [s]."""
+    """Join over replications: sum of the waits [s], how often late, least and longest wait [s]."""
     each = np.stack(parts)
     return np.vstack([each[:, :2].sum(axis=0), each[:, 2].min(axis=0), each[:, 3].max(axis=0)])
 
@@ -99,7 +99,7 @@ def by_entry_joined(parts: Sequence[IntArray]) -> IntArray:
 def comparison_table(recorded: Recorded, plays: IntArray, target_s: int) -> pd.DataFrame:
     """Return recorded and simulated measures, of the whole period and by day.
 
-    ``simulated`` is the mean over plays, between the lowest and the highest of them.
+    ``simulated`` is the mean over replications, between the lowest and the highest of them.
 
     Parameters
     ----------
@@ -139,12 +139,12 @@ def entries_table(recorded: Recorded, by_entry: IntArray, plays: int) -> pd.Data
         {
             "entry": recorded.entry,
             "day": recorded.due_s // DAY_S + 1,
-            "need": np.round(recorded.due_s / 60, 4),
+            "requested_min": np.round(recorded.due_s / 60, 4),
             "recorded_min": recorded.wait_s / 60,
             "simulated_min": wait_s / plays / 60,
             "lowest_min": least_s / 60,
             "highest_min": longest_s / 60,
-            "share_of_plays_late": late / plays,
+            "share_of_replications_late": late / plays,
         }
     )
 
@@ -161,7 +161,7 @@ class Reading:
     #: entries late in the record and in at least half of the plays; in one of the two only
     late_in_both: int
     late_in_record_only: int
-    late_in_plays_only: int
+    late_in_replications_only: int
 
     @property
     def reproduced(self) -> bool:
@@ -190,12 +190,12 @@ def reading_of(measures: pd.DataFrame, pairs: pd.DataFrame, target_s: int) -> Re
         elif float(row["simulated_lowest"]) > recorded + allowed:
             apart.append(f"{measure} too high")
     difference = (pairs["simulated_min"] - pairs["recorded_min"]).abs()
-    seen, played = pairs["recorded_min"] > target_s / 60, pairs["share_of_plays_late"] >= 0.5
+    seen, played = pairs["recorded_min"] > target_s / 60, pairs["share_of_replications_late"] >= 0.5
     return Reading(
         entries=len(pairs),
         apart=tuple(apart),
         typical_difference_min=float(difference.median()),
         late_in_both=int((seen & played).sum()),
         late_in_record_only=int((seen & ~played).sum()),
-        late_in_plays_only=int((~seen & played).sum()),
+        late_in_replications_only=int((~seen & played).sum()),
     )

@@ -73,15 +73,15 @@ class RunResult:
 
     def __repr__(self) -> str:
         """Return the answer in a few lines, with the caution; the rest is in the tables."""
-        share = self.share_in_time.estimate
+        share = self.service_level.estimate
         in_time = "no entries" if share is None else f"{100 * share:.3g} % of entries in time"
-        plays = "surges" if self.replay is None else "plays of one recorded period"
+        plays = "surges" if self.replay is None else "replications of one recorded period"
         return "\n".join(
             [
                 f"Run of {self.name}, seed {self.seed}, {self.surges_played:,} {plays}: {in_time}; "
                 f"the target was met in {self.passes:,} of them.",
                 "Tables: surges, waits, wait_curve, by_urgency, by_class, by_role, by_day, "
-                "by_hour, waiting_for, use, use_over_time, alarms, consumables, work, spread.",
+                "by_hour, cause_of_waiting, use, use_over_time, alarms, consumables, work, spread.",
                 CAUTION_IN_SHORT,
             ]
         )
@@ -109,53 +109,53 @@ class RunResult:
         return int((self.summary.rows["missed"] == 0).sum())
 
     @cached_property
-    def surges_on_target(self) -> Interval:
+    def share_on_target(self) -> Interval:
         """Share of surges that kept the target, with exact limits (Clopper and Pearson)."""
         low, high = clopper_pearson(self.passes, self.surges_played, CONFIDENCE)
         return self._told(Interval(self.passes / self.surges_played, low, high))
 
     @cached_property
     def verdict(self) -> str:
-        """Whether the stock ``keeps`` the target, ``misses`` it, or that is ``undecided``.
+        """Whether the stock meets the target: ``met``, ``not met`` or ``undecided``.
 
         Of a recorded period: whether the plays did.
         """
         wanted = self.target.share_of_surges
         if self.replay is not None:
-            return "keeps" if self.passes >= wanted * self.surges_played - 1e-9 else "misses"
-        low, high = self.surges_on_target.low, self.surges_on_target.high
+            return "met" if self.passes >= wanted * self.surges_played - 1e-9 else "not met"
+        low, high = self.share_on_target.low, self.share_on_target.high
         assert low is not None and high is not None
         if low >= wanted:
-            return "keeps"
-        return "misses" if high < wanted else "undecided"
+            return "met"
+        return "not met" if high < wanted else "undecided"
 
     @cached_property
-    def share_in_time(self) -> Interval:
+    def service_level(self) -> Interval:
         """Share of all entries of all surges: large surges weigh more."""
         return self._told(
             ratio_interval(self._in_all("in_time"), self._in_all("entries"), highest=1.0)
         )
 
     @cached_property
-    def share_in_time_by_surge(self) -> Interval:
+    def service_level_by_surge(self) -> Interval:
         """Mean of the surges' shares: every surge with entries weighs the same."""
-        return self._told(mean_interval(self.surges["share_in_time"], lowest=0.0, highest=1.0))
+        return self._told(mean_interval(self.surges["service_level"], lowest=0.0, highest=1.0))
 
     @cached_property
-    def urgent_share_in_time(self) -> Interval:
+    def urgent_service_level(self) -> Interval:
         """Share of urgent entries within the target's wait for urgent ones."""
         entries, late = (self.summary.rows[f"urgent_{name}"] for name in ("entries", "late"))
         return self._told(ratio_interval(entries - late, entries, highest=1.0))
 
     @cached_property
-    def share_not_delayed(self) -> Interval:
+    def service_level_by_delay(self) -> Interval:
         """Share of entries that were served no later beyond ample stock than the target's wait."""
-        return self._within("delayed")
+        return self._within("late_by_delay")
 
     @cached_property
-    def share_not_waited(self) -> Interval:
+    def service_level_by_wait(self) -> Interval:
         """Share of entries that waited no longer themselves than the target's wait."""
-        return self._within("waited")
+        return self._within("late_by_wait")
 
     def _within(self, late: str) -> Interval:
         entries = self._in_all("entries")
@@ -166,11 +166,11 @@ class RunResult:
     def hides_waits(self) -> bool:
         """Whether named wearers were kept by waits, so that more entries were delayed."""
         rows = self.summary.rows
-        return bool((rows["delayed"] != rows["waited"]).any())
+        return bool((rows["late_by_delay"] != rows["late_by_wait"]).any())
 
     @cached_property
     def wait_minutes(self) -> dict[str, Interval]:
-        """Mean, p50, p90, p95, p99 and max of the wait over all needs [min]."""
+        """Mean, p50, p90, p95, p99 and max of the wait over all requests [min]."""
         return {name: self._told(one) for name, one in self._all_waits.measures().items()}
 
     @cached_property
@@ -228,13 +228,13 @@ class RunResult:
             )
         if not self.entries:
             yield "No surge had any entry."
-        elif played > 1 and self.share_in_time.estimate == 1.0:
+        elif played > 1 and self.service_level.estimate == 1.0:
             rare = 100.0 * (1.0 - (1.0 - CONFIDENCE) ** (1.0 / played))
             yield (
                 f"No entry was late in any of {played} surges; late entries in up to {rare:.2g} % "
                 "of surges may have been missed by chance."
             )
-        elif played >= FEWEST and self.share_in_time.low is None:
+        elif played >= FEWEST and self.service_level.low is None:
             late = int((self._in_all("in_time") != self._in_all("entries")).sum())
             yield (
                 f"Entries in time has no limits: entries were late in only {late} of {played} "
@@ -268,12 +268,12 @@ class RunResult:
 
     @cached_property
     def waits(self) -> pd.DataFrame:
-        """Mean, quantiles and longest wait, of all needs and of urgent ones [min]."""
+        """Mean, quantiles and longest wait, of all requests and of urgent ones [min]."""
         return self._table(tables.wait_table(self.summary, self.layout))
 
     @cached_property
     def wait_curve(self) -> pd.DataFrame:
-        """Share of needs that wait longer than each of a ladder of waits."""
+        """Share of requests that wait longer than each of a ladder of waits."""
         return self._table(tables.wait_curve_table(self._all_waits))
 
     @cached_property
@@ -304,9 +304,9 @@ class RunResult:
         return self._table(tables.group_table(self.summary, self.layout, "hour"))
 
     @cached_property
-    def waiting_for(self) -> pd.DataFrame:
+    def cause_of_waiting(self) -> pd.DataFrame:
         """Waiting hours by cause: what was missing, and where it was."""
-        return self._table(tables.waiting_for_table(self.summary.rows["cause_s"]))
+        return self._table(tables.cause_of_waiting_table(self.summary.rows["cause_s"]))
 
     @cached_property
     def use(self) -> pd.DataFrame:
@@ -336,9 +336,9 @@ class RunResult:
     def consumables(self) -> pd.DataFrame:
         """Parts and wipes used: enough in the target's share of surges, and on average.
 
-        A short wipe takes as many wipes as a whole one.
+        A wipe-down between visits takes as many wipes as a full one.
         """
-        used = self.surges.assign(wipes_used=self.surges["cleans"] * self.wipes_per_clean)
+        used = self.surges.assign(wipes_used=self.surges["wipe_downs"] * self.wipes_per_clean)
         return self._table(tables.used_table(used, self.target.share_of_surges))
 
     @cached_property

@@ -1,4 +1,4 @@
-"""One row per need, and one row per surge, for those who want to look at every single one."""
+"""One row per request, and one row per surge, for those who want to look at every single one."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from surge_sim.demand.table import Demand
-from surge_sim.engine.log import Alarm, Count, IntArray, Outcome, RunLog, Use
+from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, IntArray, Outcome, RunLog, Use
 from surge_sim.randomness import Sample
 from surge_sim.scenario.ranges import Range
 from surge_sim.statistics.causes import STATES, cause_name, longest_cause
@@ -19,16 +19,10 @@ from surge_sim.statistics.target import PARTS
 
 _OUTCOMES = {
     Outcome.SERVED: "served",
-    Outcome.GAVE_UP: "gave up",
-    Outcome.LEFT_WAITING: "left waiting",
+    Outcome.RENEGED: "maximum wait reached",
+    Outcome.WAITING_AT_END: "still waiting at the end",
 }
-_ALARMS = {
-    Alarm.NONE: "",
-    Alarm.BATTERY: "battery",
-    Alarm.FLOW: "flow",
-    Alarm.FAILURE: "fault",
-    Alarm.BATTERY_FAULT: "battery fault",
-}
+_ALARMS = {Alarm.NONE: ""} | ALARM_WORDS
 _CAUSES = {-1: ""} | {state: cause_name(state) for state in range(STATES)}
 
 #: how an uncertain input stands in the table: end of its column's name, and its unit
@@ -42,45 +36,45 @@ STOCK_OUTS = [
 
 
 def entry_table(trace: Demand, log: RunLog, delay_s: IntArray | None = None) -> pd.DataFrame:
-    """Return every need of one surge.
+    """Return every request of one surge.
 
     Parameters
     ----------
     trace, log : Demand, RunLog
         One surge.
-    delay_s : ndarray of int, shape (needs,), optional
-        Delay of each need beyond ample stock [s]; else its wait.
+    delay_s : ndarray of int, shape (requests,), optional
+        Delay of each request beyond ample stock [s]; else its wait.
 
     Returns
     -------
     pandas.DataFrame
-        One row per need: the rest of a visit after an alarm is a need of its own with the same
-        ``entry`` and the next ``part``. ``need``, ``wait``, ``delay``, ``in_hand`` and ``end``
-        are in minutes (the first from the start of the surge); ``waiting_for`` is the cause
-        of the longest part of the wait; kits and batteries are numbered from 0, -1 is none.
+        One row per request: the rest of a visit after an alarm is a request of its own with the
+        same ``entry`` and the next ``visit_part``. Moments are in minutes from the start of the
+        surge; ``cause_of_waiting`` is the cause of the longest part of the wait; kits and
+        batteries are numbered from 0, -1 is none.
     """
     rows = log.entry
     classes = np.array([*trace.class_names, ""], dtype=object)
     return pd.DataFrame(
         {
             "surge": trace.surge,
-            "need": _minutes(log.need_s),
-            "wait": _minutes(log.wait_s),
+            "requested_min": _minutes(log.need_s),
+            "wait_min": _minutes(log.wait_s),
             "outcome": _named(log.outcome, _OUTCOMES),
             "role": np.array([*trace.role_names, ""], dtype=object)[trace.role[rows]],
             "urgent": np.where(trace.urgent[rows], "yes", "no"),
-            "waiting_for": _named(longest_cause(log), _CAUSES),
+            "cause_of_waiting": _named(longest_cause(log), _CAUSES),
             "entry": rows,
-            "part": log.part,
+            "visit_part": log.part,
             "class": classes[trace.patient_class[rows]],
-            "in_hand": _minutes(log.in_hand_s, none=-1),
-            "end": _minutes(log.end_s, none=-1),
+            "kit_in_hand_min": _minutes(log.in_hand_s, none=-1),
+            "end_min": _minutes(log.end_s, none=-1),
             "alarm": _named(log.alarm, _ALARMS),
             "failed_checks": log.failed_checks,
             "kit": log.blower,
             "battery": log.battery,
-            "need_time": _clock(trace, log),
-            "delay": _minutes(log.wait_s if delay_s is None else delay_s),
+            "requested_at": _clock(trace, log),
+            "delay_min": _minutes(log.wait_s if delay_s is None else delay_s),
         }
     )
 
@@ -106,8 +100,8 @@ def _clock(trace: Demand, log: RunLog) -> np.ndarray:
 def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
     """Return one row per surge; without a worst day where there were no entries."""
     rows = summary.rows
-    entries, in_time, unmet, needs, wait_s = (
-        rows[name][:, 0] for name in ("entries", "in_time", "unmet", "needs", "wait_s")
+    entries, in_time, unserved, requests, wait_s = (
+        rows[name][:, 0] for name in ("entries", "in_time", "unserved", "requests", "wait_s")
     )
     counts, peak = rows["counts"], rows["peak"]
     hours = wait_s / 3_600
@@ -119,32 +113,34 @@ def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
         {
             "surge": rows["surge"],
             "on_target": rows["missed"] == 0,
-            "missed": np.array([_parts_of(mask) for mask in rows["missed"]], dtype=object),
+            "target_parts_missed": np.array(
+                [_parts_of(mask) for mask in rows["missed"]], dtype=object
+            ),
             "entries": entries,
             "in_time": in_time,
-            "share_in_time": _over(in_time, entries),
+            "service_level": _over(in_time, entries),
             "urgent_entries": rows["urgent_entries"],
             "urgent_late": rows["urgent_late"],
-            "needs": needs,
-            "wait_mean_min": _over(wait_s, needs) / 60,
-            "wait_max_min": np.where(needs > 0, rows["longest_wait_s"] / 60, np.nan),
+            "requests": requests,
+            "wait_mean_min": _over(wait_s, requests) / 60,
+            "wait_max_min": np.where(requests > 0, rows["longest_wait_s"] / 60, np.nan),
             "hours_waited": hours,
-            "unmet": unmet,
-            "gave_up": rows["gave_up"],
-            "left_waiting": rows["left_waiting"],
+            "unserved": unserved,
+            "reached_maximum_wait": rows["reached_maximum_wait"],
+            "waiting_at_end": rows["waiting_at_end"],
             "alarms": counts[:, list(ALARMS)].sum(axis=1),
             "stock_outs": counts[:, STOCK_OUTS].sum(axis=1),
             "hoods_used": counts[:, Count.HOODS_USED],
             "tubes_used": counts[:, Count.TUBES_USED],
             "prefilters_used": counts[:, Count.PREFILTERS_USED],
             "he_filters_used": counts[:, Count.HE_FILTERS_USED],
-            "cleans": counts[:, [Count.WIPE_DOWNS, Count.SHORT_WIPES]].sum(axis=1),
+            "wipe_downs": counts[:, [Count.WIPE_DOWNS, Count.SHORT_WIPES]].sum(axis=1),
             "worst_day": pd.array(np.where(entries > 0, worst + 1.0, np.nan), dtype="Int64"),
-            "worst_day_share": np.take_along_axis(shares, worst[:, None], axis=1)[:, 0],
+            "worst_day_service_level": np.take_along_axis(shares, worst[:, None], axis=1)[:, 0],
             **{name: rows[name] for name in ("patients", "boarded", "diverted")},
             "peak_kits_in_use": kits,
             "peak_waiting": waiting,
-            **{name: rows[name] for name in ("waited", "delayed")},
+            **{name: rows[name] for name in ("late_by_wait", "late_by_delay")},
         }
     )
 

@@ -28,7 +28,7 @@ class Part(NamedTuple):
     """What comes of one surge, or of some that follow one another."""
 
     summary: Summary
-    #: every need as CSV text, where it is asked for
+    #: every request as CSV text, where it is asked for
     text: str
 
 
@@ -45,7 +45,7 @@ class PlayAndSummarise:
     stock: Stock
     seed: int
     engine: Engine
-    #: also return every need as CSV text
+    #: also return every request as CSV text
     with_entries: bool = False
 
     def __call__(self, surge: int) -> Part:

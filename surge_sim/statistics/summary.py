@@ -43,12 +43,12 @@ NO_CLASS = "no class"
 
 #: one number each
 SINGLE = (
-    "surge", "missed", "urgent_entries", "urgent_late", "gave_up", "left_waiting", "urgent_needs",
-    "urgent_wait_s", "longest_wait_s", "urgent_longest_wait_s", "patients", "boarded", "diverted",
-    "waited", "delayed",
+    "surge", "missed", "urgent_entries", "urgent_late", "reached_maximum_wait", "waiting_at_end",
+    "urgent_requests", "urgent_wait_s", "longest_wait_s", "urgent_longest_wait_s", "patients",
+    "boarded", "diverted", "late_by_wait", "late_by_delay",
 )  # fmt: skip
-#: one number for each group of entries: entries; those in time, and those unmet; needs; seconds
-GROUPED = ("entries", "in_time", "unmet", "needs", "wait_s")
+#: one number for each group of entries: entries; those in time, those unserved; requests; seconds
+GROUPED = ("entries", "in_time", "unserved", "requests", "wait_s")
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +61,7 @@ class Layout:
     start_of_day_s: int
     role_names: tuple[str, ...]
     class_names: tuple[str, ...]
-    #: waits up to which needs are counted
+    #: waits up to which requests are counted
     ladder_s: IntArray
     recorded: Recorded
 
@@ -85,7 +85,7 @@ class Layout:
         """The named columns of a surge's row, all int64; many are several numbers wide."""
         wide: dict[str, tuple[int, ...]] = {
             **dict.fromkeys(GROUPED, (self.total,)),
-            # needs that waited no longer than each rung of the ladder
+            # requests that waited no longer than each rung of the ladder
             **dict.fromkeys(("within", "urgent_within"), (len(self.ladder_s),)),
             # waiting seconds by cause
             "cause_s": (STATES,),
@@ -205,14 +205,14 @@ def summarise(
         The surge's demand, and how it was played; never changed.
     layout : Layout
         What the numbers are.
-    delay_s : ndarray of int, shape (needs,), optional
-        Delay of each need beyond ample stock [s]; else its wait.
+    delay_s : ndarray of int, shape (requests,), optional
+        Delay of each request beyond ample stock [s]; else its wait.
 
     Returns
     -------
     Summary
-        Of one surge. An entry is in time when each of its needs was served within the target's
-        wait; it is unmet when one of them was not served: the maximum wait ran out, or the play
+        Of one surge. An entry is in time when each of its requests was served within the target's
+        wait; it is unserved when one of them was not served: the maximum wait ran out, or the play
         closed first.
     """
     row = np.zeros(1, dtype=layout.row)
@@ -226,7 +226,7 @@ def summarise(
     urgent_wait_s = log.wait_s[urgent]
     rooms = trace.patients.room
     waits = tally(
-        group_of_needs(trace, log, layout) * WAIT_SPAN + coarse(log.wait_s),
+        group_of_requests(trace, log, layout) * WAIT_SPAN + coarse(log.wait_s),
         np.ones(len(log.wait_s), dtype=np.int64),
     )
     of_urgent = waits[:, waits[0] // WAIT_SPAN % 2 == 1]
@@ -235,17 +235,17 @@ def summarise(
         "missed": sum(1 << PARTS.index(part) for part in parts_missed(score, layout.target)),
         "urgent_entries": score.urgent_entries,
         "urgent_late": score.urgent_late,
-        "gave_up": (log.outcome == Outcome.GAVE_UP).sum(),
-        "left_waiting": (log.outcome == Outcome.LEFT_WAITING).sum(),
-        "urgent_needs": len(urgent_wait_s),
+        "reached_maximum_wait": (log.outcome == Outcome.RENEGED).sum(),
+        "waiting_at_end": (log.outcome == Outcome.WAITING_AT_END).sum(),
+        "urgent_requests": len(urgent_wait_s),
         "urgent_wait_s": urgent_wait_s.sum(),
         "longest_wait_s": log.wait_s.max(initial=-1),
         "urgent_longest_wait_s": urgent_wait_s.max(initial=-1),
         "patients": len(rooms),
         "boarded": (rooms == -1).sum(),
         "diverted": (rooms == -2).sum(),
-        "waited": by_wait.sum(),
-        "delayed": by_delay.sum(),
+        "late_by_wait": by_wait.sum(),
+        "late_by_delay": by_delay.sum(),
         **_by_group(trace, log, layout, late),
         "within": within(layout.ladder_s, waits[0] % WAIT_SPAN, waits[1]),
         "urgent_within": within(layout.ladder_s, of_urgent[0] % WAIT_SPAN, of_urgent[1]),
@@ -263,8 +263,8 @@ def summarise(
     return Summary(row, waits, use_s, mean[None][: trace.surge < BAND_SURGES], by_entry)
 
 
-def group_of_needs(trace: Demand, log: RunLog, layout: Layout) -> IntArray:
-    """Number each need by its class, role and urgency, shape (needs,): see `group_waits`."""
+def group_of_requests(trace: Demand, log: RunLog, layout: Layout) -> IntArray:
+    """Number each request by its class, role and urgency, shape (requests,): see `group_waits`."""
     known = np.where(trace.patient_class >= 0, trace.patient_class, len(layout.class_names))
     joint = known * max(len(layout.role_names), 1) + trace.role
     return (2 * joint + trace.urgent)[log.entry]
@@ -288,15 +288,15 @@ def _by_group(
     trace: Demand, log: RunLog, layout: Layout, late: NDArray[np.bool_]
 ) -> dict[str, IntArray]:
     places = layout.places(trace)
-    # those that were late, unmet or waited are few: counting all of them again takes longer
-    unmet = np.unique(log.entry[log.outcome != Outcome.SERVED])
+    # those that were late, unserved or waited are few: counting all of them again takes longer
+    unserved = np.unique(log.entry[log.outcome != Outcome.SERVED])
     waited = log.wait_s.nonzero()[0]
     entries = layout.count(places)
     return {
         "entries": entries,
         "in_time": entries - layout.count(places[:, late]),
-        "unmet": layout.count(places[:, unmet]),
-        # the first need of each entry, and those that arose later
-        "needs": entries + layout.count(places[:, log.entry[trace.entries :]]),
+        "unserved": layout.count(places[:, unserved]),
+        # the first request of each entry, and those that arose later
+        "requests": entries + layout.count(places[:, log.entry[trace.entries :]]),
         "wait_s": layout.count(places[:, log.entry[waited]], log.wait_s[waited]),
     }

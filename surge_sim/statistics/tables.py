@@ -28,7 +28,7 @@ ALARMS = {
     Count.ALARMS_BATTERY: ALARM_WORDS[Alarm.BATTERY],
     Count.ALARMS_FLOW: ALARM_WORDS[Alarm.FLOW],
     Count.ALARMS_FAILURE: ALARM_WORDS[Alarm.FAILURE],
-    Count.ALARMS_BATTERY_FAULT: ALARM_WORDS[Alarm.BATTERY_FAULT],
+    Count.ALARMS_BATTERY_FAILURE: ALARM_WORDS[Alarm.BATTERY_FAILURE],
 }
 #: what is used up, by its column of the surges' numbers
 USED = {
@@ -41,7 +41,7 @@ USED = {
 SPREAD = (0.1, 0.5, 0.9)
 WORK = {
     Count.WIPE_DOWNS: "wipe-downs",
-    Count.SHORT_WIPES: "short wipes",
+    Count.SHORT_WIPES: "wipe-downs between visits",
     Count.CHECKS: "checks",
     Count.FAILED_CHECKS: "failed checks",
     Count.RECHECKS: "checks during wear",
@@ -58,12 +58,12 @@ WORK = {
 
 def use_name(use: Use) -> str:
     """Return the name of a state: ``kits in use``."""
-    name = use.name.lower().replace("_", " ")
+    name = use.name.lower().replace("_", " ").replace(" out", " out of service")
     return name.replace("wipe down", "wipe").replace("wipe", "wipe-down")
 
 
 def group_table(summary: Summary, layout: Layout, by: str) -> pd.DataFrame:
-    """Return one row per group that had entries: how many, share in time, mean wait.
+    """Return one row per group that had entries: how many, service level, mean wait.
 
     Parameters
     ----------
@@ -74,9 +74,9 @@ def group_table(summary: Summary, layout: Layout, by: str) -> pd.DataFrame:
     by : str
         ``all``, ``urgency``, ``role``, ``class``, ``day`` or ``hour``.
     """
-    entries, in_time, unmet, needs, wait_s = (
+    entries, in_time, unserved, requests, wait_s = (
         summary.rows[name][:, layout.where[by]]
-        for name in ("entries", "in_time", "unmet", "needs", "wait_s")
+        for name in ("entries", "in_time", "unserved", "requests", "wait_s")
     )
     late = (in_time != entries).sum(axis=0)
     told = zip(
@@ -84,8 +84,8 @@ def group_table(summary: Summary, layout: Layout, by: str) -> pd.DataFrame:
         entries.sum(axis=0).tolist(),
         ratios(in_time, entries, highest=1.0),
         late.tolist(),
-        ratios(unmet, entries, highest=1.0),
-        ratios(wait_s, needs),
+        ratios(unserved, entries, highest=1.0),
+        ratios(wait_s, requests),
         _long_waits(summary, layout, by),
         strict=True,
     )
@@ -96,16 +96,16 @@ def group_table(summary: Summary, layout: Layout, by: str) -> pd.DataFrame:
         row: dict[str, Any] = {
             by: int(name) if by in ("day", "hour") else name,
             "entries_per_surge": total / len(summary),
-            **share.named("share_in_time"),
+            **share.named("service_level"),
             "surges_with_late": with_late,
-            **lost.scaled(1000.0).named("unmet_per_1000"),
+            **lost.scaled(1000.0).named("unserved_per_1000"),
             # pandas prints the first and the last columns of a wide table: waits are worth a place
             **wait.scaled(MINUTE).named("wait_mean_min"),
         }
         if by in ("role", "class"):
             row["wait_p95_min"] = long_wait
         rows.append(row)
-    return frame(rows, [by, "entries_per_surge", "share_in_time"])
+    return frame(rows, [by, "entries_per_surge", "service_level"])
 
 
 def _long_waits(summary: Summary, layout: Layout, by: str) -> list[float | None]:
@@ -120,7 +120,7 @@ def _long_waits(summary: Summary, layout: Layout, by: str) -> list[float | None]
 
 
 def waits_of(summary: Summary, layout: Layout, urgent: bool = False) -> Waits:
-    """Return the waits of all needs, or those of urgent ones."""
+    """Return the waits of all requests, or those of urgent ones."""
     rows = summary.rows
     groups, wait_s, counts = group_waits(summary, layout)
     some = groups["urgency"] >= urgent
@@ -128,7 +128,7 @@ def waits_of(summary: Summary, layout: Layout, urgent: bool = False) -> Waits:
     return Waits(
         ladder_s=layout.ladder_s,
         within=rows[f"{who}within"],
-        needs=rows["urgent_needs"] if urgent else rows["needs"][:, 0],
+        requests=rows["urgent_requests"] if urgent else rows["requests"][:, 0],
         total_s=rows["urgent_wait_s"] if urgent else rows["wait_s"][:, 0],
         wait_s=wait_s[some],
         counts=counts[some],
@@ -137,7 +137,7 @@ def waits_of(summary: Summary, layout: Layout, urgent: bool = False) -> Waits:
 
 
 def wait_table(summary: Summary, layout: Layout) -> pd.DataFrame:
-    """Return the mean, the quantiles and the longest of the waits, of all needs and urgent ones."""
+    """Return mean, quantiles and longest of the waits, of all requests and of urgent ones."""
     both = {"all": waits_of(summary, layout), "urgent": waits_of(summary, layout, urgent=True)}
     rows = [
         {"group": group, "measure": name, "unit": "min", **interval._asdict()}
@@ -149,7 +149,7 @@ def wait_table(summary: Summary, layout: Layout) -> pd.DataFrame:
 
 
 def wait_curve_table(waits: Waits) -> pd.DataFrame:
-    """Return the share of needs that wait longer than each of a ladder of waits.
+    """Return the share of requests that wait longer than each of a ladder of waits.
 
     The share that waits no longer can only rise with the wait, so its limits are made to rise too:
     see :func:`rising_limits`. Each holds with 95 % confidence at its own wait.
@@ -161,7 +161,7 @@ def wait_curve_table(waits: Waits) -> pd.DataFrame:
     )
 
 
-def waiting_for_table(cause_s: IntArray) -> pd.DataFrame:
+def cause_of_waiting_table(cause_s: IntArray) -> pd.DataFrame:
     """Return the waiting hours by cause, and their share of all waiting hours.
 
     Without limits: a few surges with long waits carry such a share, and limits from the spread of
@@ -177,14 +177,14 @@ def waiting_for_table(cause_s: IntArray) -> pd.DataFrame:
     table = pd.DataFrame(
         {
             "missing": [missing_name(state) for state in found.tolist()],
-            "waiting_for": [cause_name(state) for state in found.tolist()],
+            "cause_of_waiting": [cause_name(state) for state in found.tolist()],
             "hours_per_surge": total_s[found] / max(len(cause_s), 1) / 3_600,
             "share": total_s[found] / max(total_s.sum(), 1),
             "in_surges": in_surges[found],
         }
     )
     return table.sort_values(
-        ["hours_per_surge", "waiting_for"], ascending=[False, True], ignore_index=True
+        ["hours_per_surge", "cause_of_waiting"], ascending=[False, True], ignore_index=True
     )
 
 
@@ -283,8 +283,8 @@ def spread_table(surges: pd.DataFrame) -> pd.DataFrame:
     how well those quantiles are known, and they do shrink.
     """
     columns = (
-        "entries", "share_in_time", "wait_mean_min", "wait_max_min", "hours_waited", "unmet",
-        "alarms", "worst_day_share",
+        "entries", "service_level", "wait_mean_min", "wait_max_min", "hours_waited", "unserved",
+        "alarms", "worst_day_service_level",
     )  # fmt: skip
     rows = []
     for column in columns:

@@ -58,7 +58,7 @@ def kept(score: Score, target: Target) -> bool:
 
 
 def late_entries(log: RunLog, entries: int, wait_s: int) -> NDArray[np.bool_]:
-    """Return which entries had a need that was not served within a wait, shape (entries,).
+    """Return which entries had a request that was not served within a wait, shape (entries,).
 
     Where the target judges by delays, the log has them, and they stand for the waits.
     """

@@ -69,13 +69,13 @@ def quantile(wait_s: IntArray, counts: IntArray, share: float) -> int | None:
 
 @dataclass(frozen=True, eq=False)
 class Waits:
-    """Waits of one group of needs over all surges."""
+    """Waits of one group of requests over all surges."""
 
     ladder_s: IntArray
-    #: needs that waited no longer than each rung, shape (surges, rungs)
+    #: requests that waited no longer than each rung, shape (surges, rungs)
     within: IntArray
-    #: needs, and their waiting seconds, shape (surges,)
-    needs: IntArray
+    #: requests, and their waiting seconds, shape (surges,)
+    requests: IntArray
     total_s: IntArray
     #: distinct waits [s], long ones coarse, and how often each occurred, shape (distinct,)
     wait_s: IntArray
@@ -84,17 +84,17 @@ class Waits:
     longest_s: int
 
     def mean(self) -> Interval:
-        """Return the mean wait over all needs [s]."""
-        return intervals.ratio_interval(self.total_s, self.needs)
+        """Return the mean wait over all requests [s]."""
+        return intervals.ratio_interval(self.total_s, self.requests)
 
     def share_within(self) -> list[tuple[int, Interval]]:
-        """Return the share of needs that wait no longer than each rung [s], up to the longest."""
+        """Return the share of requests that wait no longer than each rung [s], to the longest."""
         last = np.searchsorted(self.ladder_s, max(self.longest_s, 0)) + 1
-        shares = intervals.ratios(self.within[:, :last], self.needs[:, None], highest=1.0)
+        shares = intervals.ratios(self.within[:, :last], self.requests[:, None], highest=1.0)
         return list(zip(self.ladder_s[:last].tolist(), shares, strict=True))
 
     def quantile(self, share: float, confidence: float = CONFIDENCE) -> Interval:
-        """Return a quantile of the wait over all needs, with limits from the surges [s].
+        """Return a quantile of the wait over all requests, with limits from the surges [s].
 
         Without limits where fewer than :data:`FEWEST` surges have longer waits, or shorter ones;
         without an upper limit when even the longest wait may lie below the quantile.
@@ -104,7 +104,7 @@ class Waits:
             return NOTHING
         place = int(np.searchsorted(self.ladder_s, middle, side="right"))
         x = self.within[:, [max(place - 1, 0), min(place, len(self.ladder_s) - 1)]]
-        y = np.broadcast_to(self.needs[:, None], x.shape)
+        y = np.broadcast_to(self.requests[:, None], x.shape)
         if len(x) < 2 or intervals.telling(x, y, share=True).max() < FEWEST:
             return Interval(float(middle), None, None)
         error, skewness, lean = intervals.spread(x, y)

@@ -108,10 +108,10 @@ class Comparison:
             rows.append(
                 {
                     "alternative": one.name,
-                    "sort": one.sort,
+                    "kind": one.sort,
                     **{measure.name: level(measure, mine) for measure in MEASURES},
                     "surges": len(mine),
-                    "surges_that_met": int((mine["missed"] == 0).sum()),
+                    "surges_on_target": int((mine["missed"] == 0).sum()),
                     "purchase": cost.purchase,
                     "paid_per_surge": cost.per_surge,
                     "without_a_price": "; ".join(cost.unpriced),
@@ -148,7 +148,7 @@ class Comparison:
         parts = []
         for one, mine in zip(self.design.alternatives, self.played.rows, strict=True):
             columns: dict[str, Any] = {name: mine[name] for name in mine.dtype.names or ()}
-            del columns["rung"]  # no ladder is climbed here
+            del columns["stage"]  # no ladder is climbed here
             columns["on_target"] = columns.pop("missed") == 0
             columns["hours_waited"] = columns.pop("wait_s") / 3_600
             parts.append(pd.DataFrame(columns).assign(alternative=one.name))
@@ -197,7 +197,10 @@ _TIMES: tuple[tuple[str, Callable[[Settings], Any]], ...] = (
     ("contact time", lambda settings: settings.cleaning.contact_time),
     ("drying time", lambda settings: settings.cleaning.drying_time),
     ("time to wipe down", lambda settings: settings.cleaning.wipe_down),
-    ("short wipe of a kit that is held", lambda settings: settings.policy.wipe_between_visits),
+    (
+        "wipe-down between visits of a kit that is held",
+        lambda settings: settings.policy.wipe_between_visits,
+    ),
     ("check before use", lambda settings: settings.kit.pre_use_check),
     ("checks repeated in wear", lambda settings: settings.kit.recheck),
     ("minimum flow", lambda settings: settings.kit.minimum_flow),

@@ -70,12 +70,12 @@ def _some(rows: Rows) -> FloatArray:
 
 #: in the order in which they are told
 MEASURES = (
-    Measure("share_in_time", _column("in_time"), _column("entries")),
-    Measure("surges_on_target", lambda rows: (rows["missed"] == 0) * 1.0, _each, is_yes=True),
+    Measure("service_level", _column("in_time"), _column("entries")),
+    Measure("share_on_target", lambda rows: (rows["missed"] == 0) * 1.0, _each, is_yes=True),
     Measure("hours_waited", _column("wait_s", 1 / 3_600), _each, less=True),
     Measure("urgent_late", _column("urgent_late", 1.0), _each, less=True),
     Measure(
-        "worst_day_share",
+        "worst_day_service_level",
         lambda rows: rows["worst_in_time"] / np.maximum(rows["worst_entries"], 1),
         _some,
     ),

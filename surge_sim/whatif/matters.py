@@ -133,7 +133,7 @@ class Matters:
     @cached_property
     def _rungs(self) -> NDArray[np.int64]:
         """What each plain surge needs, of both samples, shape (2 x surges,)."""
-        return np.concatenate([self.played.of(AS_IT_IS)["rung"], self.played.of(ALL)["rung"]])
+        return np.concatenate([self.played.of(AS_IT_IS)["stage"], self.played.of(ALL)["stage"]])
 
     def _need(self, rungs: NDArray[np.int64]) -> Need:
         share = self.scenario.settings.target.share_of_surges
@@ -179,11 +179,11 @@ class Matters:
         index = self.indices[number]
         if self.ladder is None:
             return Effect(one, service, on_target, index)  # type: ignore[arg-type]
-        needs = self._need(low["rung"]), self._need(high["rung"])
+        needs = self._need(low["stage"]), self._need(high["stage"])
         worth = np.array([*self.ladder.money, self.ladder.money[-1]])
         share = self.scenario.settings.target.share_of_surges
         money = paired_difference(
-            low["rung"], high["rung"], worth, share, self._rng(number + 1), self._each
+            low["stage"], high["stage"], worth, share, self._rng(number + 1), self._each
         )
         if not limited:
             money = Interval(money.estimate, None, None)
@@ -228,15 +228,15 @@ class Matters:
                     "low": self._written(one.input, "low"),
                     "likely": self._written(one.input, "likely"),
                     "high": self._written(one.input, "high"),
-                    "share_in_time_at_low": one.service.base,
-                    "share_in_time_at_high": one.service.value,
-                    **one.service.by.named("share_in_time_difference"),
-                    "on_target_at_low": one.on_target[0],
-                    "on_target_at_high": one.on_target[1],
+                    "service_level_at_low": one.service.base,
+                    "service_level_at_high": one.service.value,
+                    **one.service.by.named("service_level_difference"),
+                    "share_on_target_at_low": one.on_target[0],
+                    "share_on_target_at_high": one.on_target[1],
                     **self._need_columns("low", low),
                     **self._need_columns("high", high),
-                    **(one.money or Interval(None, None, None)).named("money_difference"),
-                    **(one.value or Interval(None, None, None)).named("worth_knowing"),
+                    **(one.money or Interval(None, None, None)).named("cost_difference"),
+                    **(one.value or Interval(None, None, None)).named("value_of_information"),
                     **_index_columns(one.index),
                 }
             )
@@ -254,14 +254,14 @@ class Matters:
     def _need_columns(self, end: str, need: Need | None) -> dict[str, Any]:
         names = ("kits", "batteries", "bays", "extra_cleaners")
         columns: dict[str, Any] = {f"{name}_at_{end}": None for name in names}
-        columns |= {f"{name}_at_{end}": None for name in ("money", "money_low", "money_high")}
+        columns |= {f"{name}_at_{end}": None for name in ("cost", "cost_low", "cost_high")}
         if need is None:
             return columns
         assert self.ladder is not None
         if need.place < len(self.ladder.stocks):
             stock = self.ladder.stocks[need.place]
             columns |= {f"{name}_at_{end}": getattr(stock, name) for name in names}
-        for name, place in zip(("money", "money_low", "money_high"), need.rung, strict=True):
+        for name, place in zip(("cost", "cost_low", "cost_high"), need.rung, strict=True):
             columns[f"{name}_at_{end}"] = None if place is None else self.worth(int(place))
         return columns
 
@@ -273,10 +273,10 @@ class Matters:
             columns = {name: mine[name] for name in ("surge", "entries", "in_time")}
             columns |= {"on_target": mine["missed"] == 0}
             if self.ladder is not None:
-                columns |= {"rung": mine["rung"] if one.ladder else np.full(len(mine), -1)}
-            parts.append(pd.DataFrame(columns).assign(played=self._way(one)))
+                columns |= {"stage": mine["stage"] if one.ladder else np.full(len(mine), -1)}
+            parts.append(pd.DataFrame(columns).assign(variant=self._way(one)))
         table = pd.concat(parts, ignore_index=True)
-        return table[["played", *(name for name in table if name != "played")]]
+        return table[["variant", *(name for name in table if name != "variant")]]
 
     def _way(self, one: Alternative) -> str:
         """Say how an alternative was played."""
@@ -291,8 +291,8 @@ class Matters:
 def _index_columns(index: Index) -> dict[str, float | None]:
     return {
         **index.first.named("first_order"),
-        **index.total.named("total"),
-        **index.together.named("together"),
+        **index.total.named("total_order"),
+        **index.together.named("interaction"),
     }
 
 

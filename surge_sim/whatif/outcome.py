@@ -35,17 +35,17 @@ ROW = np.dtype(
             "urgent_late",
             # with a need that was never served
             "unserved",
-            "needs",
+            "requests",
             # waited by all people together [s]
             "wait_s",
-            # of the day with the smallest share in time: its entries, and those in time
+            # of the day with the smallest service level: its entries, and those in time
             "worst_entries",
             "worst_in_time",
             "alarms",
             "stock_outs",
             # first stock of the alternative's ladder that keeps the target, counted from 0; as
             # many as there are where none does; 0 without a ladder
-            "rung",
+            "stage",
         )
     ]
 )
@@ -73,7 +73,7 @@ def outcome(demand: Demand, log: RunLog, target: Target) -> Rows:
         "urgent_entries": score.urgent_entries,
         "urgent_late": score.urgent_late,
         "unserved": len(np.unique(log.entry[log.outcome != Outcome.SERVED])),
-        "needs": len(log.entry),
+        "requests": len(log.entry),
         "wait_s": log.wait_s.sum(),
         "worst_entries": worst_entries,
         "worst_in_time": worst_entries - worst_late,

@@ -71,7 +71,7 @@ class PlaySurge:
                 else:
                     # alternatives of one surge need about as much
                     rung = first_rung(case, one.ladder, target, self.engine, rung)
-                row["rung"] = rung
+                row["stage"] = rung
             rows.append(row)
         return np.concatenate(rows)
 

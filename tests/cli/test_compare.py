@@ -48,8 +48,8 @@ def test_a_folder_is_left_like_that_of_a_run(program, tmp_path):
     # the changed scenario runs from there and gives the same numbers
     run = program("run", folder / "alternatives" / "01.yaml", "--surges", "12", "--json")
     assert (
-        json.loads(run.stdout)["surges_that_kept_the_target"]
-        == (answer["alternatives"][1]["surges_that_met"])
+        json.loads(run.stdout)["surges_on_target"]
+        == (answer["alternatives"][1]["surges_on_target"])
     )
 
 
@@ -125,7 +125,10 @@ def test_a_stopped_comparison_goes_on_and_writes_the_same_bytes(tmp_path, how):
         )
         assert done.returncode == 0, done.stderr
         if folder == "stopped":
-            assert f"{20 * parts} of 120 plays are there from a run that was stopped" in done.stderr
+            assert (
+                f"{20 * parts} of 120 replications are there from a run that was stopped"
+                in done.stderr
+            )
     first, second = (tmp_path / name / "out" for name in ("stopped", "whole"))
     files = [path.relative_to(second) for path in second.rglob("*") if path.is_file()]
     assert len(files) > 8

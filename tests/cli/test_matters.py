@@ -26,17 +26,17 @@ def test_the_answer_is_on_one_screen_and_left_in_a_folder(program, tmp_path):
     }
     assert names >= {
         "answer.txt", "columns.txt", "manifest.json", "summary.json", "tables/inputs.csv",
-        "tables/plays.csv", "tables/ladder.csv", "figures/inputs.png", "figures/inputs.csv",
-        "scenario/with_spread.yaml",
+        "tables/replications.csv", "tables/order_of_buying.csv", "figures/inputs.png",
+        "figures/inputs.csv", "scenario/with_spread.yaml",
     }  # fmt: skip
     assert (tmp_path / "out" / "answer.txt").read_text() == done.stdout
     # nothing that is not done is left beside it
     assert not list(tmp_path.glob("*unfinished"))
     answer = json.loads((tmp_path / "out" / "summary.json").read_text())
-    assert {one["input"] for one in answer["inputs"]} == set(answer["spread"]["on"])
+    assert {one["input"] for one in answer["inputs"]} == set(answer["spread"]["ranges_put_on"])
     assert " ".join(answer["answer"].split()) in " ".join(done.stdout.split())
     # every column has its meaning
-    assert "share_in_time_difference_low" in (tmp_path / "out" / "columns.txt").read_text()
+    assert "service_level_difference_low" in (tmp_path / "out" / "columns.txt").read_text()
 
 
 @pytest.mark.parametrize(

@@ -25,7 +25,7 @@ SMALL = ("--surges", "2", "--engine", "reference", "--processes", "1")
 @pytest.fixture
 def unit(tmp_path: Path) -> Path:
     """A scenario that plays a log, which another link names too."""
-    (tmp_path / "log.csv").write_text("need,room_minutes,role\n0,10,nurse\n5,10,nurse\n")
+    (tmp_path / "log.csv").write_text("requested,room_minutes,role\n0,10,nurse\n5,10,nurse\n")
     path = tmp_path / "unit.yaml"
     path.write_text(json.dumps({**PLAIN, "entries": {"from": "log.csv"}}))
     os.link(tmp_path / "log.csv", tmp_path / "other name.csv")

@@ -48,7 +48,7 @@ def test_recorded_outbreak_with_exponential_stays_peaks_at_79_5_patients_on_29_m
 
 def test_log_of_entries_is_counted_as_it_is(tmp_path):
     rows = [(30, 6), (40, 10), (90, 2), (1_500, 4)]
-    text = "need,room_minutes,role\n" + "".join(f"{a},{b},nurse\n" for a, b in rows)
+    text = "requested,room_minutes,role\n" + "".join(f"{a},{b},nurse\n" for a, b in rows)
     (tmp_path / "log.csv").write_text(text)
     one = scenario(tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None,
                    horizon="2 d")  # fmt: skip

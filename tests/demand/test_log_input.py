@@ -6,7 +6,7 @@ from numpy.testing import assert_array_equal
 from surge_sim.units import NEVER_S
 from tests.demand.ward import draw
 
-LOG = """need,room_minutes,role,urgent,wearer
+LOG = """requested,room_minutes,role,urgent,wearer
 2031-03-03T00:05,6,nurse,no,A
 2031-03-03T00:02,10,physician,no,B
 2031-03-03T00:05,4,nurse,yes,
@@ -53,7 +53,7 @@ def test_described_role_lends_its_times_and_maximum_wait_to_the_log(logged):
 def test_every_surge_of_a_log_has_the_same_needs_and_its_own_luck(logged):
     stretched = {"shape": "lognormal", "mean": "3 min", "cv": "50 %"}
     rows = "".join(f"{minute},5,nurse\n" for minute in range(400))
-    changes = {"log": "need,room_minutes,role\n" + rows, "kit": {"don": stretched},
+    changes = {"log": "requested,room_minutes,role\n" + rows, "kit": {"don": stretched},
                "failures": {"hood_damage": "20 %"}}  # fmt: skip
     first, second = logged(**changes), logged(surge=1, **changes)
     assert_array_equal(first.due_s, second.due_s)
@@ -66,7 +66,7 @@ def test_names_that_other_programs_take_for_missing_or_for_numbers_stay_names(lo
     """A role 'NA', 'nan', 'null', '007' or 'True' is a role, and so is one in capitals."""
     names = ["NA", "nan", "null", "007", "7", "True", "None", "1e3", "NURSE", "nurse"]
     rows = "".join(f"{minute},5,{name},{name}\n" for minute, name in enumerate(names))
-    trace = logged("need,room_minutes,role,wearer\n" + rows)
+    trace = logged("requested,room_minutes,role,wearer\n" + rows)
     assert [trace.role_names[number] for number in trace.role] == names
     assert len(set(trace.wearer.tolist())) == len(names)
     assert -1 not in trace.wearer

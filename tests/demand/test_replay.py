@@ -25,7 +25,7 @@ RANGE = {"low": "2 h", "high": "4 h"}
 def logged(tmp_path):
     """The test ward with a log of 60 entries of nurses, and with changes."""
     rows = "".join(f"{10 * place},5,nurse\n" for place in range(60))
-    (tmp_path / "log.csv").write_text("need,room_minutes,role\n" + rows)
+    (tmp_path / "log.csv").write_text("requested,room_minutes,role\n" + rows)
     (tmp_path / "times.csv").write_text("minutes\n5\n5\n")
 
     def made(**changes):

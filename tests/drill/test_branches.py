@@ -47,7 +47,7 @@ def test_what_came_of_a_way_is_what_run_counts(tmp_path):
             assert mine.late == row["entries"][everybody] - row["in_time"][everybody]
             assert mine.urgent_late == row["urgent_late"]
             assert mine.waited_s == row["wait_s"][everybody]
-            assert mine.unserved == row["unmet"][everybody]
+            assert mine.unserved == row["unserved"][everybody]
 
 
 def test_an_exercise_without_moments_is_the_plain_surge(tmp_path):

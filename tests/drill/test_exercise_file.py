@@ -128,7 +128,7 @@ def test_what_a_scenario_refuses_an_exercise_refuses_at_its_own_place(tmp_path):
 
 
 def test_a_scenario_that_replays_a_log_is_refused(tmp_path):
-    (tmp_path / "log.csv").write_text("need,room_minutes\n2031-01-06 08:00,5\n")
+    (tmp_path / "log.csv").write_text("requested,room_minutes\n2031-01-06 08:00,5\n")
     scenario = SCENARIO.replace(
         "arrivals: {initial_census: 4, baseline: 2 per day}", "entries: {from: log.csv}"
     )

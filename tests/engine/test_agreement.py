@@ -45,7 +45,7 @@ def test_engines_agree_on_every_column_and_every_event(case: tuple[HandMade, Sto
 @given(plays())
 @hypothesis_settings(**SHORT | {"max_examples": 100})
 def test_every_need_ends_once_and_the_tables_add_up(case: tuple[HandMade, Stock]):
-    """Entries in = served + unmet; counts of alarms, checks and worn seconds agree with rows."""
+    """Entries in = served + unserved; counts of alarms, checks and worn seconds agree with rows."""
     made, stock = case
     trace, *rest = made.case(stock)
     log = play(trace, *rest)
@@ -78,7 +78,7 @@ def test_the_causes_of_a_wait_add_up_to_it_and_go_with_what_was_missing(
     assert (log.waited_s >= 0).all()
     in_line = log.waited_s.sum(axis=1)
     assert (in_line <= log.wait_s).all()
-    other = (log.failed_checks > 0) | ((log.outcome == Outcome.LEFT_WAITING) & (in_line == 0))
+    other = (log.failed_checks > 0) | ((log.outcome == Outcome.WAITING_AT_END) & (in_line == 0))
     assert (in_line == log.wait_s)[~other].all()
     masks = set(log.missing_mask.tolist())
     seconds = log.waited_s.sum(axis=0)

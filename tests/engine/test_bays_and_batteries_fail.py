@@ -73,12 +73,12 @@ def test_a_battery_that_fails_ends_the_visit_and_is_replaced_by_a_full_one(playe
     )  # fmt: skip
     trace = tiny_trace(changed, need=[0], room=[240], battery_run=[100, 900], replacement=[50])
     log = played(trace, batteries=1)
-    assert log.alarm.tolist() == [Alarm.BATTERY_FAULT, Alarm.NONE]
+    assert log.alarm.tolist() == [Alarm.BATTERY_FAILURE, Alarm.NONE]
     assert (log.worn_s / MINUTE).tolist() == [100, 140]
     assert waits(log) == [0, 50]
     assert log.waited_s[1, Cause.BATTERY_OUT] == 50 * MINUTE
     assert log.use_area[Use.BATTERIES_OUT].sum() == 50 * MINUTE
-    assert log.counts[Count.BATTERY_REPLACEMENTS] == log.counts[Count.ALARMS_BATTERY_FAULT] == 1
+    assert log.counts[Count.BATTERY_REPLACEMENTS] == log.counts[Count.ALARMS_BATTERY_FAILURE] == 1
     assert log.counts[Count.BLOWER_REPAIRS] == 0
 
 
@@ -112,7 +112,7 @@ def test_a_fault_of_battery_and_blower_at_once_is_the_battery_s_and_both_are_men
         failure_run=[100, 900], repair=[20],
     )  # fmt: skip
     log = played(trace, batteries=1)
-    assert log.alarm.tolist() == [Alarm.BATTERY_FAULT, Alarm.NONE]
+    assert log.alarm.tolist() == [Alarm.BATTERY_FAILURE, Alarm.NONE]
     assert waits(log) == [0, 50]
     assert log.counts[Count.BLOWER_REPAIRS] == 1
 

@@ -343,7 +343,7 @@ def test_a_battery_lent_with_its_kit_is_away_only_if_it_is_the_units_own(played:
 
 def test_who_gives_up_has_waited_until_then(played: Player):
     log = played(tiny_trace(settings(), need=[0, 10], room=[60, 5], maximum_wait=15))
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.GAVE_UP]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.RENEGED]
     assert minutes_of(log, 1) == {C.KIT_IN_USE: 15}
 
 

@@ -38,7 +38,7 @@ def test_a_torn_tube_is_missed_when_there_is_none(played: Player):
     changed = settings(supplies={"tubes": {"spare": "0"}})
     trace = tiny_trace(changed, need=[0, 20], room=10)
     log = played(replace(trace, tube_torn=np.array([True, False])))
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.WAITING_AT_END]
     assert log.missing_mask.tolist()[0] == Missing.TUBE
     assert log.counts[Count.TUBES_USED] == 1
 
@@ -47,7 +47,7 @@ def test_the_battery_drains_while_the_kit_is_taken_off(played: Player):
     """Room 440 and doff 20 leave 20 of 480, less than the 30 that are the least; no bay."""
     changed = settings(kit={"doff": "20 min"})
     log = played(tiny_trace(changed, need=[0, 470], room=[440, 5]), kits=2, batteries=1, bays=0)
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.WAITING_AT_END]
 
 
 def test_a_power_cut_leaves_a_battery_taken_early_with_less(played: Player):
@@ -99,7 +99,7 @@ def test_a_swap_goes_before_a_routine_entry_that_would_do_with_less(played: Play
         shift_end=[900], prefilter_life=[300], he_life=[900],
     )  # fmt: skip
     log = played(trace, kits=2, batteries=2, bays=0)
-    assert log.outcome[2:].tolist() == [Outcome.LEFT_WAITING] * 2
+    assert log.outcome[2:].tolist() == [Outcome.WAITING_AT_END] * 2
 
 
 def test_a_battery_that_left_its_bay_is_full(played: Player):

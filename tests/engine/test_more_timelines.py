@@ -175,7 +175,7 @@ def test_what_a_central_round_took_stays_away_while_no_round_brings_it_back(
     )  # fmt: skip
     log = played(tiny_trace(changed, need=[0, 40], room=[30, 5]))
     if waits_for is None:
-        assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
+        assert log.outcome.tolist() == [Outcome.SERVED, Outcome.WAITING_AT_END]
         waits_for = 36 * 60 - 40
     assert waits(log) == [0, waits_for]
 
@@ -204,7 +204,7 @@ def test_a_visit_done_with_other_protection_keeps_its_wearer_busy(
     )
     log = played(trace)
     assert (log.need_s[:3] / MINUTE).tolist() == [0, 5, second]
-    assert log.outcome[1] == Outcome.GAVE_UP
+    assert log.outcome[1] == Outcome.RENEGED
 
 
 def test_a_wearer_who_leaves_the_line_keeps_the_held_kit_without_its_battery(played: Player):
@@ -220,7 +220,7 @@ def test_a_wearer_who_leaves_the_line_keeps_the_held_kit_without_its_battery(pla
     )  # fmt: skip
     log = played(trace, kits=2, batteries=1, bays=0)
     assert (log.need_s / MINUTE).tolist() == [0, 465, 515]
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.GAVE_UP, Outcome.GAVE_UP]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.RENEGED, Outcome.RENEGED]
     assert log.waited_s[2, Cause.BATTERY_WAITING_FOR_BAY] == 10 * MINUTE
 
 

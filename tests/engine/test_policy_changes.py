@@ -54,7 +54,7 @@ def test_a_battery_on_loan_is_full_and_goes_back_from_the_shelf(played):
     )
     log = played(tiny_trace(changed, need=[0, 250, 330], room=[240, 10, 5]), batteries=1, bays=0)
     assert waits(log) == [0, 50, 2_550]
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.SERVED, Outcome.LEFT_WAITING]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.SERVED, Outcome.WAITING_AT_END]
 
 
 def test_a_charger_on_loan_charges_and_a_battery_in_it_waits_again_when_it_goes(played):

@@ -64,7 +64,7 @@ def test_nobody_is_served_out_of_order_within_a_class(case: Case):
             assert order == sorted(order)
             waits = [need in has for need in had]
             for place, need in enumerate(had):
-                gone = not waits[place] and need.outcome != Outcome.GAVE_UP
+                gone = not waits[place] and need.outcome != Outcome.RENEGED
                 assert not gone or not any(waits[:place]), "served before one in front"
         before[:] = lines
         return False

@@ -181,7 +181,7 @@ def test_who_runs_out_of_maximum_wait_gives_up_unless_served_in_that_very_second
     """Patience 10. The kit is back at 20: the entry at 10 is served then, the one at 9 had left."""
     trace = tiny_trace(settings(), need=[0, 9, 10], room=[20, 5, 5], maximum_wait=10)
     log = played(trace)
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.GAVE_UP, Outcome.SERVED]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.RENEGED, Outcome.SERVED]
     assert waits(log) == [0, 10, 10]
 
 
@@ -189,7 +189,7 @@ def test_a_postponed_visit_comes_again(played: Player):
     """Gives up at 15, comes again 60 later, at 75."""
     changed = settings(policy={"after_maximum_wait": "postponed", "postponed_by": "60 min"})
     log = played(tiny_trace(changed, need=[0, 5], room=[30, 5], maximum_wait=10))
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.GAVE_UP, Outcome.SERVED]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.RENEGED, Outcome.SERVED]
     assert (log.need_s / MINUTE).tolist() == [0, 5, 75]
     assert log.entry.tolist() == [0, 1, 1]
 
@@ -293,7 +293,7 @@ def test_without_a_prefilter_in_stock_the_blower_waits_for_the_delivery(played: 
     changed = settings(filters=FILTERS, supplies=supplies)
     trace = tiny_trace(changed, need=[0, 100], room=[60, 5], prefilter_life=[60], he_life=[900])
     log = played(trace)
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.WAITING_AT_END]
     assert log.counts[Count.STOCK_OUTS_PREFILTERS] == 1
     supplies = {
         "prefilters": {
@@ -358,7 +358,7 @@ def test_single_use_hoods_are_used_up(played: Player):
     """One kit, one spare hood, none ordered: the third entry has no hood."""
     changed = settings(kit={"single_use_hoods": "yes"}, supplies={"hoods": {"spare": "1"}})
     log = played(tiny_trace(changed, need=[0, 20, 40], room=10))
-    assert log.outcome.tolist() == [1, 1, Outcome.LEFT_WAITING]
+    assert log.outcome.tolist() == [1, 1, Outcome.WAITING_AT_END]
 
 
 def test_a_late_delivery_comes_when_deliveries_come_again(played: Player):
@@ -387,7 +387,7 @@ def test_long_wear_is_checked_again_after_4_h_and_every_2_h(played: Player):
 def test_with_nothing_in_stock_everybody_is_left_waiting_and_nothing_hangs(played: Player):
     """Closing at 48 h: waits of 2880 and 2870 min."""
     log = played(tiny_trace(settings(), need=[0, 10], room=5), kits=0, batteries=0, bays=0)
-    assert log.outcome.tolist() == [Outcome.LEFT_WAITING] * 2
+    assert log.outcome.tolist() == [Outcome.WAITING_AT_END] * 2
     assert waits(log) == [2880, 2870]
 
 

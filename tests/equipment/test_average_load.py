@@ -127,7 +127,7 @@ def test_central_wipe_down_waits_for_rounds(rounds, turnaround, hours):
 def test_log_of_entries_is_counted_as_it_is(tmp_path):
     """Entries of 6, 10, 2 and 4 min in the room, 5 min to put on and take off, three on day 1."""
     (tmp_path / "log.csv").write_text(
-        "need,room_minutes,role\n30,6,nurse\n40,10,nurse\n90,2,nurse\n1500,4,nurse\n"
+        "requested,room_minutes,role\n30,6,nurse\n40,10,nurse\n90,2,nurse\n1500,4,nurse\n"
     )
     one = scenario(tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None,
                    horizon="2 d")  # fmt: skip

@@ -82,5 +82,5 @@ def test_work_that_would_take_centuries_is_not_done_before_it_began(played):  # 
         he_life=[50, 500],
     )  # fmt: skip
     log = played(trace)
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.LEFT_WAITING]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.WAITING_AT_END]
     assert waits(log) == [0, 2880 - 100]

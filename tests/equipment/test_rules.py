@@ -143,7 +143,7 @@ def test_an_alarm_counts_only_inside_the_visit_and_ties_have_an_order():
     assert first_alarm(99, 200, 300, 400, 100) == Alarm.BATTERY
     assert first_alarm(99, 99, 300, 400, 100) == Alarm.FLOW
     assert first_alarm(99, 99, 99, 100, 100) == Alarm.FAILURE
-    assert first_alarm(99, 99, 99, 99, 100) == Alarm.BATTERY_FAULT
+    assert first_alarm(99, 99, 99, 99, 100) == Alarm.BATTERY_FAILURE
 
 
 def test_the_rest_of_a_visit_is_the_room_time_not_yet_done():

@@ -356,7 +356,7 @@ def test_two_surges_meet_every_rule_that_leaves_a_count():
     never = [Count(place).name for place in np.flatnonzero(counts == 0).tolist()]
     assert set(never) <= {"STOCK_OUTS_HOODS", "STOCK_OUTS_HE_FILTERS"}
     outcomes = set(np.concatenate([played(surge)[1].outcome for surge in SURGES]).tolist())
-    assert {Outcome.SERVED, Outcome.GAVE_UP} <= outcomes
+    assert {Outcome.SERVED, Outcome.RENEGED} <= outcomes
 
 
 @pytest.mark.parametrize("name", ["", *ALTERNATIVES])
@@ -371,16 +371,18 @@ def test_entries_uses_alarms_and_parts_add_up(name: str):
     case, log = played(0, name)
     trace = case.demand
     counts = log.counts
-    served, gave_up = (log.outcome == one for one in (Outcome.SERVED, Outcome.GAVE_UP))
+    served, reached_maximum_wait = (log.outcome == one for one in (Outcome.SERVED, Outcome.RENEGED))
     # each entry has one first need; what follows is the rest after an alarm or a postponed visit
     assert np.array_equal(np.flatnonzero(log.part == 0), np.arange(trace.entries))
-    postponed = gave_up.sum() if case.unit.rules.postponed else 0
+    postponed = reached_maximum_wait.sum() if case.unit.rules.postponed else 0
     assert len(log.entry) - trace.entries == (log.alarm > 0).sum() + postponed
-    for alarm in (Alarm.BATTERY, Alarm.FLOW, Alarm.FAILURE, Alarm.BATTERY_FAULT):
+    for alarm in (Alarm.BATTERY, Alarm.FLOW, Alarm.FAILURE, Alarm.BATTERY_FAILURE):
         # counted when the visit ends, which may be after the close
         mine = (log.alarm == alarm) & (log.end_s <= trace.closing_s)
         assert counts[Count.ALARMS_BATTERY + alarm - 1] == mine.sum()
-    assert served.sum() + gave_up.sum() + (log.outcome == Outcome.LEFT_WAITING).sum() == len(served)
+    assert served.sum() + reached_maximum_wait.sum() + (
+        log.outcome == Outcome.WAITING_AT_END
+    ).sum() == len(served)
     assert (log.blower[served] >= 0).all()
     assert (log.blower[~served] == -1).all()
     # one check for each kit handed out, and one more after each new prefilter at the door
@@ -415,7 +417,7 @@ def test_the_tables_of_a_run_are_the_sums_of_its_surges():
                   result.by_hour):  # fmt: skip
         assert 2 * table["entries_per_surge"].sum() == pytest.approx(entries)
     alarms = result.alarms.set_index("cause")["per_surge"]
-    assert 2 * alarms.sum() == counts[Count.ALARMS_BATTERY : Count.ALARMS_BATTERY_FAULT + 1].sum()
+    assert 2 * alarms.sum() == counts[Count.ALARMS_BATTERY : Count.ALARMS_BATTERY_FAILURE + 1].sum()
     assert result.alarms_per_1000.estimate == pytest.approx(2_000 * alarms.sum() / entries)
     assert result.surges["alarms"].sum() == 2 * alarms.sum()
     used = 2 * result.consumables.set_index("what")["per_surge"]
@@ -427,9 +429,9 @@ def test_the_tables_of_a_run_are_the_sums_of_its_surges():
         assert used[name] == counts[count]
     stock_outs = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_HE_FILTERS + 1].sum()
     assert result.surges["stock_outs"].sum() == stock_outs
-    unmet = [len(set(log.entry[log.outcome != Outcome.SERVED].tolist())) for log in logs]
-    assert result.surges["unmet"].tolist() == unmet
-    hours = result.waiting_for["hours_per_surge"].sum()
+    unserved = [len(set(log.entry[log.outcome != Outcome.SERVED].tolist())) for log in logs]
+    assert result.surges["unserved"].tolist() == unserved
+    hours = result.cause_of_waiting["hours_per_surge"].sum()
     waited_s = sum(int(log.wait_s.sum()) for log in logs)
     assert 2 * hours == pytest.approx(waited_s / 3_600)
 

@@ -54,7 +54,7 @@ def test_an_entry_is_late_at_every_wait_below_its_longest() -> None:
     Day 1 holds the first two, day 2 the others. At 0 min all but none of day 2's served one are
     late; at 1 min the entry of 1 min is in time, and day 1 is the worst with 2 of 2.
     """
-    served, left = int(Outcome.SERVED), int(Outcome.LEFT_WAITING)
+    served, left = int(Outcome.SERVED), int(Outcome.WAITING_AT_END)
     play = small_play([0, 120, 60, 0, 300], [served, served, served, left, served], [0, 1, 2, 3, 0])
     row = late_row(*play, TARGET, (0, 60, 120, 300, 301))
     assert row.late.tolist() == [4, 3, 2, 1, 1]
@@ -93,7 +93,7 @@ def test_at_the_target_the_stages_are_those_of_the_sizing(case: PurchaseCase) ->
     assert met == stages["same_surges_on_target"].tolist()
     assert by_wait.late[:, :, at].mean(axis=1) == pytest.approx(stages["late"].to_numpy(), rel=5e-6)
     worst = by_wait.worst_day[:, :, at].mean(axis=1)
-    assert worst == pytest.approx(stages["worst_day_share_late"].to_numpy(), rel=5e-6)
+    assert worst == pytest.approx(stages["worst_day_service_level_late"].to_numpy(), rel=5e-6)
     hours = by_wait.wait_s.mean(axis=1) / 3600
     assert hours == pytest.approx(stages["hours_waited"].to_numpy(), rel=5e-6)
     assert len(case.by_wait.table) == by_wait.late.size
@@ -149,8 +149,10 @@ def test_causes_add_up_to_the_hours_waited(case: PurchaseCase) -> None:
     for stock in ("in_hand", "proposed"):
         hours = case.waiting[f"hours_per_surge_{stock}"].sum()
         assert hours == pytest.approx(case.nothing("hours_waited", stock).value, rel=1e-4)
-    told = case.sized.tables["waiting_in_hand"].set_index("waiting_for")["hours_per_surge"]
-    here = case.waiting.set_index("waiting_for")["hours_per_surge_in_hand"]
+    told = case.sized.tables["cause_of_waiting_in_hand"].set_index("cause_of_waiting")[
+        "hours_per_surge"
+    ]
+    here = case.waiting.set_index("cause_of_waiting")["hours_per_surge_in_hand"]
     assert here[told.index].to_numpy() == pytest.approx(told.to_numpy(), rel=1e-5)
 
 

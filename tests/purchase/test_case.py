@@ -28,7 +28,7 @@ from tests.sizing.test_size_command import UNIT
 HOSTILE = '=HYPERLINK("http://example.invalid","x") <script> (invented)'
 LIFE = ROOT / "surge_sim" / "scenario" / "life_starter.yaml"
 OFFICE = shutil.which("soffice")
-LOG = "need,room_minutes,role\n" + "".join(f"{17 * n},20,nurse\n" for n in range(120))
+LOG = "requested,room_minutes,role\n" + "".join(f"{17 * n},20,nurse\n" for n in range(120))
 
 
 def sized_folder(place: Path, text: str = UNIT, *options: str) -> Path:
@@ -90,12 +90,12 @@ def test_numbers_that_sizing_and_case_both_tell_are_the_same(case: PurchaseCase)
         for measure, column in (
             ("late", "late"),
             ("hours_waited", "hours_waited"),
-            ("worst_day_late", "worst_day_share_late"),
+            ("worst_day_late", "worst_day_service_level_late"),
         ):
             here, there = case.nothing(measure, stock).value, case.stage(place, column).value
             assert here == pytest.approx(there, rel=2e-6), (measure, stock)
         met = case.sized.tables["stages"]["same_surges_on_target"].iloc[place]
-        missed = case.nothing("missed", stock).value
+        missed = case.nothing("missed_target", stock).value
         assert missed == pytest.approx(1 - met / case.sized.same_surges)
         assert case.use("entries", "mean").value == pytest.approx(
             case.stage(place, "entries").value, rel=2e-6

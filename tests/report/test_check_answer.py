@@ -210,7 +210,7 @@ def test_the_arithmetic_is_that_of_the_demand_stage():
     scenario = scenario_from_text(BASE)
     load = expected_load(scenario.settings)
     answer = check_json(scenario)
-    assert answer["at_average_rates"]["patients_total"] == round(load.patients_total, 4)
+    assert answer["average_workload"]["patients_total"] == round(load.patients_total, 4)
     assert f"Patients {load.patients_total:.1f} in all" in check(scenario)
     assert answer["stock"] == {"kits": 4, "batteries": 6, "bays": 2}
 
@@ -356,12 +356,12 @@ def test_a_missing_price_is_said_with_the_one_that_stands_in_for_it():
 def test_the_json_is_json_with_the_same_sentences():
     answer = json.loads(json.dumps(check_json(scenario_from_text(EVERYTHING)), allow_nan=False))
     assert answer["caution"] == CAUTION
-    assert any("SEIR" in sentence for sentence in answer["sentences"]["who_comes"])
+    assert any("SEIR" in sentence for sentence in answer["sentences"]["arrivals"])
     assert answer["ranges"][0]["words"] == "arrivals.baseline: 1 per day to 2 per day."
 
 
 def test_a_log_is_read_back_as_a_log(tmp_path):
-    (tmp_path / "log.csv").write_text("need,room_minutes,urgent\n0,5,no\n60,5,yes\n")
+    (tmp_path / "log.csv").write_text("requested,room_minutes,urgent\n0,5,no\n60,5,yes\n")
     text = changed(
         ("arrivals: {baseline: 1 per day, initial_census: 1}", "entries: {from: log.csv}")
     )
@@ -371,7 +371,7 @@ def test_a_log_is_read_back_as_a_log(tmp_path):
 
 
 def test_what_a_log_leaves_unused_is_not_read_back_as_a_rule(tmp_path):
-    (tmp_path / "log.csv").write_text("need,room_minutes,role\n0,5,nurse\n60,5,nurse\n")
+    (tmp_path / "log.csv").write_text("requested,room_minutes,role\n0,5,nurse\n60,5,nurse\n")
     text = changed(
         ("arrivals: {baseline: 1 per day, initial_census: 1}", "entries: {from: log.csv}"),
         (

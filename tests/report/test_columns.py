@@ -33,7 +33,7 @@ from tests.scenario.base import BASE
 from tests.sizing.test_size_command import PARTS, UNIT
 from tests.statistics.hand_run import rich_run
 
-LOG = "need,room_minutes,wait_minutes\n0,20,0\n5,20,14\n1440,10,1\n"
+LOG = "requested,room_minutes,wait_minutes\n0,20,0\n5,20,14\n1440,10,1\n"
 Columns = dict[str, list[str]]
 
 
@@ -110,7 +110,7 @@ def test_a_column_that_nobody_explained_is_found() -> None:
 
 def test_states_and_comparisons_are_explained() -> None:
     state = meaning("tables/use", "state") or ""
-    for use in ("kits out", "kits away", "kits drying", "kits ready", "batteries away"):
+    for use in ("kits out of service", "kits away", "kits drying", "kits ready", "batteries away"):
         assert f"{use}: " in state and use in {use_name(one) for one in Use}
 
 

@@ -16,8 +16,8 @@ from tests.report.test_sizing_figures import collisions
 from tests.statistics.hand_run import rich_run, run_of_waits
 
 NAMES = {
-    "share_in_time_by_day", "share_in_time_by_hour", "wait_curve", "waiting_for", "use_over_time",
-    "spread_of_surges",
+    "service_level_by_day", "service_level_by_hour", "wait_curve", "cause_of_waiting",
+    "use_over_time", "spread_of_surges",
 }  # fmt: skip
 
 
@@ -89,7 +89,7 @@ def test_the_same_run_is_drawn_to_the_same_bytes(tmp_path):
 def test_points_stand_where_the_shares_are_and_the_target_is_marked():
     ax = figures.new_figure().axes[0]
     table = rich_run().by_hour
-    assert figures.draw_share_in_time(table, "hour", 0.95, ax) is ax
+    assert figures.draw_service_level(table, "hour", 0.95, ax) is ax
     points = ax.lines[0].get_xydata()
     assert points.tolist() == [[0, 100], [1, 0], [2, 100], [3, 0]]
     assert any(np.allclose(line.get_ydata(), 95) for line in ax.lines)
@@ -98,20 +98,20 @@ def test_points_stand_where_the_shares_are_and_the_target_is_marked():
 
 def test_points_without_limits_are_all_on_the_axes_and_their_legend_names_no_interval():
     """One surge has no limits: its days at 40 % and 100 % are both in sight."""
-    table = pd.DataFrame({"day": [1, 2], "share_in_time": [0.4, 1.0]})
-    table = table.assign(share_in_time_low=np.nan, share_in_time_high=np.nan)
-    ax = figures.draw_share_in_time(table, "day", 0.95, figures.new_figure().axes[0])
+    table = pd.DataFrame({"day": [1, 2], "service_level": [0.4, 1.0]})
+    table = table.assign(service_level_low=np.nan, service_level_high=np.nan)
+    ax = figures.draw_service_level(table, "day", 0.95, figures.new_figure().axes[0])
     bottom, top = ax.get_ylim()
     assert bottom < 40 < 100 < top
     assert "interval" not in "".join(text.get_text() for text in ax.get_legend().get_texts())
 
 
 def test_a_legend_says_where_only_some_points_have_limits():
-    table = pd.DataFrame({"day": [1, 2], "share_in_time": [0.4, 0.9]})
-    table = table.assign(share_in_time_low=[0.3, np.nan], share_in_time_high=[0.5, np.nan])
-    ax = figures.draw_share_in_time(table, "day", 0.95, figures.new_figure().axes[0])
+    table = pd.DataFrame({"day": [1, 2], "service_level": [0.4, 0.9]})
+    table = table.assign(service_level_low=[0.3, np.nan], service_level_high=[0.5, np.nan])
+    ax = figures.draw_service_level(table, "day", 0.95, figures.new_figure().axes[0])
     words = [text.get_text() for text in ax.get_legend().get_texts()]
-    assert "share in time, 95 % interval where known" in words
+    assert "service level, 95 % interval where known" in words
 
 
 @pytest.mark.parametrize("covers", ["", "drawn anew for each play of the recorded period " * 12])
@@ -119,9 +119,9 @@ def test_a_legend_says_where_only_some_points_have_limits():
 def test_no_word_of_a_figure_lies_on_another_however_long_its_foot_is(tmp_path, covers, last):
     """The foot of a recorded period takes several lines, which leave the axes less height."""
     folder = ResultFolder(tmp_path, tmp_path, "A unit (invented)", covers)
-    by_day = pd.DataFrame({"day": range(1, 15), "share_in_time": 0.9})
+    by_day = pd.DataFrame({"day": range(1, 15), "service_level": 0.9})
     by_day = by_day.assign(
-        share_in_time_low=[0.5] * 13 + [0.5 * last], share_in_time_high=[0.99] * 13 + [0.99 * last],
+        service_level_low=[0.5] * 13 + [0.5 * last], service_level_high=[0.99] * 13 + [0.99 * last],
         date=[f"2031-01-{day:02}" for day in by_day["day"]],
     )  # fmt: skip
     curve = pd.DataFrame({"wait_min": [0.0, 5.0, 20.0], "share_longer": [0.5, 0.1, 0.01]})
@@ -129,7 +129,7 @@ def test_no_word_of_a_figure_lies_on_another_however_long_its_foot_is(tmp_path, 
     for name, table in (("day", by_day), ("curve", curve)):
         figure = figures.new_figure()
         if name == "day":
-            figures.draw_share_in_time(table, "day", 0.95, figure.axes[0], "recorded period")
+            figures.draw_service_level(table, "day", 0.95, figure.axes[0], "recorded period")
         else:
             figures.draw_wait_curve(table, 5.0, 0.95, figure.axes[0])
         folder.write_figure(name, figure, table)
@@ -140,8 +140,8 @@ def test_no_word_of_a_figure_lies_on_another_however_long_its_foot_is(tmp_path, 
 def test_points_at_0_per_cent_are_whole_and_before_the_axis():
     ax = figures.new_figure().axes[0]
     table = rich_run().by_hour
-    assert 0.0 in table["share_in_time"].to_numpy()
-    figures.draw_share_in_time(table, "hour", 0.95, ax)
+    assert 0.0 in table["service_level"].to_numpy()
+    figures.draw_service_level(table, "hour", 0.95, ax)
     assert ax.get_ylim()[0] == 0
     assert not ax.lines[0].get_clip_on()
     assert ax.lines[0].get_zorder() > ax.spines["bottom"].get_zorder()
@@ -158,7 +158,7 @@ def test_the_wait_curve_passes_through_the_shares_that_wait_longer():
 
 def test_bars_are_as_long_as_the_hours_waited():
     ax = figures.new_figure().axes[0]
-    figures.draw_waiting_for(rich_run().waiting_for, ax)
+    figures.draw_causes_of_waiting(rich_run().cause_of_waiting, ax)
     assert [bar.get_width() for bar in ax.patches] == pytest.approx([8 / 60, 7 / 60, 0.1])
     assert len({bar.get_hatch() for bar in ax.patches}) == 2, "told apart in grey print"
     assert "hours" in ax.get_xlabel()
@@ -168,13 +168,15 @@ def test_every_cause_of_waiting_has_its_bar():
     """As the table beside the figure; what was missing has a hatch of its own."""
     table = pd.DataFrame(
         {"missing": [missing_name(n) for n in range(STATES)],
-         "waiting_for": [cause_name(n) for n in range(STATES)],
+         "cause_of_waiting": [cause_name(n) for n in range(STATES)],
          "hours_per_surge": np.arange(STATES, 0.0, -1.0), "share": 1 / STATES}
     )  # fmt: skip
     ax = figures.new_figure().axes[0]
-    figures.draw_waiting_for(table, ax)
+    figures.draw_causes_of_waiting(table, ax)
     assert [bar.get_width() for bar in ax.patches] == table["hours_per_surge"].tolist()
-    assert [label.get_text() for label in ax.get_yticklabels()] == table["waiting_for"].tolist()
+    assert [label.get_text() for label in ax.get_yticklabels()] == table[
+        "cause_of_waiting"
+    ].tolist()
     hatches = dict(zip(table["missing"], (bar.get_hatch() for bar in ax.patches), strict=True))
     assert len(set(hatches.values())) == len(hatches) == 5
 
@@ -289,7 +291,7 @@ def test_all_bars_of_the_spread_are_equally_wide_and_hold_every_surge(target, lo
 
     shares = np.array([lowest, (lowest + 1) / 2, target, 1.0])
     ax = figures.new_figure().axes[0]
-    table = pd.DataFrame({"share_in_time": shares, "on_target": shares >= target})
+    table = pd.DataFrame({"service_level": shares, "on_target": shares >= target})
     figures.draw_spread(table, target, ax)
     widths = [bar.get_width() for bar in ax.patches]
     assert np.ptp(widths) < 1e-6

@@ -24,7 +24,7 @@ needs_modes = pytest.mark.skipif(
 )
 
 
-LOG = "need,room_minutes\n0,10\n5,10\n"
+LOG = "requested,room_minutes\n0,10\n5,10\n"
 
 
 def scenario_at(folder: Path, name: str = "plain.yaml", log: str = "log.csv") -> Scenario:

@@ -7,7 +7,7 @@ from surge_sim.report.phrases import main_cause, waiting_words
 
 
 def words(*rows: tuple[str, str, float]) -> str:
-    table = pd.DataFrame(rows, columns=["missing", "waiting_for", "share"])
+    table = pd.DataFrame(rows, columns=["missing", "cause_of_waiting", "share"])
     return waiting_words(table.sort_values("share", ascending=False))
 
 
@@ -72,5 +72,5 @@ def test_without_a_place_worth_naming_there_are_no_brackets(share):
     ],
 )  # fmt: skip
 def test_the_main_cause_is_one_sentence(rows, said):
-    table = pd.DataFrame(rows, columns=["missing", "waiting_for", "share"])
+    table = pd.DataFrame(rows, columns=["missing", "cause_of_waiting", "share"])
     assert main_cause(table) == said

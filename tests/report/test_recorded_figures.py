@@ -79,7 +79,7 @@ def test_each_entry_stands_at_its_two_waits_beside_the_line_of_equal_ones():
 
 def test_a_run_of_a_log_with_waits_leaves_tables_figures_and_their_help(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    log = "need,room_minutes,wait_minutes\n0,20,0\n5,20,14\n1440,10,1\n"
+    log = "requested,room_minutes,wait_minutes\n0,20,0\n5,20,14\n1440,10,1\n"
     (tmp_path / "log.csv").write_text(log)
     scenario = {**PLAIN, "horizon": "48 h", "entries": {"from": "log.csv"}}
     (tmp_path / "unit.yaml").write_text(json.dumps(scenario))

@@ -36,7 +36,7 @@ UNIT = {
 def logged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     """Two entries of 20 min, due at minutes 0 and 5, of a unit with one kit and one battery."""
     monkeypatch.chdir(tmp_path)
-    (tmp_path / "log.csv").write_text("need,room_minutes\n0,20\n5,20\n")
+    (tmp_path / "log.csv").write_text("requested,room_minutes\n0,20\n5,20\n")
 
     def made(**changes) -> Path:
         path = tmp_path / "two.yaml"
@@ -77,8 +77,8 @@ def test_a_log_in_which_nothing_is_random_is_played_once_and_has_no_limits(logge
     answer, screen = results(path, "run", "--surges", "50", "--engine", "reference")
     assert answer["surges"] == 1
     assert answer["replay"] == {
-        "log": "log.csv", "recorded_periods": 1, "plays": 1, "drawn_for_each_play": [],
-        "covers": ALIKE,
+        "log": "log.csv", "recorded_periods": 1, "replications": 1,
+        "drawn_for_each_replication": [], "covers": ALIKE,
     }  # fmt: skip
     assert answer["wait_minutes"]["max"]["estimate"] == 15
     assert answer["confidence"] is None
@@ -103,16 +103,17 @@ def test_a_log_in_which_nothing_is_random_is_played_once_and_has_no_limits(logge
 
 def test_what_is_still_random_is_said_and_plays_are_counted_as_plays(logged):
     answer, screen = results(logged(**WIPES), "run", "--surges", "30", "--engine", "reference")
-    assert answer["replay"]["drawn_for_each_play"] == ["wipe-down times"]
+    assert answer["replay"]["drawn_for_each_replication"] == ["wipe-down times"]
     assert (answer["surges"], answer["confidence"]) == (30, None)
     assert set(limits_in(answer)) == {None}
-    said = "Its entries are fixed; drawn anew for each of 30 plays: wipe-down times."
+    said = "Its entries are fixed; drawn anew for each of 30 replications: wipe-down times."
     assert f"{PERIOD} {said}" in flat(screen)
     verdict = "the service target is NOT met in this recorded period: 95 % of entries wait 5 min "
-    assert f"{verdict}or less in 0 of 30 plays (0 %), and 90 % of plays is asked for" in flat(
-        screen
+    assert (
+        f"{verdict}or less in 0 of 30 replications (0 %), and 90 % of replications is asked for"
+        in flat(screen)
     )
-    assert "per play" in screen
+    assert "per replication" in screen
     assert "interval" not in screen
 
 
@@ -120,7 +121,7 @@ def test_drawn_surges_keep_their_limits_and_say_nothing_of_a_period():
     """What is left out for a recorded period is there for drawn surges."""
     result = run(ward(), surges=12, engine="reference", processes=1)
     assert result.replay is None
-    assert result.share_in_time.low is not None
+    assert result.service_level.low is not None
     assert "recorded" not in repr(result)
 
 
@@ -131,7 +132,7 @@ def test_size_finds_the_cheapest_stock_for_the_recorded_period_by_one_play_each(
     answer, screen = results(logged(), "size")
     best = answer["recommended"]
     assert (best["kits"], best["batteries"], best["bays"]) == (2, 2, 1)
-    assert answer["least_cost"]["low"] == answer["least_cost"]["high"] == best["money"]
+    assert answer["least_cost"]["low"] == answer["least_cost"]["high"] == best["cost"]
     assert best["verdict"] == "confirmed"
     assert {one["surges"] for one in answer["tested"]} == {1}
     assert answer["surges_choosing"] == answer["most_new_surges"] == 1
@@ -153,7 +154,9 @@ def test_a_sizing_of_plays_that_differ_claims_nothing_of_other_periods(logged):
     assert answer["recommended"]["kits"] == 2
     assert answer["confidence"] is None
     said = flat(screen)
-    assert f"{PERIOD} Its entries are fixed; drawn anew for each play: wipe-down times." in said
+    assert (
+        f"{PERIOD} Its entries are fixed; drawn anew for each replication: wipe-down times." in said
+    )
     assert "on this one period: the target is met in" in said
     assert "Not covered any other period" in said
     assert "confidence" not in screen
@@ -169,7 +172,7 @@ def test_a_sizing_for_a_log_with_recorded_waits_asks_first_whether_the_model_rep
     asked = "before you use this answer, see whether `surge-sim run` reproduces them"
     assert asked not in " ".join(results(path, "size")[1].split())
     shutil.rmtree(path.parent / "out")
-    (path.parent / "log.csv").write_text("need,room_minutes,wait_minutes\n0,20,0\n5,20,15\n")
+    (path.parent / "log.csv").write_text("requested,room_minutes,wait_minutes\n0,20,0\n5,20,15\n")
     assert asked in " ".join(results(path, "size")[1].split())
 
 
@@ -187,7 +190,7 @@ def test_the_target_names_surges_only_where_there_are_any(logged):
     """Nine plays of ten must keep it where plays differ; one play just keeps it, or does not."""
     entries = "95 % of entries wait 5 min or less"
     for command, said, asked in (
-        ("run", f"Service target {entries}", "90 % of plays is asked for"),
+        ("run", f"Service target {entries}", "90 % of replications is asked for"),
         ("size", f"then {entries} in the recorded period", f"then {entries} in at least 9 of 10"),
     ):
         _, alike = results(logged(), command)
@@ -200,9 +203,11 @@ def test_the_target_names_surges_only_where_there_are_any(logged):
 
 def test_check_says_that_a_log_is_one_period_and_what_is_drawn(logged):
     said = check(load_scenario(logged(**WIPES)))
-    assert f"{PERIOD} Its entries are fixed; drawn anew for each play: wipe-down times." in said
+    assert (
+        f"{PERIOD} Its entries are fixed; drawn anew for each replication: wipe-down times." in said
+    )
     assert PERIOD not in check(ward())
-    assert "Service target in 90 % of plays, 95 % of entries wait 5 min or less" in said
+    assert "Service target in 90 % of replications, 95 % of entries wait 5 min or less" in said
     assert "Service target 95 % of entries wait" in check(load_scenario(logged()))
 
 

@@ -15,21 +15,21 @@ TORN = {"failures": {"hood_damage": "50 %"}}
 @pytest.fixture
 def two_entries(tmp_path):
     """A log of two entries and one kit: the second, due at minute 5, waits until 10."""
-    (tmp_path / "log.csv").write_text("need,room_minutes,role\n0,10,nurse\n5,10,nurse\n")
+    (tmp_path / "log.csv").write_text("requested,room_minutes,role\n0,10,nurse\n5,10,nurse\n")
     path = tmp_path / "two.yaml"
     path.write_text(json.dumps({**PLAIN, **TORN, "entries": {"from": "log.csv"}}))
     return path
 
 
-def test_one_run_gives_json_a_folder_and_every_need(program, two_entries, tmp_path):
+def test_one_run_gives_json_a_folder_and_every_request(program, two_entries, tmp_path):
     """Waits 0 and 5 minutes, for the only blower: it comes back at minute 10."""
-    asked = ("--json", "--out", "mine", "--entries-out", "needs.csv", *SMALL)
+    asked = ("--json", "--out", "mine", "--entries-out", "requests.csv", *SMALL)
     done = program("run", two_entries, *asked)
     assert done.returncode == 0, done.stderr
     answer = json.loads(done.stdout)
     assert answer["wait_minutes"]["mean"]["estimate"] == 2.5
     assert answer["wait_minutes"]["max"]["estimate"] == 5.0
-    assert answer["share_in_time"] == {"estimate": 1.0, "low": None, "high": None}
+    assert answer["service_level"] == {"estimate": 1.0, "low": None, "high": None}
     assert answer["entries_per_surge"] == 2
 
     mine = tmp_path / "mine"
@@ -42,9 +42,9 @@ def test_one_run_gives_json_a_folder_and_every_need(program, two_entries, tmp_pa
     assert manifest["command"][:2] == ["surge-sim", "run"]
     assert manifest["surges"] == 2
 
-    with (tmp_path / "needs.csv").open(newline="") as stream:
+    with (tmp_path / "requests.csv").open(newline="") as stream:
         rows = list(csv.DictReader(stream))
-    assert [(row["surge"], row["need"], row["wait"]) for row in rows] == [
+    assert [(row["surge"], row["requested_min"], row["wait_min"]) for row in rows] == [
         ("0", "0.0", "0.0"), ("0", "5.0", "5.0"), ("1", "0.0", "0.0"), ("1", "5.0", "5.0"),
     ]  # fmt: skip
     assert {row["role"] for row in rows} == {"nurse"}

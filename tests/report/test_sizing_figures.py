@@ -18,7 +18,7 @@ from surge_sim.report.sizing_figures import draw_stages
 
 TABLE = pd.DataFrame(
     {
-        "money": [0.0, 240.0, 480.0, 1_880.0, 4_680.0],
+        "cost": [0.0, 240.0, 480.0, 1_880.0, 4_680.0],
         "surges": [100, 100, 300, 280, 100],
         "surges_on_target": [0, 41, 280, 265, 100],
         "low": [0.0, 0.24, 0.88, 0.90, 0.93],
@@ -74,7 +74,7 @@ def collisions(figure: Figure) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("table", [TABLE, TABLE[3:4], TABLE.assign(money=TABLE["money"] * 1e4)])
+@pytest.mark.parametrize("table", [TABLE, TABLE[3:4], TABLE.assign(cost=TABLE["cost"] * 1e4)])
 def test_no_word_lies_on_another_or_is_cut_off(table: pd.DataFrame) -> None:
     with warnings.catch_warnings():
         warnings.simplefilter("error")
@@ -113,7 +113,7 @@ def test_stages_stand_at_their_money_and_their_share_between_their_limits() -> N
         for x, y in zip(line.get_xdata(), line.get_ydata(), strict=True)
     }
     for row in TABLE.itertuples():
-        assert (row.money, round(row.surges_on_target / row.surges, 6)) in places
+        assert (row.cost, round(row.surges_on_target / row.surges, 6)) in places
     ends = {round(float(y), 6) for one in axes.collections for path in one.get_paths()
             for y in path.vertices[:, 1]}  # fmt: skip
     assert {0.24, 0.65, 0.88, 0.97} <= ends

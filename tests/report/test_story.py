@@ -111,7 +111,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0], "room": 500},
         ("entry", 0),
         {"batteries": 2},
-        ["has left at an alarm (battery nearly spent) and taken the kit off; 35 min in the room",
+        ["has left at an alarm (low battery) and taken the kit off; 35 min in the room",
          "needs a kit for 35 min in the room"],
     ),
     "fault, wipe-down, repair": (
@@ -126,7 +126,8 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0], "room": 240, "battery_run": [100, 900], "replacement": [50]},
         ("battery", 0),
         {"batteries": 1},
-        ["was in kit 0 at an alarm: battery fault", "has failed; a full one in its place in 50 min",
+        ["was in kit 0 at an alarm: battery failure",
+         "has failed; a full one in its place in 50 min",
          "is replaced by a full one", "goes with kit 0 for entry 0, 100 % charged, the only usable "
          "battery"],
     ),
@@ -180,7 +181,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0, 100], "room": 50, "prefilter_life": [60], "he_life": [300]},
         ("kit", 0),
         {},
-        ["passes its check at flow level 1 of 2", "gave an alarm in use: flow too low",
+        ["passes its check at flow level 1 of 2", "gave an alarm in use: low flow",
          "passes its check at flow level 2 of 2"],
     ),
     "new prefilter": (
@@ -279,7 +280,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0, 60], "room": 20, "wearer": [0, 0], "shift_end": [120]},
         ("kit", 0),
         {},
-        ["is held by wearer 0; a short wipe takes 2 min",
+        ["is held by wearer 0; a wipe-down between visits takes 2 min",
          "is given up by wearer 0: end of the shift", "is handed in for wipe-down"],
     ),
     "a held kit goes on with its battery": (

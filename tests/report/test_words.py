@@ -20,7 +20,7 @@ PRIVATE = {
     r"kept? the target|target is (?:NOT )?kept": "met",
     r"gives? up|gave up|never give up": "maximum wait",
     r"patience": "maximum wait",
-    r"unmet": "unserved",
+    r"unserved": "unserved",
     r"fleet": "batteries",
     r"least run\b": "minimum run time at issue",
     r"arithmetic knows": "averages ignore",

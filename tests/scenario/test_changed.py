@@ -136,7 +136,7 @@ def test_dates_follow_a_changed_start_as_they_would_in_the_file():
 
 
 def test_a_log_is_read_once_and_kept(tmp_path):
-    (tmp_path / "log.csv").write_text("need,room_minutes\n5,5\n9,5\n")
+    (tmp_path / "log.csv").write_text("requested,room_minutes\n5,5\n9,5\n")
     log = BASE.replace("arrivals: {baseline: 1 per day, initial_census: 1}",
                        "entries: {from: log.csv}")  # fmt: skip
     scenario = scenario_from_text(log, folder=tmp_path)

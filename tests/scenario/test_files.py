@@ -32,7 +32,7 @@ def faults_of(text, folder, **files):
 
 
 def test_a_log_in_minutes_is_read_and_sorted(tmp_path):
-    log = "need,room_minutes,role,urgent,wearer\n30,5,nurse,no,anna\n0.5,2.5,nurse,yes,\n"
+    log = "requested,room_minutes,role,urgent,wearer\n30,5,nurse,no,anna\n0.5,2.5,nurse,yes,\n"
     rows = loaded(LOG, tmp_path, log=log).settings.entries.rows
     assert rows.due_s.tolist() == [30, 1800]
     assert rows.room_s.tolist() == [150, 300]
@@ -44,7 +44,7 @@ def test_a_log_in_minutes_is_read_and_sorted(tmp_path):
 
 
 def test_a_log_in_dates_counts_from_the_start(tmp_path):
-    log = "room_minutes,need\n5,2031-01-06T07:10\n5,2031-01-06 08:00:30\n"
+    log = "room_minutes,requested\n5,2031-01-06T07:10\n5,2031-01-06 08:00:30\n"
     rows = loaded(LOG, tmp_path, log=log).settings.entries.rows
     assert rows.due_s.tolist() == [600, 3630]
     assert rows.role_names == ("entry",)
@@ -52,7 +52,7 @@ def test_a_log_in_dates_counts_from_the_start(tmp_path):
 
 
 def test_rows_outside_the_horizon_are_left_out_and_told(tmp_path):
-    log = "need,room_minutes\n2031-01-01,5\n2031-01-07,5\n2031-01-20 07:00,5\n"
+    log = "requested,room_minutes\n2031-01-01,5\n2031-01-07,5\n2031-01-20 07:00,5\n"
     scenario = loaded(LOG, tmp_path, log=log)
     assert len(scenario.settings.entries.rows) == 1
     assert scenario.warnings == (
@@ -61,7 +61,7 @@ def test_rows_outside_the_horizon_are_left_out_and_told(tmp_path):
 
 
 def test_rows_outside_the_horizon_are_told_beside_what_is_wrong_with_others(tmp_path):
-    log = "need,room_minutes\n2031-01-07,5\n2031-02-07,5\n2031-01-08,x\n2031-01-01,5\n"
+    log = "requested,room_minutes\n2031-01-07,5\n2031-02-07,5\n2031-01-08,x\n2031-01-01,5\n"
     assert lines_and_words(LOG, tmp_path, log=log) == [
         (3, "2 of 4 rows lie outside the horizon, from here on."),
         (4, "room_minutes is 'x'."),
@@ -69,7 +69,7 @@ def test_rows_outside_the_horizon_are_told_beside_what_is_wrong_with_others(tmp_
 
 
 def test_faults_of_a_log_have_the_file_and_the_line(tmp_path):
-    log = "need,room_minutes,urgent\n1,5,no\n2,5x,no\n3,-1,maybe\n"
+    log = "requested,room_minutes,urgent\n1,5,no\n2,5x,no\n3,-1,maybe\n"
     found = [str(fault).splitlines()[0] for fault in faults_of(LOG, tmp_path, log=log)]
     assert found == [
         "log.csv:3: room_minutes is '5x'.",
@@ -79,7 +79,7 @@ def test_faults_of_a_log_have_the_file_and_the_line(tmp_path):
 
 
 def test_many_wrong_rows_are_summed_up(tmp_path):
-    log = "need,room_minutes\n" + "1,x\n" * 100
+    log = "requested,room_minutes\n" + "1,x\n" * 100
     (fault,) = faults_of(LOG, tmp_path, log=log)
     assert fault.line == 2
     assert fault.right.endswith("99 more like this, on lines 3, 4, 5, 6, 7 and others.")
@@ -88,23 +88,23 @@ def test_many_wrong_rows_are_summed_up(tmp_path):
 @pytest.mark.parametrize(
     ("log", "words"),
     [
-        ("need,minutes\n1,5\n", "has no column 'room_minutes'"),
-        ("need;room_minutes\n1;5\n", "has semicolons between columns"),
+        ("requested,minutes\n1,5\n", "has no column 'room_minutes'"),
+        ("requested;room_minutes\n1;5\n", "has semicolons between columns"),
         ("", "log.csv:1: has no header line"),
-        ("need,room_minutes\n", "has no rows"),
-        ("need,room_minutes\n1,5,6,7\n", "log.csv:2: has 4 values for 2 columns"),
-        ("need,room_minutes\n2031-01-06T07:10Z,5\n", "without a zone"),
-        ("need,room_minutes\nnan,5\n", "need is 'nan'"),
-        ("need,room_minutes\n1,inf\n", "room_minutes is 'inf'"),
-        ("need,room_minutes,need\n1,5,3\n", "2 columns named 'need'"),
-        ("need,room_minutes\n1,5\n2,5,6\n", "log.csv:3: has 3 values for 2 columns"),
-        ("need,room_minutes\n1,5\n\n2,5\n", "log.csv:3: is an empty row"),
-        ("need,room_minutes\n1\n", "log.csv:2: has 1 values for 2 columns"),
-        ("need,room_minutes\n1,\n", "room_minutes is ''"),
-        ("need,room_minutes,wait\n1,5,3\n", "has a column 'wait', which does not say minutes"),
-        ("need,room_minutes,wait_s\n1,5,3\n", "Name recorded waits `wait_minutes`"),
-        ("need,room_minutes,wait_minutes\n1,5,-3\n", "log.csv:2: wait_minutes is '-3'"),
-        ("need,room_minutes,wait_minutes\n1,5,3 min\n", "log.csv:2: wait_minutes is '3 min'"),
+        ("requested,room_minutes\n", "has no rows"),
+        ("requested,room_minutes\n1,5,6,7\n", "log.csv:2: has 4 values for 2 columns"),
+        ("requested,room_minutes\n2031-01-06T07:10Z,5\n", "without a zone"),
+        ("requested,room_minutes\nnan,5\n", "requested is 'nan'"),
+        ("requested,room_minutes\n1,inf\n", "room_minutes is 'inf'"),
+        ("requested,room_minutes,requested\n1,5,3\n", "2 columns named 'requested'"),
+        ("requested,room_minutes\n1,5\n2,5,6\n", "log.csv:3: has 3 values for 2 columns"),
+        ("requested,room_minutes\n1,5\n\n2,5\n", "log.csv:3: is an empty row"),
+        ("requested,room_minutes\n1\n", "log.csv:2: has 1 values for 2 columns"),
+        ("requested,room_minutes\n1,\n", "room_minutes is ''"),
+        ("requested,room_minutes,wait\n1,5,3\n", "has a column 'wait', which does not say minutes"),
+        ("requested,room_minutes,wait_s\n1,5,3\n", "Name recorded waits `wait_minutes`"),
+        ("requested,room_minutes,wait_minutes\n1,5,-3\n", "log.csv:2: wait_minutes is '-3'"),
+        ("requested,room_minutes,wait_minutes\n1,5,3 min\n", "log.csv:2: wait_minutes is '3 min'"),
     ],
 )
 def test_a_log_that_is_none_is_told(tmp_path, log, words):
@@ -112,7 +112,7 @@ def test_a_log_that_is_none_is_told(tmp_path, log, words):
 
 
 def test_an_unknown_role_of_a_log_is_a_warning(tmp_path):
-    scenario = loaded(LOG, tmp_path, log="need,room_minutes,role\n1,5,nurze\n")
+    scenario = loaded(LOG, tmp_path, log="requested,room_minutes,role\n1,5,nurze\n")
     assert any("nurze" in warning for warning in scenario.warnings)
 
 
@@ -181,14 +181,14 @@ def lines_and_words(text, folder, **files):
 
 
 def test_decimal_commas_between_commas_are_told_by_row(tmp_path):
-    (first, second) = faults_of(LOG, tmp_path, log="need,room_minutes\n1,5,5\n2,6,5\n")
+    (first, second) = faults_of(LOG, tmp_path, log="requested,room_minutes\n1,5,5\n2,6,5\n")
     assert (first.line, second.line) == (2, 3)
     assert "a decimal comma parts a number in two" in first.right
 
 
 def test_rows_behind_a_quoted_line_break_have_the_right_line(tmp_path):
     """The break within line 2 is no row, so 'x' stands on line 4 and 'y' on line 6."""
-    log = 'need,room_minutes,role\n1,5,"nur\nse"\n2,x,a\n\n3,y,a\n'
+    log = 'requested,room_minutes,role\n1,5,"nur\nse"\n2,x,a\n\n3,y,a\n'
     assert lines_and_words(LOG, tmp_path, log=log) == [
         (4, "room_minutes is 'x'."),
         (5, "is an empty row."),
@@ -197,7 +197,7 @@ def test_rows_behind_a_quoted_line_break_have_the_right_line(tmp_path):
 
 
 def test_up_to_a_quote_that_is_left_open_the_rows_are_told(tmp_path):
-    log = 'need,room_minutes\n2,6,7\n1,"5\n3,x\n'
+    log = 'requested,room_minutes\n2,6,7\n1,"5\n3,x\n'
     assert lines_and_words(LOG, tmp_path, log=log) == [
         (2, "has 3 values for 2 columns."),
         (3, "has a quote that is not closed, or closed too early."),
@@ -205,15 +205,19 @@ def test_up_to_a_quote_that_is_left_open_the_rows_are_told(tmp_path):
 
 
 def test_a_sign_that_does_not_print_is_told_with_its_line(tmp_path):
-    log = "need,room_minutes,role\n1,5,a\n2,5,nur\x1b[31mse\n3,5,a\u202eb\n"
+    log = "requested,room_minutes,role\n1,5,a\n2,5,nur\x1b[31mse\n3,5,a\u202eb\n"
     assert [line for line, _ in lines_and_words(LOG, tmp_path, log=log)] == [3, 4]
 
 
 @pytest.mark.parametrize("end", ["\r", "\r\n"])
 def test_other_line_ends_are_read(tmp_path, end):
-    (tmp_path / "log.csv").write_bytes(end.join(["need,room_minutes", "1,5", "2,6", ""]).encode())
+    (tmp_path / "log.csv").write_bytes(
+        end.join(["requested,room_minutes", "1,5", "2,6", ""]).encode()
+    )
     assert len(scenario_from_text(LOG, folder=tmp_path).settings.entries.rows) == 2
-    (tmp_path / "log.csv").write_bytes(end.join(["need,room_minutes", "1,5", "2,x", ""]).encode())
+    (tmp_path / "log.csv").write_bytes(
+        end.join(["requested,room_minutes", "1,5", "2,x", ""]).encode()
+    )
     with pytest.raises(ScenarioError, match=r"log.csv:3: room_minutes is 'x'"):
         scenario_from_text(LOG, folder=tmp_path)
 
@@ -224,8 +228,8 @@ def test_other_line_ends_are_read(tmp_path, end):
      "2031-01-06T07:35Z", "2031-01-06T07:35+01:00", "2031-02-30", "1850-01-06"],
 )  # fmt: skip
 def test_only_a_full_date_is_a_time_of_need(tmp_path, word):
-    log = f"need,room_minutes\n2031-01-06T07:35,5\n2031-01-06,5\n{word},5\n"
-    assert lines_and_words(LOG, tmp_path, log=log) == [(4, f"need is '{word}'.")]
+    log = f"requested,room_minutes\n2031-01-06T07:35,5\n2031-01-06,5\n{word},5\n"
+    assert lines_and_words(LOG, tmp_path, log=log) == [(4, f"requested is '{word}'.")]
 
 
 @pytest.mark.parametrize(
@@ -239,7 +243,7 @@ def test_only_a_full_date_is_a_time_of_need(tmp_path, word):
     ids=["310 digits", "10 MB", "a million cells", "underscore"],
 )
 def test_a_cell_that_is_no_number_is_not_shown_whole(tmp_path, cell, found):
-    log = f"need,room_minutes\n1,{cell}\n2,5\n"
+    log = f"requested,room_minutes\n1,{cell}\n2,5\n"
     assert lines_and_words(LOG, tmp_path, log=log) == [(2, found)]
 
 
@@ -268,5 +272,5 @@ def test_the_unit_of_a_column_is_a_bare_unit(tmp_path, unit):
 
 
 def test_a_row_with_too_few_values_is_not_filled_up(tmp_path):
-    log = "need,room_minutes,role,urgent\n1,5,nurse,no\n2,5,nurse\n"
+    log = "requested,room_minutes,role,urgent\n1,5,nurse,no\n2,5,nurse\n"
     assert lines_and_words(LOG, tmp_path, log=log) == [(3, "has 3 values for 4 columns.")]

@@ -75,7 +75,7 @@ HEAD = "title: Two rooms (invented)\nstart: 2031-01-06 07:00\nhorizon: 14 d\n"
 FILES = {
     "drawn": HEAD + ARRIVALS + REST,
     "log": HEAD + "entries: {from: log.csv}\n" + REST,
-    "log.csv": "need,room_minutes,role,urgent\n1,5,nurse,no\n2,5,nurse,no\n3,5,nurse,yes\n",
+    "log.csv": "requested,room_minutes,role,urgent\n1,5,nurse,no\n2,5,nurse,no\n3,5,nurse,yes\n",
     "counts.csv": "day,patients\n1,3\n2,4\n",
     "stays.csv": "id,los\n1,2\n2,3\n",
 }
@@ -145,7 +145,7 @@ WRONGS = [
     Wrong("count", "counts.csv", "2,4", "2,-4", "counts.csv:3: patients is '-4'"),
     Wrong("stay", "stays.csv", "2,3", "2,x", "stays.csv:3: los is 'x'"),
     Wrong("long row", "stays.csv", "1,2", "1,2,5", "stays.csv:2: has 3 values"),
-    Wrong("need", "log.csv", "1,5,", "one,5,", "log.csv:2: need is 'one'"),
+    Wrong("requested", "log.csv", "1,5,", "one,5,", "log.csv:2: requested is 'one'"),
     Wrong("minutes", "log.csv", "2,5,", "2,5;0,", "log.csv:3: room_minutes is '5;0'"),
     Wrong("urgent", "log.csv", "yes", "perhaps", "log.csv:4: urgent is 'perhaps'"),
 ]  # fmt: skip
@@ -164,7 +164,7 @@ FOLLOWS = {
     ("no column", "stay"): "the column that it is in is not read",
     **{
         (name, "shares"): "with a log of entries, the shares of classes are not used"
-        for name in ("need", "minutes", "urgent")
+        for name in ("requested", "minutes", "urgent")
     },
 }
 

@@ -78,7 +78,7 @@ def test_an_example_of_the_starter_is_good_once_its_comment_sign_is_gone(tmp_pat
     (tmp_path / "admissions.csv").write_text(
         "day,patients\n" + "".join(f"{day},2\n" for day in range(1, 29))
     )
-    (tmp_path / "log.csv").write_text("need,room_minutes\n2031-01-06 08:00,5\n")
+    (tmp_path / "log.csv").write_text("requested,room_minutes\n2031-01-06 08:00,5\n")
     text = uncommented(name)
     if name == "entries":
         # the log stands instead of what draws the entries, as its comment says

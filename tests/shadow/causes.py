@@ -32,7 +32,7 @@ PLACES = {
     "BATTERY_WAITING_FOR_BAY": "battery waiting for a bay",
     "BATTERY_CHARGING": "battery charging",
     "BATTERY_WITHOUT_POWER": "battery in a bay without power",
-    "BATTERY_NOT_FULL": "battery kept until full",
+    "BATTERY_NOT_FULL": "battery charging to full",
     "BATTERY_TOO_WEAK": "battery too weak even when full",
     "BATTERY_OUT": "battery failed and not replaced",
     "BATTERY_AWAY": "battery away",
@@ -54,7 +54,7 @@ def seconds_by_cause(books: Books) -> dict[str, np.ndarray]:
     return found | {"failed check": rest * failed, "wearer busy": rest * ~failed}
 
 
-def waiting_for(books: Books) -> list[dict[str, Any]]:
+def cause_of_waiting(books: Books) -> list[dict[str, Any]]:
     """Hours waited by cause, the longest first."""
     waited = books.each(books.needs, "wait_s")
     rows = []
@@ -64,7 +64,7 @@ def waiting_for(books: Books) -> list[dict[str, Any]]:
             missing = "nothing" if words in NOTHING else words.split()[0]
             hours = mine.mean() / 3_600
             share = {"share": mine.sum() / waited.sum()}
-            row = {"missing": missing, "waiting_for": words, "hours_per_surge": hours}
+            row = {"missing": missing, "cause_of_waiting": words, "hours_per_surge": hours}
             rows.append(row | share | {"in_surges": int((mine > 0).sum())})
     return sorted(rows, key=lambda row: -row["hours_per_surge"])
 

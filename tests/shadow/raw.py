@@ -16,8 +16,8 @@ from surge_sim.scenario.load import Scenario
 DAY_S, HOUR_S = 86_400, 3_600
 OUTCOMES = {
     int(Outcome.SERVED): "served",
-    int(Outcome.GAVE_UP): "gave up",
-    int(Outcome.LEFT_WAITING): "left waiting",
+    int(Outcome.RENEGED): "gave up",
+    int(Outcome.WAITING_AT_END): "left waiting",
 }
 
 
@@ -120,6 +120,8 @@ def delay_of(case: Case, log: RunLog) -> np.ndarray:
 
 
 #: states as the tables name them
-STATES = {one.name.lower().replace("_", " "): int(one) for one in Use}
+STATES = {
+    one.name.lower().replace("_", " ").replace(" out", " out of service"): int(one) for one in Use
+}
 STATES["kits waiting for wipe-down"] = STATES.pop("kits waiting for wipe")
 STATES["kits in wipe-down"] = STATES.pop("kits in wipe down")

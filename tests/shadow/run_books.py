@@ -20,7 +20,7 @@ Rows = list[dict[str, Any]]
 COARSE_S = 6 * 3_600
 WORK = {
     "wipe-downs": "WIPE_DOWNS",
-    "short wipes": "SHORT_WIPES",
+    "wipe-downs between visits": "SHORT_WIPES",
     "checks": "CHECKS",
     "failed checks": "FAILED_CHECKS",
     "checks during wear": "RECHECKS",
@@ -34,10 +34,10 @@ WORK = {
     "stock-outs of HE filters": "STOCK_OUTS_HE_FILTERS",
 }
 ALARMS = {
-    "battery nearly spent": "ALARMS_BATTERY",
-    "flow too low": "ALARMS_FLOW",
+    "low battery": "ALARMS_BATTERY",
+    "low flow": "ALARMS_FLOW",
     "blower failure": "ALARMS_FAILURE",
-    "battery fault": "ALARMS_BATTERY_FAULT",
+    "battery failure": "ALARMS_BATTERY_FAILURE",
 }
 USED = {
     "hoods": "HOODS_USED",
@@ -47,8 +47,8 @@ USED = {
 }
 PROBABILITIES = {"p50": 0.5, "p90": 0.9, "p95": 0.95, "p99": 0.99}
 SPREAD = (
-    "entries", "share_in_time", "wait_mean_min", "wait_max_min", "hours_waited", "unmet",
-    "alarms", "worst_day_share",
+    "entries", "service_level", "wait_mean_min", "wait_max_min", "hours_waited", "unserved",
+    "alarms", "worst_day_service_level",
 )  # fmt: skip
 
 
@@ -76,13 +76,13 @@ class Books:
             {
                 "in_time": on_time.groupby(by_entry).all(),
                 "in_urgent_time": soon.groupby(by_entry).all(),
-                "unmet": (needs["ended"] != "served").groupby(by_entry).any(),
-                "waited": waited.groupby(by_entry).any(),
-                "delayed": delayed.groupby(by_entry).any(),
+                "unserved": (needs["ended"] != "served").groupby(by_entry).any(),
+                "late_by_wait": waited.groupby(by_entry).any(),
+                "late_by_delay": delayed.groupby(by_entry).any(),
             }
         ).reset_index()
         self.entries = entries.merge(judged, on=["surge", "entry"], how="left")
-        assert not self.entries[["in_time", "unmet"]].isna().any(axis=None)
+        assert not self.entries[["in_time", "unserved"]].isna().any(axis=None)
         self.needs = needs
         self.surges = pd.DataFrame(self.rows_of_surges())
 
@@ -112,33 +112,33 @@ class Books:
             "surge": surge,
             "entries": len(entries),
             "in_time": int(entries["in_time"].sum()),
-            "share_in_time": entries["in_time"].mean() if len(entries) else None,
+            "service_level": entries["in_time"].mean() if len(entries) else None,
             "urgent_entries": len(urgent),
             "urgent_late": int((~urgent["in_urgent_time"].astype(bool)).sum()),
-            "needs": len(needs),
+            "requests": len(needs),
             "wait_mean_min": needs["wait_s"].mean() / 60 if len(needs) else None,
             "wait_max_min": needs["wait_s"].max() / 60 if len(needs) else None,
             "hours_waited": needs["wait_s"].sum() / 3_600,
-            "unmet": int(entries["unmet"].sum()),
-            "gave_up": int((needs["ended"] == "gave up").sum()),
-            "left_waiting": int((needs["ended"] == "left waiting").sum()),
+            "unserved": int(entries["unserved"].sum()),
+            "reached_maximum_wait": int((needs["ended"] == "gave up").sum()),
+            "waiting_at_end": int((needs["ended"] == "left waiting").sum()),
             "alarms": alarms,
             "stock_outs": stock_outs,
             **{column.lower(): int(count[column]) for column in USED.values()},
-            "cleans": int(count["WIPE_DOWNS"] + count["SHORT_WIPES"]),
+            "wipe_downs": int(count["WIPE_DOWNS"] + count["SHORT_WIPES"]),
             "patients": int(raw.patients["patients"][surge]),
             "boarded": int(raw.patients["boarded"][surge]),
             "diverted": int(raw.patients["diverted"][surge]),
             "peak_kits_in_use": int(raw.use_peak[surge, STATES["kits in use"]]),
             "peak_waiting": int(raw.use_peak[surge, STATES["entries waiting"]]),
-            "waited": int(entries["waited"].sum()),
-            "delayed": int(entries["delayed"].sum()),
+            "late_by_wait": int(entries["late_by_wait"].sum()),
+            "late_by_delay": int(entries["late_by_delay"].sum()),
         }
         by_day = entries.groupby("day")["in_time"].mean()
         row["worst_day"] = int(by_day.idxmin()) if len(by_day) else None
-        row["worst_day_share"] = float(by_day.min()) if len(by_day) else None
+        row["worst_day_service_level"] = float(by_day.min()) if len(by_day) else None
         missed = self._missed(row)
-        return row | {"on_target": not missed, "missed": ", ".join(missed) or None}
+        return row | {"on_target": not missed, "target_parts_missed": ", ".join(missed) or None}
 
     def _missed(self, row: dict[str, Any]) -> list[str]:
         target, entries = self.target, row["entries"]
@@ -254,9 +254,11 @@ class Books:
             row = {
                 by: name,
                 "entries_per_surge": count.mean(),
-                **ratio("share_in_time", self.each(entries, "in_time"), count, highest=1.0),
+                **ratio("service_level", self.each(entries, "in_time"), count, highest=1.0),
                 "surges_with_late": int((self.each(entries, "in_time") < count).sum()),
-                **ratio("unmet_per_1000", self.each(entries, "unmet"), count, 1_000, highest=1.0),
+                **ratio(
+                    "unserved_per_1000", self.each(entries, "unserved"), count, 1_000, highest=1.0
+                ),
                 **self.wait_mean(needs),
             }
             if by in ("class", "role"):
@@ -339,7 +341,7 @@ class Books:
         share, rows = self.target.share_of_surges, []
         columns = {name: (column.lower(), 1) for name, column in USED.items()}
         for name, (column, times) in (
-            columns | {"wipes": ("cleans", self.wipes_per_clean)}
+            columns | {"wipes": ("wipe_downs", self.wipes_per_clean)}
         ).items():
             enough = self._over_surges(column, share, times)
             rows.append(

@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from tests.shadow.causes import NOTHING, waiting_for
+from tests.shadow.causes import NOTHING, cause_of_waiting
 from tests.shadow.cells import ratio
 from tests.shadow.run_books import ALARMS, Books, quantile
 from tests.shadow.run_summary import interval
@@ -93,9 +93,9 @@ def screen_differences(
     tests hold them against the raw rows.
     """
     screen, rows, target = Screen(text), books.surges, books.target
-    stock, share = answer["stock"], answer["surges_on_target"]
+    stock, share = answer["stock"], answer["share_on_target"]
     verdict = {
-        "keeps": "the service target is met: ", "misses": "the service target is NOT met: ",
+        "met": "the service target is met: ", "not met": "the service target is NOT met: ",
         "undecided": "it is undecided whether the service target is met: ",
     }  # fmt: skip
     screen.look(
@@ -111,7 +111,7 @@ def screen_differences(
     part = "it was met" if any(one is not None for one in more) else one
     screen.look(
         rf"{part} in {N} of {N} simulated surges \({N} %\), and {N} % of surges is asked for",
-        (answer["surges_that_kept_the_target"], ""), (answer["surges"], ""),
+        (answer["surges_on_target"], ""), (answer["surges"], ""),
         (share["estimate"], "%"), (target.share_of_surges, "%"),
     )  # fmt: skip
     if part != one:
@@ -120,29 +120,34 @@ def screen_differences(
         rf"Confidence {N} to {N} % of such surges meet the target \(95 % interval from {N} surges",
         (share["low"], "%"), (share["high"], "%"), (answer["surges"], ""),
     )  # fmt: skip
-    tenth = quantile(rows["share_in_time"].dropna(), 0.1)
-    names = {"waited": f"Entries within {wait} (%)", "delayed": f"Not delayed by {wait} (%)"}
-    judged = "delayed" if target.late_by == "delay" else "waited"
-    screen.row(names.pop(judged), answer["share_in_time"], "%", tenth)
-    if (rows["waited"] != rows["delayed"]).any():
+    tenth = quantile(rows["service_level"].dropna(), 0.1)
+    names = {
+        "late_by_wait": f"Entries within {wait} (%)",
+        "late_by_delay": f"Not delayed by {wait} (%)",
+    }
+    judged = "late_by_delay" if target.late_by == "delay" else "late_by_wait"
+    screen.row(names.pop(judged), answer["service_level"], "%", tenth)
+    if (rows["late_by_wait"] != rows["late_by_delay"]).any():
         ((other, name),) = names.items()
-        screen.row(name, answer[f"share_not_{other}"], "%")
-    worst = answer["worst_day_share_in_time"]
-    screen.row("On the worst day (%)", worst, "%", quantile(rows["worst_day_share"].dropna(), 0.1))
-    if "urgent_share_in_time" in answer:
+        screen.row(name, answer[other.replace("late", "service_level")], "%")
+    worst = answer["worst_day_service_level"]
+    screen.row(
+        "On the worst day (%)", worst, "%", quantile(rows["worst_day_service_level"].dropna(), 0.1)
+    )
+    if "urgent_service_level" in answer:
         limit = target.wait if target.urgent is None else target.urgent.wait
         name = f"Urgent within {time_words(limit)} (%)"
-        screen.row(name, answer["urgent_share_in_time"], "%")
+        screen.row(name, answer["urgent_service_level"], "%")
     for name, column, cells in (
         ("Hours of waiting", "hours_waited", answer["hours_waited_per_surge"]),
-        ("Unserved entries", "unmet", answer["unmet"]["per_surge"]),
+        ("Unserved entries", "unserved", answer["unserved"]["per_surge"]),
     ):
         screen.row(f"{name} per surge", cells, "", float(quantile(rows[column], 0.9)))
     every = books.raw.counts[list(ALARMS.values())].sum(axis=1)
     alarms = interval(ratio("alarms", every, books.each(books.entries), 1_000))
     screen.row("Alarms per 1,000 entries", alarms, "")
     _waits(screen, answer)
-    _causes(screen, waiting_for(books))
+    _causes(screen, cause_of_waiting(books))
     _used(screen, tables["consumables"])
     return screen.wrong
 
@@ -168,7 +173,7 @@ def _causes(screen: Screen, rows: list[dict[str, Any]]) -> None:
     if not left:
         screen.wrong.append("the line of causes is not there")
         return
-    shares = {row["waiting_for"]: row["share"] for row in rows}
+    shares = {row["cause_of_waiting"]: row["share"] for row in rows}
     for kind, things in THINGS.items():
         mine = {name.removeprefix(f"{kind} "): share for name, share in shares.items()
                 if name.startswith(f"{kind} ")}  # fmt: skip

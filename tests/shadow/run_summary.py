@@ -10,7 +10,7 @@ from scipy import stats
 
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.load import Scenario
-from tests.shadow.causes import waiting_for
+from tests.shadow.causes import cause_of_waiting
 from tests.shadow.cells import Near, mean, ratio, same
 from tests.shadow.run_books import ALARMS, SPREAD, WORK, Books, quantile
 
@@ -57,35 +57,44 @@ def summary(
             "bays": stock.bays,
         },
         "target": promise(target),
-        "verdict": "keeps" if low >= wanted else "misses" if high < wanted else "undecided",
+        "verdict": "met" if low >= wanted else "not met" if high < wanted else "undecided",
         "confidence": 0.95,
         "entries_per_surge": count.mean(),
-        "share_in_time": interval(
+        "service_level": interval(
             ratio("share", books.each(books.entries, "in_time"), count, highest=1.0)
         ),
-        "share_in_time_by_surge": interval(mean("share", rows["share_in_time"], highest=1.0)),
+        "service_level_by_surge": interval(mean("share", rows["service_level"], highest=1.0)),
         **{
-            f"share_not_{late}": interval(
-                ratio("share", count - books.each(books.entries, late), count, highest=1.0)
+            f"service_level_by_{cause}": interval(
+                ratio(
+                    "share",
+                    count - books.each(books.entries, f"late_by_{cause}"),
+                    count,
+                    highest=1.0,
+                )
             )
-            for late in ("waited", "delayed")
+            for cause in ("wait", "delay")
         },
-        "surges_on_target": {"estimate": kept / raw.surges, "low": low, "high": high},
-        "surges_that_kept_the_target": kept,
+        "share_on_target": {"estimate": kept / raw.surges, "low": low, "high": high},
+        "surges_on_target": kept,
         "wait_minutes": {
             row["measure"]: {end: row[end] for end in ("estimate", "low", "high")}
             for row in books.waits(ladder_s)
             if row["group"] == "all"
         },
-        "waiting_for": {row["waiting_for"]: row["share"] for row in waiting_for(books)},
-        "unmet_per_surge": rows["unmet"].mean(),
-        "unmet": {
-            "per_surge": interval(mean("unmet", rows["unmet"])),
-            "gave_up_per_surge": rows["gave_up"].mean(),
-            "left_waiting_per_surge": rows["left_waiting"].mean(),
+        "cause_of_waiting": {
+            row["cause_of_waiting"]: row["share"] for row in cause_of_waiting(books)
+        },
+        "unserved_per_surge": rows["unserved"].mean(),
+        "unserved": {
+            "per_surge": interval(mean("unserved", rows["unserved"])),
+            "reached_maximum_wait_per_surge": rows["reached_maximum_wait"].mean(),
+            "waiting_at_end_per_surge": rows["waiting_at_end"].mean(),
         },
         "hours_waited_per_surge": interval(mean("hours", rows["hours_waited"])),
-        "worst_day_share_in_time": interval(mean("share", rows["worst_day_share"], highest=1.0)),
+        "worst_day_service_level": interval(
+            mean("share", rows["worst_day_service_level"], highest=1.0)
+        ),
         "alarms_per_1000": {
             name: 1_000 * raw.counts[column].sum() / count.sum() if count.sum() else None
             for name, column in ALARMS.items()
@@ -116,7 +125,7 @@ def summary(
     }  # fmt: skip
     if len(urgent):
         soon = books.each(urgent, "in_urgent_time")
-        answer["urgent_share_in_time"] = interval(
+        answer["urgent_service_level"] = interval(
             ratio("share", soon, books.each(urgent), highest=1.0)
         )
     return answer

@@ -125,7 +125,7 @@ def log_scene(number: int) -> tuple[str, str]:
     file["cleaning"]["wipe_down"] = {"shape": "gamma", "mean": "6 min", "cv": "50 %"}
     file["cleaning"]["crew"][0]["cleaners"] = 1
     file["stock"] = {"kits": 5, "batteries": 7, "bays": 3}
-    rows = ["need,room_minutes,role,urgent,wait_minutes"]
+    rows = ["requested,room_minutes,role,urgent,wait_minutes"]
     for need in sorted(dice.whole(0, 50 * 60 - 1) for _ in range(170)):
         role = list(file["roles"])[dice.whole(0, 2)]
         wait = dice.one_of("", 0, dice.whole(1, 9), dice.whole(5, 30))

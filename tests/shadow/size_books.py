@@ -18,7 +18,7 @@ from scipy import stats
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
 from surge_sim.scenario.load import Scenario
-from tests.shadow.causes import waiting_for
+from tests.shadow.causes import cause_of_waiting
 from tests.shadow.cells import Near
 from tests.shadow.raw import play_raw
 from tests.shadow.run_books import Books, quantile
@@ -172,7 +172,7 @@ class SizeBooks:
             lots = math.ceil(number / self.prices.bays_per_charger) if name == "bays" else number
             paid = lots * getattr(self.prices, THINGS[name][0])
             once, each = (once, each + paid) if name == "extra_cleaners" else (once + paid, each)
-        return {"money": once + each, "purchase": once, "paid_per_surge": each}
+        return {"cost": once + each, "purchase": once, "paid_per_surge": each}
 
     def words(self, stock: Stock, before: Stock) -> str:
         """Say what is added."""
@@ -226,15 +226,15 @@ class SizeBooks:
                 {name: getattr(stock, name) for name in THINGS}
                 | self.money(stock)
                 | {"test": seen["test"], "order_of_test": seen["order_of_test"]}
-                | {"share_chosen": Near(share - doubt.mean(), share + doubt.mean())
+                | {"share_on_target_choosing": Near(share - doubt.mean(), share + doubt.mean())
                    if share is not None else None}
-                | {"asked_share": self.share, "alpha": self.alpha}
+                | {"required_share": self.share, "alpha": self.alpha}
                 | self.evidence(stock)
             )  # fmt: skip
         names = tuple(THINGS)
         return sorted(
             rows,
-            key=lambda row: (row["money"], sum(row[n] for n in names), [row[n] for n in names]),
+            key=lambda row: (row["cost"], sum(row[n] for n in names), [row[n] for n in names]),
         )
 
     def stage_rows(self) -> Rows:
@@ -258,18 +258,20 @@ class SizeBooks:
                     "share_late": late.sum() / max(played["entries"].sum(), 1),
                     "hours_waited": played["hours_waited"].mean(),
                     # a surge without entries has no worst day
-                    "worst_day_share_late": (1 - played["worst_day_share"].fillna(1)).mean(),
+                    "worst_day_share_late": (
+                        1 - played["worst_day_service_level"].fillna(1)
+                    ).mean(),
                 }
             )
             before = stock
         return rows
 
     def waiting_rows(self) -> Rows:
-        """Return ``waiting_in_hand.csv`` with what would mend each cause."""
-        rows = waiting_for(self.books(self.owned, self.first))
+        """Return ``cause_of_waiting_in_hand.csv`` with what would mend each cause."""
+        rows = cause_of_waiting(self.books(self.owned, self.first))
         for row in rows:
-            row["mended_by"] = self._mended_by(row["waiting_for"])
-        return sorted(rows, key=lambda row: (-row["hours_per_surge"], row["waiting_for"]))
+            row["reduced_by"] = self._mended_by(row["cause_of_waiting"])
+        return sorted(rows, key=lambda row: (-row["hours_per_surge"], row["cause_of_waiting"]))
 
     def _mended_by(self, words: str) -> str | None:
         parts = {"prefilter": "prefilters", "HE filter": "he_filters"}
@@ -338,16 +340,16 @@ class SizeBooks:
             owned = getattr(self.owned, name)
             beyond = {owned + lot * max((getattr(one, name) - owned) // lot + 1, 0) for one in out}
             counts.append(sorted({owned, *beyond}))
-        high = self.money(self.recommended)["money"]
+        high = self.money(self.recommended)["cost"]
         left = [high]
         for numbers in itertools.product(*counts):
             stock = Stock(**{**{n: getattr(self.owned, n) for n in THINGS},
                              **dict(zip(names, numbers, strict=True))})  # fmt: skip
             if not any(all(getattr(stock, n) <= getattr(one, n) for n in THINGS) for one in out):
-                left.append(self.money(stock)["money"])
+                left.append(self.money(stock)["cost"])
         low = min(left)
         proof = "exact" if low >= high - 1e-9 else "strong" if low >= 0.8 * high else "weak"
-        return {"low": low, "high": high, "proof": proof}
+        return {"low": low, "high": high, "strength": proof}
 
     def hurt(self) -> dict[str, int]:
         """Count the surges in which more stock missed what less kept, of those compared."""
@@ -361,4 +363,4 @@ class SizeBooks:
                 both = min(len(played[less]), len(played[more]))
                 compared[:both] = True
                 hurt[:both] |= played[less][:both] & ~played[more][:both]
-        return {"surges": int(compared.sum()), "hurt": int(hurt.sum())}
+        return {"surges": int(compared.sum()), "worsened": int(hurt.sum())}

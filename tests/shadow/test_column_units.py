@@ -15,7 +15,7 @@ NAMED = {
     "entries_gain": "-1..1", "entries_low": "-1..1", "entries_high": "-1..1",
     "surges_gain": "-1..1", "surges_low": "-1..1", "surges_high": "-1..1",
     "low_alone": "0..1", "on_target": "True, False", "tells": "True, False",
-    "mean": "count", "p10": "count", "p90": "count", "number": "count", "hurt": "count",
+    "mean": "count", "p10": "count", "p90": "count", "number": "count", "worsened": "count",
     "helped": "count", "estimate": "the unit of what the row names",
 }  # fmt: skip
 #: of one table only
@@ -28,7 +28,7 @@ ENDINGS = {"_min": "min", "_share": "0..1"}
 BEGINNINGS = {"share": "0..1"}
 #: numbers without a unit in brackets: places, clock hours, days, and what the words say in full
 BARE = {
-    "surge", "day", "hour", "worst_day", "low_confidence", "per_1000_entries", "unmet_per_1000",
+    "surge", "day", "hour", "worst_day", "low_confidence", "per_1000_entries", "unserved_per_1000",
     "per_money", "low", "high", "or_fewer",
 }  # fmt: skip
 

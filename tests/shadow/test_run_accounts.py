@@ -27,7 +27,7 @@ from surge_sim.report import run_figures
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from surge_sim.scenario.spread import TimeSpread
 from tests.conftest import ROOT
-from tests.shadow.causes import longest, waiting_for
+from tests.shadow.causes import cause_of_waiting, longest
 from tests.shadow.cells import differences, read_table
 from tests.shadow.raw import Raw, play_raw
 from tests.shadow.run_books import ALARMS, WORK, Books
@@ -147,7 +147,7 @@ def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
         ],
         "spread": books.spread(),
         "waits": books.waits(case.ladder_s),
-        "waiting_for": waiting_for(books),
+        "cause_of_waiting": cause_of_waiting(books),
         "wait_curve": books.wait_curve(case.ladder_s),
         "by_urgency": books.group("urgency"),
         "by_class": books.group("class"),
@@ -194,38 +194,38 @@ def test_every_number_of_the_screen_is_what_the_raw_rows_add_up_to(case: Case) -
     none_wrong(screen_wrong(case, case.screen))
 
 
-def test_the_rows_of_needs_are_those_of_the_log(case: Case) -> None:
-    """Columns of ``--entries-out`` beside the needs as the engine left them."""
+def test_the_rows_of_requests_are_those_of_the_log(case: Case) -> None:
+    """Columns of ``--entries-out`` beside the requests as the engine left them."""
     raw, seen = case.raw.needs, case.entries
     expected = pd.DataFrame(
         {
             "surge": raw["surge"],
-            "need": (raw["need_s"] / 60).round(4),
-            "wait": (raw["wait_s"] / 60).round(4),
+            "requested_min": (raw["need_s"] / 60).round(4),
+            "wait_min": (raw["wait_s"] / 60).round(4),
             "outcome": raw["ended"],
             "role": raw["role"],
             "urgent": raw["urgent"].map({True: "yes", False: "no"}),
             "entry": raw["entry"],
-            "part": raw["part"],
+            "visit_part": raw["part"],
             "class": raw["class"],
-            "in_hand": (raw["in_hand_s"] / 60).round(4).where(raw["in_hand_s"] >= 0, ""),
-            "end": (raw["end_s"] / 60).round(4).where(raw["end_s"] >= 0, ""),
+            "kit_in_hand_min": (raw["in_hand_s"] / 60).round(4).where(raw["in_hand_s"] >= 0, ""),
+            "end_min": (raw["end_s"] / 60).round(4).where(raw["end_s"] >= 0, ""),
             "alarm": raw["alarm"].map(
-                {0: "", 1: "battery", 2: "flow", 3: "fault", 4: "battery fault"}
+                {0: "", 1: "low battery", 2: "low flow", 3: "blower failure", 4: "battery failure"}
             ),
-            "waiting_for": longest(case.books),
+            "cause_of_waiting": longest(case.books),
             "failed_checks": raw["failed_checks"],
             "kit": raw["blower"],
             "battery": raw["battery"],
-            "delay": (raw["delay_s"] / 60).round(4),
-            "need_time": raw["clock"].dt.strftime("%Y-%m-%dT%H:%M:%S"),
+            "delay_min": (raw["delay_s"] / 60).round(4),
+            "requested_at": raw["clock"].dt.strftime("%Y-%m-%dT%H:%M:%S"),
         }
     )
     assert set(seen.columns) == set(expected.columns)
     for column in expected.columns:
         own = expected[column]
         written = seen[column]
-        if column in ("in_hand", "end"):
+        if column in ("kit_in_hand_min", "end_min"):
             own, written = pd.to_numeric(own), pd.to_numeric(written)
         assert written.tolist() == pytest.approx(own.tolist(), nan_ok=True), column
 
@@ -249,9 +249,9 @@ def test_seconds_by_cause_add_up_in_both_engines_when_a_held_kit_waits_for_a_bat
 #: what is the same by its meaning: a kit takes a battery with it
 ALWAYS_EQUAL = {frozenset(("kits in use", "batteries in use")),
                 frozenset(("kits away", "batteries away")),
-                frozenset((".unmet_per_surge", ".unmet.per_surge.estimate"))} | {
+                frozenset((".unserved_per_surge", ".unserved.per_surge.estimate"))} | {
     # equal where the target judges by waits, as in all scenes
-    frozenset((f".share_in_time.{end}", f".share_not_waited.{end}"))
+    frozenset((f".service_level.{end}", f".service_level_by_wait.{end}"))
     for end in ("estimate", "low", "high")
 } | {
     frozenset((f".use.kits {state}.{number}", f".use.batteries {state}.{number}"))

@@ -28,12 +28,12 @@ PANELS = (
         "in use": "kits in use", "contact or drying time": "kits drying",
         "in wipe-down": "kits in wipe-down",
         "waiting for a wipe-down": "kits waiting for wipe-down",
-        "in repair or for a filter": "kits out",
+        "in repair or for a filter": "kits out of service",
     }),
     ("batteries", "batteries on shelf", {
         "in use": "batteries in use", "in a bay": "batteries in bay",
         "waiting for a bay": "batteries waiting for bay", "cooling": "batteries cooling",
-        "failed": "batteries out",
+        "failed": "batteries out of service",
     }),
     ("bays", "", {"in use": "batteries in bay"}),
 )  # fmt: skip
@@ -51,7 +51,7 @@ def caught(request, tmp_path_factory) -> Caught:
 
 def test_every_figure_is_read_back(caught: Caught) -> None:
     assert set(caught.figures) == {
-        "share_in_time_by_day", "share_in_time_by_hour", "wait_curve", "waiting_for",
+        "service_level_by_day", "service_level_by_hour", "wait_curve", "cause_of_waiting",
         "use_over_time", "spread_of_surges",
     }, "a figure whose marks nobody reads back"  # fmt: skip
 
@@ -60,21 +60,21 @@ def test_every_figure_is_read_back(caught: Caught) -> None:
 def test_shares_in_time_have_their_points_their_limits_and_the_target(
     caught: Caught, by: str
 ) -> None:
-    axes, table = caught.axes(f"share_in_time_by_{by}"), caught.tables[f"share_in_time_by_{by}"]
+    axes, table = caught.axes(f"service_level_by_{by}"), caught.tables[f"service_level_by_{by}"]
     share = 100 * caught.target.service_level
     points, _, (bars,) = axes.containers[0]
     np.testing.assert_allclose(
-        points.get_xydata(), np.stack((table[by], 100 * table["share_in_time"]), axis=1), rtol=1e-4
+        points.get_xydata(), np.stack((table[by], 100 * table["service_level"]), axis=1), rtol=1e-4
     )
-    limits = table[table["share_in_time_low"].notna()]
+    limits = table[table["service_level_low"].notna()]
     drawn = pd.DataFrame(
         [(one[0][0], one[:, 1].min(), one[:, 1].max()) for one in bars.get_segments() if len(one)],
         columns=["x", "low", "high"],
     ).set_index("x")
     drawn = drawn.loc[limits[by]]
-    np.testing.assert_allclose(drawn["low"], 100 * limits["share_in_time_low"], atol=1e-3)
+    np.testing.assert_allclose(drawn["low"], 100 * limits["service_level_low"], atol=1e-3)
     # without an upper limit the bar ends at the point
-    high = limits["share_in_time_high"].fillna(limits["share_in_time"])
+    high = limits["service_level_high"].fillna(limits["service_level"])
     np.testing.assert_allclose(drawn["high"], 100 * high, atol=1e-3)
     assert line_called(axes, f"target for a whole surge: {share:g} %")[:, 1].tolist() == [
         share,
@@ -86,10 +86,10 @@ def test_shares_in_time_have_their_points_their_limits_and_the_target(
     interval = "95 % interval" + " where known" * (len(limits) < len(table))
     assert set(legend_words(axes)) == {
         f"target for a whole surge: {share:g} %",
-        f"share in time, {interval}",
+        f"service level, {interval}",
     }
-    assert all_in_view(axes, table[by], 100 * table["share_in_time"])
-    assert all_in_view(axes, [], 100 * table["share_in_time_low"])
+    assert all_in_view(axes, table[by], 100 * table["service_level"])
+    assert all_in_view(axes, [], 100 * table["service_level_low"])
 
 
 def test_the_wait_curve_has_its_shares_its_limits_and_the_corner_of_the_target(
@@ -125,13 +125,13 @@ def test_the_wait_curve_has_its_shares_its_limits_and_the_corner_of_the_target(
 def test_hours_waited_have_bars_in_the_order_of_the_table_with_their_shares(
     caught: Caught,
 ) -> None:
-    axes, table = caught.axes("waiting_for"), caught.tables["waiting_for"]
+    axes, table = caught.axes("cause_of_waiting"), caught.tables["cause_of_waiting"]
     by_place = {
         bar.get_y() + bar.get_height() / 2: bar.get_x() + bar.get_width() for bar in axes.patches
     }
     names = dict(zip(axes.get_yticks(), axes.get_yticklabels(), strict=True))
     from_top = sorted(names, reverse=True)
-    assert [names[place].get_text() for place in from_top] == table["waiting_for"].tolist()
+    assert [names[place].get_text() for place in from_top] == table["cause_of_waiting"].tolist()
     lengths = [by_place[place] for place in from_top]
     np.testing.assert_allclose(lengths, table["hours_per_surge"], rtol=1e-4)
     written = {text.get_position()[1]: text.get_text().strip() for text in axes.texts}
@@ -185,7 +185,7 @@ def test_use_over_time_has_each_state_on_the_one_before_what_a_tenth_has_and_the
 
 def test_the_spread_counts_each_surge_once_kept_below_missed(caught: Caught) -> None:
     axes, table = caught.axes("spread_of_surges"), caught.tables["spread_of_surges"]
-    values = (100 * table["share_in_time"]).to_numpy()
+    values = (100 * table["service_level"]).to_numpy()
     target = 100 * caught.target.service_level
     for bars, kept, name in zip(axes.containers, (True, False), ("met", "not met"), strict=True):
         mine = values[table["on_target"].to_numpy() == kept]

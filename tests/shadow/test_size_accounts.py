@@ -94,7 +94,7 @@ def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
     books = case.books
     found = {
         "tested": books.tested_rows(), "stages": books.stage_rows(),
-        "waiting_in_hand": books.waiting_rows(), "parts": books.part_rows(),
+        "cause_of_waiting_in_hand": books.waiting_rows(), "parts": books.part_rows(),
     }  # fmt: skip
     return {name: rows for name, rows in found.items() if rows or name != "parts"}
 
@@ -124,17 +124,17 @@ def test_the_summary_is_that_of_the_second_accounts(case: Case) -> None:
     compare("recommended", summary["recommended"], books.about(books.recommended))
     if summary["spend"] is not None:
         spent = dict(summary["spend"])
-        amount = spent.pop("money")
+        amount = spent.pop("cost")
         stock = books.stock_of(spent)
-        compare("spend", spent, {k: v for k, v in books.about(stock).items() if k != "money"})
-        assert books.money(stock)["money"] <= amount
+        compare("spend", spent, {k: v for k, v in books.about(stock).items() if k != "cost"})
+        assert books.money(stock)["cost"] <= amount
     ruled_out = summary["least_cost"]["ruled_out"]
     compare("least_cost", summary["least_cost"], books.least_cost() | {"ruled_out": ruled_out})
     for row in ruled_out:
         assert books.known[books.stock_of(row)]["verdict"] == "not met"
-    compare("hurt", summary["more_stock_hurt"], books.hurt())
+    compare("hurt", summary["extra_stock_worsened_service"], books.hurt())
     tables = {"stages": "stages", "tested": "tested", "parts": "parts",
-              "waiting_in_hand": "waiting_in_hand"}  # fmt: skip
+              "cause_of_waiting_in_hand": "cause_of_waiting_in_hand"}  # fmt: skip
     for key, name in tables.items():
         rows = accounts(case).get(name, [])
         seen = pd.DataFrame(summary[key]).replace("", None).infer_objects()
@@ -162,7 +162,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
     hand, best = books.about(books.owned), books.about(books.recommended)
     recorded, new = "replay" in case.summary, case.summary["empty_store"]
     limits = "" if recorded else rf" \({N} to {N} %\)"
-    of = "plays" if recorded else "simulated surges"
+    of = "replications" if recorded else "simulated surges"
 
     def share(cells: dict[str, Any]) -> list[tuple[Any, str]]:
         found = [(cells["surges_on_target"] / cells["surges"], "%")]
@@ -189,7 +189,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
             screen.look(rf"The stock in hand meets that in {N} % of {of}{limits}\.", *share(hand))
     if recorded:
         screen.look(
-            rf"the target is met in {N} of {N} new plays",
+            rf"the target is met in {N} of {N} new replications",
             (best["surges_on_target"], ""), (best["surges"], ""),
         )  # fmt: skip
     else:
@@ -229,7 +229,7 @@ def _stages_wrong(case: Case, screen: Screen, recorded: bool) -> None:
             screen.wrong.append(f"not a row: {line}")
             continue
         name, amount, stock, *numbers, verdict = found.groups()
-        near = [row for row in by_stock.get(stock, []) if _same(amount, row["money"], "")]
+        near = [row for row in by_stock.get(stock, []) if _same(amount, row["cost"], "")]
         if not near:
             screen.wrong.append(f"no such stage: {line}")
             continue
@@ -266,21 +266,23 @@ def _details_wrong(case: Case, screen: Screen, met: str, share: Any) -> None:
     if place:
         before = books.about(stages[place - 1])
         added = re.escape(books.words(books.recommended, stages[place - 1]))
-        saved = books.money(books.recommended)["money"] - before["money"]
+        saved = books.money(books.recommended)["cost"] - before["cost"]
         screen.look(rf"without {added} \({N} less\): met in {met}", (saved, ""), *share(before))
-    least, hurt = books.least_cost(), books.hurt()
+    least, worse = books.least_cost(), books.hurt()
     if books.recommended != books.owned:
         if least["low"] <= 0:
             screen.look("Least cost not known")
-        elif least["proof"] != "exact":
+        elif least["strength"] != "exact":
             screen.look(
-                rf"at least {N} of these {N} must be paid.*?this limit is {least['proof']}"
-                if least["proof"] == "strong"
+                rf"at least {N} of these {N} must be paid.*?this limit is {least['strength']}"
+                if least["strength"] == "strong"
                 else rf"at least {N} of these {N} must be paid.*?This limit is weak",
                 (least["low"], ""), (least["high"], ""),
             )  # fmt: skip
-        if least["low"] > 0 and hurt["hurt"]:
-            screen.look(rf"\(it did in {N} of {N}\)", (hurt["hurt"], ""), (hurt["surges"], ""))
+        if least["low"] > 0 and worse["worsened"]:
+            screen.look(
+                rf"\(it did in {N} of {N}\)", (worse["worsened"], ""), (worse["surges"], "")
+            )
     if summary["spend"] is not None:
         spent = books.about(books.stock_of(summary["spend"]))
         screen.look(rf"the target is then met in {met}", *share(spent))

@@ -130,17 +130,17 @@ def one_verdict(
         mine = known[counts(row)]
         for name in ("surges", "surges_on_target", "verdict"):
             assert row[name] == mine[name]
-        for name in ("low", "high", "money"):
+        for name in ("low", "high", "cost"):
             assert row[name] == pytest.approx(mine[name], rel=1e-5)
     best = known[counts(summary["recommended"])]
     assert best["verdict"] == "confirmed"
-    assert best["money"] == min(row["money"] for row in tested if row["verdict"] == "confirmed")
+    assert best["cost"] == min(row["cost"] for row in tested if row["verdict"] == "confirmed")
 
 
 def limits_by_hand(tested: list[dict[str, Any]]) -> None:
     """The limits follow from the row by the formula of columns.txt."""
     for row in tested:
-        q, bar = row["asked_share"], math.log(1 / row["alpha"])
+        q, bar = row["required_share"], math.log(1 / row["alpha"])
         blocks = [
             tuple(map(int, one.split(" of "))) for one in row["on_target_by_block"].split(";")
         ]
@@ -173,10 +173,10 @@ def order_holds(tested: list[dict[str, Any]], summary: dict[str, Any]) -> None:
     place = next(n for n, r in enumerate(chain) if counts(r) == counts(summary["recommended"]))
     assert all(row["verdict"] == "confirmed" for row in chain[: place + 1])
     assert not any(row["verdict"] == "confirmed" for row in chain[place + 1 :])
-    prices = [row["money"] for row in chain]
+    prices = [row["cost"] for row in chain]
     assert prices == sorted(prices, reverse=True)
     least = summary["least_cost"]
-    assert 0 <= least["low"] <= least["high"] == summary["recommended"]["money"]
+    assert 0 <= least["low"] <= least["high"] == summary["recommended"]["cost"]
 
 
 def money_adds_up(small: Scenario, stages: list[dict[str, Any]], result: SizeResult) -> None:
@@ -185,18 +185,18 @@ def money_adds_up(small: Scenario, stages: list[dict[str, Any]], result: SizeRes
     one = {"kits": prices.kit, "batteries": prices.battery, "extra_cleaners": prices.cleaner,
            "extra_hoods": prices.hood}  # fmt: skip
     first = stages[0]
-    assert first["money"] == 0 and counts(first) == tuple(
+    assert first["cost"] == 0 and counts(first) == tuple(
         item.of(result.owned) for item in ITEMS.values()
     )
     for before, row in pairwise(stages):
         assert all(a <= b for a, b in zip(counts(before), counts(row), strict=True))
-        assert row["money"] > before["money"] or row["bought"].endswith("cleaner")
+        assert row["cost"] > before["cost"] or row["bought"].endswith("cleaner")
     for row in stages:
         chargers = -(-(row["bays"] - first["bays"]) // prices.bays_per_charger)
         total = chargers * prices.charger
         total += sum(price * (row[name] - first[name]) for name, price in one.items())
-        assert row["money"] == pytest.approx(total)
-        assert row["money"] == pytest.approx(row["purchase"] + row["paid_per_surge"])
+        assert row["cost"] == pytest.approx(total)
+        assert row["cost"] == pytest.approx(row["purchase"] + row["paid_per_surge"])
         assert row["paid_per_surge"] == row["extra_cleaners"] * prices.cleaner
 
 

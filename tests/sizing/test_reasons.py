@@ -13,7 +13,7 @@ from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.player import ScenarioPlayer
-from surge_sim.sizing.reasons import mended_by
+from surge_sim.sizing.reasons import reduced_by
 from surge_sim.sizing.size import size
 from surge_sim.statistics.causes import FAILED_CHECK
 
@@ -135,7 +135,7 @@ def test_a_drying_time_that_is_too_long_is_named_as_cause_and_never_said_to_be_c
 )
 def test_a_cause_is_mended_by_the_item_that_is_short(state: int, by_crew: bool, item: str) -> None:
     """What waits for a bay is mended by a bay, not by a battery."""
-    assert mended_by(state, by_crew) == item
+    assert reduced_by(state, by_crew) == item
 
 
 def changed(change: dict[str, str]) -> str:

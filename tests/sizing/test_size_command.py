@@ -126,7 +126,7 @@ def test_target_and_prices_of_the_command_line_are_those_of_the_folder_and_of_py
     assert (answer["target"]["wait_minutes"], answer["target"]["share_of_surges"]) == (10, 0.7)
     best = answer["recommended"]
     assert (best["batteries"], best["bays"]) == (3, 3)
-    assert best["money"] == 7 * (best["kits"] - 2) and answer["prices"]["kit"] == 7
+    assert best["cost"] == 7 * (best["kits"] - 2) and answer["prices"]["kit"] == 7
     full = unit.parent / "found/scenario/unit_in_full.yaml"
     again = load_scenario(full).settings
     assert (again.target.wait, again.prices.kit) == (600, 7)
@@ -145,8 +145,8 @@ def test_an_empty_store_is_sized_without_what_is_owned(
         assert size(str(unit), "--json", *option) == 0
         answers.append(json.loads(capsys.readouterr().out))
     hand, empty = answers
-    assert (empty["in_hand"]["kits"], empty["in_hand"]["money"]) == (0, 0)
-    assert empty["recommended"]["money"] >= 1400 * 2 > 0
+    assert (empty["in_hand"]["kits"], empty["in_hand"]["cost"]) == (0, 0)
+    assert empty["recommended"]["cost"] >= 1400 * 2 > 0
     assert hand["recommended"]["kits"] >= 2 and hand["recommended"]["batteries"] >= 3
 
 
@@ -168,12 +168,12 @@ def test_parts_alone_are_bought_where_they_would_do(
     answer = json.loads(capsys.readouterr().out)
     best = answer["recommended"]
     assert best["kits"] == 9 and best["extra_hoods"] > 0
-    assert best["money"] == 30 * best["extra_hoods"] == best["purchase"]
+    assert best["cost"] == 30 * best["extra_hoods"] == best["purchase"]
     (hoods,) = answer["parts"]
     assert hoods["on_shelf_recommended"] == 2 + best["extra_hoods"]
     assert hoods["reorder_point"] == 1 + best["extra_hoods"]
     assert hoods["surges_short_in_hand"] > hoods["surges_short"]
-    assert answer["waiting_in_hand"][0]["mended_by"] == "hoods"
+    assert answer["cause_of_waiting_in_hand"][0]["reduced_by"] == "hoods"
     assert "hoods on the shelf; reorder points" in (unit.parent / "found/answer.txt").read_text()
 
 
@@ -204,7 +204,7 @@ def test_money_to_spend_buys_what_it_can_and_says_what_is_missing(
     assert size(str(unit), "--spend", "90000", "--json") == 0
     answer = json.loads(capsys.readouterr().out)
     assert answer["spend"]["verdict"] == "confirmed"
-    assert answer["spend"]["money"] >= answer["recommended"]["money"]
+    assert answer["spend"]["cost"] >= answer["recommended"]["cost"]
 
 
 def test_money_is_answered_though_the_target_is_out_of_reach(

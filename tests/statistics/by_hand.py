@@ -14,7 +14,7 @@ from surge_sim.scenario.schema import Settings
 from surge_sim.statistics.summary import Layout
 from tests.engine.tiny import settings, tiny_trace
 
-SERVED, GAVE_UP, LEFT = Outcome.SERVED, Outcome.GAVE_UP, Outcome.LEFT_WAITING
+SERVED, RENEGED, LEFT = Outcome.SERVED, Outcome.RENEGED, Outcome.WAITING_AT_END
 CHECK_S = 60
 
 

@@ -11,7 +11,7 @@ from surge_sim.scenario.schema import Settings
 from surge_sim.statistics.result import RunResult
 from surge_sim.statistics.summary import Layout, Summary, joined, summarise
 from tests.engine.tiny import settings
-from tests.statistics.by_hand import GAVE_UP, Need, layout_of, log_of, trace_of
+from tests.statistics.by_hand import RENEGED, Need, layout_of, log_of, trace_of
 
 
 def surge_of(number: int, waits: list[float], changed: Settings, **more: Any) -> Summary:
@@ -76,7 +76,7 @@ def rich_run(surges: int = 2) -> RunResult:
             Need(0),
             Need(60, 10, waited={Cause.BATTERY_WAITING_FOR_BAY: 6, Cause.KIT_DRYING: 4}),
             Need(120, 3, waited={Cause.KIT_DRYING: 3}),
-            Need(180, 8, GAVE_UP, waited={Cause.KIT_IN_USE: 8}),
+            Need(180, 8, RENEGED, waited={Cause.KIT_IN_USE: 8}),
         ]
         log = log_of(
             needs,

@@ -177,7 +177,7 @@ def test_no_limit_passes_what_is_possible():
 
 @pytest.mark.parametrize("late", [0, 1, 7])
 def test_what_few_surges_carry_has_no_limits(late):
-    """100 surges of 50 entries, in `late` of them one late: as share in time, late share and mean.
+    """100 surges of 50 entries, in `late` of them one late: as service level, late share and mean.
 
     From 7 of 100 surges nobody can tell how much late entries vary.
     """

@@ -62,7 +62,7 @@ def test_every_surge_has_a_row_and_what_is_beside_the_rows_is_summed(summaries):
     assert len(whole) == SURGES
     assert whole.rows["surge"].tolist() == list(range(SURGES))
     assert whole.use_s.sum() == whole.rows["use_s"].sum()
-    assert whole.waits[1].sum() == whole.rows["needs"][:, 0].sum()
+    assert whole.waits[1].sum() == whole.rows["requests"][:, 0].sum()
 
 
 def test_the_band_is_of_the_first_surges_wherever_they_are_put_together(scenario):

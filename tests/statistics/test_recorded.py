@@ -29,7 +29,7 @@ from surge_sim.statistics.run import run
 from tests.engine.tiny import PLAIN, merged
 
 #: one kit: the second entry waits 15 min, the others none
-LOG = """need,room_minutes,wait_minutes
+LOG = """requested,room_minutes,wait_minutes
 0,20,0
 5,20,14
 1440,10,
@@ -100,12 +100,12 @@ def test_each_entry_is_compared_with_its_own_recorded_wait(logged):
     assert table["day"].tolist() == [1, 1, 2]
     assert table["recorded_min"].tolist() == [0, 14, 3]
     assert table["simulated_min"].tolist() == [0, 15, 0]
-    assert table["share_of_plays_late"].tolist() == [0, 1, 0]
+    assert table["share_of_replications_late"].tolist() == [0, 1, 0]
 
 
 def test_recorded_waits_follow_urgent_entries_to_the_front(logged):
     """Two entries of one second, the urgent one second in the log: it comes first in the play."""
-    log = "need,room_minutes,urgent,wait_minutes\n0,10,no,7\n0,10,yes,1\n"
+    log = "requested,room_minutes,urgent,wait_minutes\n0,10,no,7\n0,10,yes,1\n"
     table = played(logged(log)).recorded_waits_by_entry
     assert table["recorded_min"].tolist() == [1, 7]
     assert table["simulated_min"].tolist() == [0, 10]
@@ -119,9 +119,8 @@ def test_the_reading_says_what_is_not_reproduced_and_how(logged):
     assert not reading.reproduced
     # differences of 0, 1 and 3 min
     assert reading.typical_difference_min == 1
-    assert (reading.late_in_both, reading.late_in_record_only, reading.late_in_plays_only) == (
-        1, 0, 0,
-    )  # fmt: skip
+    late = reading.late_in_both, reading.late_in_record_only, reading.late_in_replications_only
+    assert late == (1, 0, 0)
     table, verdict, pairs = recorded_blocks(result)
     assert table.rows[:3] == (
         ("Late entries", "33.3 %", "33.3 %"),
@@ -152,7 +151,7 @@ def test_the_reading_says_what_is_not_reproduced_and_how(logged):
 def test_close_is_within_two_points_or_one_entry_a_minute_or_a_tenth(logged, waits, apart):
     """Simulated: 0, 15 and 0 min."""
     first, second, last = waits
-    log = f"need,room_minutes,wait_minutes\n0,20,{first}\n5,20,{second}\n1500,10,{last}\n"
+    log = f"requested,room_minutes,wait_minutes\n0,20,{first}\n5,20,{second}\n1500,10,{last}\n"
     assert played(logged(log)).recorded_reading.apart == apart
 
 
@@ -174,7 +173,7 @@ def test_several_plays_give_mean_lowest_and_highest():
     assert pairs["simulated_min"].tolist() == [0.5, 10.0]
     assert pairs["lowest_min"].tolist() == [0, 5]
     assert pairs["highest_min"].tolist() == [1, 15]
-    assert pairs["share_of_plays_late"].tolist() == [0, 0.5]
+    assert pairs["share_of_replications_late"].tolist() == [0, 0.5]
     # what was recorded lies among the plays, though no play is like it
     assert reading_of(table, pairs, 300).reproduced
 
@@ -194,7 +193,7 @@ def test_plays_that_are_added_up_in_workers_are_all_counted(logged):
 
 
 def test_a_log_without_waits_and_drawn_demand_have_no_comparison(logged):
-    log = "need,room_minutes,wait_minutes\n0,20,\n5,20,\n"
+    log = "requested,room_minutes,wait_minutes\n0,20,\n5,20,\n"
     for none in (log, log.replace(",wait_minutes", "").replace(",\n", "\n")):
         result = played(logged(none))
         assert result.recorded_waits is result.recorded_waits_by_entry is None
@@ -208,4 +207,4 @@ def test_programs_read_the_same_numbers(logged):
     assert said["whole_period"]["95th_percentile"] == {
         "recorded": 14, "simulated": 15, "simulated_lowest": 15, "simulated_highest": 15,
     }  # fmt: skip
-    assert said["entry_by_entry"]["late_in_record_and_plays"] == 1
+    assert said["entry_by_entry"]["late_in_record_and_replications"] == 1

@@ -15,7 +15,7 @@ from tests.statistics.hand_run import rich_run, run_of_waits
 
 TABLES = (
     "surges", "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
-    "waiting_for", "use", "use_over_time", "alarms", "consumables", "work", "spread",
+    "cause_of_waiting", "use", "use_over_time", "alarms", "consumables", "work", "spread",
 )  # fmt: skip
 
 
@@ -28,23 +28,23 @@ def row(table: pd.DataFrame, column: str, value: object) -> pd.Series:
 def test_share_of_all_entries_and_mean_of_shares_are_two_things():
     """One surge with 1 of 4 in time, one with 20 of 20: 21/24 of all, but 62.5 % by surge."""
     result = run_of_waits([0, 9, 9, 9], [0] * 20)
-    assert result.share_in_time.estimate == pytest.approx(21 / 24)
-    assert result.share_in_time_by_surge.estimate == pytest.approx(0.625)
+    assert result.service_level.estimate == pytest.approx(21 / 24)
+    assert result.service_level_by_surge.estimate == pytest.approx(0.625)
 
 
 def test_surges_on_target_have_exact_limits():
     """Three of four surges keep 95 % of entries within 5 minutes; a wait of exactly 5 is kept."""
     result = run_of_waits([0, 5], [0], [], [0, 5.1])
     assert result.surges["on_target"].tolist() == [True, True, True, False]
-    assert result.surges["missed"].tolist() == ["", "", "", "wait"]
+    assert result.surges["target_parts_missed"].tolist() == ["", "", "", "wait"]
     exact = stats.binomtest(3, 4).proportion_ci(0.95, method="exact")
-    assert result.surges_on_target == pytest.approx((0.75, exact.low, exact.high))
+    assert result.share_on_target == pytest.approx((0.75, exact.low, exact.high))
 
 
 @pytest.mark.parametrize(
     ("kept", "missed", "verdict"),
-    [(60, 0, "keeps"), (30, 0, "undecided"), (0, 5, "misses"), (50, 6, "undecided"),
-     (30, 20, "misses")],
+    [(60, 0, "met"), (30, 0, "undecided"), (0, 5, "not met"), (50, 6, "undecided"),
+     (30, 20, "not met")],
 )  # fmt: skip
 def test_the_verdict_leans_on_the_interval_not_on_the_estimate(kept, missed, verdict):
     """90 % of surges are promised: 60 of 60 show it (94 % or more), 30 of 30 do not (88 %)."""
@@ -63,13 +63,13 @@ def test_groups_add_up_and_carry_their_own_waits():
     result = rich_run()
     nurse = row(result.by_role, "role", "nurse")
     assert nurse["entries_per_surge"] == 2
-    assert nurse["share_in_time"] == 0.5
+    assert nurse["service_level"] == 0.5
     assert nurse["wait_mean_min"] == 5
     assert nurse["wait_p95_min"] == 10
     intensive = row(result.by_class, "class", "intensive")
-    assert (intensive["share_in_time"], intensive["wait_p95_min"]) == (1.0, 3)
+    assert (intensive["service_level"], intensive["wait_p95_min"]) == (1.0, 3)
     urgent = row(result.by_urgency, "urgency", "urgent")
-    assert (urgent["share_in_time"], urgent["unmet_per_1000"]) == (0.0, 1000.0)
+    assert (urgent["service_level"], urgent["unserved_per_1000"]) == (0.0, 1000.0)
     for table in (result.by_role, result.by_class, result.by_urgency, result.by_day,
                   result.by_hour):  # fmt: skip
         assert table["entries_per_surge"].sum() == 4
@@ -82,10 +82,10 @@ def test_hours_are_named_by_the_clock():
 
 def test_waiting_is_split_by_what_was_missing_and_where_it_was():
     """Of 21 minutes a surge 8 for kits in use, 7 for those that dry, 6 for a battery's bay."""
-    table = rich_run().waiting_for
+    table = rich_run().cause_of_waiting
     assert table["missing"].tolist() == ["kit", "kit", "battery"]
     causes = ["kit in use", "kit in contact or drying time", "battery waiting for a bay"]
-    assert table["waiting_for"].tolist() == causes
+    assert table["cause_of_waiting"].tolist() == causes
     assert table["hours_per_surge"].tolist() == pytest.approx([8 / 60, 7 / 60, 6 / 60])
     assert table["share"].tolist() == pytest.approx([8 / 21, 7 / 21, 6 / 21])
 
@@ -112,7 +112,7 @@ def test_use_over_time_has_the_mean_of_each_hour_and_a_band():
 
 def test_alarms_are_counted_per_thousand_entries():
     """One and two battery alarms in two surges of four entries: 3 in 8 entries."""
-    alarm = row(rich_run().alarms, "cause", "battery nearly spent")
+    alarm = row(rich_run().alarms, "cause", "low battery")
     assert (alarm["per_surge"], alarm["per_1000_entries"]) == (1.5, 375.0)
     assert rich_run().alarms_per_1000.estimate == 375.0
 
@@ -145,24 +145,24 @@ def test_work_and_stock_outs_are_listed():
 
 def test_unmet_entries_are_told_by_how_they_ended():
     surges = rich_run().surges
-    assert surges["unmet"].tolist() == surges["gave_up"].tolist() == [1, 1]
-    assert surges["left_waiting"].tolist() == [0, 0]
+    assert surges["unserved"].tolist() == surges["reached_maximum_wait"].tolist() == [1, 1]
+    assert surges["waiting_at_end"].tolist() == [0, 0]
 
 
 def test_the_spread_over_surges_is_told_apart_from_the_uncertainty_of_the_mean():
     """Shares 0, 1/99 ... 1 over 100 surges: 80 % of them span most; the mean is surer than that."""
     result = run_of_waits(*([0] * good + [9] * (99 - good) for good in range(100)))
     spread = result.spread.set_index(["quantity", "share_of_surges"])["estimate"]
-    wide = spread[("share_in_time", 0.9)] - spread[("share_in_time", 0.1)]
+    wide = spread[("service_level", 0.9)] - spread[("service_level", 0.1)]
     assert wide == pytest.approx(80 / 99)
-    interval = result.share_in_time_by_surge
+    interval = result.service_level_by_surge
     assert interval.high - interval.low < wide / 5
 
 
 def test_one_surge_has_estimates_and_no_limits():
     result = rich_run(1)
-    assert result.share_in_time[1:] == (None, None)
-    assert result.by_role["share_in_time_low"].isna().all()
+    assert result.service_level[1:] == (None, None)
+    assert result.by_role["service_level_low"].isna().all()
     assert any("no intervals" in warning for warning in result.warnings)
 
 
@@ -181,8 +181,8 @@ def test_no_late_entry_at_all_is_not_proof_of_none():
 def test_surges_without_entries_are_said_to_be_so():
     result = run_of_waits([], [])
     assert "No surge had any entry." in result.warnings
-    assert result.share_in_time.estimate is None
-    assert result.surges_on_target.estimate == 1.0
+    assert result.service_level.estimate is None
+    assert result.share_on_target.estimate == 1.0
     for name in TABLES:
         assert isinstance(getattr(result, name), pd.DataFrame)
 

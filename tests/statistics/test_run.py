@@ -37,8 +37,8 @@ def result(scenario: Scenario):  # type: ignore[no-untyped-def]
 
 
 def assert_same(first, second) -> None:  # type: ignore[no-untyped-def]
-    for table in ("surges", "waits", "wait_curve", "by_role", "by_day", "by_hour", "waiting_for",
-                  "use", "use_over_time", "work", "spread"):  # fmt: skip
+    for table in ("surges", "waits", "wait_curve", "by_role", "by_day", "by_hour",
+                  "cause_of_waiting", "use", "use_over_time", "work", "spread"):  # fmt: skip
         pd.testing.assert_frame_equal(
             getattr(first, table), getattr(second, table), check_exact=True, obj=table
         )
@@ -70,30 +70,30 @@ def test_the_table_of_needs_gives_every_number_again(scenario, result):
     rows = pd.read_csv(io.StringIO("".join(parts)), keep_default_na=False)
     assert sum(steps) == SURGES
     assert rows["surge"].unique().tolist() == list(range(SURGES))
-    good = (rows["outcome"] == "served") & (rows["wait"] <= 5 + 1e-9)
+    good = (rows["outcome"] == "served") & (rows["wait_min"] <= 5 + 1e-9)
     entries = good.groupby([rows["surge"], rows["entry"]]).all()
-    assert result.share_in_time.estimate == pytest.approx(entries.mean())
-    assert result.share_in_time_by_surge.estimate == pytest.approx(
+    assert result.service_level.estimate == pytest.approx(entries.mean())
+    assert result.service_level_by_surge.estimate == pytest.approx(
         entries.groupby("surge").mean().mean()
     )
-    assert result.wait_minutes["mean"].estimate == pytest.approx(rows["wait"].mean(), rel=1e-5)
+    assert result.wait_minutes["mean"].estimate == pytest.approx(rows["wait_min"].mean(), rel=1e-5)
     # waits above 6 h are kept as whole minutes
-    ordered = np.sort(rows["wait"].where(rows["wait"] <= 360, np.ceil(rows["wait"])))
+    ordered = np.sort(rows["wait_min"].where(rows["wait_min"] <= 360, np.ceil(rows["wait_min"])))
     for share in (0.5, 0.9, 0.95, 0.99):
         rank = int(np.ceil(share * len(ordered) - 1e-9)) - 1
         found = result.wait_minutes[f"p{round(100 * share)}"].estimate
         assert found == pytest.approx(ordered[rank], abs=1e-4)
-    hours = rows.groupby("surge")["wait"].sum() / 60
+    hours = rows.groupby("surge")["wait_min"].sum() / 60
     assert result.surges["hours_waited"].tolist() == pytest.approx(hours.tolist(), rel=1e-4)
     by_role = entries.groupby(rows.drop_duplicates(["surge", "entry"])["role"].to_numpy()).mean()
     for row in result.by_role.itertuples():
-        assert row.share_in_time == pytest.approx(by_role[row.role])
+        assert row.service_level == pytest.approx(by_role[row.role])
 
 
 def test_what_was_missing_adds_up_to_all_waiting(result):
-    assert result.waiting_for["share"].sum() == pytest.approx(1.0)
+    assert result.cause_of_waiting["share"].sum() == pytest.approx(1.0)
     per_surge = result.surges["hours_waited"].mean()
-    assert result.waiting_for["hours_per_surge"].sum() == pytest.approx(per_surge)
+    assert result.cause_of_waiting["hours_per_surge"].sum() == pytest.approx(per_surge)
 
 
 def test_kits_and_batteries_are_each_in_one_state_at_any_time(result):
@@ -119,8 +119,8 @@ def test_a_summary_counts_what_the_engine_counts_for_a_search(scenario):
 
 def test_with_more_than_enough_of_everything_nobody_waits(scenario):
     plenty = surge_sim.run(scenario, Stock(60, 400, 100), surges=3, processes=1, engine="reference")
-    assert plenty.share_in_time.estimate == 1.0
-    assert plenty.waiting_for.empty
+    assert plenty.service_level.estimate == 1.0
+    assert plenty.cause_of_waiting.empty
     assert plenty.wait_minutes["max"].estimate == 0.0
 
 

@@ -10,10 +10,10 @@ from surge_sim.scenario.schema import Settings
 from surge_sim.statistics.rows import surge_table
 from surge_sim.statistics.summary import hours_per_stretch, stretch_seconds, summarise
 from tests.engine.tiny import settings
-from tests.statistics.by_hand import GAVE_UP, LEFT, SERVED, Need, layout_of, log_of, trace_of
+from tests.statistics.by_hand import LEFT, RENEGED, SERVED, Need, layout_of, log_of, trace_of
 
 #: what is counted of each group, in this order
-COUNTED = ("entries", "in_time", "unmet", "needs", "wait_s")
+COUNTED = ("entries", "in_time", "unserved", "requests", "wait_s")
 
 
 class Played:
@@ -31,24 +31,24 @@ class Played:
 
 def test_an_entry_is_in_time_only_if_all_its_needs_were_served_in_time():
     """The set wait is 5 min. Entries: waits 5 (in time), 5.02 (late), 0 then 6 after an alarm
-    (late), 1 then given up (late, unmet), left waiting from the start (late, unmet).
+    (late), 1 then given up (late, unserved), left waiting from the start (late, unserved).
     """
     needs = [
         Need(0, 5), Need(10, 5 + 1 / 60), Need(20), Need(30, 1), Need(40, 2000, LEFT),
-        Need(50, 6, entry=2, part=1), Need(60, 45, GAVE_UP, entry=3, part=1),
+        Need(50, 6, entry=2, part=1), Need(60, 45, RENEGED, entry=3, part=1),
     ]  # fmt: skip
     played = Played(trace_of([0, 10, 20, 30, 40]), log_of(needs))
     waits = 5 * 60 + 301 + 0 + 60 + 2000 * 60 + 6 * 60 + 45 * 60
     assert played.group("all") == [5, 1, 2, 7, waits]
     assert played.row["entries"][0] - played.row["in_time"][0] == 4
-    assert played.told["missed"] == "wait"
-    assert (played.told["gave_up"], played.told["left_waiting"]) == (1, 1)
+    assert played.told["target_parts_missed"] == "wait"
+    assert (played.told["reached_maximum_wait"], played.told["waiting_at_end"]) == (1, 1)
     assert played.told["wait_max_min"] == 2000
 
 
 def test_a_wait_within_the_set_time_does_not_help_who_gave_up():
     """Patience of 2 min ran out before the set 5 min had passed: late all the same."""
-    played = Played(trace_of([0]), log_of([Need(0, 2, GAVE_UP)]))
+    played = Played(trace_of([0]), log_of([Need(0, 2, RENEGED)]))
     assert played.group("all")[:3] == [1, 0, 1]
 
 
@@ -82,7 +82,7 @@ def test_urgent_entries_are_judged_by_their_own_wait():
     trace = trace_of([0, 1], urgent=[True, True])
     played = Played(trace, log_of([Need(0, 2), Need(1, 4)]), changed)
     assert (played.told["in_time"], played.told["urgent_late"]) == (2, 1)
-    assert played.told["missed"] == "urgent wait"
+    assert played.told["target_parts_missed"] == "urgent wait"
 
 
 def test_day_and_hour_are_those_in_which_the_entry_was_due():
@@ -98,14 +98,14 @@ def test_day_and_hour_are_those_in_which_the_entry_was_due():
     assert played.group("hour", 0) == [1, 0, 0, 1, 420]
     assert played.group("day", 0) == [2, 1, 0, 2, 420]
     assert played.group("day", 1) == [1, 1, 0, 1, 60]
-    assert (played.told["worst_day"], played.told["worst_day_share"]) == (1, 0.5)
+    assert (played.told["worst_day"], played.told["worst_day_service_level"]) == (1, 0.5)
 
 
 def test_days_without_entries_are_not_the_worst():
     changed = settings(horizon="3 d")
     trace = trace_of([2900], changed=changed)
     played = Played(trace, log_of([Need(2900)], hours=72), changed)
-    assert (played.told["worst_day"], played.told["worst_day_share"]) == (3, 1.0)
+    assert (played.told["worst_day"], played.told["worst_day_service_level"]) == (3, 1.0)
 
 
 def test_alarms_and_stock_outs_come_from_the_counts():
@@ -127,8 +127,8 @@ def test_a_surge_without_entries_has_nothing_to_tell():
     played = Played(trace_of([]), log_of([]))
     assert played.group("all") == [0, 0, 0, 0, 0]
     assert pd.isna(played.told["worst_day"])
-    assert pd.isna(played.told["worst_day_share"])
-    assert played.told["missed"] == ""
+    assert pd.isna(played.told["worst_day_service_level"])
+    assert played.told["target_parts_missed"] == ""
 
 
 @pytest.mark.parametrize(
@@ -153,4 +153,4 @@ def test_long_use_is_added_up_by_stretch():
 
 
 def test_served_is_what_the_log_calls_served():
-    assert (SERVED, GAVE_UP, LEFT) == (1, 2, 3)
+    assert (SERVED, RENEGED, LEFT) == (1, 2, 3)

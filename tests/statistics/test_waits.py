@@ -68,7 +68,7 @@ def test_mean_and_shares_are_ratios_over_all_needs():
     assert within[0].estimate == 0.5
     assert within[300].estimate == 0.75
     assert sums.longest_s == 600
-    assert sums.needs.tolist() == [3, 1]
+    assert sums.requests.tolist() == [3, 1]
 
 
 def test_the_longest_wait_is_exact_though_it_is_kept_coarsely():

@@ -89,7 +89,7 @@ def studies(repetitions: int) -> Iterator[Coverage]:
 
 
 def run_ratios(case: Case, repetitions: int, surges: int) -> Iterator[Coverage]:
-    """Share in time and mean wait over all entries; mean of the surges' shares."""
+    """Service level and mean wait over all entries; mean of the surges' shares."""
     rng = np.random.default_rng([surges, 1])
     shape = (surges, repetitions)
     all_entries, good, waited_s = (np.empty(shape, dtype=np.int64) for _ in range(3))
@@ -107,7 +107,7 @@ def run_ratios(case: Case, repetitions: int, surges: int) -> Iterator[Coverage]:
     for what, (intervals, truth) in found.items():
         hits = sum(holds(interval, truth) for interval in intervals)
         yield Coverage(f"run, {case.name}: {what}, {surges} surges", 0.95, hits, repetitions)
-    mean_share = case.mean_share_in_time() if isinstance(case, Loads) else in_time
+    mean_share = case.mean_service_level() if isinstance(case, Loads) else in_time
     hits = sum(holds(mean_interval(column), mean_share) for column in (good / all_entries).T)
     what = f"run, {case.name}: mean of the surges' shares, {surges} surges"
     yield Coverage(what, 0.95, hits, repetitions)

@@ -125,6 +125,6 @@ class Loads:
         waited = self.integral(lambda x: self.entries_at(x) * x / (6 + x) * 600 * x)
         return waited / self.integral(self.entries_at)
 
-    def mean_share_in_time(self) -> float:
+    def mean_service_level(self) -> float:
         """Mean of the surges' own shares."""
         return 1.0 - self.integral(lambda x: x / (6 + x) * np.exp(-(TARGET_S + 0.5) / (600 * x)))

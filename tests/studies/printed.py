@@ -57,8 +57,8 @@ CASES: dict[str, dict[str, Any]] = {
     },
 }  # fmt: skip
 TABLES = (
-    "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour", "waiting_for",
-    "use", "alarms", "consumables", "work", "spread",
+    "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
+    "cause_of_waiting", "use", "alarms", "consumables", "work", "spread",
 )  # fmt: skip
 #: rows that are printed less often tell nothing of how often they hold
 LEAST_PRINTED = 0.1
@@ -116,7 +116,7 @@ def cells(result: RunResult) -> dict[Cell, tuple[float, float, float]]:
 
 def _keys(table: pd.DataFrame) -> list[str]:
     """Name the columns that tell a row: its first, and which quantile it gives."""
-    more = ("measure", "share_of_surges", "what", "waiting_for")
+    more = ("measure", "share_of_surges", "what", "cause_of_waiting")
     first = table.columns[0]
     return [first, *(name for name in more if name in table.columns and name != first)]
 

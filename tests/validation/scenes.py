@@ -76,7 +76,7 @@ def log_file(
 ) -> str:
     """Return an entry log as CSV text; minutes have enough decimals for whole seconds."""
     columns = [[f"{due / 60:.4f}" for due in due_s], [f"{room / 60:.4f}" for room in room_s]]
-    heads = ["need", "room_minutes"]
+    heads = ["requested", "room_minutes"]
     if urgent is not None:
         heads.append("urgent")
         columns.append(["yes" if one else "no" for one in urgent])

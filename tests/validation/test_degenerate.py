@@ -115,7 +115,7 @@ def test_with_no_stock_everyone_is_left_waiting(missing: str) -> None:
     stock = {"kits": 3, "batteries": 3, "bays": 3, missing: 0}
     scene = plain_pool(3, DAY, run_out="1 d", stock=stock)
     log = played(scene, due_s=np.array([0, 60, 7200]), room_s=np.full(3, 300)).log
-    assert set(log.outcome.tolist()) == {Outcome.LEFT_WAITING}
+    assert set(log.outcome.tolist()) == {Outcome.WAITING_AT_END}
     assert log.wait_s.tolist() == [2 * DAY, 2 * DAY - 60, 2 * DAY - 7200]
 
 
@@ -123,7 +123,7 @@ def test_with_no_bay_each_battery_serves_until_it_is_spent() -> None:
     """(h): 2 batteries of 8 h and visits of 8 h: two are served, the third waits for ever."""
     scene = cycle(9, 2, 0, "0 s", "8 h")
     log = played(scene, due_s=np.zeros(3, np.int64), room_s=np.full(3, 8 * HOUR)).log
-    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.SERVED, Outcome.LEFT_WAITING]
+    assert log.outcome.tolist() == [Outcome.SERVED, Outcome.SERVED, Outcome.WAITING_AT_END]
 
 
 def test_all_at_once_are_served_in_their_order() -> None:

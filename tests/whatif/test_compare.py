@@ -33,12 +33,14 @@ def test_the_table_has_the_numbers_of_runs(exposure, compared):
         changed = exposure.changed(CHANGES.get(name, {"stock.kits": 32}))
         run = surge_sim.run(changed, surges=12, processes=1)
         row = table.loc[name]
-        assert row["share_in_time"] == pytest.approx(run.share_in_time.estimate)
-        assert row["surges_on_target"] == pytest.approx(run.passes / 12)
-        assert row["surges_that_met"] == run.passes
+        assert row["service_level"] == pytest.approx(run.service_level.estimate)
+        assert row["share_on_target"] == pytest.approx(run.passes / 12)
+        assert row["surges_on_target"] == run.passes
         assert row["hours_waited"] == pytest.approx(run.surges["hours_waited"].mean())
         assert row["urgent_late"] == pytest.approx(run.surges["urgent_late"].mean())
-        assert row["worst_day_share"] == pytest.approx(run.surges["worst_day_share"].mean())
+        assert row["worst_day_service_level"] == pytest.approx(
+            run.surges["worst_day_service_level"].mean()
+        )
         assert row["alarms_per_1000"] == pytest.approx(run.alarms_per_1000.estimate)
 
 
@@ -100,7 +102,7 @@ def test_another_time_of_cleaning_or_of_a_check_is_no_choice(exposure):
         ({"cleaning.drying_time": "5 min"}, "drying time"),
         ({"cleaning.contact_time": "1 min"}, "contact time"),
         ({"kit.pre_use_check": "30 s"}, "check before use"),
-        ({"policy.wipe_between_visits": "1 min"}, "short wipe of a kit that is held"),
+        ({"policy.wipe_between_visits": "1 min"}, "wipe-down between visits of a kit that is held"),
         ({"batteries.minimum_run_time": "30 min"}, "minimum run time at issue"),
     ):
         other = alternative_of(exposure, "a", change).scenario

@@ -11,8 +11,8 @@ from surge_sim.whatif.outcome import ROW
 from tests.studies.differences import alike_found_different, found, power_of_t
 
 HOURS = next(one for one in MEASURES if one.name == "hours_waited")
-TARGET = next(one for one in MEASURES if one.name == "surges_on_target")
-IN_TIME = next(one for one in MEASURES if one.name == "share_in_time")
+TARGET = next(one for one in MEASURES if one.name == "share_on_target")
+IN_TIME = next(one for one in MEASURES if one.name == "service_level")
 
 
 def rows(**columns):

@@ -90,10 +90,10 @@ def test_the_first_rung_is_that_of_playing_all_of_them(ranged, found):
         # more stock hurts in none of these surges
         assert keeps == sorted(keeps)
         true = keeps.index(True) if True in keeps else len(STOCKS)
-        assert found.played.of("as it is")["rung"][surge] == true
+        assert found.played.of("as it is")["stage"][surge] == true
         for guess in range(len(STOCKS) + 1):
             assert first_rung(case, STOCKS, settings.target, "compiled", guess) == true
-    assert len(set(found.played.of("as it is")["rung"].tolist())) > 2
+    assert len(set(found.played.of("as it is")["stage"].tolist())) > 2
 
 
 def test_a_search_for_the_first_rung_needs_no_surge_twice(ranged):
@@ -116,7 +116,7 @@ def test_the_stock_to_add_suffices_in_the_share_of_surges(found):
     for one in found.effects:
         number = found.inputs.index(one.input)
         for name, need in zip(ends_of(number), one.needs, strict=True):
-            rungs = found.played.of(name)["rung"]
+            rungs = found.played.of(name)["stage"]
             enough = math.ceil(share * SURGES)
             assert (rungs <= need.place).sum() >= enough > (rungs < need.place).sum()
 

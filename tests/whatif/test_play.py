@@ -44,15 +44,15 @@ def rows(design):
 def test_each_alternative_has_the_numbers_of_a_run_of_it(design, rows):
     for one, mine in zip(design.alternatives, rows, strict=True):
         surges = run(one.scenario, surges=12, seed=3, processes=1).surges
-        for column in ("surge", "entries", "in_time", "urgent_entries", "urgent_late", "needs"):
+        for column in ("surge", "entries", "in_time", "urgent_entries", "urgent_late", "requests"):
             assert mine[column].tolist() == surges[column].tolist(), (one.name, column)
         for column in ("alarms", "stock_outs"):
             assert mine[column].tolist() == surges[column].tolist(), (one.name, column)
-        assert mine["unserved"].tolist() == surges["unmet"].tolist()
+        assert mine["unserved"].tolist() == surges["unserved"].tolist()
         assert (mine["missed"] == 0).tolist() == surges["on_target"].tolist()
         assert mine["wait_s"] / 3_600 == pytest.approx(surges["hours_waited"])
         worst = mine["worst_in_time"] / mine["worst_entries"]
-        assert worst == pytest.approx(surges["worst_day_share"])
+        assert worst == pytest.approx(surges["worst_day_service_level"])
 
 
 def test_the_number_of_processes_makes_no_difference(design, rows):

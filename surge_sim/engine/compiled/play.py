@@ -254,9 +254,9 @@ def finish(s, f, e, due):
         if not nd.outcome:
             if nd.need_s < 0:
                 nd.need_s = nd.due_s
-            nd.outcome = Outcome.LEFT_WAITING
+            nd.outcome = Outcome.WAITING_AT_END
             nd.wait_s = max(n.closing_s - nd.need_s, 0)
-            tell(s, Kind.LEFT_WAITING, nd.entry, one=nd.need_s)
+            tell(s, Kind.WAITING_AT_END, nd.entry, one=nd.need_s)
             line.note_late(s, f, row)
         if nd.clocked == waiting.CLOCK_RUNS:
             waiting.end(s, row)

@@ -358,7 +358,7 @@ def settle_maximum_wait(s, f, e):
         if s.needs[s.impatient[i]].waiting:
             line.leave_line(s, f, s.impatient[i])
             nd = s.needs[s.impatient[i]]
-            tell(s, Kind.GIVES_UP, nd.entry, one=ward.now_s - nd.need_s)
+            tell(s, Kind.RENEGES, nd.entry, one=ward.now_s - nd.need_s)
             give_up(s, f, e, s.impatient[i])
             gone = True
     ward.impatient = 0
@@ -372,7 +372,7 @@ def give_up(s, f, e, need):
     n, nd, ward = f.n[0], s.needs[need], s.ward[0]
     wearer = e.wearer[nd.entry]
     ward.unresolved -= 1
-    nd.outcome = Outcome.GAVE_UP
+    nd.outcome = Outcome.RENEGED
     nd.wait_s = ward.now_s - nd.need_s
     line.note_late(s, f, need)
     don_s, doff_s = e.don_s[nd.entry], e.doff_s[nd.entry]

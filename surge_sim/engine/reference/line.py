@@ -91,7 +91,7 @@ def settle_maximum_wait(ward: Ward) -> None:
                 if need in queue:
                     queue.remove(need)
             _leave_line(ward, need)
-            ward.tell(Kind.GIVES_UP, ward.now_s - need.need_s, entry=need.entry)
+            ward.tell(Kind.RENEGES, ward.now_s - need.need_s, entry=need.entry)
             need.turn.succeed(False)  # type: ignore[union-attr]
     if gone:
         serve(ward)

@@ -119,9 +119,9 @@ def finish(ward: Ward) -> None:
             line.end_waiting(ward, need, closing_s)
         if not need.outcome:
             need.need_s = need.due_s if need.need_s < 0 else need.need_s
-            need.outcome = Outcome.LEFT_WAITING
+            need.outcome = Outcome.WAITING_AT_END
             need.wait_s = max(closing_s - need.need_s, 0)
-            ward.tell(Kind.LEFT_WAITING, need.need_s, entry=need.entry, second=closing_s)
+            ward.tell(Kind.WAITING_AT_END, need.need_s, entry=need.entry, second=closing_s)
             line.note_late(ward, need)
     ward.usage.next_hours(closing_s)
     ward.usage.write_hour()

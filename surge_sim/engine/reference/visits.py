@@ -32,7 +32,7 @@ ALARM_COUNTS = {
     Alarm.BATTERY: Count.ALARMS_BATTERY,
     Alarm.FLOW: Count.ALARMS_FLOW,
     Alarm.FAILURE: Count.ALARMS_FAILURE,
-    Alarm.BATTERY_FAULT: Count.ALARMS_BATTERY_FAULT,
+    Alarm.BATTERY_FAILURE: Count.ALARMS_BATTERY_FAILURE,
 }
 
 
@@ -317,7 +317,7 @@ def give_up(ward: Ward, need: Need) -> None:
     """The maximum wait is over: the visit leaves the queue, or is postponed."""
     n, wearer = ward.numbers, need.wearer
     ward.unresolved -= 1
-    need.outcome = Outcome.GAVE_UP
+    need.outcome = Outcome.RENEGED
     need.wait_s = ward.now_s - need.need_s
     line.note_late(ward, need)
     busy_s = busy_after_giving_up(n.postponed, need.don_s, need.room_s, need.doff_s)

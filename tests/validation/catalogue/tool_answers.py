@@ -61,7 +61,7 @@ def simulated_day(kits: int, surges: int = 600) -> Any:
 
 def in_time(kits: int) -> Found:
     """Share of entries within 5 min, with the error behind the printed interval."""
-    share = simulated_day(kits).share_in_time
+    share = simulated_day(kits).service_level
     return Found(share.estimate, error_of(share, 600), 599)
 
 
@@ -175,7 +175,7 @@ TARGET: list[Row] = [
      "scipy.stats, exact binomial interval", Kind.SOFTWARE, lambda: limits_apart(), 0.0),
 ]  # fmt: skip
 IN_TIME: list[Row] = [
-    ("interval of the share in time in `run` and by jackknife: ratio of the errors", "1.0",
+    ("interval of the service level in `run` and by jackknife: ratio of the errors", "1.0",
      src.IGLEHART, Kind.RECOMPUTED, lambda: jackknife_ratio(), 0.0),
 ]  # fmt: skip
 
@@ -185,7 +185,7 @@ def limits_apart() -> Found:
     apart = []
     for kits in (9, 11, 13):
         result = simulated_day(kits)
-        share = result.surges_on_target
+        share = result.share_on_target
         exact = stats.binomtest(result.passes, 600).proportion_ci(0.95, "exact")
         apart += [abs(share.low - exact.low), abs(share.high - exact.high)]
     return Found(round(max(apart), 9))
@@ -195,11 +195,11 @@ def jackknife_ratio() -> Found:
     """Standard error behind the printed interval over the jackknife's, leaving out one surge."""
     result = simulated_day(11)
     table = result.surges
-    part = (table["share_in_time"] * table["entries"]).to_numpy()
+    part = (table["service_level"] * table["entries"]).to_numpy()
     whole = table["entries"].to_numpy(float)
     left_out = (part.sum() - part) / (whole.sum() - whole)
     error = np.sqrt((len(part) - 1) / len(part) * ((left_out - left_out.mean()) ** 2).sum())
-    return Found(round(error_of(result.share_in_time, 600) / float(error), 2))
+    return Found(round(error_of(result.service_level, 600) / float(error), 2))
 
 
 CHECKS: list[Check] = numbered(

@@ -21,7 +21,7 @@ def accepted(flow: str) -> bool:
     scene = plain_pool(1, DAY, kit={"levels": [{"flow": flow, "run_time": "8 h"}]},
                        entries={"from": "log.csv"})  # fmt: skip
     try:
-        loaded(scene, {"log.csv": "need,room_minutes\n0,10\n"})
+        loaded(scene, {"log.csv": "requested,room_minutes\n0,10\n"})
     except surge_sim.ScenarioError:
         return False
     return True
@@ -37,7 +37,7 @@ def warned(run_time: str) -> bool:
     """Whether the loader warns of a run time below the least one."""
     scene = plain_pool(1, DAY, kit={"levels": [{"run_time": run_time}]},
                        entries={"from": "log.csv"})  # fmt: skip
-    told = loaded(scene, {"log.csv": "need,room_minutes\n0,10\n"}).warnings
+    told = loaded(scene, {"log.csv": "requested,room_minutes\n0,10\n"}).warnings
     return any("at least 4 h" in warning for warning in told)
 
 

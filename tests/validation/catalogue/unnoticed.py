@@ -59,7 +59,7 @@ LIMITS_OF_RUN = (
     "other than 95 %"
 )
 ERROR_OF_RUN = (
-    "a wrong share in time, for the shares of the surges are those of the run itself; limits that "
+    "a wrong service level, for the shares of the surges are those of the run itself; limits that "
     "are wrong near 0 or 1, where they are not symmetric; a ratio of errors that is off by less "
     "than a twentieth"
 )

@@ -1,4 +1,4 @@
-"""Rates that change with time: share in time of Mt/M/c, use of an unlimited pool."""
+"""Rates that change with time: service level of Mt/M/c, use of an unlimited pool."""
 
 from __future__ import annotations
 
