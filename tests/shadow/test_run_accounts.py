@@ -18,7 +18,7 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 
-from surge_sim.cli.run import command
+from surge_sim.cli.main import cli
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import case_of as surge_of
 from surge_sim.equipment.stock import stock_in_hand
@@ -51,8 +51,8 @@ class Case:
         with pytest.MonkeyPatch.context() as patched:
             patched.setattr(run_figures, "run_figures", lambda _: ())
             done = CliRunner().invoke(
-                command,
-                [*asked, "--processes", "1", "--entries-out", str(rows), "--json"],
+                cli,
+                ["run", *asked, "--processes", "1", "--entries-out", str(rows), "--json"],
                 catch_exceptions=False,
             )
         assert done.exit_code == 0, done.output
