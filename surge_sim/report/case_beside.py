@@ -48,15 +48,14 @@ class Choice(NamedTuple):
 def choices_of(comparison: Beside) -> list[Choice]:
     """Return the alternatives of a comparison, in their order."""
     table, differences = comparison.tables["alternatives"], comparison.tables["differences"]
-    told = {
-        one["name"]: one
-        for one in comparison.summary.get("alternatives", ())
-        if isinstance(one, dict) and "name" in one
-    }
+    told = comparison.summary.get("alternatives") or ()
     found = []
     for place in range(len(table)):
-        name = str(table["alternative"].iloc[place])
-        mine = differences[differences["alternative"].astype(str) == name]
+        # in the same order; a CSV file has a mark before a name that looks like a formula
+        said = told[place] if place < len(told) and isinstance(told[place], dict) else {}
+        in_file = str(table["alternative"].iloc[place])
+        name = str(said.get("name", in_file))
+        mine = differences[differences["alternative"].astype(str) == in_file]
         costs = [table[one].iloc[place] for one in ("purchase", "paid_per_surge")]
         unpriced = _text(table["without_a_price"].iloc[place])
         found.append(
@@ -66,7 +65,7 @@ def choices_of(comparison: Beside) -> list[Choice]:
                 sort=_text(table["kind"].iloc[place]),
                 is_base=not place,
                 free=not any(float(one) for one in costs) and not unpriced,
-                other_times=bool(told.get(name, {}).get("other_process_times")),
+                other_times=bool(said.get("other_process_times")),
                 findings={
                     str(row["measure"]): _text(row["finding"]) for _, row in mine.iterrows()
                 },

@@ -308,7 +308,8 @@ def _how_sure(case: PurchaseCase) -> Iterator[Block]:
         rows.append(
             (
                 "least cost",
-                f"at least {money(float(least))} {case.currency} must be paid ({strong})",
+                f"at least {money(float(least))} {case.currency} must be paid, if more stock never "
+                f"makes a surge worse (that proof is {strong})",
             )
         )
     rows.append(

@@ -66,8 +66,8 @@ def life_parts(case: PurchaseCase) -> Iterator[Block]:
         told = [money(one) for one in found] + [NONE] * (len(_columns(case)) - len(found))
         rows.append((f"used up in one surge, {words}", *told))
     heads = {"in_hand": "Stock in hand", "proposed": "As requested", "difference": "Change"}
-    unit = case.currency
-    columns = (Column("", align="left"), *(Column(heads[one], unit) for one in _columns(case)))
+    first = Column(f"In {case.currency}", align="left")
+    columns = (first, *(Column(heads[one]) for one in _columns(case)))
     yield Table(columns, tuple(rows))
     yield Paragraph(" ".join(_assumed(case, life)))
 

@@ -94,7 +94,8 @@ def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[float]:
     """Share the width of the page by the longest text of each column [cm]; a head may wrap."""
     wanted = []
     for head, *cells in zip(heads, *rows, strict=True):
-        longest = max([*map(len, cells), *map(len, head.split())])
+        # words of a head are bold, and are not broken
+        longest = max([*map(len, cells), *(len(word) + 2 for word in head.split())])
         # an empty column is there to be written in
         longest = longest if any(cells) else _MOST_SIGNS
         wanted.append(min(max(longest, _FEWEST_SIGNS), _MOST_SIGNS))
