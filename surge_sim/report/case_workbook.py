@@ -100,7 +100,7 @@ def _stages(book: Workbook, case: PurchaseCase) -> None:
         "low": "Lower limit (0..1)", "high": "Upper limit (0..1)", "verdict": "Verdict",
         "entries": "Entries per surge", "late": "Late entries per surge",
         "hours_waited": "Hours waited per surge (h)",
-        "worst_day_service_level_late": "Late on the worst day (0..1)",
+        "worst_day_share_late": "Late on the worst day (0..1)",
     }  # fmt: skip
     rows = []
     for place in range(len(table)):

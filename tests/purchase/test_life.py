@@ -119,7 +119,7 @@ def test_years_lines_and_sums_agree(sized: Sized, tmp_path: Path) -> None:
     found = life(sized, tmp_path)
     totals, lines = found.totals.set_index("sum"), found.lines
     for stock in ("in_hand", "proposed"):
-        of_sort = lines.groupby("sort")[f"cost_{stock}"].sum()
+        of_sort = lines.groupby("kind")[f"cost_{stock}"].sum()
         assert of_sort["bought"] + of_sort["replaced"] == totals.loc["capital", stock]
         assert of_sort["used up"] + of_sort["yearly"] == totals.loc["running", stock]
         assert of_sort["waiting"] == 10 * totals.loc["waiting_per_year", stock]

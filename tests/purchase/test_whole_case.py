@@ -24,7 +24,6 @@ from surge_sim.scenario.life import load_life
 from tests.purchase.test_case import (
     HOSTILE,
     LIFE,
-    LOG,
     OFFICE,
     converted,
     sized_folder,
@@ -126,7 +125,7 @@ def test_document_and_screen_tell_the_same_alternatives_and_inputs(
     assert alternative_words(case) in words and alternative_words(case) in screen
     assert case.study.answer in words and case.study.answer in screen
     place = next(one.place for one in choices_of(case.comparison) if one.name == "=1+1")
-    met = case.beside("comparison", "alternatives", place, "surges_that_met").value
+    met = case.beside("comparison", "alternatives", place, "surges_on_target").value
     assert f"{met:,.0f} of 20" in words
 
 
@@ -199,7 +198,7 @@ def test_more_patients_come_besides_the_same_ones(case: PurchaseCase) -> None:
     for stock in ("in_hand", "proposed"):
         mine = table[table["stock"] == stock]
         assert mine["entries"].is_monotonic_increasing and mine["hours_waited"].iloc[3] > 0
-        late, missed = (case.nothing(one, stock).value or 0 for one in ("late", "missed"))
+        late, missed = (case.nothing(one, stock).value or 0 for one in ("late", "missed_target"))
         assert mine["late"].iloc[0] == pytest.approx(late, rel=1e-5)
         assert mine["share_on_target"].iloc[0] == pytest.approx(1 - missed, abs=1e-6)
     entries = table["entries"].tolist()
@@ -272,7 +271,6 @@ def test_a_log_has_no_more_patients_and_a_life_all_the_same(tmp_path: Path) -> N
     head, rest = UNIT.split("arrivals: {baseline")
     text = f"{head}entries: {{from: log.csv}}\nkit:{rest.split('kit:', 1)[1]}"
     text = text.replace("{arrivals: invented}", "{entries: invented}")
-    assert LOG.startswith("need")
     sized = read_sized(sized_folder(tmp_path / "log", text))
     case = purchase_case(sized, processes=1, life=load_life(LIFE))
     assert case.demand.empty and case.life is not None
