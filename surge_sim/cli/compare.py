@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,15 +9,12 @@ import click
 
 from surge_sim.cli.options import (
     Place,
-    cluster_option,
-    json_option,
-    out_option,
-    processes_option,
+    Shared,
     scenario_argument,
-    seed_option,
+    shared_options,
     surges_option,
 )
-from surge_sim.cli.screen import print_json, show
+from surge_sim.cli.study import study_of
 
 if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario
@@ -54,11 +50,7 @@ if TYPE_CHECKING:
     "--size", "with_size", is_flag=True, help="Also: what each has to add to meet the target."
 )
 @surges_option(200)
-@seed_option
-@out_option
-@json_option
-@processes_option
-@cluster_option
+@shared_options
 def command(
     scenario_file: Path,
     other_files: tuple[Path, ...],
@@ -67,11 +59,7 @@ def command(
     usual: bool,
     with_size: bool,
     surges: int,
-    seed: int,
-    out_folder: Path | None,
-    as_json: bool,
-    processes: int | None,
-    cluster: str | None,
+    shared: Shared,
 ) -> None:
     """Play FILE and alternatives to it over the same simulated surges, and say how they differ.
 
@@ -81,53 +69,38 @@ def command(
     """
     from dataclasses import replace
 
-    from surge_sim.cli.screen import announce, progress_bar
     from surge_sim.demand.replay import replay_of
     from surge_sim.report.comparison import comparison_answer
     from surge_sim.report.comparison_folder import comparison_json, fill_comparison_folder
-    from surge_sim.report.folder import RESULTS, result_folder
     from surge_sim.scenario.load import load_scenario
     from surge_sim.whatif.compare import compare
     from surge_sim.whatif.design import design_of
-    from surge_sim.whatif.parts import Parts, unfinished
-    from surge_sim.whatif.play import plays_of
 
     scenario = load_scenario(scenario_file)
     alternatives, not_tried = _asked(scenario, other_files, texts, alternatives_file, usual)
-    design = design_of(scenario, alternatives, seed)
+    design = design_of(scenario, alternatives, shared.seed)
     replay = replay_of(scenario)
     surges = surges if replay is None else replay.plays(surges)
     facts = {
-        "seed": seed, "surges": surges, "usual": usual, "size": with_size,
+        "seed": shared.seed, "surges": surges, "usual": usual, "size": with_size,
         "alternatives": {one.name: one.key for one in alternatives},
     }  # fmt: skip
-    parts = Parts(unfinished(out_folder.parent if out_folder else RESULTS, scenario.name))
-    # the place is tried before the work begins
-    with result_folder(out_folder, scenario, ["surge-sim", *sys.argv[1:]], facts) as folder:
-        plays, known = plays_of(design, surges, parts)
-        if known:
-            announce(f"{known:,} of {plays:,} replications are there from a run that was stopped.")
-        with progress_bar("replications", plays) as advance:
+    with study_of(scenario, shared, facts) as here:
+        with here.progress(design, surges) as advance:
             result = compare(
                 scenario,
                 alternatives,
                 surges=surges,
-                seed=seed,
-                processes=processes,
-                cluster=cluster,
+                seed=shared.seed,
+                **shared.place,
                 progress=advance,
-                parts=parts,
+                parts=here.parts,
                 not_tried=not_tried,
             )
         if with_size:
-            result = replace(result, sized=_sized(result, parts, processes, cluster))
-        fill_comparison_folder(folder, result)
-    parts.forget()
-    if as_json:
-        print_json(comparison_json(result))
-    else:
-        show(comparison_answer(result))
-    announce(f"results: {folder.place}")
+            result = replace(result, sized=_sized(result, here.parts, shared))
+        fill_comparison_folder(here.folder, result)
+    here.tell(comparison_json(result) if shared.as_json else comparison_answer(result))
 
 
 def _asked(
@@ -173,25 +146,21 @@ def _asked(
     return [*found, *tried], not_tried
 
 
-def _sized(
-    result: Comparison, parts: Parts, processes: int | None, cluster: str | None
-) -> dict[str, dict[str, Any]]:
+def _sized(result: Comparison, parts: Parts, shared: Shared) -> dict[str, dict[str, Any]]:
     """Size the scenario and each alternative; those sized before a stop are known."""
     from surge_sim.cli.screen import announce
     from surge_sim.errors import OutOfReach
     from surge_sim.report.comparison_tables import out_of_reach_in_short, sized_in_short
     from surge_sim.sizing.size import size
 
-    found, seed = dict[str, dict[str, Any]](), result.design.seed
+    found = dict[str, dict[str, Any]]()
     for number, one in enumerate(result.design.alternatives, 1):
         key = f"size_{result.design.key_of(one)}"
         known = parts.text(key)
         if known is None:
             announce(f"sizing {number} of {len(result.design.alternatives)}: {one.name}")
             try:
-                known = sized_in_short(
-                    size(one.scenario, seed=seed, processes=processes, cluster=cluster)
-                )
+                known = sized_in_short(size(one.scenario, seed=shared.seed, **shared.place))
             except OutOfReach:
                 known = out_of_reach_in_short()
             parts.keep_text(key, known)

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
 import click
 
 from surge_sim.cli.options import (
     Money,
+    Shared,
     Whole,
-    cluster_option,
-    json_option,
-    out_option,
-    processes_option,
     scenario_argument,
-    seed_option,
+    shared_options,
 )
-from surge_sim.cli.screen import announce, print_json, progress_bar, show
+from surge_sim.cli.study import study_of
 
 
 @click.command(name="matters")
@@ -48,22 +44,14 @@ from surge_sim.cli.screen import announce, print_json, progress_bar, show
     show_default=True,
     help="Number of simulated surges.",
 )
-@seed_option
-@out_option
-@json_option
-@processes_option
-@cluster_option
+@shared_options
 def command(
     scenario_file: Path,
     spread_text: str | None,
     no_stock: bool,
     missed_surge: float | None,
     surges: int,
-    seed: int,
-    out_folder: Path | None,
-    as_json: bool,
-    processes: int | None,
-    cluster: str | None,
+    shared: Shared,
 ) -> None:
     """Say which input of FILE that is not known exactly to measure first, and why.
 
@@ -72,45 +60,33 @@ def command(
     and what to add for the target. A study that is stopped goes on where it was when the same
     command is given again.
     """
-    from surge_sim.report.folder import RESULTS, result_folder
     from surge_sim.report.matters import matters
     from surge_sim.report.matters_answer import matters_answer
     from surge_sim.report.matters_folder import fill_matters_folder, matters_json
     from surge_sim.scenario.load import load_scenario
     from surge_sim.whatif.input_design import design_for, inputs_of
     from surge_sim.whatif.inputs import read_spread, with_spread
-    from surge_sim.whatif.parts import Parts, unfinished
-    from surge_sim.whatif.play import plays_of
 
     scenario = load_scenario(scenario_file)
     spread = None if spread_text is None else read_spread(spread_text)
     ranged = scenario if spread is None else with_spread(scenario, spread).scenario
     inputs = inputs_of(ranged, surges)
     facts = {
-        "seed": seed, "surges": surges, "spread": spread, "stock": not no_stock,
+        "seed": shared.seed, "surges": surges, "spread": spread, "stock": not no_stock,
         "missed_surge": missed_surge,
     }  # fmt: skip
-    parts = Parts(unfinished(out_folder.parent if out_folder else RESULTS, scenario.name))
-    # the place is tried before the work begins
-    with result_folder(out_folder, scenario, ["surge-sim", *sys.argv[1:]], facts) as folder:
-        plays, _ = plays_of(design_for(ranged, inputs, seed=seed), surges)
-        with progress_bar("replications", plays) as advance:
+    with study_of(scenario, shared, facts) as here:
+        with here.progress(design_for(ranged, inputs, seed=shared.seed), surges) as advance:
             result = matters(
                 scenario,
                 spread,
                 surges=surges,
-                seed=seed,
+                seed=shared.seed,
                 stock=not no_stock,
                 missed_surge=missed_surge,
-                processes=processes,
-                cluster=cluster,
+                **shared.place,
                 progress=advance,
-                parts=parts,
+                parts=here.parts,
             )
-        fill_matters_folder(folder, result)
-    parts.forget()
-    if as_json:
-        print_json(matters_json(result))
-    else:
-        show(matters_answer(result))
-    announce(f"results: {folder.place}")
+        fill_matters_folder(here.folder, result)
+    here.tell(matters_json(result) if shared.as_json else matters_answer(result))

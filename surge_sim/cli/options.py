@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import click
 
@@ -110,6 +111,35 @@ cluster_option: Decorator[Any] = click.option(
     "exchange pickles with this program, which can run any code: use only a scheduler and workers "
     "that you trust. Encryption and access are settings of the cluster.",
 )
+
+
+class Shared(NamedTuple):
+    """What every command that plays surges is asked, besides what it plays."""
+
+    seed: int
+    out_folder: Path | None
+    as_json: bool
+    processes: int | None
+    cluster: str | None
+
+    @property
+    def place(self) -> dict[str, Any]:
+        """Where surges are played, as arguments."""
+        return {"processes": self.processes, "cluster": self.cluster}
+
+
+def shared_options(function: Callable[..., None]) -> Callable[..., None]:
+    """Add the options of :class:`Shared`; the command takes them together, as `shared`."""
+
+    @wraps(function)
+    def command(**given: Any) -> None:
+        shared = Shared(**{name: given.pop(name) for name in Shared._fields})
+        function(shared=shared, **given)
+
+    # decorators apply from the last to the first
+    for option in (cluster_option, processes_option, json_option, out_option, seed_option):
+        command = option(command)
+    return command
 
 
 def stock_options(function: Function) -> Function:

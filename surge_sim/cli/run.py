@@ -10,13 +10,10 @@ import click
 
 from surge_sim.cli.options import (
     Place,
+    Shared,
     chosen_stock,
-    cluster_option,
-    json_option,
-    out_option,
-    processes_option,
     scenario_argument,
-    seed_option,
+    shared_options,
     stock_options,
     surges_option,
 )
@@ -27,17 +24,13 @@ from surge_sim.cli.screen import AnswerFirst, announce, progress_bar
 @scenario_argument
 @stock_options
 @surges_option(200)
-@seed_option
-@out_option
-@json_option
+@shared_options
 @click.option(
     "--entries-out",
     metavar="FILE.csv",
     type=Place(),
     help="Also write every request for a kit, one row each.",
 )
-@processes_option
-@cluster_option
 @click.option(
     "--engine",
     type=click.Choice(["compiled", "reference"]),
@@ -51,12 +44,8 @@ def command(
     batteries: int | None,
     bays: int | None,
     surges: int,
-    seed: int,
-    out_folder: Path | None,
-    as_json: bool,
+    shared: Shared,
     entries_out: Path | None,
-    processes: int | None,
-    cluster: str | None,
     engine: str,
 ) -> None:
     """Simulate a stock over many surges and say whether it meets the service target.
@@ -77,13 +66,13 @@ def command(
     stock = chosen_stock(scenario, kits, batteries, bays)
     replay = replay_of(scenario)
     surges = surges if replay is None else replay.plays(surges)
-    facts = {"seed": seed, "surges": surges, "engine": engine, "stock": stock_json(stock)}
+    facts = {"seed": shared.seed, "surges": surges, "engine": engine, "stock": stock_json(stock)}
     typed = ["surge-sim", *sys.argv[1:]]
     inputs = [scenario.path, *(scenario.path.parent / name for name in scenario.inputs)]
     # both places are tried before the work begins
     with (
         AnswerFirst() as first,
-        result_folder(out_folder, scenario, typed, facts) as folder,
+        result_folder(shared.out_folder, scenario, typed, facts) as folder,
         whole_text_file(entries_out, inputs, folder.place)
         if entries_out
         else nullcontext() as rows,
@@ -93,13 +82,12 @@ def command(
                 scenario,
                 stock,
                 surges=surges,
-                seed=seed,
-                processes=processes,
-                cluster=cluster,
+                seed=shared.seed,
+                **shared.place,
                 engine=engine,  # type: ignore[arg-type]
                 progress=advance,
                 write_entries=rows.write if rows else None,
             )
-        first.tell(run_json(result) if as_json else run_answer(result))
+        first.tell(run_json(result) if shared.as_json else run_answer(result))
         fill_run_folder(folder, result)
     announce(f"results: {folder.place}")

@@ -9,13 +9,10 @@ import click
 
 from surge_sim.cli.options import (
     Money,
+    Shared,
     Whole,
-    cluster_option,
-    json_option,
-    out_option,
-    processes_option,
     scenario_argument,
-    seed_option,
+    shared_options,
 )
 from surge_sim.cli.screen import AnswerFirst, announce, print_json, progress_bar, show
 from surge_sim.errors import OutOfReach
@@ -50,11 +47,7 @@ from surge_sim.scenario.limits import MOST_SURGES
     "the same claim.  [default: 800]",
 )
 @click.option("--quick", is_flag=True, help="A quick look: 100 surges choose, 300 test.")
-@seed_option
-@out_option
-@json_option
-@processes_option
-@cluster_option
+@shared_options
 def command(
     scenario_file: Path,
     only: str | None,
@@ -66,11 +59,7 @@ def command(
     choose: int | None,
     surges: int | None,
     quick: bool,
-    seed: int,
-    out_folder: Path | None,
-    as_json: bool,
-    processes: int | None,
-    cluster: str | None,
+    shared: Shared,
 ) -> None:
     """Say what to add to the stock of FILE so that its target is met, and in which order.
 
@@ -96,7 +85,7 @@ def command(
     plan = {
         "choose": choose or (100 if quick else 200),
         "surges": surges or (300 if quick else 800),
-        "seed": seed,
+        "seed": shared.seed,
     }
     replay, currency = replay_of(scenario), scenario.settings.prices.currency
     if replay is not None:
@@ -117,27 +106,26 @@ def command(
     first, typed = AnswerFirst(), ["surge-sim", *sys.argv[1:]]
     # the place is tried before the work begins
     try:
-        with first, result_folder(out_folder, scenario, typed, facts) as folder:
+        with first, result_folder(shared.out_folder, scenario, typed, facts) as folder:
             result = size(
                 scenario,
                 vary=only,
                 new=new,
                 spend=spend,
                 confidence=confidence,
-                processes=processes,
-                cluster=cluster,
+                **shared.place,
                 watch=Watch(progress_bar, best),
                 choose=plan["choose"],
                 surges=plan["surges"],
-                seed=seed,
+                seed=shared.seed,
             )
-            first.tell(size_json(result) if as_json else size_document(result))
+            first.tell(size_json(result) if shared.as_json else size_document(result))
             fill_size_folder(folder, result)
     except KeyboardInterrupt:
         if first.told:
             raise
         last = found[-1] if found else None
-        if as_json:
+        if shared.as_json:
             print_json(stopped_json(last))
         else:
             show(stopped_document(last, currency, replay))

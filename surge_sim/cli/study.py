@@ -1,0 +1,62 @@
+"""What `compare` and `matters` have in common: plays that outlast a stop, and a folder."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from surge_sim.cli.screen import announce, print_json, progress_bar, show
+
+if TYPE_CHECKING:
+    from surge_sim.cli.options import Shared
+    from surge_sim.cli.screen import Advance
+    from surge_sim.report.document import Document
+    from surge_sim.report.folder import ResultFolder
+    from surge_sim.scenario.load import Scenario
+    from surge_sim.whatif.design import Design
+    from surge_sim.whatif.parts import Parts
+
+
+@dataclass
+class Study:
+    """A design that is being played."""
+
+    folder: ResultFolder
+    #: what was played, also by a run that was stopped
+    parts: Parts
+
+    @contextmanager
+    def progress(self, design: Design, surges: int) -> Iterator[Advance]:
+        """Show how far the plays have come while the block runs, with what is there already."""
+        from surge_sim.whatif.play import plays_of
+
+        plays, known = plays_of(design, surges, self.parts)
+        if known:
+            announce(f"{known:,} of {plays:,} replications are there from a run that was stopped.")
+        with progress_bar("replications", plays) as advance:
+            yield advance
+
+    def tell(self, answer: Document | dict[str, Any]) -> None:
+        """Print the answer of a study that is whole, and where its folder is."""
+        if isinstance(answer, dict):
+            print_json(answer)
+        else:
+            show(answer)
+        announce(f"results: {self.folder.place}")
+
+
+@contextmanager
+def study_of(scenario: Scenario, shared: Shared, facts: Mapping[str, Any]) -> Iterator[Study]:
+    """Give a place for a study; what it keeps for a stop goes away once its folder is whole."""
+    from surge_sim.report.folder import RESULTS, result_folder
+    from surge_sim.whatif.parts import Parts, unfinished
+
+    out, typed = shared.out_folder, ["surge-sim", *sys.argv[1:]]
+    parts = Parts(unfinished(out.parent if out else RESULTS, scenario.name))
+    # the place is tried before the work begins
+    with result_folder(out, scenario, typed, facts) as folder:
+        yield Study(folder, parts)
+    parts.forget()
