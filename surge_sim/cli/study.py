@@ -30,14 +30,26 @@ class Study:
 
     @contextmanager
     def progress(self, design: Design, surges: int) -> Iterator[Advance]:
-        """Show how far the plays have come while the block runs, with what is there already."""
+        """Show how far the plays have come while the block runs.
+
+        The first step, before any play, counts those that are there from a run that was stopped.
+        """
         from surge_sim.whatif.play import plays_of
 
-        plays, known = plays_of(design, surges, self.parts)
-        if known:
-            announce(f"{known:,} of {plays:,} replications are there from a run that was stopped.")
+        plays, _ = plays_of(design, surges)
+        told = False
         with progress_bar("replications", plays) as advance:
-            yield advance
+
+            def advanced(steps: int = 1) -> None:
+                nonlocal told
+                if steps and not told:
+                    announce(
+                        f"{steps:,} of {plays:,} replications are there from a run that was stopped."
+                    )
+                told = True
+                advance(steps)
+
+            yield advanced
 
     def tell(self, answer: Document | dict[str, Any]) -> None:
         """Print the answer of a study that is whole, and where its folder is."""

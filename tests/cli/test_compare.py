@@ -1,19 +1,14 @@
-"""``surge-sim compare`` as it is typed: answers, faults, and going on after a stop."""
+"""``surge-sim compare`` as it is typed: answers, what each has to add, and faults."""
 
 from __future__ import annotations
 
 import json
-import os
-import signal
-import subprocess
-import sys
-import time
 from pathlib import Path
 
 import pytest
 
-from surge_sim import scenario_from_text
-from tests.conftest import ROOT, plain_environment
+from surge_sim import scenario_from_text, size
+from tests.conftest import ROOT
 
 EXPOSURE = ROOT / "scenarios" / "exposure_cluster.yaml"
 KIT = "own kit: policy.kit=held for a shift"
@@ -77,62 +72,23 @@ def test_all_faults_come_at_once(program):
     assert "'b: stock.kits=many'" in done.stderr
 
 
-@pytest.mark.slow
-def test_each_alternative_is_sized(program, tmp_path):
+def test_each_alternative_is_sized_as_it_would_be_alone(program, tmp_path):
+    """A day with few things to choose from, so that a sizing takes seconds."""
     text = (ROOT / "scenarios" / "rule_out_unit.yaml").read_text(encoding="utf-8")
     unit = scenario_from_text(text).changed(
-        {"horizon": "2 d", "target.share_of_surges": "50 %", "limits.kits": 10}
-    )
+        {
+            "horizon": "1 d", "target.share_of_surges": "50 %", "stock.kits": 5,
+            "limits": {"kits": 8, "batteries": 18, "bays": 9},
+        }
+    )  # fmt: skip
     (tmp_path / "unit.yaml").write_text(unit.full_form(), encoding="utf-8")
-    options = ("--surges", "5", "--size", "--json", "--out", "out")
-    done = program("compare", tmp_path / "unit.yaml", "--with", "few: stock.kits=2", *options)
+    options = ("--surges", "5", "--processes", "1", "--size", "--json", "--out", "out")
+    done = program("compare", tmp_path / "unit.yaml", "--with", "few: stock.kits=4", *options)
     assert done.returncode == 0, done.stderr
-    base, few = (one["to_meet_the_target"] for one in json.loads(done.stdout)["alternatives"])
-    assert base["buy"] == "nothing"
-    assert few["price"] > 0
+    sized = [one["to_meet_the_target"] for one in json.loads(done.stdout)["alternatives"]]
+    for told, kits in zip(sized, (5, 4), strict=True):
+        alone = size(unit.changed({"stock.kits": kits}), seed=1, processes=1)
+        assert told["price"] == alone.money, kits
+    assert [one["buy"] for one in sized] == ["nothing", "1 kit"]
     assert "sizing 2 of 2: few" in done.stderr
     assert "To meet the target" in (tmp_path / "out" / "answer.txt").read_text()
-
-
-@pytest.mark.skipif(os.name == "nt", reason="other signals there")
-@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL], ids=["keyboard", "killed"])
-def test_a_stopped_comparison_goes_on_and_writes_the_same_bytes(tmp_path, how):
-    command = [
-        sys.executable, "-m", "surge_sim", "compare", str(EXPOSURE), "--with", KIT,
-        "--surges", "60", "--processes", "1", "--out", "out",
-    ]  # fmt: skip
-    (tmp_path / "stopped").mkdir()
-    (tmp_path / "whole").mkdir()
-    with (tmp_path / "shown.txt").open("w") as shown:
-        running = subprocess.Popen(
-            command, cwd=tmp_path / "stopped", stdout=shown, stderr=shown,
-            env=plain_environment(), start_new_session=True,
-            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
-        )  # fmt: skip
-        until = time.monotonic() + 600
-        while not list(tmp_path.glob("stopped/*unfinished/block*")):
-            assert running.poll() is None and time.monotonic() < until
-            time.sleep(0.02)
-        running.send_signal(how)
-        running.wait(600)
-    assert running.returncode != 0
-    assert not (tmp_path / "stopped" / "out").exists()
-    parts = len(list(tmp_path.glob("stopped/*unfinished/block*")))
-    assert 1 <= parts < 6
-    for folder in ("stopped", "whole"):
-        done = subprocess.run(
-            command, cwd=tmp_path / folder, capture_output=True, text=True, env=plain_environment()
-        )
-        assert done.returncode == 0, done.stderr
-        if folder == "stopped":
-            assert (
-                f"{20 * parts} of 120 replications are there from a run that was stopped"
-                in done.stderr
-            )
-    first, second = (tmp_path / name / "out" for name in ("stopped", "whole"))
-    files = [path.relative_to(second) for path in second.rglob("*") if path.is_file()]
-    assert len(files) > 8
-    for name in files:
-        if name.name != "manifest.json":
-            assert (first / name).read_bytes() == (second / name).read_bytes(), name
-    assert not list(tmp_path.glob("*/*unfinished"))

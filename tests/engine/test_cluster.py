@@ -133,6 +133,8 @@ def unit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     path = tmp_path / "unit.yaml"
     path.write_text(UNIT)
+    uncertain = UNIT.replace("charge_time: 3 h", "charge_time: {low: 2 h, high: 6 h}")
+    (tmp_path / "ranged.yaml").write_text(uncertain)
     return path
 
 
@@ -150,6 +152,8 @@ def files_of(folder: Path) -> dict[str, bytes]:
     [
         ["run", "unit.yaml", "--surges", "30", "--entries-out", "entries.csv"],
         ["size", "unit.yaml", "--choose", "20", "--surges", "40"],
+        ["compare", "unit.yaml", "--with", "more: arrivals.baseline=3 per day", "--surges", "30"],
+        ["matters", "ranged.yaml", "--surges", "20"],
     ],
     ids=lambda words: words[0],
 )
