@@ -108,7 +108,7 @@ def play(exercise_file: Path, log_file: Path | None, processes: int | None) -> N
     """Play an exercise on the terminal, for one learner.
 
     Nothing of the future is shown before the end; then the hot wash compares what was chosen with
-    every other way.
+    every other path.
     """
     from surge_sim.plain import json_text
     from surge_sim.report.exercise_hot_wash import hot_wash
@@ -193,7 +193,7 @@ def page_command(exercise_file: Path, out_file: Path | None, processes: int | No
     _write(place, exercise, room_page(_tree(exercise, number), comparison))
 
 
-@command.command(name="hot-wash", short_help="Compare choices with every other way.")
+@command.command(name="hot-wash", short_help="Compare choices with every other path.")
 @_exercise_argument
 @click.option(
     "--choices",
@@ -206,7 +206,7 @@ def page_command(exercise_file: Path, out_file: Path | None, processes: int | No
 def hot_wash_command(
     exercise_file: Path, choices: Choices, out_file: Path | None, processes: int | None
 ) -> None:
-    """Compare the choices that were made with every other way, here and on other surges.
+    """Compare the choices that were made with every other path, here and on other surges.
 
     Says how hard the surge was, what each choice is worth on average, and what was random
     variation. The page also has the pictures, and the form for the after-action report and the

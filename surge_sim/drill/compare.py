@@ -117,7 +117,7 @@ class Hardness(NamedTuple):
 
 
 class Worth(NamedTuple):
-    """What one choice came to, beside another one with all other choices alike: late entries."""
+    """What one choice came to, beside another one with all other choices alike."""
 
     #: on the played surge; below 0: fewer
     here: int
@@ -171,13 +171,15 @@ class Comparison:
             len(share),
         )
 
-    def worth(self, choices: Choices, moment: int, other: int) -> Worth:
-        """Compare what was chosen at a moment with another choice there, all else alike."""
+    def worth(self, choices: Choices, moment: int, other: int, of: str = "late") -> Worth:
+        """Compare what was chosen at a moment with another choice there, all else alike.
+
+        ``of`` is what is compared: `late` entries, or `urgent_late` ones.
+        """
         instead = (*choices[:moment], other, *choices[moment + 1 :])
         one, two = self.way(choices), self.way(instead)
-        late = column(self.others, "late")
-        differences = late[:, one] - late[:, two]
-        here = column(self.here, "late")
+        others, here = column(self.others, of), column(self.here, of)
+        differences = others[:, one] - others[:, two]
         low, high = np.quantile(differences, (0.1, 0.9), method="inverted_cdf")
         return Worth(
             int(here[one] - here[two]),

@@ -33,7 +33,7 @@ class InAll(NamedTuple):
 
 
 #: of the numbers of `InAll`, in its order, those that a play without a log gives
-COUNTED = 2
+COUNTED = 3
 
 
 class Stretch(NamedTuple):
@@ -70,7 +70,7 @@ def in_all(demand: Demand, log: RunLog, target: Target) -> InAll:
 
 
 def counted(case: Case, target: Target) -> tuple[int, ...]:
-    """Play a case and count the first numbers of `InAll`: entries, and late ones.
+    """Play a case and count the first numbers of `InAll`: entries, late ones, late urgent ones.
 
     Half the time of a play with its log.
     """
@@ -79,7 +79,7 @@ def counted(case: Case, target: Target) -> tuple[int, ...]:
         log = as_judged(case, play(*case), target)
         return in_all(case.demand, log, target)[:COUNTED]
     found = score(*case)
-    return found.entries, found.late
+    return found.entries, found.late, found.urgent_late
 
 
 def asked(log: RunLog, before_s: int) -> NDArray[np.bool_]:

@@ -5,7 +5,7 @@ Who waits behind whom stands in `event_queues`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
 from surge_sim.engine.log import (
@@ -104,22 +104,32 @@ def _holds_kit(event: Event, case: Case) -> _Said:
 
 
 def _first_in_line(event: Event, case: Case) -> _Said:
+    yield "entry", first_in_line_words(event, _MISSING_WORDS)
+
+
+def first_in_line_words(event: Event, missing_words: Mapping[Missing, str]) -> str:
+    """Say what the first in line lacks, in these words."""
+    if event.value("reserved"):
+        return "is first in line and leaves the last ones to urgent entries"
     mask = event.value("missing")
-    said = [words for bit, words in _MISSING_WORDS.items() if mask & bit]
-    reserved = event.value("reserved")
-    lacks = "leaves the last ones to urgent entries" if reserved else f"lacks {listed(said)}"
-    yield "entry", f"is first in line and {lacks}"
+    said = [words for bit, words in missing_words.items() if mask & bit]
+    return f"is first in line and lacks {listed(said)}"
 
 
 def _takes(event: Event, case: Case) -> _Said:
     entry, kit, battery, full = event.entry, event.kit, event.battery, _charged(event, case)
     why = _why_this_battery(event, Issue(case.unit.rules.issued))
-    if event.kind == Kind.TAKES_KIT:
-        yield "entry", f"takes kit {kit} and battery {battery} ({full}), {why}"
-    else:
-        yield "entry", f"gives the held kit {kit} battery {battery} ({full}), {why}"
+    yield "entry", f"{taken_words(event, case)}, {why}"
     yield "kit", f"is in hand for entry {entry} with battery {battery} ({full})"
     yield "battery", f"goes with kit {kit} for entry {entry}, {full}, {why}"
+
+
+def taken_words(event: Event, case: Case) -> str:
+    """Say which kit and battery are taken, and how full the battery is."""
+    kit, battery = event.kit, f"battery {event.battery} ({_charged(event, case)})"
+    if event.kind == Kind.TAKES_KIT:
+        return f"takes kit {kit} and {battery}"
+    return f"gives the held kit {kit} {battery}"
 
 
 def _why_this_battery(event: Event, issued: Issue) -> str:

@@ -32,7 +32,7 @@ def exercise_answer(comparison: Comparison) -> Document:
         Heading(exercise.file.title, 1),
         Answer(
             f"The exercise can be used: no faults. It has {decisions} and "
-            f"{counted(len(exercise.paths), 'way')} through them; on the surge that is played, "
+            f"{counted(len(exercise.paths), 'path')} through them; on the surge that is played, "
             f"from {late.min():,} to {late.max():,} of {entries:,} entries are late."
         ),
         Rows(
@@ -59,7 +59,7 @@ def _decisions(comparison: Comparison) -> Iterator[Block]:
             ways = [late[way] for way, path in enumerate(exercise.paths) if path[number] == place]
             said = f"{place + 1}. {one.name}: {choice_words(exercise, one)}"
             rows.append((said, f"{min(ways):,} to {max(ways):,}"))
-        columns = Column("Choice", align="left"), Column("late, by the other choices")
+        columns = Column("Choice", align="left"), Column("late here, by the other choices")
         yield Table(columns, tuple(rows))
 
 

@@ -22,15 +22,18 @@ from surge_sim.report.document import (
     document,
 )
 from surge_sim.report.exercise_picture import Against, decision_picture
+from surge_sim.report.exercise_rules import permission_words
 from surge_sim.report.exercise_words import (
     decision_named,
     money,
     price_of,
     surge_words,
     way_named,
+    when,
 )
 from surge_sim.report.rounding import NONE, interval_numbers, number, percent
-from surge_sim.scenario.exercise import Choices
+from surge_sim.scenario.exercise import Choices, Exercise
+from surge_sim.statistics.intervals import Interval
 from surge_sim.units import duration_text
 
 #: what the picture of a decision shows
@@ -41,9 +44,10 @@ LEGEND = (
 )
 #: how to read a hot wash
 READING = (
-    "What is computed allows nothing: a choice that the manufacturer's instructions, your "
-    "respiratory protection program or local codes forbid is none, whatever it brings here.",
-    "A way is named by the numbers of its choices, in order: 2-1-3 is choice 2, then 1, then 3.",
+    "A result permits nothing. What the manufacturer's instructions, your respiratory protection "
+    "program or local codes forbid stays forbidden, whatever it brings here. Every kit passes its "
+    "pre-use check, flow check included, before every entry, whatever is decided.",
+    "A path is named by the numbers of its choices, in order: 2-1-3 is choice 2, then 1, then 3.",
     "Late entries count visits that waited longer than the target or left the queue; visits that "
     "were bundled away are not counted at all, so look at the number of entries, too.",
     "The worth of a choice is its average over other surges. What is left of the difference on the "
@@ -51,16 +55,19 @@ READING = (
     "Each average stands for the choice with all other choices as they were taken. Limits are for "
     "each number by itself.",
 )
+REPORT = Heading("After-action report")
 #: empty lines of a form
 _LINES = 5
 
 
 class Decision(NamedTuple):
-    """One decision of a way: its name, what was chosen, a sentence and a picture."""
+    """One decision of a path: its name, what was chosen, a sentence and a picture."""
 
     name: str
     chosen: str
     sentence: str
+    #: of the choices of which some need one
+    permissions: tuple[str, ...]
     table: Table
     picture: str
 
@@ -84,7 +91,8 @@ def hot_wash(
     blocks: list[Block] = []
     for place, one in enumerate(decisions(comparison, choices)):
         file = f"decision {place + 1}"
-        blocks += [Heading(one.name), Paragraph(one.sentence), one.table]
+        blocks += [Heading(one.name), Paragraph(one.sentence)]
+        blocks += [*map(Paragraph, one.permissions), one.table]
         if to_print:
             pictures[file] = one.picture
             blocks.append(Figure(file, LEGEND))
@@ -95,10 +103,10 @@ def hot_wash(
         Heading("How hard this surge was"),
         Paragraph(hardness_words(comparison, choices)),
         *blocks,
-        Heading("Every way"),
+        Heading("Every path"),
         ways_table(comparison, choices),
         Sentences(READING),
-        *(_form(comparison, choices) if to_print else ()),
+        *((REPORT, report_facts(exercise, choices), *report_form(exercise)) if to_print else ()),
         Remark("caution", CAUTION_IN_SHORT),
     )
     return told, pictures
@@ -138,16 +146,20 @@ def decisions(comparison: Comparison, choices: Choices) -> Iterator[Decision]:
     exercise = comparison.exercise
     for place, (moment, chosen) in enumerate(zip(exercise.moments, choices, strict=True)):
         others = [one for one in range(len(moment.choices)) if one != chosen]
-        rows = [
-            Against(moment.choices[one].name, comparison.worth(choices, place, one))
-            for one in others
-        ]
+        rows, urgent = (
+            [
+                Against(moment.choices[one].name, comparison.worth(choices, place, one, of))
+                for one in others
+            ]
+            for of in ("late", "urgent_late")
+        )
         name = moment.choices[chosen].name
         yield Decision(
             decision_named(exercise, place),
             name,
             decision_sentence(name, rows),
-            _worth_table(rows),
+            permission_words(moment.choices),
+            _worth_table(rows, urgent),
             decision_picture(rows),
         )
 
@@ -155,10 +167,10 @@ def decisions(comparison: Comparison, choices: Choices) -> Iterator[Decision]:
 def decision_sentence(taken: str, rows: list[Against]) -> str:
     """Say what a choice was worth on average, what it came to here, and what was variation."""
     parts = [f"{_on_average(worth)} “{name}” (here {_here(worth)})" for name, worth in rows]
-    variation = max(abs(worth.variation) for _, worth in rows)
+    variation = max((_variation(worth) for _, worth in rows), key=_size)
     return (
         f"“{taken}” brought {' and '.join(parts)}; what differs from the average, up to "
-        f"{variation:,.1f} entries, was random variation."
+        f"{variation.removeprefix('-')} entries, was random variation."
     )
 
 
@@ -167,11 +179,27 @@ def _on_average(worth: Worth) -> str:
     estimate, low, high = worth.on_average
     if not estimate or (low is not None and high is not None and low <= 0.0 <= high):
         return "no clear difference on average from"
-    limits = ""
-    if low is not None and high is not None:
-        limits = " ({:,.1f} to {:,.1f})".format(*sorted((abs(low), abs(high))))
-    sort = "fewer" if estimate < 0 else "more"
-    return f"{abs(estimate):,.1f}{limits} {sort} late entries on average than"
+    fewer = estimate < 0
+    size = Interval(-estimate, _minus(high), _minus(low)) if fewer else worth.on_average
+    middle, limits = interval_numbers(size)
+    said = f"{middle} ({limits})" if limits else middle
+    return f"{said} {'fewer' if fewer else 'more'} late entries on average than"
+
+
+def _variation(worth: Worth) -> str:
+    """Write what was random variation, with the decimals of the average."""
+    middle, _ = interval_numbers(worth.on_average)
+    digits = len(middle.partition(".")[2])
+    shown = f"{worth.variation:,.{digits}f}"
+    return shown if _size(shown) else "0"
+
+
+def _size(shown: str) -> float:
+    return abs(float(shown.replace(",", "")))
+
+
+def _minus(limit: float | None) -> float | None:
+    return None if limit is None else -limit
 
 
 def _here(worth: Worth) -> str:
@@ -180,12 +208,13 @@ def _here(worth: Worth) -> str:
     return f"{abs(worth.here):,} {'fewer' if worth.here < 0 else 'more'}"
 
 
-def _signed(value: float, digits: int = 1) -> str:
-    shown = round(value, digits)
-    return f"{shown:+,.{digits}f}".replace("-", "−") if shown else "0"
+def _signed(shown: str) -> str:
+    """Write a number with its sign: ``+1.24``, ``−12.4``, ``0``."""
+    return shown if shown == "0" else f"+{shown}".replace("+-", "−")
 
 
-def _worth_table(rows: list[Against]) -> Table:
+def _worth_table(rows: list[Against], urgent: list[Against]) -> Table:
+    """Return what a choice is worth: all late entries, and the urgent ones where any differ."""
     columns = (
         Column("Late entries, instead of", align="left"),
         Column("here"),
@@ -193,17 +222,22 @@ def _worth_table(rows: list[Against]) -> Table:
         Column("95 % interval"),
         Column("random variation"),
     )
-    return Table(columns, tuple(_worth_row(*row) for row in rows))
+    lines = []
+    for (name, worth), (_, of_urgent) in zip(rows, urgent, strict=True):
+        lines.append(_worth_row(name, worth))
+        if of_urgent.here or of_urgent.differences.any():
+            lines.append(_worth_row("- of these urgent", of_urgent))
+    return Table(columns, tuple(lines))
 
 
 def _worth_row(name: str, worth: Worth) -> tuple[str, ...]:
-    estimate, low, high = worth.on_average
+    middle, limits = interval_numbers(worth.on_average)
     return (
         name,
-        _signed(worth.here, 0),
-        _signed(estimate or 0.0),
-        NONE if low is None or high is None else f"{_signed(low)} to {_signed(high)}",
-        _signed(worth.variation),
+        _signed(f"{worth.here:,}"),
+        _signed(middle),
+        " to ".join(map(_signed, limits.split(" to "))) if limits else NONE,
+        _signed(_variation(worth)),
     )
 
 
@@ -212,7 +246,7 @@ def ways_table(comparison: Comparison, choices: Choices | None) -> Table:
     exercise = comparison.exercise
     priced = any(one.price for moment in exercise.moments for one in moment.choices)
     columns = (
-        Column("Way", align="left"),
+        Column("Path", align="left"),
         Column("entries here"),
         Column("late here"),
         Column("unserved here"),
@@ -238,23 +272,27 @@ def ways_table(comparison: Comparison, choices: Choices | None) -> Table:
     return Table(columns, tuple(rows))
 
 
-def _form(comparison: Comparison, choices: Choices) -> Iterator[Block]:
-    """Yield the form for the after-action report and the improvement plan."""
-    exercise = comparison.exercise
+def report_facts(exercise: Exercise, choices: Choices) -> Rows:
+    """Return what an after-action report says first; what is empty is written in."""
     cost = price_of(exercise, choices)
-    empty = tuple(("", "", "", "") for _ in range(_LINES))
-    yield Heading("After-action report")
-    yield Rows(
+    chosen = zip(exercise.moments, choices, strict=True)
+    return Rows(
         (
             ("Exercise", exercise.file.title),
             ("Length", f"{duration_text(exercise.file.length)} of a simulated surge"),
-            ("Way taken", way_named(choices) or "no decision"),
-            ("Cost of it", money(exercise, cost) if cost else "none"),
+            ("Path taken", way_named(choices) or "no decision"),
+            *(("", f"{when(exercise, one.at)}: {one.choices[made].name}") for one, made in chosen),
+            ("Price", money(exercise, cost) if cost else "none"),
             ("Date", ""),
             ("Facilitator", ""),
             ("Players", ""),
         )
     )
+
+
+def report_form(exercise: Exercise) -> Iterator[Heading | Table | Paragraph]:
+    """Yield the form for the after-action report and the improvement plan, below its facts."""
+    empty = tuple(("", "", "", "") for _ in range(_LINES))
     yield Table(
         (Column("Objective", align="left"), Column("What was observed", align="left")),
         tuple((one, "") for one in exercise.file.objectives),

@@ -19,18 +19,17 @@ from surge_sim.report.document import (
     Sentences,
     document,
 )
+from surge_sim.report.exercise_rules import rules_words, without_timeline
 from surge_sim.report.exercise_words import (
     board_rows,
-    choice_words,
+    choice_sentences,
     decision_named,
     stretch_words,
     told_words,
     when,
-    without_timeline,
 )
-from surge_sim.report.phrases import stock_in_words, target_sentence
+from surge_sim.report.phrases import stock_in_words
 from surge_sim.report.rounding import counted
-from surge_sim.report.scenario_words import policy_words
 from surge_sim.scenario.exercise import Choices, Exercise
 
 
@@ -47,7 +46,7 @@ def opening(tree: Tree) -> Document:
         Heading("What you have"),
         Rows((("Stock", stock_in_words(stock_in_hand(settings))),)),
         Heading("Rules"),
-        Sentences((target_sentence(settings.target, of=""), *policy_words(settings))),
+        Sentences(tuple(rules_words(settings))),
         Remark("note", f"There are {decisions}. Each choice has a number: type it."),
         Remark("caution", CAUTION_IN_SHORT),
     )
@@ -69,7 +68,7 @@ def at_decision(tree: Tree, choices: Choices) -> Document:
 def choice_rows(exercise: Exercise, number: int) -> tuple[tuple[str, str], ...]:
     """Return the choices of a moment, by their numbers."""
     return tuple(
-        (str(place), f"{one.name}: {choice_words(exercise, one)}.")
+        (str(place), f"{one.name}: {choice_sentences(exercise, one)}")
         for place, one in enumerate(exercise.moments[number].choices, start=1)
     )
 

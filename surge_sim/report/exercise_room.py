@@ -16,14 +16,19 @@ from typing import Any
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.drill.compare import Comparison
 from surge_sim.drill.tree import Branch, Tree
+from surge_sim.report.document import Heading, Paragraph, Table
 from surge_sim.report.exercise_hot_wash import (
     LEGEND,
     READING,
+    REPORT,
     decisions,
     hardness_words,
     in_short,
+    report_facts,
+    report_form,
     ways_table,
 )
+from surge_sim.report.exercise_rules import condition_words, rules_words, without_timeline
 from surge_sim.report.exercise_words import (
     BOARD,
     choice_words,
@@ -98,25 +103,29 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
     tree.whole()
     prefixes = dict.fromkeys(way[:made] for way in exercise.paths for made in range(len(way) + 1))
     branches = {prefix: tree.branch(prefix) for prefix in prefixes}
-    ways = ways_table(comparison, None)
     return {
         "title": exercise.file.title,
         "caution": CAUTION_IN_SHORT,
         "situation": exercise.file.situation or "",
         "objectives": list(exercise.file.objectives),
+        "rules": list(rules_words(without_timeline(exercise.scenario.settings))),
         # as if it were universal time: the page shows the clock of the place
         "start_ms": calendar.timegm(exercise.scenario.settings.start.timetuple()) * 1_000,
         "days": length_s > DAY_S,
         "paces": [[name, round(stretch_s / wall_s, 3)] for name, wall_s in _PACES.items()],
         "board": _board(branches[()], 0 if rooms is None else rooms.count),
-        "charts": [list(one) for one in _CHARTS],
+        "charts": [*map(list, _CHARTS), *_charts_of_parts(branches[()])],
         "moments": [
             {
                 "title": decision_named(exercise, place),
                 "read": moment.read_aloud,
                 "discuss": moment.discuss,
                 "choices": [
-                    {"name": one.name, "words": choice_words(exercise, one)}
+                    {
+                        "name": one.name,
+                        "words": choice_words(exercise, one),
+                        "condition": condition_words(one),
+                    }
                     for one in moment.choices
                 ],
             }
@@ -128,12 +137,9 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
         "wash": {way_named(way): _wash(comparison, way) for way in exercise.paths},
         "legend": LEGEND,
         "reading": list(READING),
-        "ways": {
-            "head": [
-                f"{one.header} ({one.unit})" if one.unit else one.header for one in ways.columns
-            ],
-            "rows": [list(row) for row in ways.rows],
-        },
+        "ways": _table(ways_table(comparison, None)),
+        "report": REPORT.text,
+        "form": [_form_block(one) for one in report_form(exercise)],
     }
 
 
@@ -152,6 +158,13 @@ def _board(first: Branch, rooms: int) -> list[dict[str, Any]]:
     return groups
 
 
+def _charts_of_parts(first: Branch) -> list[list[str]]:
+    """Return the charts of spare parts that can run out."""
+    parts, start = BOARD["Parts on the shelf"], first.seen.at(0)
+    shown = [(name, words) for name, words in parts.items() if start[name] >= 0]
+    return [[name, f"{words[0].upper()}{words[1:]} on the shelf"] for name, words in shown]
+
+
 def _branch(tree: Tree, branch: Branch) -> dict[str, Any]:
     exercise = tree.exercise
     story = [] if branch.told is None else told_words(exercise, branch.told)
@@ -165,12 +178,30 @@ def _branch(tree: Tree, branch: Branch) -> dict[str, Any]:
     }
 
 
+def _table(table: Table) -> dict[str, Any]:
+    heads = [f"{one.header} ({one.unit})" if one.unit else one.header for one in table.columns]
+    return {"head": heads, "rows": [list(row) for row in table.rows]}
+
+
+def _form_block(block: Heading | Table | Paragraph) -> dict[str, Any]:
+    if isinstance(block, Table):
+        return _table(block)
+    return {"heading" if isinstance(block, Heading) else "text": block.text}
+
+
 def _wash(comparison: Comparison, way: Choices) -> dict[str, Any]:
     return {
         "short": in_short(comparison, way),
         "hard": hardness_words(comparison, way),
         "decisions": [
-            {"name": one.name, "sentence": one.sentence, "picture": one.picture}
+            {
+                "name": one.name,
+                "sentence": one.sentence,
+                "permissions": list(one.permissions),
+                "table": _table(one.table),
+                "picture": one.picture,
+            }
             for one in decisions(comparison, way)
         ],
+        "facts": [list(row) for row in report_facts(comparison.exercise, way).rows],
     }

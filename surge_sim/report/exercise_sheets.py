@@ -20,23 +20,21 @@ from surge_sim.report.document import (
     Table,
     document,
 )
+from surge_sim.report.exercise_rules import rules_words, without_timeline
 from surge_sim.report.exercise_words import (
     BOARD,
     board_rows,
-    choice_words,
+    choice_sentences,
     decision_named,
     inject_words,
     surge_words,
     way_named,
     when,
-    without_timeline,
 )
-from surge_sim.report.phrases import stock_in_words, target_sentence
+from surge_sim.report.phrases import stock_in_words
 from surge_sim.report.rounding import counted, minutes, moment_words
-from surge_sim.report.scenario_words import policy_words
 from surge_sim.scenario.exercise import Exercise
-from surge_sim.scenario.schema import Settings
-from surge_sim.units import clock_text, duration_text
+from surge_sim.units import duration_text
 
 #: minutes on the wall for the opening and for the hot wash (common practice, no source)
 _OPENING_MIN, _HOT_WASH_MIN = 10, 15
@@ -61,10 +59,11 @@ def facilitator_sheet(tree: Tree) -> Document:
         Heading("Hot wash"),
         Paragraph(
             "Ask each player for one thing that went well and one thing to improve, before you "
-            "show any number. Then show the hot wash of the way that was taken, on the page for "
-            f"the room or by `surge-sim exercise hot-wash {exercise.path.name} --choices 2,1,3`: "
-            "what each choice is worth on average, and what was random variation. Write owners and "
-            "dates into the improvement plan before the group leaves."
+            "show any number. Then show the hot wash of the path that was taken, on the page for "
+            f"the room or by surge-sim exercise hot-wash {exercise.path.name} --choices 2,1,3 "
+            "(these numbers stand for yours): what each choice is worth on average, and what was "
+            "random variation. Write owners and dates into the improvement plan before the group "
+            "leaves."
         ),
         Remark("caution", CAUTION),
     )
@@ -85,7 +84,7 @@ def _facts(tree: Tree) -> Iterator[tuple[str, str]]:
         "Covers",
         f"{duration_text(exercise.file.length)} from {moment_words(start, 0)}",
     )
-    yield "Ways", f"{len(exercise.paths)}; 2-1-3 is choice 2, then choice 1, then choice 3"
+    yield "Paths", f"{len(exercise.paths)}; 2-1-3 is choice 2, then choice 1, then choice 3"
 
 
 def _moment(tree: Tree, number: int) -> Iterator[Block]:
@@ -109,14 +108,17 @@ def _moment(tree: Tree, number: int) -> Iterator[Block]:
         if number + 1 < len(exercise.moments)
         else "the end"
     )
-    yield Paragraph(f"What follows until {until}, by the choices made so far:")
+    yield Paragraph(
+        f"What follows until {until}, by the choices made so far; the last columns are what the "
+        "group sees then:"
+    )
     yield _consequences(tree, number)
 
 
 def _choices_table(exercise: Exercise, number: int) -> Table:
     columns = Column("Choice", align="left"), Column("What it changes", align="left")
     rows = tuple(
-        (f"{place}. {one.name}", choice_words(exercise, one))
+        (f"{place}. {one.name}", choice_sentences(exercise, one))
         for place, one in enumerate(exercise.moments[number].choices, start=1)
     )
     return Table(columns, rows)
@@ -180,37 +182,11 @@ def players_sheet(tree: Tree) -> Document:
         Heading("What you have"),
         Rows((("Stock", stock_in_words(stock_in_hand(settings))), *_start(tree))),
         Heading("Rules"),
-        Sentences(tuple(_rules(settings))),
+        Sentences(tuple(rules_words(settings))),
         Heading("Decision log"),
         Table(tuple(Column(head, align="left") for head in heads), log),
         Remark("caution", CAUTION),
     )
-
-
-def _rules(settings: Settings) -> Iterator[str]:
-    """Yield what players must know of target, rules, batteries and cleaning, in a line each."""
-    kit, fleet, cleaning = settings.kit, settings.batteries, settings.cleaning
-    yield target_sentence(settings.target, of="")
-    yield from policy_words(settings)
-    yield f"Every kit must pass its pre-use check ({duration_text(kit.pre_use_check)})."
-    again = (
-        f"It may be reissued with a run time of {duration_text(fleet.minimum_run_time)} or more."
-        if settings.charging.partial_charge_at_reissue
-        else "One that is due to charge must be full before it is reissued."
-    )
-    yield (
-        f"A new, full battery runs {duration_text(kit.levels[0].run_time)}; an empty one takes "
-        f"{duration_text(fleet.charge_time)} in a bay. {again}"
-    )
-    by = {"wearer": "by its wearer", "crew": "by a cleaner", "central": "in central rounds"}
-    yield (
-        f"After use a kit is wiped down {by[cleaning.by]}; "
-        f"{duration_text(cleaning.contact_time + cleaning.drying_time)} of contact and drying "
-        "time follow."
-    )
-    for shift in cleaning.crew:
-        until = f"{clock_text(shift.start)} to {clock_text(shift.end)}"
-        yield f"Cleaners from {until}: {shift.cleaners}."
 
 
 def _start(tree: Tree) -> tuple[tuple[str, str], ...]:

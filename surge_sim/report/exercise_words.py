@@ -7,13 +7,14 @@ from datetime import timedelta
 
 from surge_sim.drill.outcome import Stretch
 from surge_sim.drill.tree import Branch, Told
-from surge_sim.engine.log import events_of
-from surge_sim.report.event_words import words_of
+from surge_sim.engine.log import Event, Kind, Missing, events_of
+from surge_sim.equipment.case import Case
+from surge_sim.report.event_words import first_in_line_words, taken_words, words_of
+from surge_sim.report.exercise_rules import condition_words
 from surge_sim.report.phrases import change_named
-from surge_sim.report.rounding import counted, minutes, moment_words, number
+from surge_sim.report.rounding import counted, minutes, number
 from surge_sim.scenario.exercise import Choices, Exercise
 from surge_sim.scenario.exercise_file import Choice
-from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.timeline import Change
 from surge_sim.units import DAY_S, duration_text
 
@@ -35,7 +36,7 @@ BOARD: dict[str, dict[str, str]] = {
         "batteries_in_bay": "in a bay",
         "batteries_out": "failed, not yet replaced",
     },
-    "At the door": {"at_door": "people waiting", "longest_wait_s": "longest wait"},
+    "At the door": {"at_door": "waiting in line", "longest_wait_s": "longest wait"},
     "Rooms": {"in_rooms": "patients in rooms", "boarded": "boarded elsewhere"},
     "Parts on the shelf": {
         "hoods": "hoods",
@@ -76,7 +77,7 @@ def when(exercise: Exercise, at_s: int) -> str:
     start = exercise.scenario.settings.start
     if exercise.file.length <= DAY_S:
         return f"{start + timedelta(seconds=at_s):%H:%M}"
-    return moment_words(start, at_s)
+    return f"day {at_s // DAY_S + 1}, {start + timedelta(seconds=at_s):%a %H:%M}"
 
 
 def decision_named(exercise: Exercise, number_of: int) -> str:
@@ -109,6 +110,11 @@ def choice_words(exercise: Exercise, choice: Choice) -> str:
     if choice.price:
         return f"{said}; costs {money(exercise, choice.price)}"
     return said
+
+
+def choice_sentences(exercise: Exercise, choice: Choice) -> str:
+    """Say what a choice changes, and its condition."""
+    return f"{choice_words(exercise, choice)}. {condition_words(choice)}".rstrip()
 
 
 def money(exercise: Exercise, amount: float) -> str:
@@ -159,7 +165,7 @@ def stretch_words(exercise: Exercise, branch: Branch) -> str:
         said.append(f"Longest wait {longest}; {waited} of waiting in all.")
     if branch.to_s > exercise.file.length:
         more = duration_text(branch.to_s - exercise.file.length)
-        said.append(f"Who still waited at the end was followed for {more} more.")
+        said.append(f"The simulation runs {more} more to serve those who wait at the end.")
     return " ".join(said)
 
 
@@ -180,17 +186,35 @@ def told_words(exercise: Exercise, told: Told) -> list[tuple[str, str]]:
     role = demand.role_names[demand.role[entry]] if demand.role_names else "entry"
     urgent = ", urgent" if demand.urgent[entry] else ""
     which = (
-        f"waited longest, {duration_text(told.waited_s)}, of those that came and were done"
+        f"the longest wait of those who came and are done, {duration_text(told.waited_s)}"
         if told.waited_s
-        else "one of those that came and were done; none of them waited"
+        else "nobody who came and is done had to wait"
     )
-    rows = [("Entry", f"{role}{urgent}; {which}")]
+    rows = [("Who", f"{role}{urgent}; {which}")]
     for event in events_of(told.events):
         clock = f"{start + timedelta(seconds=event.second):%a %H:%M:%S}"
-        rows += [(clock, one.said) for one in words_of(event, told.case) if one.sort == "entry"]
+        rows += [(clock, said) for said in _event_words(event, told.case)]
     return rows
 
 
-def without_timeline(settings: Settings) -> Settings:
-    """Return the settings without what is going to happen: rules can be told without it."""
-    return settings.model_copy(update={"timeline": ()})
+#: what is missing, for a group: a kit is whole to them, and no clean blower is no clean kit
+_MISSING = {
+    Missing.BLOWER: "a clean kit",
+    Missing.HOOD: "a hood",
+    Missing.TUBE: "a tube",
+    Missing.BATTERY: "a charged battery",
+}
+_PARTS = Missing.BLOWER | Missing.HOOD | Missing.TUBE
+
+
+def _event_words(event: Event, case: Case) -> Iterator[str]:
+    """Say what happens to an entry, with less about parts than `explain` says."""
+    if event.kind in (Kind.TAKES_KIT, Kind.TAKES_BATTERY):
+        yield taken_words(event, case)
+    elif event.kind == Kind.FIRST_IN_LINE:
+        whole = event.value("missing") & _PARTS == _PARTS
+        left_out = (Missing.HOOD, Missing.TUBE) if whole else ()
+        words = {bit: said for bit, said in _MISSING.items() if bit not in left_out}
+        yield first_in_line_words(event, words)
+    else:
+        yield from (one.said for one in words_of(event, case) if one.sort == "entry")

@@ -32,10 +32,16 @@ th, td { border: 1px solid #999; padding: .25em .5em; vertical-align: top; }
 th { background: #eee; font-weight: bold; vertical-align: bottom; }
 td:not([style*=left]) { white-space: nowrap; }
 td:empty { height: 2.6em; width: 45%; }
+/* columns to write in share what their neighbours leave */
+table:has(td:empty + td:empty) { table-layout: fixed; }
+table:has(td:empty + td:empty) td:empty { height: 3.8em; width: auto; }
+table:has(tr + tr) tr:first-child { break-after: avoid; }
 tr { break-inside: avoid; } thead { display: table-header-group; }
 figure { margin: .8em 0; break-inside: avoid; } figure svg { width: 100%; height: auto; }
 figcaption { font-size: .88em; color: #333; }
-@media print { body { margin: 0; padding: 0; max-width: none; } }
+@media print { body { margin: 0; padding: 0; max-width: none; font-size: 10.5pt; }
+  h2 { margin-top: 1.1em; } ul, dl, table { margin: .4em 0; } dl { gap: .15em 1.2em; }
+  .caution { margin-top: .8em; break-before: avoid; } }
 """
 
 

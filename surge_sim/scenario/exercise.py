@@ -246,7 +246,7 @@ def _paths(file: ExerciseFile) -> Iterator[Found]:
     paths = math.prod(len(one.choices) for one in file.moments)
     if paths > MOST_WAYS:
         right = f"Use {MOST_WAYS} at most: leave out a moment or a choice."
-        yield Found(("moments",), f"have {paths:,} ways through them", right)
+        yield Found(("moments",), f"have {paths:,} paths through them", right)
 
 
 def _in_scenario(file: ExerciseFile, settings: Settings) -> Iterator[Found]:

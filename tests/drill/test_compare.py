@@ -81,7 +81,7 @@ def test_every_way_on_every_surge_is_played_as_it_is_alone(tmp_path, late_by):
     exercise = load_exercise(small(tmp_path, scenario=target))
     full, short = (compare(exercise, 3, 4, 1, in_full=in_full) for in_full in (True, False))
     assert full.others.shape == (4, 9, len(InAll._fields))
-    assert short.others.shape == (4, 9, 2)
+    assert short.others.shape == (4, 9, 3)
     numbers = [3, *other_numbers(exercise, 3, 4)]
     for place, number in enumerate(numbers):
         for way, choices in enumerate(exercise.paths):
@@ -92,7 +92,7 @@ def test_every_way_on_every_surge_is_played_as_it_is_alone(tmp_path, late_by):
                 assert short.here[way].tolist() == full.here[way].tolist() == list(alone)
             else:
                 assert full.others[place - 1, way].tolist() == list(alone)
-                assert short.others[place - 1, way].tolist() == [alone.entries, alone.late]
+                assert short.others[place - 1, way].tolist() == list(alone[:3])
 
 
 def test_a_target_that_judges_by_delays_counts_other_entries_as_late(tmp_path):

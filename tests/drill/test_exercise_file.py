@@ -151,7 +151,7 @@ def test_more_ways_than_can_be_played_are_refused(tmp_path):
     more = "".join(moment.replace("11:30", f"1{hour}:40") for hour in (2, 3, 4))
     path = small(tmp_path)
     path.write_text(EXERCISE + more)
-    with pytest.raises(ScenarioError, match="have 243 ways through them"):
+    with pytest.raises(ScenarioError, match="have 243 paths through them"):
         load_exercise(path)
 
 
@@ -160,6 +160,8 @@ def test_shipped_exercises_can_be_used_and_say_that_they_are_invented(path):
     exercise = load_exercise(path)
     assert "invented" in exercise.file.title
     assert "invented" in exercise.scenario.settings.title
+    assert exercise.file.other_surges == 200
+    assert 2 <= len(exercise.moments) <= 3
     for moment in exercise.moments:
         assert moment.questions and moment.expect and moment.if_stuck
 

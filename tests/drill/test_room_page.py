@@ -16,10 +16,12 @@ import pytest
 from surge_sim.drill.branches import Surges
 from surge_sim.drill.compare import compare
 from surge_sim.drill.tree import Tree
-from surge_sim.report.exercise_hot_wash import in_short
+from surge_sim.report.document import Table
+from surge_sim.report.exercise_hot_wash import in_short, report_form
 from surge_sim.report.exercise_room import room_page
 from surge_sim.report.exercise_words import stretch_words
-from tests.drill.small import loaded
+from surge_sim.scenario.exercise import load_exercise
+from tests.drill.small import loaded, small
 
 HOSTILE = "</script><script>document.title='x'</script><img src=x onerror=alert(1)>"
 
@@ -109,12 +111,36 @@ def test_the_board_is_drawn_to_what_there_is_at_the_start(made):
     assert most["Parts on the shelf"] == 64
 
 
+def test_a_page_without_decisions_has_one_stretch_and_its_hot_wash(tmp_path):
+    path = small(tmp_path)
+    text = path.read_text()
+    path.write_text(text[: text.index("moments:")])
+    exercise = load_exercise(path)
+    tree = Tree(Surges(exercise).surge(3))
+    comparison = compare(exercise, 3, count=8, processes=1)
+    data = json.loads(read(room_page(tree, comparison)).scripts[0])
+    assert list(data["branches"]) == list(data["wash"]) == [""]
+    assert data["branches"][""]["came"] == stretch_words(exercise, tree.branch(()))
+    assert data["wash"][""]["short"] == in_short(comparison, ())
+    assert data["moments"] == []
+
+
+def test_parts_that_can_run_out_have_a_chart(made):
+    data = json.loads(read(made[3]).scripts[0])
+    assert [name for name, _ in data["charts"]][3:] == ["hoods"]
+
+
 # --- in a browser ---------------------------------------------------------------------------
 
 
-@pytest.fixture
-def browser_page(made, tmp_path):
-    """The page in Chromium, offline, at a projector's size; errors of its script fail the test."""
+#: of a projector and of a laptop
+SIZES = [(1920, 1080), (1366, 768)]
+
+
+@pytest.fixture(params=SIZES, ids=["projector", "laptop"])
+def browser_page(request, made, tmp_path):
+    """The page in Chromium, offline; errors of its script fail the test."""
+    width, height = request.param
     driver = pytest.importorskip("playwright.sync_api")
     chromium = shutil.which("chromium")
     if chromium is None:
@@ -123,7 +149,7 @@ def browser_page(made, tmp_path):
     place.write_text(made[3], encoding="utf-8")
     with driver.sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        context = browser.new_context(viewport={"width": 1280, "height": 720}, offline=True)
+        context = browser.new_context(viewport={"width": width, "height": height}, offline=True)
         page = context.new_page()
         errors, asked = [], []
         page.on("pageerror", lambda error: errors.append(str(error)))
@@ -145,6 +171,29 @@ def hurry(page):
     )
 
 
+def fits(page, button):
+    """A button is on the screen as it is, and nothing lies beside the screen."""
+    box = page.get_by_role("button", name=button).bounding_box()
+    below = page.locator("footer").bounding_box()["y"]
+    assert box["y"] + box["height"] <= below
+    assert page.evaluate("() => document.documentElement.scrollWidth <= window.innerWidth")
+
+
+def nothing_of_the_future(exercise, page, choices, is_told=False):
+    """Neither averages nor what is told later, nor choices that are not yet to be made."""
+    shown = page.locator("body").inner_text()
+    for words in ("on average", "random variation", "Every path", "95 % interval", "Hot wash"):
+        assert words not in shown
+    for later in exercise.moments[len(choices) + is_told :]:
+        assert later.name not in shown
+        assert later.read_aloud == exercise.file.title or later.read_aloud not in shown
+        assert all(one.name not in shown for one in later.choices if one.name != "Wait")
+
+
+def blocks_of(blocks, kind):
+    return [one for one in blocks if isinstance(one, kind)]
+
+
 def tab_to(page, words):
     for _ in range(30):
         page.keyboard.press("Tab")
@@ -160,13 +209,18 @@ def tab_to(page, words):
 def test_a_group_plays_it_with_the_mouse_and_sees_no_future(made, browser_page):
     exercise, tree, comparison, _ = made
     page = browser_page
-    future = ("on average", "random variation", "Every way")
+    fits(page, "Begin")
+    nothing_of_the_future(exercise, page, ())
     page.get_by_role("button", name="Begin").click()
+    nothing_of_the_future(exercise, page, ())
     hurry(page)
     for place, chosen in enumerate((1, 2)):
+        page.get_by_role("button", name="What happens now").wait_for()
+        fits(page, "What happens now")
+        nothing_of_the_future(exercise, page, (1,)[:place])
         page.get_by_role("button", name="What happens now").click()
-        shown = page.locator("body").inner_text()
-        assert not any(words in shown for words in future)
+        fits(page, "Decide")
+        nothing_of_the_future(exercise, page, (1,)[:place], is_told=True)
         assert int(page.locator("#time").get_attribute("max")) == exercise.moments[place].at
         assert page.locator("#board dd").first.inner_text() == str(
             tree.branch((1,)[:place]).seen.kits_ready[-1]
@@ -179,6 +233,12 @@ def test_a_group_plays_it_with_the_mouse_and_sees_no_future(made, browser_page):
     assert in_short(comparison, (1, 2)) in page.locator("#panel").inner_text()
     assert page.locator("tr.taken td").first.inner_text() == "2-3"
     assert page.locator("figure img").count() == 2
+    rows = blocks_of(report_form(exercise), Table)
+    blanks = sum(not cell for one in rows for row in one.rows for cell in row)
+    assert page.get_by_role("textbox").count() == blanks + 3  # date, facilitator, players
+    page.get_by_role("textbox").first.fill("6 January")
+    assert "6 January" in page.locator("#panel").inner_text()
+    assert page.get_by_role("button", name="Print").is_visible()
     assert page.title() == HOSTILE  # as text, and no script of a file has run
 
 
@@ -206,6 +266,8 @@ def test_it_can_be_played_with_the_keyboard_alone(made, browser_page):
     tab_to(page, "BUTTONHot wash")
     page.keyboard.press("Enter")
     assert page.locator("tr.taken td").first.inner_text() == "2-2"
+    page.keyboard.press(" ")  # scrolls, and plays nothing
+    assert page.locator("#play").inner_text() == "Play"
 
 
 def test_nobody_can_look_beyond_the_present(made, browser_page):

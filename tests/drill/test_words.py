@@ -11,7 +11,10 @@ import pytest
 
 from surge_sim.drill.branches import Surges
 from surge_sim.drill.compare import Comparison, Worth, compare
-from surge_sim.drill.tree import Tree
+from surge_sim.drill.outcome import InAll
+from surge_sim.drill.tree import Told, Tree
+from surge_sim.engine.play import play
+from surge_sim.equipment.stock import Stock
 from surge_sim.report.document import Column, Heading, Quote, Rows, Table
 from surge_sim.report.exercise_check import exercise_answer
 from surge_sim.report.exercise_hot_wash import decision_sentence, hot_wash
@@ -25,6 +28,9 @@ from surge_sim.statistics.intervals import Interval
 from tests.drill.small import loaded, small
 from tests.drill.test_compare import by_hand as by_hand  # a fixture
 from tests.drill.test_compare import rows_of
+from tests.engine.tiny import settings, tiny_trace
+
+URGENT = ("- of these urgent",)
 
 
 def blocks(document, kind):
@@ -49,7 +55,7 @@ def test_a_decision_is_one_sentence_with_worth_and_variation_apart():
 
 def test_a_difference_without_limits_is_told_without():
     rows = [Against("Wait", worth(0, Interval(2.0, None, None)))]
-    assert "brought 2.0 more late entries on average than “Wait” (here as many)" in (
+    assert "brought 2 more late entries on average than “Wait” (here as many)" in (
         decision_sentence("Borrow", rows)
     )
 
@@ -66,10 +72,37 @@ def test_a_hot_wash_shows_every_way_and_marks_the_one_taken(by_hand):
 
 def test_the_table_of_a_decision_holds_difference_average_and_variation(by_hand):
     first, second = blocks(hot_wash(by_hand, (1, 2))[0], Table)[:2]
-    assert first.rows[0][:3] == ("Wait", "−6", "−6.0")
+    assert first.rows[0][:3] == ("Wait", "−6", "−6.00")
     assert first.rows[0][-1] == "0"
     assert second.rows[0][:2] == ("Wait", "−4")
-    assert second.rows[0][-1] == "−4.0"
+    assert second.rows[0][-1] == "−4"
+
+
+def test_urgent_entries_have_a_line_of_their_own_where_they_differ(by_hand):
+    """The second choice saves one urgent entry on every other surge and none on this one."""
+    urgent = InAll._fields.index("urgent_late")
+    others = by_hand.others.copy()
+    for way, (_, two) in enumerate(by_hand.exercise.paths):
+        others[:, way, urgent] = 5 - two
+    comparison = Comparison(by_hand.exercise, 3, by_hand.here, others)
+    first, second = blocks(hot_wash(comparison, (1, 1))[0], Table)[:2]
+    assert [row[0] for row in first.rows] == ["Wait", "Bundle"]
+    assert [row[0] for row in second.rows] == ["Wait", *URGENT, "Borrow four batteries", *URGENT]
+    assert second.rows[1] == (*URGENT, "0", "−1", "-", "+1")
+    assert second.rows[3] == (*URGENT, "0", "+1", "-", "−1")
+
+
+@pytest.mark.parametrize(
+    ("here", "average", "variation"),
+    [
+        (31, Interval(40.7, 38.2, 43.4), "up to 9.7 entries"),
+        (-60, Interval(-43.14, -46.2, -40.1), "up to 16.9 entries"),
+        (-400, Interval(-144.0, -171.0, -120.0), "up to 256 entries"),
+        (0, Interval(0.041, -0.07, 0.17), "up to 0.04 entries"),
+    ],
+)
+def test_random_variation_has_the_decimals_of_the_average(here, average, variation):
+    assert variation in decision_sentence("Borrow", [Against("Wait", worth(here, average))])
 
 
 def test_a_check_warns_where_the_group_would_see_no_difference(by_hand):
@@ -190,8 +223,26 @@ def test_the_story_told_ends_before_the_stretch_does(tmp_path):
     assert branch.told is not None
     assert branch.told.events[:, 0].max() < branch.to_s
     rows = told_words(exercise, branch.told)
-    assert rows[0][0] == "Entry"
+    assert rows[0][0] == "Who"
     assert any("has taken the kit off" in said or "leaves the queue" in said for _, said in rows)
+
+
+@pytest.mark.parametrize(
+    ("need", "kits", "batteries", "said"),
+    [
+        ([0, 1], 1, 9, "lacks a clean kit"),
+        ([0, 1], 9, 1, "lacks a charged battery"),
+        ([0, 1], 1, 1, "lacks a clean kit and a charged battery"),
+    ],
+)
+def test_a_story_names_a_kit_and_not_its_parts(tmp_path, need, kits, batteries, said):
+    """Two entries a minute apart; the second waits for what the first one has taken."""
+    case = tiny_trace(settings(), need=need, room=30).case(Stock(kits, batteries, 1))
+    log = play(*case, events=True)
+    story = Told(1, 0, log.events[log.events[:, 2] == 1], case)
+    told = [words for _, words in told_words(loaded(tmp_path), story)]
+    assert f"is first in line and {said}" in told
+    assert any(re.fullmatch(r"takes kit \d and battery \d \(\d+ % charged\)", one) for one in told)
 
 
 def test_headings_name_each_decision(tmp_path):

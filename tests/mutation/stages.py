@@ -22,6 +22,10 @@ JUDGES = {
     "scenario": "tests/scenario tests/report/test_check_answer.py tests/approved",
     "report": "tests/report tests/shadow tests/everything tests/cli/test_outputs.py"
     " tests/test_plain.py",
+    # the newest last: a sample is drawn by the place of its stage
+    "drill": "tests/drill",
+    "whatif": "tests/whatif",
+    "purchase": "tests/purchase",
 }
 #: what judges first: hand-worked and a few random plays, with the compiled engine as plain Python,
 #: for compiling takes longer than all of these; only what they do not notice is compiled
@@ -40,7 +44,7 @@ FIRST = {"equipment": _PLAIN, "engine": _PLAIN, "report": "tests/approved"}
 #: least share of the faults that the tests of a stage must catch
 AIM = {
     "demand": 0.9, "equipment": 0.9, "engine": 0.9, "statistics": 0.9, "sizing": 0.9,
-    "scenario": 0.8, "report": 0.8,
+    "scenario": 0.8, "report": 0.8, "drill": 0.9, "whatif": 0.9, "purchase": 0.9,
 }  # fmt: skip
 
 

@@ -51,7 +51,7 @@ LISTED: tuple[tuple[str, str], ...] = (
     ("reproduction number of an epidemic", f"{limits.MOST_REPRODUCTION}"),
     ("simulated surges of one command", f"{limits.MOST_SURGES:,}"),
     (
-        "ways through an exercise; other surges that it is compared with",
+        "paths through an exercise; other surges that it is compared with",
         f"{limits.MOST_WAYS}; {limits.FEWEST_OTHERS} to {limits.MOST_OTHERS:,}",
     ),
     ("seed", "2^63 - 1"),

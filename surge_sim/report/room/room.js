@@ -96,6 +96,7 @@
       const figure = make("figure", null, { class: "seen" });
       const picture = document.createElementNS(SVG, "svg");
       picture.setAttribute("viewBox", "0 0 600 90");
+      picture.setAttribute("preserveAspectRatio", "none");
       picture.setAttribute("aria-hidden", "true");
       const line = document.createElementNS(SVG, "path");
       picture.append(line);
@@ -114,9 +115,9 @@
           if (at <= state.present) seen.push([at, branch.seen[key][place]]);
         });
       }
-      const most = Math.max(...seen.map(([, value]) => value), 1);
+      const most = Math.max(...seen.map(([, value]) => value));
       const steps = seen.map(([at, value]) =>
-        `${(600 * at) / Math.max(state.present, 1)},${86 - (80 * value) / most}`);
+        `${(600 * at) / Math.max(state.present, 1)},${86 - (80 * value) / Math.max(most, 1)}`);
       line.setAttribute("d", `M${steps.join("L")}`);
       caption.textContent = `${label}: ${seen[seen.length - 1][1]} now, ${most} at most`;
     }
@@ -151,6 +152,7 @@
     cameOfIt(made);
     if (made < data.moments.length) put(button("What happens now", () => decide(made)));
     else put(button("Hot wash", wash));
+    layCharts();
     focusPanel();
   }
   function goOn() {
@@ -202,6 +204,7 @@
       const radio = make("input", null, { type: "radio", name: "choice", value: place });
       radio.addEventListener("change", () => { sure.disabled = false; });
       label.append(radio, make("b", `${place + 1}. ${choice.name}`), make("span", choice.words));
+      if (choice.condition) label.append(make("em", choice.condition));
       choices.append(label);
     });
     form.append(choices, sure);
@@ -212,8 +215,13 @@
       state.choices.push(Number(chosen.value));
       goOn();
     });
-    put(make("h2", moment.title), make("blockquote", moment.read), discuss(moment), form);
+    put(make("h2", moment.title), make("blockquote", moment.read), discuss(moment), form, rules());
     focusPanel();
+  }
+  function rules() {
+    const one = make("details");
+    one.append(make("summary", "Rules of this unit"), list(data.rules));
+    return one;
   }
   function discuss(moment) {
     const row = make("div", null, { class: "discussion" });
@@ -249,22 +257,48 @@
       const source = `data:image/svg+xml,${encodeURIComponent(one.picture)}`;
       figure.append(make("img", null, { src: source, alt: one.sentence }));
       figure.append(make("figcaption", data.legend));
-      put(make("h3", one.name), make("p", one.sentence), figure);
+      put(make("h3", one.name), make("p", one.sentence));
+      put(...one.permissions.map((said) => make("p", said)), tableOf(one.table), figure);
     }
-    put(make("h3", "Every way"), waysTable(way), list(data.reading));
-    put(button("Begin again", () => location.reload(), false));
+    put(make("h3", "Every path"), tableOf(data.ways, way), list(data.reading));
+    report(told.facts);
+    put(button("Print", () => print()), button("Begin again", () => location.reload(), false));
     focusPanel();
   }
-  function waysTable(way) {
-    const table = make("table"), head = make("tr");
-    for (const text of data.ways.head) head.append(make("th", text, { scope: "col" }));
-    table.append(head);
-    for (const cells of data.ways.rows) {
-      const row = make("tr");
-      if (cells[0] === way) row.className = "taken";
-      for (const text of cells) row.append(make("td", text));
-      table.append(row);
+  // What is empty is a space to write in, here or on paper.
+  function blank(tag) {
+    const one = make(tag, "", { role: "textbox", "aria-label": "write here" });
+    one.contentEditable = "true";
+    return one;
+  }
+  function report(facts) {
+    const rows = make("dl", null, { class: "story" });
+    for (const [label, text] of facts) {
+      rows.append(make("dt", label), text ? make("dd", text) : blank("dd"));
     }
+    put(make("h3", data.report), make("p", "Write here and print, or print and write by hand: " +
+      "this page keeps nothing."), rows);
+    for (const block of data.form) {
+      if (block.heading) put(make("h3", block.heading));
+      else if (block.text) put(make("p", block.text));
+      else {
+        const table = tableOf(block);
+        table.className = "form";
+        put(table);
+      }
+    }
+  }
+  function tableOf({ head, rows }, taken) {
+    const table = make("table"), top = make("thead"), names = make("tr"), body = make("tbody");
+    for (const text of head) names.append(make("th", text, { scope: "col" }));
+    top.append(names);
+    for (const cells of rows) {
+      const row = make("tr");
+      if (taken && cells[0] === taken) row.className = "taken";
+      for (const text of cells) row.append(text ? make("td", text) : blank("td"));
+      body.append(row);
+    }
+    table.append(top, body);
     return table;
   }
 
@@ -277,7 +311,8 @@
     layBoard();
     put(make("h2", data.title));
     if (data.situation) put(make("blockquote", data.situation));
-    put(make("h3", "Objectives"), list(data.objectives), button("Begin", goOn));
+    put(make("h3", "Objectives"), list(data.objectives));
+    put(make("h3", "Rules of this unit"), list(data.rules), button("Begin", goOn));
     draw();
     focusPanel();
   }
@@ -289,7 +324,8 @@
     draw();
   });
   document.addEventListener("keydown", (event) => {
-    const free = [document.body, panel].includes(document.activeElement);
+    const free = [document.body, panel].includes(document.activeElement) &&
+      !document.body.classList.contains("wash");
     if (event.key === " " && free) { event.preventDefault(); setPlaying(!state.playing); }
   });
   begin();
