@@ -32,7 +32,7 @@ COMMANDS = {
     "run": "Simulate the stock in hand: does it meet the service target?",
     "compare": "Play alternatives side by side: what each changes, and its cost.",
     "size": "Say what to add so that the target is met, and in which order.",
-    "case": "Make the case for what size found: a document and a workbook.",
+    "case": "Make the case for what size found: document, workbook, page.",
     "matters": "Say which input that is not known exactly to measure first.",
     "verify": "Simulate some surges in both engines and compare them.",
     "explain": "Tell what happened to one entry, kit or battery.",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from surge_sim.cautions import CAUTION
 from surge_sim.report.case_checklist import checklist
 from surge_sim.report.case_document import answer_words, case_document
+from surge_sim.report.case_page import case_page
 from surge_sim.report.case_workbook import case_workbook
 from surge_sim.report.phrases import replay_words
 from surge_sim.report.run_folder import replay_json, target_json
@@ -56,12 +57,13 @@ def case_json(case: PurchaseCase) -> dict[str, Any]:
 
 
 def fill_case_folder(folder: ResultFolder, case: PurchaseCase) -> None:
-    """Write document, workbook, answer, summary and tables, with those of the sizing."""
+    """Write document, workbook, page, answer, summary and tables, with those of the sizing."""
     if case.replay is not None:
         folder.covers = replay_words(case.replay, len(case.same_surges))
     told = case_document(case)
     folder.write_bytes("case.docx", word_file(told))
     folder.write_bytes("case.xlsx", case_workbook(case))
+    folder.write_bytes("case.html", case_page(case).encode())
     folder.write_text("answer.txt", render(case_document(case, signatures=False)))
     folder.write_json("summary.json", case_json(case))
     for name, table in case.tables.items():
