@@ -33,7 +33,7 @@ th { background: #eee; font-weight: bold; vertical-align: bottom; }
 td:not([style*=left]) { white-space: nowrap; }
 td:empty { height: 2.6em; width: 45%; }
 /* columns to write in share what their neighbours leave */
-table:has(td:empty + td:empty) { table-layout: fixed; }
+table:has(td:empty + td:empty) { table-layout: fixed; break-inside: avoid; }
 table:has(td:empty + td:empty) td:empty { height: 3.8em; width: auto; }
 table:has(tr + tr) tr:first-child { break-after: avoid; }
 tr { break-inside: avoid; } thead { display: table-header-group; }

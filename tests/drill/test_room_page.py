@@ -14,14 +14,14 @@ from html.parser import HTMLParser
 import pytest
 
 from surge_sim.drill.branches import Surges
-from surge_sim.drill.compare import compare
+from surge_sim.drill.compare import chosen_surge, compare
 from surge_sim.drill.tree import Tree
 from surge_sim.report.document import Table
 from surge_sim.report.exercise_hot_wash import in_short, report_form
 from surge_sim.report.exercise_room import room_page
 from surge_sim.report.exercise_words import stretch_words
 from surge_sim.scenario.exercise import load_exercise
-from tests.drill.small import loaded, small
+from tests.drill.small import SHIPPED, loaded, small
 
 HOSTILE = "</script><script>document.title='x'</script><img src=x onerror=alert(1)>"
 
@@ -137,20 +137,18 @@ def test_parts_that_can_run_out_have_a_chart(made):
 SIZES = [(1920, 1080), (1366, 768)]
 
 
-@pytest.fixture(params=SIZES, ids=["projector", "laptop"])
-def browser_page(request, made, tmp_path):
-    """The page in Chromium, offline; errors of its script fail the test."""
-    width, height = request.param
+def opened(text, place, size):
+    """Yield a page in Chromium, offline; errors of its script fail the test."""
     driver = pytest.importorskip("playwright.sync_api")
     chromium = shutil.which("chromium")
     if chromium is None:
         pytest.skip("no Chromium here")
-    place = tmp_path / "room.html"
-    place.write_text(made[3], encoding="utf-8")
+    place.write_text(text, encoding="utf-8")
     with driver.sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
-        context = browser.new_context(viewport={"width": width, "height": height}, offline=True)
-        page = context.new_page()
+        width, height = size
+        view = {"width": width, "height": height}
+        page = browser.new_context(viewport=view, offline=True).new_page()
         errors, asked = [], []
         page.on("pageerror", lambda error: errors.append(str(error)))
         page.on("console", lambda message: errors.append(message.text))
@@ -160,6 +158,27 @@ def browser_page(request, made, tmp_path):
         assert errors == []
         assert asked == [place.as_uri()]
         browser.close()
+
+
+@pytest.fixture(params=SIZES, ids=["projector", "laptop"])
+def browser_page(request, made, tmp_path):
+    """The page of the small exercise."""
+    yield from opened(made[3], tmp_path / "room.html", request.param)
+
+
+@pytest.fixture(params=SHIPPED, ids=lambda path: path.stem, scope="module")
+def shipped(request):
+    """A shipped exercise, its surge as it is played, and its page, with few other surges."""
+    exercise = load_exercise(request.param)
+    number = chosen_surge(exercise, processes=1)
+    tree = Tree(Surges(exercise).surge(number))
+    return exercise, room_page(tree, compare(exercise, number, count=10, processes=1))
+
+
+@pytest.fixture(params=SIZES, ids=["projector", "laptop"])
+def shipped_page(request, shipped, tmp_path):
+    """The page of a shipped exercise."""
+    yield from opened(shipped[1], tmp_path / "room.html", request.param)
 
 
 def hurry(page):
@@ -285,3 +304,22 @@ def test_nobody_can_look_beyond_the_present(made, browser_page):
     assert page.locator("#clock").inner_text() == clock == "Mon 09:00"
     assert int(page.locator("#time").get_attribute("max")) == exercise.moments[0].at
     assert page.locator("#play").is_disabled()
+
+
+def test_what_a_group_must_press_is_on_the_screen_of_a_shipped_exercise(shipped, shipped_page):
+    """Without scrolling, at a projector's size and a laptop's; the last choice is the longest."""
+    exercise, page = shipped[0], shipped_page
+    fits(page, "Begin")
+    nothing_of_the_future(exercise, page, ())
+    page.get_by_role("button", name="Begin").click()
+    hurry(page)
+    for place in range(len(exercise.moments)):
+        page.get_by_role("button", name="What happens now").wait_for()
+        fits(page, "What happens now")
+        page.get_by_role("button", name="What happens now").click()
+        fits(page, "Decide")
+        nothing_of_the_future(exercise, page, (2,) * place, is_told=True)
+        page.locator("input[type=radio]").nth(2).check()
+        page.get_by_role("button", name="Decide").click()
+    page.get_by_role("button", name="Hot wash").wait_for()
+    fits(page, "Hot wash")

@@ -276,8 +276,8 @@
     for (const [label, text] of facts) {
       rows.append(make("dt", label), text ? make("dd", text) : blank("dd"));
     }
-    put(make("h3", data.report), make("p", "Write here and print, or print and write by hand: " +
-      "this page keeps nothing."), rows);
+    const hint = "Write here and print, or print and write by hand: this page keeps nothing.";
+    put(make("h3", data.report), make("p", hint, { class: "hint" }), rows);
     for (const block of data.form) {
       if (block.heading) put(make("h3", block.heading));
       else if (block.text) put(make("p", block.text));
@@ -311,8 +311,8 @@
     layBoard();
     put(make("h2", data.title));
     if (data.situation) put(make("blockquote", data.situation));
-    put(make("h3", "Objectives"), list(data.objectives));
-    put(make("h3", "Rules of this unit"), list(data.rules), button("Begin", goOn));
+    put(make("h3", "Objectives"), list(data.objectives), button("Begin", goOn));
+    put(make("h3", "Rules of this unit"), list(data.rules));
     draw();
     focusPanel();
   }
