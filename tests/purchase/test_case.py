@@ -90,7 +90,7 @@ def test_numbers_that_sizing_and_case_both_tell_are_the_same(case: PurchaseCase)
         for measure, column in (
             ("late", "late"),
             ("hours_waited", "hours_waited"),
-            ("worst_day_late", "worst_day_service_level_late"),
+            ("worst_day_late", "worst_day_share_late"),
         ):
             here, there = case.nothing(measure, stock).value, case.stage(place, column).value
             assert here == pytest.approx(there, rel=2e-6), (measure, stock)
