@@ -207,3 +207,29 @@ def test_the_file_to_start_from_is_right_and_calls_every_value_invented(
     sources = [one["source"] for one in said["lasts"].values()] + [said["years"]["source"]]
     assert set(sources) == {"invented"}
     assert np.isfinite(load_life(file).file.years.value)
+
+
+def test_any_file_is_read_or_refused_with_its_faults(tmp_path: Path) -> None:
+    """Lines that are gone, doubled or out of place, and signs that are others."""
+    chance, lines = random.Random(8), BY_HAND.splitlines()
+    signs, refused = "{}[]:,'\"#-%0 9x\t\u202e=", 0
+    for _ in range(400):
+        changed = list(lines)
+        for _ in range(chance.randint(1, 3)):
+            at = chance.randrange(len(changed))
+            line = changed[at]
+            cut = chance.randrange(len(line) + 1)
+            changed[at : at + 1] = chance.choice(
+                [
+                    [], [line, line], [line[:cut] + chance.choice(signs) + line[cut + 1 :]],
+                    [line[:cut]], [changed[chance.randrange(len(changed))]], ["  " + line],
+                ]
+            )  # fmt: skip
+            changed = changed or ["title: x"]
+        (tmp_path / "life.yaml").write_text("\n".join(changed), encoding="utf-8")
+        try:
+            load_life(tmp_path / "life.yaml")
+        except ScenarioError as error:
+            refused += 1
+            assert error.faults and all(fault.right for fault in error.faults)
+    assert 200 < refused < 400
