@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario
 
 #: so many per cent more patients
-MORE = (10, 25, 50)
+MORE = (20, 50)
 STOCKS = ("in_hand", "proposed")
 
 
@@ -46,13 +46,19 @@ def demand_table(played: Sequence[Played]) -> pd.DataFrame:
     ----------
     played : sequence of Played
         As expected and then as in `MORE`, each with present and with proposed stock.
+
+    Returns
+    -------
+    DataFrame
+        One row for each, from the surges that all were played on.
     """
     rows = []
+    surges = min(len(one.surges) for one in played)
     for place, one in enumerate(played):
-        surges, met = len(one.surges), int(one.surges["on_target"].sum())
+        mine = one.surges.head(surges)
+        met, entries = int(mine["on_target"].sum()), int(mine["entries"].sum())
         low, high = clopper_pearson(met, surges)
-        entries = int(one.surges["entries"].sum())
-        late = entries - int(one.surges["in_time"].sum())
+        late = entries - int(mine["in_time"].sum())
         row = {
             "more_patients": (0, *MORE)[place // len(STOCKS)] / 100,
             "stock": STOCKS[place % len(STOCKS)],
@@ -64,7 +70,7 @@ def demand_table(played: Sequence[Played]) -> pd.DataFrame:
             "entries": entries / surges,
             "late": late / surges,
             "share_late": late / entries if entries else 0.0,
-            "hours_waited": float(one.surges["hours_waited"].mean()),
+            "hours_waited": float(mine["hours_waited"].mean()),
         }
         rows.append(
             {name: float(f"{one:.6g}") if isinstance(one, float) else one

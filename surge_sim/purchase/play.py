@@ -27,6 +27,10 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Settings
 
 
+#: more patients are played on so many surges at most: they make no claim of their own
+MORE_SURGES = 100
+
+
 class OfSurge(NamedTuple):
     """What comes of one surge."""
 
@@ -36,7 +40,7 @@ class OfSurge(NamedTuple):
     rows: tuple[LateRow, ...]
     #: patients in rooms of their own at the middle of each hour, shape (hours,)
     in_rooms: IntArray
-    #: with more patients, of each such scenario the same stocks
+    #: with more patients, of each such scenario the same stocks; of the first surges only
     more: tuple[Summary, ...]
 
 
@@ -66,7 +70,7 @@ class PlayStocks:
                 summaries[place] = summarise(demand, log, self.layout)
         more: list[Summary] = []
         stocks = [self.stocks[place] for place in self.in_full]
-        for number, _ in enumerate(self.more, 1):
+        for number, _ in enumerate(self.more if surge < MORE_SURGES else (), 1):
             other, conditions = self._ways(number, surge)
             fuller = draw(beside(other, plan), streams)
             more += (
@@ -185,7 +189,10 @@ def play_stages(
             found.append(one)
             if progress is not None:
                 progress(1)
-    whole = zip(*((*one.summaries, *one.more) for one in found), strict=True)
+    whole = [
+        *zip(*(one.summaries for one in found), strict=True),
+        *zip(*(one.more for one in found[:MORE_SURGES]), strict=True),
+    ]
     played = (joined(list(each)) for each in whole)
     now, then, *fuller = (Played(one, surge_table(one, task.layout)) for one in played)
     return PlayedStages(

@@ -99,15 +99,15 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
         Column("Met the target"),
         Column("Entries in time"),
         Column("Hours waited", "h"),
-        Column("To pay", case.currency),
+        Column("To pay"),
         Column("Shown", align="left"),
     )
     yield Table(heads, tuple(_row(case, one) for one in rows))
     yield Paragraph(
         f"Simulated on {_surges(case)} {plays_name(case.replay)} that are not those above. Shown: "
-        "in what it is better (+) or worse (-) than the stock in hand for certain, all limits "
-        "together with 95 % confidence; s: paid for each surge; ?: something in it has no price. "
-        "What each assumes: comparison/tables/alternatives.csv."
+        "in what it is better or worse than the stock in hand beyond random variation, all limits "
+        f"together with 95 % confidence. To pay: in {case.currency}; s: for each surge; ?: "
+        "something in it has no price. What each assumes: comparison/tables/alternatives.csv."
     )
 
 
@@ -127,8 +127,11 @@ def _row(case: PurchaseCase, one: Choice) -> tuple[str, ...]:
     paid += [f"{money(again)} s"] if again else []
     if not one.free and not paid:
         paid = ["?"]
-    shown = [f"+ {_MEASURES.get(name, name)}" for name in _found(one, "better")]
-    shown += [f"- {_MEASURES.get(name, name)}" for name in _found(one, "worse")]
+    shown = [
+        f"{finding}: {listed([_MEASURES.get(name, name) for name in names])}"
+        for finding in ("better", "worse")
+        if (names := _found(one, finding))
+    ]
     name = one.name if len(one.name) <= _MOST_NAME else f"{one.name[: _MOST_NAME - 3]}..."
     if one.sort == _STRESS:
         name = f"stress: {name}"
@@ -138,7 +141,7 @@ def _row(case: PurchaseCase, one: Choice) -> tuple[str, ...]:
         percent(share),
         number(hours),
         NONE if one.is_base or one.sort == _STRESS else " + ".join(paid) or "0",
-        "" if one.is_base else ", ".join(shown) or "no difference",
+        "" if one.is_base else "; ".join(shown) or "no difference",
     )
 
 
@@ -181,7 +184,8 @@ def alternative_words(case: PurchaseCase) -> str:
     if met / told(best, "surges") >= asked:
         said += (
             " That may do instead of buying, as far as these counts go: size the scenario with "
-            "this rule in it before you buy, and ask whether the unit can keep it."
+            "this rule in it before you buy, and ask whether the manufacturer's instructions and "
+            "local rules allow it."
         )
     else:
         said += " That is not often enough to do instead of buying."

@@ -95,7 +95,7 @@ TABLES: dict[str, dict[str, str]] = {
     "higher_demand": {
         "more_patients": "so many more patients arrive than the scenario says [0..1]",
         "stock": "in_hand or proposed",
-        "surges": "surges played, the same with each stock [count]",
+        "surges": "surges played, the same in each row [count]",
         "surges_on_target": "of them, those that met the target [count]",
         "share_on_target": "their share [0..1]",
         "low": "lower 95 % limit of that share, exact (Clopper-Pearson)",

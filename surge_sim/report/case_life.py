@@ -203,23 +203,29 @@ def demand_parts(case: PurchaseCase) -> Iterator[Block]:
 def demand_words(case: PurchaseCase) -> str:
     """Say up to how many more patients the stock still did what the target asks."""
     asked, stock = case.target.share_of_surges, _stocks(case)[-1]
-    levels, enough = [], []
+    found: list[tuple[float, bool, str]] = []
     for place in range(_stocks(case).index(stock), len(case.demand), 2):
-        more, share = (
+        more, share, met, surges = (
             case.of("higher_demand", place, column).value or 0.0
-            for column in ("more_patients", "share_on_target")
+            for column in ("more_patients", "share_on_target", "surges_on_target", "surges")
         )
-        levels.append(more)
-        enough += [more] * (share >= asked)
+        found.append((more, share >= asked, f"{met:.0f} of {surges:.0f} surges"))
     name = "the stock requested" if stock == "proposed" else "the stock in hand"
-    asked_words = f"the target in {share_text(asked)} of surges"
-    if not enough:
-        said = f"{name} met {asked_words} in none of these."
-    elif not max(enough):
-        said = f"{name} met {asked_words} or more as expected, not with more patients."
+    enough = [more for more, is_met, _ in found if is_met]
+    short = next(((more, met) for more, is_met, met in found if more and not is_met), None)
+    share_words, most = share_text(asked), max(enough, default=0.0)
+    if most:
+        said = (
+            f"With up to {share_text(most)} more patients {name} still met the target in "
+            f"{share_words} of surges or more."
+        )
     else:
-        said = f"{name} met {asked_words} or more with up to {share_text(max(enough))} more."
-    said = said[0].upper() + said[1:]
+        said = "The request is for the patients that are expected."
+    if short is not None:
+        said += (
+            f" With {share_text(short[0])} more {name} met the target in {short[1]}, where "
+            f"{share_words} are asked for."
+        )
     return (
         f"{said} These are the surges from above, with more patients besides; counts of what was "
         "played, without a test of their own."
