@@ -312,6 +312,9 @@ def parse_count(raw: Any, most: int = LARGEST) -> int:
         ask_which(raw)
     must = f"It must be a whole number from 0 to {most:,}."
     error = QuantityError(must, "Write a whole number", "14")
+    if isinstance(raw, str) and raw.strip().startswith("+"):
+        # where something is changed, 4 and 4 more are both meant by it
+        raise QuantityError(f"{must} It has no sign.", "Write how many there are in all", "14")
     number = _outside(raw, "number", error)
     if number is None:
         if _PLAIN.fullmatch(raw.strip()) is None:

@@ -43,9 +43,8 @@ class Study:
             def advanced(steps: int = 1) -> None:
                 nonlocal told
                 if steps and not told:
-                    announce(
-                        f"{steps:,} of {plays:,} replications are there from a run that was stopped."
-                    )
+                    known = f"{steps:,} of {plays:,} replications"
+                    announce(f"{known} are there from a run that was stopped.")
                 told = True
                 advance(steps)
 

@@ -66,7 +66,7 @@ def answer_words(result: Comparison) -> str:
     """Say the best choice, the best free one, what is undecided and the hardest stress."""
     choices = [one for one in _apart(result) if one.sort != STRESS_SORT]
     stress = [one for one in _apart(result) if one.sort == STRESS_SORT]
-    said = [*_best(result, choices), *_open(result, choices), *_hardest(result, stress)]
+    said = [*_best(result, choices), *_others(result, choices), *_hardest(result, stress)]
     same = [one.name for one in result.design.equal_to_base()]
     if same:
         said.append(
@@ -126,10 +126,16 @@ def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
         )
 
 
-def _open(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
-    """Tell the choices that differ from the base in nothing that can be shown."""
+def _others(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
+    """Tell the choices that cost hours, and those that differ in nothing that can be shown."""
     if result.replay is not None:
         return
+    longer = [one for one in choices if finding_of(result, one, "hours_waited") == WORSE]
+    if longer:
+        worst = max(change_of(result, one, "hours_waited") or 0.0 for one in longer)
+        hours = f"{'up to ' if len(longer) > 1 else ''}{three_digits(worst)} h"
+        names = _listed(one.name for one in longer)
+        yield f"{names} {'add' if len(longer) > 1 else 'adds'} {hours} of waiting."
     open_ones = [
         one.name
         for one in choices
@@ -175,9 +181,9 @@ def _rows(result: Comparison) -> Iterator[tuple[str, str]]:
         yield (
             "Confidence",
             f"the same {result.surges:,} simulated surges for all. Stars and limits hold together: "
-            f"any of them is wrong in at most {error} of such comparisons. Better, Worse: in so "
+            f"any of them is wrong in at most {error} of such comparisons. Better, worse: in so "
             "many of the six measures, for certain; the others are undecided. Random variation "
-            "only, not wrong inputs",
+            "only, not wrong inputs.",
         )
     if result.not_tried:
         yield "Not tried", "; ".join(f"{name} ({why})" for name, why in result.not_tried)

@@ -129,7 +129,7 @@ def limit_table(result: Comparison) -> Iterator[Block]:
     rows = []
     for one in asked:
         cells = [_with_limits(difference_of(result, one, name)) for name in _LIMITED]
-        rows.append((one.name, *cells, *verdict(result, one)))
+        rows.append((one.name, *cells, ", ".join(verdict(result, one))))
     if rows:
         yield Heading(f"Difference from {quoted(AS_IT_IS)}, with limits")
         yield Table(
@@ -137,8 +137,7 @@ def limit_table(result: Comparison) -> Iterator[Block]:
                 Column("", align="left"),
                 Column("Hours waited"),
                 Column("Surges on target", "points"),
-                Column("Better"),
-                Column("Worse"),
+                Column("Better, worse"),
             ),
             tuple(rows),
         )

@@ -1,14 +1,15 @@
 """What an alternative costs beyond the scenario as it is: what it has more of, at the prices.
 
 Nothing is got back for what it has less of: nobody sells three kits to pay a battery. What has no
-price in the scenario (kits on loan, an item whose price is 0) is named.
+price in the scenario (kits on loan, an item whose price is 0, batteries that charge quicker) is
+named.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from surge_sim.scenario.timeline import (
     BatteriesOnLoan,
@@ -19,7 +20,7 @@ from surge_sim.scenario.timeline import (
 from surge_sim.units import DAY_S
 
 if TYPE_CHECKING:
-    from surge_sim.scenario.schema import Prices, Settings
+    from surge_sim.scenario.schema import Batteries, Filters, Prices, Rooms, Settings
     from surge_sim.whatif.design import Alternative
 
 _LOANS = (KitsOnLoan, BatteriesOnLoan, ChargersOnLoan)
@@ -59,6 +60,7 @@ def cost_of(base: Alternative, other: Alternative) -> Cost:
     if shifts and not prices.cleaner:
         unpriced.append("cleaners without a price")
     unpriced += _on_loan(base.scenario.settings, other.scenario.settings)
+    unpriced += _other_things(base.scenario.settings, other.scenario.settings)
     return Cost(round(once, 9), round(shifts * prices.cleaner, 9), tuple(unpriced))
 
 
@@ -99,6 +101,33 @@ def _more_cleaners(base: Settings, other: Settings) -> float:
             lasts_s = min(change.until, other.horizon) - change.at
             more += change.cleaners * max(lasts_s, 0) / other.horizon
     return more
+
+
+#: equipment and building of another sort, which no price of the scenario is of: name, what is read
+_THINGS: tuple[tuple[str, Callable[[Settings], Any]], ...] = (
+    ("kits of another sort", lambda settings: settings.kit.levels),
+    ("batteries of another sort", lambda settings: _of_batteries(settings.batteries)),
+    ("other filters", lambda settings: settings.filters and _of_filters(settings.filters)),
+    ("other rooms", lambda settings: settings.rooms and _of_rooms(settings.rooms)),
+)
+
+
+def _of_batteries(fleet: Batteries) -> Any:
+    charge = fleet.charge_time, fleet.constant_current_to, fleet.constant_current_time
+    return *charge, fleet.listed_healths
+
+
+def _of_filters(filters: Filters) -> Any:
+    return filters.prefilter_life, filters.he_filter_life
+
+
+def _of_rooms(rooms: Rooms) -> Any:
+    return rooms.count, rooms.air_changes
+
+
+def _other_things(base: Settings, other: Settings) -> list[str]:
+    """Name what is of another sort: a quicker charger is not had for nothing."""
+    return [name for name, read in _THINGS if read(base) != read(other)]
 
 
 def _on_loan(base: Settings, other: Settings) -> list[str]:

@@ -1,11 +1,15 @@
 """How often the limits of a comparison hold, and how often it finds what is and is not there.
 
-    python -m tests.studies.differences FOLDER      # some 20 minutes of processor time
+    python -m tests.studies.differences FOLDER      # some 15 minutes of processor time
 
 Plays the exposure scenario and three alternatives over 20,000 surges, whose rows are kept in the
 folder, and takes small comparisons from them at random (without replacement, so that each holds
 other surges; a comparison takes at most a twentieth of the pool). The differences over the whole
 pool are the truth.
+
+It ends with 1 where a rate is worse than it may be: more than 5 % of comparisons of alike
+alternatives find something, or, from 100 surges on, less than 95 % hold the truth everywhere. Each
+of these is judged with a chance of `EACH` to fail though the rate is right.
 """
 
 from __future__ import annotations
@@ -18,6 +22,7 @@ from scipy import stats
 
 from surge_sim import load_scenario
 from surge_sim.engine.surges import workers
+from surge_sim.statistics.intervals import ENOUGH_SURGES
 from surge_sim.whatif.design import alternative_of, design_of
 from surge_sim.whatif.differences import MEASURES, Measure, differences, level
 from surge_sim.whatif.outcome import Rows
@@ -26,6 +31,8 @@ from surge_sim.whatif.play import play_design
 from tests.conftest import ROOT
 
 POOL, REPETITIONS, SEED = 20_000, 1_000, 20_311_127
+#: chance that one rate is called too bad though it is not
+EACH = 1e-5
 CHANGES = {
     "partial charge": {"charging.partial_charge_at_reissue": "yes"},
     "one kit more": {"stock.kits": 33},
@@ -83,6 +90,38 @@ def found(rows: Rows, measure: Measure, surges: int, repetitions: int) -> float:
     return count / repetitions
 
 
+def found_and_wrong(
+    pair: Rows, measure: Measure, surges: int, repetitions: int
+) -> dict[str, tuple[float, float]]:
+    """Return how often a difference is found, and how often its limits miss the truth.
+
+    Of the limits of a comparison and of Student's paired limits, on the same surges: where
+    differences are skewed, limits that miss the truth find more.
+    """
+    rng = np.random.default_rng(SEED + 3)
+    by = measure.x(pair[1]) - measure.x(pair[0])
+    truth, counts = by.mean(), {"comparison": [0, 0], "Student": [0, 0]}
+    for _ in range(repetitions):
+        taken = rng.choice(pair.shape[1], surges, replace=False)
+        ((one,),) = differences(pair[0, taken], [pair[1, taken]], measures=[measure])
+        reach = stats.t.isf(0.025, surges - 1) * by[taken].std(ddof=1) / np.sqrt(surges)
+        mean = by[taken].mean()
+        limits = {
+            "comparison": (one.by.low, one.by.high),
+            "Student": (mean - reach, mean + reach),
+        }
+        for name, (low, high) in limits.items():
+            if low is not None and high is not None:
+                counts[name][0] += not low <= 0.0 <= high
+                counts[name][1] += not low <= truth <= high
+    return {name: (n / repetitions, m / repetitions) for name, (n, m) in counts.items()}
+
+
+def too_many(share: float, repetitions: int, at_most: float) -> bool:
+    """Say whether a share of repetitions is more than chance explains, see `EACH`."""
+    return round(share * repetitions) > stats.binom.isf(EACH, repetitions, at_most)
+
+
 def power_of_t(rows: Rows, measure: Measure, surges: int, alpha: float) -> float:
     """Return the power of Student's paired test by the noncentral t distribution.
 
@@ -94,16 +133,18 @@ def power_of_t(rows: Rows, measure: Measure, surges: int, alpha: float) -> float
     return float(stats.nct.sf(reach, surges - 1, shift) + stats.nct.cdf(-reach, surges - 1, shift))
 
 
-def main() -> None:
-    """Print the figures that stand in tests/README.md."""
-    rows = pool(Path(sys.argv[1]))
+def main() -> int:
+    """Print the figures that stand in tests/README.md; 1 where a rate is too bad."""
+    rows, bad = pool(Path(sys.argv[1])), False
     for surges in (20, 50, 100, 200):
         share = alike_found_different(rows[0], surges, 4, REPETITIONS)
         print(f"alike, 4 alternatives, {surges} surges: something found in {share:.1%}", flush=True)
+        bad |= too_many(share, REPETITIONS, 0.05)
     for surges in (20, 50, 100, 200, 500):
         together, each = truth_held(rows, surges, REPETITIONS)
         said = ", ".join(f"{name} {share:.1%}" for name, share in each.items())
         print(f"truth, {surges} surges: all hold in {together:.1%}; {said}", flush=True)
+        bad |= surges >= ENOUGH_SURGES and too_many(1 - together, REPETITIONS, 0.05)
     hours = next(one for one in MEASURES if one.name == "hours_waited")
     for name, pair in (("partial charge", rows[:2]), ("one kit more", rows[[0, 2]])):
         print(name, [level(hours, one) for one in pair])
@@ -111,7 +152,10 @@ def main() -> None:
             theory = power_of_t(pair, hours, surges, 0.05)
             seen = found(pair, hours, surges, REPETITIONS)
             print(f"power, {name}, {surges} surges: {seen:.1%}, theory {theory:.1%}", flush=True)
+            for limits, (there, wrong) in found_and_wrong(pair, hours, surges, REPETITIONS).items():
+                print(f"  {limits}: found {there:.1%}, truth missed {wrong:.1%}", flush=True)
+    return int(bad)
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

@@ -16,6 +16,12 @@ from surge_sim.whatif.design import alternative_of, base_of
     ("changes", "purchase", "per_surge", "unpriced"),
     [
         ({"policy.kit": "held for a shift"}, 0, 0, ()),
+        # no price of the scenario is of these
+        ({"batteries.charge_time": "2 h"}, 0, 0, ("batteries of another sort",)),
+        ({"batteries.state_of_health": "100 %"}, 0, 0, ("batteries of another sort",)),
+        ({"kit.levels.0.run_time": "9 h"}, 0, 0, ("kits of another sort",)),
+        ({"rooms.count": 12, "stock.kits": 33}, 1_400, 0, ("other rooms",)),
+        ({"batteries.minimum_run_time": "1 h", "rooms.when_full": "divert"}, 0, 0, ()),
         ({"stock.kits": 34, "stock.batteries": 57}, 2 * 1_400 + 240, 0, ()),
         ({"stock.kits": 30, "stock.batteries": 57}, 240, 0, ()),
         # 5 bays are 2 chargers
