@@ -291,9 +291,9 @@ def _found_and_right(
         return f"has {context.get('actual_length')} values", f"Give {wanted}.", ""
     if kind in _SORTS:
         section = section_at(path, root, model) if kind.startswith("model") else None
-        known = list(_keys(section)) if section else []
-        names = f" Known there: {', '.join(known)}." if 0 < len(known) <= 8 else ""
-        return shown(value), f"It must be a {_SORTS[kind]}.{names}", ""
+        fields = list(_keys(section)) if section else []
+        there = f" Known there: {', '.join(fields)}." if 0 < len(fields) <= 8 else ""
+        return shown(value), f"It must be a {_SORTS[kind]}.{there}", ""
     if kind == "string_type":
         is_drawn = isinstance(value, units.Quantity)
         return "is a range" if is_drawn else shown(value), "It must be text.", ""
