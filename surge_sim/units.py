@@ -311,13 +311,11 @@ def parse_count(raw: Any, most: int = LARGEST) -> int:
     if isinstance(raw, str):
         ask_which(raw)
     must = f"It must be a whole number from 0 to {most:,}."
-    error = QuantityError(must, "Write a whole number", "14")
-    if isinstance(raw, str) and raw.strip().startswith("+"):
-        # where something is changed, 4 and 4 more are both meant by it
-        raise QuantityError(f"{must} It has no sign.", "Write how many there are in all", "14")
+    signed = isinstance(raw, str) and raw.strip().startswith("+")  # 4, or 4 more than before?
+    error = QuantityError(must, "Write how many in all" if signed else "Write a whole number", "14")
     number = _outside(raw, "number", error)
     if number is None:
-        if _PLAIN.fullmatch(raw.strip()) is None:
+        if signed or _PLAIN.fullmatch(raw.strip()) is None:
             raise error
         number = float(raw)
     whole = round(number) if 0 <= number <= most + 1 else -1
