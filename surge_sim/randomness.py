@@ -100,6 +100,8 @@ def block_of(kind: Kind, number: int, moments: bool = False) -> int:
 
 #: bits of a key's second word that hold the number of the surge; the sample stands above them
 _SURGE_BITS = 48
+#: bit of the second word that tells the run-in of a surge from the surge
+_RUN_IN = 2**62
 #: seeds from here on do not fit into the first word and are hashed
 _LARGE_SEED = 2**63
 
@@ -142,14 +144,20 @@ class Streams:
         See :class:`Sample`.
     surge : int
         Number of the surge, from 0, below 2**48.
+    run_in : bool
+        Of the ordinary days before the surge: these share no draws with the surge itself.
     """
 
-    def __init__(self, seed: int, sample: int, surge: int) -> None:
+    def __init__(self, seed: int, sample: int, surge: int, run_in: bool = False) -> None:
         self.seed, self.sample, self.surge = seed, int(sample), surge
         if not 0 <= surge < 2**_SURGE_BITS:
             raise ValueError(f"a surge's number is 0 or more and below 2**48, not {surge}")
-        words = _seed_word(seed), self.sample << _SURGE_BITS | surge
+        words = _seed_word(seed), self.sample << _SURGE_BITS | surge | _RUN_IN * run_in
         self._key = _Key(np.array(words, dtype=np.uint64))
+
+    def before(self) -> Streams:
+        """Return the random numbers of the run-in before this surge."""
+        return Streams(self.seed, self.sample, self.surge, run_in=True)
 
     def stream(self, purpose: Purpose, block: int = 0) -> Generator:
         """Return a new generator at the beginning of a stream.

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from surge_sim.demand.entries import Columns, draw_entries, name_wearers
-from surge_sim.demand.patients import Patients, draw_patients
+from surge_sim.demand.patients import Patients, draw_patients, too_large
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.replay import logged_entries
-from surge_sim.demand.rooms import BOARDED, rooms_of
+from surge_sim.demand.rooms import BOARDED, places_of, rooms_of
+from surge_sim.demand.rounds import in_rounds
 from surge_sim.demand.table import MARKS, BoolArray, Demand, IntArray, PatientTable, with_changes
 from surge_sim.randomness import Purpose, Sample, Streams
+from surge_sim.scenario.limits import MOST_REQUESTS
 from surge_sim.scenario.patients import LoggedEntries
 from surge_sim.units import NEVER_S
 
@@ -64,10 +67,21 @@ def draw(plan: Plan, streams: Streams) -> Demand:
         entries = draw_entries(plan, streams, patients, room)
     else:
         patients, room, entries = _without_some(plan, streams, patients, ~patients.left_out)
-    entries["wearer"], shift_end_s = name_wearers(plan, room, entries)
+    named = name_wearers(plan, places_of(room, patients), entries)
+    entries["wearer"] = named.wearer
     entries["patient_class"] = patients.patient_class[entries["patient"]]
+    if any(role.rooms_per_round > 1 for role in plan.roles):
+        entries = in_rounds(plan, patients, entries)
     table = PatientTable(patients.arrive_s, patients.leave_s, patients.patient_class, room)
-    return _demand(plan, streams, entries, shift_end_s, table)
+    demand = _demand(plan, streams, entries, named.shift_end_s, table, named.wearers)
+    if plan.run_in is None:
+        return demand
+    before = draw(plan.run_in, streams.before())
+    if demand.entries + before.entries > MOST_REQUESTS:
+        found = f"`run_in` would bring {before.entries:,} entries beside {demand.entries:,}."
+        right = f"A simulated surge has {MOST_REQUESTS:,} with those of its run-in at most."
+        raise too_large(streams, found, right)
+    return replace(demand, before=before)
 
 
 def _without_some(
@@ -104,6 +118,7 @@ def _demand(
     entries: Columns,
     shift_end_s: IntArray,
     patients: PatientTable,
+    wearers: IntArray | None = None,
 ) -> Demand:
     """Put all together, read-only, with the changes of the timeline that concern entries."""
     mark = streams.stream(Purpose.MARKS).integers(0, MARKS, len(entries["due_s"]))
@@ -123,6 +138,8 @@ def _demand(
         role_names=plan.role_names,
         class_names=plan.class_names,
         patients=patients,
+        wearers=wearers,
+        before=None,
         **entries,
     )
     return with_changes(demand, settings.timeline)

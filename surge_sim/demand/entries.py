@@ -210,29 +210,39 @@ def with_details(plan: Plan, streams: Streams, visits: Visits) -> Columns:
     return columns
 
 
-def patient_groups(room: IntArray, patients_per_wearer: int) -> IntArray:
-    """Return the group of each patient: a number, not all are in use.
+def patient_groups(place: IntArray, patients_per_wearer: int) -> IntArray:
+    """Return the group of each patient: a number, below 0 for boarded patients.
 
-    Rooms are grouped by number, so many to a wearer: rooms 0 to 3 make one group when a wearer
-    has four patients. A group keeps its rooms through the surge, whoever lies in them. Boarded
-    patients are grouped in the same way by their own number, apart from the rooms.
+    Places are grouped by number, so many to a wearer: rooms 0 to 3 make one group when a wearer
+    has four patients, and so do the first four places of boarded patients. A group keeps its
+    places through the surge, whoever lies in them.
 
     Parameters
     ----------
-    room : ndarray of int64, shape (patients,)
-        Room of each patient of a surge, below 0 without one.
+    place : ndarray of int64, shape (patients,)
+        Where each patient of a surge lies, see :func:`surge_sim.demand.rooms.places_of`.
     patients_per_wearer : int
 
     Returns
     -------
     ndarray of int64, shape (patients,)
     """
-    groups_of_rooms = -(-(int(room.max(initial=-1)) + 1) // patients_per_wearer)
-    boarded = groups_of_rooms + np.arange(len(room)) // patients_per_wearer
-    return np.where(room >= 0, room // patients_per_wearer, boarded)
+    boarded = -1 - (-1 - place) // patients_per_wearer
+    return np.where(place >= 0, place // patients_per_wearer, boarded)
 
 
-def name_wearers(plan: Plan, room: IntArray, entries: Columns) -> tuple[IntArray, IntArray]:
+class Named(NamedTuple):
+    """The named wearers of a surge."""
+
+    #: number of the wearer of each entry, or -1: urgent entries and other roles, shape (entries,)
+    wearer: IntArray
+    #: end of each wearer's shift [s], shape (wearers,)
+    shift_end_s: IntArray
+    #: role and group of patients of each wearer, shape (wearers, 2)
+    wearers: IntArray
+
+
+def name_wearers(plan: Plan, place: IntArray, entries: Columns) -> Named:
     """Name the wearers of all routine entries whose role has patients by wearer.
 
     A wearer is one group of patients in one occurrence of one shift. A shift ends where the next
@@ -241,31 +251,34 @@ def name_wearers(plan: Plan, room: IntArray, entries: Columns) -> tuple[IntArray
     Parameters
     ----------
     plan : Plan
-    room : ndarray of int64, shape (patients,)
-        Room of each patient.
+    place : ndarray of int64, shape (patients,)
+        Where each patient lies.
     entries : dict of ndarray, shape (entries,)
         ``due_s``, ``role``, ``patient`` and ``urgent`` of each entry.
 
     Returns
     -------
-    wearer : ndarray of int64, shape (entries,)
-        Number of the wearer, in order of role, shift and group, or -1: urgent entries and other
-        roles.
-    shift_end_s : ndarray of int64, shape (wearers,)
-        End of each wearer's shift [s].
+    Named
+        Wearers in order of role, shift and group, those of boarded patients behind the others.
     """
     due_s, patient = entries["due_s"], entries["patient"]
     wearer = np.full(len(due_s), -1, dtype=np.int64)
     shift_end_s = np.zeros(0, dtype=np.int64)
+    wearers = np.zeros((0, 2), dtype=np.int64)
     for number, one in enumerate(plan.roles):
         if one.patients_per_wearer is None:
             continue
-        group = patient_groups(room, one.patients_per_wearer)
-        groups = int(group.max(initial=0)) + 1
+        group = patient_groups(place, one.patients_per_wearer)
+        of_rooms = int(group.max(initial=-1)) + 1
+        groups = of_rooms - int(group.min(initial=0))
         theirs = np.flatnonzero((entries["role"] == number) & ~entries["urgent"])
         shift = one.shift_ends_s.searchsorted(due_s[theirs], side="right")
-        key = shift * groups + group[patient[theirs]]
-        keys, place = np.unique(key, return_inverse=True)
-        wearer[theirs] = len(shift_end_s) + place
-        shift_end_s = np.concatenate((shift_end_s, one.shift_ends_s[keys // groups]))
-    return wearer, shift_end_s
+        in_order = np.where(group >= 0, group, of_rooms - 1 - group)
+        keys, which = np.unique(shift * groups + in_order[patient[theirs]], return_inverse=True)
+        wearer[theirs] = len(shift_end_s) + which
+        shift, of = np.divmod(keys, max(groups, 1))
+        shift_end_s = np.concatenate((shift_end_s, one.shift_ends_s[shift]))
+        of = np.where(of < of_rooms, of, of_rooms - 1 - of)
+        wearers = np.concatenate((wearers, np.stack((np.full_like(of, number), of), axis=1)))
+    wearers.setflags(write=False)
+    return Named(wearer, shift_end_s, wearers)

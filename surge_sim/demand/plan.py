@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import timedelta
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -42,6 +43,8 @@ class RolePlan(NamedTuple):
     #: patients of one named wearer, or None; and when shifts end [s]
     patients_per_wearer: int | None
     shift_ends_s: IntArray
+    #: rooms to which a named wearer goes one after the other; 1: each visit is by itself
+    rooms_per_round: int = 1
     #: share of the visits that come at all, by class; None: all of them
     done: FloatArray | None = None
 
@@ -79,6 +82,8 @@ class Plan(NamedTuple):
     more: tuple[IntArray, FloatArray] | None = None
     #: share of the curve's patients who come at all, by slot of the curve; None: all of them
     kept: FloatArray | None = None
+    #: of the ordinary days before the surge, if it has a run-in period
+    run_in: Plan | None = None
 
 
 def plan_of(settings: Settings) -> Plan:
@@ -126,6 +131,30 @@ def plan_of(settings: Settings) -> Plan:
         clean=None
         if rooms is None or rooms.terminal_clean is None
         else fitted(rooms.terminal_clean.room_time),
+        run_in=plan_of(ordinary_days(settings)) if settings.run_in else None,
+    )
+
+
+def ordinary_days(settings: Settings) -> Settings:
+    """Return the settings of the run-in period: the baseline and the initial census alone.
+
+    The days have the clock times and weekdays that come before the surge; patients present when it
+    begins are drawn for the surge itself.
+    """
+    arrivals = settings.arrivals
+    assert arrivals is not None
+    usual: dict[str, Any] = {
+        "wave": None, "epidemic": None, "daily_counts": None, "clusters": ()
+    }  # fmt: skip
+    return settings.model_copy(
+        update={
+            "start": settings.start - timedelta(seconds=settings.run_in),
+            "horizon": settings.run_in,
+            "run_out": 0,
+            "run_in": 0,
+            "arrivals": arrivals.model_copy(update=usual),
+            "timeline": (),
+        }
     )
 
 
@@ -165,6 +194,8 @@ def beside(plan: Plan, base: Plan) -> Plan:
         _fewer_visits(name, plan, base, *pair)
         for name, *pair in zip(plan.role_names, plan.roles, base.roles, strict=True)
     ]
+    if plan.run_in is not None and base.run_in is not None:
+        plan = plan._replace(run_in=beside(plan.run_in, base.run_in))
     return plan._replace(roles=tuple(roles))
 
 
@@ -185,7 +216,7 @@ def drawn_from(settings: Settings) -> tuple[Any, ...]:
     """
     policy, kit, failures = settings.policy, settings.kit, settings.failures
     return (
-        *(settings.start, settings.horizon, settings.run_out),
+        *(settings.start, settings.horizon, settings.run_out, settings.run_in),
         *(settings.arrivals, settings.entries, settings.rooms, settings.classes, settings.roles),
         *(policy.bundled_care, policy.maximum_wait, policy.urgent_maximum_wait),
         *(kit.don, kit.doff, failures.hood_damage, failures.tube_damage),
@@ -226,6 +257,7 @@ def _role_plan(settings: Settings, name: str, classes: Sequence[PatientClass]) -
             settings.start,
             settings.horizon,
         ),
+        rooms_per_round=1 if role is None or per_wearer is None else role.rooms_per_round or 1,
     )
 
 

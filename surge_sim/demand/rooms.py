@@ -78,6 +78,22 @@ def rooms_of(rooms: Rooms | None, patients: Patients) -> IntArray:
     return np.array(given, dtype=np.int64)
 
 
+def places_of(room: IntArray, patients: Patients) -> IntArray:
+    """Return where each patient lies: the room's number, or one below 0 for those boarded.
+
+    Who is boarded takes the lowest place that is free, -1, -2 and so on, for the whole stay:
+    boarded patients lie side by side like those in rooms. Places of diverted patients mean nothing.
+    """
+    boarded = np.flatnonzero(room == BOARDED)
+    if not len(boarded):
+        return room
+    arrive_s, leave_s = patients.arrive_s[boarded].tolist(), patients.leave_s[boarded].tolist()
+    place = room.copy()
+    free_at_once = [0] * len(boarded)
+    place[boarded] = [-1 - n for n in give_rooms(arrive_s, leave_s, free_at_once, None, BOARDED)]
+    return place
+
+
 def _shut_s(rooms: Rooms | None, clean_s: IntArray) -> IntArray:
     """From each patient's leaving to the opening of the room [s].
 

@@ -6,7 +6,7 @@ The table is complete before the equipment runs, with every draw that belongs to
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime
 from typing import Any
 
@@ -75,6 +75,10 @@ class Demand:
     role_names: tuple[str, ...]
     class_names: tuple[str, ...]
     patients: PatientTable
+    #: role and group of patients of each named wearer, shape (wearers, 2), if they are known
+    wearers: IntArray | None = field(default=None, kw_only=True)
+    #: the ordinary days just before the surge, with which a play begins: see `demand.run_in`
+    before: Demand | None = field(default=None, kw_only=True)
 
     @property
     def entries(self) -> int:
@@ -134,7 +138,7 @@ def _rows(demand: Demand, rows: BoolArray | IntArray) -> Demand:
     columns: dict[str, Any] = {}
     for one in fields(Demand):
         column = getattr(demand, one.name)
-        if isinstance(column, np.ndarray) and one.name != "shift_end_s":
+        if isinstance(column, np.ndarray) and one.name not in ("shift_end_s", "wearers"):
             columns[one.name] = column[rows]
             columns[one.name].setflags(write=False)
     return replace(demand, **columns)

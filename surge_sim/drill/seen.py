@@ -168,15 +168,17 @@ def _parts(case: Case, events: Whole, supply: int, when: Whole) -> Whole:
     rules = case.unit.rules
     if rules.endless[supply]:
         return np.full(len(when), -1)
-    kind, value = events[:, _KIND], events[:, _FIRST_VALUE]
+    # parts of the run-in come from elsewhere
+    of_surge = events[events[:, _SECOND] >= 0]
+    kind, value = of_surge[:, _KIND], of_surge[:, _FIRST_VALUE]
     used = (kind == Kind.PART_THROWN_AWAY) | (kind == Kind.FILTER_CHANGE)
     used &= value == supply
     if supply == PREFILTERS:
         used |= (kind == Kind.CHECK_FAILS) & (value == AfterFailedCheck.NEW_PREFILTER)
     come = (kind == Kind.DELIVERED) & (value == supply)
-    amounts = np.concatenate(([0], events[come, _FIRST_VALUE + 1].cumsum()))
-    delivered = amounts[_before(events[come, _SECOND], when)]
-    left = int(rules.spares[supply]) + delivered - _before(events[used, _SECOND], when)
+    amounts = np.concatenate(([0], of_surge[come, _FIRST_VALUE + 1].cumsum()))
+    delivered = amounts[_before(of_surge[come, _SECOND], when)]
+    left = int(rules.spares[supply]) + delivered - _before(of_surge[used, _SECOND], when)
     if supply in (HOODS, TUBES):
         away = _in_state(case, events, Use.KITS_AWAY, when)
         kits = case.stock.kits + case.timeline.kits_come

@@ -233,8 +233,9 @@ MEANINGS: dict[Kind, tuple[str, ...]] = {
     #: for_s: how long it will be there, if that is known; repair: see `Repair`
     Kind.KIT_MOVES: ("was", "state", "for_s", "repair"),
     Kind.PART_THROWN_AWAY: ("supply", "single_use"),
-    Kind.KIT_HELD: ("wearer",),
-    Kind.KIT_RELEASED: ("wearer",),
+    #: keeps: for a shift or a round, see `Keep`
+    Kind.KIT_HELD: ("wearer", "keeps"),
+    Kind.KIT_RELEASED: ("wearer", "keeps"),
     Kind.FILTER_CHANGE: ("supply", "for_s"),
     #: for_s: until it is full, without power for unpowered_s of it
     Kind.BATTERY_MOVES: ("was", "state", "charge", "for_s", "unpowered_s"),

@@ -5,10 +5,13 @@ A play that runs out of draws is played again with more; one that would never en
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal, NamedTuple
 
+from surge_sim.demand.run_in import with_run_in
 from surge_sim.demand.table import Demand
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Exhausted, NoEnd, RunLog, Score
+from surge_sim.engine.run_in import end_of_surge, log_of_surge, score_of_surge
 from surge_sim.equipment.batteries import run_left
 from surge_sim.equipment.case import Unit
 from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, usual_wipes
@@ -99,31 +102,40 @@ def _play(
     late_limit: int | None,
     events: bool = False,
 ) -> tuple[RunLog | None, Score]:
-    """Play, again with more draws as long as they did not suffice."""
-    if engine == "reference" and demand.entries > MOST_IN_REFERENCE:
-        raise _too_slow(demand)
-    bay_failures = unit.bay_failures(stock.bays, demand.closing_s)
-    numbers = numbers_of(unit.rules, stock, start, timeline, demand, bay_failures)
-    sizes = first_sizes(demand, numbers.counts.kits, numbers.counts.batteries)
+    """Play with the run-in, again with more draws as long as they did not suffice."""
+    played = with_run_in(demand)
+    if engine == "reference" and played.entries > MOST_IN_REFERENCE:
+        raise _too_slow(played)
+    bay_failures = unit.bay_failures(stock.bays, played.closing_s)
+    numbers = numbers_of(unit.rules, stock, start, timeline, played, bay_failures)
+    sizes = first_sizes(played, numbers.counts.kits, numbers.counts.batteries)
     while True:
         work = sizes.arrays(unit)
         try:
-            if engine == "reference":
-                from surge_sim.engine.reference.play import play_reference
-
-                return play_reference(
-                    demand, numbers, work, sizes.new_needs, late_limit, record, events
-                )
-            from surge_sim.engine.compiled.play import play_compiled
-
-            return play_compiled(demand, numbers, work, sizes.new_needs, late_limit, record, events)
+            log, score = _engine(engine)(
+                played, numbers, work, sizes.new_needs, late_limit, record, events
+            )
         except Exhausted:
             larger = sizes.grown()
             if larger == sizes:
                 raise _too_many(demand, unit.rules) from None
             sizes = larger
         except NoEnd as found:
-            raise _without_end(demand, stock, numbers, found) from None
+            raise _without_end(demand, stock, numbers, end_of_surge(found, demand)) from None
+        else:
+            log = None if log is None else log_of_surge(log, demand)
+            return log, score_of_surge(score, demand)
+
+
+def _engine(engine: Engine) -> Callable[..., tuple[RunLog | None, Score]]:
+    """Return what plays a surge through."""
+    if engine == "reference":
+        from surge_sim.engine.reference.play import play_reference
+
+        return play_reference
+    from surge_sim.engine.compiled.play import play_compiled
+
+    return play_compiled
 
 
 class Sizes(NamedTuple):
@@ -188,11 +200,15 @@ def _too_many(demand: Demand, rules: Rules) -> ScenarioError:
 
 def _without_end(demand: Demand, stock: Stock, numbers: Numbers, found: NoEnd) -> ScenarioError:
     """Tell of a visit that alarms interrupt again and again before it gets anywhere."""
-    alarm, don_s = Alarm(found.alarm), int(demand.don_s[found.entry])
+    alarm, which = Alarm(found.alarm), f"entry {found.entry}"
+    if found.entry >= 0 or demand.before is None:
+        don_s = int(demand.don_s[found.entry])
+    else:
+        which, don_s = "an entry of the run-in", int(demand.before.don_s[found.entry + 1])
     day, second = divmod(found.at_s, DAY_S)
     clock = f"{second // 3_600:02d}:{second // 60 % 60:02d}"
     story = (
-        f"entry {found.entry} is never completed: {MOST_IN_VAIN} alarms in a row "
+        f"{which} is never completed: {MOST_IN_VAIN} alarms in a row "
         f"({ALARM_WORDS[alarm]} at the last one) each left less than {duration_text(LITTLE_S)} of "
         "it done in the room. "
         f"The last one was on day {day + 1}, {clock} after the day began, with kit {found.kit} and "

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.distributions import mean_s
 from surge_sim.demand.expected import ExpectedCourse, expected_course
+from surge_sim.demand.plan import ordinary_days
 from surge_sim.equipment.charge_end import logarithm_of_fall
 from surge_sim.scenario.schema import Batteries, Cleaning, Settings
 from surge_sim.units import DAY_S, HOUR_S
@@ -55,6 +56,9 @@ class ExpectedLoad:
     kits_busy_in_busiest_hour: float
     batteries_busy_in_busiest_hour: float
     bays_busy_in_busiest_hour: float
+    #: until then [s] the stock in hand is not in use as it will be, see `start_shows_s`; at most
+    #: the horizon
+    start_shows_s: int
 
 
 def expected_load(settings: Settings) -> ExpectedLoad:
@@ -68,8 +72,8 @@ def expected_load(settings: Settings) -> ExpectedLoad:
     Returns
     -------
     ExpectedLoad
-        Ignores what depends on waiting: queues, alarms, repairs, entries given up, kits held for
-        a shift. See also :func:`surge_sim.demand.expected.expected_course`.
+        Ignores what depends on waiting: queues, alarms, repairs, entries given up, kits kept for
+        a shift or a round. See also :func:`surge_sim.demand.expected.expected_course`.
     """
     course = expected_course(settings)
     entries, hours = course.entries, len(course.census)
@@ -103,7 +107,52 @@ def expected_load(settings: Settings) -> ExpectedLoad:
         kits_busy_in_busiest_hour=busy_hour(kit_s),
         batteries_busy_in_busiest_hour=busy_hour(battery_s),
         bays_busy_in_busiest_hour=busy_hour(charge_s),
+        start_shows_s=_start_shows_s(settings, entries, float(run_s.sum())),
     )
+
+
+def start_shows_s(settings: Settings) -> int:
+    """Return until when a play shows that it began with all kits ready and all batteries full [s].
+
+    Kits and batteries are used one after the other, at average rates: until each kit has been
+    used and is clean again, and each battery has been drained as far as the rules let it, and is
+    charged. At most the horizon.
+    """
+    course = expected_course(settings)
+    run_s = _bound_s(settings, course)[1]
+    return _start_shows_s(settings, course.entries, float(run_s.sum()))
+
+
+def run_in_shows_s(settings: Settings) -> int:
+    """Return the same of the days of the run-in; their length, if it shows until the surge."""
+    return start_shows_s(ordinary_days(settings))
+
+
+def _start_shows_s(settings: Settings, entries: FloatArray, run_s: float) -> int:
+    stock, fleet, horizon_s = settings.stock, settings.batteries, settings.horizon
+    count = np.concatenate(([0.0], np.cumsum(entries)))
+    if not count[-1] or not stock.batteries:
+        return horizon_s
+    run_time_s = settings.kit.levels[0].run_time * sum(fleet.healths(stock.batteries))
+    drained = run_s / float(count[-1]) * stock.batteries / run_time_s
+    # a battery is put to charge once it is below this, or when a held kit cannot go on with it
+    held = settings.policy.kit != "per entry"
+    spent = fleet.minimum_run_time * stock.batteries / run_time_s
+    least = spent if held else settings.charging.charge_below
+    uses = max(1.0, (1.0 - least) / drained) if drained else 1.0
+    ends_s = [
+        _time_of(count, stock.kits) + _turnaround_s(settings.cleaning),
+        _time_of(count, stock.batteries * uses) + fleet.charge_time,
+    ]
+    return round(min(max(ends_s), horizon_s))
+
+
+def _time_of(count: FloatArray, entries: float) -> float:
+    """Return when so many entries are expected [s]; infinite, if they never are."""
+    if entries > count[-1]:
+        return math.inf
+    hours = np.arange(len(count), dtype=np.float64)
+    return float(np.interp(entries, count, hours)) * HOUR_S
 
 
 def _busiest_run(values: FloatArray, length: int) -> int:

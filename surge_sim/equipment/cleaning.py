@@ -25,6 +25,8 @@ class Calendar(NamedTuple):
 
     cleaning: Cleaning
     start: datetime
+    #: seconds of a play: of the run-in, and until the closing with it
+    run_in_s: int
     closing_s: int
     #: see `rows_of`, without absent or extra cleaners
     rows: Whole
@@ -34,7 +36,8 @@ class Calendar(NamedTuple):
     def rows_with(self, changes: Sequence[ChangeOfCrew], extra_cleaners: int) -> Whole:
         """Return the rows with cleaners absent or extra, and more of them on every shift."""
         if changes:
-            return calendar_rows(self.cleaning, changes, extra_cleaners, self.start, self.closing_s)
+            later = [one.model_copy(update={"at": one.at + self.run_in_s}) for one in changes]
+            return calendar_rows(self.cleaning, later, extra_cleaners, self.start, self.closing_s)
         if not extra_cleaners:
             return self.rows
         rows = self.rows.copy()
@@ -48,14 +51,18 @@ def calendar_of(settings: Settings) -> Calendar:
     by_the_clock = settings.cleaning.model_copy(
         update={"wipe_down": None, "contact_time": 0, "drying_time": 0}
     )
-    return _calendar(by_the_clock, settings.start, settings.horizon + settings.run_out)
+    # a run-in of whole days begins at the same clock time
+    run_in_s = settings.run_in
+    closing_s = run_in_s + settings.horizon + settings.run_out
+    return _calendar(by_the_clock, settings.start, run_in_s, closing_s)
 
 
 # the same in nearly all surges of a scenario, and of the alternatives to it
 @lru_cache(maxsize=64)
-def _calendar(cleaning: Cleaning, start: datetime, closing_s: int) -> Calendar:
+def _calendar(cleaning: Cleaning, start: datetime, run_in_s: int, closing_s: int) -> Calendar:
     rows, with_one = (calendar_rows(cleaning, (), extra, start, closing_s) for extra in (0, 1))
-    return Calendar(cleaning, start, closing_s, rows, whole((with_one[:, 2] - rows[:, 2]).tolist()))
+    more = whole((with_one[:, 2] - rows[:, 2]).tolist())
+    return Calendar(cleaning, start, run_in_s, closing_s, rows, more)
 
 
 def calendar_rows(

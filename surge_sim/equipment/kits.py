@@ -28,6 +28,19 @@ class Repair(IntEnum):
     FAILURE = 3
 
 
+class Keep(IntEnum):
+    """For how long a wearer keeps a kit after a visit."""
+
+    NOT = 0
+    SHIFT = 1
+    #: for the entries of one wearer that became due in the same second
+    ROUND = 2
+
+
+#: names of these as policies
+KEPT = ("per entry", "held for a shift", "per round")
+
+
 class Way(IntEnum):
     """Ways on which a kit is carried in each cycle."""
 
@@ -192,22 +205,49 @@ def luck_of(entry: int, part: int) -> int:
 
 
 @rule
-def kept_for_shift(
-    held_kits: int,
-    held_before: int,
+def kept_after_visit(
+    policy: int,
+    before: int,
     urgent: int,
     now_s: int,
     shift_end_s: int,
+    round_goes_on: int,
     repair: int,
     complete: int,
-) -> bool:
-    """Whether a wearer keeps the kit after a visit: not after an urgent one, nor a broken kit.
+) -> int:
+    """For how long a wearer keeps the kit after a visit, see `Keep`.
 
-    One that was held before the visit is kept until the shift ends, also if kits are handed out
-    for each entry by now.
+    Not after an urgent one, nor a broken kit. One that was kept before the visit is kept until the
+    shift, or the round, ends, also if kits are handed out for each entry by now.
+
+    Parameters
+    ----------
+    policy, before : int
+        For how long kits are kept now, and for how long this one was to be before the visit.
+    urgent : int
+        Whether the visit was urgent.
+    now_s, shift_end_s : int
+        Present second, and the end of the wearer's shift [s].
+    round_goes_on : int
+        Whether the wearer's next visit belongs to the same round.
+    repair : int
+        What the kit needs, see `Repair`.
+    complete : int
+        Whether hood and tube are on it.
     """
-    may = (held_kits or held_before) and not urgent and now_s < shift_end_s
-    return bool(may and repair == Repair.NOTHING and complete)
+    if urgent or repair != Repair.NOTHING or not complete:
+        return Keep.NOT
+    if (policy == Keep.SHIFT or before == Keep.SHIFT) and now_s < shift_end_s:
+        return Keep.SHIFT
+    if (policy == Keep.ROUND or before == Keep.ROUND) and round_goes_on:
+        return Keep.ROUND
+    return Keep.NOT
+
+
+@rule
+def still_kept(kept: int, now_s: int, shift_end_s: int, round_goes_on: int) -> bool:
+    """Whether a kit that was kept for a shift, or a round, is so at the next visit."""
+    return bool(round_goes_on if kept == Keep.ROUND else now_s < shift_end_s)
 
 
 @rule

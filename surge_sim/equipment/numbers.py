@@ -8,13 +8,15 @@ from typing import NamedTuple
 import numpy as np
 
 from surge_sim.demand.clock import clock_at_start_s
+from surge_sim.demand.run_in import run_in_s
 from surge_sim.demand.table import Demand
 from surge_sim.equipment.batteries import ISSUED, least_charge
 from surge_sim.equipment.charge_curve import FULL, exponential_end
 from surge_sim.equipment.cleaning import WAYS, Calendar, calendar_of
+from surge_sim.equipment.kits import KEPT
 from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.supplies import HOODS, TUBES
-from surge_sim.equipment.timeline import NO_CHANGES, InForce, Timeline, Whole, whole
+from surge_sim.equipment.timeline import NO_CHANGES, InForce, Timeline, Whole, rows_of, whole
 from surge_sim.scenario.schema import Settings, Supply
 from surge_sim.units import DAY_S
 
@@ -36,6 +38,7 @@ class Rules(NamedTuple):
     has_battery_failures: int
     prefilter_change_s: int
     main_turnaround_s: int
+    #: clock time and weekday at the first second of a play, which is that of its run-in
     first_clock_s: int
     first_weekday: int
     open_s: int
@@ -120,7 +123,7 @@ def rules_of(settings: Settings) -> Rules:
         prefilter_change_s=filters.prefilter_change if filters else 0,
         main_turnaround_s=filters.he_filter_turnaround if filters else 0,
         first_clock_s=clock_at_start_s(settings.start),
-        first_weekday=settings.start.weekday(),
+        first_weekday=(settings.start.weekday() - settings.run_in // DAY_S) % 7,
         open_s=hours.start if hours else 0,
         shut_s=hours.end if hours else DAY_S,
         weekend=int(hours.weekend) if hours else 1,
@@ -153,7 +156,7 @@ def rules_of(settings: Settings) -> Rules:
         urgent_wait_s=target.wait if target.urgent is None else target.urgent.wait,
         usual=InForce(
             reserved=policy.reserved_for_urgent,
-            held_kits=int(policy.kit == "held for a shift"),
+            kept=KEPT.index(policy.kit),
             partial_charge_at_reissue=int(charging.partial_charge_at_reissue),
         ),
         calendar=calendar_of(settings),
@@ -183,7 +186,9 @@ class Counts(NamedTuple):
 
     horizon_s: int
     closing_s: int
-    #: filters have run for some of their life when the surge begins
+    #: of the entries, how many come in the run-in
+    entries_before: int
+    #: filters have run for some of their life when the play begins
     part_worn: int
     # stock, with what may be borrowed
     kits: int
@@ -253,7 +258,7 @@ def numbers_of(
     timeline : Timeline
         What changes.
     demand : Demand
-        Tells how long the surge is.
+        Tells how long the play is, as :func:`surge_sim.demand.run_in.with_run_in` returns it.
     bay_failures : ndarray of int64, shape (changes, 3)
         Changes by chargers that fail by chance, see :meth:`Unit.bay_failures`.
 
@@ -262,6 +267,7 @@ def numbers_of(
     Numbers
         Read-only arrays.
     """
+    before, begins_s = demand.before, run_in_s(demand)
     kits = stock.kits + timeline.kits_come
     batteries = stock.batteries + timeline.kits_come + timeline.batteries_come
     extra = stock.extra_parts
@@ -272,12 +278,18 @@ def numbers_of(
         reorder_point = np.where(reorder_point < 0, reorder_point, reorder_point + extra)
     cells = rules.fleet.take(range(batteries), axis=0, mode="wrap")
     rows = rules.calendar.rows_with(timeline.of_cleaners, stock.extra_cleaners)
+    if before is not None:
+        timeline = timeline.later(begins_s)
+        run_in = rows_of([(0, "run_in", 1), (begins_s, "run_in", 0)])
+        rows = np.concatenate((run_in, rows))
+        rows = rows[rows[:, 0].argsort(kind="stable")]
     if len(timeline.rows) or len(bay_failures):
         together = np.concatenate((timeline.rows, bay_failures, rows))
         rows = together[together[:, 0].argsort(kind="stable")]
     later = int(rows[:, 0].searchsorted(0, side="right"))
     counts = Counts(
-        demand.horizon_s, demand.closing_s, int(start.filters_part_worn),
+        demand.horizon_s, demand.closing_s, 0 if before is None else before.entries,
+        int(start.filters_part_worn),
         kits, batteries, stock.bays, kits + int(spares[HOODS]), kits + int(spares[TUBES]),
         timeline.kits_come, timeline.batteries_come, timeline.moves, cells, spares, reorder_point,
         rows[later:],

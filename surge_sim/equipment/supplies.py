@@ -18,6 +18,15 @@ def spare_parts(supply: int, owned: int, kits: int) -> int:
 
 
 @rule
+def endless_now(endless: int, run_in: int) -> bool:
+    """Whether a supply never runs out: none does in the run-in.
+
+    What is on the shelf when the surge begins is what the scenario says.
+    """
+    return bool(endless or run_in)
+
+
+@rule
 def in_stock(endless: int, spares: int) -> bool:
     """Whether there is a spare part."""
     return bool(endless or spares > 0)

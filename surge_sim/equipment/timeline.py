@@ -22,6 +22,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.equipment.kits import KEPT
 from surge_sim.equipment.supplies import SUPPLY_NAMES
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.timeline import (
@@ -57,7 +58,8 @@ class InForce(NamedTuple):
     """Numbers that change during a surge, with their values where nothing has changed."""
 
     reserved: int = 0
-    held_kits: int = 0
+    #: for how long a wearer keeps a kit, see `kits.Keep`
+    kept: int = 0
     partial_charge_at_reissue: int = 0
     kits_recalled: int = 0
     kits_lent: int = 0
@@ -72,14 +74,24 @@ class InForce(NamedTuple):
     he_life_ppm: int = WHOLE_LIFE
     #: wipe-downs that can go on at once
     wipers: int = NO_LIMIT
+    #: 1 in the run-in, before the surge begins
+    run_in: int = 0
     #: moment of the last collection round, and when what it collected comes back
     round_s: int = -1
     round_back_s: int = -1
 
 
+#: place of the number that ends the run-in
+RUN_IN = InForce._fields.index("run_in")
+
+
 def whole(values: Sequence[Any]) -> Whole:
     """Return read-only whole numbers."""
-    array = np.array(values, dtype=np.int64)
+    return read_only(np.array(values, dtype=np.int64))
+
+
+def read_only(array: Whole) -> Whole:
+    """Close an array."""
     array.setflags(write=False)
     return array
 
@@ -118,6 +130,22 @@ class Timeline(NamedTuple):
     #: whether kits or batteries come or go
     moves: int
     of_cleaners: tuple[ChangeOfCrew, ...]
+
+    def later(self, by_s: int) -> Timeline:
+        """Return the same changes in seconds of a play that begins so long before the surge."""
+        rows = np.array(self.rows)
+        rows[:, 0] += by_s
+        return self._replace(
+            rows=read_only(rows),
+            cut_from_s=_later(self.cut_from_s, by_s),
+            cut_to_s=_later(self.cut_to_s, by_s),
+            missed_from_s=_later(self.missed_from_s, by_s),
+            missed_to_s=_later(self.missed_to_s, by_s),
+        )
+
+
+def _later(moments_s: Whole, by_s: int) -> Whole:
+    return read_only(np.where(moments_s < NEVER_S, moments_s + by_s, NEVER_S))
 
 
 def timeline_of(settings: Settings) -> Timeline:
@@ -172,7 +200,7 @@ def _values(change: Change, bays_per_charger: int) -> Iterator[tuple[str, int]]:
         case Reserve():
             yield "reserved", change.kits
         case KitPolicy():
-            yield "held_kits", int(change.kit == "held for a shift")
+            yield "kept", KEPT.index(change.kit)
         case PartialCharge():
             yield "partial_charge_at_reissue", int(change.allowed)
         case LateDelivery():

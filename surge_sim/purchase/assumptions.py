@@ -19,7 +19,8 @@ NO_SOURCE = "no source is given"
 INVENTED, PARTLY, NOT_SAID, SOURCED = "invented", "partly invented", "not said", "with a source"
 #: fields that say what a file is about, or how far a simulation goes
 _NO_INPUTS = (
-    "title", "question", "note", "start", "horizon", "run_out", "timeline", "limits", "sources",
+    "title", "question", "note", "start", "horizon", "run_out", "run_in", "timeline", "limits",
+    "sources",
 )  # fmt: skip
 #: words; nothing in them is a value
 _WORDS = ("title", "question", "note", "sources")

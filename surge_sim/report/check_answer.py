@@ -8,7 +8,12 @@ from typing import Any
 
 from surge_sim.cautions import CAUTION, CAUTION_IN_SHORT
 from surge_sim.demand.replay import replay_of
-from surge_sim.equipment.average_load import ExpectedLoad, all_warnings, expected_load
+from surge_sim.equipment.average_load import (
+    ExpectedLoad,
+    all_warnings,
+    expected_load,
+    run_in_shows_s,
+)
 from surge_sim.report.document import (
     Answer,
     Block,
@@ -21,7 +26,7 @@ from surge_sim.report.document import (
     Table,
     document,
 )
-from surge_sim.report.gear_words import kit_words
+from surge_sim.report.gear_words import choices_in_short, kit_words
 from surge_sim.report.phrases import (
     NOT_COVERED,
     drawn_words,
@@ -29,7 +34,7 @@ from surge_sim.report.phrases import (
     target_sentence,
     target_words,
 )
-from surge_sim.report.rounding import counted, date_of_day, for_json, number
+from surge_sim.report.rounding import about, counted, date_of_day, for_json, number
 from surge_sim.report.scenario_words import care_words, demand_words, money_words, policy_words
 from surge_sim.scenario.advice import invented_prices
 from surge_sim.scenario.load import Scenario
@@ -39,7 +44,9 @@ from surge_sim.scenario.yaml_text import value_at
 from surge_sim.units import duration_text
 
 #: sections that are choices or labels, and need no source
-_NEED_NO_SOURCE = {"title", "question", "note", "start", "horizon", "run_out", "limits", "sources"}
+_NEED_NO_SOURCE = {
+    "title", "question", "note", "start", "horizon", "run_out", "run_in", "limits", "sources",
+}  # fmt: skip
 
 
 def check_answer(scenario: Scenario, full: bool = False, sources: bool = False) -> Document:
@@ -159,9 +166,10 @@ def _rows(load: ExpectedLoad, scenario: Scenario) -> Iterator[tuple[str, str]]:
     if not settings.carrying.model_fields_set:
         yield (
             "Not counted",
-            "carrying: fetching a kit with its set-up, bringing it back, taking it to the place of "
-            "cleaning; measure these times and give them under `carrying`",
+            "fetching kits and bringing them back: measure it (`carrying`)",
         )
+    yield "Start", _start(load, settings)
+    yield "Rules played", choices_in_short(settings)
     if scenario.has_ranges:
         yield (
             "Uncertain inputs",
@@ -170,9 +178,22 @@ def _rows(load: ExpectedLoad, scenario: Scenario) -> Iterator[tuple[str, str]]:
     yield "Service target", target_words(settings.target, must_keep(replay_of(scenario)))
     yield (
         "Confidence",
-        "averages ignore queueing and random variation: short waits take more stock; "
-        "`surge-sim size` says how much",
+        "averages know no queue and no chance: see `surge-sim size`",
     )
+
+
+def _start(load: ExpectedLoad, settings: Settings) -> str:
+    """Say how the surge begins, and for how long that shows."""
+    if settings.run_in:
+        said = f"in use, after {duration_text(settings.run_in)} of ordinary demand"
+        if run_in_shows_s(settings) < settings.run_in:
+            return said
+        return (
+            f"{said}, in which not every battery has been used and charged again at average rates; "
+            "a longer `run_in` would hide that all were full at first"
+        )
+    share = f"{number(100 * load.start_shows_s / settings.horizon)} % of the horizon"
+    return f"all ready; shows for {about(load.start_shows_s)}, {share}; see `run_in`"
 
 
 def _read_back(scenario: Scenario) -> Iterator[Block]:

@@ -24,7 +24,7 @@ from surge_sim.equipment.case import Case
 from surge_sim.equipment.charge_curve import FULL
 from surge_sim.equipment.cleaning import BY_WEARER, CENTRAL
 from surge_sim.equipment.filters import AfterFailedCheck
-from surge_sim.equipment.kits import Repair
+from surge_sim.equipment.kits import Keep, Repair
 from surge_sim.equipment.supplies import HE_FILTERS, HOODS, PREFILTERS, SUPPLY_NAMES
 from surge_sim.report.event_queues import Queues
 from surge_sim.report.rounding import counted, listed
@@ -42,21 +42,30 @@ class Sentence(NamedTuple):
 
 
 def sentences(log: EventLog, case: Case) -> Iterator[Sentence]:
-    """Tell all that happens, in its order; who begins to wait is told when a second is over."""
+    """Tell all that happens, in its order; who begins to wait is told when a second is over.
+
+    Nothing is told of the run-in, but that it is followed: who is ahead of whom at second 0.
+    """
     queues, second = Queues(case), -1
     for event in events_of(log):
         if event.second > second:
-            yield from (Sentence(second, *one) for one in queues.begin_to_wait())
+            begin = list(queues.begin_to_wait())
+            yield from (Sentence(second, *one) for one in begin if second >= 0)
         second = event.second
-        yield from words_of(event, case)
+        if second >= 0:
+            yield from words_of(event, case)
         queues.follow(event)
     yield from (Sentence(second, *one) for one in queues.begin_to_wait())
 
 
 def words_of(event: Event, case: Case) -> Iterator[Sentence]:
     """Tell of one event, to each of the things that it is about."""
+    if event.entry < -1 and event.kind in _ONLY_OF_ENTRIES:
+        return  # an entry of the run-in, which has no story
     for sort, said in _WORDS[event.kind](event, case):
         number = {"entry": event.entry, "kit": event.kit, "battery": event.battery}.get(sort, 0)
+        if number < -1:
+            continue
         yield Sentence(event.second, sort, number, said)
 
 
@@ -69,6 +78,21 @@ _MISSING_WORDS = {
     Missing.TUBE: "a tube",
     Missing.BATTERY: "a charged battery",
 }
+
+
+#: what is told of an entry alone, with its numbers in the demand
+_ONLY_OF_ENTRIES = (Kind.WEARER_BUSY, Kind.NEEDS_KIT, Kind.FIRST_IN_LINE, Kind.WAITING_AT_END)
+
+
+def _entry(event: Event) -> str:
+    """Name the entry of an event."""
+    return f"entry {event.entry}" if event.entry >= -1 else "an entry from before the surge"
+
+
+def _wearer(event: Event) -> str:
+    """Name the wearer of an event."""
+    number = event.value("wearer")
+    return f"wearer {number}" if number >= 0 else "a wearer from before the surge"
 
 
 def _length(seconds: int) -> str:
@@ -88,7 +112,7 @@ def _charged(event: Event, case: Case) -> str:
 
 
 def _wearer_busy(event: Event, case: Case) -> _Said:
-    yield "entry", f"is due, but its wearer {event.value('wearer')} is busy"
+    yield "entry", f"is due, but its {_wearer(event)} is busy"
 
 
 def _needs_kit(event: Event, case: Case) -> _Said:
@@ -117,11 +141,11 @@ def first_in_line_words(event: Event, missing_words: Mapping[Missing, str]) -> s
 
 
 def _takes(event: Event, case: Case) -> _Said:
-    entry, kit, battery, full = event.entry, event.kit, event.battery, _charged(event, case)
+    entry, kit, battery, full = _entry(event), event.kit, event.battery, _charged(event, case)
     why = _why_this_battery(event, Issue(case.unit.rules.issued))
     yield "entry", f"{taken_words(event, case)}, {why}"
-    yield "kit", f"is in hand for entry {entry} with battery {battery} ({full})"
-    yield "battery", f"goes with kit {kit} for entry {entry}, {full}, {why}"
+    yield "kit", f"is in hand for {entry} with battery {battery} ({full})"
+    yield "battery", f"goes with kit {kit} for {entry}, {full}, {why}"
 
 
 def taken_words(event: Event, case: Case) -> str:
@@ -172,6 +196,8 @@ def _puts_on(event: Event, case: Case) -> _Said:
     levels, rechecks = len(case.unit.rules.life_ppm), event.value("rechecks")
     level = f" at flow level {event.value('level') + 1} of {levels}" if levels > 1 else ""
     yield "kit", f"passes its check{level}"
+    if event.entry < -1:
+        return
     yield "entry", f"puts on kit {event.kit}, which passed its check{level}"
     don, doff = (_length(int(t[event.entry])) for t in (case.demand.don_s, case.demand.doff_s))
     room = _length(event.value("room_s"))
@@ -244,10 +270,7 @@ def _part_thrown_away(event: Event, case: Case) -> _Said:
 
 def _kit_held(event: Event, case: Case) -> _Said:
     wipe = _length(case.unit.rules.wipe_between_visits_s)
-    yield (
-        "kit",
-        f"is held by wearer {event.value('wearer')}; a wipe-down between visits takes {wipe}",
-    )
+    yield "kit", f"is held by {_wearer(event)}; a wipe-down between visits takes {wipe}"
 
 
 def _kit_carried(event: Event, case: Case) -> _Said:
@@ -261,7 +284,8 @@ def _kit_carried(event: Event, case: Case) -> _Said:
 
 
 def _kit_released(event: Event, case: Case) -> _Said:
-    yield "kit", f"is given up by wearer {event.value('wearer')}: end of the shift"
+    ends = "round" if event.value("keeps") == Keep.ROUND else "shift"
+    yield "kit", f"is given up by {_wearer(event)}: end of the {ends}"
 
 
 def _filter_change(event: Event, case: Case) -> _Said:

@@ -221,3 +221,27 @@ def _orders(supply: Supply) -> str:
         f" (reorder point {supply.reorder_point}, quantity {supply.order_quantity}, lead time "
         f"{duration_text(supply.lead_time)})"
     )
+
+
+def choices_in_short(settings: Settings) -> str:
+    """Say in a line which rules are played that may change the stock by a twentieth or more."""
+    failures, reissue = settings.failures, settings.charging.partial_charge_at_reissue
+    failing = [
+        name
+        for name, rate in (
+            ("blowers", failures.blower_run_between_failures),
+            ("batteries", failures.battery_run_between_failures),
+            ("chargers", failures.charger_time_between_failures),
+        )
+        if rate is not None
+    ]
+    rounds = any((role.rooms_per_round or 1) > 1 for role in settings.roles.values())
+    said = [
+        f"battery {settings.batteries.issued}{', partly charged too' if reissue else ', full'}",
+        f"{settings.batteries.end_of_charge} end of charge",
+        f"failures of {listed(failing)}" if failing else "no failures",
+        f"kit {settings.policy.kit}",
+        "rounds" if rounds else "no rounds",
+        f"late by {settings.target.late_by}",
+    ]
+    return "; ".join(said)

@@ -29,6 +29,14 @@ def demand_words(settings: Settings) -> Iterator[str]:
         f"{end:%A} {end:%Y-%m-%d %H:%M}, then a run-out period of "
         f"{duration_text(settings.run_out)} to serve those who still wait."
     )
+    if settings.run_in:
+        yield (
+            f"Before it, a run-in period of {duration_text(settings.run_in)} with ordinary demand, "
+            "the initial census and the baseline: equipment is in use, charging and being cleaned "
+            "when the surge begins. Nothing of the run-in is counted, and no spare part runs out."
+        )
+    else:
+        yield "When it begins all kits are ready and all batteries are full."
     log = settings.entries
     if log is not None:
         rows = log.rows
@@ -150,6 +158,8 @@ def care_words(settings: Settings) -> Iterator[str]:
             said += (
                 f"; one named wearer for {role.patients_per_wearer} patients, shifts from {starts}"
             )
+        if (role.rooms_per_round or 1) > 1:
+            said += f"; routine entries in rounds of {role.rooms_per_round} rooms"
         if role.hours_of_day is not None:
             said += "; entries vary by hour of the day"
         yield f"{'; '.join([said, *_own_words(role)])}."
@@ -186,8 +196,15 @@ def policy_words(settings: Settings) -> Iterator[str]:
     policy = settings.policy
     if policy.kit == "held for a shift":
         yield (
-            "A named wearer keeps one kit for the shift, with a wipe-down between visits of "
+            "A named wearer keeps one kit for the shift, with a wipe-down of "
             f"{duration_text(policy.wipe_between_visits)} between visits."
+        )
+    elif policy.kit == "per round":
+        yield (
+            "A named wearer keeps one kit for the rooms of a round, with a wipe-down of "
+            f"{duration_text(policy.wipe_between_visits)} and a check between rooms; what is wiped "
+            "and changed there, and whether a kit may go from room to room, is for local rules. "
+            "Entries that are in no round take a kit each."
         )
     else:
         yield "Each entry takes a clean kit and returns it afterwards."

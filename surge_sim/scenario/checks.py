@@ -17,9 +17,10 @@ from typing import Any
 from surge_sim import units
 from surge_sim.errors import echo
 from surge_sim.scenario.faults import Found, known, nearest
+from surge_sim.scenario.how_large import expected_patients, expected_visits
 from surge_sim.scenario.limits import MOST_OF_ANYTHING, MOST_PATIENTS, MOST_REQUESTS
 from surge_sim.scenario.schema import CLEANING_NEEDS, REPAIRED, Settings
-from surge_sim.scenario.spread import TimeSpread, least_of, mean_at_most, most_of, typical
+from surge_sim.scenario.spread import TimeSpread, least_of, most_of, typical
 from surge_sim.scenario.timeline import (
     BatteriesOnLoan,
     BaysFail,
@@ -27,12 +28,10 @@ from surge_sim.scenario.timeline import (
     ChargersOnLoan,
     CleanersAbsent,
     ExtraCleaners,
-    ExtraPatients,
     KitPolicy,
     KitsOnLoan,
 )
 from surge_sim.scenario.yaml_text import Path
-from surge_sim.units import DAY_S
 
 
 def found_between(settings: Settings) -> list[Found]:
@@ -53,6 +52,20 @@ def _source(settings: Settings) -> Iterator[Found]:
     if settings.arrivals and settings.entries:
         right = "Keep one of the two: drawn patients, or the unit's own log."
         yield Found(("entries",), "stands beside `arrivals`", right)
+
+
+def _run_in(settings: Settings) -> Iterator[Found]:
+    """Ordinary demand is the baseline and the initial census."""
+    if not settings.run_in:
+        return
+    arrivals = settings.arrivals
+    if arrivals is None:
+        right = "A log says nothing of the days before it: leave `run_in` out."
+        yield Found(("run_in",), "stands beside `entries`", right)
+    elif not arrivals.baseline and not arrivals.initial_census:
+        right = "Say what is ordinary, for example `arrivals: {baseline: 2 per day}`, or leave"
+        found = "is there, and `arrivals` has neither `baseline` nor `initial_census`"
+        yield Found(("run_in",), found, f"{right} `run_in` out.")
 
 
 def _classes_and_roles(settings: Settings) -> Iterator[Found]:
@@ -130,18 +143,30 @@ def _roles_bundled(settings: Settings) -> Iterator[Found]:
 
 
 def _wearers(settings: Settings) -> Iterator[Found]:
-    if settings.policy.kit == "held for a shift":
-        yield from _held(settings, ("policy", "kit"))
+    yield from _held(settings, ("policy", "kit"), settings.policy.kit)
+    for name, role in settings.roles.items():
+        with known:
+            patients = role.patients_per_wearer or 0
+            if role.rooms_per_round is not None and role.rooms_per_round > max(patients, 1):
+                found = f"is {role.rooms_per_round}, and a named wearer has {patients} patients"
+                right = "A round goes to patients of one wearer: write no more than "
+                right += "`patients_per_wearer`."
+                yield Found(("roles", name, "rooms_per_round"), found, right)
 
 
-def _held(settings: Settings, path: Path) -> Iterator[Found]:
-    """Kits are held by named wearers."""
-    if settings.entries is None and not any(
-        role.patients_per_wearer for role in settings.roles.values()
-    ):
+def _held(settings: Settings, path: Path, kit: str) -> Iterator[Found]:
+    """Kits are kept by named wearers, or in rounds."""
+    if settings.entries is not None or kit == "per entry":
+        return
+    roles = settings.roles.values()
+    if kit == "held for a shift" and not any(role.patients_per_wearer for role in roles):
         found = "is 'held for a shift', but nobody is a named wearer"
         right = "Say for a role how many patients each wearer has, for example "
         yield Found(path, found, f"{right}`patients_per_wearer: 4` in `roles`.")
+    elif kit == "per round" and not any((role.rooms_per_round or 1) > 1 for role in roles):
+        right = "Say for a role to how many rooms a wearer goes in one round, for example "
+        right += "`rooms_per_round: 3` in `roles`."
+        yield Found(path, "is 'per round', but nobody makes rounds", right)
 
 
 def _lowest_flow(settings: Settings) -> Iterator[Found]:
@@ -257,8 +282,8 @@ def _timeline(settings: Settings) -> Iterator[Found]:
         with known:
             if isinstance(event, BaysFail):
                 yield from _bays_fail(path, event)
-            elif isinstance(event, KitPolicy) and event.kit == "held for a shift":
-                yield from _held(settings, (*path, "kit"))
+            elif isinstance(event, KitPolicy):
+                yield from _held(settings, (*path, "kit"), event.kit)
             elif isinstance(event, CleanersAbsent | ExtraCleaners):
                 yield from _cleaners(settings, path, event)
 
@@ -339,58 +364,8 @@ def _rounded(number: float) -> str:
     return f"{round(number, -digits):,.0f}"
 
 
-def expected_patients(settings: Settings) -> dict[Path, float]:
-    """Return the patients to expect in a surge by the place that brings them.
-
-    Extra patients count in full for whatever rises and falls with time.
-    """
-    arrivals = settings.arrivals
-    assert arrivals is not None
-    days, steady, highest = settings.horizon / DAY_S, *_factors(settings)
-    found: dict[Path, float] = {
-        ("arrivals", "baseline"): arrivals.baseline * days * steady,
-        ("arrivals", "initial_census"): arrivals.initial_census,
-    }
-    for number, cluster in enumerate(arrivals.clusters):
-        found["arrivals", "clusters", number] = cluster.patients
-    if arrivals.wave is not None:
-        length = min(days, 2.6 * arrivals.wave.width / DAY_S)
-        found["arrivals", "wave"] = arrivals.wave.extra_at_peak * length * highest
-    if arrivals.epidemic is not None:
-        one = arrivals.epidemic
-        found["arrivals", "epidemic"] = one.population * one.admitted * highest
-    if arrivals.daily_counts is not None:
-        counted = sum(arrivals.daily_counts.counts) * arrivals.daily_counts.share
-        found["arrivals", "daily_counts"] = counted * highest
-    return found
-
-
-def _factors(settings: Settings) -> tuple[float, float]:
-    """Return by how much extra patients raise the arrivals: over the horizon, and at most."""
-    extra = [event for event in settings.timeline if isinstance(event, ExtraPatients)]
-    ends = {min(at, settings.horizon) for one in extra for at in (one.at, one.at + one.lasts)}
-    mean, highest = 0.0, 1.0
-    for from_s, to_s in pairwise(sorted({0, settings.horizon, *ends})):
-        factor = math.prod(one.arrivals for one in extra if one.at <= from_s < one.until)
-        mean += factor * (to_s - from_s) / settings.horizon
-        highest = max(highest, factor)
-    return mean, highest
-
-
-def expected_visits(settings: Settings) -> dict[Path, float]:
-    """Return the visits to expect per patient by class and kind, with or without a kit."""
-    found: dict[Path, float] = {}
-    for name, one in settings.classes.items():
-        days = one.share * min(mean_at_most(one.length_of_isolation), settings.horizon) / DAY_S
-        found["classes", name, "entries"] = days * sum(one.entries.values())
-        if one.urgent is not None:
-            found["classes", name, "urgent"] = days * one.urgent.per_patient * one.urgent.team
-    return found or {("classes",): 0.0}
-
-
 _CHECKS: tuple[Callable[[Settings], Iterator[Found]], ...] = (
-    _source, _classes_and_roles, _class_shares, _clusters, _roles_of_classes, _role_that_cleans,
-    _roles_bundled, _wearers, _lowest_flow, _levels_in_order, _minimum_run_time, _filter_lives,
-    _repairs,
-    _batteries, _cleaning, _timeline, _on_loan, _size,
+    _source, _run_in, _classes_and_roles, _class_shares, _clusters, _roles_of_classes,
+    _role_that_cleans, _roles_bundled, _wearers, _lowest_flow, _levels_in_order, _minimum_run_time,
+    _filter_lives, _repairs, _batteries, _cleaning, _timeline, _on_loan, _size,
 )  # fmt: skip

@@ -33,7 +33,7 @@ _SORTS = {
 }
 #: examples that suit the field better than those of its sort of quantity
 _EXAMPLES = {
-    "horizon": "28 d", "run_out": "1 d", "run_time": "8 h", "charge_time": "4 h",
+    "horizon": "28 d", "run_out": "1 d", "run_in": "7 d", "run_time": "8 h", "charge_time": "4 h",
     "wait": "5 min", "minimum_run_time": "45 min", "low_battery_alarm": "15 min",
     "pre_use_check": "1 min", "contact_time": "2 min", "drying_time": "10 min", "at": "5 d",
     "lasts": "4 h", "within": "6 h", "peak": "12 d", "width": "6 d", "latent": "3 d",

@@ -236,9 +236,16 @@ class Role(Section):
     """One named wearer looks after this many patients in a shift; missing: no named wearers."""
     shifts: Annotated[tuple[ClockTime, ...], AfterValidator(_in_order)] = (25_200, 68_400)
     """Starts of the shifts, in order through the day; 07:00 and 19:00: invented."""
+    rooms_per_round: Count | None = Field(default=None, ge=1)
+    """Routine entries of a named wearer come in rounds of so many rooms, one after the other;
+    missing: each by itself."""
     don: Times | None = None
     doff: Times | None = None
     maximum_wait: Duration | None = None
+
+
+#: how long a wearer keeps a kit: see `equipment.kits.Keep`
+KitKept = Literal["per entry", "held for a shift", "per round"]
 
 
 class BundledCare(Section):
@@ -261,9 +268,11 @@ class CarePolicy(Section):
     used is outside this model; postponed: the visit comes again later."""
     postponed_by: Duration = 3_600
     """How much later; 1 h: invented."""
-    kit: Literal["per entry", "held for a shift"] = "per entry"
-    """One kit per entry from the shelf, or one kit kept by a named wearer for the shift."""
+    kit: KitKept = "per entry"
+    """One kit per entry from the shelf, or one kit kept by a named wearer for the shift, or from
+    room to room for a round."""
     wipe_between_visits: Duration = 120
-    """Wipe between the visits of a held kit; 2 min: invented."""
+    """Wipe between the visits of a kit that is kept; 2 min: invented. What is wiped, changed and
+    checked between rooms is for local rules to say; a check before each entry is always played."""
     reserved_for_urgent: Count = 0
     """Complete kits that only urgent entries may take."""

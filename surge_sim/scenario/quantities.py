@@ -179,6 +179,13 @@ Number = Annotated[float, *quantity("number", units.parse_number, units.number_t
 Money = Annotated[float, *quantity("money", units.parse_money, units.number_text)]
 
 
+def whole_days(seconds: int) -> int:
+    """A time of whole days."""
+    if seconds % units.DAY_S:
+        raise FieldError("is not a whole number of days", "Write for example `7 d`.")
+    return seconds
+
+
 def _one_line(most: int, text: str) -> str:
     if not text.strip() or "\n" in text.strip() or len(text) > most:
         found = f"is no text of one line with {most} characters at most"

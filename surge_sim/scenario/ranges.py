@@ -24,7 +24,7 @@ _KEYS = {"low", "likely", "high"}
 #: more than anybody can judge; each is tried at many values
 MOST_RANGES = 500
 #: what is decided or promised, not uncertain
-_FIXED_SECTIONS = ("stock", "prices", "limits", "target", "start", "horizon", "run_out")
+_FIXED_SECTIONS = ("stock", "prices", "limits", "target", "start", "horizon", "run_out", "run_in")
 _FIXED_PATHS = (("rooms", "count"),)
 
 

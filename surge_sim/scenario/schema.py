@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from surge_sim import units
 from surge_sim.scenario.patients import Arrivals, CarePolicy, EntryLog, PatientClass, Role, Rooms
@@ -29,6 +29,7 @@ from surge_sim.scenario.quantities import (
     Title,
     YesNo,
     one_or_more,
+    whole_days,
 )
 from surge_sim.scenario.spread import Times
 from surge_sim.scenario.timeline import Change
@@ -364,6 +365,12 @@ class Settings(Section):
     run_out: Duration = Field(default=86_400, json_schema_extra=DECIDED)
     """Run-out period: after the horizon the simulation runs on so long; entries still waiting then
     are late. 1 d: a choice."""
+    run_in: Annotated[Duration, AfterValidator(whole_days)] = Field(
+        default=0, json_schema_extra=DECIDED
+    )
+    """Run-in period: so many whole days before the surge the unit is simulated with its ordinary
+    demand, the initial census and the baseline, so that equipment is used, charging and being
+    cleaned when the surge begins. 0: all kits are ready then and all batteries full; a choice."""
     arrivals: Arrivals | None = None
     entries: EntryLog | None = None
     rooms: Rooms | None = None

@@ -17,6 +17,7 @@ from pydantic import Discriminator, Field, Tag
 
 from surge_sim import units
 from surge_sim.errors import Fault, echo
+from surge_sim.scenario.patients import KitKept
 from surge_sim.scenario.quantities import (
     UNKNOWN,
     ClockTime,
@@ -153,10 +154,10 @@ class Reserve(_Change):
 
 
 class KitPolicy(_Change):
-    """Kits are handed out for each entry, or kept by named wearers for the shift."""
+    """Kits are handed out for each entry, or kept by named wearers for the shift or a round."""
 
     what: Literal["kit policy"]
-    kit: Literal["per entry", "held for a shift"]
+    kit: KitKept
 
 
 class PartialCharge(_Change):

@@ -110,7 +110,10 @@ _WORLDS: dict[str, tuple[Callable[[Settings], object], Callable[[Settings], dict
         lambda s: s.cleaning.by == "crew", _full_crew
     ),
     "if kits were not held for a shift": (
-        lambda s: s.policy.kit != "per entry", _of("policy", kit="per entry")
+        lambda s: s.policy.kit == "held for a shift", _of("policy", kit="per entry")
+    ),
+    "if kits were not kept for a round": (
+        lambda s: s.policy.kit == "per round", _of("policy", kit="per entry")
     ),
     "if filters did not clog": (lambda s: s.filters, lambda s: {"filters": None}),
     "if nothing broke": (

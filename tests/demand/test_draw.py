@@ -128,7 +128,7 @@ def test_columns_are_read_only_of_one_length_and_of_whole_seconds():
             if isinstance(value, np.ndarray):
                 assert not value.flags.writeable, one.name
                 assert value.dtype in (np.int64, np.bool_), one.name
-    assert len(columns) == 18
+    assert len(columns) == 19
     for name in ("room_s", "don_s", "doff_s", "maximum_wait_s", "role", "patient_class", "patient",
                  "urgent", "wearer", "hood_torn", "tube_torn", "mark"):  # fmt: skip
         assert len(getattr(trace, name)) == trace.entries > 100

@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 
 from surge_sim.demand.entries import name_wearers, patient_groups
+from surge_sim.demand.patients import Patients
 from surge_sim.demand.plan import plan_of
+from surge_sim.demand.rooms import BOARDED, DIVERTED, places_of
 from tests.demand.ward import MONDAY, draw, settings
 
 HOUR_S, DAY_S = 3_600, 86_400
@@ -27,8 +29,8 @@ def named(roles, room, due_h, patient, start=MONDAY, role=None, urgent=()):
         "patient": whole(patient),
         "urgent": np.isin(np.arange(len(due_h)), urgent),
     }
-    wearer, end_s = name_wearers(plan, whole(room), entries)
-    return wearer.tolist(), (end_s / HOUR_S).tolist()
+    found = name_wearers(plan, whole(room), entries)
+    return found.wearer.tolist(), (found.shift_end_s / HOUR_S).tolist()
 
 
 NO_VISITS = {"ward": {"entries": {"nurse": "0 per day"}}}
@@ -46,11 +48,35 @@ def groups(room, per_wearer):
     return patient_groups(whole(room), per_wearer).tolist()
 
 
-def test_rooms_are_grouped_by_number_and_boarded_patients_apart():
-    """Two to a wearer: rooms 0-1, 2-3, 4; boarded patients 3 and 5 by their number."""
-    group = groups([0, 1, 2, -1, 3, -1, 4], 2)
-    assert group[0] == group[1] and group[2] == group[4]
-    assert len({group[0], group[2], group[6], group[3], group[5]}) == 5
+def test_rooms_are_grouped_by_number_and_so_are_the_places_of_boarded_patients():
+    """Two to a wearer: rooms 0-1, 2-3, 4; the first two boarded patients, and the third."""
+    assert groups([0, 1, 2, -1, 3, -2, 4, -3], 2) == [0, 0, 1, -1, 1, -1, 2, -2]
+
+
+def test_boarded_patients_take_the_lowest_place_that_is_free():
+    """One room. Patients 1, 2 and 3 are boarded; when 1 leaves at 5 its place is free for 4."""
+    arrive, leave = whole([0, 1, 2, 3, 5]), whole([9, 5, 9, 9, 9])
+    patients = Patients(arrive, leave, whole([0] * 5), whole([0] * 5), np.arange(5))
+    room = whole([0, BOARDED, BOARDED, BOARDED, BOARDED])
+    assert places_of(room, patients).tolist() == [0, -1, -2, -3, -1]
+    diverted = whole([0, DIVERTED, DIVERTED, DIVERTED, DIVERTED])
+    assert places_of(diverted, patients).tolist() == diverted.tolist()
+
+
+def test_boarded_patients_are_shared_out_among_as_few_wearers_as_those_in_rooms():
+    """One room and ten who stay on: of nine boarded, three wearers have four, four and one."""
+    trace = draw(
+        arrivals={"baseline": None, "initial_census": 10, "initial_stay": "full"},
+        classes={"ward": {"length_of_isolation": "10 d", "entries": {"nurse": "24 per day"}}},
+        roles={"nurse": {"room_time": "6 min", "patients_per_wearer": 4, "shifts": ["00:00"]}},
+        rooms={"count": 1, "air_changes": "12 per h"},
+    )
+    first = trace.due_s < 18 * HOUR_S
+    whose = {
+        wearer: len(set(trace.patient[first & (trace.wearer == wearer)].tolist()))
+        for wearer in set(trace.wearer[first].tolist())
+    }
+    assert sorted(whose.values()) == [1, 1, 4, 4]
 
 
 def test_a_group_keeps_its_rooms_whoever_lies_in_them():
@@ -136,7 +162,11 @@ def test_wearers_of_a_ward_look_after_their_rooms_in_their_shift(per_wearer):
             assert len(set((room[theirs] // size).tolist())) == 1
         else:
             assert (room[theirs] < 0).all()
-            assert len(set(trace.patient[theirs].tolist())) <= size
+            # side by side: no more than their places at any time
+            boarded = set(trace.patient[theirs].tolist())
+            stays = [(trace.patients.arrive_s[one], trace.patients.leave_s[one]) for one in boarded]
+            together = [sum(a <= at < b for a, b in stays) for at, _ in stays]
+            assert max(together) <= size
 
 
 def test_the_nurse_who_visits_also_does_the_terminal_clean():

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from surge_sim.demand.table import MARKS
 from surge_sim.equipment.batteries import ISSUED
+from surge_sim.equipment.kits import KEPT
 from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import HandMade, settings, tiny_trace
 
@@ -74,7 +75,7 @@ def timelines(draw: Any) -> list[dict[str, str]]:
         "defective filter lot": {"life": "30 %"}, "batteries on loan": {"batteries": one_or_two},
         "chargers on loan": {"chargers": one_or_two},
         "reserve for urgent entries": {"kits": draw(st.sampled_from(["0", "1", "2"]))},
-        "kit policy": {"kit": draw(st.sampled_from(["per entry", "held for a shift"]))},
+        "kit policy": {"kit": draw(st.sampled_from(KEPT))},
         "partial charge at reissue": {"allowed": draw(st.sampled_from(["yes", "no"]))},
         "maximum wait": {
             "wait": draw(st.sampled_from(["0 min", "10 min"])),
@@ -110,7 +111,7 @@ DECISIONS = (
 def policies(draw: Any) -> dict[str, str]:
     """Held or not, postponed or not, reserved or not."""
     return {
-        "kit": draw(st.sampled_from(["per entry", "held for a shift"])),
+        "kit": draw(st.sampled_from(KEPT)),
         "wipe_between_visits": _min(draw, 0, 3),
         "after_maximum_wait": draw(st.sampled_from(["leaves the queue", "postponed"])),
         "postponed_by": _min(draw, 1, 90),
@@ -119,8 +120,30 @@ def policies(draw: Any) -> dict[str, str]:
 
 
 @st.composite
-def plays(draw: Any) -> tuple[HandMade, Stock]:
-    """Draw a scenario, a trace and a stock."""
+def run_ins(draw: Any, rng: np.random.Generator) -> HandMade | None:
+    """Draw the entries of a day before the surge, late in it so that much is under way at its end.
+
+    None: the surge has no run-in.
+    """
+    count = draw(st.sampled_from([None, 0, 1, 5, 60]))
+    if count is None:
+        return None
+    wearers = draw(st.sampled_from([0, 2]))
+    return tiny_trace(
+        settings(horizon="24 h", run_out="0 h"),
+        need=np.sort(rng.integers(draw(st.sampled_from([0, 1_200])), 1_440, count)).tolist(),
+        room=rng.integers(0, draw(st.sampled_from([10, 300])), count).tolist(),
+        wearer=(rng.integers(-1, wearers, count)).tolist() if wearers and count else None,
+        shift_end=(1_440 + rng.choice([-60, 240], wearers)).tolist(),
+        maximum_wait=draw(st.sampled_from([None, 15])),
+        mark=rng.integers(0, MARKS, count).tolist(),
+        same_wearers=True,
+    )
+
+
+@st.composite
+def plays(draw: Any, run_in: bool = False) -> tuple[HandMade, Stock]:
+    """Draw a scenario, a trace and a stock; ``run_in``: some with a day before the surge."""
     changes: dict[str, Any] = {
         "start": draw(st.sampled_from(["2031-01-06 00:00", "2031-01-10 14:00"])),
         "kit": {
@@ -173,6 +196,9 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
     rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
     blowers_fail = "blower_run_between_failures" in changes["failures"]
     batteries_fail = "battery_run_between_failures" in changes["failures"]
+    before = draw(run_ins(rng)) if run_in else None
+    if before is not None:
+        changes["run_in"] = "1 d"
     count = draw(st.sampled_from([1, 2, 5, 40, 120]))
     wearers = draw(st.sampled_from([0, 1, 4]))
     long = draw(st.sampled_from([10, 60, 300]))
@@ -187,7 +213,9 @@ def plays(draw: Any) -> tuple[HandMade, Stock]:
         wipe=rng.integers(0, 20, 7).tolist(),
         urgent=urgent.tolist(),
         wearer=(rng.integers(-1, wearers, count)).tolist() if wearers else None,
-        shift_end=rng.integers(100, 900, wearers).tolist() if wearers else None,
+        shift_end=rng.choice([240, 240, 100, 500, 900], wearers).tolist() if wearers else None,
+        before=before,
+        same_wearers=True,
         maximum_wait=draw(st.sampled_from([None, None, 0, 15])),
         hood_torn=np.flatnonzero(rng.random(count) < 0.1).tolist(),
         mark=rng.integers(0, MARKS, count).tolist(),

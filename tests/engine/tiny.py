@@ -142,9 +142,15 @@ def tiny_trace(
     shift_end: Sequence[float] | None = None,
     hood_torn: Sequence[int] = (),
     mark: Sequence[int] | None = None,
+    before: HandMade | None = None,
+    same_wearers: bool = False,
     **lives: Sequence[float],
 ) -> HandMade:
-    """Make a trace of entries at `need` that stay `room` [min]; lives are in minutes too."""
+    """Make a trace of entries at `need` that stay `room` [min]; lives are in minutes too.
+
+    ``before``: its run-in, whose moments count from the beginning of it; ``same_wearers``: wearers
+    have the same patients in both if they have the same number, and are one if their shifts are.
+    """
     count = len(need)
     room = [room] * count if isinstance(room, (int, float)) else room
     don_s, doff_s = changed.kit.don.mean or 0, changed.kit.doff.mean or 0
@@ -177,6 +183,10 @@ def tiny_trace(
         tube_torn=np.zeros(count, dtype=bool),
         mark=np.array([0] * count if mark is None else mark, dtype=np.int64),
         shift_end_s=np.array(ends, dtype=np.int64),
+        wearers=np.array([(0, w) for w in range(len(ends))], dtype=np.int64).reshape(-1, 2)
+        if same_wearers
+        else None,
+        before=before,
         role_names=("nurse",),
         class_names=(),
         patients=PatientTable(none, none, none, none),

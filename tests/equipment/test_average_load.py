@@ -2,7 +2,7 @@
 
 import pytest
 
-from surge_sim.equipment.average_load import expected_load
+from surge_sim.equipment.average_load import expected_load, run_in_shows_s, start_shows_s
 from tests.demand.ward import scenario, settings
 
 TEN_PATIENTS = {
@@ -48,6 +48,40 @@ def test_charging_below_a_threshold_costs_less_bay_time():
     drained = 22 * 11 / 480
     bay_min = (0.4 + (drained - 0.2) / 0.8 * 0.6) * 180 / 22
     assert load.bays_busy_at_peak == pytest.approx(10 * bay_min / 60)
+
+
+@pytest.mark.parametrize(
+    ("changes", "hours"),
+    [
+        # five kits and eight batteries; 10 entries an hour, the eighth at 0.8 h, 3 h of charging
+        ({}, 0.8 + 3),
+        # each battery is used until half of its 8 h are gone, 11 min a time
+        ({"charging": {"charge_below": "50 %"}}, 8 * 240 / 11 / 10 + 3),
+        # in a held kit until less than the least of 1 h is left
+        (
+            {"policy": {"kit": "held for a shift"},
+             "roles": {"nurse": {"patients_per_wearer": 4}}},
+            8 * 420 / 11 / 10 + 3,
+        ),
+        # the kits come later: the 50th at 5 h, wiped down 5 min later
+        ({"stock": {"kits": 50}}, 5 + 5 / 60),
+        # never within the ten days
+        ({"stock": {"batteries": 9_999}}, 240),
+    ],
+)  # fmt: skip
+def test_a_start_shows_until_everything_has_been_used_once(changes, hours):
+    settled = settings(**TEN_PATIENTS, **changes)
+    assert start_shows_s(settled) == pytest.approx(hours * 3_600, abs=1)
+    assert expected_load(settled).start_shows_s == start_shows_s(settled)
+
+
+def test_a_run_in_is_judged_by_its_own_demand():
+    """The wave comes in the surge alone; ten patients who stay bring 10 entries an hour."""
+    wave = {"extra_at_peak": "500 per day", "peak": "1 d", "width": "3 d"}
+    arrivals = TEN_PATIENTS["arrivals"] | {"wave": wave}
+    waved = settings(**TEN_PATIENTS | {"arrivals": arrivals}, run_in="3 d")
+    assert run_in_shows_s(waved) == pytest.approx(3.8 * 3_600, abs=1)
+    assert start_shows_s(waved) < run_in_shows_s(waved)
 
 
 def test_hours_of_the_day_move_the_busiest_hour():

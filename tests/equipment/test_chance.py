@@ -193,7 +193,7 @@ OF_STREAM = {
     Purpose.FILTER_AGES: {"prefilter_used_s", "he_used_s"},
     Purpose.FAULTS: {"failure_run_s"},
     Purpose.REPAIRS: {"repair_s"},
-    Purpose.BATTERY_FAULTS: {"battery_run_s"},
+    Purpose.BATTERY_FAILURES: {"battery_run_s"},
     Purpose.BATTERY_REPLACEMENTS: {"replacement_s"},
     Purpose.WIPE_DOWN: {"wipe_s"},
     Purpose.CHARGER_FAULTS: {"bays_failed"},
@@ -228,7 +228,7 @@ def test_each_table_comes_from_the_streams_of_its_name_surge_by_surge(monkeypatc
     unlike = {name for name, table in tables().items() if not np.array_equal(table, usual[name])}
     assert unlike == OF_STREAM[odd]
     blocks = {name: 2 for name in OF_STREAM} | {
-        Purpose.BATTERY_FAULTS: 3, Purpose.BATTERY_REPLACEMENTS: 3, Purpose.WIPE_DOWN: 1,
+        Purpose.BATTERY_FAILURES: 3, Purpose.BATTERY_REPLACEMENTS: 3, Purpose.WIPE_DOWN: 1,
         Purpose.CHARGER_FAULTS: 4, Purpose.CHARGER_REPAIRS: 4,
     }  # fmt: skip
     assert asked == {

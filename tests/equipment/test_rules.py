@@ -41,18 +41,20 @@ from surge_sim.equipment.filters import (
 )
 from surge_sim.equipment.kits import (
     Alarm,
+    Keep,
     Missing,
     Repair,
     begins_to_lack,
     busy_after_giving_up,
     first_alarm,
     is_late,
-    kept_for_shift,
+    kept_after_visit,
     missing_parts,
     parts_that_follow,
     recheck_count,
     repair_after_wear,
     rest_of_visit,
+    still_kept,
     wear,
 )
 from surge_sim.equipment.order import Line, kept_back, line_to_join, served_next
@@ -278,14 +280,31 @@ def test_what_follows_a_failed_check():
 
 def test_who_keeps_the_kit_for_the_shift():
     """Held, not urgent, before the end of the shift, no repair, hood and tube on it."""
-    good = (1, 0, 0, 99, 100, Repair.NOTHING, 1)
-    assert kept_for_shift(*good)
+    good = (Keep.SHIFT, Keep.NOT, 0, 99, 100, 0, Repair.NOTHING, 1)
+    assert kept_after_visit(*good) == Keep.SHIFT
     # one that was held before is kept whatever the policy is by now
-    assert kept_for_shift(0, 1, *good[2:])
-    for place, bad in enumerate((0, None, 1, 100, 99, Repair.FAILURE, 0)):
-        if bad is None:
-            continue
-        assert not kept_for_shift(*good[:place], bad, *good[place + 1 :])
+    assert kept_after_visit(Keep.NOT, Keep.SHIFT, *good[2:]) == Keep.SHIFT
+    assert kept_after_visit(Keep.ROUND, Keep.SHIFT, *good[2:]) == Keep.SHIFT
+    for place, bad in ((0, Keep.NOT), (2, 1), (3, 100), (4, 99), (6, Repair.FAILURE), (7, 0)):
+        assert kept_after_visit(*good[:place], bad, *good[place + 1 :]) == Keep.NOT
+
+
+def test_who_keeps_the_kit_for_a_round():
+    """While the round goes on, also past the end of the shift; not urgent, no repair, complete."""
+    good = (Keep.ROUND, Keep.NOT, 0, 100, 100, 1, Repair.NOTHING, 1)
+    assert kept_after_visit(*good) == Keep.ROUND
+    assert kept_after_visit(Keep.NOT, Keep.ROUND, *good[2:]) == Keep.ROUND
+    for place, bad in ((0, Keep.NOT), (2, 1), (5, 0), (6, Repair.FAILURE), (7, 0)):
+        assert kept_after_visit(*good[:place], bad, *good[place + 1 :]) == Keep.NOT
+    # held for the shift from now on, as far as that lasts
+    assert kept_after_visit(Keep.SHIFT, Keep.ROUND, 0, 99, 100, *good[5:]) == Keep.SHIFT
+    assert kept_after_visit(Keep.SHIFT, Keep.ROUND, *good[2:]) == Keep.ROUND
+
+
+def test_until_when_a_kit_is_kept():
+    """For a shift: until it ends; for a round: as long as that goes on."""
+    assert still_kept(Keep.SHIFT, 99, 100, 0) and not still_kept(Keep.SHIFT, 100, 100, 1)
+    assert still_kept(Keep.ROUND, 200, 100, 1) and not still_kept(Keep.ROUND, 99, 100, 0)
 
 
 def test_parts_follow_the_kits_that_are_away_as_far_as_they_are_ready():

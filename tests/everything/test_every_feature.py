@@ -72,11 +72,13 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
              "  state_of_health: [100 %, 90 %, 75 %]"),
             ("filters: both", "filters: prefilters"),
             ("supply: all", "supply: HE filters"),
+            ("kit: held for a shift", "kit: per round"),
         ],
     ),
     "log": (
         {"batteries.state_of_health", "entries"},
-        [("supply: all", "supply: prefilters"), ("any usable", "longest on the shelf")],
+        [("supply: all", "supply: prefilters"), ("any usable", "longest on the shelf"),
+         ("run_in: 1 d\n", "")],
     ),
     "tubes": (set(), [("supply: all", "supply: tubes")]),
 }  # fmt: skip

@@ -15,6 +15,7 @@ from surge_sim.report.rounding import about
 from surge_sim.report.scenario_words import spread_words
 from surge_sim.report.terminal import render
 from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
+from tests.conftest import ROOT
 from tests.scenario.base import BASE, changed
 
 SHIPPED = sorted((Path(__file__).parents[2] / "scenarios").glob("*.yaml"))
@@ -421,3 +422,37 @@ def test_a_spread_is_said_by_what_was_given():
     assert spread_words(scenario.settings.roles["nurse"].room_time) == (
         "mean 5 min (standard deviation 40 % of it)"
     )
+
+
+def told(scenario: Scenario) -> str:
+    """Return the words of a check, without its lines."""
+    return " ".join(render(check_answer(scenario)).split())
+
+
+def test_a_check_says_how_the_surge_begins_and_which_rules_are_played(tmp_path):
+    """Every rule whose other choice may change a stock by a twentieth or more has its words."""
+    scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
+    plain = told(scenario)
+    assert "all ready; shows for" in plain
+    changes = {
+        "battery longest on the shelf": {"batteries.issued": "fullest"},
+        ", full;": {"charging.partial_charge_at_reissue": "yes"},
+        "exponential end of charge": {"batteries.end_of_charge": "straight"},
+        "no failures": {"failures.charger_time_between_failures": "400 d"},
+        "kit per entry": {"policy.kit": "held for a shift"},
+        "no rounds": {"roles.nurse.rooms_per_round": 3},
+        "late by wait": {"target.late_by": "delay"},
+        "all ready;": {"run_in": "7 d"},
+    }
+    for said, change in changes.items():
+        assert said in plain
+        assert said not in told(scenario.changed(change))
+
+
+def test_a_run_in_that_is_too_short_for_its_own_start_is_told_of():
+    scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
+    long, short = (
+        told(scenario.changed({"run_in": days, "stock.batteries": 90})) for days in ("14 d", "1 d")
+    )
+    assert "in use, after 14 d of ordinary demand" in long and "a longer" not in long
+    assert "a longer `run_in` would" in short

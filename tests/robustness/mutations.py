@@ -58,7 +58,7 @@ FORMS = (
     "&a 1", "*a", "!!python/object/apply:os.system [exit]", "!!int 3", "|", ">", "'", '"', "---",
     "...", "%YAML 1.1", "? x", "@x", "`x`", "#", "x" * 5000, "[" * 60, "{a: " * 40, "- - -",
     "nurse", "low", "rule-out", "crew", "central", "wearer", "postponed", "divert", "power outage",
-    "held for a shift", "kits on loan", "..", "/", "con", "a\\b", "2 5",
+    "held for a shift", "per round", "36 h", "kits on loan", "..", "/", "con", "a\\b", "2 5",
 )  # fmt: skip
 
 #: text that means something to a spreadsheet, a figure, a browser or a shell

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from surge_sim.errors import ScenarioError
-from surge_sim.scenario import checks, limits
+from surge_sim.scenario import how_large, limits
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from surge_sim.scenario.spread import Quantile, TimeSpread, mean_at_most
 from tests.conftest import ROOT
@@ -102,7 +102,7 @@ def test_patients_of_every_source_are_expected():
             "wave": {"extra_at_peak": "10 per day", "peak": "9 d", "width": "12 h"},
         },
     )
-    found = checks.expected_patients(settings)
+    found = how_large.expected_patients(settings)
     assert found == {
         ("arrivals", "baseline"): 20,
         ("arrivals", "initial_census"): 3,
@@ -122,7 +122,7 @@ def test_extra_patients_raise_the_baseline_while_they_last_and_where_two_overlap
             {**extra, "arrivals": "300 %", "at": "2 d", "lasts": "1 d"},
         ],
     )
-    assert checks.expected_patients(settings)["arrivals", "baseline"] == 36
+    assert how_large.expected_patients(settings)["arrivals", "baseline"] == 36
 
 
 def test_visits_are_expected_by_class_with_or_without_a_kit():
@@ -138,7 +138,7 @@ def test_visits_are_expected_by_class_with_or_without_a_kit():
         },
         roles__nurse__kit_share="10 %",
     )
-    assert checks.expected_visits(settings) == {
+    assert how_large.expected_visits(settings) == {
         ("classes", "ward", "entries"): 20,
         ("classes", "ward", "urgent"): 8,
     }
@@ -160,8 +160,8 @@ def test_the_mean_of_a_spread_by_quantiles_is_that_of_a_lognormal_one():
 @pytest.mark.parametrize("path", sorted((ROOT / "scenarios").glob("*.yaml")), ids=lambda p: p.stem)
 def test_a_shipped_scenario_is_far_from_every_limit(path):
     settings = load_scenario(path).settings
-    patients = sum(checks.expected_patients(settings).values())
-    visits = sum(checks.expected_visits(settings).values())
+    patients = sum(how_large.expected_patients(settings).values())
+    visits = sum(how_large.expected_visits(settings).values())
     assert patients * visits < limits.MOST_REQUESTS / 10
     assert patients < limits.MOST_PATIENTS / 10
 
@@ -171,8 +171,8 @@ def test_an_estimate_is_not_below_the_entries_that_the_averages_expect():
     from surge_sim.demand.expected import expected_course
 
     settings = load_scenario(ROOT / "scenarios" / "winter_wave.yaml").settings
-    patients = sum(checks.expected_patients(settings).values())
-    visits = sum(checks.expected_visits(settings).values())
+    patients = sum(how_large.expected_patients(settings).values())
+    visits = sum(how_large.expected_visits(settings).values())
     expected = float(expected_course(settings).entries.sum())
     assert expected <= patients * visits <= 3 * expected
 

@@ -52,7 +52,9 @@ def test_a_surge_has_the_size_that_it_was_made_for(name, low, high):
 
 
 #: commented lines of the starter that are examples; indented as they will stand
-EXAMPLES = ("clusters", "daily_counts", "epidemic", "timeline", "urgent", "entries")
+EXAMPLES = (
+    "clusters", "daily_counts", "epidemic", "timeline", "urgent", "entries", "rooms_per_round",
+)  # fmt: skip
 
 
 def uncommented(name: str) -> str:
@@ -83,7 +85,8 @@ def test_an_example_of_the_starter_is_good_once_its_comment_sign_is_gone(tmp_pat
     if name == "entries":
         # the log stands instead of what draws the entries, as its comment says
         line = re.search(r"^entries: .*\n", text, re.MULTILINE).group()
-        text = without(text.replace(line, ""), "arrivals", "rooms", "classes", "roles") + line
+        others = "run_in", "arrivals", "rooms", "classes", "roles"
+        text = without(text.replace(line, ""), *others) + line
     path = tmp_path / "unit.yaml"
     path.write_text(text, encoding="utf-8")
     settings = load_scenario(path).settings
@@ -94,5 +97,6 @@ def test_an_example_of_the_starter_is_good_once_its_comment_sign_is_gone(tmp_pat
         "timeline": lambda: settings.timeline,
         "urgent": lambda: settings.target.urgent,
         "entries": lambda: settings.entries,
+        "rooms_per_round": lambda: settings.roles["nurse"].rooms_per_round,
     }
     assert there[name]()

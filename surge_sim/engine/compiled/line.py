@@ -317,8 +317,10 @@ def write_missing(s, mask):
 
 @njit(**OPTIONS)
 def note_late(s, f, need):
-    """Count an entry once when one of its needs was not served in time."""
+    """Count an entry of the surge once when one of its needs was not served in time."""
     n, nd, ward = f.n[0], s.needs[need], s.ward[0]
+    if nd.entry < n.entries_before:
+        return
     first = s.needs[nd.entry]
     served = nd.outcome == Outcome.SERVED
     if is_late(served, nd.wait_s, n.wait_s) and not first.late:

@@ -9,27 +9,20 @@ from numba import njit
 from numpy.typing import NDArray
 
 from surge_sim.demand.table import Demand
-from surge_sim.engine.compiled import charging, line, turnaround, visits, waiting
+from surge_sim.engine.compiled import begin, charging, line, turnaround, visits, waiting
 from surge_sim.engine.compiled.basics import (
-    HOODS,
     INLINE,
     NONE,
     ONCE,
     ONE,
     OPTIONS,
-    TUBES,
     ZERO,
-    change,
     const,
-    drawn,
-    enter,
     kind_of,
-    lay_down,
     next_hours,
     next_moment,
     note_peak,
     number_of,
-    place,
     second_of,
     tell,
     write_hour,
@@ -64,60 +57,16 @@ from surge_sim.engine.log import (
 from surge_sim.equipment import order
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.chance import WorkArrays
-from surge_sim.equipment.kits import batteries_to_be_away, kits_to_be_away, place_away
 from surge_sim.equipment.numbers import Counts, Numbers, Rules
 from surge_sim.equipment.order import Moment
 from surge_sim.equipment.timeline import AS_USUAL as USUAL
 from surge_sim.equipment.timeline import NOTHING_CHANGES, InForce
+from surge_sim.equipment.timeline import RUN_IN as RUN_IN_PLACE
 
 USES, SUPPLIES = const(len(Use)), const(order.SUPPLIES)
-NO_LIMIT, AS_USUAL = const(2**40), const(USUAL)
+NO_LIMIT, AS_USUAL, RUN_IN = const(2**40), const(USUAL), const(RUN_IN_PLACE)
 #: room for events in the first try
 _EVENTS_AN_ENTRY = 32
-
-
-@njit(**OPTIONS)
-def put_in_place(s, f, e, work):
-    """Kits ready and batteries full; what may be borrowed later is still away."""
-    ward, n = s.ward[0], f.n[0]
-    own_kits, kits, batteries = n.kits - n.kits_come, len(s.kits), len(s.batteries)
-    own_batteries = batteries - n.kits_come - n.batteries_come
-    ward.needs = ward.unresolved = len(e.due_s)
-    ward.record = len(s.causes) > 0
-    ward.wake_s = -1
-    away = kits_to_be_away(n.kits_recalled, own_kits, n.kits_come, n.kits_lent)
-    here = max(batteries - batteries_to_be_away(away, n.batteries_come, n.batteries_lent), 0)
-    ward.hoods_away = ward.tubes_away = away
-    ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
-    for supply in range(SUPPLIES):
-        s.supplies[supply].spares = s.supplies[supply].least_left = f.spares[supply]
-    s.supplies[HOODS].spares, s.supplies[TUBES].spares = n.hoods, n.tubes
-    s.supplies[HOODS].least_left = ward.ready_hoods
-    s.supplies[TUBES].least_left = ward.ready_tubes
-    for wearer in range(len(s.wearers)):
-        s.wearers[wearer].kit = -1
-    for kit in range(len(s.kits)):
-        turnaround.new_kit(s, f, work, kit)
-        change(s, f, Use.KITS_READY, ONE)
-        if kit < kits - away:
-            turnaround.to_shelf(s, f, kit)
-        else:
-            s.away[0, place_away(kit, kits - away, own_kits, kits)] = kit
-            ward.kits_away += 1
-            enter(s, f, kit, Use.KITS_AWAY)
-    for battery in range(len(s.batteries)):
-        b, cells = s.batteries[battery], f.cells
-        b.capacity, b.cc_charge = cells[battery, 0], cells[battery, 1]
-        b.cc_s, b.charge_s = cells[battery, 2], cells[battery, 3]
-        b.charge, b.state = b.capacity, Use.BATTERIES_ON_SHELF
-        if n.has_battery_failures:
-            b.failure_life_s = drawn(s, work.battery_run_s, ZERO, battery)
-        lay_down(s, battery)
-        change(s, f, Use.BATTERIES_ON_SHELF, ONE)
-        if battery >= here:
-            s.away[1, place_away(battery, here, own_batteries, batteries)] = battery
-            ward.batteries_away += 1
-            place(s, f, battery, Use.BATTERIES_AWAY)
 
 
 @njit(**ONCE)
@@ -183,6 +132,8 @@ def change_number(s, f, place, value):
     """Let a number be another from this second on."""
     f.numbers[place] = f.usual[place] if value == AS_USUAL else value
     s.ward[0].moved = 1
+    if place == RUN_IN:
+        begin.begin_surge(s)
 
 
 @njit(**INLINE)
@@ -204,7 +155,7 @@ def play_through(state, numbers, entries, draws, late_limit):
 def play_all(s, f, e, work, late_limit):
     """Play every second."""
     ward, n = s.ward[0], f.n[0]
-    put_in_place(s, f, e, work)
+    begin.put_in_place(s, f, e, work)
     ward.first_row, ward.telling = NONE, ONE * (len(s.events) > 0)
     due, row, entries, rows = ZERO, ZERO, len(e.due_s), len(f.rows)
     while True:

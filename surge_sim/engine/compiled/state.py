@@ -40,7 +40,7 @@ BATTERY = _record(
     "state", "charge", "in_bay_s", "full_s", "capacity", "cc_charge", "cc_s", "charge_s",
     "since_s", "ready_s", "failure_no", "failure_run_s", "failure_life_s", "next", "before",
 )  # fmt: skip
-WEARER = _record("busy", "kit", "shift_end_awaited")
+WEARER = _record("busy", "kit", "keeps", "round_s", "shift_end_awaited")
 #: what the log keeps stands in front; clocked: whether its wait is in the record of causes, 2 while
 #: it goes on
 NEED = _record(

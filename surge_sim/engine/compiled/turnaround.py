@@ -30,7 +30,13 @@ from surge_sim.equipment.cleaning import CENTRAL
 from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level, working_end
 from surge_sim.equipment.kits import Repair, kits_to_be_away, parts_that_follow
 from surge_sim.equipment.order import Moment, delivery_number
-from surge_sim.equipment.supplies import delivery_s, in_stock, order_quantity, spare_parts
+from surge_sim.equipment.supplies import (
+    delivery_s,
+    endless_now,
+    in_stock,
+    order_quantity,
+    spare_parts,
+)
 
 SUPPLIES = const(order.SUPPLIES)
 
@@ -111,7 +117,13 @@ def delivery(s, number):
 @njit(**INLINE)
 def is_there(s, f, supply):
     """Whether there is a spare part."""
-    return in_stock(f.endless[supply], s.supplies[supply].spares)
+    return in_stock(is_endless(f, supply), s.supplies[supply].spares)
+
+
+@njit(**INLINE)
+def is_endless(f, supply):
+    """Whether a supply never runs out, at this time."""
+    return endless_now(f.endless[supply], f.n[0].run_in)
 
 
 @njit(**OPTIONS)
@@ -125,7 +137,7 @@ def stock_out(s, supply, kit):
 def take_filter(s, f, supply):
     """Take a filter from stock."""
     p = s.supplies[supply]
-    if not f.endless[supply]:
+    if not is_endless(f, supply):
         p.spares -= 1
         p.least_left = min(p.least_left, p.spares)
         reorder(s, f, supply)
@@ -137,7 +149,7 @@ def throw_away(s, f, kit, supply, single_use):
     """Throw a hood or a tube away; an endless supply puts a new one on the shelf at once."""
     tell(s, Kind.PART_THROWN_AWAY, kit=kit, one=supply, two=single_use)
     s.counts[Count.HOODS_USED + supply] += 1
-    if not f.endless[supply]:
+    if not is_endless(f, supply):
         s.supplies[supply].spares -= 1
         reorder(s, f, supply)
     elif supply == HOODS:

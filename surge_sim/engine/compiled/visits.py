@@ -33,12 +33,14 @@ from surge_sim.equipment.filters import (
 )
 from surge_sim.equipment.kits import (
     MOST_IN_VAIN,
+    Keep,
     alarms_in_vain,
     busy_after_giving_up,
-    kept_for_shift,
+    kept_after_visit,
     luck_of,
     recheck_count,
     repair_after_wear,
+    still_kept,
     wait_until_in_hand,
     wear,
 )
@@ -94,14 +96,23 @@ def begin(s, f, e, need):
 
 @njit(**OPTIONS)
 def wearer_free(s, f, e, wearer):
-    """Free for the next visit; a kit held past the end of the shift is handed in first."""
+    """Free for the next visit; a kit held past the end of the shift or round goes first."""
     w = s.wearers[wearer]
     w.busy = 0
-    if w.kit >= 0 and s.ward[0].now_s >= e.shift_end_s[wearer]:
-        release(s, f, wearer)
+    if w.kit >= 0:
+        on = round_goes_on(s, f, e, wearer, w.round_s)
+        if not still_kept(w.keeps, s.ward[0].now_s, e.shift_end_s[wearer], on):
+            release(s, f, wearer)
     queue = SHELF + len(f.life_ppm) + wearer
     if s.ends[queue, 0] >= 0:
         begin(s, f, e, pop_first(s.needs, s.ends, queue))
+
+
+@njit(**INLINE)
+def round_goes_on(s, f, e, wearer, due_s):
+    """Whether the wearer's next visit was due at the same second as those before."""
+    first = s.ends[SHELF + len(f.life_ppm) + wearer, 0]
+    return first >= 0 and e.due_s[s.needs[first].entry] == due_s
 
 
 @njit(**OPTIONS)
@@ -188,7 +199,7 @@ def leave(s, f, e, work, kit):
     """The visit has ended: take off, keep or hand in; the rest of it is a new need."""
     need = s.kits[kit].need
     take_off(s, f, e, work, need, kit)
-    rest = rest_of(s, e, need)
+    rest = rest_of(s, f, e, need)
     s.kits[kit].need = -1
     wearer = e.wearer[s.needs[need].entry]
     if wearer < 0:
@@ -199,10 +210,13 @@ def leave(s, f, e, work, kit):
     if rest >= 0:
         insert_behind(s.needs, s.ends, SHELF + len(f.life_ppm) + wearer, rest, NONE)
     k, w = s.kits[kit], s.wearers[wearer]
-    if kept_for_shift(
-        f.n[0].held_kits, w.kit == kit, s.needs[need].urgent, s.ward[0].now_s,
-        e.shift_end_s[wearer], k.repair, k.has_hood and k.has_tube,
-    ):  # fmt: skip
+    w.round_s = e.due_s[s.needs[need].entry]
+    w.keeps = kept_after_visit(
+        f.n[0].kept, w.keeps if w.kit == kit else ZERO, s.needs[need].urgent, s.ward[0].now_s,
+        e.shift_end_s[wearer], round_goes_on(s, f, e, wearer, w.round_s), k.repair,
+        k.has_hood and k.has_tube,
+    )  # fmt: skip
+    if w.keeps:
         keep(s, f, e, kit, wearer)
         return
     s.wearers[wearer].kit = -1
@@ -243,12 +257,13 @@ def take_off(s, f, e, work, need, kit):
 
 
 @njit(**OPTIONS)
-def rest_of(s, e, need):
+def rest_of(s, f, e, need):
     """Return the new need that an alarm leaves behind, if there was one."""
     nd = s.needs[need]
     if not nd.alarm:
         return -1
-    s.counts[ALARMS + nd.alarm] += 1
+    if nd.entry >= f.n[0].entries_before:
+        s.counts[ALARMS + nd.alarm] += 1
     rest = new_need(s, need, nd.rest_s, s.ward[0].now_s)
     if rest >= 0:
         s.needs[rest].in_vain = alarms_in_vain(nd.in_vain, nd.room_s - nd.rest_s)
@@ -260,16 +275,16 @@ def rest_of(s, e, need):
 
 @njit(**OPTIONS)
 def keep(s, f, e, kit, wearer):
-    """Keep a kit for the shift: a short wipe, and the wearer is free."""
+    """Keep a kit for the shift or the round: a short wipe, and the wearer is free."""
     w = s.wearers[wearer]
     w.kit = kit
     s.kits[kit].held = 1
     s.ward[0].kits_held += 1
     s.counts[Count.SHORT_WIPES] += 1
-    tell(s, Kind.KIT_HELD, kit=kit, one=wearer)
+    tell(s, Kind.KIT_HELD, kit=kit, one=wearer, two=w.keeps)
     moment(s, Moment.WEARER_FREE, wearer, f.n[0].wipe_between_visits_s)
     shift_end_s = e.shift_end_s[wearer]
-    if not w.shift_end_awaited and shift_end_s < NEVER_S:
+    if w.keeps == Keep.SHIFT and not w.shift_end_awaited and shift_end_s < NEVER_S:
         w.shift_end_awaited = 1
         moment(s, Moment.SHIFT_END, wearer, shift_end_s - s.ward[0].now_s)
 
@@ -289,7 +304,7 @@ def release(s, f, wearer):
     # a visit that gave up its wait for another battery left it uncounted
     s.ward[0].kits_held -= s.kits[kit].held
     s.kits[kit].held = 0
-    tell(s, Kind.KIT_RELEASED, kit=kit, one=wearer)
+    tell(s, Kind.KIT_RELEASED, kit=kit, one=wearer, two=s.wearers[wearer].keeps)
     bring_back(s, f, kit, NONE, NONE)
 
 

@@ -221,7 +221,9 @@ def _tell_first(ward: Ward, first: Need | None, mask: int) -> None:
 
 
 def note_late(ward: Ward, need: Need) -> None:
-    """Count an entry once when one of its needs was not served in time."""
+    """Count an entry of the surge once when one of its needs was not served in time."""
+    if need.entry < ward.numbers.entries_before:
+        return
     n, served = ward.numbers, need.outcome == Outcome.SERVED
     if is_late(served, need.wait_s, n.wait_s) and not ward.entry_late[need.entry]:
         ward.entry_late[need.entry] = True

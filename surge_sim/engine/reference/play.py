@@ -10,6 +10,7 @@ import numpy as np
 from surge_sim.demand.table import Demand
 from surge_sim.engine.log import (
     WIDTH,
+    Count,
     Kind,
     Outcome,
     RunLog,
@@ -26,7 +27,7 @@ from surge_sim.equipment.chance import WorkArrays
 from surge_sim.equipment.kits import batteries_to_be_away, kits_to_be_away, place_away
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment
-from surge_sim.equipment.timeline import AS_USUAL, InForce
+from surge_sim.equipment.timeline import AS_USUAL, RUN_IN, InForce
 
 
 def set_up(
@@ -109,6 +110,15 @@ def _changes(ward: Ward, usual: InForce) -> Process:
         yield ward.clock.moment(Moment.CHANGE, place, at_s - ward.now_s)
         new = usual[place] if value == AS_USUAL else value
         setattr(ward.numbers, InForce._fields[place], new)
+        if place == RUN_IN:
+            begin_surge(ward)
+
+
+def begin_surge(ward: Ward) -> None:
+    """The run-in is over: what was counted in it is left out, and everything is where it is."""
+    ward.counts = [0] * len(Count)
+    ward.least_left[:2] = ward.ready_hoods, ward.ready_tubes
+    ward.usage.begin_peaks(ward.now_s)
 
 
 def finish(ward: Ward) -> None:

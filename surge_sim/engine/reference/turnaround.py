@@ -15,6 +15,7 @@ from surge_sim.equipment.supplies import (
     PREFILTERS,
     TUBES,
     delivery_s,
+    endless_now,
     in_stock,
     order_quantity,
     spare_parts,
@@ -90,7 +91,12 @@ def delivery(ward: Ward, supply: int, lot: int, delay_s: int) -> Process:
 
 def is_there(ward: Ward, supply: int) -> bool:
     """Whether there is a spare part."""
-    return in_stock(ward.numbers.endless[supply], ward.spares[supply])
+    return in_stock(is_endless(ward, supply), ward.spares[supply])
+
+
+def is_endless(ward: Ward, supply: int) -> bool:
+    """Whether a supply never runs out, at this time."""
+    return endless_now(ward.numbers.endless[supply], ward.numbers.run_in)
 
 
 def stock_out(ward: Ward, supply: int, kit: Kit | None = None) -> None:
@@ -101,7 +107,7 @@ def stock_out(ward: Ward, supply: int, kit: Kit | None = None) -> None:
 
 def take_filter(ward: Ward, supply: int) -> None:
     """Take a filter from stock."""
-    if not ward.numbers.endless[supply]:
+    if not is_endless(ward, supply):
         ward.spares[supply] -= 1
         ward.least_left[supply] = min(ward.least_left[supply], ward.spares[supply])
         reorder(ward, supply)
@@ -112,7 +118,7 @@ def throw_away(ward: Ward, kit: Kit, supply: int, single_use: bool = False) -> N
     """Throw a hood or a tube away; an endless supply puts a new one on the shelf at once."""
     ward.tell(Kind.PART_THROWN_AWAY, supply, single_use, kit=kit.number)
     ward.counts[Count.HOODS_USED + supply] += 1
-    if not ward.numbers.endless[supply]:
+    if not is_endless(ward, supply):
         ward.spares[supply] -= 1
         reorder(ward, supply)
     elif supply == HOODS:

@@ -15,12 +15,14 @@ from surge_sim.equipment.filters import (
 )
 from surge_sim.equipment.kits import (
     MOST_IN_VAIN,
+    Keep,
     alarms_in_vain,
     busy_after_giving_up,
-    kept_for_shift,
+    kept_after_visit,
     luck_of,
     recheck_count,
     repair_after_wear,
+    still_kept,
     wait_until_in_hand,
     wear,
 )
@@ -62,12 +64,23 @@ def begin(ward: Ward, need: Need) -> None:
 
 
 def wearer_free(ward: Ward, wearer: Wearer) -> None:
-    """Free for the next visit; a kit held past the end of the shift is handed in first."""
+    """Free for the next visit; a kit held past the end of the shift or round goes first."""
     wearer.busy = False
-    if wearer.kit is not None and ward.now_s >= wearer.shift_end_s:
+    on = round_goes_on(ward, wearer, wearer.round_s)
+    if wearer.kit is not None and not still_kept(wearer.keeps, ward.now_s, wearer.shift_end_s, on):
         release(ward, wearer)
     if wearer.queue:
         begin(ward, wearer.queue.popleft())
+
+
+def round_goes_on(ward: Ward, wearer: Wearer, due_s: int) -> bool:
+    """Whether the wearer's next visit was due at the same second as those before."""
+    return bool(wearer.queue) and due_of_entry(ward, wearer.queue[0]) == due_s
+
+
+def due_of_entry(ward: Ward, need: Need) -> int:
+    """When the entry of a need became due first."""
+    return ward.needs[need.entry].due_s
 
 
 def visit(ward: Ward, need: Need) -> Process:
@@ -98,10 +111,13 @@ def visit(ward: Ward, need: Need) -> Process:
         return
     if rest is not None:
         wearer.queue.appendleft(rest)
-    if kept_for_shift(
-        ward.numbers.held_kits, wearer.kit is kit, need.urgent, ward.now_s, wearer.shift_end_s,
-        kit.repair, kit.has_hood and kit.has_tube,
-    ):  # fmt: skip
+    wearer.round_s = due_of_entry(ward, need)
+    wearer.keeps = kept_after_visit(
+        ward.numbers.kept, wearer.keeps if wearer.kit is kit else Keep.NOT, need.urgent, ward.now_s,
+        wearer.shift_end_s, round_goes_on(ward, wearer, wearer.round_s), kit.repair,
+        kit.has_hood and kit.has_tube,
+    )  # fmt: skip
+    if wearer.keeps:
         keep(ward, kit, wearer)
         return
     wearer.kit = None
@@ -221,7 +237,8 @@ def rest_of(ward: Ward, need: Need) -> Need | None:
     """Return the new need that an alarm leaves behind, if there was one."""
     if not need.alarm:
         return None
-    ward.counts[ALARM_COUNTS[Alarm(need.alarm)]] += 1
+    if need.entry >= ward.numbers.entries_before:
+        ward.counts[ALARM_COUNTS[Alarm(need.alarm)]] += 1
     rest = new_need(ward, need, need.rest_s, ward.now_s)
     rest.in_vain = alarms_in_vain(need.in_vain, need.room_s - need.rest_s)
     if rest.in_vain >= MOST_IN_VAIN:
@@ -230,13 +247,14 @@ def rest_of(ward: Ward, need: Need) -> Need | None:
 
 
 def keep(ward: Ward, kit: Kit, wearer: Wearer) -> None:
-    """Keep a kit for the shift: a short wipe, and the wearer is free."""
+    """Keep a kit for the shift or the round: a short wipe, and the wearer is free."""
     wearer.kit = kit
     kit.held = True
     ward.counts[Count.SHORT_WIPES] += 1
-    ward.tell(Kind.KIT_HELD, wearer.number, kit=kit.number)
+    ward.tell(Kind.KIT_HELD, wearer.number, wearer.keeps, kit=kit.number)
     ward.clock.process(free_after(ward, wearer, ward.numbers.wipe_between_visits_s))
-    if not wearer.shift_end_awaited and wearer.shift_end_s < NEVER_S:
+    waits = wearer.keeps == Keep.SHIFT and not wearer.shift_end_awaited
+    if waits and wearer.shift_end_s < NEVER_S:
         wearer.shift_end_awaited = True
         ward.clock.process(shift_end(ward, wearer))
 
@@ -260,7 +278,7 @@ def release(ward: Ward, wearer: Wearer) -> None:
     assert kit is not None
     wearer.kit = None
     kit.held = False
-    ward.tell(Kind.KIT_RELEASED, wearer.number, kit=kit.number)
+    ward.tell(Kind.KIT_RELEASED, wearer.number, wearer.keeps, kit=kit.number)
     bring_back(ward, kit)
 
 

@@ -18,7 +18,7 @@ from surge_sim.demand.table import Demand
 from surge_sim.engine.log import VALUES, Count, Exhausted, IntArray, Kind, Use
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.chance import WorkArrays
-from surge_sim.equipment.kits import Repair
+from surge_sim.equipment.kits import Keep, Repair
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment, moment_rank
 from surge_sim.units import HOUR_S
@@ -85,6 +85,9 @@ class Wearer:
     shift_end_s: int
     busy: bool = False
     kit: Kit | None = None
+    #: for how long that is kept, see `Keep`, and when its round became due
+    keeps: int = Keep.NOT
+    round_s: int = -1
     shift_end_awaited: bool = False
     queue: deque[Need] = field(default_factory=deque)
 
@@ -188,6 +191,11 @@ class Usage:
         if now_s > self.since_s[use]:
             self.peak[use] = max(self.peak[use], self.now_there[use])
             self.since_s[use] = now_s
+
+    def begin_peaks(self, now_s: int) -> None:
+        """Forget the most that there were until now."""
+        self.peak[:] = 0
+        self.since_s = [now_s] * len(Use)
 
     def next_hours(self, now_s: int) -> None:
         """Write down the hours that are over; begin each with what it adds if nothing changes."""

@@ -1,0 +1,64 @@
+"""How many patients and visits a simulated surge has to expect, before any is drawn."""
+
+from __future__ import annotations
+
+import math
+from itertools import pairwise
+
+from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.spread import mean_at_most
+from surge_sim.scenario.timeline import ExtraPatients
+from surge_sim.scenario.yaml_text import Path
+from surge_sim.units import DAY_S
+
+
+def expected_patients(settings: Settings) -> dict[Path, float]:
+    """Return the patients to expect in a surge by the place that brings them.
+
+    Extra patients count in full for whatever rises and falls with time.
+    """
+    arrivals = settings.arrivals
+    assert arrivals is not None
+    days, steady, highest = settings.horizon / DAY_S, *_factors(settings)
+    found: dict[Path, float] = {
+        ("arrivals", "baseline"): arrivals.baseline * days * steady,
+        ("arrivals", "initial_census"): arrivals.initial_census,
+    }
+    if settings.run_in:
+        ordinary = arrivals.baseline * settings.run_in / DAY_S
+        found[("run_in",)] = ordinary + arrivals.initial_census
+    for number, cluster in enumerate(arrivals.clusters):
+        found["arrivals", "clusters", number] = cluster.patients
+    if arrivals.wave is not None:
+        length = min(days, 2.6 * arrivals.wave.width / DAY_S)
+        found["arrivals", "wave"] = arrivals.wave.extra_at_peak * length * highest
+    if arrivals.epidemic is not None:
+        one = arrivals.epidemic
+        found["arrivals", "epidemic"] = one.population * one.admitted * highest
+    if arrivals.daily_counts is not None:
+        counted = sum(arrivals.daily_counts.counts) * arrivals.daily_counts.share
+        found["arrivals", "daily_counts"] = counted * highest
+    return found
+
+
+def _factors(settings: Settings) -> tuple[float, float]:
+    """Return by how much extra patients raise the arrivals: over the horizon, and at most."""
+    extra = [event for event in settings.timeline if isinstance(event, ExtraPatients)]
+    ends = {min(at, settings.horizon) for one in extra for at in (one.at, one.at + one.lasts)}
+    mean, highest = 0.0, 1.0
+    for from_s, to_s in pairwise(sorted({0, settings.horizon, *ends})):
+        factor = math.prod(one.arrivals for one in extra if one.at <= from_s < one.until)
+        mean += factor * (to_s - from_s) / settings.horizon
+        highest = max(highest, factor)
+    return mean, highest
+
+
+def expected_visits(settings: Settings) -> dict[Path, float]:
+    """Return the visits to expect per patient by class and kind, with or without a kit."""
+    found: dict[Path, float] = {}
+    for name, one in settings.classes.items():
+        days = one.share * min(mean_at_most(one.length_of_isolation), settings.horizon) / DAY_S
+        found["classes", name, "entries"] = days * sum(one.entries.values())
+        if one.urgent is not None:
+            found["classes", name, "urgent"] = days * one.urgent.per_patient * one.urgent.team
+    return found or {("classes",): 0.0}
