@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.equipment.stock import Stock
 from surge_sim.purchase.folder import Folder
+from surge_sim.scenario.load import load_scenario
 from surge_sim.sizing.items import ITEMS
 
 if TYPE_CHECKING:
@@ -80,7 +81,7 @@ def read_sized(folder: Path) -> Sized:
     summary = written.json("summary.json")
     written.read("columns.txt")
     tables = {name: written.table(name) for name in TABLES}
-    scenario = written.scenario()
+    scenario = _as_asked(written, written.scenario())
     try:
         sized = Sized(
             folder=folder,
@@ -102,6 +103,18 @@ def read_sized(folder: Path) -> Sized:
         # of a run, a comparison, or another release
         raise written.fault("summary.json", "is no summary of a sizing.") from None
     return sized
+
+
+def _as_asked(written: Folder, scenario: Scenario) -> Scenario:
+    """Return the scenario with the target and the prices that were asked for.
+
+    The copy of the file has its own; the full form beside it has what was sized.
+    """
+    full = f"scenario/{scenario.path.stem}_in_full.yaml"
+    written.read(full)
+    asked = load_scenario(written.path / full).settings
+    changed = {"target": asked.target, "prices": asked.prices}
+    return replace(scenario, settings=scenario.settings.model_copy(update=changed))
 
 
 def _stock(told: Mapping[str, Any]) -> Stock:

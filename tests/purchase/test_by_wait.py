@@ -104,6 +104,8 @@ def test_at_another_target_the_stages_are_those_of_a_sizing_for_it(
 ) -> None:
     """The surges are the same: what chooses them is seed and number, not the target."""
     other = read_sized(sized_folder(tmp_path, UNIT, "--target", "wait=10min,service_level=95%"))
+    target = other.scenario.settings.target
+    assert (target.wait, target.service_level, target.share_of_surges) == (600, 0.95, 0.8)
     here = dict(zip(case.sized.stages, kept(case.by_wait, 600, 0.95), strict=True))
     there = dict(zip(other.stages, other.tables["stages"]["same_surges_on_target"], strict=True))
     both = here.keys() & there.keys()
@@ -163,4 +165,16 @@ def test_any_number_of_processes_plays_the_same(case: PurchaseCase) -> None:
     task = PlayStocks(sized.scenario, sized.stages, (0, sized.place), sized.seed)
     assert (
         replace(task, seed=sized.seed + 1)(0).rows[0].late.tolist() != task(0).rows[0].late.tolist()
+    )
+
+
+def test_a_case_tells_of_the_target_and_the_prices_that_were_asked_for(tmp_path: Path) -> None:
+    options = ("--target", "wait=10min", "--prices", "kit=1000")
+    case = purchase_case(read_sized(sized_folder(tmp_path, UNIT, *options)), processes=1)
+    stages = case.sized.tables["stages"]
+    assert case.target.wait == 600 and case.scenario.settings.prices.kit == 1000
+    assert kept(case.by_wait, 600, 0.9) == stages["same_surges_on_target"].tolist()
+    missed = case.nothing("missed_target", "in_hand").value
+    assert missed == pytest.approx(
+        1 - stages["same_surges_on_target"].iloc[0] / len(case.same_surges)
     )

@@ -322,7 +322,14 @@ def test_at_first_the_page_shows_what_the_sizing_found(case: PurchaseCase, opene
 
 @pytest.mark.parametrize(
     ("wait_s", "level", "share"),
-    [(600, 0.95, 0.8), (0, 0.5, 0.8), (300, 0.9, 0.95), (900, 0.99, 0.5), (300, 0.8, 0.8)],
+    [
+        (600, 0.95, 0.8),
+        (0, 0.5, 0.8),
+        (300, 0.9, 0.95),
+        (900, 0.99, 0.98),
+        (900, 0.99, 0.5),
+        (300, 0.8, 0.8),
+    ],
 )
 def test_the_controls_give_what_the_plays_say(
     case: PurchaseCase, opened: Any, wait_s: int, level: float, share: float
@@ -343,6 +350,8 @@ def test_the_controls_give_what_the_plays_say(
         cost = cells_of(opened)[first][1]
         assert f"The first stage that is shown to meet it costs {cost} " in said
     assert "--target wait=" in opened.locator("#again").inner_text()
+    # no share of 98 % is shown by 100 surges: 0.75 / 49 a surge at most, and ln 20 is asked for
+    assert ("too few to show" in opened.locator("#meaning").inner_text()) == (share >= 0.98)
 
 
 def test_a_sizing_for_a_moved_target_finds_the_counts_of_the_page(

@@ -68,6 +68,12 @@
     };
   }
 
+  function tooFew() {
+    if (data.confidence === null) return false;
+    const share = shares[state.share].share;
+    return stake(surges, 0, atRisk(share)[0], share) < bar();
+  }
+
   // --- a stage at a target ------------------------------------------------------------------------
   const allowed = (entries, share) => Math.floor(entries * (1 - share) + 1e-9);
   const isAsked = () => ["wait", "level", "share"].every((name) => state[name] === asked[name]);
@@ -122,7 +128,7 @@
       + `${stage.words}. The target is met in ${parted(String(one.met))} of `
       + `${parted(String(one.of))} ${data.plays}, ${one.said}: ${one.verdict}.`);
     said.push(`Late: ${one.late} of entries, on the worst day ${one.worst}. `
-      + `Waited: ${one.hours} hours, all people together.`);
+      + `Waited: ${one.hours} hours ${data.per}, all people together.`);
     const what = data.confidence === null ? "meets it here"
       : isAsked() ? "is confirmed" : "is shown to meet it";
     said.push(first < 0 ? `No stage of this table ${what}.`
@@ -138,6 +144,10 @@
         + `entries, hours and the worst day are means over the same ${surges} ${data.plays}.${sure}`
       : `Counted here from the same ${surges} ${data.plays}; the sizing did not test this target, `
         + `and only these stages are looked at.${sure}`;
+    if (!isAsked() && tooFew()) {
+      byId("meaning").append(` ${surges} ${data.plays} are too few to show so large a share, `
+        + "however many meet the target.");
+    }
     const parts = [`wait=${waits[state.wait].words.replace(/ /g, "")}`,
       `service_level=${levels[state.level].words.replace(/ /g, "")}`,
       `share_of_surges=${shares[state.share].words.replace(/ /g, "")}`];
@@ -215,7 +225,10 @@
     if (!data.alike) {
       const asks = y(shares[state.share].share);
       add("path", { class: "limit", d: `M${left} ${asks}H${right}` });
-      add("text", { x: left + 6, y: asks - 5 }, `asked for: ${shares[state.share].words}`);
+      // where the curve is not: it begins at the left, and rises
+      const below = seen[0].share > shares[state.share].share - 0.15;
+      add("text", { x: left + 10, y: below ? asks + 17 : asks - 5, class: "halo" },
+        `asked for: ${shares[state.share].words}`);
     }
     add("path", { class: "spend", d: `M${x(Math.min(state.money, most))} ${top}V${floor}` });
     add("path", { class: "join", d: `M${seen.map((one, place) =>
