@@ -182,7 +182,7 @@ def _rows(result: Comparison) -> Iterator[tuple[str, str]]:
             "Confidence",
             f"the same {result.surges:,} simulated surges for all. Stars and limits hold together: "
             f"any of them is wrong in at most {error} of such comparisons. Better, worse: in so "
-            "many of the six measures, for certain; the others are undecided. Random variation "
+            "many of the six measures, as shown here; the others are undecided. Random variation "
             "only, not wrong inputs.",
         )
     if result.not_tried:

@@ -97,14 +97,14 @@ def _limits(interval: Any) -> dict[str, float | None]:
 
 def draw_differences(result: Comparison, names: Sequence[str], ax: Axes) -> Axes:
     """Draw how many hours of waiting some alternatives save or cost, with their limits."""
-    from surge_sim.report.figures import BLUE, INK, ORANGE
+    from surge_sim.report.figures import BLUE, INK, ORANGE, in_thousands
 
     table = result.differences[result.differences["measure"] == "hours_waited"]
     rows = table.set_index("alternative").loc[list(names)].reset_index()
     colours = {"better": (BLUE, "o"), "worse": (ORANGE, "X"), "": (BLUE, "o")}
     words = {
-        "better": "fewer hours for certain",
-        "worse": "more hours for certain",
+        "better": "shown to save hours",
+        "worse": "shown to add hours",
         "undecided": "undecided",
         "": "replications of one recorded period",
     }
@@ -123,6 +123,7 @@ def draw_differences(result: Comparison, names: Sequence[str], ax: Axes) -> Axes
     ax.set_yticks(places, rows["alternative"])
     ax.set_ylim(-0.6, len(rows) - 0.4)
     ax.grid(axis="y", visible=False)
+    ax.xaxis.set_major_formatter(in_thousands)
     return ax
 
 

@@ -45,7 +45,7 @@ def groups(result: Comparison) -> Iterator[tuple[str, list[Alternative]]]:
 
 
 def level_tables(result: Comparison) -> Iterator[Block]:
-    """Return what each alternative comes to; a star where it differs from the base for certain."""
+    """Return what each alternative comes to; a star where it is shown to differ from the base."""
     columns = (
         Column("", align="left"),
         Column("In time", "%"),
@@ -147,7 +147,7 @@ _LIMITED = ("hours_waited", "share_on_target")
 
 
 def verdict(result: Comparison, one: Alternative) -> tuple[str, str]:
-    """Return in how many of the six measures an alternative is better, and worse, for certain."""
+    """Return in how many of the six measures an alternative is shown to be better, and worse."""
     if one.name in result.assumed_times:
         return "-", "-"
     found = [difference.finding for difference in result.found[one.name]]

@@ -67,6 +67,11 @@ def new_figure(
     return figure
 
 
+def in_thousands(value: float, _: float = 0.0) -> str:
+    """Write a number of an axis as on the screen: 12,000."""
+    return f"{value:,.10g}".replace("-", "\u2212")
+
+
 def draw_service_level(
     table: pd.DataFrame, by: str, share: float, ax: Axes, period: str = "surge"
 ) -> Axes:

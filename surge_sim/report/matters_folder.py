@@ -165,7 +165,7 @@ def figure_table(result: Matters) -> pd.DataFrame:
 
 def matters_figure(result: Matters) -> Figure:
     """Return the figure: what service and the stock to add are at low and high values."""
-    from surge_sim.report.figures import new_figure
+    from surge_sim.report.figures import in_thousands, new_figure
 
     table = figure_table(result)
     panels = 1 if result.ladder is None else 2
@@ -183,6 +183,7 @@ def matters_figure(result: Matters) -> Figure:
         beyond = more >= len(result.ladder.stocks)
         end = "; the highest value stands for as much or more" if beyond else ""
         above[0].set_xlabel(f"price [{currency}]{end}")
+        above[0].xaxis.set_major_formatter(in_thousands)
     shares = _two(table, "service_level") * 100.0
     draw_bars(result, shares, None if result.service is None else 100.0 * result.service, service)
     service.set_title("Service with the stock in hand", loc="left", fontsize=11)
