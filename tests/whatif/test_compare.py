@@ -8,6 +8,7 @@ import pytest
 import surge_sim
 from surge_sim import load_scenario
 from surge_sim.report.columns import meaning
+from surge_sim.report.rounding import three_digits
 from surge_sim.whatif.compare import other_times
 from surge_sim.whatif.design import alternative_of
 from surge_sim.whatif.differences import MEASURES
@@ -155,3 +156,15 @@ def test_it_goes_on_from_parts(exposure, compared, tmp_path):
 def test_at_least_one_surge_is_needed(ward):
     with pytest.raises(ValueError, match="at least 1"):
         surge_sim.compare(ward, {"a": {"stock.kits": 8}}, surges=0)
+
+
+def test_a_choice_that_adds_waiting_is_told(ward):
+    """Fewer kits than before, by a slip."""
+    changes = {"few": {"stock.kits": 2}, "fewer": {"stock.kits": 1}, "more": {"stock.kits": 9}}
+    compared = surge_sim.compare(ward, changes, surges=40, processes=1)
+    hours = compared.differences.set_index(["alternative", "measure"])["difference"]
+    most = hours["fewer", "hours_waited"]
+    assert most > hours["few", "hours_waited"] > 0
+    said = " ".join(str(compared).split())
+    assert f'"few" and "fewer" add up to {three_digits(most)} h of waiting.' in said
+    assert '"more" adds' not in said
