@@ -10,6 +10,13 @@ CAUTION = (
     "precedence; licensed, accountable staff decide."
 )
 
+#: beside operating rules that are compared
+RULES_CAUTION = (
+    "No result here permits anything. What the manufacturer's instructions, your respiratory "
+    "protection program or local codes forbid stays forbidden, however well it does here. Every "
+    "kit passes its pre-use check before every entry, whichever rule is followed."
+)
+
 #: the caution below every answer: two lines of a screen, with the way to the whole of it
 CAUTION_IN_SHORT = (
     "Planning aid: counts equipment and time, says nothing about protection. Your respiratory "

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import pandas as pd
 
+from surge_sim.cautions import RULES_CAUTION
 from surge_sim.purchase.assumptions import INVENTED, NOT_SAID, PARTLY, SOURCED, sections_of
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
 from surge_sim.report.matters_answer import TIMES_CAUTION
@@ -109,6 +110,7 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
         f"together with 95 % confidence. To pay: in {case.currency}; s: for each surge; ?: "
         "something in it has no price. What each assumes: comparison/tables/alternatives.csv."
     )
+    yield Remark("caution", RULES_CAUTION)
 
 
 def _surges(case: PurchaseCase) -> str:
@@ -196,8 +198,8 @@ def alternative_words(case: PurchaseCase) -> str:
 
 
 def leans_parts(case: PurchaseCase) -> Iterator[Block]:
-    """Yield what the answer leans on: inputs by how well they are known, and which matters."""
-    yield Heading("What it leans on")
+    """Yield what the answer depends on: inputs by how well they are known, and which matters."""
+    yield Heading("What it depends on")
     yield Rows(tuple(_known(case)))
     study = case.study
     if study is None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.plain import visible
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def add_sheet(
     rows: Iterable[Sequence[Any]],
     widths: Sequence[int] = (),
 ) -> None:
-    """Add a sheet with a row of heads that stays in sight.
+    """Add a sheet with a row of heads that stays in sight, and the caution on each printed page.
 
     Parameters
     ----------
@@ -69,6 +70,8 @@ def add_sheet(
     sheet.page_setup.orientation, sheet.page_setup.fitToHeight = "landscape", 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     sheet.print_title_rows = "1:1"
+    # a sheet is printed and passed on without the others
+    sheet.oddFooter.left.text, sheet.oddFooter.left.size = CAUTION_IN_SHORT, 7
 
 
 def put(cell: Cell, value: Any) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.cautions import CAUTION_IN_SHORT, RULES_CAUTION
 from surge_sim.report.comparison_tables import (
     BETTER,
     NAMES,
@@ -35,7 +35,7 @@ from surge_sim.report.phrases import per_play, plays_name, replay_words
 from surge_sim.report.rounding import three_digits
 from surge_sim.units import share_text
 from surge_sim.whatif.design import AS_IT_IS
-from surge_sim.whatif.usual import STRESS_SORT
+from surge_sim.whatif.usual import PURCHASE, STRESS_SORT
 
 if TYPE_CHECKING:
     from surge_sim.whatif.compare import Comparison
@@ -55,6 +55,7 @@ def comparison_answer(result: Comparison) -> Document:
         *_assumptions(result),
         *(Remark("warning", text) for text in result.notes),
         *(Remark("caution", text) for text in _time_cautions(result)),
+        Remark("caution", RULES_CAUTION) if _has_rules(result) else None,
         Remark("caution", CAUTION_IN_SHORT),
     )
 
@@ -95,11 +96,11 @@ def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
         saving = [one for one in choices if (change_of(result, one, "hours_waited") or 0.0) < 0.0]
     if not saving:
         yield (
-            f"None of {_count(len(choices), 'alternative')} shortens the waiting by what "
-            f"{result.surges:,} {plays_name(result.replay)} can show."
+            f"None of {_count(len(choices), 'alternative')} shortens the waiting enough "
+            f"for {result.surges:,} {plays_name(result.replay)} to show it."
             if len(choices) > 1
-            else f"{quoted(choices[0].name)} does not shorten the waiting by what "
-            f"{result.surges:,} {plays_name(result.replay)} can show."
+            else f"{quoted(choices[0].name)} does not shorten the waiting enough for "
+            f"{result.surges:,} {plays_name(result.replay)} to show it."
         )
         return
     saving.sort(key=lambda one: change_of(result, one, "hours_waited") or 0.0)
@@ -194,6 +195,11 @@ def _assumptions(result: Comparison) -> Iterator[Block]:
     if rows:
         yield Heading("What each assumes")
         yield Rows(tuple(rows))
+
+
+def _has_rules(result: Comparison) -> bool:
+    """Whether anything but stress and purchases is compared: it may not be allowed."""
+    return any(one.sort not in (STRESS_SORT, PURCHASE) for one in result.others)
 
 
 def _time_cautions(result: Comparison) -> Iterator[str]:

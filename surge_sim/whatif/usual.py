@@ -45,8 +45,9 @@ def _partial_charge(settings: Settings) -> Tried | NotTried:
         return NotTried("is the rule already")
     least = duration_text(settings.batteries.minimum_run_time)
     assumes = (
-        f"A battery may be handed out before it is full, once it runs for the {least} that the "
-        "scenario asks for at issue."
+        f"A battery may be reissued before it is full, once it runs for the {least} that the "
+        "scenario asks for at issue, where the manufacturer's instructions and local rules allow "
+        "it."
     )
     return Tried({"charging.partial_charge_at_reissue": "yes"}, assumes)
 
@@ -146,7 +147,7 @@ def more_patients(settings: Settings, per_cent: int) -> Tried | NotTried:
     if arrivals.baseline or arrivals.wave or arrivals.epidemic or counts:
         changes["timeline.+"] = extra
     if not changes:
-        return NotTried("nobody arrives but who is there at the start")
+        return NotTried("no patient arrives after the start")
     more = "half as many" if per_cent == 50 else f"{per_cent} %"
     assumes = f"The same patients, and {more} more who arrive."
     if arrivals.clusters:
