@@ -108,7 +108,7 @@ def _drawn(settings: Settings) -> Iterator[str]:
         if _varies(failures.charger_repair_time):
             yield "repair times of chargers"
     if settings.batteries.issued == "any usable" and unlike_batteries(settings):
-        yield "which usable battery is handed out"
+        yield "which usable battery is issued"
     if any(0 < share < 1 for share in _shares(settings)):
         yield "which entries are dropped or postponed"
     # a share of 0 or 100 % is no chance
@@ -136,7 +136,7 @@ def logged_entries(plan: Plan, streams: Streams, rows: LoggedEntries) -> Columns
 
     Times of need, room times, roles, urgency and wearers are the log's. What a log does not
     hold is drawn as usual: donning, doffing, torn hoods and tubes. A role that the scenario
-    describes too lends its donning, doffing and maximum_wait.
+    describes too lends its donning, doffing and maximum wait.
     """
     by_role = [np.flatnonzero(rows.role == number) for number in range(len(plan.roles))]
     tables = []

@@ -157,7 +157,7 @@ def verify(
     surges : int
         Most surges to play, at least 1.
     seed : int
-        Number that all chance comes from; the same surges as those of ``run``.
+        Random seed; the same surges as those of ``run``.
     progress : callable, optional
         Called with 1 after each surge.
 

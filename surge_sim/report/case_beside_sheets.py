@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from surge_sim.report.case_checklist import checklist
+from surge_sim.report.case_checklist import SOURCE, checklist
 from surge_sim.report.case_sheet import Formula, add_sheet, letter
 
 if TYPE_CHECKING:
@@ -64,7 +64,8 @@ def beside_sheets(book: Workbook, case: PurchaseCase) -> None:
 def checklist_sheet(book: Workbook, case: PurchaseCase) -> None:
     """Add the reporting checklist, filled in."""
     heads = ("Item", "Asks for", "Said")
-    add_sheet(book, "Checklist", heads, checklist(case), (8, 28, 110))
+    rows = (*checklist(case), ("", "Source", SOURCE))
+    add_sheet(book, "Checklist", heads, rows, (8, 28, 110))
 
 
 def _compared(book: Workbook, case: PurchaseCase, tables: Mapping[str, pd.DataFrame]) -> None:

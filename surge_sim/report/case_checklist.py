@@ -1,8 +1,6 @@
 """The reporting checklist for studies by discrete-event simulation, filled in for a case.
 
-The items and their numbers are those of STRESS-DES: Monks, Currie, Onggo, Robinson, Kunc & Taylor,
-"Strengthening the reporting of empirical simulation studies: introducing the STRESS guidelines",
-Journal of Simulation 13, 2019 (numbers read in a summary; authors and journal from memory).
+The items and their numbers are those of a published reporting guideline, see `SOURCE`.
 """
 
 from __future__ import annotations
@@ -19,6 +17,14 @@ from surge_sim.units import duration_text, moment_text, share_text
 
 if TYPE_CHECKING:
     from surge_sim.purchase.case import PurchaseCase
+
+
+#: named beside the items, on paper too
+SOURCE = (
+    "Items and numbers: STRESS-DES; Monks, Currie, Onggo, Robinson, Kunc & Taylor, Strengthening "
+    "the reporting of empirical simulation studies: introducing the STRESS guidelines, Journal of "
+    "Simulation 13, 2019 (numbers read in a summary; authors and journal from memory)."
+)
 
 
 class Item(NamedTuple):
@@ -170,8 +176,8 @@ def _data(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
         "3.2",
         "Pre-processing",
         (
-            "None by the tool but of units. What was done before, whoever wrote the scenario must "
-            "say."
+            "By the tool: units are converted, nothing else. What was done before, whoever wrote "
+            "the scenario must say."
         ),
     )
     ranges = [one.name for one in case.scenario.ranges]
@@ -185,7 +191,7 @@ def _data(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
         "3.4",
         "Assumptions",
         (
-            "README, assumptions; what this case leans on: its section of that name, and sheets "
+            "README, assumptions; 'What it depends on' in case.docx, and sheets "
             "'Inputs' and 'Life inputs'."
         ),
     )
@@ -215,7 +221,7 @@ def _runs(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
         "Replications",
         (
             f"{counted(case.sized.same_surges, 'simulated surge')} for every stage, more for "
-            "stocks that were close to call (sheet 'Evidence'); the test goes on until it decides "
+            "stocks that were hard to decide (sheet 'Evidence'); the test goes on until it decides "
             "or the surges that were asked for are over."
         ),
     )
@@ -258,7 +264,7 @@ def _program(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
         "Access to the model",
         (
             "Open source, with its licence in the package. The scenario and every number are in "
-            "this folder, with checksums in manifest.json. Again: "
+            "this folder, with checksums in manifest.json. To repeat it: "
             f"{shlex.join(case.sized.command)}."
         ),
     )

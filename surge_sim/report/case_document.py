@@ -286,7 +286,7 @@ def _used(case: PurchaseCase) -> Iterator[Block]:
 
 def _how_sure(case: PurchaseCase) -> Iterator[Block]:
     sized, best = case.sized, case.sized.place
-    yield Heading("How sure")
+    yield Heading("Confidence")
     if case.replay is not None:
         yield Paragraph(replay_words(case.replay, len(case.same_surges)))
         return
@@ -336,7 +336,7 @@ def _where_to_check(case: PurchaseCase) -> Iterator[Block]:
         (
             ("numbers", "case.xlsx, sheet 'Where from': file, row and column of each number"),
             ("files", "sizing/ and tables/ beside this document; columns.txt says what they mean"),
-            ("checklist", "case.xlsx, sheet 'Checklist': the reporting checklist, filled in"),
+            ("checklist", "case.xlsx, sheet 'Checklist': the reporting checklist STRESS-DES"),
             ("again", shlex.join(case.sized.command)),
             ("release", f"{case.sized.tool}; seed {case.sized.seed}"),
         )

@@ -32,9 +32,9 @@ LINES = {
     "cleaners": "extra cleaners", "hours_waited": "hours waited",
 }  # fmt: skip
 NO_LIFE = (
-    "Not told: no file says how long things last, so the price of the purchase is not what it "
-    "costs to own it. `surge-sim new --life` writes one to fill in, `surge-sim case --life` reads "
-    "it."
+    "Not worked out: no file says how long things last, so the price of the purchase is not what "
+    "it costs to own it. `surge-sim new --life` writes one to fill in, `surge-sim case --life` "
+    "reads it."
 )
 
 
@@ -141,8 +141,8 @@ def _assumed(case: PurchaseCase, life: Life) -> Iterator[str]:
         yield f"Not counted, as no price is given: {without}."
     invented = sum("invented" in one.lower() for one in sources_of(life))
     yield (
-        f"Of {len(sources_of(life))} values in the file, {invented} are called invented. Nothing "
-        "is left over at the end, prices do not rise, and costs that the file does not name are "
+        f"Of {len(sources_of(life))} values in the file, {invented} are called invented. No "
+        "residual value is counted, prices do not rise, and costs that the file does not name are "
         "not counted. A stock that serves fewer people uses up less."
     )
 

@@ -37,7 +37,7 @@ def limit_sheet(book: Workbook, case: PurchaseCase) -> None:
     blocks = blocks_of(str(stages["on_target_by_block"].iloc[place]))
     alpha, asked = float(tested["alpha"].iloc[0]), float(tested["required_share"].iloc[0])
     rows: list[tuple[Any, ...]] = [
-        ("asked share (0..1)", asked),
+        ("required share (0..1)", asked),
         ("chance of error (0..1)", alpha),
         ("ln(1/alpha)", Formula("LN(1/B3)")),
         ("lower limit, as the sizing tells it (0..1)", float(stages["low"].iloc[place])),

@@ -58,8 +58,8 @@ def _read_me(book: Workbook, case: PurchaseCase) -> None:
     rows: list[tuple[str, Any]] = [
         ("scenario", case.scenario.settings.title),
         ("answer", answer_words(case)),
-        ("money in", case.currency),
-        ("seed of all chance", case.sized.seed),
+        ("currency", case.currency),
+        ("random seed", case.sized.seed),
         ("release", case.sized.tool),
         *(("warning", note) for note in case.notes),
         ("caution", CAUTION),
@@ -157,7 +157,7 @@ def _evidence(book: Workbook, case: PurchaseCase) -> None:
     columns = {
         "kits": "Kits (count)", "batteries": "Batteries (count)", "bays": "Bays (count)",
         "cost": f"Money ({case.currency})", "test": "Tested as",
-        "required_share": "Asked share (0..1)", "alpha": "Chance of error (0..1)",
+        "required_share": "Required share (0..1)", "alpha": "Chance of error (0..1)",
         "surges": "New surges (count)", "surges_on_target": "On target (count)",
         "on_target_by_block": "On target by block", "low": "Lower limit (0..1)",
         "high": "Upper limit (0..1)", "verdict": "Verdict",
@@ -174,7 +174,7 @@ def _inputs(book: Workbook, case: PurchaseCase) -> None:
         (one.name, one.value, "in the file" if one.written else "default", one.standing, one.source)
         for one in case.assumptions
     ]
-    heads = ("Input", "Value, with its unit", "Section", "Known how", "Source")
+    heads = ("Input", "Value, with its unit", "Section", "How well known", "Source")
     add_sheet(book, "Inputs", heads, rows, (40, 40, 14, 16, 90))
 
 

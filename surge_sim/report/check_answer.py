@@ -276,7 +276,7 @@ def check_json(scenario: Scenario) -> dict[str, Any]:
             "care": list(care_words(settings)),
             "kits": list(kit_words(settings)),
             "operating_rules": list(policy_words(settings)),
-            "promise": target_sentence(settings.target, must_keep(replay_of(scenario))),
+            "service_target": target_sentence(settings.target, must_keep(replay_of(scenario))),
             "prices_and_limits": list(money_words(settings)),
         },
         "average_workload": load,

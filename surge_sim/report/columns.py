@@ -41,11 +41,11 @@ _EVERYWHERE = {
     "waiting_at_end": "requests that still waited at the end of the run-out period [count]",
     "he_filters_used": "HE filters fitted [count]",
     "measure": "mean; p50 to p99: so many percent of waits are no longer; max: the longest",
-    "target_parts_missed": "parts of the target that were missed; empty when all were kept",
+    "target_parts_missed": "parts of the target that were missed; empty when all were met",
     "missing": "what was missing while people waited: a kit (no clean blower was ready), a hood or "
     "a tube (a clean blower was ready without one), a battery, or nothing",
     "requests": "requests for a kit: moments at which somebody was ready and wanted one [count]",
-    "on_target": "whether the surge kept every part of the target [True, False]",
+    "on_target": "whether the surge met every part of the target [True, False]",
     "patients": "patients admitted or present [count]",
     "peak_highest": "most at any moment of any surge [count]",
     "peak_kits_in_use": "most kits in use at one moment [count]",
@@ -63,7 +63,7 @@ _EVERYWHERE = {
     "or tube for a clean blower that stood ready [count]",
     "surge": "number of the surge, from 0",
     "surges": "surges played [count]",
-    "surges_on_target": "of them, those that kept the target [count]",
+    "surges_on_target": "of them, those that met the target [count]",
     "tubes_used": "tubes thrown away [count]",
     "unit": "unit of the numbers in the row; min: minutes",
     "unserved": "entries with a request that was not served: the maximum wait ran out, or the end "
@@ -111,7 +111,7 @@ _WAITING = {
     "use: taken, until handed in; held between visits: kept by a wearer for the shift; waiting "
     "for a wipe-down: for a place, a cleaner or collection; waiting for a filter: there is "
     "none in stock; away: recalled with their kits; charging to full: it "
-    "holds the minimum run time, and only full batteries are handed out; failed check: a kit was "
+    "holds the minimum run time, and only full batteries are issued; failed check: a kit was "
     "looked at again or put aside; wearer busy: the wearer was not free before the end of the "
     "run-out period",
     "share": "share of all hours waited; without limits, for a few surges with long waits carry it "

@@ -6,7 +6,7 @@ ALTERNATIVES = {
     "alternative": "name of the alternative; the first is the scenario as it is",
     "kind": "rule (an operating rule), purchase, or stress (what may happen); empty: not said",
     "service_level": "share of entries in time, of all entries of all surges [0..1]",
-    "share_on_target": "share of surges that kept every part of the target [0..1]",
+    "share_on_target": "share of surges that met every part of the target [0..1]",
     "hours_waited": "hours waited, all people together, mean over surges [h per surge]",
     "urgent_late": "urgent entries later than the target's wait for them, mean over surges [count "
     "per surge]",
@@ -14,7 +14,7 @@ ALTERNATIVES = {
     "smallest, mean over surges with entries [0..1]",
     "alarms_per_1000": "alarms per 1,000 entries, all surges together",
     "surges": "surges played, the same for all alternatives [count]",
-    "surges_on_target": "of them, those that kept every part of the target [count]",
+    "surges_on_target": "of them, those that met every part of the target [count]",
     "purchase": "price of what the alternative has more of, paid once [the scenario's currency]",
     "paid_per_surge": "price of more cleaners, paid for each surge [the scenario's currency]",
     "without_a_price": "what costs something and has no price in the scenario",

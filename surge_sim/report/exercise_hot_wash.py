@@ -135,8 +135,8 @@ def hardness_words(comparison: Comparison, choices: Choices) -> str:
     harder = hard.others - hard.easier - hard.alike
     alike = f", {hard.alike} alike" if hard.alike else ""
     return (
-        f"{share} of the entries were late on this surge; with the same choices the middle of "
-        f"{hard.others} others has {percent(hard.usual_share)}. {hard.easier} of them were "
+        f"{share} of the entries were late on this surge; with the same choices the median of "
+        f"{hard.others} others is {percent(hard.usual_share)}. {hard.easier} of them were "
         f"easier{alike} and {harder} harder."
     )
 

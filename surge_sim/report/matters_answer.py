@@ -85,11 +85,11 @@ def answer_words(result: Matters) -> str:
     plays = f"{result.surges:,} {plays_name(result.replay)}"
     if first is None:
         return (
-            f"None of the {len(result.inputs)} inputs with a range moves the answer by what "
-            f"{plays} can show; more surges may tell."
+            f"None of the {len(result.inputs)} inputs with a range moves the answer enough for "
+            f"{plays} to show it; more surges may."
             if len(result.inputs) > 1
-            else f"{input_words(result.inputs[0])} does not move the answer by what {plays} can "
-            "show."
+            else f"{input_words(result.inputs[0])} does not move the answer enough for {plays} "
+            "to show it."
         )
     low, _, high = values_words(result, first.input)
     said = [
@@ -310,10 +310,10 @@ def _rows(result: Matters) -> Iterator[tuple[str, str]]:
         yield "Spread", f"{share_text(share)} on {len(put)} numbers that the file marks as invented"
     for why, group in groupby(sorted(result.left, key=lambda one: one[1]), lambda one: one[1]):
         names = [name for name, _ in group]
-        yield "Left exact", f"{shortened(names)} ({why})"
+        yield "Taken as exact", f"{shortened(names)} ({why})"
     if result.mixed:
         yield (
-            "Left exact",
+            "Taken as exact",
             f"sources that name invented numbers and others: {shortened(result.mixed)}; say which, "
             "for example `kit.don: invented` under `sources`",
         )

@@ -20,7 +20,7 @@ _STAGE_MONEY = {
 _EVIDENCE = {
     "surges": "new surges on which the stock was tested: from 100 on it stops at the one that "
     "decides [count]",
-    "surges_on_target": "of them, those that kept the target [count]",
+    "surges_on_target": "of them, those that met the target [count]",
     "on_target_by_block": "the same for each block of the test: see low",
     "low": f"lower limit of the true share of surges on target [0..1]. {_BET}. It is the largest p "
     "for which the sum over blocks of s ln(1 + u (1-p)/p) + m ln(1-u) is at least ln(1/alpha); 0 "
@@ -40,7 +40,7 @@ STAGES = {
     "recommended": "whether it is the recommended stock [True, False]",
     "same_surges": "new surges on which all stages were played to the end: the columns that follow "
     "are about them [count]",
-    "same_surges_on_target": "of them, those that kept the target [count]",
+    "same_surges_on_target": "of them, those that met the target [count]",
     "entries": "entries, mean over these surges [count per surge]",
     "late": "entries later than the target's wait, mean over these surges [count per surge]",
     "share_late": "late entries of all entries of these surges [0..1]",

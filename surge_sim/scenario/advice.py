@@ -41,7 +41,7 @@ def _run_times(settings: Settings) -> Iterator[Warned]:
     never = sum(health * first < least_s for health in settings.batteries.healths(stock))
     if never:
         said = f"is {least}: {never} of {stock} batteries never hold that much and are never "
-        yield ("batteries", "minimum_run_time"), f"{said}handed out."
+        yield ("batteries", "minimum_run_time"), f"{said}issued."
     for number, level in enumerate(settings.kit.levels[1:], start=1):
         if max(settings.batteries.listed_healths) * level.run_time < least_s:
             said = (

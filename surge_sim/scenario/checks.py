@@ -205,7 +205,7 @@ def _minimum_run_time(settings: Settings) -> Iterator[Found]:
         yield Found(
             ("batteries", "minimum_run_time"),
             f"is {units.duration_text(fleet.minimum_run_time)}",
-            "A battery that is handed out must last through donning and above the "
+            "A battery that is issued must last through donning and above the "
             f"low-battery alarm.\n  Write more than {units.duration_text(round(spent))}.",
         )
 

@@ -257,7 +257,7 @@ class BundledCare(Section):
 
 
 class CarePolicy(Section):
-    """How visits are operating_rules, and what happens to one that cannot wait."""
+    """Operating rules of visits, and what happens to one that cannot wait."""
 
     bundled_care: BundledCare | None = None
     maximum_wait: Duration | None = None

@@ -160,12 +160,12 @@ class Batteries(Section):
     issued: Literal[
         "fullest", "any usable", "least charged that will do", "longest on the shelf"
     ] = "longest on the shelf"
-    """Which of the batteries with the minimum run time is handed out. `fullest`: the one that holds
+    """Which of the batteries with the minimum run time is issued. `fullest`: the one that holds
     most charge, not the highest per cent of its own capacity. The others take from the shelf before
     bays. Staff see where a battery lies, and `fullest` and `least charged that will do` need a
     meter; so the default is the shelf's own order, first in, first out, as for kits: a choice."""
     minimum_run_time: Duration = Field(gt=0)
-    """Minimum run time at issue: what a battery must have left when it is handed out."""
+    """Minimum run time at issue: what a battery must have left when it is issued."""
     low_battery_alarm: Duration = 0
     """Run time left at which the alarm sounds; 0: when the battery is empty."""
     state_of_health: Annotated[

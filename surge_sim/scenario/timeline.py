@@ -154,7 +154,7 @@ class Reserve(_Change):
 
 
 class KitPolicy(_Change):
-    """Kits are handed out for each entry, or kept by named wearers for the shift or a round."""
+    """Kits are issued for each entry, or kept by named wearers for the shift or a round."""
 
     what: Literal["kit policy"]
     kit: KitKept

@@ -111,7 +111,7 @@ def run(
     surges : int
         Number of surges, 1 or more. A recorded log in which nothing is random is played once.
     seed : int
-        Number that all chance comes from.
+        Random seed.
     processes : int, optional
         Processes to share the work; the result does not depend on it.
     engine : {"compiled", "reference"}

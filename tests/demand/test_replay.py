@@ -85,7 +85,7 @@ def all_draws(scenario, play):
         ({"failures": {"charger_time_between_failures": "50 d", "charger_repair_time": "8 h"}},
          ("charger failures",)),
         ({"batteries": {"issued": "any usable"}, "charging": {"partial_charge_at_reissue": True}},
-         ("which usable battery is handed out",)),
+         ("which usable battery is issued",)),
         ({"batteries": {"issued": "any usable"}, "charging": {"partial_charge_at_reissue": False}},
          ()),
         ({"failures": {"hood_damage": "20 %", "tube_damage": "30 %"}},

@@ -118,4 +118,4 @@ def test_patterns_and_readers_agree(kind, read, text):
 def test_fields_carry_their_comments_and_defaults_as_written():
     batteries = json_schema()["$defs"]["Batteries"]["properties"]
     assert batteries["constant_current_to"]["default"] == "80 %"
-    assert "handed out" in batteries["minimum_run_time"]["description"]
+    assert "issued" in batteries["minimum_run_time"]["description"]
