@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.cautions import CAUTION
 from surge_sim.report import document as doc
-from surge_sim.report.case_checklist import checklist
+from surge_sim.report.case_checklist import SOURCE, checklist
 from surge_sim.report.case_document import answer_words, case_document
 from surge_sim.report.case_page_data import as_data, case_data
 from surge_sim.report.case_page_parts import (
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 _REQUEST, _HAVE, _LESS, _MORE, _NOTHING = (
     "Request", "What we have", "Why not less", "Why not more", "If nothing is done",
 )  # fmt: skip
-_LEANS, _CHECK = "What it leans on", "Where to check"
+_DEPENDS, _CHECK = "What it depends on", "Where to check"
 #: what no number here says
 _LIMITS = (
     "Whether a respirator, a room or a procedure protects anybody; fit, seal, exposure and "
@@ -127,7 +127,7 @@ def _sections(case: PurchaseCase) -> Iterator[Section]:
     """Yield the sections in the order in which they are read."""
     told = dict(_told(case_document(case, signatures=False)))
     rest = [name for name in told if name not in (_REQUEST, _HAVE, _LESS, _MORE, _NOTHING)]
-    late = [name for name in rest if name in (_LEANS, _CHECK)]
+    late = [name for name in rest if name in (_DEPENDS, _CHECK)]
     answer = f'<p class="lead">{text_of(answer_words(case))}</p>{_facts(case)}'
     yield Section("answer", "The answer", answer + blocks_html(told.get(_REQUEST, ()), _REQUEST))
     if _NOTHING in told:
@@ -140,14 +140,15 @@ def _sections(case: PurchaseCase) -> Iterator[Section]:
     for place, name in enumerate(rest):
         if name not in late:
             yield Section(f"part-{place}", name, blocks_html(told[name], name))
-    leans = blocks_html(told.get(_LEANS, ()), _LEANS)
-    yield Section("inputs", "Assumptions and their sources", leans + assumptions_html(case))
+    depends = blocks_html(told.get(_DEPENDS, ()), _DEPENDS)
+    yield Section("inputs", "Assumptions and their sources", depends + assumptions_html(case))
     limits = doc.Sentences(_LIMITS), doc.Remark("caution", CAUTION)
     yield Section("limits", "Limits and cautions", "<p>Not covered:</p>" + blocks_html(limits, ""))
     listed = table_html(
         "Reporting checklist", ("No.", "Item", "What is said"), checklist(case), (0, 1, 2)
     )
-    yield Section("checklist", "Reporting checklist", listed)
+    named = f'<p class="small">{text_of(SOURCE)}</p>'
+    yield Section("checklist", "Reporting checklist", listed + named)
     if _CHECK in told:
         yield Section("check", _CHECK, blocks_html(told[_CHECK], _CHECK))
 
