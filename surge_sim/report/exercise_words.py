@@ -9,10 +9,11 @@ from surge_sim.drill.outcome import Stretch
 from surge_sim.drill.tree import Branch, Told
 from surge_sim.engine.log import Event, Kind, Missing, events_of
 from surge_sim.equipment.case import Case
+from surge_sim.equipment.supplies import HOODS, TUBES
 from surge_sim.report.event_words import first_in_line_words, taken_words, words_of
 from surge_sim.report.exercise_rules import condition_words
 from surge_sim.report.phrases import change_named
-from surge_sim.report.rounding import counted, minutes, number
+from surge_sim.report.rounding import about, counted, minutes, number
 from surge_sim.scenario.exercise import Choices, Exercise
 from surge_sim.scenario.exercise_file import Choice
 from surge_sim.scenario.timeline import Change
@@ -161,7 +162,7 @@ def stretch_words(exercise: Exercise, branch: Branch) -> str:
     said = [f"{counted(found.came, 'entry', 'entries')} came to the door, {late}."]
     said += _left_words(found)
     if found.waited_s:
-        longest, waited = minutes(found.longest_s / 60), minutes(found.waited_s / 60)
+        longest, waited = minutes(found.longest_s / 60), about(found.waited_s, longest="h")
         said.append(f"Longest wait {longest}; {waited} of waiting in all.")
     if branch.to_s > exercise.file.length:
         more = duration_text(branch.to_s - exercise.file.length)
@@ -204,7 +205,8 @@ _MISSING = {
     Missing.TUBE: "a tube",
     Missing.BATTERY: "a charged battery",
 }
-_PARTS = Missing.BLOWER | Missing.HOOD | Missing.TUBE
+#: parts that come back with a clean kit, unless they are used up
+_OF_KIT = {Missing.HOOD: HOODS, Missing.TUBE: TUBES}
 
 
 def _event_words(event: Event, case: Case) -> Iterator[str]:
@@ -212,8 +214,9 @@ def _event_words(event: Event, case: Case) -> Iterator[str]:
     if event.kind in (Kind.TAKES_KIT, Kind.TAKES_BATTERY):
         yield taken_words(event, case)
     elif event.kind == Kind.FIRST_IN_LINE:
-        whole = event.value("missing") & _PARTS == _PARTS
-        left_out = (Missing.HOOD, Missing.TUBE) if whole else ()
+        endless = case.unit.rules.endless
+        no_kit = bool(event.value("missing") & Missing.BLOWER)
+        left_out = {bit for bit, supply in _OF_KIT.items() if no_kit and endless[supply]}
         words = {bit: said for bit, said in _MISSING.items() if bit not in left_out}
         yield first_in_line_words(event, words)
     else:

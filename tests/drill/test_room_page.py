@@ -289,6 +289,32 @@ def test_it_can_be_played_with_the_keyboard_alone(made, browser_page):
     assert page.locator("#play").inner_text() == "Play"
 
 
+def test_the_surge_and_the_discussion_can_be_stopped(made, browser_page):
+    """The clocks on the wall are the browser's own, moved by hand here."""
+    page = browser_page
+    clock, shown = page.locator("#clock"), page.locator(".discussion output")
+    page.get_by_role("button", name="Begin").click()
+    page.get_by_role("button", name="Pause").click()
+    stands = clock.inner_text()
+    page.wait_for_timeout(700)
+    assert clock.inner_text() == stands
+    hurry(page)
+    page.get_by_role("button", name="Play").click()
+    page.clock.install()
+    page.get_by_role("button", name="What happens now").click()
+    assert shown.inner_text() == "5:00"
+    page.clock.run_for(90_000)
+    assert shown.inner_text() == "3:30"
+    page.locator(".discussion").get_by_role("button", name="Pause").click()
+    page.clock.run_for(60_000)
+    assert shown.inner_text() == "3:30"
+    page.get_by_role("button", name="1 min more").click()
+    page.get_by_role("button", name="Go on").click()
+    page.clock.run_for(280_000)
+    assert shown.inner_text() == "Time is up"
+    assert page.get_by_role("button", name="Decide").is_disabled()  # nobody decides for the group
+
+
 def test_nobody_can_look_beyond_the_present(made, browser_page):
     """The slider ends there, and a value beyond it is brought back."""
     exercise = made[0]

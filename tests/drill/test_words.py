@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from html import unescape
 from html.parser import HTMLParser
 from xml.etree import ElementTree
 
@@ -13,6 +14,7 @@ from surge_sim.drill.branches import Surges
 from surge_sim.drill.compare import Comparison, Worth, compare
 from surge_sim.drill.outcome import InAll
 from surge_sim.drill.tree import Told, Tree
+from surge_sim.engine.log import Kind
 from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
 from surge_sim.report.document import Column, Heading, Quote, Rows, Table
@@ -20,12 +22,12 @@ from surge_sim.report.exercise_check import exercise_answer
 from surge_sim.report.exercise_hot_wash import decision_sentence, hot_wash
 from surge_sim.report.exercise_picture import Against, decision_picture
 from surge_sim.report.exercise_sheets import SHEETS
-from surge_sim.report.exercise_words import board_rows, told_words
+from surge_sim.report.exercise_words import board_rows, decision_named, inject_words, told_words
 from surge_sim.report.page import page
 from surge_sim.report.terminal import render
 from surge_sim.scenario.exercise import load_exercise
 from surge_sim.statistics.intervals import Interval
-from tests.drill.small import loaded, small
+from tests.drill.small import SCENARIO, SHIPPED, loaded, small
 from tests.drill.test_compare import by_hand as by_hand  # a fixture
 from tests.drill.test_compare import rows_of
 from tests.engine.tiny import settings, tiny_trace
@@ -243,6 +245,39 @@ def test_a_story_names_a_kit_and_not_its_parts(tmp_path, need, kits, batteries, 
     told = [words for _, words in told_words(loaded(tmp_path), story)]
     assert f"is first in line and {said}" in told
     assert any(re.fullmatch(r"takes kit \d and battery \d \(\d+ % charged\)", one) for one in told)
+
+
+def test_a_story_names_a_hood_beside_a_kit_where_hoods_can_run_out(tmp_path):
+    """Nobody has wiped the one kit, and there is no spare hood for it."""
+    few = SCENARIO.replace("spare: 60, reorder_point: 40", "spare: 0, reorder_point: 0").replace(
+        "kits: 4", "kits: 1"
+    )
+    exercise = load_exercise(small(tmp_path, scenario=few))
+    tree = Tree(Surges(exercise).surge(3))
+    case = tree.surge.case((0, 0))
+    events = play(*case, events=True).events
+    said = {
+        words
+        for entry in set(events[events[:, 1] == Kind.FIRST_IN_LINE][:, 2].tolist())
+        for _, words in told_words(exercise, Told(entry, 0, events[events[:, 2] == entry], case))
+        if "first in line" in words
+    }
+    assert "is first in line and lacks a clean kit and a hood" in said
+    assert not any("tube" in words or "blower" in words for words in said)
+
+
+def test_the_facilitator_has_every_time_text_and_question(tmp_path):
+    """Of a shipped exercise, which has all of them."""
+    exercise = load_exercise(SHIPPED[0])
+    text = unescape(page(SHEETS["facilitator"](Tree(Surges(exercise).surge(7)))))
+    for number, moment in enumerate(exercise.moments):
+        assert f"<h2>{decision_named(exercise, number)}</h2>" in text
+        happens = inject_words(exercise, number) or "only told"
+        assert f"<dt>Inject</dt><dd>{happens}</dd>" in text
+        for words in (moment.read_aloud, *moment.questions, moment.expect, moment.if_stuck):
+            assert words in text
+        for one in moment.choices:
+            assert one.name in text
 
 
 def test_headings_name_each_decision(tmp_path):
