@@ -46,9 +46,9 @@ def command(
     Writes `case.docx`, a document of a few pages to edit and to sign, and `case.xlsx`, a workbook
     with formulas in which each number has its file, row and column; and `case.html`, a page that
     opens offline in a browser, where a reader moves money and target and sees what follows.
-    Present and proposed stock are played on the same simulated surges, which say what follows if
-    nothing is done, and what is used up in a surge. FOLDER stays as it is; what was changed in it
-    since is refused.
+    Present and proposed stock meet the same simulated surges, which say what follows if nothing is
+    done or more patients come, and what is used up in a surge. FOLDER stays as it is; what was
+    changed in it since is refused.
     """
     from surge_sim.purchase.beside import read_beside
     from surge_sim.purchase.case import purchase_case

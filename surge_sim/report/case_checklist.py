@@ -122,7 +122,7 @@ def _logic(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
         "2.4",
         "Algorithms",
         (
-            "All demand is drawn before equipment is played. Arrivals: Poisson counts by time "
+            "All demand is drawn before equipment is simulated. Arrivals: Poisson counts by time "
             "slot, then times within it. Kits are cleaned by "
             f"{cleaning}; batteries charge at constant current and then slower; failures are "
             "exponential in running time. Demand does not react to waiting but for maximum waits."
@@ -185,7 +185,7 @@ def _data(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
     yield (
         "3.3",
         "Input parameters",
-        (f"Sheet 'Inputs', from the scenario that was played. Uncertain inputs: {drawn}."),
+        (f"Sheet 'Inputs', from the scenario that was simulated. Uncertain inputs: {drawn}."),
     )
     yield (
         "3.4",

@@ -40,7 +40,7 @@ TABLES: dict[str, dict[str, str]] = {
     "doing_nothing": {
         "measure": "what was measured in each surge; same_surges.csv says what it is",
         "unit": "unit of the numbers beside it",
-        "surges": "surges that both stocks were played on [count]",
+        "surges": "surges that both stocks were simulated on [count]",
         "in_hand": "stock in hand, mean over surges",
         "proposed": "proposed stock, mean over the same surges",
         "difference": "proposed less in_hand, mean over surges",
@@ -49,7 +49,7 @@ TABLES: dict[str, dict[str, str]] = {
     "used": {
         "what": "what is used with the proposed stock; used_by_surge.csv says what it is",
         "unit": "unit of the numbers beside it",
-        "surges": "surges that were played [count]",
+        "surges": "surges that were simulated [count]",
         "mean": "mean over surges",
         "least": "least of all surges",
         "median": "median over surges",
@@ -95,7 +95,7 @@ TABLES: dict[str, dict[str, str]] = {
     "higher_demand": {
         "more_patients": "so many more patients arrive than the scenario says [0..1]",
         "stock": "in_hand or proposed",
-        "surges": "surges played, the same in each row [count]",
+        "surges": "surges simulated, the same in each row [count]",
         "surges_on_target": "of them, those that met the target [count]",
         "share_on_target": "their share [0..1]",
         "low": "lower 95 % limit of that share, exact (Clopper-Pearson)",

@@ -179,7 +179,7 @@ def demand_parts(case: PurchaseCase) -> Iterator[Block]:
     """Yield how present and proposed stock do if more patients come."""
     yield Heading("If more patients come")
     if case.demand.empty:
-        yield Paragraph("Not played: entries come from a log, which holds what was.")
+        yield Paragraph("Not simulated: entries come from a log, which holds what was.")
         return
     stocks = _stocks(case)
     rows = []
@@ -228,5 +228,5 @@ def demand_words(case: PurchaseCase) -> str:
         )
     return (
         f"{said} These are the surges from above, with more patients besides; counts of what was "
-        "played, without a test of their own."
+        "simulated, without a test of their own."
     )

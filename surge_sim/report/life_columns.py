@@ -54,7 +54,7 @@ LIFE = {
     },
     "life_one_surge": {
         "stock": "in_hand or proposed",
-        "surges": "surges that were played [count]",
+        "surges": "surges that were simulated [count]",
         "mean": f"what is used up in one surge, mean over surges {_MONEY}",
         "least": "least of all surges",
         "median": "median over surges",

@@ -276,7 +276,7 @@ def test_a_log_has_no_more_patients_and_a_life_all_the_same(tmp_path: Path) -> N
     case = purchase_case(sized, processes=1, life=load_life(LIFE))
     assert case.demand.empty and case.life is not None
     shown = " ".join(render(case_document(case)).split())
-    assert "Not played: entries come from a log" in shown and "Over 10 years" in shown
+    assert "Not simulated: entries come from a log" in shown and "Over 10 years" in shown
     assert case_workbook(case)
 
 
