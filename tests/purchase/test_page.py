@@ -22,9 +22,10 @@ from surge_sim.cautions import CAUTION
 from surge_sim.cli.main import exit_code_of
 from surge_sim.purchase.case import PurchaseCase, purchase_case
 from surge_sim.purchase.sized import read_sized
+from surge_sim.report.case_checklist import checklist
 from surge_sim.report.case_document import answer_words, case_document
 from surge_sim.report.case_page import case_page
-from surge_sim.report.document import Answer, Paragraph, Remark, Table
+from surge_sim.report.document import Answer, Paragraph, Remark, Rows, Table
 from surge_sim.report.rounding import number, percent, percent_number
 from surge_sim.report.svg import frame, steps
 from surge_sim.sizing.betting import limits
@@ -148,23 +149,34 @@ def test_texts_of_files_are_texts(hostile: PurchaseCase) -> None:
     assert all(name not in ("onerror", "src") for name, _ in reader.attributes)
 
 
-def test_a_page_says_what_the_document_says(case: PurchaseCase, page: str) -> None:
-    shown = Reader(page).shown
-    said = 0
+def check_page_says_all(case: PurchaseCase, page: str) -> int:
+    """Look for each text and each cell of the document in the page; return how many there were."""
+    shown, said = Reader(page).shown, 0
     for block in case_document(case, signatures=False).blocks:
         match block:
             case Answer(text) | Paragraph(text) | Remark(_, text):
-                assert flat(text) in shown
-                said += 1
+                words = [text]
             case Table(columns, rows):
-                for words in [
-                    *(one.header for one in columns),
-                    *(cell for row in rows for cell in row),
-                ]:
-                    assert flat(words) in shown
+                words = [*(one.header for one in columns), *(cell for row in rows for cell in row)]
+            case Rows(rows):
+                words = [cell for row in rows for cell in row]
             case _:
-                pass
-    assert said > 8 and flat(answer_words(case)) in shown and flat(CAUTION) in shown
+                words = []
+        assert [one for one in words if flat(one) not in shown] == []
+        said += len(words)
+    return said
+
+
+def test_a_page_says_what_the_document_says(case: PurchaseCase, page: str) -> None:
+    assert check_page_says_all(case, page) > 100
+    shown = Reader(page).shown
+    assert flat(answer_words(case)) in shown and flat(CAUTION) in shown
+    assert all(flat(one.said) in shown for one in checklist(case))
+
+
+def test_the_check_of_texts_finds_one_that_is_missing(case: PurchaseCase, page: str) -> None:
+    with pytest.raises(AssertionError):
+        check_page_says_all(case, page.replace("Doing nothing costs", "Nothing costs"))
 
 
 def test_every_input_is_shown_with_its_source(case: PurchaseCase, page: str) -> None:

@@ -30,6 +30,7 @@ from tests.purchase.test_case import (
     words_of_docx,
     worked_out,
 )
+from tests.purchase.test_page import check_page_says_all
 from tests.sizing.test_size_command import UNIT
 
 SURGES = ("--surges", "20", "--processes", "1")
@@ -74,6 +75,13 @@ def folder(
 def case(sized: Sized, folders: tuple[Path, Path]) -> PurchaseCase:
     told = read_beside(folders, sized)
     return purchase_case(sized, processes=1, beside=told, life=load_life(LIFE))
+
+
+def test_the_page_says_what_the_whole_document_says(case: PurchaseCase, folder: Path) -> None:
+    page = (folder / "case.html").read_text(encoding="utf-8")
+    assert case.comparison is not None and case.study is not None and case.life is not None
+    assert check_page_says_all(case, page) > 150
+    assert len(page.encode()) < 3_000_000
 
 
 def test_each_number_stands_where_the_workbook_says(case: PurchaseCase, folder: Path) -> None:
