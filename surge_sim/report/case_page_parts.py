@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from surge_sim.purchase.assumptions import INVENTED, NO_SOURCE, NOT_SAID, PARTLY, SOURCED
 from surge_sim.report import document as doc
 from surge_sim.report.case_charts import Course, Picture, legend, pairs_pictures
+from surge_sim.report.case_life import life_values
 from surge_sim.report.html import text_of
 from surge_sim.report.phrases import per_play, plays_name
 from surge_sim.report.rounding import counted, number, percent
@@ -199,7 +200,10 @@ def waiting_html(case: PurchaseCase) -> str:
 
 
 def assumptions_html(case: PurchaseCase) -> str:
-    """Return every input below its source; what has a source is shut, all that is doubtful open."""
+    """Return every input below its source, those of the life of the equipment last.
+
+    What has a source is shut, all that is doubtful open.
+    """
     groups = list(_by_source(case.assumptions))
     known = Counter(one.standing for one in case.assumptions)
     said = "; ".join(f"{known[one]:,} {one}" for one in _STANDINGS if known[one])
@@ -221,6 +225,14 @@ def assumptions_html(case: PurchaseCase) -> str:
             f"<details{state}><summary>{text_of(head)}</summary>{said}"
             f'<dl class="inputs">{rows}</dl></details>'
         )
+    if case.life is not None:
+        values = life_values(case.life)
+        table = table_html(
+            "Life of the equipment: values and sources", ("Input", "Value", "Source"),
+            values, (0, 1, 2),
+        )  # fmt: skip
+        head = f"Life of the equipment: {counted(len(values), 'value')}"
+        parts.append(f"<details open><summary>{text_of(head)}</summary>{table}</details>")
     return "\n".join(parts)
 
 

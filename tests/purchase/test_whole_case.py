@@ -15,7 +15,7 @@ from surge_sim.purchase.case import PurchaseCase, purchase_case
 from surge_sim.purchase.sized import Sized, read_sized
 from surge_sim.report.case_beside import alternative_words, choices_of
 from surge_sim.report.case_document import case_document
-from surge_sim.report.case_life import NO_LIFE
+from surge_sim.report.case_life import NO_LIFE, life_values
 from surge_sim.report.case_workbook import case_workbook, traced
 from surge_sim.report.sizing_answer import money
 from surge_sim.report.terminal import render
@@ -30,7 +30,7 @@ from tests.purchase.test_case import (
     words_of_docx,
     worked_out,
 )
-from tests.purchase.test_page import check_page_says_all
+from tests.purchase.test_page import Reader, check_page_says_all
 from tests.sizing.test_size_command import UNIT
 
 SURGES = ("--surges", "20", "--processes", "1")
@@ -82,6 +82,9 @@ def test_the_page_says_what_the_whole_document_says(case: PurchaseCase, folder: 
     assert case.comparison is not None and case.study is not None and case.life is not None
     assert check_page_says_all(case, page) > 150
     assert len(page.encode()) < 3_000_000
+    shown = Reader(page).shown
+    for row in life_values(case.life):
+        assert all("".join(cell.split()) in shown for cell in row)
 
 
 def test_each_number_stands_where_the_workbook_says(case: PurchaseCase, folder: Path) -> None:
