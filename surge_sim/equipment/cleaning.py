@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from functools import lru_cache
-from itertools import accumulate
+from itertools import accumulate, chain
 from typing import NamedTuple
 
+import numpy as np
+
 from surge_sim.demand.clock import clock_at_start_s
-from surge_sim.equipment.timeline import ChangeOfCrew, Whole, rows_of, whole
+from surge_sim.equipment.timeline import ChangeOfCrew, Whole, rows_of, rows_of_number
 from surge_sim.scenario.schema import Cleaning, CrewShift, Settings
 from surge_sim.scenario.timeline import CleanersAbsent, ExtraCleaners
 from surge_sim.units import DAY_S
@@ -60,8 +62,11 @@ def calendar_of(settings: Settings) -> Calendar:
 # the same in nearly all surges of a scenario, and of the alternatives to it
 @lru_cache(maxsize=64)
 def _calendar(cleaning: Cleaning, start: datetime, run_in_s: int, closing_s: int) -> Calendar:
-    rows, with_one = (calendar_rows(cleaning, (), extra, start, closing_s) for extra in (0, 1))
-    more = whole((with_one[:, 2] - rows[:, 2]).tolist())
+    rows = calendar_rows(cleaning, (), 0, start, closing_s)
+    more = np.zeros(len(rows), dtype=np.int64)
+    if cleaning.by == "crew":
+        more += calendar_rows(cleaning, (), 1, start, closing_s)[:, 2] - rows[:, 2]
+    more.setflags(write=False)
     return Calendar(cleaning, start, run_in_s, closing_s, rows, more)
 
 
@@ -73,16 +78,21 @@ def calendar_rows(
     closing_s: int,
 ) -> Whole:
     """Return rows, see `rows_of`: how many wipe-downs can go on at once, and collection rounds."""
-    found: list[tuple[int, str, int]] = []
+    # as columns, not row by row: ten years may have millions of rounds or of changes of shift
     if cleaning.by == "central":
-        for at_s, back_s in _rounds(cleaning, changes, start, closing_s):
-            found += [(at_s, "round_s", at_s), (at_s, "round_back_s", back_s)]
+        at_s, back_s = _rounds(cleaning, changes, start, closing_s)
+        both = (("round_s", at_s), ("round_back_s", back_s))
+        columns = [rows_of_number(name, at_s, values) for name, values in both]
+        rows = np.stack(columns, axis=1).reshape(-1, 3)
     elif cleaning.by == "crew":
         steps = _crew_steps(cleaning, changes, extra_cleaners, start, closing_s)
-        found += [(at_s, "wipers", there) for at_s, there in steps]
-    elif cleaning.places is not None:
-        found.append((0, "wipers", cleaning.places))
-    return rows_of(found)
+        moments = np.fromiter(chain.from_iterable(steps), np.int64).reshape(-1, 2)
+        rows = rows_of_number("wipers", moments[:, 0], moments[:, 1])
+    else:
+        places = [] if cleaning.places is None else [(0, "wipers", cleaning.places)]
+        rows = rows_of(places)
+    rows.setflags(write=False)
+    return rows
 
 
 def _day_offsets(start: datetime, closing_s: int) -> tuple[int, range]:
@@ -169,22 +179,20 @@ def _rounds(
     changes: Sequence[ChangeOfCrew],
     start: datetime,
     closing_s: int,
-) -> Iterator[tuple[int, int]]:
+) -> tuple[Whole, Whole]:
     """Central wipe-down: moments of the rounds, and when what a round collects comes back.
 
     A round while cleaners are absent does not take place. What is collected comes back with the
     first round at or after the turnaround; kits collected too late for that stay away.
     """
-    absences = [(one.at, one.until) for one in changes if isinstance(one, CleanersAbsent)]
     # far enough behind the end of the play that what comes back then does not come back in it
     never_s = closing_s + cleaning.turnaround + 2 * DAY_S
     clock_s, days = _day_offsets(start, never_s)
-    times = sorted(day * DAY_S + at_s - clock_s for day in days for at_s in set(cleaning.rounds))
-    times = [
-        at_s
-        for at_s in times
-        if at_s >= 0 and not any(from_s <= at_s < to_s for from_s, to_s in absences)
-    ]
-    for at_s in times:
-        place = bisect_left(times, at_s + cleaning.turnaround)
-        yield at_s, times[place] if place < len(times) else never_s
+    of_day_s = np.array(sorted(set(cleaning.rounds)), dtype=np.int64)
+    times = (np.array(days, dtype=np.int64)[:, np.newaxis] * DAY_S + of_day_s - clock_s).ravel()
+    times = times[times >= 0]
+    for one in changes:
+        if isinstance(one, CleanersAbsent):
+            times = times[(times < one.at) | (times >= one.until)]
+    place = times.searchsorted(times + cleaning.turnaround)
+    return times, np.append(times, never_s)[place]

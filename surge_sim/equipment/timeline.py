@@ -104,6 +104,11 @@ def rows_of(found: Sequence[tuple[int, str, int]]) -> Whole:
     return whole(rows) if rows else whole([]).reshape(0, 3)
 
 
+def rows_of_number(name: str, at_s: Whole, values: Whole) -> Whole:
+    """Return the same for one number, from moments in order and its values from them on."""
+    return np.column_stack((at_s, np.full_like(at_s, InForce._fields.index(name)), values))
+
+
 class Window(NamedTuple):
     """From one moment until another [s], with a number that goes with it."""
 
