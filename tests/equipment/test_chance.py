@@ -138,7 +138,8 @@ def test_chargers_fail_with_all_their_bays_and_none_moves_the_faults_of_another(
     assert set(over_time(alone[0])[1]) == {0, 4}
     assert set(over_time(alone[1])[1]) <= {0, 4, 8}
     assert set(over_time(alone[0])[0]) <= set(over_time(alone[1])[0])
-    assert set(over_time(one.bay_failures(10, 4, 200 * DAY_S))[1]) <= {0, 2, 4, 6, 8, 10}
+    last = set(over_time(one.bay_failures(10, 4, 2_000 * DAY_S))[1])
+    assert {0, 2, 4} <= last <= {0, 2, 4, 6, 8, 10}
     short = over_time(one.bay_failures(8, 4, 100 * DAY_S))[0]
     assert short == [at_s for at_s in over_time(alone[1])[0] if at_s in short]
     assert len(draws(failures={}).bay_failures(10, 4, 200 * DAY_S)) == 0

@@ -158,7 +158,7 @@ def _words(command: str, chance: random.Random, wild: float) -> tuple[str, ...]:
     if command == "run":
         words += ["--surges", chance.choice(FEW), "--processes", "1", "--out", "out"]
     elif command == "size":
-        words += ["--choose", "20", "--surges", "60", "--processes", "1", "--out", "out"]
+        words += ["--choose", "20", "--surges", "100", "--processes", "1", "--out", "out"]
     elif command == "compare":
         if not {"--with", "--usual", "--alternatives"} & set(words):
             words += ["--with", "two more: stock.kits=18"]

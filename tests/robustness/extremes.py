@@ -35,7 +35,7 @@ class Extreme(NamedTuple):
     place: str | None = ""
 
 
-_CHECK, _SIZE = "check FILE", "size FILE --choose 20 --surges 60 --processes 1"
+_CHECK, _SIZE = "check FILE", "size FILE --choose 20 --surges 100 --processes 1"
 _EPIDEMIC = {
     "population": "100000", "reproduction_number": "2", "latent": "2 d", "infectious": "4 d",
     "admitted": "0.1 %",

@@ -30,7 +30,7 @@ _SIGNALS = (
 _COMMANDS = (
     ("run", SCENARIO, "--surges", "60", "--processes", "1", "--entries-out", "rows.csv"),
     ("run", SCENARIO, "--surges", "400", "--processes", "2"),
-    ("size", SCENARIO, "--choose", "20", "--surges", "60", "--processes", "2",
+    ("size", SCENARIO, "--choose", "20", "--surges", "100", "--processes", "2",
      "--target", "share_of_surges=50%"),
 )  # fmt: skip
 _EARLIER = b"an earlier result\n"

@@ -76,6 +76,19 @@ def test_cases_of_much_work_are_left_to_the_extremes_sooner_with_the_slow_engine
         assert run_here(Case(files, (*words, "--out", "out"))).kind == kind
 
 
+def test_a_sizing_with_as_few_surges_as_the_cases_ask_for_is_no_refusal():
+    """Fewer than 66 could show nothing: all cases of a sizing would end alike."""
+    words = next(
+        words for words in (RECIPES["play"](SEED, n).base.words for n in range(50))
+        if words[0] == "size"
+    )  # fmt: skip
+    given = words[words.index("--choose") :]
+    assert run_here(Case(good_files()[0], ("size", SCENARIO, *given))).kind in (
+        "answer",
+        "no stock",
+    )
+
+
 def test_the_good_files_are_good():
     for files in good_files():
         assert run_here(Case(files, ("check", SCENARIO))).kind == "answer"
@@ -122,6 +135,7 @@ def test_endings_are_told_apart(tmp_path):
     assert outcome_of(tmp_path, 0, "read back") == "answer"
     assert outcome_of(tmp_path, 0) == "silent"
     assert outcome_of(tmp_path, 2, err="surge.yaml:3: kits is '-1'.") == "refused"
+    assert outcome_of(tmp_path, 2, err="..: is a folder, not a file.") == "refused"
     assert outcome_of(tmp_path, 2, err="something is wrong") == "no place"
     assert outcome_of(tmp_path, 3, err="surge.yaml:3: kits is '-1'.") == "wrong code"
     assert outcome_of(tmp_path, 0, "red \x1b[31m") == "control character"

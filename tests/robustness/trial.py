@@ -29,6 +29,7 @@ _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2
 #: where something is wrong: a file, an option or an argument
 _PLACE = re.compile(
     r"\.(?:yaml|csv)(?::\d+)?: |^--\w|'--?\w|Usage: surge-sim|: cannot be (?:read|written)"
+    r"|: is a folder, not a file"
 )
 
 #: commands that simulate surges
@@ -77,9 +78,12 @@ def _too_large(case: Case, folder: Path) -> bool:
     except ScenarioError:
         return False
     expected = float(expected_course(settings).entries.sum())
-    plays = {"run": 5, "compare": 80, "matters": 800, "size": 200, "exercise": 600}.get(
+    plays = {"run": 5, "compare": 80, "matters": 800, "size": 150, "exercise": 600}.get(
         case.words[0], 1
     ) * (10 if case.words[0] not in ("size", "compare", "matters", "exercise") else 1)
+    if "--size" in case.words:
+        # each alternative is sized on a thousand surges, with several stocks
+        plays *= 100
     # the reference engine is read, not waited for: three seconds for a thousand requests
     slow = 4 if "reference" in case.words else 1
     return expected * plays * slow > MOST_REQUESTS

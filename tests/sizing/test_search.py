@@ -196,16 +196,59 @@ def test_candidates_go_down_from_a_rich_one_to_one_that_sample_a_says_is_too_poo
 
 
 def test_candidates_by_hand() -> None:
-    """Of 100 surges n kits serve n. 98 are the first with 97.5 %; 100 serve all, and 10 more.
+    """Of 300 surges n kits serve n. 293 are the first with 97.5 %; 300 serve all, and 30 more.
 
-    Between 98 and 110: half of the 12, a quarter, an eighth (1), a sixteenth (none). Then one less
-    each time, down to the first with no more than 87.5 %.
+    Between 293 and 330: half of the 37 (18), a quarter (9), an eighth (4), a sixteenth (2). Then
+    one less each time, down to the first with no more than 87.5 %. No battery is bought.
     """
     limits = SearchLimits(kits=500, batteries=9, bays=9)
-    kits = space_of(Stock(2, 9, 9), ("kits",), CHARGERS, limits)
-    sample = certain(lambda stock: min(stock.kits / 100, 1.0))
-    chain = make_chain(sample, kits, Stock(90, 9, 9), 0.9)
-    assert [one.kits for one in chain] == [110, 104, 101, 99, *range(98, 86, -1)]
+    kits = space_of(Stock(2, 9, 9), ("kits", "batteries"), CHARGERS, limits)
+    sample = certain(lambda stock: min(stock.kits / 300, 1.0), 300)
+    chain = make_chain(sample, kits, Stock(280, 9, 9), 0.9)
+    assert [one.kits for one in chain] == [330, 311, 302, 297, 295, *range(293, 261, -1)]
+    assert {one.batteries for one in chain} == {9}
+
+
+def test_of_two_as_good_the_one_that_leaves_something_out_is_taken_before_an_exchange() -> None:
+    """Batteries do nothing: 20 kits with 7 serve what 21 with 4 do, which cost more."""
+    both = space_of(Stock(2, 3, 4), ("kits", "batteries"), CHARGERS, NARROW)
+    sample = certain(lambda stock: min(stock.kits / 20, 1.0))
+    chain = make_chain(sample, both, Stock(20, 8, 4), 0.9)
+    place = chain.index(Stock(20, 8, 4))
+    assert chain[place + 1 : place + 3] == (Stock(20, 7, 4), Stock(20, 6, 4))
+
+
+def test_a_cheap_stock_is_looked_for_from_where_one_begins() -> None:
+    """Nothing beyond the first stock that serves is tried: 5 kits, and what lies a lot off."""
+    tried: list[Stock] = []
+
+    def part(stock: Stock) -> float:
+        tried.append(stock)
+        return min(stock.kits / 5, 1.0)
+
+    assert find_cheap(certain(part), space(), OWNED, 0.9) == Stock(5, 3, 4)
+    assert max(one.kits for one in tried) <= 6
+
+
+def test_only_so_many_surges_rank() -> None:
+    """A battery helps the first 15 of 100 surges, a kit 60: over 20 the one gains more, over all
+    the other. By 1 + 10 x (place - part) for each that is missed: 426 / 7 and 100 / 2 of all,
+    26.25 / 7 and 20 / 2 of the first 20.
+    """
+
+    def part(stock: Stock) -> float:
+        return 0.6 if stock.kits > 2 else 0.15 if stock.batteries > 3 else 0.05
+
+    most = Stock(40, 50, 4)
+    assert next_step(certain(part), space(), OWNED, most) == Stock(3, 3, 4)
+    assert next_step(certain(part), space(), OWNED, most, ranked=20) == Stock(2, 4, 4)
+
+
+def test_of_few_the_first_candidate_has_one_lot_more() -> None:
+    """So many kits serve so many fifths: 5 serve all, a tenth of them is less than a kit."""
+    kits = space_of(Stock(1, 9, 9), ("kits",), CHARGERS, NARROW)
+    sample = certain(lambda stock: min(stock.kits / 5, 1.0))
+    assert [one.kits for one in make_chain(sample, kits, Stock(5, 9, 9), 0.9)] == [6, 5, 4]
 
 
 def test_parts_are_not_given_for_other_things() -> None:
@@ -276,6 +319,14 @@ def test_money_is_put_from_one_item_into_another_where_that_serves_more() -> Non
     sample = certain(lambda stock: part(stock) if stock.kits + stock.batteries else 0.0)
     found = best_for(sample, both, 5.0)
     assert found == Stock(1, 0, 4)
+
+
+def test_money_is_put_from_a_dear_item_into_several_cheap_ones_where_that_serves_more() -> None:
+    """One battery does nothing, five do more than a kit, which costs as much."""
+    prices = Prices(kit=5.0, battery=1.0, charger=1.0)
+    both = space_of(Stock(0, 0, 4), ("kits", "batteries"), prices, LIMITS)
+    sample = certain(lambda s: 0.9 if s.batteries >= 5 else 0.6 if s.kits else 0.0)
+    assert best_for(sample, both, 5.0) == Stock(0, 5, 4)
 
 
 def test_prices_of_the_search_and_of_the_answer_are_the_same_where_nothing_is_free() -> None:

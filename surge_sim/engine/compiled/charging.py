@@ -291,18 +291,35 @@ def next_enough_of(s, f, front_level, swap_level):
 
 
 @njit(**OPTIONS)
+def next_fullest(s, last, charge):
+    """Fullest battery on the shelf, the first of several; the one before was `last`, so full.
+
+    Of thousands that go at once nearly all are as full, and the next one comes after the last.
+    """
+    best, best_charge = NONE, NONE
+    if last >= 0:
+        for battery in range(last + 1, len(s.batteries)):
+            b = s.batteries[battery]
+            if b.state == Use.BATTERIES_ON_SHELF and b.charge == charge:
+                return battery
+    for battery in range(len(s.batteries)):
+        b = s.batteries[battery]
+        if b.state == Use.BATTERIES_ON_SHELF and b.charge > best_charge:
+            best, best_charge = battery, b.charge
+    return best
+
+
+@njit(**OPTIONS)
 def settle_batteries_away(s, f):
     """Send away the batteries that should be; one that comes is full."""
     ward, n = s.ward[0], f.n[0]
     target = batteries_to_be_away(ward.kits_away, n.batteries_come, n.batteries_lent)
+    best, charge = NONE, NONE
     while ward.batteries_away < target:
-        best, best_charge = NONE, NONE
-        for battery in range(len(s.batteries)):
-            b = s.batteries[battery]
-            if b.state == Use.BATTERIES_ON_SHELF and b.charge > best_charge:
-                best, best_charge = battery, b.charge
+        best = next_fullest(s, best, charge)
         if best < 0:
             return
+        charge = s.batteries[best].charge
         s.away[1, ward.batteries_away] = best
         ward.batteries_away += 1
         place(s, f, best, Use.BATTERIES_AWAY)
