@@ -8,7 +8,8 @@ import pytest
 
 from surge_sim.demand import draw as drawing
 from surge_sim.demand.draw import draw_demand
-from surge_sim.demand.plan import drawn_from, plan_of
+from surge_sim.demand.plan import beside, drawn_from, plan_of
+from surge_sim.errors import ScenarioError
 from surge_sim.randomness import Sample, Streams
 from tests.demand.ward import draw, scenario
 
@@ -151,3 +152,37 @@ def test_surges_settings_are_those_that_the_ranges_gave():
 def test_a_trace_travels_to_other_processes():
     trace = draw(**FULL)
     assert contents(pickle.loads(pickle.dumps(trace))) == contents(trace)
+
+
+@pytest.mark.parametrize(
+    ("limit", "said"),
+    [
+        (
+            "patients.MOST_PATIENTS",
+            "`arrivals` would bring 40 patients.",
+        ),
+        ("entries.MOST_REQUESTS", "`classes` would make 2,"),
+    ],
+)
+def test_a_surge_beyond_the_limits_is_told_with_what_it_would_have_and_what_it_may(
+    monkeypatch, limit, said
+):
+    """4 a day for 10 days, each with some 60 visits in 3 days."""
+    monkeypatch.setattr(f"surge_sim.demand.{limit}", 3)
+    with pytest.raises(ScenarioError) as found:
+        draw(seed=5, surge=7)
+    assert str(found.value).startswith(f"surge 7 of seed 5: {said}")
+    assert "\n  A simulated surge has 3 at most: check rates" in str(found.value)
+
+
+def test_a_plan_that_begins_at_another_minute_is_not_drawn_as_another():
+    """From 00:20 and from 00:30 there are 241 slots each, but of other edges."""
+    base, later = (
+        plan_of(scenario(start=f"2031-03-03T00:{minute}", arrivals={"baseline": rate}).settings)
+        for minute, rate in (("20", "4 per day"), ("30", "3 per day"))
+    )
+    assert len(base.curve.edges_s) == len(later.curve.edges_s) == 242
+    alone = beside(later, base)
+    assert alone.curve is later.curve and (alone.kept, alone.more) == (None, None)
+    assert beside(plan_of(scenario(arrivals={"baseline": "3 per day"}).settings),
+                  plan_of(scenario().settings)).kept is not None  # fmt: skip

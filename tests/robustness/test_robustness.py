@@ -16,6 +16,7 @@ from tests.robustness.cases import (
     Case,
     Change,
     Recipe,
+    _words,
     good_exercise,
     good_files,
 )
@@ -78,15 +79,10 @@ def test_cases_of_much_work_are_left_to_the_extremes_sooner_with_the_slow_engine
 
 def test_a_sizing_with_as_few_surges_as_the_cases_ask_for_is_no_refusal():
     """Fewer than 66 could show nothing: all cases of a sizing would end alike."""
-    words = next(
-        words for words in (RECIPES["play"](SEED, n).base.words for n in range(50))
-        if words[0] == "size"
-    )  # fmt: skip
+    words = _words("size", random.Random(SEED), 0.0)
     given = words[words.index("--choose") :]
-    assert run_here(Case(good_files()[0], ("size", SCENARIO, *given))).kind in (
-        "answer",
-        "no stock",
-    )
+    outcome = run_here(Case(good_files()[0], ("size", SCENARIO, *given)))
+    assert outcome.kind in ("answer", "no stock")
 
 
 def test_the_good_files_are_good():
