@@ -178,7 +178,7 @@ def _rows(load: ExpectedLoad, scenario: Scenario) -> Iterator[tuple[str, str]]:
     yield "Service target", target_words(settings.target, must_keep(replay_of(scenario)))
     yield (
         "Confidence",
-        "averages know no queue and no chance: see `surge-sim size`",
+        "averages ignore queueing and random variation: see `surge-sim size`",
     )
 
 

@@ -310,10 +310,10 @@ def _rows(result: Matters) -> Iterator[tuple[str, str]]:
         yield "Spread", f"{share_text(share)} on {len(put)} numbers that the file marks as invented"
     for why, group in groupby(sorted(result.left, key=lambda one: one[1]), lambda one: one[1]):
         names = [name for name, _ in group]
-        yield "Taken as exact", f"{shortened(names)} ({why})"
+        yield "Taken exact", f"{shortened(names)} ({why})"
     if result.mixed:
         yield (
-            "Taken as exact",
+            "Taken exact",
             f"sources that name invented numbers and others: {shortened(result.mixed)}; say which, "
             "for example `kit.don: invented` under `sources`",
         )

@@ -203,7 +203,8 @@ def policy_words(settings: Settings) -> Iterator[str]:
         yield (
             "A named wearer keeps one kit for the rooms of a round, with a wipe-down of "
             f"{duration_text(policy.wipe_between_visits)} and a check between rooms; what is wiped "
-            "and changed there, and whether a kit may go from room to room, is for local rules. "
+            "and changed there, and whether a kit may go from room to room, the manufacturer's "
+            "instructions and local rules decide. "
             "Entries that are in no round take a kit each."
         )
     else:

@@ -93,7 +93,7 @@ def test_at_the_target_the_stages_are_those_of_the_sizing(case: PurchaseCase) ->
     assert met == stages["same_surges_on_target"].tolist()
     assert by_wait.late[:, :, at].mean(axis=1) == pytest.approx(stages["late"].to_numpy(), rel=5e-6)
     worst = by_wait.worst_day[:, :, at].mean(axis=1)
-    assert worst == pytest.approx(stages["worst_day_service_level_late"].to_numpy(), rel=5e-6)
+    assert worst == pytest.approx(stages["worst_day_share_late"].to_numpy(), rel=5e-6)
     hours = by_wait.wait_s.mean(axis=1) / 3600
     assert hours == pytest.approx(stages["hours_waited"].to_numpy(), rel=5e-6)
     assert len(case.by_wait.table) == by_wait.late.size
