@@ -226,6 +226,7 @@ def _orders(supply: Supply) -> str:
 def choices_in_short(settings: Settings) -> str:
     """Say in a line which rules are played that may change the stock by a twentieth or more."""
     failures, reissue = settings.failures, settings.charging.partial_charge_at_reissue
+    below = settings.charging.charge_below
     failing = [
         name
         for name, rate in (
@@ -239,6 +240,7 @@ def choices_in_short(settings: Settings) -> str:
     said = [
         f"battery {settings.batteries.issued}{', partly charged too' if reissue else ', full'}",
         f"{settings.batteries.end_of_charge} end of charge",
+        *([] if below >= 1 else [f"charged below {share_text(below)}"]),
         f"failures of {listed(failing)}" if failing else "no failures",
         f"kit {settings.policy.kit}",
         "rounds" if rounds else "no rounds",

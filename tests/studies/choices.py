@@ -60,6 +60,9 @@ def rounds(scenario: Scenario) -> dict[str, Any]:
 
 def choices(scenario: Scenario) -> dict[str, Mapping[str, Any]]:
     """Each choice by name, as changes of the scenario."""
+    below = {
+        "charging.charge_below": "60 %", "charging.partial_charge_at_reissue": "yes",
+    }  # fmt: skip
     return {
         AS_SHIPPED: {},
         "issued: any usable": {"batteries.issued": "any usable"},
@@ -72,6 +75,10 @@ def choices(scenario: Scenario) -> dict[str, Mapping[str, Any]]:
         "partial charge, failures of the starter file": {
             "charging.partial_charge_at_reissue": "yes", "failures": FAILURES,
         },
+        "charged below 60 %": below,
+        "charged below 60 %, issued: fullest": below | {"batteries.issued": "fullest"},
+        "charged below 60 %, issued: least charged": below
+        | {"batteries.issued": "least charged that will do"},
         "end of charge: straight": {"batteries.end_of_charge": "straight"},
         "nothing fails": {"failures": {}},
         "failures of the starter file": {"failures": FAILURES},
@@ -154,7 +161,7 @@ def _cell(one: dict[str, Any] | None, shipped: dict[str, Any]) -> str:
     if one is shipped:
         return f"{stock}: {one['price']:,.0f}"
     change = one["price"] / shipped["price"] - 1
-    said = f"{100 * change:+.0f} %" if one["price"] != shipped["price"] else "the same"
+    said = f"{100 * change:+.2g} %" if one["price"] != shipped["price"] else "the same"
     bold = "**" if abs(change) >= MATTERS else ""
     return f"{stock}: {one['price']:,.0f}, {bold}{said}{bold}"
 
