@@ -11,7 +11,7 @@ import numpy as np
 
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.purchase.folder import Folder
-from surge_sim.scenario.load import in_full
+from surge_sim.scenario.load import in_full, load_scenario
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,6 +81,15 @@ def read_beside(folders: Sequence[Path], sized: Sized) -> tuple[Beside | None, B
     return found.get(COMPARISON), found.get(STUDY)
 
 
+def scenario_file(sized: Sized) -> Path:
+    """Return the file that says what was sized: the full form where more was asked than it says."""
+    own, settings = sized.folder / "scenario" / sized.scenario.path.name, sized.scenario.settings
+    written = load_scenario(own).settings
+    if (written.target, written.prices) == (settings.target, settings.prices):
+        return own
+    return own.with_name(f"{own.stem}_in_full.yaml")
+
+
 def _read(path: Path, sized: Sized) -> Beside:
     # which of the two it is, its tables say
     folder = Folder(path, "command", _RIGHT)
@@ -97,7 +106,7 @@ def _read(path: Path, sized: Sized) -> Beside:
     if other := _differing(folder.scenario(), sized.scenario):
         right = (
             f"Give `surge-sim {_SORTS[sort][0]}` the very scenario that was sized: "
-            f"{sized.folder / 'scenario' / sized.scenario.path.name}."
+            f"{scenario_file(sized)}."
         )
         raise _fault(path, f"is of another scenario: {', '.join(other)} differ.", right)
     command = folder.manifest.get("command")

@@ -9,6 +9,7 @@ import pandas as pd
 
 from surge_sim.cautions import RULES_CAUTION
 from surge_sim.purchase.assumptions import INVENTED, NOT_SAID, PARTLY, SOURCED, sections_of
+from surge_sim.purchase.beside import scenario_file
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
 from surge_sim.report.matters_answer import TIMES_CAUTION
 from surge_sim.report.phrases import plays_name
@@ -84,7 +85,7 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
     yield Heading("Alternatives")
     comparison = case.comparison
     if comparison is None:
-        file = case.sized.folder / "scenario" / case.scenario.path.name
+        file = scenario_file(case.sized)
         yield Paragraph(
             "Whether an operating rule would do instead was not compared: "
             f"`surge-sim compare {file} --usual --out alternatives` simulates the usual ones "
@@ -203,7 +204,7 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
     yield Rows(tuple(_known(case)))
     study = case.study
     if study is None:
-        file = case.sized.folder / "scenario" / case.scenario.path.name
+        file = scenario_file(case.sized)
         yield Paragraph(
             "Which of these moves the answer most was not studied: "
             f"`surge-sim matters {file} --spread 25% --out inputs` says so, and "

@@ -10,7 +10,7 @@ import pytest
 
 from surge_sim.cli.main import exit_code_of
 from surge_sim.errors import ScenarioError
-from surge_sim.purchase.beside import read_beside
+from surge_sim.purchase.beside import read_beside, scenario_file
 from surge_sim.purchase.case import PurchaseCase, purchase_case
 from surge_sim.purchase.sized import Sized, read_sized
 from surge_sim.report.case_beside import alternative_words, choices_of
@@ -246,6 +246,22 @@ def test_what_stands_beside_is_refused_where_it_does_not_fit(
     (out / "tables" / "alternatives.csv").write_text("changed")
     with pytest.raises(ScenarioError, match="its checksum differs"):
         read_beside((out,), sized)
+
+
+def test_where_a_target_was_asked_for_the_full_form_is_what_was_sized(tmp_path: Path) -> None:
+    asked = ("--target", "share_of_surges=70%")
+    sized = read_sized(sized_folder(tmp_path / "asked", UNIT, *asked))
+    plain = sized.folder / "scenario" / "unit.yaml"
+    full = scenario_file(sized)
+    assert full == plain.with_name("unit_in_full.yaml") and full.is_file()
+    for file, place in ((plain, "plain"), (full, "full")):
+        typed = ["compare", str(file), *SURGES, "--with", "more: stock.kits=3"]
+        assert exit_code_of([*typed, "--out", str(tmp_path / place)]) == 0
+    with pytest.raises(ScenarioError, match="target differ") as caught:
+        read_beside((tmp_path / "plain",), sized)
+    assert str(full) in caught.value.faults[0].right
+    comparison, _ = read_beside((tmp_path / "full",), sized)
+    assert comparison is not None and choices_of(comparison)[1].name == "more"
 
 
 def test_only_formulas_of_the_tool_are_formulas(
