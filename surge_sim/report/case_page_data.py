@@ -9,7 +9,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.report.case_document import met_words
-from surge_sim.report.phrases import per_play, plays_name
+from surge_sim.report.phrases import has_more, per_play, plays_name
 from surge_sim.report.rounding import number, percent
 from surge_sim.report.sizing_answer import money
 from surge_sim.sizing.items import stock_words
@@ -45,6 +45,8 @@ def case_data(case: PurchaseCase) -> dict[str, Any]:
         "alike": alike,
         # in full: with the target and the prices that were sized
         "file": f"scenario/{case.scenario.path.stem}_in_full.yaml",
+        # urgent entries by a wait of their own, alarms, stock-outs: they stay as they are
+        "more": has_more(target),
         "by_delay": target.late_by == "delay",
         "waits": [{"s": wait_s, "words": duration_text(wait_s)} for wait_s in by_wait.waits_s],
         "levels": [{"share": one, "words": share_text(one)} for one in levels],

@@ -495,6 +495,23 @@ def test_hostile_names_stay_texts_in_a_browser(
     one.close()
 
 
+def test_where_nothing_need_be_bought_the_controls_work_all_the_same(
+    chromium: Any, tmp_path: Path
+) -> None:
+    """Also with a target of delays that has a part for urgent entries."""
+    parts = "late_by: delay, urgent: {wait: 2 min, service_level: 90 %}, service_level: 90 %"
+    text = UNIT.replace("{kits: 2, batteries: 3, bays: 3}", "{kits: 12, batteries: 20, bays: 6}")
+    text = text.replace("service_level: 90 %", parts)
+    case = purchase_case(read_sized(sized_folder(tmp_path / "rich", text)), processes=1)
+    assert case.sized.in_hand == case.sized.proposed
+    one = Opened(chromium, tmp_path / "case.html", case_page(case), 390, False)
+    move(one.page, "wait", 0)
+    said = one.page.locator("#result").inner_text()
+    assert "are delayed by 0 min or less beyond ample stock; the other parts" in said
+    assert "Nothing bought: 12 kits" in said
+    one.close()
+
+
 def test_a_recorded_period_has_no_limits_and_no_share_of_plays(
     chromium: Any, tmp_path: Path
 ) -> None:

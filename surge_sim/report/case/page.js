@@ -118,7 +118,8 @@
     const said = data.by_delay ? `are delayed by ${wait} or less beyond ample stock`
       : `wait ${wait} or less`;
     const where = data.alike ? "" : `in ${shares[state.share].words} of ${data.plays}, `;
-    return `${where}${level} of entries ${said}`;
+    const more = data.more ? "; the other parts of the target stay as they are" : "";
+    return `${where}${level} of entries ${said}${more}`;
   }
   function say(place, seen) {
     const stage = stages[place], one = seen[place], first = seen.findIndex(good);
