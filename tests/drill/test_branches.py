@@ -83,6 +83,23 @@ timeline:
         assert_array_equal(mine.wait_s, other.wait_s)
 
 
+def test_ways_share_entries_only_where_no_choice_changes_them(tmp_path):
+    """The first choice, and not the last, bundles visits."""
+    bundle = "{name: Bundle, does: {what: care bundled, dropped: 30 %, lasts: 3 h}}"
+    wait = "{name: Wait, does: nothing}"
+    exercise = loaded(
+        tmp_path,
+        (bundle, "BUNDLE"),
+        (f"{wait}\n      - {{name: Borrow two", f"{bundle}\n      - {{name: Borrow two"),
+        ("BUNDLE", wait),
+    )
+    surge = Surges(exercise).surge(3)
+    demands = {way: surge.case(way).demand for way in exercise.paths}
+    for (first, second), demand in demands.items():
+        assert (demand.entries < surge.demand.entries) == (first == 0)
+        assert demand is demands[first, (second + 1) % 3]
+
+
 def test_ranges_are_drawn_for_each_surge_as_run_draws_them(tmp_path):
     scenario = SCENARIO.replace("pre_use_check: 1 min", "pre_use_check: {low: 1 min, high: 6 min}")
     exercise = load_exercise(small(tmp_path, scenario=scenario))
