@@ -51,7 +51,9 @@ OPTIONS: dict[str, dict[str, tuple[str, ...]]] = {
         "--spread": ("25%",), "--no-stock": (), "--missed-surge": ("9000",), "--seed": ("0", "7"),
         "--json": (),
     },
-    "case": {"--json": ()},
+    "case": {
+        "--json": (), "--life": ("life.yaml",), "--with": ("sized",),
+    },
     "schema": {},
     "sources": {"--json": ()},
     "new": {"--life": ()},
