@@ -17,7 +17,10 @@ def echo(found: object, most: int = LONGEST_ECHO) -> str:
     """Write text from a file as it may stand in a message: short, one line, all of it visible."""
     text = str(found)
     if len(text) > most:
-        text = text[: most - 3] + "..."
+        kept = text[: most - 3]
+        # at the end of a word, where there is one not far back
+        whole = kept.rpartition(" ")[0]
+        text = (whole if len(whole) > most // 2 else kept) + "..."
     return "".join(one if one.isprintable() or one == "\u00a0" else repr(one)[1:-1] for one in text)
 
 

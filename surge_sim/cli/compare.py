@@ -61,7 +61,7 @@ def command(
     surges: int,
     shared: Shared,
 ) -> None:
-    """Play FILE and alternatives to it over the same simulated surges, and say how they differ.
+    """Simulate FILE and alternatives to it over the same simulated surges, and say how they differ.
 
     Alternatives are changes of settings (--with, --alternatives), whole scenarios (OTHER) or the
     usual ones. Random variation that they share cancels out; limits hold for all together. A
@@ -100,7 +100,8 @@ def command(
         if with_size:
             result = replace(result, sized=_sized(result, here.parts, shared))
         fill_comparison_folder(here.folder, result)
-    here.tell(comparison_json(result) if shared.as_json else comparison_answer(result))
+    answer = comparison_answer(result, shared.full)
+    here.tell(comparison_json(result) if shared.as_json else answer)
 
 
 def _asked(

@@ -17,7 +17,7 @@ from surge_sim.cli.options import (
     stock_options,
     surges_option,
 )
-from surge_sim.cli.screen import announce, print_json, progress_bar, show
+from surge_sim.cli.screen import announce, page, print_json, progress_bar, show
 from surge_sim.scenario.limits import MOST_REQUESTS, MOST_SURGES
 
 
@@ -163,6 +163,6 @@ def sources(words: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         print_json({"checks": table, "caution": CAUTION})
     elif table:
-        click.echo(checks_text(table))
+        page(checks_text(table))
     else:
         click.echo(f"No check speaks of {' and '.join(words)}.")

@@ -30,7 +30,7 @@ COMMANDS = {
     "check": "Check a scenario file, and its average workload against the stock.",
     "schema": "Print the JSON Schema of scenario files, for editors.",
     "run": "Simulate the stock in hand: does it meet the service target?",
-    "compare": "Play alternatives side by side: what each changes, and its cost.",
+    "compare": "Compare alternatives: what each changes, and its cost.",
     "size": "Say what to add so that the target is met, and in which order.",
     "case": "Make the case for what size found: document, workbook, page.",
     "matters": "Say which input that is not known exactly to measure first.",

@@ -33,7 +33,7 @@ from surge_sim.cli.study import study_of
 @click.option(
     "--missed-surge",
     type=Money(),
-    metavar="MONEY",
+    metavar="AMOUNT",
     help="What a surge that misses the target costs.  [default: the least at which it pays to buy "
     "for the target]",
 )
@@ -63,6 +63,7 @@ def command(
     from surge_sim.report.matters import matters
     from surge_sim.report.matters_answer import matters_answer
     from surge_sim.report.matters_folder import fill_matters_folder, matters_json
+    from surge_sim.report.matters_screen import matters_screen
     from surge_sim.scenario.load import load_scenario
     from surge_sim.whatif.input_design import design_for, inputs_of
     from surge_sim.whatif.inputs import read_spread, with_spread
@@ -89,4 +90,5 @@ def command(
                 parts=here.parts,
             )
         fill_matters_folder(here.folder, result)
-    here.tell(matters_json(result) if shared.as_json else matters_answer(result))
+    answer = matters_answer(result) if shared.full else matters_screen(result)
+    here.tell(matters_json(result) if shared.as_json else answer)

@@ -90,6 +90,10 @@ json_option: Decorator[Any] = click.option(
     help="Print one JSON object on standard output and nothing else there.",
 )
 
+full_option: Decorator[Any] = click.option(
+    "--full", is_flag=True, help="Show the whole answer, as in answer.txt of the results folder."
+)
+
 out_option: Decorator[Any] = click.option(
     "--out",
     "out_folder",
@@ -118,6 +122,7 @@ class Shared(NamedTuple):
 
     seed: int
     out_folder: Path | None
+    full: bool
     as_json: bool
     processes: int | None
     cluster: str | None
@@ -137,7 +142,9 @@ def shared_options(function: Callable[..., None]) -> Callable[..., None]:
         function(shared=shared, **given)
 
     # decorators apply from the last to the first
-    for option in (cluster_option, processes_option, json_option, out_option, seed_option):
+    for option in (
+        cluster_option, processes_option, json_option, full_option, out_option, seed_option
+    ):  # fmt: skip
         command = option(command)
     return command
 

@@ -51,7 +51,7 @@ def command(
     """Simulate a stock over many surges and say whether it meets the service target.
 
     The stock is the scenario's unless an option says otherwise. A log of entries is one recorded
-    period, and is played once where nothing in it is random. Tables and figures follow the
+    period, and is simulated once where nothing in it is random. Tables and figures follow the
     answer, in a folder of their own, results/<scenario>_<time>_<hash> or the one named by --out.
     """
     from surge_sim.demand.replay import replay_of
@@ -88,6 +88,6 @@ def command(
                 progress=advance,
                 write_entries=rows.write if rows else None,
             )
-        first.tell(run_json(result) if shared.as_json else run_answer(result))
+        first.tell(run_json(result) if shared.as_json else run_answer(result, shared.full))
         fill_run_folder(folder, result)
     announce(f"results: {folder.place}")

@@ -30,6 +30,14 @@ def show(answer: Document) -> None:
     click.echo(render(answer, columns, has_colours()))
 
 
+def page(text: str) -> None:
+    """Print a text; on a terminal that it does not fit on, page by page."""
+    if sys.stdout.isatty() and text.count("\n") >= shutil.get_terminal_size((80, 24)).lines:
+        click.echo_via_pager(text)
+    else:
+        click.echo(text)
+
+
 class AnswerFirst:
     """An answer that stands before the results folder does.
 

@@ -29,7 +29,9 @@ from surge_sim.scenario.limits import MOST_SURGES
     "of a crew that have a price]",
 )
 @click.option("--new", is_flag=True, help="Size an empty store instead of the stock in hand.")
-@click.option("--spend", type=Money(), metavar="MONEY", help="Also: the best use of so much money.")
+@click.option(
+    "--spend", type=Money(), metavar="AMOUNT", help="Also: the best use of so much money."
+)
 @click.option(
     "--target", "target_text", metavar="PARTS", help="For example wait=10min,share_of_surges=80%."
 )
@@ -119,7 +121,7 @@ def command(
                 surges=plan["surges"],
                 seed=shared.seed,
             )
-            first.tell(size_json(result) if shared.as_json else size_document(result))
+            first.tell(size_json(result) if shared.as_json else size_document(result, shared.full))
             fill_size_folder(folder, result)
     except KeyboardInterrupt:
         if first.told:

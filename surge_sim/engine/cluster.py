@@ -59,10 +59,10 @@ def _look_around() -> Callable[[], Any]:
 
     def look() -> Any:
         try:
-            from surge_sim.engine.compiled.kept import is_kept
+            from surge_sim.engine.compiled.code_cache import is_cached
             from surge_sim.engine.messages import program
 
-            return tuple(program()), is_kept()
+            return tuple(program()), is_cached()
         except ImportError as error:
             return str(error)
 

@@ -177,7 +177,7 @@ def _fault(demand: Demand, found: str, right: str) -> ScenarioError:
 def _too_slow(demand: Demand) -> ScenarioError:
     """Say that the reference engine would play a surge for minutes."""
     found = f"has {demand.entries:,} entries, too many for the reference engine."
-    right = f"It plays {MOST_IN_REFERENCE:,} requests at most: use a shorter horizon."
+    right = f"It simulates {MOST_IN_REFERENCE:,} requests at most: use a shorter horizon."
     return _fault(demand, found, right)
 
 
@@ -194,7 +194,7 @@ def _too_many(demand: Demand, rules: Rules) -> ScenarioError:
         f"visits that are interrupted or postponed make more than {MOST_REQUESTS:,} requests, or "
         f"more than {MOST_LIVES:,} filters or failures."
     )
-    right = f"Look at {', '.join(again)} and at the stock: visits hardly get anywhere."
+    right = f"Check {', '.join(again)} and at the stock: visits hardly get anywhere."
     return _fault(demand, found, right)
 
 
@@ -221,12 +221,12 @@ def _without_end(demand: Demand, stock: Stock, numbers: Numbers, found: NoEnd) -
 def _impossible(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
     """Say which numbers of the scenario make it impossible."""
     if alarm == Alarm.BATTERY_FAILURE:
-        return "Look at `failures.battery_run_between_failures`: it leaves no time for a visit."
+        return "Check `failures.battery_run_between_failures`: it leaves no time for a visit."
     if alarm == Alarm.FAILURE:
-        return "Look at `failures.blower_run_between_failures`: it leaves no time for a visit."
+        return "Check `failures.blower_run_between_failures`: it leaves no time for a visit."
     if alarm == Alarm.FLOW:
         return (
-            "Look at `filters.prefilter_life` and `filters.he_filter_life` (and at defective "
+            "Check `filters.prefilter_life` and `filters.he_filter_life` (and at defective "
             "lots in `timeline`): they leave no time for a visit."
         )
     rules = numbers.rules
@@ -236,7 +236,7 @@ def _impossible(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
     )
     return (
         f"This battery runs {_time(full_s)} when it is full; the alarm sounds "
-        f"{_time(rules.reserve_s)} before it is empty.\n  Look at `batteries.minimum_run_time`, "
+        f"{_time(rules.reserve_s)} before it is empty.\n  Check `batteries.minimum_run_time`, "
         "which must last through donning and above `batteries.low_battery_alarm`, at `kit.don` "
         "and at `batteries.state_of_health`."
     )

@@ -26,9 +26,9 @@ def load() -> None:
     """Load what every surge needs."""
     import surge_sim.demand.draw
     import surge_sim.engine.play  # noqa: F401
-    from surge_sim.engine.compiled.kept import is_kept
+    from surge_sim.engine.compiled.code_cache import is_cached
 
-    if is_kept():
+    if is_cached():
         from surge_sim.engine.compiled.play import compile_now
 
         compile_now()

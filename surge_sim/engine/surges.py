@@ -184,9 +184,9 @@ class Here:
 
 def compile_engine() -> None:
     """Compile the engine now, with a word about it, unless that was done before."""
-    from surge_sim.engine.compiled.kept import is_kept
+    from surge_sim.engine.compiled.code_cache import is_cached
 
-    if not is_kept():
+    if not is_cached():
         say_compiling()
     from surge_sim.engine.compiled.play import compile_now
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import pandas as pd
 
 from surge_sim.cautions import RULES_CAUTION
+from surge_sim.errors import echo
 from surge_sim.purchase.assumptions import INVENTED, NOT_SAID, PARTLY, SOURCED, sections_of
 from surge_sim.purchase.beside import scenario_file
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
@@ -135,7 +136,7 @@ def _row(case: PurchaseCase, one: Choice) -> tuple[str, ...]:
         for finding in ("better", "worse")
         if (names := _found(one, finding))
     ]
-    name = one.name if len(one.name) <= _MOST_NAME else f"{one.name[: _MOST_NAME - 3]}..."
+    name = echo(one.name, _MOST_NAME)
     if one.sort == _STRESS:
         name = f"stress: {name}"
     return (

@@ -209,7 +209,7 @@ def _stages(case: PurchaseCase) -> Table:
         )
     columns = (
         Column("Kits-batteries-bays", align="left"),
-        Column("Money", case.currency),
+        Column("Cost", case.currency),
         Column("Met the target"),
         Column(f"Late entries {per_play(case.replay)}"),
         Column("Hours waited", "h"),

@@ -95,7 +95,7 @@ def _stages(book: Workbook, case: PurchaseCase) -> None:
     table, money = case.sized.tables["stages"], case.currency
     columns = {
         "stage": "Stage", "bought": "Bought", "recommended": "Requested", "kits": "Kits (count)",
-        "batteries": "Batteries (count)", "bays": "Bays (count)", "cost": f"Money ({money})",
+        "batteries": "Batteries (count)", "bays": "Bays (count)", "cost": f"Cost ({money})",
         "surges": "New surges (count)", "surges_on_target": "On target (count)",
         "low": "Lower limit (0..1)", "high": "Upper limit (0..1)", "verdict": "Verdict",
         "entries": "Entries per surge", "late": "Late entries per surge",
@@ -156,7 +156,7 @@ def _evidence(book: Workbook, case: PurchaseCase) -> None:
     table = case.sized.tables["tested"]
     columns = {
         "kits": "Kits (count)", "batteries": "Batteries (count)", "bays": "Bays (count)",
-        "cost": f"Money ({case.currency})", "test": "Tested as",
+        "cost": f"Cost ({case.currency})", "test": "Tested as",
         "required_share": "Required share (0..1)", "alpha": "Chance of error (0..1)",
         "surges": "New surges (count)", "surges_on_target": "On target (count)",
         "on_target_by_block": "On target by block", "low": "Lower limit (0..1)",

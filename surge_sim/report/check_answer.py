@@ -67,8 +67,8 @@ def check_answer(scenario: Scenario, full: bool = False, sources: bool = False) 
     hints = [
         f"`{option}` {what}"
         for option, what, shown in (
-            ("--full", "reads the whole file back", full),
-            ("--sources", "says where its numbers come from", sources),
+            ("--full", "reads the file back", full),
+            ("--sources", "names its sources", sources),
         )
         if not shown
     ]
@@ -76,9 +76,9 @@ def check_answer(scenario: Scenario, full: bool = False, sources: bool = False) 
         Heading(settings.title or scenario.name, 1),
         Answer(_answer(load, settings, len(warnings))),
         *(Remark("warning", text) for text in warnings),
-        Heading("Average workload (no queueing)"),
+        Heading("Average workload (no queueing, no random variation)"),
         _workload(load, settings),
-        Rows(tuple(_rows(load, scenario))),
+        Rows(tuple(_rows(load, scenario, full))),
         *(_read_back(scenario) if full else ()),
         *(_sources(scenario) if sources else ()),
         Remark("note", f"{' and '.join(hints)}.") if hints else None,
@@ -124,7 +124,7 @@ def _workload(load: ExpectedLoad, settings: Settings) -> Table:
     rows: list[tuple[str, float | None, float | None, float | None, int | None]] = [
         ("Entries per day", mean, peak, None, None),
         ("Entries per hour", mean / 24, peak / 24, load.entries_in_busiest_hour, None),
-        ("Kits busy (check, wear, wipe, dry)", None, load.kits_busy_at_peak,
+        ("Kits busy (check, wear, clean)", None, load.kits_busy_at_peak,
          load.kits_busy_in_busiest_hour, stock.kits),
         ("Batteries busy (in use, charging)", None, load.batteries_busy_at_peak,
          load.batteries_busy_in_busiest_hour, stock.batteries),
@@ -143,24 +143,25 @@ def _workload(load: ExpectedLoad, settings: Settings) -> Table:
     )  # fmt: skip
 
 
-def _rows(load: ExpectedLoad, scenario: Scenario) -> Iterator[tuple[str, str]]:
+def _rows(load: ExpectedLoad, scenario: Scenario, full: bool) -> Iterator[tuple[str, str]]:
     settings = scenario.settings
-    if settings.arrivals is not None:
-        yield (
-            "Patients",
-            f"{number(load.patients_total)} in all, up to {number(load.census_peak)} in isolation "
-            "at once",
-        )
     day = date_of_day(settings.start, load.peak_day)
-    yield "Busiest day", f"day {load.peak_day} ({day:%a %Y-%m-%d})"
-    if load.bays_busy_in_busiest_hour > settings.stock.bays > 0:
+    patients = f"{number(load.patients_total)} in all, at most {number(load.census_peak)}"
+    if settings.arrivals is not None and not full:
+        # a screen has no line to spare
+        yield "Patients", f"{patients} at once; busiest day {load.peak_day} ({day:%Y-%m-%d})"
+    else:
+        if settings.arrivals is not None:
+            yield "Patients", f"{patients} in isolation at once"
+        yield "Busiest day", f"day {load.peak_day} ({day:%a %Y-%m-%d})"
+    if full and load.bays_busy_in_busiest_hour > settings.stock.bays > 0:
         yield (
             "Charger bays",
-            "fewer than the busiest hour would fill, which need not be a lack: "
+            "fewer than its busiest hour would fill; "
             + (
-                "a battery may be reissued with a partial charge"
+                "partial charges may be reissued"
                 if settings.charging.partial_charge_at_reissue
-                else "charging can wait while full batteries are left"
+                else "charging can wait"
             ),
         )
     if not settings.carrying.model_fields_set:
@@ -169,17 +170,15 @@ def _rows(load: ExpectedLoad, scenario: Scenario) -> Iterator[tuple[str, str]]:
             "fetching kits and bringing them back: measure it (`carrying`)",
         )
     yield "Start", _start(load, settings)
-    yield "Rules played", choices_in_short(settings)
+    yield "Rules", choices_in_short(settings)
     if scenario.has_ranges:
         yield (
             "Uncertain inputs",
             f"{len(scenario.ranges)}, here at their central values",
         )
     yield "Service target", target_words(settings.target, must_keep(replay_of(scenario)))
-    yield (
-        "Confidence",
-        "averages ignore queueing and random variation: see `surge-sim size`",
-    )
+    if full:
+        yield "Confidence", "averages ignore queueing and random variation: see `surge-sim size`"
 
 
 def _start(load: ExpectedLoad, settings: Settings) -> str:
@@ -189,7 +188,7 @@ def _start(load: ExpectedLoad, settings: Settings) -> str:
         if run_in_shows_s(settings) < settings.run_in:
             return said
         return (
-            f"{said}, in which not every battery has been used and charged again at average rates; "
+            f"{said}, in which not every battery has been used and charged again on average; "
             "a longer `run_in` would hide that all were full at first"
         )
     share = f"{number(100 * load.start_shows_s / settings.horizon)} % of the horizon"

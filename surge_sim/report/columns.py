@@ -62,7 +62,7 @@ _EVERYWHERE = {
     "stock_outs": "times that a spare part was wanted and there was none: a filter, or a hood "
     "or tube for a clean blower that stood ready [count]",
     "surge": "number of the surge, from 0",
-    "surges": "surges played [count]",
+    "surges": "simulated surges [count]",
     "surges_on_target": "of them, those that met the target [count]",
     "tubes_used": "tubes thrown away [count]",
     "unit": "unit of the numbers in the row; min: minutes",
@@ -112,7 +112,7 @@ _WAITING = {
     "for a wipe-down: for a place, a cleaner or collection; waiting for a filter: there is "
     "none in stock; away: recalled with their kits; charging to full: it "
     "holds the minimum run time, and only full batteries are issued; failed check: a kit was "
-    "looked at again or put aside; wearer busy: the wearer was not free before the end of the "
+    "checked again or put aside; wearer busy: the wearer was not free before the end of the "
     "run-out period",
     "share": "share of all hours waited; without limits, for a few surges with long waits carry it "
     "[0..1]",
@@ -141,8 +141,8 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
         "left out",
         "date": "date on which that day begins, year-month-day; empty for the whole period",
         "entries": "entries of the group that have a recorded wait [count]",
-        "measure": "share late: of entries that waited longer than the target, or in vain; mean; "
-        "median and percentiles: so many percent of waits are no longer",
+        "measure": "share late: of entries that waited longer than the target, or were not served; "
+        "mean; median and percentiles: so many percent of waits are no longer",
         "unit": "unit of the four numbers beside it",
         "recorded": "as the log has it",
         "simulated": "the same entries simulated, mean over replications",

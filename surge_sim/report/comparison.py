@@ -14,10 +14,12 @@ from surge_sim.report.comparison_tables import (
     difference_of,
     finding_of,
     how_to_read,
+    how_to_read_short,
     level_tables,
     limit_table,
     money_words,
     quoted,
+    short_table,
     size_table,
     value_words,
 )
@@ -42,8 +44,28 @@ if TYPE_CHECKING:
     from surge_sim.whatif.design import Alternative
 
 
-def comparison_answer(result: Comparison) -> Document:
-    """Return the answer as blocks: sentences, tables, what is real, what was assumed."""
+def comparison_answer(result: Comparison, full: bool = True) -> Document:
+    """Return the answer as blocks: sentences, tables, what is real, what was assumed.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    full : bool
+        With all alternatives, their limits and what each assumes, as in the results folder; else
+        what fits a screen.
+    """
+    if not full:
+        return document(
+            Heading(result.base.scenario.settings.title or result.base.scenario.name, 1),
+            Answer(answer_words(result)),
+            short_table(result),
+            *size_table(result),
+            Rows(tuple(_short_rows(result))),
+            *(Remark("warning", text) for text in result.notes),
+            *(Remark("caution", text) for text in _time_cautions(result)),
+            Remark("caution", CAUTION_IN_SHORT),
+        )
     return document(
         Heading(result.base.scenario.settings.title or result.base.scenario.name, 1),
         Answer(answer_words(result)),
@@ -59,6 +81,9 @@ def comparison_answer(result: Comparison) -> Document:
         Remark("caution", CAUTION_IN_SHORT),
     )
 
+
+#: alternatives without a difference that are named
+_MOST_OPEN = 2
 
 # --- sentences -------------------------------------------------------------------------------
 
@@ -143,7 +168,10 @@ def _others(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]
         if all(found.finding in ("undecided", "none") for found in result.found[one.name])
     ]
     if open_ones and len(open_ones) < len(choices):
-        yield f"{_listed(open_ones)}: no difference that {result.surges:,} surges can show."
+        yield (
+            f"{_listed(open_ones[:_MOST_OPEN], len(open_ones) - _MOST_OPEN)}: no difference that "
+            f"{result.surges:,} surges can show."
+        )
 
 
 def _hardest(result: Comparison, stress: Sequence[Alternative]) -> Iterator[str]:
@@ -190,6 +218,16 @@ def _rows(result: Comparison) -> Iterator[tuple[str, str]]:
         yield "Not tried", "; ".join(f"{name} ({why})" for name, why in result.not_tried)
 
 
+def _short_rows(result: Comparison) -> Iterator[tuple[str, str]]:
+    """Say on a screen how to read the table and how sure it is; the rest is in the folder."""
+    yield "Table", how_to_read_short(result)
+    if result.replay is not None:
+        yield "Recorded", replay_words(result.replay, result.surges)
+    else:
+        sure = share_text(result.confidence)
+        yield "Confidence", f"all stars hold together with {sure}; wrong inputs not covered"
+
+
 def _assumptions(result: Comparison) -> Iterator[Block]:
     rows = [(one.name, one.assumes) for one in result.others if one.assumes]
     if rows:
@@ -212,8 +250,9 @@ def _time_cautions(result: Comparison) -> Iterator[str]:
         )
 
 
-def _listed(names: Iterable[str]) -> str:
-    said = [quoted(name) for name in names]
+def _listed(names: Iterable[str], more: int = 0) -> str:
+    """Return names as a list in a sentence, and how many more there are."""
+    said = [quoted(name) for name in names] + ([f"{more} more"] if more > 0 else [])
     return " and ".join([*([", ".join(said[:-1])] if said[:-1] else []), said[-1]])
 
 

@@ -13,7 +13,7 @@ ALTERNATIVES = {
     "worst_day_service_level": "share of entries in time on the day of a surge where it is "
     "smallest, mean over surges with entries [0..1]",
     "alarms_per_1000": "alarms per 1,000 entries, all surges together",
-    "surges": "surges played, the same for all alternatives [count]",
+    "surges": "simulated surges, the same for all alternatives [count]",
     "surges_on_target": "of them, those that met every part of the target [count]",
     "purchase": "price of what the alternative has more of, paid once [the scenario's currency]",
     "paid_per_surge": "price of more cleaners, paid for each surge [the scenario's currency]",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.report.document import Block, Column, Heading, Table
@@ -75,6 +75,54 @@ def _level_row(result: Comparison, one: Alternative) -> tuple[str, ...]:
         star = "*" if finding_of(result, one, measure) in (BETTER, WORSE) else ""
         cells.append(f"{star}{_shown(measure, mine[measure])}")
     return (one.name, *cells)
+
+
+#: alternatives on a screen: choices, and stress
+_CHOICES_SHOWN, _STRESS_SHOWN = 4, 3
+_SHORT = ("service_level", "share_on_target", "hours_waited", "worst_day_service_level")
+
+
+def short_table(result: Comparison) -> Table:
+    """Return those alternatives that change the hours waited most, choices before stress."""
+    columns = (
+        Column("", align="left"),
+        Column("In time", "%"),
+        Column("On target", "%"),
+        Column("Hours"),
+        Column("Worst day", "%"),
+        Column("To add"),
+    )
+    rows = [_short_row(result, result.base)]
+    for heading, members in groups(result):
+        most = _STRESS_SHOWN if heading == _STRESS else _CHOICES_SHOWN
+        label = {_STRESS: "stress: ", _ASSUMED: "assumed: "}.get(heading, "")
+        rows += [_short_row(result, one, label) for one in _largest(result, members)[:most]]
+    return Table(columns, tuple(rows))
+
+
+def _largest(result: Comparison, members: Sequence[Alternative]) -> list[Alternative]:
+    return sorted(members, key=lambda one: -abs(change_of(result, one, "hours_waited") or 0.0))
+
+
+def _short_row(result: Comparison, one: Alternative, label: str = "") -> tuple[str, ...]:
+    cells = dict(zip(NAMES, _level_row(result, one)[1:], strict=True))
+    added = "" if label else _to_add(result, one)
+    return (f"{label}{one.name}", *(cells[measure] for measure in _SHORT), added)
+
+
+def how_to_read_short(result: Comparison) -> str:
+    """Say on a screen what its table shows, and how many alternatives it leaves out."""
+    shown = 0
+    for heading, members in groups(result):
+        shown += min(len(members), _STRESS_SHOWN if heading == _STRESS else _CHOICES_SHOWN)
+    more = len(result.others) - shown
+    left = f"{more} more, and " if more else ""
+    star = "" if result.replay is not None else f"* differs from {quoted(AS_IT_IS)}. "
+    currency = result.base.scenario.settings.prices.currency
+    return (
+        f"{star}Hours waited {per_play(result.replay)}; to add: {currency}. With --full: {left}"
+        "what each assumes"
+    )
 
 
 def how_to_read(result: Comparison) -> str:
@@ -196,8 +244,8 @@ def sized_in_short(result: SizeResult) -> dict[str, Any]:
     best = result.best
     return {
         "buy": added_words(result.owned, result.recommended),
-        "cost": money(result.money),
-        "price": result.money,
+        "cost": money(result.cost),
+        "price": result.cost,
         "verdict": best.verdict,
         "met": f"{best.passes:,} of {best.surges:,}",
     }

@@ -118,7 +118,7 @@ def _wearer_busy(event: Event, case: Case) -> _Said:
 def _needs_kit(event: Event, case: Case) -> _Said:
     rest = f" for {_length(event.value('room_s'))} in the room" if event.value("part") else ""
     urgency = ", urgently" if case.demand.urgent[event.entry] else ""
-    yield "entry", f"needs a kit{rest}{urgency}"
+    yield "entry", f"requests a kit{rest}{urgency}"
 
 
 def _holds_kit(event: Event, case: Case) -> _Said:
@@ -285,7 +285,7 @@ def _kit_carried(event: Event, case: Case) -> _Said:
 
 def _kit_released(event: Event, case: Case) -> _Said:
     ends = "round" if event.value("keeps") == Keep.ROUND else "shift"
-    yield "kit", f"is given up by {_wearer(event)}: end of the {ends}"
+    yield "kit", f"is released by {_wearer(event)}: end of the {ends}"
 
 
 def _filter_change(event: Event, case: Case) -> _Said:

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from surge_sim.scenario.ranges import Range
     from surge_sim.statistics.intervals import Interval
     from surge_sim.whatif.indices import Index
-    from surge_sim.whatif.matters import Effect, Matters, Need
+    from surge_sim.whatif.matters import Effect, Matters, PassingStock
 
 #: inputs in the table of the screen; names in a list
 _ROWS, _NAMES = 8, 6
@@ -49,12 +49,12 @@ def matters_answer(result: Matters) -> Document:
     return document(
         Heading(result.scenario.settings.title or result.scenario.name, 1),
         Answer(answer_words(result)),
-        _table(result),
+        effects_table(result),
         Paragraph(_how_to_read(result)),
         Heading("What the inputs were held at"),
         _values(result),
         Rows(tuple(_rows(result))),
-        *(Remark("note", text) for text in _hints(result)),
+        *(Remark("note", text) for text in hints(result)),
         *(Remark("warning", text) for text in result.notes),
         Remark("caution", TIMES_CAUTION),
         Remark("caution", CAUTION_IN_SHORT),
@@ -142,8 +142,8 @@ def moves(one: Effect) -> bool:
 
 def _moves(result: Matters, one: Effect) -> str:
     """Say how the stock to add goes between the two values, or the service level."""
-    if one.needs is not None and one.needs[0].place != one.needs[1].place:
-        return f"the stock to add goes {_stocks_words(result, *one.needs)}"
+    if one.passing is not None and one.passing[0].place != one.passing[1].place:
+        return f"the stock to add goes {_stocks_words(result, *one.passing)}"
     wait = duration_text(result.scenario.settings.target.wait)
     return (
         f"the share of entries that wait {wait} or less goes from {percent(one.service.base)} to "
@@ -151,31 +151,31 @@ def _moves(result: Matters, one: Effect) -> str:
     )
 
 
-def _stocks_words(result: Matters, low: Need, high: Need) -> str:
+def _stocks_words(result: Matters, low: PassingStock, high: PassingStock) -> str:
     """Say from what to what a stock to add goes: ``from 13 to 18 kits``."""
-    before, after = (_stock(result, need) for need in (low, high))
+    before, after = (_stock(result, passing) for passing in (low, high))
     if before is None or after is None:
-        here, there = (need_words(result, need) for need in (low, high))
+        here, there = (passing_words(result, passing) for passing in (low, high))
         return f"from {here} to {there}"
     owned, parts = result.design.base.in_hand, []
     for name, item in ITEMS.items():
         ends = [item.of(stock) - item.of(owned) for stock in (before, after)]
         if ends[0] != ends[1]:
             parts.append(f"{ends[0]:,} to {count_words(name, ends[1])}")
-    worth = [result.worth(need.place) for need in (low, high)]
+    worth = [result.worth(passing.place) for passing in (low, high)]
     money = f"{worth[0]:,.10g} to {_money(result, worth[1] or 0.0)}"
     return f"from {listed(parts)} ({money})"
 
 
-def _stock(result: Matters, need: Need) -> Stock | None:
+def _stock(result: Matters, passing: PassingStock) -> Stock | None:
     assert result.ladder is not None
     stocks = result.ladder.stocks
-    return stocks[need.place] if need.place < len(stocks) else None
+    return stocks[passing.place] if passing.place < len(stocks) else None
 
 
-def need_words(result: Matters, need: Need) -> str:
+def passing_words(result: Matters, passing: PassingStock) -> str:
     """Say a stock to add."""
-    stock, owned = _stock(result, need), result.design.base.in_hand
+    stock, owned = _stock(result, passing), result.design.base.in_hand
     if stock is None:
         assert result.ladder is not None
         return f"more than {added_words(owned, result.ladder.stocks[-1])}"
@@ -193,15 +193,16 @@ def _amount(amount: float) -> str:
 # --- tables ----------------------------------------------------------------------------------
 
 
-def _table(result: Matters) -> Table:
+def effects_table(result: Matters, most: int = _ROWS) -> Table:
+    """Return what comes of the low and the high value of the inputs that move most."""
     heads = [Column("", align="left"), Column("In time", "%")]
     if result.ladder is not None:
         heads += [Column("To add"), Column("Worth knowing")]
     heads += [Column("Share alone", "%"), Column("with others", "%")]
     rows = []
-    for one in result.effects[:_ROWS]:
+    for one in result.effects[:most]:
         cells = [input_words(one.input), _in_time(one)]
-        if one.needs is not None:
+        if one.passing is not None:
             cells += [_to_add(result, one), _worth(one.value)]
         rows.append((*cells, *_shares(one.index)))
     empty = [""] * (len(heads) - 3)
@@ -223,13 +224,13 @@ def _in_time(one: Effect) -> str:
 
 
 def _to_add(result: Matters, one: Effect) -> str:
-    assert one.needs is not None
-    low, high = (_worth_of(result, need) for need in one.needs)
+    assert one.passing is not None
+    low, high = (_worth_of(result, passing) for passing in one.passing)
     return f"{_star(one.money)}{low} to {high}"
 
 
-def _worth_of(result: Matters, need: Need) -> str:
-    worth = result.worth(need.place)
+def _worth_of(result: Matters, passing: PassingStock) -> str:
+    worth = result.worth(passing.place)
     if worth is None:
         assert result.ladder is not None
         return f"over {result.ladder.money[-1]:,.10g}"
@@ -292,11 +293,11 @@ def _values(result: Matters) -> Table:
 
 def _rows(result: Matters) -> Iterator[tuple[str, str]]:
     target = result.scenario.settings.target
-    if result.need is not None:
+    if result.passing is not None:
         yield (
             "Now",
             f"with all inputs drawn, {percent(result.service)} of entries in time with the stock "
-            f"in hand; to add: {need_words(result, result.need)}",
+            f"in hand; to add: {passing_words(result, result.passing)}",
         )
         yield (
             "To add",
@@ -348,7 +349,8 @@ def _confidence(result: Matters) -> str:
     )
 
 
-def _hints(result: Matters) -> Iterator[str]:
+def hints(result: Matters) -> Iterator[str]:
+    """Say what would tell more."""
     if len(result.inputs) < _FEW:
         count = f"{len(result.inputs)} input{'s have' if len(result.inputs) > 1 else ' has'}"
         yield (

@@ -70,8 +70,8 @@ def matters_json(result: Matters) -> dict[str, Any]:
         "warnings": list(result.notes),
         "cautions": [TIMES_CAUTION, CAUTION],
     }
-    if result.need is not None and result.ladder is not None:
-        place, stocks = result.need.place, result.ladder.stocks
+    if result.passing is not None and result.ladder is not None:
+        place, stocks = result.passing.place, result.ladder.stocks
         answer["stock_to_have"] = stock_json(stocks[place]) if place < len(stocks) else None
     if result.replay is not None:
         answer["replay"] = replay_json(result.replay, result.surges)
@@ -155,9 +155,9 @@ def figure_table(result: Matters) -> pd.DataFrame:
             "service_level_at_low": one.service.base,
             "service_level_at_high": one.service.value,
         }
-        if one.needs is not None and result.ladder is not None:
-            for end, need in zip(("low", "high"), one.needs, strict=True):
-                worth = result.worth(need.place)
+        if one.passing is not None and result.ladder is not None:
+            for end, passing in zip(("low", "high"), one.passing, strict=True):
+                worth = result.worth(passing.place)
                 row[f"cost_at_{end}"] = result.ladder.money[-1] if worth is None else worth
         rows.append(row)
     return pd.DataFrame(rows)
@@ -175,11 +175,11 @@ def matters_figure(result: Matters) -> Figure:
     wait = result.scenario.settings.target.wait
     *above, service = figure.axes
     if above and result.ladder is not None:
-        middle = None if result.need is None else result.worth(result.need.place)
+        middle = None if result.passing is None else result.worth(result.passing.place)
         draw_bars(result, _two(table, "cost"), middle, above[0])
         above[0].set_title("Stock to add for the target", loc="left", fontsize=11)
         currency = result.scenario.settings.prices.currency
-        more = max(n.place for one in result.effects for n in one.needs or ())
+        more = max(n.place for one in result.effects for n in one.passing or ())
         beyond = more >= len(result.ladder.stocks)
         end = "; the highest value stands for as much or more" if beyond else ""
         above[0].set_xlabel(f"price [{currency}]{end}")

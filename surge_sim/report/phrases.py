@@ -88,14 +88,14 @@ def target_sentence(target: Target, of: str = "surges") -> str:
 
 
 def replay_words(replay: Replay, plays: int) -> str:
-    """Say what was played, and what was drawn anew for each play."""
+    """Say what was simulated, and what was drawn anew for each play."""
     return f"{NOT_COVERED} {drawn_words(replay, f'each of {plays:,} replications')}"
 
 
 def drawn_words(replay: Replay, each: str = "each replication") -> str:
     """Say what is drawn anew for each play, if anything is."""
     if replay.alike:
-        return "Its entries are fixed and nothing else is random, so it is played once."
+        return "Its entries are fixed and nothing else is random, so it is simulated once."
     return f"Its entries are fixed; drawn anew for {each}: {', '.join(replay.drawn)}."
 
 

@@ -48,15 +48,23 @@ from surge_sim.statistics.result import RunResult
 from surge_sim.units import duration_text, share_text
 
 
-def run_answer(result: RunResult) -> Document:
-    """Return the answer of a run; intervals are 95 % ones."""
+def run_answer(result: RunResult, full: bool = True) -> Document:
+    """Return the answer of a run; intervals are 95 % ones.
+
+    Parameters
+    ----------
+    result : RunResult
+        What was simulated.
+    full : bool
+        Also say how to read it, as in the results folder; else what fits a screen.
+    """
     any_entries = bool(result.entries)
     recorded = recorded_blocks(result) if result.recorded_reading is not None else ()
     return document(
         Heading(result.title or result.name, 1),
         Answer(_answer(result)),
         _numbers(result) if any_entries else None,
-        Rows(tuple(_rows(result, any_entries))),
+        Rows(tuple(_rows(result, any_entries, full))),
         *recorded,
         *(Remark("warning", text) for text in result.warnings),
         Remark("caution", CAUTION_IN_SHORT),
@@ -154,7 +162,7 @@ def _shares(interval: Interval) -> tuple[str, str]:
     return percent_number(estimate, half_width(interval)), limits
 
 
-def _rows(result: RunResult, any_entries: bool) -> Iterator[tuple[str, str]]:
+def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[str, str]]:
     if has_more(result.target) or (result.replay is not None and result.replay.alike):
         yield "Service target", target_words(result.target, must_keep(result.replay))
     changes = "; ".join(change_words(one, result.start) for one in result.timeline)
@@ -167,11 +175,11 @@ def _rows(result: RunResult, any_entries: bool) -> Iterator[tuple[str, str]]:
             f"median {waits['p50']}, 90th percentile {waits['p90']}, longest {waits['max']}",
         )
         yield "Cause of waiting", waiting_words(result.cause_of_waiting)
-        if result.hides_waits:
+        if result.hides_waits and full:
             yield "Delay", _DELAY
         if used := _used(result):
             yield "Supplies used", used
-    yield "Confidence", _confidence(result)
+    yield "Confidence", _confidence(result, full)
 
 
 #: what the line of entries that were not delayed means
@@ -188,9 +196,12 @@ def _used(result: RunResult) -> str:
     return enough_words(said, result.target.share_of_surges, result.replay) if said else ""
 
 
-def _confidence(result: RunResult) -> str:
+def _confidence(result: RunResult, full: bool) -> str:
     if result.replay is not None:
         return replay_words(result.replay, result.surges_played)
+    if not full:
+        limits = percent_range(result.share_on_target)
+        return f"{limits} of surges (95 % interval), if inputs are right"
     return (
         f"{percent_range(result.share_on_target)} of such surges meet the target (95 % interval "
         f"from {counted(result.surges_played, 'surge')}); random variation only, not wrong inputs"

@@ -196,8 +196,8 @@ def policy_words(settings: Settings) -> Iterator[str]:
     policy = settings.policy
     if policy.kit == "held for a shift":
         yield (
-            "A named wearer keeps one kit for the shift, with a wipe-down of "
-            f"{duration_text(policy.wipe_between_visits)} between visits."
+            "A named wearer keeps one kit for the shift and checks it before each entry; a "
+            f"wipe-down between visits takes {duration_text(policy.wipe_between_visits)}."
         )
     elif policy.kit == "per round":
         yield (

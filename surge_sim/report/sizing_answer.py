@@ -57,15 +57,32 @@ SHOWN = 6
 _IN_SHORT = ("kits", "batteries", "bays")
 #: how to read their table, and which surges each column is about
 STAGES_READ = (
-    "Money: so far. Buy and Stock: kits-batteries-bays. {on_target}Late entries, Hours waited by "
+    "Cost: so far. Buy and Stock: kits-batteries-bays. {on_target}Late entries, Hours waited by "
     "all people together, and late entries on the Worst day: {first}the same for every stock. "
     "* recommended."
 )
 
 
-def size_document(result: SizeResult) -> Document:
-    """Return the answer as blocks: a sentence, why, the order of buying, then the details."""
+def size_document(result: SizeResult, full: bool = True) -> Document:
+    """Return the answer as blocks: a sentence, why, the order of buying, then the details.
+
+    Parameters
+    ----------
+    result : SizeResult
+        What was found.
+    full : bool
+        With the details, as in the results folder; else what fits a screen.
+    """
     ordered = len(result.stages) > 1
+    if not full:
+        return document(
+            Heading(result.title or result.name, 1),
+            Answer(_answer(result)),
+            _stages(result),
+            Rows(tuple(_short_rows(result, ordered))),
+            *(Remark("note", note) for note in result.notes),
+            Remark("caution", CAUTION_IN_SHORT),
+        )
     return document(
         Heading(result.title or result.name, 1),
         Answer(_answer(result)),
@@ -162,7 +179,7 @@ def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
     yield "In all", f"{stock_words(result.recommended)}."
     yield from _parts(result)
     if before := _before(result):
-        saved = money(result.money - result.space.money(before.stock))
+        saved = money(result.cost - result.space.money(before.stock))
         alike = replay is not None and replay.alike
         words = f"met in {_met(result, before)}; {before.verdict}"
         advice = "" if before.verdict in (CONFIRMED, NOT_MET) else ": do not plan on it"
@@ -174,6 +191,33 @@ def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
     if result.spend is not None:
         yield "For the money", _spent(result)
     yield "Not covered", _not_covered(result)
+
+
+def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
+    """Say on a screen how to read the table, how sure it is, and why; the rest is in the folder."""
+    if ordered:
+        yield "Table", "Cost so far. Stock: kits-batteries-bays. * recommended"
+    if has_more(result.target):
+        yield "Target", f"{target_words(result.target, must_keep(result.replay))}."
+    if result.replay is not None:
+        yield "Recorded", f"{NOT_COVERED} {drawn_words(result.replay)}"
+        yield from _how_sure(result, result.best)
+    else:
+        yield (
+            "Confidence",
+            f"{100 * result.confidence:g} % that at least "
+            f"{share_text(result.target.share_of_surges)} of surges meet the target: "
+            f"{result.best.passes:,} of {result.best.surges:,} new simulated surges met it. Wrong "
+            "inputs are not covered.",
+        )
+    if not result.waiting.empty:
+        hand = "an empty store" if result.new else "the stock in hand"
+        yield "Why", f"with {hand} people wait for {waiting_words(result.waiting)}."
+    if rows := result.parts_table.to_dict("records"):
+        shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
+        yield "Spare parts", f"{listed(shelf)} on the shelf."
+    if result.spend is not None:
+        yield "For the money", _spent(result)
 
 
 def _how_sure(result: SizeResult, best: Entry) -> Iterator[tuple[str, str]]:
@@ -203,7 +247,7 @@ def _least(result: SizeResult) -> str:
     least, replay = result.least, result.replay
     if least.low <= 0:
         return "not known: so few surges do not even rule out paying nothing."
-    hurt, compared = result.ledger.hurt()
+    hurt, compared = result.ledger.monotonicity_violations()
     did = f"it did in {hurt:,} of {compared:,}" if hurt else "none was seen to"
     sure = f"with {100 * result.confidence:g} % confidence, " if replay is None else ""
     if_so = f"{sure}if more stock never makes a surge worse ({did})"
@@ -252,7 +296,7 @@ def _spent(result: SizeResult) -> str:
     said += f"({_price(result, stock)}); the target is then met in {_met(result, entry)}"
     if entry.verdict == CONFIRMED:
         return f"{said}: confirmed."
-    lacks = result.money - result.space.money(stock)
+    lacks = result.cost - result.space.money(stock)
     missing = "misses the target" if entry.verdict == NOT_MET else "is not shown to meet it"
     return f"{said}. It {missing}; the answer above takes {money(lacks)} more."
 
@@ -308,7 +352,7 @@ def _stages(result: SizeResult) -> Table | None:
     table = result.table_of(stocks)
     columns = (
         Column("Buy", align="left"),
-        Column("Money"),
+        Column("Cost"),
         Column("Stock"),
         Column("On target", "%"),
         Column("Late", "%"),

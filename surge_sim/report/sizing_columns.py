@@ -38,8 +38,8 @@ STAGES = {
     "stage": "number of the stage: 0 is the stock in hand, nothing is bought",
     "bought": "what this stage buys beyond the one before",
     "recommended": "whether it is the recommended stock [True, False]",
-    "same_surges": "new surges on which all stages were played to the end: the columns that follow "
-    "are about them [count]",
+    "same_surges": "new surges on which all stages were simulated to the end: the columns that "
+    "follow are about them [count]",
     "same_surges_on_target": "of them, those that met the target [count]",
     "entries": "entries, mean over these surges [count per surge]",
     "late": "entries later than the target's wait, mean over these surges [count per surge]",
@@ -52,7 +52,7 @@ STAGES = {
 TESTED = {
     **_STAGE_MONEY,
     **_EVIDENCE,
-    "test": "why it was played: candidate (tested in the order fixed beforehand), least cost, "
+    "test": "why it was simulated: candidate (tested in the order fixed beforehand), least cost, "
     "stage (of the order of buying), or for so much money",
     "order_of_test": "place among the candidates, 1 first; empty: no candidate",
     "share_on_target_choosing": "share of the choosing surges on target [0..1]; too high on "
@@ -88,6 +88,6 @@ PARTS = {
 WAITING = {
     "reduced_by": "the item of which more would reduce this waiting; empty: no purchase would",
     "hours_per_surge": "hours waited with the stock in hand for this cause, mean over the new "
-    "surges that all stages were played on [h per surge]",
+    "surges that all stages were simulated on [h per surge]",
     "in_surges": "of these surges, those in which somebody waited for it [count]",
 }

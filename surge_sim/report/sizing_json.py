@@ -24,7 +24,7 @@ def size_json(result: SizeResult) -> dict[str, Any]:
     Shares lie between 0 and 1; money is in the scenario's currency.
     """
     least, replay = result.least, result.replay
-    hurt, compared = result.ledger.hurt()
+    hurt, compared = result.ledger.monotonicity_violations()
     return {
         **({} if replay is None else {"replay": replay_json(replay, result.surges)}),
         "scenario": result.name,

@@ -50,7 +50,7 @@ def checks_with(words: tuple[str, ...]) -> list[dict[str, str]]:
 
 
 def checks_text(table: list[dict[str, str]]) -> str:
-    """Return the checks as plain text, by group and source, 80 columns wide; the caution first."""
+    """Return the checks as plain text, by group and source; the caution at both ends."""
     sources = len({check["source"] for check in table})
     tool = sum(check["computed_by"] == "surge_sim" for check in table)
     lines = textwrap.wrap(
@@ -73,7 +73,9 @@ def checks_text(table: list[dict[str, str]]) -> str:
                 lines += _block("  ", f"{source} [{kind}]")
                 for check in alike:
                     lines += _row(check)
-    return "\n".join([*textwrap.wrap(CAUTION, WIDTH), "", *lines])
+    # at both ends: of so long a text some read one only
+    caution = textwrap.wrap(CAUTION, WIDTH)
+    return "\n".join([*caution, "", *lines, "", *caution])
 
 
 def _block(label: str, text: str) -> list[str]:

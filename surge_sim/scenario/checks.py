@@ -47,7 +47,9 @@ def found_between(settings: Settings) -> list[Found]:
 def _source(settings: Settings) -> Iterator[Found]:
     """There is one source of demand."""
     if settings.arrivals is None and settings.entries is None:
-        right = "Say who comes: write a section `arrivals`, or `entries: {from: log.csv}`."
+        right = (
+            "Say which patients arrive: write a section `arrivals`, or `entries: {from: log.csv}`."
+        )
         yield Found(("arrivals",), "is missing, and so is `entries`", right)
     if settings.arrivals and settings.entries:
         right = "Keep one of the two: drawn patients, or the unit's own log."
@@ -197,7 +199,7 @@ def _levels_in_order(settings: Settings) -> Iterator[Found]:
 
 
 def _minimum_run_time(settings: Settings) -> Iterator[Found]:
-    """A battery that is handed out lasts beyond donning."""
+    """A battery that is issued lasts beyond donning."""
     fleet = settings.batteries
     donning = [max(don.values, default=typical(don)) for don in _donning(settings)]
     spent = fleet.low_battery_alarm + max(donning)

@@ -78,7 +78,7 @@ def counts_by_day(table: Table, column: Any, start: Any) -> tuple[float, ...] | 
             f"{outside} days before the start (or ten years after it) are left out."
         )
     if not inside:
-        right = "Let `start` be the first day that is to be played."
+        right = "Let `start` be the first day that is to be simulated."
         table.fault(table.lines[0] if table.lines else 1, "has no day inside the horizon.", right)
         return None
     return tuple(inside.get(day, 0.0) for day in range(max(inside) + 1))
@@ -125,7 +125,7 @@ def read_log(table: Table, settings: Settings) -> LoggedEntries | None:
         first = table.lines[int(np.flatnonzero(~inside)[0])]
         outside = f"{int((~inside).sum()):,} of {len(due_s):,} rows lie outside the horizon"
         if wrong:
-            right = "They are left out: let `start` and `horizon` cover what is to be played."
+            right = "They are left out: let `start` and `horizon` cover what is to be simulated."
             table.fault(first, f"{outside}, from here on.", right)
         table.warnings.append(f"{outside} and are left out, the first on line {first}.")
     if wrong:

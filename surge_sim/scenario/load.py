@@ -64,7 +64,7 @@ class Scenario:
             f"Scenario {self.name}: {echo(self.settings.title, 200)}",
             f"Other values than in the file: {changes}" if changes else "",
             f"Uncertain inputs: {len(self.ranges)}; warnings: {len(self.warnings)}",
-            "Look at settings, ranges, warnings and full_form(); changed({...}) makes another.",
+            "See settings, ranges, warnings and full_form(); changed({...}) makes another.",
         ]
         return "\n".join(line for line in lines if line)
 

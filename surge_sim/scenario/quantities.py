@@ -22,6 +22,7 @@ from pydantic import (
 )
 
 from surge_sim import units
+from surge_sim.scenario.former_names import FORMER_NAMES
 from surge_sim.scenario.limits import MOST_NAME, MOST_OF_ANYTHING, MOST_PARTS, MOST_TITLE
 
 
@@ -81,10 +82,12 @@ class Section(BaseModel):
         if info.context is not AS_FAR_AS_KNOWN or not isinstance(raw, dict):
             return raw
         fields = {field.alias or name: field for name, field in cls.model_fields.items()}
+        # what is there under its former name is told already, and is not missing
+        former = {FORMER_NAMES.get(str(key)) for key in raw if key not in fields}
         return {
             key: raw.get(key, UNKNOWN)
             for key, field in fields.items()
-            if key in raw or field.is_required()
+            if key in raw or field.is_required() or key in former
         }
 
     @field_validator("*", mode="wrap")

@@ -2,12 +2,13 @@
 
 Somebody who doubts that the true share of surges on target is above ``p`` pays a stake of 1. Each
 surge on target multiplies it by ``1 + u (1 - p) / p``, each other one by ``1 - u``. While the true
-share is at most ``p`` the bet is not in favour, so the chance that the stake EVER reaches 1/alpha
-is at most alpha (J. Ville, Etude critique de la notion de collectif, 1939, title from memory;
-Waudby-Smith and Ramdas, "Estimating means of bounded random variables by betting", Journal of the
-Royal Statistical Society B 86, 2024, title from memory). The lower limit of the share is the
-largest ``p`` at which the stake has reached 1/alpha. The upper limit follows from the bet on the
-other side: a surge on target multiplies by ``1 - v``, each other one by ``1 + v p / (1 - p)``.
+share is at most ``p`` the bet is not in favour, so the chance that the stake, an e-value, EVER
+reaches 1/alpha is at most alpha (J. Ville, Etude critique de la notion de collectif, 1939, title
+from memory; Waudby-Smith and Ramdas, "Estimating means of bounded random variables by betting",
+Journal of the Royal Statistical Society B 86, 2024, title from memory). The lower limit of the
+share is the largest ``p`` at which the stake has reached 1/alpha. The upper limit follows from the
+bet on the other side: a surge on target multiplies by ``1 - v``, each other one by ``1 + v p / (1 -
+p)``.
 
 How much is put at risk is laid down beforehand: ``u`` and ``v`` are those that serve a test of
 the share that is asked for best at the end of a block of surges. The blocks end at 300, 800,
@@ -135,7 +136,7 @@ def _reached(
 ) -> float:
     """Return the share at which the stake is 1/alpha; below it the stake is larger."""
 
-    def log_stake(p: float) -> float:
+    def log_e_value(p: float) -> float:
         return sum(
             wins * math.log1p(risk * (1.0 - p) / p) + losses * math.log1p(-risk)
             for wins, losses, risk in zip(won, lost, risks, strict=True)
@@ -143,6 +144,6 @@ def _reached(
 
     bar = math.log(1.0 / alpha)
     least = 1e-12
-    if log_stake(least) <= bar:
+    if log_e_value(least) <= bar:
         return 0.0
-    return float(optimize.brentq(lambda p: log_stake(p) - bar, least, 1.0, xtol=1e-12))
+    return float(optimize.brentq(lambda p: log_e_value(p) - bar, least, 1.0, xtol=1e-12))

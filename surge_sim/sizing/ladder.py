@@ -16,7 +16,14 @@ from surge_sim.sizing.choosing import SampleA
 from surge_sim.sizing.inputs import searched
 from surge_sim.sizing.items import money
 from surge_sim.sizing.player import ScenarioPlayer, Watch, Work
-from surge_sim.sizing.search import Space, buying, find_cheap, find_rich, from_needs, space_of
+from surge_sim.sizing.search import (
+    SearchRegion,
+    buying,
+    find_cheap,
+    find_rich,
+    from_minimum_passing,
+    search_region,
+)
 
 if TYPE_CHECKING:
     from surge_sim.engine.surges import Workers
@@ -61,11 +68,11 @@ def ladder_of(
     settings = scenario.settings
     player = ScenarioPlayer(scenario, settings.target, seed, engine)
     names = searched(settings, settings.prices)
-    space = space_of(stock_in_hand(settings), names, settings.prices, settings.limits)
+    space = search_region(stock_in_hand(settings), names, settings.prices, settings.limits)
     work = Work(lambda task, numbers: place.over(task, numbers, engine), watch or Watch())
     sample = SampleA(player, SURGES, work)
     rich = find_rich(sample, space, {})
-    goal = find_cheap(sample, space, from_needs(sample, space, rich, 1.0), 1.0)
+    goal = find_cheap(sample, space, from_minimum_passing(sample, space, rich, 1.0), 1.0)
     stages = [*buying(sample, space, goal), _beyond(space, goal)]
     found = [space.owned]
     for stock in stages[1:]:
@@ -81,7 +88,7 @@ def thinned(stocks: list[Stock]) -> tuple[Stock, ...]:
     return tuple(stocks[step] for step in steps)
 
 
-def _beyond(space: Space, goal: Stock) -> Stock:
+def _beyond(space: SearchRegion, goal: Stock) -> Stock:
     """Return what has so much more than a goal, in the proportions of what was added for it."""
     stock, nothing = goal, money(space.owned, goal, space.prices) == 0
     for axis in space.axes:
@@ -91,7 +98,7 @@ def _beyond(space: Space, goal: Stock) -> Stock:
     return stock
 
 
-def _lots_between(space: Space, less: Stock, more: Stock) -> list[Stock]:
+def _lots_between(space: SearchRegion, less: Stock, more: Stock) -> list[Stock]:
     """Return the stocks from one to another, one lot at a time, all items at an even pace."""
     lots = {axis: axis.lots(less, more) for axis in space.axes}
     steps = sorted(

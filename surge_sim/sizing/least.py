@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.choosing import SampleA
     from surge_sim.sizing.ledger import Ledger
-    from surge_sim.sizing.search import Axis, Space
+    from surge_sim.sizing.search import Axis, SearchRegion
 
 #: stocks tried at most, and steps of the search for the cheapest that is left
 _TRIED, _STEPS = 16, 20_000
@@ -53,7 +53,7 @@ class LeastCost:
         return "strong" if self.low >= _STRONG * self.high else "weak"
 
 
-def least_cost(sample: SampleA, ledger: Ledger, space: Space, best: Stock) -> LeastCost:
+def least_cost(sample: SampleA, ledger: Ledger, space: SearchRegion, best: Stock) -> LeastCost:
     """Rule out stocks, always the cheapest that is left, until one is left that may do.
 
     Parameters
@@ -62,7 +62,7 @@ def least_cost(sample: SampleA, ledger: Ledger, space: Space, best: Stock) -> Le
         Says which stocks are worth a test.
     ledger : Ledger
         Tests them; what is ruled out there already counts.
-    space : Space
+    space : SearchRegion
         What may be bought.
     best : Stock
         The recommended stock.
@@ -86,7 +86,7 @@ def least_cost(sample: SampleA, ledger: Ledger, space: Space, best: Stock) -> Le
     return LeastCost(low, high, tuple(out))
 
 
-def _cheapest_left(space: Space, out: Sequence[Stock], high: float) -> Stock | None:
+def _cheapest_left(space: SearchRegion, out: Sequence[Stock], high: float) -> Stock | None:
     """Return the cheapest stock below a price that is not within one that is ruled out."""
     heap, seen = [(0.0, space.owned)], {space.owned}
     for _ in range(_STEPS):
@@ -113,7 +113,7 @@ def _beyond(axis: Axis, stock: Stock, covering: Stock) -> Stock | None:
     return richer if axis.item.of(richer) > axis.item.of(covering) else None
 
 
-def _richest_like(sample: SampleA, space: Space, stock: Stock, share: float) -> Stock:
+def _richest_like(sample: SampleA, space: SearchRegion, stock: Stock, share: float) -> Stock:
     """Return a stock with all the more of everything that sample A still sees clearly missing.
 
     An item at a time, as much as is possible, the dearest last: what then lacks is what is dear.

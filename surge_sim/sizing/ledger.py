@@ -184,7 +184,7 @@ class Ledger:
         """Return the whole plays of a stock, shape (surges of the first look, SEEN)."""
         return self._rows[stock]
 
-    def hurt(self) -> tuple[int, int]:
+    def monotonicity_violations(self) -> tuple[int, int]:
         """Return in how many surges more stock missed what less kept, of how many compared."""
         longest = max(map(len, self._kept.values()), default=0)
         compared, hurt = np.zeros(longest, dtype=bool), np.zeros(longest, dtype=bool)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import SearchLimits, Settings
     from surge_sim.sizing.ledger import Entry
     from surge_sim.sizing.player import Player, Work
-    from surge_sim.sizing.search import Space
+    from surge_sim.sizing.search import SearchRegion
 
 #: surges played to see why
 _TRIED = 10
@@ -131,7 +131,7 @@ _WORLDS: dict[str, tuple[Callable[[Settings], object], Callable[[Settings], dict
 
 
 def unreachable(
-    player: Player, space: Space, passes: int, surges: int, limits: SearchLimits, work: Work
+    player: Player, space: SearchRegion, passes: int, surges: int, limits: SearchLimits, work: Work
 ) -> OutOfReach:
     """Say that no stock within the limits meets the target, what is missed, and the cause.
 
@@ -139,7 +139,7 @@ def unreachable(
     ----------
     player : Player
         Plays the surges; worlds without a cause are tried for a scenario's own player only.
-    space : Space
+    space : SearchRegion
         What may be bought.
     passes, surges : int
         In how many surges plenty kept the target, of how many.
@@ -198,7 +198,7 @@ class _Kept:
 
 
 def _trials(
-    player: Player, space: Space, limits: SearchLimits
+    player: Player, space: SearchRegion, limits: SearchLimits
 ) -> Iterator[tuple[str, Player, Stock]]:
     """Yield what may be the cause, in words, with the world and the stock to be tried."""
     ample, names = space.ample, [axis.item.name for axis in space.axes]
@@ -220,7 +220,7 @@ def _trials(
 
 
 def none_confirmed(
-    entries: Sequence[Entry], share: float, confidence: float, space: Space
+    entries: Sequence[Entry], share: float, confidence: float, space: SearchRegion
 ) -> OutOfReach:
     """Say that no candidate was confirmed, and whether limits or surges were too few."""
     lines = ["No stock could be confirmed."]

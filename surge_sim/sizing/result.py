@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.scenario.schema import Prices, Supplies, Target
     from surge_sim.sizing.least import LeastCost
-    from surge_sim.sizing.search import Space
+    from surge_sim.sizing.search import SearchRegion
 
 #: stages of the table in the folder, at most
 MOST_STAGES = 10
@@ -37,7 +37,7 @@ class SizeResult:
     #: surges that chose, and most that may confirm
     choose: int
     surges: int
-    space: Space
+    space: SearchRegion
     #: candidates in the order of their tests, and what they were fixed as
     chain: tuple[Stock, ...]
     digest: str
@@ -70,7 +70,7 @@ class SizeResult:
 
         best = self.best
         buy = added_words(self.owned, self.recommended)
-        price = f"{self.money:,.10g} {self.prices.currency}"
+        price = f"{self.cost:,.10g} {self.prices.currency}"
         tested = f"{best.verdict} on {best.passes:,} of {best.surges:,} new simulated surges"
         if self.replay is not None:
             tested = "for one recorded period, replayed; random variation is not covered"
@@ -87,7 +87,7 @@ class SizeResult:
         return self.space.prices
 
     @property
-    def money(self) -> float:
+    def cost(self) -> float:
         """Price of the answer: paid once and for one surge."""
         return self.space.money(self.recommended)
 

@@ -62,7 +62,7 @@ class Axis:
 
 
 @dataclass(frozen=True)
-class Space:
+class SearchRegion:
     """What may be bought, beyond what is owned."""
 
     owned: Stock
@@ -86,7 +86,9 @@ class Space:
         return self.money(stock), sum(item.of(stock) for item in ITEMS.values()), stock
 
 
-def space_of(owned: Stock, names: Sequence[str], prices: Prices, limits: SearchLimits) -> Space:
+def search_region(
+    owned: Stock, names: Sequence[str], prices: Prices, limits: SearchLimits
+) -> SearchRegion:
     """Return what may be bought of some items; what is owned is the least of each."""
     found = []
     dearest = max([ITEMS[name].lot_price(prices) for name in names])
@@ -95,10 +97,10 @@ def space_of(owned: Stock, names: Sequence[str], prices: Prices, limits: SearchL
         low, lot = item.of(owned), item.lot(prices)
         price = item.lot_price(prices) or _FREE * (dearest or 1.0)
         found.append(Axis(item, low, max(low, item.limit(limits)), lot, price))
-    return Space(owned, tuple(found), prices)
+    return SearchRegion(owned, tuple(found), prices)
 
 
-def find_rich(sample: SampleA, space: Space, guess: dict[str, int]) -> Stock:
+def find_rich(sample: SampleA, space: SearchRegion, guess: dict[str, int]) -> Stock:
     """Return a stock that serves all surges: half as much more until it does."""
     stock = space.owned
     for axis in space.axes:
@@ -113,11 +115,11 @@ def find_rich(sample: SampleA, space: Space, guess: dict[str, int]) -> Stock:
 
 
 @dataclass(frozen=True)
-class NeedTask:
+class MinimumPassingTask:
     """Find how many lots of each item one surge needs with plenty of the others; picklable."""
 
     player: Player
-    space: Space
+    space: SearchRegion
     rich: Stock
 
     def __call__(self, number: int) -> tuple[int, ...]:
@@ -139,14 +141,14 @@ class NeedTask:
         return tuple(found)
 
 
-def aim_of(sample: SampleA, space: Space, share: float) -> float:
+def aim_of(sample: SampleA, space: SearchRegion, share: float) -> float:
     """Return the share of sample A to look for: above the share, as far as there is a stock."""
     return min(share + _AIM * (1.0 - share), max(sample.share(space.ample), share))
 
 
-def from_needs(sample: SampleA, space: Space, rich: Stock, share: float) -> Stock:
+def from_minimum_passing(sample: SampleA, space: SearchRegion, rich: Stock, share: float) -> Stock:
     """Return a stock with so much of each item as a share of the surges need by itself."""
-    task = NeedTask(sample.player, space, rich)
+    task = MinimumPassingTask(sample.player, space, rich)
     needs = np.array(sample.work(task, range(sample.surges), "what surges need"))
     stock = space.owned
     for axis, lots in zip(space.axes, np.sort(needs, axis=0).T, strict=True):
@@ -154,7 +156,7 @@ def from_needs(sample: SampleA, space: Space, rich: Stock, share: float) -> Stoc
     return stock
 
 
-def find_cheap(sample: SampleA, space: Space, stock: Stock, share: float) -> Stock:
+def find_cheap(sample: SampleA, space: SearchRegion, stock: Stock, share: float) -> Stock:
     """Return a cheap stock that serves a share of sample A: an estimate that flatters.
 
     From a stock on, what gains most for its price is added until it serves the share.
@@ -166,7 +168,7 @@ def find_cheap(sample: SampleA, space: Space, stock: Stock, share: float) -> Sto
 
 def next_step(
     sample: SampleA,
-    space: Space,
+    space: SearchRegion,
     stock: Stock,
     most: Stock,
     lots: Callable[[Axis], int] = lambda axis: 1,
@@ -211,11 +213,11 @@ def next_step(
     return stock
 
 
-def _price(space: Space, less: Stock, more: Stock) -> float:
+def _price(space: SearchRegion, less: Stock, more: Stock) -> float:
     return sum(axis.price * axis.lots(less, more) for axis in space.axes)
 
 
-def _improved(sample: SampleA, space: Space, stock: Stock, share: float) -> Stock:
+def _improved(sample: SampleA, space: SearchRegion, stock: Stock, share: float) -> Stock:
     """Leave lots out, and give dear ones for cheap ones, as long as the share is served."""
     while True:
         less = [axis.more(stock, -1) for axis in space.axes if axis.lots(space.owned, stock) > 0]
@@ -230,7 +232,7 @@ def _improved(sample: SampleA, space: Space, stock: Stock, share: float) -> Stoc
         stock = min(better, key=space.order)
 
 
-def _swaps(space: Space, stock: Stock) -> list[Stock]:
+def _swaps(space: SearchRegion, stock: Stock) -> list[Stock]:
     """Return stocks with lots of one item for lots of another, a little cheaper than before.
 
     Parts are not swapped: what a hood does, no kit and no battery does.
@@ -246,7 +248,9 @@ def _swaps(space: Space, stock: Stock) -> list[Stock]:
     return found
 
 
-def make_chain(sample: SampleA, space: Space, cheap: Stock, share: float) -> tuple[Stock, ...]:
+def make_chain(
+    sample: SampleA, space: SearchRegion, cheap: Stock, share: float
+) -> tuple[Stock, ...]:
     """Return the candidates in the order of their tests: each costs less than the one before.
 
     The first is rich and dear, the next lie between it and a stock with little to spare. Then it
@@ -287,13 +291,13 @@ def make_chain(sample: SampleA, space: Space, cheap: Stock, share: float) -> tup
     return tuple(reversed(kept))
 
 
-def _next_to(space: Space, stock: Stock) -> list[Stock]:
+def _next_to(space: SearchRegion, stock: Stock) -> list[Stock]:
     """Return stocks with a lot less, or with lots of one item for lots of another."""
     fewer = [axis.more(stock, -1) for axis in space.axes if axis.lots(space.owned, stock) > 0]
     return [*fewer, *_swaps(space, stock)]
 
 
-def buying(sample: SampleA, space: Space, goal: Stock) -> list[Stock]:
+def buying(sample: SampleA, space: SearchRegion, goal: Stock) -> list[Stock]:
     """Return the stocks from what is owned to a goal: each next lot gains most for its price.
 
     Far from the goal several lots are bought at once.
@@ -310,7 +314,7 @@ def buying(sample: SampleA, space: Space, goal: Stock) -> list[Stock]:
     return stocks
 
 
-def best_for(sample: SampleA, space: Space, amount: float) -> Stock:
+def best_for(sample: SampleA, space: SearchRegion, amount: float) -> Stock:
     """Return the stock that serves sample A best for so much money: steps, then swaps."""
 
     def better(stock: Stock, tried: Sequence[Stock]) -> list[tuple[float, Stock]]:
@@ -334,7 +338,7 @@ def best_for(sample: SampleA, space: Space, amount: float) -> Stock:
         stock = max(found, key=lambda one: one[0])[1]
 
 
-def _exchanges(space: Space, stock: Stock) -> list[Stock]:
+def _exchanges(space: SearchRegion, stock: Stock) -> list[Stock]:
     """Return stocks with a lot of one item for so many of another as cost the same or less."""
     found = []
     for more, less in permutations(space.axes, 2):

@@ -31,15 +31,15 @@ from surge_sim.sizing.player import Player, ScenarioPlayer, SoFar, Watch, Work
 from surge_sim.sizing.reasons import none_confirmed, unreachable, waiting_table
 from surge_sim.sizing.result import MOST_STAGES, SizeResult, thinned
 from surge_sim.sizing.search import (
-    Space,
+    SearchRegion,
     aim_of,
     best_for,
     buying,
     find_cheap,
     find_rich,
-    from_needs,
+    from_minimum_passing,
     make_chain,
-    space_of,
+    search_region,
 )
 from surge_sim.statistics.intervals import upper_limit
 from surge_sim.units import DAY_S, HOUR_S
@@ -59,7 +59,7 @@ class Case:
     """What is to be sized, for any player."""
 
     player: Player
-    space: Space
+    space: SearchRegion
     limits: SearchLimits
     confidence: float = 0.95
     choose: int = 200
@@ -175,7 +175,7 @@ def size(
     owned = asked.stock
     for name in names if new else ():
         owned = ITEMS[name].put(owned, 0)
-    space = space_of(owned, names, priced, settings.limits)
+    space = search_region(owned, names, priced, settings.limits)
     plays = (1, 1) if alike else (choose, surges)
     guess = _average_rates(scenario)
     case = Case(player, space, settings.limits, asked.confidence, *plays, spend, guess, alike)
@@ -278,13 +278,13 @@ def _first_look(case: Case, sample: SampleA) -> Stock | None:
     rich = find_rich(sample, space, case.guess)
     if sample.share(rich) < share:
         return None
-    cheap = find_cheap(sample, space, from_needs(sample, space, rich, share), share)
+    cheap = find_cheap(sample, space, from_minimum_passing(sample, space, rich, share), share)
     _tell(sample.work, space, cheap, sample.passes(cheap), sample.surges, confirmed=False)
     return cheap
 
 
 def _tell(
-    work: Work, space: Space, stock: Stock, passes: int, surges: int, confirmed: bool
+    work: Work, space: SearchRegion, stock: Stock, passes: int, surges: int, confirmed: bool
 ) -> None:
     money = space.money(stock)
     work.watch.best(SoFar(space.owned, stock, money, passes, surges, confirmed))

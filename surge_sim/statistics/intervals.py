@@ -12,7 +12,7 @@ late entries come in spells. Three kinds are used:
 
 Waits are carried by a few heavy surges, and Student's interval then misses the truth too often,
 nearly always by ending too low. So each limit of the first two kinds is the farther one of
-Student's and of the one corrected for skewness (:func:`reaches`). A number that fewer than
+Student's and of the skewness-corrected one (:func:`skewness_corrected`). A number that fewer than
 :data:`FEWEST` surges carry, such as a share of 99.9 % in time whose late entries fell in three
 surges, has no limits: its spread cannot be known from so few. With fewer than
 :data:`ENOUGH_SURGES` surges they are still somewhat too narrow; ``tests/studies/coverage.py``
@@ -77,7 +77,7 @@ def student_quantile(surges: int, confidence: float = CONFIDENCE) -> float:
     return float(special.stdtrit(surges - 1, 0.5 + confidence / 2.0))
 
 
-def reaches(
+def skewness_corrected(
     surges: int,
     skewness: ArrayLike,
     lean: ArrayLike = 0.0,
@@ -207,7 +207,7 @@ def ratios(
     if len(x) > 1:
         known = counted & (telling(x, y, share=highest == 1.0) >= fewest)
         error, skewness, lean = spread(x[:, known], y[:, known])
-        down, up = reaches(len(x), skewness, lean, confidence)
+        down, up = skewness_corrected(len(x), skewness, lean, confidence)
         low[known] = np.maximum(estimate[known] - down * error, 0.0)
         high[known] = np.minimum(estimate[known] + up * error, highest)
     return [Interval.of(pair) for pair in found.T.tolist()]
@@ -261,7 +261,7 @@ def mean_interval(
     squares = ((known - mean) ** 2).sum()
     error = math.sqrt(squares / (known.size - 1) / known.size)
     skewness = _skewness(known - mean, squares) if known.size > 2 else 0.0
-    down, up = reaches(known.size, skewness, confidence=confidence).tolist()
+    down, up = skewness_corrected(known.size, skewness, confidence=confidence).tolist()
     return Interval(mean, max(mean - down * error, lowest), min(mean + up * error, highest))
 
 

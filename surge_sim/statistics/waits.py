@@ -108,7 +108,7 @@ class Waits:
         if len(x) < 2 or intervals.telling(x, y, share=True).max() < FEWEST:
             return Interval(float(middle), None, None)
         error, skewness, lean = intervals.spread(x, y)
-        sides = intervals.reaches(len(x), skewness, lean, confidence) * error
+        sides = intervals.skewness_corrected(len(x), skewness, lean, confidence) * error
         # between two rungs the farther limits are taken, which hold in any case
         down, up = sides.max(axis=1)
         low = quantile(self.wait_s, self.counts, max(share - up, 0.0))

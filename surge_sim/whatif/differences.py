@@ -9,10 +9,10 @@ table of twenty.
 * A share of entries, alarms per 1,000 entries, a mean per surge: both are ratios of sums over
   surges, x / y with y = 1 for a mean. The difference of two ratios has the residuals
   (x' - R' y') / mean(y') - (x - R y) / mean(y) of the surges; from them come its standard error
-  and limits with Student's t, corrected for skewness: :func:`intervals.reaches`, after Hall,
-  Journal of the Royal Statistical Society B 54, 1992. Differences of alternatives that are alike
-  are symmetric, and for symmetric ones Student's limits err on the safe side whatever their tails
-  and ties: Efron, "Student's t-test under symmetry conditions", Journal of the American
+  and limits with Student's t, corrected for skewness: :func:`intervals.skewness_corrected`, after
+  Hall, Journal of the Royal Statistical Society B 54, 1992. Differences of alternatives that are
+  alike are symmetric, and for symmetric ones Student's limits err on the safe side whatever their
+  tails and ties: Efron, "Student's t-test under symmetry conditions", Journal of the American
   Statistical Association 64, 1969. With fewer than :data:`intervals.FEWEST` surges that differ,
   there are no limits.
 * The share of surges on target: only surges count in which one is on target and the other is
@@ -31,7 +31,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.statistics.intervals import FEWEST, Interval, clopper_pearson, reaches
+from surge_sim.statistics.intervals import FEWEST, Interval, clopper_pearson, skewness_corrected
 from surge_sim.whatif.outcome import Rows
 
 FloatArray = NDArray[np.float64]
@@ -189,7 +189,7 @@ def _of_ratios(
         return by, by
     skewness = float((residuals**3).mean()) / deviation**3
     skewness *= math.sqrt(surges * (surges - 1)) / (surges - 2) if surges > 2 else 0.0
-    down, up = reaches(surges, skewness, leaning / deviation, confidence).tolist()
+    down, up = skewness_corrected(surges, skewness, leaning / deviation, confidence).tolist()
     error = deviation / math.sqrt(surges - 1)
     return by - down * error, by + up * error
 

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 _SHARE, _ON_TARGET = MEASURES[0], MEASURES[1]
 
 
-class Need(NamedTuple):
+class PassingStock(NamedTuple):
     """The stock to add at one value of an input, as a number of the ladder."""
 
     #: with limits over surges; the number of stocks where none suffices
@@ -65,7 +65,7 @@ class Effect:
     on_target: tuple[float, float]
     index: Index
     #: at low and at high; None without a ladder
-    needs: tuple[Need, Need] | None = None
+    passing: tuple[PassingStock, PassingStock] | None = None
     #: what the stock to add costs at high, less at low
     money: Interval | None = None
     #: what knowing it before buying is worth
@@ -126,19 +126,19 @@ class Matters:
         return level(_SHARE, self.played.rows[0])
 
     @cached_property
-    def need(self) -> Need | None:
+    def passing(self) -> PassingStock | None:
         """The stock to add with all ranges drawn; None without a ladder."""
-        return None if self.ladder is None else self._need(self._rungs)
+        return None if self.ladder is None else self._passing(self._rungs)
 
     @cached_property
     def _rungs(self) -> NDArray[np.int64]:
-        """What each plain surge needs, of both samples, shape (2 x surges,)."""
+        """The minimum passing stock of each plain surge, of both samples, shape (2 x surges,)."""
         return np.concatenate([self.played.of(AS_IT_IS)["stage"], self.played.of(ALL)["stage"]])
 
-    def _need(self, rungs: NDArray[np.int64]) -> Need:
+    def _passing(self, rungs: NDArray[np.int64]) -> PassingStock:
         share = self.scenario.settings.target.share_of_surges
         found = quantile_over_surges(rungs, share, self.confidence)
-        return Need(found if self.replay is None else Interval(found.estimate, None, None))
+        return PassingStock(found if self.replay is None else Interval(found.estimate, None, None))
 
     @cached_property
     def price(self) -> float | None:
@@ -179,7 +179,7 @@ class Matters:
         index = self.indices[number]
         if self.ladder is None:
             return Effect(one, service, on_target, index)  # type: ignore[arg-type]
-        needs = self._need(low["stage"]), self._need(high["stage"])
+        passing = self._passing(low["stage"]), self._passing(high["stage"])
         worth = np.array([*self.ladder.money, self.ladder.money[-1]])
         share = self.scenario.settings.target.share_of_surges
         money = paired_difference(
@@ -188,7 +188,7 @@ class Matters:
         if not limited:
             money = Interval(money.estimate, None, None)
         value = self._value(one)
-        return Effect(one, service, on_target, index, needs, money, value)  # type: ignore[arg-type]
+        return Effect(one, service, on_target, index, passing, money, value)  # type: ignore[arg-type]
 
     def _value(self, one: Range) -> Interval:
         assert self.ladder is not None
@@ -221,7 +221,7 @@ class Matters:
         """One row per input, the one that moves most first; the last is random variation."""
         rows: list[dict[str, Any]] = []
         for one in self.effects:
-            low, high = one.needs or (None, None)
+            low, high = one.passing or (None, None)
             rows.append(
                 {
                     "input": one.input.name,
@@ -233,8 +233,8 @@ class Matters:
                     **one.service.by.named("service_level_difference"),
                     "share_on_target_at_low": one.on_target[0],
                     "share_on_target_at_high": one.on_target[1],
-                    **self._need_columns("low", low),
-                    **self._need_columns("high", high),
+                    **self._passing_columns("low", low),
+                    **self._passing_columns("high", high),
                     **(one.money or Interval(None, None, None)).named("cost_difference"),
                     **(one.value or Interval(None, None, None)).named("value_of_information"),
                     **_index_columns(one.index),
@@ -251,17 +251,17 @@ class Matters:
 
         return str(value_at(self.scenario.tree.root, one.path).get(end, ""))
 
-    def _need_columns(self, end: str, need: Need | None) -> dict[str, Any]:
+    def _passing_columns(self, end: str, passing: PassingStock | None) -> dict[str, Any]:
         names = ("kits", "batteries", "bays", "extra_cleaners")
         columns: dict[str, Any] = {f"{name}_at_{end}": None for name in names}
         columns |= {f"{name}_at_{end}": None for name in ("cost", "cost_low", "cost_high")}
-        if need is None:
+        if passing is None:
             return columns
         assert self.ladder is not None
-        if need.place < len(self.ladder.stocks):
-            stock = self.ladder.stocks[need.place]
+        if passing.place < len(self.ladder.stocks):
+            stock = self.ladder.stocks[passing.place]
             columns |= {f"{name}_at_{end}": getattr(stock, name) for name in names}
-        for name, place in zip(("cost", "cost_low", "cost_high"), need.rung, strict=True):
+        for name, place in zip(("cost", "cost_low", "cost_high"), passing.rung, strict=True):
             columns[f"{name}_at_{end}"] = None if place is None else self.worth(int(place))
         return columns
 

@@ -61,8 +61,9 @@ def _kit_for_a_shift(settings: Settings) -> Tried | NotTried:
     wipe = duration_text(settings.policy.wipe_between_visits)
     assumes = (
         f"Of {', '.join(roles)}, each wearer keeps a kit from the first visit to the end of the "
-        f"shift, with a wipe of {wipe} (policy.wipe_between_visits) between visits, where the "
-        "manufacturer's instructions and local rules allow it."
+        f"shift, checks it before each entry, and wipes it for {wipe} between visits "
+        "(policy.wipe_between_visits), where the manufacturer's instructions and local rules "
+        "allow it."
     )
     return Tried({"policy.kit": "held for a shift"}, assumes)
 

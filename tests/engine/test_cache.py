@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 
 from surge_sim.engine import surges
-from surge_sim.engine.compiled import kept
-from surge_sim.engine.compiled.kept import is_safe
+from surge_sim.engine.compiled import code_cache
+from surge_sim.engine.compiled.code_cache import is_safe
 from tests.conftest import ROOT, plain_environment
 
 #: plays a surge and says how often the engine was compiled, and what came of it
@@ -31,22 +31,22 @@ print(made, int(log.wait_s.sum()), len(log.wait_s))
 #: puts a small function in the engine's place, and says how often it was compiled
 SMALL = """
 import numba
-from surge_sim.engine.compiled.kept import is_kept
+from surge_sim.engine.compiled.code_cache import is_cached
 from surge_sim.engine.compiled.compiler import keep
-from surge_sim.engine.compiled.kept import folders
+from surge_sim.engine.compiled.code_cache import folders
 
-before = is_kept()
+before = is_cached()
 
 @keep
 @numba.njit
 def twice(number):
     return 2 * number
 
-print(before, twice(21), sum(twice.stats.cache_misses.values()), is_kept())
+print(before, twice(21), sum(twice.stats.cache_misses.values()), is_cached())
 """
 
 FOLDERS = """
-from surge_sim.engine.compiled.kept import folders
+from surge_sim.engine.compiled.code_cache import folders
 print(*folders(), sep="\\n")
 """
 
@@ -99,7 +99,7 @@ def test_code_is_kept_in_the_folder_that_is_named_and_read_from_there(
 #: writes late what was compiled, so that others begin meanwhile
 LATE = """
 import time
-from surge_sim.engine.compiled import kept
+from surge_sim.engine.compiled import code_cache
 at_once = kept.write
 kept.write = lambda code: (time.sleep(3), at_once(code))
 """
@@ -286,18 +286,20 @@ def test_a_change_of_any_source_asks_for_a_new_folder(
         target = package / source.relative_to(ROOT / "surge_sim")
         target.parent.mkdir(parents=True, exist_ok=True)
         target.write_bytes(source.read_bytes())
-    monkeypatch.setattr(kept, "__file__", str(package / "engine" / "compiled" / "kept.py"))
-    before = kept.digest()
+    monkeypatch.setattr(
+        code_cache, "__file__", str(package / "engine" / "compiled" / "code_cache.py")
+    )
+    before = code_cache.digest()
     with open(package / "equipment" / "filters.py", "a", encoding="utf-8") as rules:
         rules.write("\n# another rule\n")
-    assert kept.digest() != before
+    assert code_cache.digest() != before
 
 
 @pytest.mark.parametrize(("was_kept", "said"), [(False, True), (True, False)])
 def test_compiling_is_announced_and_only_when_it_happens(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], was_kept: bool, said: bool
 ):
-    monkeypatch.setattr(kept, "is_kept", lambda: was_kept)
+    monkeypatch.setattr(code_cache, "is_cached", lambda: was_kept)
     surges.compile_engine()
     shown = capsys.readouterr()
     assert shown.out == ""
@@ -307,7 +309,7 @@ def test_compiling_is_announced_and_only_when_it_happens(
 def test_the_second_start_compiles_nothing():
     """Compiled here, if it was not yet; then in another process it is only read."""
     surges.compile_engine()
-    if not kept.is_kept():
+    if not code_cache.is_cached():
         pytest.skip("nothing can be written on this machine")
     shown = python(PLAY)
     made, _, needs = shown.stdout.split()

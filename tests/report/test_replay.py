@@ -22,7 +22,7 @@ from tests.demand.ward import scenario as ward
 from tests.engine.tiny import PLAIN, merged
 
 PERIOD = "One recorded period, replayed; random variation is not covered."
-ALIKE = f"{PERIOD} Its entries are fixed and nothing else is random, so it is played once."
+ALIKE = f"{PERIOD} Its entries are fixed and nothing else is random, so it is simulated once."
 WIPES = {"cleaning": {"wipe_down": {"shape": "lognormal", "mean": "2 min", "cv": "50 %"}}}
 UNIT = {
     **PLAIN,

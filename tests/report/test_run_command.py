@@ -50,7 +50,7 @@ def test_one_run_gives_json_a_folder_and_every_request(program, two_entries, tmp
     assert {row["role"] for row in rows} == {"nurse"}
 
     # the copy in the folder gives the same answer, now as text, in a folder with a name of its own
-    again = program("run", "mine/scenario/two.yaml", *SMALL)
+    again = program("run", "mine/scenario/two.yaml", "--full", *SMALL)
     assert again.stdout == (mine / "answer.txt").read_text()
     (place,) = (tmp_path / "results").iterdir()
     assert place.name.startswith("two_")

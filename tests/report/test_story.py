@@ -34,7 +34,7 @@ def test_an_entry_that_waits_is_told_from_need_to_end():
         settings(kit={"pre_use_check": "1 min"}), need=[0, 10, 12], room=20, wipe=[15]
     )
     assert told(trace, "entry", 1, bays=0) == [
-        (10, "needs a kit"),
+        (10, "requests a kit"),
         (10, "is first in line and lacks a clean blower, a hood and a tube"),
         (
             36,
@@ -112,7 +112,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ("entry", 0),
         {"batteries": 2},
         ["has left at an alarm (low battery) and taken the kit off; 35 min in the room",
-         "needs a kit for 35 min in the room"],
+         "requests a kit for 35 min in the room"],
     ),
     "fault, wipe-down, repair": (
         {"failures": {"blower_run_between_failures": "30 min", "repair_time": "3 h"}},
@@ -256,7 +256,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "urgent": (
         {}, {"need": [0], "room": 20, "urgent": [True]}, ("entry", 0), {},
-        ["needs a kit, urgently"],
+        ["requests a kit, urgently"],
     ),
     "maximum_wait": (
         {}, {"need": [0, 5], "room": 30, "maximum_wait": 10}, ("entry", 1), {},
@@ -269,7 +269,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ("entry", 1),
         {},
         ["leaves the queue unserved after waiting 10 min; comes again in 1 h",
-         "needs a kit for 30 min in the room"],
+         "requests a kit for 30 min in the room"],
     ),
     "a busy wearer": (
         {}, {"need": [0, 10], "room": 20, "wearer": [0, 0]}, ("entry", 1), {"kits": 2},
@@ -281,7 +281,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         ("kit", 0),
         {},
         ["is held by wearer 0; a wipe-down between visits takes 2 min",
-         "is given up by wearer 0: end of the shift", "is handed in for wipe-down"],
+         "is released by wearer 0: end of the shift", "is handed in for wipe-down"],
     ),
     "a held kit goes on with its battery": (
         {"policy": {"kit": "held for a shift"}},
@@ -379,7 +379,7 @@ def test_a_play_that_begins_anew_tells_nothing_twice():
     changed = settings(batteries={"low_battery_alarm": "465 min"})
     trace = tiny_trace(changed, need=[0, 1], room=1_400)
     text = told(trace, "entry", 0, kits=2, batteries=300, bays=300)
-    assert sum(said == "needs a kit" for _, said in text) == 1
+    assert sum(said == "requests a kit" for _, said in text) == 1
     assert len(text) > 200
 
 

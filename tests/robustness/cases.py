@@ -25,7 +25,7 @@ OPTIONS: dict[str, dict[str, tuple[str, ...]]] = {
     "check": {"--full": (), "--sources": (), "--defaults": (), "--json": ()},
     "run": {
         "--kits": ("0", "1", "5", "30"), "--batteries": ("0", "1", "40"), "--bays": ("0", "2"),
-        "--seed": ("0", "7"), "--json": (), "--entries-out": ("rows.csv",),
+        "--seed": ("0", "7"), "--json": (), "--full": (), "--entries-out": ("rows.csv",),
         "--engine": ("compiled", "reference"),
     },
     "size": {
@@ -34,7 +34,7 @@ OPTIONS: dict[str, dict[str, tuple[str, ...]]] = {
         "--target": ("wait=10min", "share_of_surges=50%"),
         "--prices": ("kit=10,battery=1", "charger=0"), "--spend": ("0", "3000"),
         "--seed": ("0", "7"),
-        "--json": (), "--quick": (),
+        "--json": (), "--full": (), "--quick": (),
     },
     "verify": {"--kits": ("0", "5"), "--batteries": ("3",), "--bays": ("0",), "--seed": ("4",)},
     "explain": {
@@ -45,11 +45,11 @@ OPTIONS: dict[str, dict[str, tuple[str, ...]]] = {
     "compare": {
         "--with": ("two more: stock.kits=18", "slow: batteries.charge_time=6 h; stock.bays=9"),
         "--alternatives": (SCENARIO,), "--usual": (), "--size": (), "--seed": ("0", "7"),
-        "--json": (),
+        "--json": (), "--full": (),
     },
     "matters": {
         "--spread": ("25%",), "--no-stock": (), "--missed-surge": ("9000",), "--seed": ("0", "7"),
-        "--json": (),
+        "--json": (), "--full": (),
     },
     "case": {
         "--json": (), "--life": ("life.yaml",), "--with": ("sized",),

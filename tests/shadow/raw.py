@@ -16,8 +16,8 @@ from surge_sim.scenario.load import Scenario
 DAY_S, HOUR_S = 86_400, 3_600
 OUTCOMES = {
     int(Outcome.SERVED): "served",
-    int(Outcome.RENEGED): "gave up",
-    int(Outcome.WAITING_AT_END): "left waiting",
+    int(Outcome.RENEGED): "maximum wait reached",
+    int(Outcome.WAITING_AT_END): "still waiting at the end",
 }
 
 

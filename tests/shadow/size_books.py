@@ -351,7 +351,7 @@ class SizeBooks:
         proof = "exact" if low >= high - 1e-9 else "strong" if low >= 0.8 * high else "weak"
         return {"low": low, "high": high, "strength": proof}
 
-    def hurt(self) -> dict[str, int]:
+    def monotonicity_violations(self) -> dict[str, int]:
         """Count the surges in which more stock missed what less kept, of those compared."""
         played = {}
         for stock, cells in self.known.items():

@@ -24,7 +24,7 @@ OF_TABLE = {
     ("needed_quantiles", "low"): "count", ("needed_quantiles", "high"): "count",
     ("needed_quantiles", "needed"): "count",
 }  # fmt: skip
-ENDINGS = {"_min": "min", "_share": "0..1"}
+ENDINGS = {"_min": "min", "service_level": "0..1"}
 BEGINNINGS = {"share": "0..1"}
 #: numbers without a unit in brackets: places, clock hours, days, and what the words say in full
 BARE = {

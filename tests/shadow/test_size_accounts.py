@@ -132,7 +132,7 @@ def test_the_summary_is_that_of_the_second_accounts(case: Case) -> None:
     compare("least_cost", summary["least_cost"], books.least_cost() | {"ruled_out": ruled_out})
     for row in ruled_out:
         assert books.known[books.stock_of(row)]["verdict"] == "not met"
-    compare("hurt", summary["extra_stock_worsened_service"], books.hurt())
+    compare("hurt", summary["extra_stock_worsened_service"], books.monotonicity_violations())
     tables = {"stages": "stages", "tested": "tested", "parts": "parts",
               "cause_of_waiting_in_hand": "cause_of_waiting_in_hand"}  # fmt: skip
     for key, name in tables.items():
@@ -268,7 +268,7 @@ def _details_wrong(case: Case, screen: Screen, met: str, share: Any) -> None:
         added = re.escape(books.words(books.recommended, stages[place - 1]))
         saved = books.money(books.recommended)["cost"] - before["cost"]
         screen.look(rf"without {added} \({N} less\): met in {met}", (saved, ""), *share(before))
-    least, worse = books.least_cost(), books.hurt()
+    least, worse = books.least_cost(), books.monotonicity_violations()
     if books.recommended != books.owned:
         if least["low"] <= 0:
             screen.look("Least cost not known")
@@ -320,7 +320,7 @@ def test_a_changed_number_of_the_screen_is_noticed() -> None:
     """Every number of the answer, its confidence and the order of buying, one after the other."""
     case = case_of("scenarios/rule_out_unit.yaml")
     assert case is not None and not screen_wrong(case, case.screen)
-    end = case.screen.index("Money: so far")
+    end = case.screen.index("Cost: so far")
     # causes have their own tests; the lots of a stage are those of the stocks
     left_out = [
         found.span()

@@ -16,7 +16,7 @@ from numba import njit
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.schema import Prices, SearchLimits, Target
 from surge_sim.sizing.player import SEEN, Seen
-from surge_sim.sizing.search import space_of
+from surge_sim.sizing.search import search_region
 from surge_sim.sizing.size import Case
 from surge_sim.statistics.target import late_allowed
 
@@ -163,6 +163,6 @@ def stand_in_case(
     **changes: Any,
 ) -> Case:
     """Return the stand-in as a case to be sized; by default kits and batteries from nothing."""
-    space = space_of(owned, names, PRICES, LIMITS)
+    space = search_region(owned, names, PRICES, LIMITS)
     guess = {"kits": 8, "batteries": 20, "bays": 8}
     return Case(StandIn(seed), space, LIMITS, guess=guess, **changes)

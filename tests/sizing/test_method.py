@@ -14,7 +14,7 @@ from surge_sim.sizing.items import money, within
 from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET, UNDECIDED, Ledger, looks
 from surge_sim.sizing.player import Work
-from surge_sim.sizing.search import best_for, buying, space_of
+from surge_sim.sizing.search import best_for, buying, search_region
 from surge_sim.sizing.size import Case, size_case
 from tests.sizing.known import Known, slippery, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, StandIn, stand_in_case
@@ -151,14 +151,14 @@ def test_the_best_use_of_money_is_that_of_trying_all() -> None:
 def test_limits_that_leave_one_stock() -> None:
     limits = LIMITS.model_copy(update={"kits": 14, "batteries": 40})
     owned = Stock(14, 40, 12)
-    case = Case(StandIn(1), space_of(owned, ("kits", "batteries"), PRICES, limits), limits,
+    case = Case(StandIn(1), search_region(owned, ("kits", "batteries"), PRICES, limits), limits,
                 choose=40, surges=100)  # fmt: skip
     assert size_case(case, Work()).recommended == owned
 
 
 def test_a_target_out_of_reach_is_recognised() -> None:
     limits = LIMITS.model_copy(update={"kits": 6})
-    space = space_of(Stock(0, 0, 12), ("kits", "batteries"), PRICES, limits)
+    space = search_region(Stock(0, 0, 12), ("kits", "batteries"), PRICES, limits)
     case = Case(StandIn(1), space, limits, choose=40, surges=100, spend=5.0)
     with pytest.raises(OutOfReach, match=r"(?s)No stock within the limits.*widen.*best use of 5"):
         size_case(case, Work())

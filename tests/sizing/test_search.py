@@ -15,16 +15,16 @@ from surge_sim.sizing.choosing import SampleA
 from surge_sim.sizing.items import money, within
 from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import (
-    Space,
+    SearchRegion,
     aim_of,
     best_for,
     buying,
     find_cheap,
     find_rich,
-    from_needs,
+    from_minimum_passing,
     make_chain,
     next_step,
-    space_of,
+    search_region,
 )
 from tests.sizing.known import Known, KnownSurge, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, TARGET, StandIn
@@ -53,8 +53,8 @@ def certain(part: Callable[[Stock], float], surges: int = 100) -> SampleA:
 
 def space(
     prices: Prices = CHARGERS, names: tuple[str, ...] = ("kits", "batteries", "bays")
-) -> Space:
-    return space_of(OWNED, names, prices, NARROW)
+) -> SearchRegion:
+    return search_region(OWNED, names, prices, NARROW)
 
 
 def test_what_may_be_bought_lies_between_what_is_owned_and_the_limits_in_whole_lots() -> None:
@@ -73,7 +73,7 @@ def test_what_may_be_bought_lies_between_what_is_owned_and_the_limits_in_whole_l
 
 
 def test_more_than_the_limit_that_is_owned_stays() -> None:
-    (kits,) = space_of(Stock(60, 0, 0), ("kits",), CHARGERS, NARROW).axes
+    (kits,) = search_region(Stock(60, 0, 0), ("kits",), CHARGERS, NARROW).axes
     assert (kits.low, kits.high) == (60, 60)
 
 
@@ -97,14 +97,16 @@ def test_a_rich_stock_has_half_as_much_again_until_it_serves() -> None:
 def test_how_much_a_share_of_surges_needs_of_each_by_itself() -> None:
     """Surge by surge the least number with plenty of the others, by trying all: 34 of 40 sorted."""
     sample = SampleA(StandIn(5), 40, Work())
-    both = space_of(Stock(2, 3, 12), ("kits", "batteries"), PRICES, LIMITS)
+    both = search_region(Stock(2, 3, 12), ("kits", "batteries"), PRICES, LIMITS)
     rich = Stock(30, 60, 12)
     surges = [StandIn(5).surge(1, number) for number in range(40)]
     assert all(one.kept(rich) for one in surges)
     kits = [next(n for n in range(2, 31) if one.kept(Stock(n, 60, 12))) for one in surges]
     packs = [next(n for n in range(3, 61) if one.kept(Stock(30, n, 12))) for one in surges]
-    assert from_needs(sample, both, rich, 0.85) == Stock(sorted(kits)[33], sorted(packs)[33], 12)
-    assert from_needs(sample, both, rich, 1.0) == Stock(max(kits), max(packs), 12)
+    assert from_minimum_passing(sample, both, rich, 0.85) == Stock(
+        sorted(kits)[33], sorted(packs)[33], 12
+    )
+    assert from_minimum_passing(sample, both, rich, 1.0) == Stock(max(kits), max(packs), 12)
 
 
 @pytest.mark.parametrize(("plenty", "aim"), [(1.0, 0.94), (0.92, 0.92), (0.4, 0.9)])
@@ -132,7 +134,7 @@ def test_a_cheap_stock_is_as_cheap_as_any_of_all(seed: int) -> None:
     is cheaper.
     """
     sample = SampleA(Known(seed, smooth), 60, Work())
-    both = space_of(Stock(0, 0, 12), ("kits", "batteries"), PRICES, LIMITS)
+    both = search_region(Stock(0, 0, 12), ("kits", "batteries"), PRICES, LIMITS)
     found = find_cheap(sample, both, both.owned, 0.9)
     table = shares(sample, both.owned, Stock(25, 40, 12))
     enough = [one for one, share in table.items() if share >= 0.9]
@@ -178,9 +180,9 @@ def test_where_nothing_helps_that_can_be_seen_there_is_a_lot_of_each() -> None:
     assert next_step(sample, space(), OWNED, Stock(40, 50, 4)) == Stock(3, 4, 4)
 
 
-def chain_of(seed: int = 4) -> tuple[SampleA, Space, tuple[Stock, ...], Stock]:
+def chain_of(seed: int = 4) -> tuple[SampleA, SearchRegion, tuple[Stock, ...], Stock]:
     sample = SampleA(Known(seed, smooth), 200, Work())
-    both = space_of(Stock(0, 0, 12), ("kits", "batteries"), PRICES, LIMITS)
+    both = search_region(Stock(0, 0, 12), ("kits", "batteries"), PRICES, LIMITS)
     cheap = find_cheap(sample, both, both.owned, aim_of(sample, both, 0.9))
     return sample, both, make_chain(sample, both, cheap, 0.9), cheap
 
@@ -202,7 +204,7 @@ def test_candidates_by_hand() -> None:
     one less each time, down to the first with no more than 87.5 %. No battery is bought.
     """
     limits = SearchLimits(kits=500, batteries=9, bays=9)
-    kits = space_of(Stock(2, 9, 9), ("kits", "batteries"), CHARGERS, limits)
+    kits = search_region(Stock(2, 9, 9), ("kits", "batteries"), CHARGERS, limits)
     sample = certain(lambda stock: min(stock.kits / 300, 1.0), 300)
     chain = make_chain(sample, kits, Stock(280, 9, 9), 0.9)
     assert [one.kits for one in chain] == [330, 311, 302, 297, 295, *range(293, 261, -1)]
@@ -211,7 +213,7 @@ def test_candidates_by_hand() -> None:
 
 def test_of_two_as_good_the_one_that_leaves_something_out_is_taken_before_an_exchange() -> None:
     """Batteries do nothing: 20 kits with 7 serve what 21 with 4 do, which cost more."""
-    both = space_of(Stock(2, 3, 4), ("kits", "batteries"), CHARGERS, NARROW)
+    both = search_region(Stock(2, 3, 4), ("kits", "batteries"), CHARGERS, NARROW)
     sample = certain(lambda stock: min(stock.kits / 20, 1.0))
     chain = make_chain(sample, both, Stock(20, 8, 4), 0.9)
     place = chain.index(Stock(20, 8, 4))
@@ -246,7 +248,7 @@ def test_only_so_many_surges_rank() -> None:
 
 def test_of_few_the_first_candidate_has_one_lot_more() -> None:
     """So many kits serve so many fifths: 5 serve all, a tenth of them is less than a kit."""
-    kits = space_of(Stock(1, 9, 9), ("kits",), CHARGERS, NARROW)
+    kits = search_region(Stock(1, 9, 9), ("kits",), CHARGERS, NARROW)
     sample = certain(lambda stock: min(stock.kits / 5, 1.0))
     assert [one.kits for one in make_chain(sample, kits, Stock(5, 9, 9), 0.9)] == [6, 5, 4]
 
@@ -255,7 +257,7 @@ def test_parts_are_not_given_for_other_things() -> None:
     """A hood costs 1, a battery 3: three hoods for a battery would be as cheap."""
     prices = Prices(kit=9.0, battery=3.0, charger=3.0, hood=1.0)
     owned = Stock(2, 3, 4, extra_hoods=0)
-    with_hoods = space_of(owned, ("batteries", "hoods"), prices, NARROW)
+    with_hoods = search_region(owned, ("batteries", "hoods"), prices, NARROW)
     tried: list[Stock] = []
 
     def part(stock: Stock) -> float:
@@ -296,7 +298,7 @@ def test_a_large_part_of_the_way_to_a_goal_is_bought_at_once() -> None:
 def test_the_best_use_of_money_on_a_smooth_case_is_that_of_trying_all(amount: float) -> None:
     """By how much 60 surges miss the target, at most a hundredth above the least of all."""
     sample = SampleA(Known(9, smooth), 60, Work())
-    both = space_of(Stock(3, 6, 12), ("kits", "batteries"), PRICES, LIMITS)
+    both = search_region(Stock(3, 6, 12), ("kits", "batteries"), PRICES, LIMITS)
     found = best_for(sample, both, amount)
     assert both.money(found) <= amount + 1e-9
 
@@ -315,7 +317,7 @@ def test_money_is_put_from_one_item_into_another_where_that_serves_more() -> Non
     def part(stock: Stock) -> float:
         return 0.9 if stock.kits else min(0.1 * stock.batteries, 0.5)
 
-    both = space_of(Stock(0, 0, 4), ("kits", "batteries"), prices, LIMITS)
+    both = search_region(Stock(0, 0, 4), ("kits", "batteries"), prices, LIMITS)
     sample = certain(lambda stock: part(stock) if stock.kits + stock.batteries else 0.0)
     found = best_for(sample, both, 5.0)
     assert found == Stock(1, 0, 4)
@@ -324,7 +326,7 @@ def test_money_is_put_from_one_item_into_another_where_that_serves_more() -> Non
 def test_money_is_put_from_a_dear_item_into_several_cheap_ones_where_that_serves_more() -> None:
     """One battery does nothing, five do more than a kit, which costs as much."""
     prices = Prices(kit=5.0, battery=1.0, charger=1.0)
-    both = space_of(Stock(0, 0, 4), ("kits", "batteries"), prices, LIMITS)
+    both = search_region(Stock(0, 0, 4), ("kits", "batteries"), prices, LIMITS)
     sample = certain(lambda s: 0.9 if s.batteries >= 5 else 0.6 if s.kits else 0.0)
     assert best_for(sample, both, 5.0) == Stock(0, 5, 4)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -85,7 +86,7 @@ def test_the_answer_is_a_screen_and_a_folder(
     assert max(map(len, lines)) <= 80
     assert lines[2].startswith("Buy ")
     assert "then 90 % of entries wait 5 min or less in" in flat(shown.out)
-    assert "In hand " in shown.out and "Least cost " in shown.out and "do nothing" in shown.out
+    assert len(lines) <= 24 and "do nothing" in shown.out
     assert flat(shown.out).endswith(CAUTION_IN_SHORT)
     said = (flat(shown.out).replace(CAUTION_IN_SHORT, "") + shown.err).lower()
     for word in ("protect", "safe", "certif"):
@@ -93,7 +94,9 @@ def test_the_answer_is_a_screen_and_a_folder(
     assert shown.err.startswith("First look, not confirmed: add ") or "Compiling" in shown.err
     assert "\nConfirmed in " in shown.err
     folder = tmp_path / "found"
-    assert (folder / "answer.txt").read_text() == shown.out
+    whole = (folder / "answer.txt").read_text()
+    assert "In hand " in whole and "Least cost " in whole
+    assert set(re.findall(r"[\d,.]+", shown.out)) <= set(re.findall(r"[\d,.]+", whole))
     assert (folder / "figures" / "stages.png").stat().st_size > 10_000
     assert figures_without_their_table(folder) == []
     summary = json.loads((folder / "summary.json").read_text())

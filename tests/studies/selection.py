@@ -26,7 +26,7 @@ from surge_sim.errors import OutOfReach
 from surge_sim.sizing.items import money
 from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.player import Work
-from surge_sim.sizing.search import buying, space_of
+from surge_sim.sizing.search import buying, search_region
 from surge_sim.sizing.size import Case, size_case
 from tests.sizing.known import Chance, Known, slippery, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, StandIn, stand_in_case
@@ -52,7 +52,7 @@ class Study:
 
 def known_case(seed: int, chance: Chance, choose: int, surges: int) -> Case:
     """Return an invented chance of passing as a case, from an empty store."""
-    space = space_of(Stock(0, 0, 2), ("kits", "batteries"), PRICES, LIMITS)
+    space = search_region(Stock(0, 0, 2), ("kits", "batteries"), PRICES, LIMITS)
     guess = {"kits": 6, "batteries": 10}
     return Case(Known(seed, chance), space, LIMITS, choose=choose, surges=surges, guess=guess)
 

@@ -115,10 +115,10 @@ def test_the_stock_to_add_suffices_in_the_share_of_surges(found):
     share = found.scenario.settings.target.share_of_surges
     for one in found.effects:
         number = found.inputs.index(one.input)
-        for name, need in zip(ends_of(number), one.needs, strict=True):
+        for name, passing in zip(ends_of(number), one.passing, strict=True):
             rungs = found.played.of(name)["stage"]
             enough = math.ceil(share * SURGES)
-            assert (rungs <= need.place).sum() >= enough > (rungs < need.place).sum()
+            assert (rungs <= passing.place).sum() >= enough > (rungs < passing.place).sum()
 
 
 def test_service_is_that_of_all_entries_and_its_difference_is_paired(found):

@@ -35,7 +35,7 @@ from numba.extending import (
 )
 from numba.np import arrayobj
 
-from surge_sim.engine.compiled import kept
+from surge_sim.engine.compiled import code_cache
 
 
 class Pointer(types.Type):  # type: ignore[misc]
@@ -146,14 +146,14 @@ class Kept(NullCache):  # type: ignore[misc]
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """Return the function as it was kept for these types, or None."""
-        code = kept.read()
+        code = code_cache.read()
         if code is None:
-            kept.begin()
+            code_cache.begin()
             # another process may have kept it meanwhile
-            code = kept.read()
+            code = code_cache.read()
             if code is None:
                 return None
-            kept.end()
+            code_cache.end()
         target_context.refresh()
         try:
             types, parts = pickle.loads(code)
@@ -166,9 +166,9 @@ class Kept(NullCache):  # type: ignore[misc]
     def save_overload(self, sig: Any, data: Any) -> None:
         """Keep a function that was compiled."""
         try:
-            kept.write(dumps((str(sig), data._reduce())))
+            code_cache.write(dumps((str(sig), data._reduce())))
         finally:
-            kept.end()
+            code_cache.end()
 
 
 def keep(function: Any) -> Any:

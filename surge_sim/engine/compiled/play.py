@@ -35,12 +35,12 @@ from surge_sim.engine.compiled.state import (
     WIPE_QUEUE,
     Entries,
     State,
+    buffers,
     entry_columns,
     fixed,
     frozen,
     new_state,
     read_only,
-    room,
 )
 from surge_sim.engine.log import (
     Exhausted,
@@ -248,7 +248,7 @@ def play_compiled(
     limit = int(NO_LIMIT) if late_limit is None else late_limit
     draws = WorkArrays(*map(frozen, work))
     most_events = _EVENTS_AN_ENTRY * (demand.entries + 1) if events else 0
-    with room() as lent:
+    with buffers() as lent:
         while True:
             state = new_state(
                 demand.entries, len(demand.shift_end_s), numbers, most_new_needs, record, lent,

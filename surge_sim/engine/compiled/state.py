@@ -153,7 +153,7 @@ class Fixed(NamedTuple):
 
 
 #: tables without contents, by name
-Room = dict[str, Records]
+Buffers = dict[str, Records]
 
 
 #: how the single numbers are picked; by place, which is quicker than by name
@@ -163,24 +163,24 @@ _OF_COUNTS = itemgetter(*map(Counts._fields.index, OF_COUNTS))
 _COUNTS, USES = len(Count), len(Use)
 
 #: room that plays have given back: new room would be brought to memory page by page in each play
-_ROOM: list[Room] = []
+_POOL: list[Buffers] = []
 #: more than this is not kept for the next play [bytes]
-_MOST_ROOM = 32 * 2**20
+_MOST_POOLED = 32 * 2**20
 
 
 @contextmanager
-def room() -> Iterator[Room]:
-    """Lend the room of an earlier play; whatever runs at the same time gets its own."""
+def buffers() -> Iterator[Buffers]:
+    """Lend the buffers of an earlier play; whatever runs at the same time gets its own."""
     try:
-        tables = _ROOM.pop()
+        tables = _POOL.pop()
     except IndexError:
         tables = {}
     yield tables
-    if sum(table.nbytes for table in tables.values()) <= _MOST_ROOM:
-        _ROOM.append(tables)
+    if sum(table.nbytes for table in tables.values()) <= _MOST_POOLED:
+        _POOL.append(tables)
 
 
-def _rows(tables: Room, name: str, rows: int, dtype: Any = np.int64) -> Records:
+def _rows(tables: Buffers, name: str, rows: int, dtype: Any = np.int64) -> Records:
     """Return a table with any contents."""
     table = tables.get(name)
     if table is None or len(table) < rows:
@@ -236,7 +236,7 @@ def new_state(
     numbers: Numbers,
     most_new_needs: int,
     record: bool,
-    tables: Room,
+    tables: Buffers,
     events: int = 0,
 ) -> State:
     """Lay out the tables of one play, which `put_in_place` fills as the surge finds them.

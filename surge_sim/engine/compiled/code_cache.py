@@ -178,6 +178,6 @@ def write(code: bytes) -> None:
                 Path(part).unlink(missing_ok=True)
 
 
-def is_kept() -> bool:
+def is_cached() -> bool:
     """Whether compiled code of these very sources has been kept by an earlier run."""
     return read() is not None
