@@ -55,7 +55,8 @@ TESTED = {
     "test": "why it was simulated: candidate (tested in the order fixed beforehand), least cost, "
     "stage (of the order of buying), or for so much money",
     "order_of_test": "place among the candidates, 1 first; empty: no candidate",
-    "share_on_target_choosing": "share of the choosing surges on target [0..1]; too high on "
+    "share_on_target_choosing": "share of the choosing surges on target [0..1]; a surge that less "
+    "stock met, or more stock missed, counts as that without being simulated; too high on "
     "average, as candidates were chosen on them; empty: no candidate",
     "required_share": "share of surges that must be on target [0..1]",
     "alpha": "chance of error, at most: of all confirmed stocks together, of each limit and each "

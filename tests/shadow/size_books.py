@@ -213,11 +213,13 @@ class SizeBooks:
     def tested_rows(self) -> Rows:
         """Return ``tested.csv``, by money, then by fewer things, then by their counts."""
         chosen = {stock: self.kept(stock, self.choose, Sample.CHOOSE) for stock in self.chain}
-        # what a richer stock missed though a poorer one kept it may have been taken as kept
+        # what a richer stock missed though a poorer one met it may have been taken as met
         doubt = np.zeros(self.choose, dtype=bool)
         for less, more in itertools.permutations(self.chain, 2):
             if all(getattr(less, name) <= getattr(more, name) for name in THINGS):
                 doubt |= chosen[less] & ~chosen[more]
+        # and so may one surge for a poorer stock that was looked at and stands in no table
+        unseen = 1 / self.choose
         rows = []
         for seen in self.tested.to_dict("records"):
             stock = self.stock_of(seen)
@@ -226,8 +228,8 @@ class SizeBooks:
                 {name: getattr(stock, name) for name in THINGS}
                 | self.money(stock)
                 | {"test": seen["test"], "order_of_test": seen["order_of_test"]}
-                | {"share_on_target_choosing": Near(share - doubt.mean(), share + doubt.mean())
-                   if share is not None else None}
+                | {"share_on_target_choosing": None if share is None else
+                   Near(share - doubt.mean(), share + doubt.mean() + unseen)}
                 | {"required_share": self.share, "alpha": self.alpha}
                 | self.evidence(stock)
             )  # fmt: skip
