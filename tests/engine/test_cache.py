@@ -100,8 +100,8 @@ def test_code_is_kept_in_the_folder_that_is_named_and_read_from_there(
 LATE = """
 import time
 from surge_sim.engine.compiled import code_cache
-at_once = kept.write
-kept.write = lambda code: (time.sleep(3), at_once(code))
+at_once = code_cache.write
+code_cache.write = lambda code: (time.sleep(3), at_once(code))
 """
 
 

@@ -26,7 +26,7 @@ from surge_sim.scenario.load import Scenario
 from surge_sim.sizing.choosing import SampleA
 from surge_sim.sizing.items import money
 from surge_sim.sizing.player import ScenarioPlayer, Watch, Work
-from surge_sim.sizing.search import find_cheap, find_rich, from_needs, space_of
+from surge_sim.sizing.search import find_cheap, find_rich, from_minimum_passing, search_region
 from tests.conftest import ROOT
 
 SCENARIOS = ("rule_out_unit", "exposure_cluster", "winter_wave")
@@ -96,7 +96,7 @@ def cheapest(scenario: Scenario, surges: int, processes: int) -> dict[str, Any]:
     settings = scenario.settings
     player = ScenarioPlayer(scenario, settings.target, SEED, "compiled")
     names = ("kits", "batteries", "bays")
-    space = space_of(Stock(0, 0, 0), names, settings.prices, settings.limits)
+    space = search_region(Stock(0, 0, 0), names, settings.prices, settings.limits)
     with workers(processes) as place:
         compile_engine()
         work = Work(lambda task, numbers: place.over(task, numbers, "compiled"), Watch())
@@ -104,7 +104,7 @@ def cheapest(scenario: Scenario, surges: int, processes: int) -> dict[str, Any]:
         if sample.share(space.ample) < share:
             return {"stock": None, "price": None, "met": sample.passes(space.ample)}
         rich = find_rich(sample, space, {})
-        found = find_cheap(sample, space, from_needs(sample, space, rich, share), share)
+        found = find_cheap(sample, space, from_minimum_passing(sample, space, rich, share), share)
     return {
         "stock": [found.kits, found.batteries, found.bays],
         "price": money(space.owned, found, settings.prices),

@@ -84,6 +84,8 @@ class Read:
 
     def __getattr__(self, name):
         value = getattr(self._inside, name)
+        if name == "model_copy":
+            return lambda update: Read(value(update=update), self._names, self._before)
         if name in ("policy", "kit", "failures"):
             return Read(value, self._names, f"{name}.")
         self._names.add(self._before + name)
