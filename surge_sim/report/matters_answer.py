@@ -19,7 +19,13 @@ from surge_sim.report.document import (
     document,
 )
 from surge_sim.report.phrases import plays_name, replay_words
-from surge_sim.report.rounding import listed, percent, percent_number, three_digits
+from surge_sim.report.rounding import (
+    counted,
+    listed,
+    percent,
+    percent_number,
+    three_digits,
+)
 from surge_sim.scenario.yaml_text import value_at
 from surge_sim.sizing.items import ITEMS, added_words, count_words
 from surge_sim.units import duration_text, share_text
@@ -278,7 +284,7 @@ def _how_to_read(result: Matters) -> str:
         said.append(f"* shown by these {result.surges:,} surges, + acts together with others.")
     more = len(result.effects) - _ROWS
     if more > 0:
-        said.append(f"{more} more inputs, which move less: tables/inputs.csv.")
+        said.append(f"{counted(more, 'more input')}, of less effect: tables/inputs.csv.")
     return " ".join(said)
 
 

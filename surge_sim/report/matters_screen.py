@@ -9,6 +9,7 @@ from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.report.document import Answer, Document, Heading, Remark, Rows, document
 from surge_sim.report.matters_answer import answer_words, effects_table, hints
 from surge_sim.report.phrases import replay_words
+from surge_sim.report.rounding import counted
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def _rows(result: Matters) -> Iterator[tuple[str, str]]:
     if result.replay is None:
         said.append("* shown by these surges.")
     if len(result.effects) > _ROWS:
-        said.append(f"{len(result.effects) - _ROWS} more inputs with --full.")
+        said.append(f"{counted(len(result.effects) - _ROWS, 'more input')} with --full.")
     yield "Table", " ".join(said)
     if result.replay is not None:
         yield "Confidence", replay_words(result.replay, result.surges)
