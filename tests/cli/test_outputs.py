@@ -116,7 +116,7 @@ def test_a_file_that_is_there_is_replaced_through_a_link_and_keeps_its_mode(
     (tmp_path / "to old.csv").symlink_to("folder/old.csv")
     assert program("run", unit, "--entries-out", "to old.csv", *SMALL).returncode == 0
     assert (tmp_path / "to old.csv").is_symlink()
-    assert (tmp_path / "folder" / "old.csv").read_text().startswith("surge,need,")
+    assert (tmp_path / "folder" / "old.csv").read_text().startswith("surge,requested_min,")
     assert (tmp_path / "folder" / "old.csv").stat().st_mode & 0o777 == 0o640
 
 

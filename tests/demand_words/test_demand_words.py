@@ -269,12 +269,26 @@ def test_rooms_go_to_whoever_comes_first_and_open_when_air_and_clean_allow(drawn
     assert full > 0
 
 
+def beds_of(patients: Any) -> list[tuple[str, int]]:
+    """The room of each patient; of one without a room, the lowest place of boarded that is free."""
+    beds = [("room", int(room)) for room in patients.room]
+    for surge in np.unique(patients.surge):
+        free_s: list[int] = []
+        for patient in np.flatnonzero((patients.surge == surge) & (patients.room == -1)).tolist():
+            come_s, go_s = int(patients.arrive_s[patient]), int(patients.leave_s[patient])
+            place = next((n for n, end_s in enumerate(free_s) if end_s <= come_s), len(free_s))
+            free_s[place : place + 1] = [go_s]
+            beds[patient] = ("boarded", place)
+    return beds
+
+
 def test_named_wearers_have_their_rooms_in_their_shift_and_no_more_patients(drawn: Drawn) -> None:
     """Who visits a room is one person a shift and role; so many rooms at most to each."""
     file, rows, start = drawn.file, drawn.rows, start_of(drawn.file)
     past_s = start.hour * 3_600 + start.minute * 60
     named = [role for role in drawn.roles if "patients_per_wearer" in file["roles"][role]]
     assert named
+    beds = beds_of(drawn.patients)
     for number, role in enumerate(drawn.roles):
         routine = (rows.role == number) & ~rows.urgent
         if role not in named:
@@ -293,8 +307,7 @@ def test_named_wearers_have_their_rooms_in_their_shift_and_no_more_patients(draw
         for surge, wearer, patient, end in zip(
             *(column[routine].tolist() for column in columns), end_s.tolist(), strict=True
         ):
-            room = int(drawn.patients.room[patient])
-            bed = ("room", room) if room >= 0 else ("patient", patient)
+            bed = beds[patient]
             visited.setdefault((surge, wearer), set()).add(bed)
             whose.setdefault((surge, end, bed), set()).add(wearer)
         assert all(len(wearers) == 1 for wearers in whose.values())
