@@ -18,6 +18,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
+from difflib import unified_diff
 from pathlib import Path
 from unittest.mock import patch
 
@@ -33,6 +34,8 @@ TEXTS = Path(__file__).parent / "texts"
 OUT = "out"
 #: a table with more rows is shortened to a third of them
 MOST_ROWS = 60
+#: a list of a summary with more records is shortened to so many; the tables hold them too
+MOST_RECORDS = 6
 #: facts of a manifest that say when, where and with which releases a folder was made
 OF_THE_MACHINE = ("started", "seconds", "python", "platform", "packages")
 #: how long work takes, which is not the same twice: what tells it, what stands for it
@@ -198,10 +201,12 @@ def _not_drawn(*_: object, **__: object) -> None:
 def folder_texts(folder: Path) -> dict[str, str]:
     """Return the texts of a results folder; a file with the bytes of another says so.
 
-    The scenario is left out: `check --defaults` shows it.
+    The scenario is left out: `check --defaults` shows it. Of the scenarios of alternatives there is
+    the first, and what the others have otherwise.
     """
     texts: dict[str, str] = {}
     first: dict[bytes, str] = {}
+    base: dict[Path, str] = {}
     # tables before figures, whose numbers are tables once more
     for path in sorted(folder.rglob("*"), key=lambda path: (path.parent.name == "figures", path)):
         name = path.relative_to(folder).as_posix()
@@ -210,12 +215,42 @@ def folder_texts(folder: Path) -> dict[str, str]:
         data = path.read_bytes()
         if name == "manifest.json":
             texts[name] = replaced(data.decode())
+        elif name == "summary.json":
+            texts[name] = with_short_lists(data.decode())
         elif data in first:
             texts[name] = f"the same as {first[data]}\n"
+        elif path.suffix == ".yaml" and path.parent in base:
+            texts[name] = changed_lines(base[path.parent], data.decode())
         else:
             texts[name] = shortened(data.decode()) if path.suffix == ".csv" else data.decode()
             first[data] = name
+            if path.suffix == ".yaml":
+                base[path.parent] = texts[name]
     return texts
+
+
+def changed_lines(base: str, text: str) -> str:
+    """Return what a scenario has otherwise than the first one beside it."""
+    lines = unified_diff(base.splitlines(True), text.splitlines(True), "first", "this", n=0)
+    return "".join(lines)
+
+
+def with_short_lists(summary: str) -> str:
+    """Return a summary in which long lists of records are their beginning and a digest."""
+
+    def short(value: object) -> object:
+        if isinstance(value, dict):
+            return {key: short(one) for key, one in value.items()}
+        if not isinstance(value, list):
+            return value
+        kept = [short(one) for one in value]
+        if len(kept) <= MOST_RECORDS or not isinstance(kept[0], dict):
+            return kept
+        rest = hashlib.sha256(json.dumps(value[MOST_RECORDS:]).encode()).hexdigest()
+        left = len(kept) - MOST_RECORDS
+        return [*kept[:MOST_RECORDS], f"... {left} more records, sha256 {rest}"]
+
+    return json.dumps(short(json.loads(summary)), indent=2, ensure_ascii=False) + "\n"
 
 
 def replaced(manifest: str) -> str:
