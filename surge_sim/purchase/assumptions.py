@@ -45,7 +45,9 @@ class Assumption(NamedTuple):
     @property
     def standing(self) -> str:
         """How well it is known: `INVENTED`, `PARTLY`, `NOT_SAID` or `SOURCED`."""
-        if self.source == NO_SOURCE:
+        said = self.source.lower().rstrip(".")
+        # a choice is nobody's finding, and practice without a source is none either
+        if said == "a choice" or "no source" in said or "from memory" in said:
             return NOT_SAID
         if is_invented(self.source):
             return INVENTED

@@ -199,11 +199,14 @@ def _data(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
 
 def _runs(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
     settings = case.scenario.settings
+    start = "at the start all kits are ready and all batteries charged"
+    if settings.run_in:
+        start = f"before the start, {duration_text(settings.run_in)} of ordinary demand are played"
     yield (
         "4.1",
         "Initialisation",
         (
-            "Terminating: at the start all kits are ready and all batteries charged; the census is "
+            f"Terminating: {start}; the census is "
             f"that of the scenario. After the horizon the simulation runs "
             f"{duration_text(settings.run_out)} on; entries still waiting then are late."
         ),

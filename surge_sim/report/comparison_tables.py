@@ -83,7 +83,7 @@ _SHORT = ("service_level", "share_on_target", "hours_waited", "worst_day_service
 
 
 def short_table(result: Comparison) -> Table:
-    """Return those alternatives that change the hours waited most, choices before stress."""
+    """Return the reader's own alternatives, then those that change the hours waited most."""
     columns = (
         Column("", align="left"),
         Column("In time", "%"),
@@ -101,7 +101,10 @@ def short_table(result: Comparison) -> Table:
 
 
 def _largest(result: Comparison, members: Sequence[Alternative]) -> list[Alternative]:
-    return sorted(members, key=lambda one: -abs(change_of(result, one, "hours_waited") or 0.0))
+    def place(one: Alternative) -> tuple[bool, float]:
+        return one.sort != "", -abs(change_of(result, one, "hours_waited") or 0.0)
+
+    return sorted(members, key=place)
 
 
 def _short_row(result: Comparison, one: Alternative, label: str = "") -> tuple[str, ...]:
