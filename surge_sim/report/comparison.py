@@ -127,6 +127,16 @@ def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
             else f"{quoted(choices[0].name)} does not shorten the waiting enough for "
             f"{result.surges:,} {plays_name(result.replay)} to show it."
         )
+        better = [
+            one.name
+            for one in choices
+            if any(found.finding == BETTER for found in result.found[one.name])
+        ]
+        if better and result.replay is None:
+            yield (
+                f"{_listed(better[:_MOST_OPEN], len(better) - _MOST_OPEN)} "
+                f"{'are' if len(better) > 1 else 'is'} better in another measure."
+            )
         return
     saving.sort(key=lambda one: change_of(result, one, "hours_waited") or 0.0)
     best = saving[0]

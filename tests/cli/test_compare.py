@@ -29,6 +29,16 @@ def test_the_answer_fits_a_screen(program, tmp_path):
     assert not list(tmp_path.glob("*unfinished"))
 
 
+def test_own_alternatives_stand_before_the_usual_ones(program):
+    """However little they change, as here one kit more does."""
+    own = [word for n in (1, 2, 3) for word in ("--with", f"own {n}: stock.kits={32 + n}")]
+    done = compare(program, *own, "--usual", "--out", "out")
+    lines = done.stdout.splitlines()
+    table = lines[next(n for n, line in enumerate(lines) if line.startswith("as it is")) + 1 :]
+    assert {line[:5] for line in table[:3]} == {"own 1", "own 2", "own 3"}
+    assert table[3][:4] not in ("own ", "")
+
+
 def test_a_folder_is_left_like_that_of_a_run(program, tmp_path):
     done = compare(program, "--with", KIT, "--out", "out", "--json")
     answer = json.loads(done.stdout)
