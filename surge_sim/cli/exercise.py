@@ -219,7 +219,8 @@ def hot_wash_command(
     if choices not in exercise.paths:
         counts = ", ".join(f"1 to {len(one.choices)}" for one in exercise.moments)
         raise click.BadParameter(
-            f"the decisions have these choices, in order: {counts or 'none'}.",
+            f"{','.join(str(one + 1) for one in choices)} cannot be used. Give one number for each "
+            f"of the {len(exercise.moments)} decisions, in order: {counts or 'none'}.",
             param_hint="'--choices'",
         )
     comparison = _compared(exercise, _chosen(exercise, processes), processes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import cycle
 
 from surge_sim.cautions import CAUTION
 from surge_sim.drill.tree import Branch, Tree
@@ -43,6 +44,11 @@ _OPENING_MIN, _HOT_WASH_MIN = 10, 15
 def facilitator_sheet(tree: Tree) -> Document:
     """Return the sheet for whoever leads the exercise: with what follows every choice."""
     exercise = tree.exercise
+    # any path will do as an example
+    numbers = ",".join(
+        str(min(number, len(one.choices)))
+        for number, one in zip(cycle((2, 1, 3)), exercise.moments, strict=False)
+    )
     return document(
         Heading(f"Facilitator: {exercise.file.title}", 1),
         Remark("note", "Keep this sheet to yourself: it shows what follows each choice."),
@@ -60,7 +66,7 @@ def facilitator_sheet(tree: Tree) -> Document:
         Paragraph(
             "Ask each player for one thing that went well and one thing to improve, before you "
             "show any number. Then show the hot wash of the path that was taken, on the page for "
-            f"the room or by surge-sim exercise hot-wash {exercise.path.name} --choices 2,1,3 "
+            f"the room or by surge-sim exercise hot-wash {exercise.path.name} --choices {numbers} "
             "(these numbers stand for yours): what each choice is worth on average, and what was "
             "random variation. Write owners and dates into the improvement plan before the group "
             "leaves."

@@ -136,3 +136,18 @@ def test_sheets_are_three_pages_that_need_nothing_else(tmp_path, program):
         text = (tmp_path / "sheets" / name).read_text()
         assert "http" not in text.replace("http-equiv", "")
         assert "<script" not in text
+
+
+def test_too_many_choices_are_refused_with_what_was_given_and_what_would_do(tmp_path, program):
+    small(tmp_path)
+    washed = program("exercise", "hot-wash", "exercise.yaml", "--choices", "2,1,3")
+    assert washed.returncode == 2
+    said = " ".join(washed.stderr.split())
+    assert "2,1,3 cannot be used. Give one number for each of the 2 decisions" in said
+
+
+def test_the_facilitator_sheet_shows_an_example_that_the_exercise_takes(tmp_path, program):
+    small(tmp_path)
+    assert program("exercise", "sheets", "exercise.yaml", "--out", "sheets").returncode == 0
+    sheet = " ".join((tmp_path / "sheets" / "facilitator.html").read_text("utf-8").split())
+    assert "--choices 2,1 " in sheet
