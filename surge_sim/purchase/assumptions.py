@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from surge_sim.scenario.load import in_full
-from surge_sim.whatif.inputs import is_invented, source_of
+from surge_sim.whatif.inputs import cites, is_invented, source_of
 
 if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario
@@ -45,13 +45,15 @@ class Assumption(NamedTuple):
     @property
     def standing(self) -> str:
         """How well it is known: `INVENTED`, `PARTLY`, `NOT_SAID` or `SOURCED`."""
-        said = self.source.lower().rstrip(".")
-        # a choice is nobody's finding, and practice without a source is none either
-        if said == "a choice" or "no source" in said or "from memory" in said:
-            return NOT_SAID
         if is_invented(self.source):
             return INVENTED
-        return PARTLY if "invented" in self.source else SOURCED
+        if "invented" in self.source:
+            return PARTLY
+        # a choice is nobody's finding, and practice without a source is none either
+        unsourced = "a choice" in self.source or "no source" in self.source
+        if "from memory" in self.source or (unsourced and not cites(self.source)):
+            return NOT_SAID
+        return SOURCED
 
 
 def assumptions_of(scenario: Scenario) -> tuple[Assumption, ...]:

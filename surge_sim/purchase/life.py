@@ -1,9 +1,8 @@
 """What it costs to own a stock over some years, with what the simulation says is used up.
 
 Capital (bought now, and replaced later) and running cost stay apart, and so does the time of
-those who wait, which nobody pays. Each line is a number of things times a price. Present stock and
-proposed stock are told side by side. Prices do not rise, and no residual
-value is counted.
+those who wait, which nobody pays. Each line is a number of things times a price. Present and
+proposed stock stand side by side. Prices do not rise, and no residual value is counted.
 
 What is bought now is paid at the start, all else at the end of the year in which it falls. The net
 present value is the sum of what is paid in year j over (1 + interest) ^ j: the definition of

@@ -25,6 +25,7 @@ from surge_sim.report.phrases import must_keep, per_play, plays_name, replay_wor
 from surge_sim.report.rounding import NONE, listed, number, percent, percent_number
 from surge_sim.report.sizing_answer import money
 from surge_sim.sizing.items import ITEMS, added_words, stock_words
+from surge_sim.sizing.result import thinned
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
@@ -192,10 +193,8 @@ def _less_and_more(case: PurchaseCase) -> Iterator[Block]:
 
 def _stages(case: PurchaseCase) -> Table:
     stages, best = case.sized.tables["stages"], case.sized.place
-    last = min(best + 1, len(stages) - 1)
-    shown = [0, *range(max(1, last - _MOST_STAGES + 2), last + 1)]
     rows = []
-    for place in shown:
+    for place in thinned(range(len(stages)), best, _MOST_STAGES):
         stock = "-".join(str(stages[name].iloc[place]) for name in ("kits", "batteries", "bays"))
         rows.append(
             (

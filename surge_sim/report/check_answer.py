@@ -97,9 +97,12 @@ def _answer(load: ExpectedLoad, settings: Settings, warnings: int) -> str:
     if short:
         said.append(f"Average demand in the busiest hour exceeds the stock: {' and '.join(short)}.")
     else:
+        stock, bays = settings.stock, load.bays_busy_in_busiest_hour
+        beyond = load.batteries_busy_in_busiest_hour > stock.batteries or bays > stock.bays
+        condition = " if batteries wait to be charged" if beyond else ""
         said.append(
-            "Average demand in the busiest hour is within stock, which says nothing of waits: "
-            "these come from `surge-sim run`."
+            f"Average demand in the busiest hour is within stock{condition}. That says nothing of "
+            "waits: these come from `surge-sim run`."
         )
     return " ".join(said)
 

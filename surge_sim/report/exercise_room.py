@@ -31,6 +31,7 @@ from surge_sim.report.exercise_hot_wash import (
 from surge_sim.report.exercise_rules import condition_words, rules_words, without_timeline
 from surge_sim.report.exercise_words import (
     BOARD,
+    PARTS,
     choice_words,
     decision_named,
     stretch_words,
@@ -160,7 +161,7 @@ def _board(first: Branch, rooms: int) -> list[dict[str, Any]]:
 
 def _charts_of_parts(first: Branch) -> list[list[str]]:
     """Return the charts of spare parts that can run out."""
-    parts, start = BOARD["Parts on the shelf"], first.seen.at(0)
+    parts, start = BOARD[PARTS], first.seen.at(0)
     shown = [(name, words) for name, words in parts.items() if start[name] >= 0]
     return [[name, f"{words[0].upper()}{words[1:]} on the shelf"] for name, words in shown]
 

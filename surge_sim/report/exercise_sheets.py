@@ -24,6 +24,7 @@ from surge_sim.report.document import (
 from surge_sim.report.exercise_rules import rules_words, without_timeline
 from surge_sim.report.exercise_words import (
     BOARD,
+    PARTS,
     board_rows,
     choice_sentences,
     decision_named,
@@ -136,7 +137,7 @@ def _consequences(tree: Tree, number: int) -> Table:
     branches = [tree.branch(prefix) for prefix in prefixes]
     scarce = [
         name
-        for name in BOARD["Parts on the shelf"]
+        for name in BOARD[PARTS]
         if any((getattr(branch.seen, name) == 0).any() for branch in branches)
     ]
     columns = (
@@ -149,7 +150,7 @@ def _consequences(tree: Tree, number: int) -> Table:
         Column("kits clean"),
         Column("kits in cleaning"),
         Column("batteries on the shelf"),
-        *(Column(BOARD["Parts on the shelf"][name]) for name in scarce),
+        *(Column(BOARD[PARTS][name]) for name in scarce),
     )
     return Table(columns, tuple(_consequence(branch, scarce) for branch in branches))
 

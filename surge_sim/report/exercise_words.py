@@ -19,6 +19,8 @@ from surge_sim.scenario.exercise_file import Choice
 from surge_sim.scenario.timeline import Change
 from surge_sim.units import DAY_S, duration_text
 
+#: those of clean kits are counted, for a kit that comes back may bring its own
+PARTS = "Parts (clean kits included)"
 #: what staff see, in groups, with the names of its numbers in `Seen`
 BOARD: dict[str, dict[str, str]] = {
     "Kits": {
@@ -39,7 +41,7 @@ BOARD: dict[str, dict[str, str]] = {
     },
     "At the door": {"at_door": "waiting in line", "longest_wait_s": "longest wait"},
     "Rooms": {"in_rooms": "patients in rooms", "boarded": "boarded elsewhere"},
-    "Parts on the shelf": {
+    PARTS: {
         "hoods": "hoods",
         "tubes": "tubes",
         "prefilters": "prefilters",

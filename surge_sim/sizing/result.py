@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import pandas as pd
 
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Prices, Supplies, Target
     from surge_sim.sizing.least import LeastCost
     from surge_sim.sizing.search import SearchRegion
+
+Stage = TypeVar("Stage")
 
 #: stages of the table in the folder, at most
 MOST_STAGES = 10
@@ -213,8 +215,11 @@ def _evidence_columns(entry: Entry) -> dict[str, Any]:
     }
 
 
-def thinned(way: Sequence[Stock], best: Stock, most: int) -> tuple[Stock, ...]:
-    """Return at most so many stages: the first, the last steps to the best, and what is beyond."""
+def thinned(way: Sequence[Stage], best: Stage, most: int) -> tuple[Stage, ...]:
+    """Return at most so many stages: the first, the last steps to the best, and what is beyond.
+
+    Stages are stocks, or their places.
+    """
     end = way.index(best)
     beyond = way[end + 1 : end + 1 + (2 if most > 6 else 1)]
     room, places = most - len(beyond), list(range(end + 1))

@@ -126,7 +126,12 @@ def source_of(path: Path, sources: Mapping[str, str]) -> str:
 
 def is_invented(source: str) -> bool:
     """Say whether a source calls all numbers that it is about invented."""
-    return _INVENTED in source.split(";")[0] and not _CITES.search(source)
+    return _INVENTED in source.split(";")[0] and not cites(source)
+
+
+def cites(source: str) -> bool:
+    """Say whether a source names a publication: something of a year."""
+    return _CITES.search(source) is not None
 
 
 def _invented(scenario: Scenario) -> Iterator[tuple[Path, str]]:

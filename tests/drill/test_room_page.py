@@ -108,7 +108,7 @@ def test_the_board_is_drawn_to_what_there_is_at_the_start(made):
     most = {group["name"]: group["most"] for group in data["board"]}
     assert most["Kits"] == 4
     assert most["Batteries"] == 7
-    assert most["Parts on the shelf"] == 64
+    assert most["Parts (clean kits included)"] == 64
 
 
 def test_a_page_without_decisions_has_one_stretch_and_its_hot_wash(tmp_path):

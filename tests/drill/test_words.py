@@ -215,7 +215,7 @@ def test_the_board_leaves_out_what_there_is_none_of(tmp_path):
     rows = dict(board_rows(seen))
     assert rows["Kits"] == "4 clean on the shelf"
     assert rows["At the door"] == "nobody waits"
-    assert rows["Parts on the shelf"] == "64 hoods"
+    assert rows["Parts (clean kits included)"] == "64 hoods"
 
 
 def test_the_story_told_ends_before_the_stretch_does(tmp_path):
