@@ -52,7 +52,7 @@ def level_tables(result: Comparison) -> Iterator[Block]:
         Column("On target", "%"),
         Column("Hours"),
         Column("Late urgent"),
-        Column("Worst day", "%"),
+        Column("Worst day, in time", "%"),
         Column("Alarms"),
     )
     parts = dict(groups(result))
@@ -89,7 +89,7 @@ def short_table(result: Comparison) -> Table:
         Column("In time", "%"),
         Column("On target", "%"),
         Column("Hours"),
-        Column("Worst day", "%"),
+        Column("Worst day, in time", "%"),
         Column("To add"),
     )
     rows = [_short_row(result, result.base)]

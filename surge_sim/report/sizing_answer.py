@@ -357,7 +357,7 @@ def _stages(result: SizeResult) -> Table | None:
         Column("On target", "%"),
         Column("Late", "%"),
         Column("Hours"),
-        Column("Worst day", "%"),
+        Column("Worst day, late", "%"),
         Column("Verdict", align="left"),
     )
     rows = []
