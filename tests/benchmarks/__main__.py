@@ -12,8 +12,9 @@ from collections.abc import Callable, Iterator
 
 from tests.benchmarks.memory import peaks
 from tests.benchmarks.row import Row
+from tests.benchmarks.scaling import scaling
 from tests.benchmarks.speed import ROOT, growth, shipped
-from tests.benchmarks.start import scaling, starts
+from tests.benchmarks.start import starts
 from tests.benchmarks.whole import pages, runs, sizings
 
 PARTS: dict[str, Callable[[bool], Iterator[Row]]] = {
