@@ -5,6 +5,7 @@ Where NUMBA_BOUNDSCHECK is set, every index of the engine is looked at.
 
 from __future__ import annotations
 
+import pickle
 import re
 import subprocess
 import sys
@@ -16,6 +17,11 @@ import pytest
 from numba import njit
 
 from surge_sim.engine.compiled.compiler import pointer_to
+from surge_sim.engine.compiled.state import entry_columns, fixed
+from surge_sim.equipment.case import case_of
+from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.scenario.load import load_scenario
 from tests.conftest import ROOT, plain_environment
 
 
@@ -52,6 +58,23 @@ def test_a_table_with_gaps_between_its_rows_is_refused():
     flat = np.zeros(6, dtype=[("before", np.int64), ("value", np.int64)])[::2]
     with pytest.raises(TypeError, match=r"flat is .*: its rows must follow each other"):
         double_all(Tables(flat, np.zeros((2, 3), dtype=np.int64)))
+
+
+@pytest.mark.parametrize("name", ["rule_out_unit", "exposure_cluster", "winter_wave"])
+def test_what_comes_from_another_process_is_played_by_the_code_that_is_there(name: str):
+    """Arrays may become writable on the way: of another type, for which all is compiled anew."""
+    scenario = load_scenario(ROOT / "scenarios" / f"{name}.yaml")
+    case = case_of(scenario, stock_in_hand(scenario.settings))
+
+    def types(protocol: int | None) -> list[str]:
+        demand, unit, stock, start, timeline = (
+            case if protocol is None else pickle.loads(pickle.dumps(case, protocol))
+        )
+        numbers = numbers_of(unit.rules, stock, start, timeline, demand)
+        tables = fixed(numbers), entry_columns(demand)
+        return [str(numba.typeof(table)) for table in tables]
+
+    assert types(4) == types(5) == types(None)
 
 
 def test_the_newest_compiler_that_is_allowed_is_the_one_that_is_tested():

@@ -201,13 +201,14 @@ def fixed(numbers: Numbers) -> Fixed:
     """Lay out everything that stays as it is."""
     rules, counts, timeline, in_force = numbers
     single = np.array([*in_force, *_OF_RULES(rules), *_OF_COUNTS(counts)], dtype=np.int64)
-    return Fixed(
-        _records(single, FIXED), single, read_only(np.array(rules.usual, dtype=np.int64)),
-        rules.run_time_s, rules.life_ppm, rules.least_charge, rules.end_of_charge, rules.endless,
-        rules.lot, rules.lead_s, read_only(counts.cells), read_only(counts.spares),
-        read_only(counts.reorder_point), read_only(counts.rows), timeline.cut_from_s,
+    columns = (
+        np.array(rules.usual, dtype=np.int64), rules.run_time_s, rules.life_ppm,
+        rules.least_charge, rules.end_of_charge, rules.endless, rules.lot, rules.lead_s,
+        counts.cells, counts.spares, counts.reorder_point, counts.rows, timeline.cut_from_s,
         timeline.cut_to_s, timeline.missed_from_s, timeline.missed_to_s, timeline.missed_supply,
     )  # fmt: skip
+    # what came from another process may have become writable on the way
+    return Fixed(_records(single, FIXED), single, *map(frozen, columns))
 
 
 def read_only(array: Whole) -> Whole:
