@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 from hypothesis import settings
@@ -21,25 +25,63 @@ settings.load_profile("steady")
 os.environ.setdefault("MPLBACKEND", "Agg")
 
 
+#: the option that runs the tests with a mark; without it they are skipped
+ASKED_FOR_BY = {"slow": "--slow", "study": "--studies"}
+
+
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--slow", action="store_true", help="run the tests marked slow as well")
+    for mark, option in ASKED_FOR_BY.items():
+        parser.addoption(option, action="store_true", help=f"run the tests marked {mark} as well")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if config.getoption("--slow"):
-        return
-    skip = pytest.mark.skip(reason="slow: runs with --slow")
-    for item in items:
-        if "slow" in item.keywords:
-            item.add_marker(skip)
+    for mark, option in ASKED_FOR_BY.items():
+        skip = pytest.mark.skip(reason=f"{mark}: runs with {option}")
+        for item in items:
+            if item.get_closest_marker(mark) and not config.getoption(option):
+                item.add_marker(skip)
 
 
-Program = Callable[..., subprocess.CompletedProcess[str]]
+@dataclass(frozen=True)
+class Done:
+    """How a command ended, and what it printed."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+Program = Callable[..., Done]
 
 
 @pytest.fixture
 def program(tmp_path: Path) -> Program:
-    """Run ``surge-sim`` as a person would, in a folder of its own; standard input is empty."""
+    """Run ``surge-sim`` as a person would, in a folder of its own, within this process.
+
+    What is ``typed`` is all of the standard input.
+    """
+
+    def run(*arguments: str | Path, cwd: Path = tmp_path, typed: str = "") -> Done:
+        from surge_sim.cli.main import exit_code_of
+
+        words = [str(one) for one in arguments]
+        with (
+            contextlib.chdir(cwd),
+            contextlib.redirect_stdout(io.StringIO()) as out,
+            contextlib.redirect_stderr(io.StringIO()) as err,
+            patch.object(sys, "stdin", io.StringIO(typed)),
+            patch.object(sys, "argv", ["surge-sim", *words]),
+            patch.dict(os.environ, ON_A_SCREEN),
+        ):
+            code = exit_code_of(words)
+        return Done(code, out.getvalue(), err.getvalue())
+
+    return run
+
+
+@pytest.fixture
+def process(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
+    """The same as a process of its own, where the claim is about the process."""
 
     def run(*arguments: str | Path, cwd: Path = tmp_path) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
@@ -55,10 +97,14 @@ def program(tmp_path: Path) -> Program:
     return run
 
 
+#: the terminal of all tests
+ON_A_SCREEN = {"COLUMNS": "80", "NO_COLOR": "1"}
+
+
 def plain_environment() -> dict[str, str]:
     """Environment in which the program prints the same on every machine."""
     path = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH")]))
-    return {**os.environ, "PYTHONPATH": path, "COLUMNS": "80", "NO_COLOR": "1"}
+    return {**os.environ, "PYTHONPATH": path, **ON_A_SCREEN}
 
 
 @pytest.fixture

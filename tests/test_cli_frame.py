@@ -83,11 +83,11 @@ def test_stops_are_heard_before_anything_of_size_is_loaded():
     assert (done.stdout, done.stderr) == ("[]\n", "")
 
 
-def test_help_comes_at_once(program):
+def test_help_comes_at_once(process):
     """Below 0.3 s of processor time: a busy machine makes it wait, but not work, longer."""
     before = os.times()
     for _ in range(5):
-        assert program("--help").returncode == 0
+        assert process("--help").returncode == 0
     after = os.times()
     used = after.children_user + after.children_system
     used -= before.children_user + before.children_system

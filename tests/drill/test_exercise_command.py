@@ -3,26 +3,21 @@
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 
 import pytest
 
-from tests.conftest import plain_environment
 from tests.drill.small import small
 
 
-def played(folder, typed, *more):
+@pytest.fixture
+def played(program):
     """Play the exercise with these lines typed."""
-    return subprocess.run(
-        [sys.executable, "-m", "surge_sim", "exercise", "play", "exercise.yaml", *more],
-        cwd=folder,
-        env=plain_environment(),
-        input="".join(f"{line}\n" for line in typed),
-        capture_output=True,
-        text=True,
-        timeout=600,
-    )
+
+    def play(typed, *more):
+        lines = "".join(f"{line}\n" for line in typed)
+        return program("exercise", "play", "exercise.yaml", *more, typed=lines)
+
+    return play
 
 
 def answers(*choices):
@@ -40,9 +35,9 @@ def test_the_file_that_new_writes_can_be_used(tmp_path, program):
     assert program("exercise", "new").returncode == 2
 
 
-def test_what_is_shown_until_a_decision_is_the_same_whatever_is_decided_then(tmp_path):
+def test_what_is_shown_until_a_decision_is_the_same_whatever_is_decided_then(tmp_path, played):
     small(tmp_path)
-    one, two = (played(tmp_path, answers("2", last), "--log", "l") for last in ("1", "3"))
+    one, two = (played(answers("2", last), "--log", "l") for last in ("1", "3"))
     assert one.returncode == two.returncode == 0, one.stderr
     first, second = (run.stdout.split("Your choice") for run in (one, two))
     assert first[:2] == second[:2]
@@ -52,9 +47,9 @@ def test_what_is_shown_until_a_decision_is_the_same_whatever_is_decided_then(tmp
     assert "on average" not in first[0] + first[1]
 
 
-def test_the_log_keeps_choices_and_reasons(tmp_path):
+def test_the_log_keeps_choices_and_reasons(tmp_path, played):
     small(tmp_path)
-    run = played(tmp_path, answers("2", "3"), "--log", "log.json")
+    run = played(answers("2", "3"), "--log", "log.json")
     log = json.loads((tmp_path / "log.json").read_text())
     assert log["choices"] == "2,3"
     assert [one["because"] for one in log["decisions"]] == ["because of 2", "because of 3"]
@@ -63,42 +58,42 @@ def test_the_log_keeps_choices_and_reasons(tmp_path):
     assert "choices: log.json" in run.stderr
 
 
-def test_without_a_name_the_log_is_a_new_file(tmp_path):
+def test_without_a_name_the_log_is_a_new_file(tmp_path, played):
     small(tmp_path)
-    assert played(tmp_path, answers("1", "1")).returncode == 0
+    assert played(answers("1", "1")).returncode == 0
     (log,) = tmp_path.glob("exercise_*.json")
     assert json.loads(log.read_text())["choices"] == "1,1"
 
 
-def test_a_choice_that_is_none_is_asked_again(tmp_path):
+def test_a_choice_that_is_none_is_asked_again(tmp_path, played):
     small(tmp_path)
-    run = played(tmp_path, ["0", "four", *answers("2", "3")], "--log", "log.json")
+    run = played(["0", "four", *answers("2", "3")], "--log", "log.json")
     assert run.returncode == 0
     assert json.loads((tmp_path / "log.json").read_text())["choices"] == "2,3"
     assert "Write a whole number from 1 to 3." in run.stdout + run.stderr
 
 
-def test_whoever_stops_leaves_nothing_half_written(tmp_path):
+def test_whoever_stops_leaves_nothing_half_written(tmp_path, played):
     small(tmp_path)
     before = sorted(path.name for path in tmp_path.iterdir())
-    run = played(tmp_path, ["2"], "--log", "log.json")
+    run = played(["2"], "--log", "log.json")
     assert run.returncode == 130
     assert sorted(path.name for path in tmp_path.iterdir()) == before
 
 
 @pytest.mark.parametrize("name", ["exercise.yaml", "ward.yaml"])
-def test_no_output_replaces_what_is_read(tmp_path, program, name):
+def test_no_output_replaces_what_is_read(tmp_path, program, name, played):
     small(tmp_path)
     before = (tmp_path / name).read_bytes()
-    assert played(tmp_path, answers("1", "1"), "--log", name).returncode == 2
+    assert played(answers("1", "1"), "--log", name).returncode == 2
     washed = program("exercise", "hot-wash", "exercise.yaml", "--choices", "1,1", "--out", name)
     assert washed.returncode == 2
     assert (tmp_path / name).read_bytes() == before
 
 
-def test_the_hot_wash_of_a_play_is_that_of_its_choices(tmp_path, program):
+def test_the_hot_wash_of_a_play_is_that_of_its_choices(tmp_path, program, played):
     small(tmp_path)
-    run = played(tmp_path, answers("2", "3"), "--log", "log.json")
+    run = played(answers("2", "3"), "--log", "log.json")
     out = "pages/wash.html"
     washed = program("exercise", "hot-wash", "exercise.yaml", "--choices", "2-3", "--out", out)
     assert washed.returncode == 0, washed.stderr

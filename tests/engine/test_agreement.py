@@ -24,9 +24,11 @@ from surge_sim.errors import ScenarioError
 from tests.engine.random_play import plays
 from tests.engine.tiny import HandMade
 
+#: random scenarios on which the engines are compared, and how many of them by the quick tests
+SCENARIOS, QUICK = 300, 60
 #: no shrinking: it takes minutes here, and the failing case is printed whole anyway
 SHORT: dict[str, Any] = {
-    "max_examples": 300,
+    "max_examples": SCENARIOS,
     "deadline": None,
     "suppress_health_check": list(HealthCheck),
     "phases": [Phase.explicit, Phase.reuse, Phase.generate],
@@ -45,10 +47,10 @@ def compare(trace: HandMade, stock: Stock) -> None:
     assert (found.differing, found.parting) == ((), None)
 
 
-@given(plays(run_in=True))
-@hypothesis_settings(**SHORT)
-def test_engines_agree_on_every_column_and_every_event(case: tuple[HandMade, Stock]):
-    compare(*case)
+@pytest.mark.parametrize("scenarios", [QUICK, pytest.param(SCENARIOS, marks=pytest.mark.slow)])
+def test_engines_agree_on_every_column_and_every_event(scenarios: int):
+    rules = hypothesis_settings(**SHORT | {"max_examples": scenarios})
+    rules(given(plays(run_in=True))(lambda case: compare(*case)))()
 
 
 @given(plays())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -51,6 +52,7 @@ print(*folders(), sep="\\n")
 """
 
 
+slow = pytest.mark.slow
 posix = pytest.mark.skipif(os.name != "posix", reason="owners and modes are others there")
 
 
@@ -86,6 +88,22 @@ def small(cache: dict[str, str]) -> list[str]:
     shown = python(SMALL, **cache)
     assert shown.stderr == ""
     return shown.stdout.split()
+
+
+@pytest.fixture(scope="module")
+def compiled(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Code of the small function, kept by a first start."""
+    place = tmp_path_factory.mktemp("compiled")
+    assert small({"NUMBA_CACHE_DIR": str(place)}) == ["False", "42", "1", "True"]
+    return place
+
+
+@pytest.fixture
+def kept(compiled: Path, tmp_path: Path, cache: dict[str, str]) -> Path:
+    """The file with that code, where the test keeps its own."""
+    shutil.copytree(compiled, tmp_path / "cache", dirs_exist_ok=True)
+    (path,) = kept_files(tmp_path / "cache")
+    return path
 
 
 def test_code_is_kept_in_the_folder_that_is_named_and_read_from_there(
@@ -141,17 +159,17 @@ def test_without_a_home_no_folder_is_named_by_a_tilde(cache: dict[str, str]):
 
 
 @posix
-@pytest.mark.parametrize("mode", [0o777, 0o775, 0o1777])
+@pytest.mark.parametrize(
+    "mode", [0o777, pytest.param(0o775, marks=slow), pytest.param(0o1777, marks=slow)]
+)
 def test_a_folder_that_others_may_write_is_neither_read_nor_written(
-    tmp_path: Path, cache: dict[str, str], mode: int
+    tmp_path: Path, cache: dict[str, str], kept: Path, mode: int
 ):
     """Whoever may write there could plant code that this user would then run."""
+    planted = kept.read_bytes()
+    kept.parent.chmod(mode)
     assert small(cache) == ["False", "42", "1", "True"]
-    (before,) = kept_files(tmp_path / "cache")
-    planted = before.read_bytes()
-    before.parent.chmod(mode)
-    assert small(cache) == ["False", "42", "1", "True"]
-    assert before.read_bytes() == planted
+    assert kept.read_bytes() == planted
     assert len(kept_files(tmp_path / "tmp")) == 1
 
 
@@ -216,15 +234,15 @@ def test_what_belongs_to_another_user_is_not_safe(tmp_path: Path, monkeypatch: p
         assert not is_safe(tmp_path)
 
 
-@pytest.mark.parametrize("left", [0, 20, 32, 1_000, -1])
+@pytest.mark.parametrize(
+    "left", [20, -1, *(pytest.param(left, marks=slow) for left in (0, 32, 1_000))]
+)
 def test_a_damaged_file_is_compiled_anew_and_kept_whole(
-    tmp_path: Path, cache: dict[str, str], left: int
+    cache: dict[str, str], kept: Path, left: int
 ):
     """Cut after so many bytes, as a crash of the machine leaves it; or one bit is another one."""
-    small(cache)
-    (path,) = kept_files(tmp_path / "cache")
-    whole = path.read_bytes()
-    path.write_bytes(
+    whole = kept.read_bytes()
+    kept.write_bytes(
         whole[:left] if left >= 0 else whole[:-9] + bytes([whole[-9] ^ 1]) + whole[-8:]
     )
     assert small(cache) == ["False", "42", "1", "True"]
@@ -232,11 +250,9 @@ def test_a_damaged_file_is_compiled_anew_and_kept_whole(
 
 
 def test_what_is_no_code_behind_a_right_checksum_is_compiled_anew(
-    tmp_path: Path, cache: dict[str, str]
+    cache: dict[str, str], kept: Path
 ):
-    small(cache)
-    (path,) = kept_files(tmp_path / "cache")
-    path.write_bytes(hashlib.sha256(b"abc").digest() + b"abc")
+    kept.write_bytes(hashlib.sha256(b"abc").digest() + b"abc")
     # whole as it looks, it was there before
     assert small(cache) == ["True", "42", "1", "True"]
     assert small(cache) == ["True", "42", "0", "True"]
@@ -257,13 +273,13 @@ def test_a_full_disk_while_code_is_kept_costs_nothing_but_the_time(
     assert not kept_files(tmp_path)
 
 
-def test_what_a_killed_run_had_begun_to_keep_is_cleared_away(tmp_path: Path, cache: dict[str, str]):
+def test_what_a_killed_run_had_begun_to_keep_is_cleared_away(
+    tmp_path: Path, cache: dict[str, str], kept: Path
+):
+    kept.unlink()
+    (kept.parent / "tmpx.partial").write_bytes(b"half")
     small(cache)
-    (path,) = kept_files(tmp_path / "cache")
-    path.unlink()
-    (path.parent / "tmpx.partial").write_bytes(b"half")
-    small(cache)
-    assert kept_files(tmp_path / "cache") == [path]
+    assert kept_files(tmp_path / "cache") == [kept]
 
 
 def test_a_program_that_imports_the_engine_keeps_its_settings_of_the_compiler():
@@ -317,7 +333,7 @@ def test_the_second_start_compiles_nothing():
     assert int(needs) > 0
 
 
-@pytest.mark.slow
+@slow
 def test_from_an_empty_cache_the_first_start_compiles_within_a_minute_and_the_second_does_not(
     tmp_path: Path,
 ):

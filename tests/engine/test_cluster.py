@@ -26,6 +26,9 @@ from tests.conftest import plain_environment
 
 pytest.importorskip("distributed")
 
+#: the quick tests share one cluster; these start one of their own
+own_cluster = pytest.mark.slow
+
 #: no process of a test lives longer than this [s]
 LONGEST_S = 120.0
 
@@ -171,6 +174,7 @@ def test_the_answer_is_the_same_byte_for_byte_on_a_cluster(
     assert len(answers[0][1]) > 5
 
 
+@own_cluster
 def test_a_worker_killed_in_mid_run_leaves_no_surge_wrong_or_missing(tmp_path: Path) -> None:
     """40 surges of 0.05 s; one of the two workers is killed once it has begun at least 5."""
     notes = tmp_path / "notes"
@@ -198,6 +202,7 @@ def test_a_worker_killed_in_mid_run_leaves_no_surge_wrong_or_missing(tmp_path: P
     assert again
 
 
+@own_cluster
 def test_a_run_with_a_killed_worker_prints_the_same(
     unit: Path, capsys: pytest.CaptureFixture[str], tmp_path: Path
 ) -> None:
@@ -312,6 +317,7 @@ def test_a_caller_in_a_loop_of_its_own_can_connect(two_workers: Running) -> None
     assert asyncio.run(count()) == 2
 
 
+@own_cluster
 def test_a_scheduler_without_workers_is_said(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -321,6 +327,7 @@ def test_a_scheduler_without_workers_is_said(
     assert "has no workers" in said and "dask worker" in said
 
 
+@own_cluster
 def test_workers_without_the_package_are_said(tmp_path: Path) -> None:
     """A package of that name that cannot be loaded stands before the real one."""
     empty = tmp_path / "surge_sim"

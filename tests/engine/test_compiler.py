@@ -117,6 +117,7 @@ def test_where_bounds_are_checked_no_index_lies_outside(place: str, found: str):
     assert shown.stderr.strip().endswith("IndexError: index is out of bounds") is (not found)
 
 
+@pytest.mark.slow
 def test_no_index_of_the_engine_lies_outside():
     """Random scenarios where bounds are checked; the engines agree there, too."""
     shown = checked("from tests.engine.test_agreement import long_run; long_run(150)")
@@ -141,6 +142,7 @@ play(*tiny_trace(settings(), need=[0], room=5).case(Stock(1, 1, 1)))
 """
 
 
+@pytest.mark.slow
 def test_an_index_outside_is_found_in_the_engine():
     """The states without their last one, which is entered by whoever joins a line."""
     assert checked(SHORT).stderr.strip().endswith("IndexError: index is out of bounds")
