@@ -7,7 +7,7 @@ import io
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from unittest.mock import patch
@@ -95,6 +95,22 @@ def process(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
         )
 
     return run
+
+
+@contextlib.contextmanager
+def undrawn() -> Iterator[None]:
+    """Leave the files of figures out, where nothing is claimed of them: drawing takes longest."""
+    from matplotlib.figure import Figure
+
+    with patch.object(Figure, "savefig", lambda *_, **__: None):
+        yield
+
+
+@pytest.fixture(name="undrawn")
+def undrawn_in_this_test() -> Iterator[None]:
+    """Leave the files of figures out in one test."""
+    with undrawn():
+        yield
 
 
 #: the terminal of all tests

@@ -2,8 +2,8 @@
 
 * ``console`` blocks: each line after ``$`` is run, and what it prints must be what stands below
   it; ``...`` there stands for anything. ``console slow`` runs with ``--slow`` only.
-* ``python`` blocks of one document run in order, as one program; what they print must be what the
-  ``text printed`` blocks show, if there are any.
+* ``python`` blocks of one document run in order, as one program, with ``--slow`` only; what they
+  print must be what the ``text printed`` blocks show, if there are any.
 * ``sh`` blocks are for the reader's machine and are not run here; CI runs the test command.
 
 All blocks of a document run in one folder that holds the project's scenarios.
@@ -123,6 +123,7 @@ def test_commands_print_what_the_documents_show(block: Block, reader_folder: Pat
         assert agrees(shown, done.stdout), f"$ {command}\n{done.stdout}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("document", DOCUMENTS)
 def test_python_examples_run(document: str, reader_folder: Path) -> None:
     bodies = [block.body for block in blocks_of(document) if block.kind == "python"]

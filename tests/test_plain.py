@@ -85,6 +85,7 @@ def test_dollar_signs_in_figures_are_no_mathematics(tmp_path, text: str):
     assert (tmp_path / "figures" / "one.png").stat().st_size > 1_000
 
 
+@pytest.mark.slow
 def test_orders_in_a_file_name_do_not_reach_the_screen(tmp_path):
     """Nor does half a character end the program."""
     name = b"\x1b[31mred\xff.yaml"

@@ -22,11 +22,9 @@ from difflib import unified_diff
 from pathlib import Path
 from unittest.mock import patch
 
-from matplotlib.figure import Figure
-
 from surge_sim import __version__
 from surge_sim.cli.main import COMMANDS, exit_code_of
-from tests.conftest import ROOT
+from tests.conftest import ROOT, undrawn
 
 #: where the approved texts are kept
 TEXTS = Path(__file__).parent / "texts"
@@ -63,6 +61,8 @@ SIZED = {
     "most_alarms_per_1000=500 --only kits,bays",
     "recorded_log": "",
 }
+#: whose cases are all quick; of the others those that play anything are slow
+QUICK = ("rule_out_unit", "recorded_log")
 EXERCISES = ROOT / "scenarios" / "exercises"
 #: what each scenario is compared with, besides the usual
 ALTERNATIVES = """\
@@ -89,6 +89,8 @@ REFUSED = {
     "--surges 94 --processes 1",
     "no_stock_keeps_the_target": "size every_feature.yaml --choose 20 --surges 80 --processes 1",
 }
+#: those of them that end after much play
+LATE_REFUSED = ("none_confirmed", "no_stock_keeps_the_target")
 
 
 @dataclass(frozen=True)
@@ -108,16 +110,16 @@ def _cases() -> Iterator[Case]:
     yield Case("help/sources_of_niosh", "sources niosh")
     yield Case("help/schema_file", "schema")
     for name, command in REFUSED.items():
-        yield Case(f"refused/{name}", command)
+        yield Case(f"refused/{name}", command, slow=name in LATE_REFUSED)
     asked = f"--spread 25% --surges 20 --processes 1 --out {OUT}"
     yield Case("rule_out_unit/matters", f"matters rule_out_unit.yaml {asked}")
     for name in SCENARIOS:
-        file, slow = f"{name}.yaml", name == "winter_wave"
+        file, slow = f"{name}.yaml", name not in QUICK
         yield Case(f"{name}/check", f"check {file}")
         yield Case(f"{name}/check_json", f"check {file} --json")
         yield Case(f"{name}/check_full", f"check {file} --full --sources")
         yield Case(f"{name}/check_defaults", f"check {file} --defaults")
-        yield Case(f"{name}/run", f"run {file} --surges 16 --processes 1 --out {OUT}")
+        yield Case(f"{name}/run", f"run {file} --surges 16 --processes 1 --out {OUT}", slow)
         yield Case(
             f"{name}/size",
             f"size {file} --choose 20 --surges 60 --confidence 80% --processes 1 --out {OUT} "
@@ -130,12 +132,13 @@ def _cases() -> Iterator[Case]:
             f"--out {OUT}",
             slow,
         )
-        # the reference engine takes its time for the large surges of the winter wave
         yield Case(f"{name}/verify", f"verify {file} --surges 1", slow)
         yield Case(f"{name}/explain_entry", f"explain {file}", slow)
-        if not slow:
-            yield Case(f"{name}/explain_kit", f"explain {file} --kit 0 --day 2 --lines 30")
-            yield Case(f"{name}/explain_battery", f"explain {file} --battery 0 --day 2 --lines 30")
+        # the reference engine takes its time for the large surges of the winter wave
+        if name != "winter_wave":
+            one_day = "0 --day 2 --lines 30"
+            yield Case(f"{name}/explain_kit", f"explain {file} --kit {one_day}", slow)
+            yield Case(f"{name}/explain_battery", f"explain {file} --battery {one_day}", slow)
     for verb in ("new", "check", "play", "sheets", "page", "hot-wash"):
         yield Case(f"help/exercise_{verb.replace('-', '_')}", f"exercise {verb} --help")
     evening = "evening.yaml --processes 1"
@@ -183,8 +186,8 @@ def screen(command: str) -> str:
         patch.dict(os.environ, {"COLUMNS": "80", "NO_COLOR": "1"}),
         # no line of progress, however slow the machine
         patch("surge_sim.cli.screen.QUIET_S", float("inf")),
-        # what a figure shows is compared in tests/shadow; drawing takes longer than the rest
-        patch.object(Figure, "savefig", _not_drawn),
+        # what a figure shows is compared in tests/shadow
+        undrawn(),
     ):
         code = exit_code_of(words)
     said = seen.getvalue()
@@ -192,10 +195,6 @@ def screen(command: str) -> str:
         said = told.sub(instead, said)
     ending = f"[ends with {code}]\n" if code else ""
     return f"$ surge-sim {command}\n{said}{ending}"
-
-
-def _not_drawn(*_: object, **__: object) -> None:
-    """Stand in for the drawing of a figure."""
 
 
 def folder_texts(folder: Path) -> dict[str, str]:

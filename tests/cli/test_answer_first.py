@@ -43,7 +43,7 @@ def ended(folder: Path, command: str, how: str) -> subprocess.CompletedProcess[s
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("command", COMMANDS)
+@pytest.mark.parametrize("command", ["run", pytest.param("size", marks=pytest.mark.slow)])
 def test_a_stop_while_figures_are_drawn_leaves_the_answer_and_no_folder(tmp_path: Path, command):
     done = ended(tmp_path, command, "raise KeyboardInterrupt")
     answer, begins = done.stdout.rstrip().rsplit("\n", 1)
@@ -55,6 +55,7 @@ def test_a_stop_while_figures_are_drawn_leaves_the_answer_and_no_folder(tmp_path
     assert os.listdir(tmp_path) == ["unit.yaml"]
 
 
+@pytest.mark.slow
 def test_a_disk_that_fills_meanwhile_leaves_the_answer_and_no_folder(tmp_path: Path):
     done = ended(tmp_path, "run", "raise OSError(28, 'No space left on device')")
     assert "Planning aid" in done.stdout and done.returncode == 71

@@ -17,6 +17,7 @@ def compare(program, *options):
     return program("compare", EXPOSURE, "--surges", "12", "--processes", "1", *options)
 
 
+@pytest.mark.slow
 def test_the_answer_fits_a_screen(program, tmp_path):
     done = compare(program, "--with", KIT, "--usual", "--out", "out")
     assert done.returncode == 0, done.stderr
@@ -29,6 +30,7 @@ def test_the_answer_fits_a_screen(program, tmp_path):
     assert not list(tmp_path.glob("*unfinished"))
 
 
+@pytest.mark.slow
 def test_own_alternatives_stand_before_the_usual_ones(program):
     """However little they change, as here one kit more does."""
     own = [word for n in (1, 2, 3) for word in ("--with", f"own {n}: stock.kits={32 + n}")]
@@ -83,6 +85,7 @@ def test_all_faults_come_at_once(program):
     assert "'b: stock.kits=many'" in done.stderr
 
 
+@pytest.mark.slow
 def test_each_alternative_is_sized_as_it_would_be_alone(program, tmp_path):
     """A day with few things to choose from, so that a sizing takes seconds."""
     text = (ROOT / "scenarios" / "rule_out_unit.yaml").read_text(encoding="utf-8")

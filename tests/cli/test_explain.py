@@ -88,6 +88,7 @@ def test_a_long_story_is_cut_and_says_what_is_left_out(explain):
     assert "Shown are" not in whole.output
 
 
+@pytest.mark.slow
 def test_sentences_that_are_left_out_are_counted_and_found(explain):
     """Those of the same second as the last one shown are left out too; the hint leads to them."""
     total = None

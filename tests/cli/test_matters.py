@@ -13,6 +13,7 @@ UNIT = ROOT / "scenarios" / "rule_out_unit.yaml"
 ASKED = ("matters", UNIT, "--spread", "25%", "--surges", "20", "--processes", "1")
 
 
+@pytest.mark.slow
 def test_the_answer_is_on_one_screen_and_left_in_a_folder(program, tmp_path):
     done = program(*ASKED, "--out", "out")
     assert done.returncode == 0, done.stderr

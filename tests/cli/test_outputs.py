@@ -153,6 +153,7 @@ def test_a_place_for_results_that_cannot_be_is_found_before_the_work(
     assert words in done.stderr
 
 
+@pytest.mark.slow
 def test_what_a_dead_run_left_is_cleared_away_and_what_a_living_one_writes_is_not(
     program, unit, tmp_path
 ):

@@ -29,6 +29,11 @@ COMMANDS = [
     *(("compare", path.name, "--usual", "--surges", "10", "--processes", "1") for path in SHIPPED),
     ("matters", "exposure_cluster.yaml", "--no-stock", "--surges", "20", "--processes", "1"),
 ]
+QUICK = [
+    *COMMANDS[: len(SHIPPED)],
+    ("run", "rule_out_unit.yaml"),
+    ("explain", "rule_out_unit.yaml"),
+]
 #: what few surges bring, and a person who takes the usual number does not see
 FEW_SURGES = r"\nWarning: With \d+ surges, fewer than 100,(?:.|\n)*?\.(?=\n)"
 
@@ -40,7 +45,13 @@ def shown(command: tuple[str, ...], columns: int, monkeypatch: pytest.MonkeyPatc
     return done.stdout.splitlines()
 
 
-@pytest.mark.parametrize("command", COMMANDS, ids=" ".join)
+@pytest.mark.parametrize(
+    "command",
+    [
+        pytest.param(one, id=" ".join(one), marks=[] if one[:2] in QUICK else pytest.mark.slow)
+        for one in COMMANDS
+    ],
+)
 def test_the_screens_of_shipped_scenarios_fit_24_lines_of_80_columns(
     command: tuple[str, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -91,6 +102,7 @@ def _read(master: int) -> bytes:
     return b""
 
 
+@pytest.mark.slow
 def test_a_terminal_gets_colours_unless_somebody_refused_them() -> None:
     coloured = on_a_terminal()
     assert b"\x1b[" in coloured

@@ -34,6 +34,7 @@ def unit() -> str:
     return scenario_from_text(text).changed(changes).full_form()
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="other signals there")
 @pytest.mark.parametrize(
     ("typed", "plays", "how"),

@@ -154,7 +154,10 @@ def begin(start: Callable[..., Running], tmp_path: Path, processes: str, moment)
     return running
 
 
-@pytest.mark.parametrize(("how", "code"), [(STOP, 130), (END, 143)], ids=["keyboard", "told"])
+@pytest.mark.parametrize(
+    ("how", "code"),
+    [pytest.param(STOP, 130, id="keyboard"), pytest.param(END, 143, id="told", marks=slow)],
+)
 @pytest.mark.parametrize(("processes", "moment"), MOMENTS)
 def test_a_stop_ends_within_two_seconds_and_leaves_one_line_and_nothing_half_done(
     start, tmp_path: Path, processes: str, moment, how: signal.Signals, code: int
@@ -168,8 +171,9 @@ def test_a_stop_ends_within_two_seconds_and_leaves_one_line_and_nothing_half_don
     assert running.nothing_is_left()
 
 
-@pytest.mark.parametrize("pause_s", [pytest.param(0.0, marks=slow), 0.02])
-@pytest.mark.parametrize("how", [STOP, pytest.param(END, marks=slow)], ids=["keyboard", "told"])
+@slow
+@pytest.mark.parametrize("pause_s", [0.0, 0.02])
+@pytest.mark.parametrize("how", [STOP, END], ids=["keyboard", "told"])
 @pytest.mark.parametrize(("processes", "moment"), [*MOMENTS[1:3], *MOMENTS[4:]])
 def test_a_second_stop_within_the_first_leaves_no_traceback_and_no_orphans(
     start, tmp_path: Path, processes: str, moment, how: signal.Signals, pause_s: float
@@ -292,7 +296,8 @@ def test_a_stop_leaves_no_traceback_where_nothing_can_be_raised(how: signal.Sign
     assert (done.returncode, done.stdout, done.stderr) == (128 + how, "", said)
 
 
-@pytest.mark.parametrize("moment", [pytest.param(workers_start, marks=slow), workers_busy])
+@slow
+@pytest.mark.parametrize("moment", [workers_start, workers_busy])
 def test_workers_end_by_themselves_when_the_program_is_killed(start, tmp_path: Path, moment):
     running = begin(start, tmp_path, "2", moment)
     running.send(KILL)
@@ -301,6 +306,7 @@ def test_workers_end_by_themselves_when_the_program_is_killed(start, tmp_path: P
     assert running.words() == []
 
 
+@slow
 def test_a_worker_that_is_killed_ends_the_program_with_71_and_a_reason(start, tmp_path: Path):
     """As the system does when memory runs out."""
     running = begin(start, tmp_path, "2", workers_busy)

@@ -160,6 +160,7 @@ def test_choices_that_differ_anywhere_are_not_refused(by_hand):
     assert alike(same_here, others_too=True) == [(1, 0, 1), (1, 0, 2)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_every_choice_of_a_shipped_exercise_differs_on_the_surge_that_is_played(path):
     exercise = load_exercise(path)

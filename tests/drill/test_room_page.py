@@ -225,6 +225,7 @@ def tab_to(page, words):
     raise AssertionError(f"no key leads to {words}")
 
 
+@pytest.mark.slow
 def test_a_group_plays_it_with_the_mouse_and_sees_no_future(made, browser_page):
     exercise, tree, comparison, _ = made
     page = browser_page
@@ -261,6 +262,7 @@ def test_a_group_plays_it_with_the_mouse_and_sees_no_future(made, browser_page):
     assert page.title() == HOSTILE  # as text, and no script of a file has run
 
 
+@pytest.mark.slow
 def test_it_can_be_played_with_the_keyboard_alone(made, browser_page):
     page = browser_page
     tab_to(page, "BUTTONBegin")
@@ -289,6 +291,7 @@ def test_it_can_be_played_with_the_keyboard_alone(made, browser_page):
     assert page.locator("#play").inner_text() == "Play"
 
 
+@pytest.mark.slow
 def test_the_surge_and_the_discussion_can_be_stopped(made, browser_page):
     """The clocks on the wall are the browser's own, moved by hand here."""
     page = browser_page
@@ -315,6 +318,7 @@ def test_the_surge_and_the_discussion_can_be_stopped(made, browser_page):
     assert page.get_by_role("button", name="Decide").is_disabled()  # nobody decides for the group
 
 
+@pytest.mark.slow
 def test_nobody_can_look_beyond_the_present(made, browser_page):
     """The slider ends there, and a value beyond it is brought back."""
     exercise = made[0]
@@ -332,6 +336,7 @@ def test_nobody_can_look_beyond_the_present(made, browser_page):
     assert page.locator("#play").is_disabled()
 
 
+@pytest.mark.slow
 def test_what_a_group_must_press_is_on_the_screen_of_a_shipped_exercise(shipped, shipped_page):
     """Without scrolling, at a projector's size and a laptop's; the last choice is the longest."""
     exercise, page = shipped[0], shipped_page

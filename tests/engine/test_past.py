@@ -39,7 +39,7 @@ def before(trace: HandMade, stock: Stock, engine: Engine, at_s: int) -> list[np.
     ]  # fmt: skip
 
 
-@pytest.mark.parametrize("engine", ["reference", "compiled"])
+@pytest.mark.parametrize("engine", [pytest.param("reference", marks=pytest.mark.slow), "compiled"])
 @given(case=plays(), changes=timelines(), at_min=st.integers(1, 900))
 @hypothesis_settings(**SHORT | {"max_examples": 100})
 def test_nothing_before_a_decision_is_changed_by_it(

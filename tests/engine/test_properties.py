@@ -9,6 +9,7 @@ import dataclasses
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 
@@ -46,6 +47,7 @@ def play_out(ward: Ward, watch: Any = lambda: False) -> None:
     finish(ward)
 
 
+@pytest.mark.slow
 @given(plays())
 @hypothesis_settings(**FEW)
 def test_nobody_is_served_out_of_order_within_a_class(case: Case):
@@ -72,6 +74,7 @@ def test_nobody_is_served_out_of_order_within_a_class(case: Case):
     play_out(ward, watch)
 
 
+@pytest.mark.slow
 @given(plays())
 @hypothesis_settings(**FEW)
 def test_run_hours_are_those_of_the_visits(case: Case):
@@ -157,6 +160,7 @@ def test_parts_and_filters_are_conserved_at_every_second(case: Case):
     assert 0 <= used(HE_FILTERS) - sum(kit.main_no for kit in ward.kits) <= len(ward.kits)
 
 
+@pytest.mark.slow
 @given(plays())
 @hypothesis_settings(**FEW)
 def test_no_battery_is_below_zero_or_above_its_health_and_none_goes_out_too_low(case: Case):
@@ -211,6 +215,7 @@ def test_an_empty_timeline_is_as_none_and_as_changes_that_do_nothing(case: Case)
     same_without(quiet, timeline=nothing)
 
 
+@pytest.mark.slow
 @given(plays())
 @hypothesis_settings(**FEW)
 def test_features_at_their_neutral_values_change_nothing(case: Case):

@@ -51,12 +51,13 @@ AIM = {
 def runs_of(stage: str, file: str = "") -> list[str]:
     """Return pytest's arguments for each run of tests, the quick ones first.
 
-    The last run is of all tests of the stage; before it those named like the file with the fault.
+    The last run is of all tests of the stage, the slow ones too; before it those named like the
+    file with the fault.
     """
     name = Path(file).stem
     own = sorted(ROOT.glob(f"tests/{stage}/test_{name}*.py")) if name else []
     named = " ".join(path.relative_to(ROOT).as_posix() for path in own)
-    return [*filter(None, [FIRST.get(stage), named]), JUDGES[stage]]
+    return [*filter(None, [FIRST.get(stage), named]), f"{JUDGES[stage]} --slow"]
 
 
 def files_of(stage: str) -> list[Path]:

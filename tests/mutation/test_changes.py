@@ -64,6 +64,7 @@ def test_a_change_that_no_longer_fits_is_refused() -> None:
         change.applied("\n" + SOURCE)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("stage", JUDGES)
 def test_changes_of_a_stage_are_programs_that_differ(stage: str) -> None:
     """Each of a sample parses, and is another program than the one without it."""
@@ -74,6 +75,7 @@ def test_changes_of_a_stage_are_programs_that_differ(stage: str) -> None:
         assert ast.dump(ast.parse(change.applied(source))) != ast.dump(ast.parse(source))
 
 
+@pytest.mark.slow
 def test_the_same_seed_draws_the_same_faults_in_the_same_order() -> None:
     ten = sample("equipment", 10, seed=3)
     assert ten == sample("equipment", 20, seed=3)[:10]
@@ -85,14 +87,14 @@ def test_judges_and_aims_are_of_the_same_stages_and_exist() -> None:
     assert list(JUDGES) == list(AIM)
     for stage in JUDGES:
         for word in " ".join(runs_of(stage)).split():
-            assert word.startswith(("-p", "tests.")) or (ROOT / word).exists(), word
+            assert word.startswith(("-p", "--slow", "tests.")) or (ROOT / word).exists(), word
 
 
 def test_quick_tests_judge_first_and_those_of_the_file_before_the_others() -> None:
     first, *others = runs_of("engine", "surge_sim/engine/verify.py")
     assert "tests.mutation.uncompiled" in first and "tests/engine/test_timelines.py" in first
-    assert others == ["tests/engine/test_verify.py", JUDGES["engine"]]
-    assert runs_of("scenario") == [JUDGES["scenario"]]
+    assert others == ["tests/engine/test_verify.py", f"{JUDGES['engine']} --slow"]
+    assert runs_of("scenario") == [f"{JUDGES['scenario']} --slow"]
 
 
 def test_the_share_leaves_invalid_faults_out() -> None:

@@ -99,6 +99,7 @@ def test_at_the_target_the_stages_are_those_of_the_sizing(case: PurchaseCase) ->
     assert len(case.by_wait.table) == by_wait.late.size
 
 
+@pytest.mark.slow
 def test_at_another_target_the_stages_are_those_of_a_sizing_for_it(
     case: PurchaseCase, tmp_path: Path
 ) -> None:
@@ -113,6 +114,7 @@ def test_at_another_target_the_stages_are_those_of_a_sizing_for_it(
     assert {one: here[one] for one in both} == {one: there[one] for one in both}
 
 
+@pytest.mark.slow
 def test_a_target_of_delays_is_counted_as_the_sizing_counts_it(tmp_path: Path) -> None:
     text = UNIT.replace("service_level: 90 %", "late_by: delay, service_level: 90 %").replace(
         "cv: 60 %}}", "cv: 60 %}, patients_per_wearer: 1}"
@@ -158,6 +160,7 @@ def test_causes_add_up_to_the_hours_waited(case: PurchaseCase) -> None:
     assert here[told.index].to_numpy() == pytest.approx(told.to_numpy(), rel=1e-5)
 
 
+@pytest.mark.slow
 def test_any_number_of_processes_plays_the_same(case: PurchaseCase) -> None:
     sized = case.sized
     again = play_stages(sized.scenario, sized.stages, sized.place, 4, sized.seed, processes=2)
@@ -168,6 +171,7 @@ def test_any_number_of_processes_plays_the_same(case: PurchaseCase) -> None:
     )
 
 
+@pytest.mark.slow
 def test_a_case_tells_of_the_target_and_the_prices_that_were_asked_for(tmp_path: Path) -> None:
     options = ("--target", "wait=10min", "--prices", "kit=1000")
     case = purchase_case(read_sized(sized_folder(tmp_path, UNIT, *options)), processes=1)

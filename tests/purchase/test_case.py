@@ -22,7 +22,7 @@ from surge_sim.report.case_limit import blocks_of
 from surge_sim.report.case_workbook import case_workbook, traced
 from surge_sim.report.terminal import render
 from surge_sim.report.word_file import word_file
-from tests.conftest import ROOT
+from tests.conftest import ROOT, undrawn
 from tests.sizing.test_size_command import UNIT
 
 HOSTILE = '=HYPERLINK("http://example.invalid","x") <script> (invented)'
@@ -37,7 +37,10 @@ def sized_folder(place: Path, text: str = UNIT, *options: str) -> Path:
     (place / "log.csv").write_text(LOG)
     arguments = ("--choose", "40", "--surges", "100", "--processes", "1")
     out = place / "found"
-    code = exit_code_of(["size", str(place / "unit.yaml"), *arguments, *options, "--out", str(out)])
+    with undrawn():
+        code = exit_code_of(
+            ["size", str(place / "unit.yaml"), *arguments, *options, "--out", str(out)]
+        )
     assert code == 0
     return out
 
@@ -170,6 +173,7 @@ def test_document_screen_and_json_show_the_same(case: PurchaseCase, folder: Path
     assert any(CAUTION in one for one in words)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(OFFICE is None, reason="LibreOffice is not installed")
 def test_libreoffice_works_the_workbook_out_to_the_numbers_that_the_tool_wrote(
     case: PurchaseCase, folder: Path, tmp_path: Path
@@ -190,12 +194,14 @@ def test_libreoffice_works_the_workbook_out_to_the_numbers_that_the_tool_wrote(
     assert limit["lower limit, worked out below (0..1)"] == pytest.approx(low, abs=2e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(OFFICE is None, reason="LibreOffice is not installed")
 def test_the_document_has_four_pages_at_most(folder: Path, tmp_path: Path) -> None:
     pages = converted(folder / "case.docx", "pdf", tmp_path).read_bytes().count(b"/Type/Page/")
     assert 1 <= pages <= 4
 
 
+@pytest.mark.slow
 def test_only_formulas_of_the_tool_are_formulas(tmp_path: Path) -> None:
     from openpyxl import load_workbook
 
@@ -261,6 +267,7 @@ def test_what_is_no_folder_of_a_sizing_is_refused(
     assert "is no JSON object" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 def test_where_nothing_need_be_bought_nothing_is_requested(tmp_path: Path) -> None:
     text = UNIT.replace("{kits: 2, batteries: 3", "{kits: 9, batteries: 15")
     case = purchase_case(read_sized(sized_folder(tmp_path / "rich", text)), processes=1)

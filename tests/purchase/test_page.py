@@ -195,6 +195,7 @@ def test_every_input_is_shown_with_its_source(case: PurchaseCase, page: str) -> 
     assert flat(f"Of {len(case.assumptions):,} input values") in shown
 
 
+@pytest.mark.slow
 def test_the_same_case_is_the_same_page(
     case: PurchaseCase, page: str, sizing: Path, tmp_path: Path
 ) -> None:
@@ -204,6 +205,7 @@ def test_the_same_case_is_the_same_page(
     assert len(page) < 1_000_000
 
 
+@pytest.mark.slow
 def test_where_nothing_need_be_bought_the_page_says_so(tmp_path: Path) -> None:
     text = UNIT.replace("{kits: 2, batteries: 3", "{kits: 9, batteries: 15")
     case = purchase_case(read_sized(sized_folder(tmp_path / "rich", text)), processes=1)
@@ -319,6 +321,7 @@ def expected(case: PurchaseCase, wait_s: int, level: float, share: float) -> lis
     return rows
 
 
+@pytest.mark.slow
 def test_at_first_the_page_shows_what_the_sizing_found(case: PurchaseCase, opened: Any) -> None:
     stages = case.sized.tables["stages"]
     for place, cells in enumerate(cells_of(opened)):
@@ -332,6 +335,7 @@ def test_at_first_the_page_shows_what_the_sizing_found(case: PurchaseCase, opene
     assert chosen.count() == 1 and "requested" in chosen.inner_text()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("wait_s", "level", "share"),
     [
@@ -366,6 +370,7 @@ def test_the_controls_give_what_the_plays_say(
     assert ("too few to show" in opened.locator("#meaning").inner_text()) == (share >= 0.98)
 
 
+@pytest.mark.slow
 def test_a_sizing_for_a_moved_target_finds_the_counts_of_the_page(
     opened: Any, case: PurchaseCase, tmp_path: Path
 ) -> None:
@@ -389,6 +394,7 @@ def test_a_sizing_for_a_moved_target_finds_the_counts_of_the_page(
     assert checked >= 2
 
 
+@pytest.mark.slow
 def test_money_chooses_the_dearest_stage_that_it_pays(case: PurchaseCase, opened: Any) -> None:
     amounts = [case.stage(place, "cost").value or 0.0 for place in range(len(case.sized.stages))]
     for amount in (0.0, amounts[1], amounts[-1], amounts[2] - 1):
@@ -401,6 +407,7 @@ def test_money_chooses_the_dearest_stage_that_it_pays(case: PurchaseCase, opened
     assert "requested" in opened.locator("#stages tr.chosen").inner_text()
 
 
+@pytest.mark.slow
 def test_it_works_with_the_keyboard_alone(case: PurchaseCase, opened: Any) -> None:
     opened.keyboard.press("Tab")
     assert opened.evaluate("document.activeElement.className") == "skip"
@@ -425,6 +432,7 @@ def test_it_works_with_the_keyboard_alone(case: PurchaseCase, opened: Any) -> No
     assert pressed == "true"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("dark", [False, True])
 @pytest.mark.parametrize("width", [390, 1440])
 def test_every_screen_passes_the_checks_of_accessibility(
@@ -447,6 +455,7 @@ def test_every_screen_passes_the_checks_of_accessibility(
     one.close()
 
 
+@pytest.mark.slow
 def test_the_accessibility_check_finds_what_is_wrong(chromium: Any, tmp_path: Path) -> None:
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     text = '<!doctype html><html lang="en"><title>x</title><main><p style="color:#bbb">pale</p>'
@@ -457,6 +466,7 @@ def test_the_accessibility_check_finds_what_is_wrong(chromium: Any, tmp_path: Pa
     one.close()
 
 
+@pytest.mark.slow
 def test_paper_shows_inputs_that_were_shut_and_no_controls(opened: Any) -> None:
     shut = opened.locator("section > details:not([open])")
     assert shut.count() > 0
@@ -470,6 +480,7 @@ def test_paper_shows_inputs_that_were_shut_and_no_controls(opened: Any) -> None:
     assert opened.pdf().startswith(b"%PDF")
 
 
+@pytest.mark.slow
 def test_without_a_script_the_stages_are_those_of_the_document(
     chromium: Any, tmp_path: Path, page: str
 ) -> None:
@@ -483,6 +494,7 @@ def test_without_a_script_the_stages_are_those_of_the_document(
     context.close()
 
 
+@pytest.mark.slow
 def test_hostile_names_stay_texts_in_a_browser(
     chromium: Any, tmp_path: Path, hostile: PurchaseCase
 ) -> None:
@@ -495,6 +507,7 @@ def test_hostile_names_stay_texts_in_a_browser(
     one.close()
 
 
+@pytest.mark.slow
 def test_where_nothing_need_be_bought_the_controls_work_all_the_same(
     chromium: Any, tmp_path: Path
 ) -> None:
@@ -512,6 +525,7 @@ def test_where_nothing_need_be_bought_the_controls_work_all_the_same(
     one.close()
 
 
+@pytest.mark.slow
 def test_a_recorded_period_has_no_limits_and_no_share_of_plays(
     chromium: Any, tmp_path: Path
 ) -> None:

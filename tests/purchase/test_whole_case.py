@@ -33,6 +33,9 @@ from tests.purchase.test_case import (
 from tests.purchase.test_page import Reader, check_page_says_all
 from tests.sizing.test_size_command import UNIT
 
+#: a comparison and a study are played for all of these
+pytestmark = pytest.mark.slow
+
 SURGES = ("--surges", "20", "--processes", "1")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import pandas as pd
@@ -27,6 +28,7 @@ from surge_sim.sizing.size import size
 from surge_sim.statistics.run import run
 from surge_sim.statistics.tables import use_name
 from surge_sim.whatif.compare import compare
+from tests.conftest import undrawn
 from tests.engine.tiny import PLAIN
 from tests.purchase.test_case import LIFE, sized_folder
 from tests.scenario.base import BASE
@@ -47,35 +49,38 @@ def recorded_tables(folder: Path) -> dict[str, pd.DataFrame]:
 
 @pytest.fixture(scope="module")
 def written(tmp_path_factory: pytest.TempPathFactory) -> list[Columns]:
-    """Columns of the tables of a run, and of a sizing in which parts can run out."""
-    folders = []
+    """Columns of the tables of a run, of a sizing in which parts can run out, and of others."""
+    with undrawn():
+        return list(columns_of_folders(tmp_path_factory))
+
+
+def columns_of_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Columns]:
     run = ResultFolder(tmp_path_factory.mktemp("run"), tmp_path_factory.mktemp("building"))
     fill_run_folder(run, rich_run())
-    folders.append(run.columns)
+    yield run.columns
     for name, table in recorded_tables(tmp_path_factory.mktemp("log")).items():
-        folders.append({f"tables/{name}": list(table.columns)})
+        yield {f"tables/{name}": list(table.columns)}
 
     place = tmp_path_factory.mktemp("size")
     folder = ResultFolder(place, place)
     result = size(scenario_from_text(UNIT + PARTS), choose=20, surges=60, processes=1)
     fill_size_folder(folder, result)
-    folders.append(folder.columns)
+    yield folder.columns
 
     place = tmp_path_factory.mktemp("compare")
     folder = ResultFolder(place, place)
     unit = scenario_from_text(UNIT)
     fill_comparison_folder(folder, compare(unit, {"a": {"stock.kits": 9}}, 10, processes=1))
-    folders.append(folder.columns)
+    yield folder.columns
 
     sized = read_sized(sized_folder(tmp_path_factory.mktemp("case")))
     case = purchase_case(sized, processes=1, life=load_life(LIFE))
-    folders.append({f"tables/{name}": list(table.columns) for name, table in case.tables.items()})
+    yield {f"tables/{name}": list(table.columns) for name, table in case.tables.items()}
 
     place = tmp_path_factory.mktemp("matters")
     folder = ResultFolder(place, place)
     fill_matters_folder(folder, matters(unit, 0.2, surges=10, processes=1))
-    folders.append(folder.columns)
-    return folders
+    yield folder.columns
 
 
 def test_every_column_that_is_written_is_explained(written: list[Columns]) -> None:

@@ -43,10 +43,10 @@ def figures_without_their_table(folder):
     "result",
     [
         rich_run(),
-        rich_run(1),
-        run_of_waits([0] * 5, [0]),
+        pytest.param(rich_run(1), marks=pytest.mark.slow),
+        pytest.param(run_of_waits([0] * 5, [0]), marks=pytest.mark.slow),
         run_of_waits(*[[0, 3000.0, 0.5]] * 40),
-        run_of_waits([], [0], [9.0]),
+        pytest.param(run_of_waits([], [0], [9.0]), marks=pytest.mark.slow),
         run_of_waits([900.0]),
     ],
 )
@@ -114,6 +114,7 @@ def test_a_legend_says_where_only_some_points_have_limits():
     assert "service level, 95 % interval where known" in words
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("covers", ["", "drawn anew for each play of the recorded period " * 12])
 @pytest.mark.parametrize("last", [1.0, np.nan])
 def test_no_word_of_a_figure_lies_on_another_however_long_its_foot_is(tmp_path, covers, last):

@@ -101,6 +101,7 @@ def test_a_log_in_which_nothing_is_random_is_played_once_and_has_no_limits(logge
         assert read[limits].isna().all(axis=None), table.name
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_what_is_still_random_is_said_and_plays_are_counted_as_plays(logged):
     answer, screen = results(logged(**WIPES), "run", "--surges", "30", "--engine", "reference")
     assert answer["replay"]["drawn_for_each_replication"] == ["wipe-down times"]
@@ -119,7 +120,7 @@ def test_what_is_still_random_is_said_and_plays_are_counted_as_plays(logged):
 
 def test_drawn_surges_keep_their_limits_and_say_nothing_of_a_period():
     """What is left out for a recorded period is there for drawn surges."""
-    result = run(ward(), surges=12, engine="reference", processes=1)
+    result = run(ward(), surges=12, processes=1)
     assert result.replay is None
     assert result.service_level.low is not None
     assert "recorded" not in repr(result)
@@ -149,6 +150,7 @@ def test_size_finds_the_cheapest_stock_for_the_recorded_period_by_one_play_each(
     assert {path.name for path in Path("out/figures").iterdir()} == {"stages.png", "stages.csv"}
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_sizing_of_plays_that_differ_claims_nothing_of_other_periods(logged):
     answer, screen = results(logged(**WIPES), "size", "--choose", "20", "--surges", "80")
     assert answer["recommended"]["kits"] == 2
@@ -186,6 +188,7 @@ def test_a_recorded_period_that_no_stock_serves_is_told_without_counts(logged, c
     assert PERIOD in said
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_target_names_surges_only_where_there_are_any(logged):
     """Nine plays of ten must keep it where plays differ; one play just keeps it, or does not."""
     entries = "95 % of entries wait 5 min or less"

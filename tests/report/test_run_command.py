@@ -57,6 +57,7 @@ def test_one_run_gives_json_a_folder_and_every_request(program, two_entries, tmp
     assert (place / "summary.json").read_text() == (mine / "summary.json").read_text()
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_options_replace_the_stock_of_the_scenario(program, two_entries):
     options = ("--kits", "2", "--batteries", "3", "--bays", "0")
     answer = json.loads(program("run", two_entries, "--json", *options, *SMALL).stdout)
@@ -64,6 +65,7 @@ def test_options_replace_the_stock_of_the_scenario(program, two_entries):
     assert answer["wait_minutes"]["max"]["estimate"] == 0.0
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_the_answer_names_the_timeline_of_the_file(program, two_entries):
     """The only kit is away from minute 2 to 62: the second entry waits 57 minutes, not 5."""
     event = {"what": "kits recalled", "kits": "1", "at": "2 min", "lasts": "1 h"}
@@ -74,6 +76,7 @@ def test_the_answer_names_the_timeline_of_the_file(program, two_entries):
     assert "longest 57 min" in done.stdout
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_seed_and_number_of_surges_are_those_asked_for(program, two_entries):
     asked = ("--json", "--seed", "5", "--surges", "4", "--engine", "reference", "--processes", "1")
     answer = json.loads(program("run", two_entries, *asked).stdout)

@@ -89,10 +89,11 @@ def shorten(text: str, most: int = 60) -> str:
     return text if len(text) <= most else f"{text[:most]} ..."
 
 
-def test_the_example_is_what_its_command_writes_today(program, tmp_path):
+@pytest.mark.slow
+def test_the_example_is_what_its_command_writes_today(process, tmp_path):
     tool, *asked, out, place = manifest(EXAMPLE)["command"]
     assert (tool, out, place) == ("surge-sim", "--out", "results/example")
-    done = program(*asked, out, tmp_path / "example", cwd=ROOT)
+    done = process(*asked, out, tmp_path / "example", cwd=ROOT)
     assert done.returncode == 0, done.stderr
     found = differences(EXAMPLE, tmp_path / "example")
     assert not found, "\n  ".join([AGAIN, *found])

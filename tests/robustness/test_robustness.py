@@ -37,10 +37,12 @@ def test_a_changed_file_is_read_or_refused_with_its_place(number):
     assert outcome.good, f"{outcome.kind}: {outcome.sign}\n{outcome.text}"
 
 
+@pytest.mark.slow
 def test_hostile_names_stay_text_in_results():
     assert hostile_trial(SEED, 1).good
 
 
+@pytest.mark.slow
 def test_an_extreme_is_played_by_a_worker_and_refused():
     """In a program of its own, within the limits of a worker."""
     number = [one.name for one in EXTREMES].index("1,000 classes")
@@ -60,6 +62,7 @@ def test_more_of_the_attack_finds_nothing(part):
     assert tally.failures == {}
 
 
+@pytest.mark.slow
 def test_cases_of_much_work_are_left_to_the_extremes_sooner_with_the_slow_engine(
     monkeypatch, tmp_path
 ):
@@ -77,6 +80,7 @@ def test_cases_of_much_work_are_left_to_the_extremes_sooner_with_the_slow_engine
         assert run_here(Case(files, (*words, "--out", "out"))).kind == kind
 
 
+@pytest.mark.slow
 def test_a_sizing_with_as_few_surges_as_the_cases_ask_for_is_no_refusal():
     """Fewer than 66 could show nothing: all cases of a sizing would end alike."""
     words = _words("size", random.Random(SEED), 0.0)
@@ -171,6 +175,7 @@ def sleepy(number: int) -> Outcome:
     return Outcome("answer", str(number))
 
 
+@pytest.mark.slow
 def test_a_task_that_hangs_or_dies_is_told_and_the_others_go_on():
     found = dict(SideBySide(sleepy, 2, limit_s=1.0, start_s=3.0).over(range(5)))
     assert {number: one.kind for number, one in found.items()} == {
@@ -206,6 +211,7 @@ time.sleep(60)
 """
 
 
+@pytest.mark.slow
 def test_time_in_the_queue_for_the_processor_grows_where_many_run():
     """Four programs on one processor, each busy for some tenths of a second."""
     import subprocess

@@ -6,6 +6,7 @@ import copy
 from pathlib import Path
 from typing import Any
 
+import pytest
 import yaml
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -54,6 +55,7 @@ def changed_at(tree: dict[str, Any], path: tuple[Any, ...], junk: Any, how: str)
     return tree
 
 
+@pytest.mark.slow
 @settings(max_examples=250, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.sampled_from(PLACES), st.sampled_from(JUNK), st.sampled_from(["set", "set", "drop",
                                                                        "rename"]))  # fmt: skip

@@ -202,6 +202,7 @@ def test_a_value_nested_without_end_is_a_fault():
 SCENARIOS = [scenario_from_text(text) for text in (STARTER.read_text("utf-8"), EVERYTHING)]
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.sampled_from(PLACES), st.sampled_from(JUNK))
 def test_whatever_is_put_somewhere_is_judged_as_in_the_file(place, junk):

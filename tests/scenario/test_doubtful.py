@@ -58,6 +58,7 @@ def test_a_line_that_grows_all_day_is_warned_about_where_nobody_has_a_maximum_wa
     assert all_warnings(scenario_from_text(BASE)) == ()
 
 
+@pytest.mark.slow
 def test_check_run_and_size_warn_in_the_same_words(tmp_path):
     from surge_sim.report.check_answer import check_json
     from surge_sim.sizing.size import size

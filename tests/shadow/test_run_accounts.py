@@ -37,8 +37,8 @@ from tests.shadow.scenes import scene
 
 SHIPPED = sorted((ROOT / "scenarios").glob("*.yaml"))
 EVERYTHING = ROOT / "tests" / "everything" / "every_feature.yaml"
-#: random scenes, and how many of them the quick run looks at
-SCENES, QUICK = 50, 6
+#: random scenes; how many of them tell every number from every other; how many are quick
+SCENES, TELLING, QUICK = 50, 6, 2
 SURGES, SEED = 16, 5
 
 
@@ -72,10 +72,13 @@ class Case:
 
 
 def cases() -> list[Any]:
-    slow = [pytest.param(n, id=f"scene {n}", marks=pytest.mark.slow) for n in range(QUICK, SCENES)]
-    quick = [pytest.param(n, id=f"scene {n}") for n in range(QUICK)]
-    files = [pytest.param(path, id=path.stem) for path in (*SHIPPED, EVERYTHING)]
-    return [*files, *quick, *slow]
+    named = {path: path.stem for path in (*SHIPPED, EVERYTHING)}
+    named |= {n: f"scene {n}" for n in range(SCENES)}
+    quick = {"rule_out_unit", "every_feature", *(f"scene {n}" for n in range(QUICK))}
+    return [
+        pytest.param(case, id=name, marks=[] if name in quick else pytest.mark.slow)
+        for case, name in named.items()
+    ]
 
 
 @cache
@@ -269,11 +272,12 @@ def numbers_in(rows: list[dict[str, Any]]) -> dict[str, list[float]]:
     return found
 
 
+@pytest.mark.slow
 def test_no_two_columns_that_could_be_swapped_are_equal_in_every_scene() -> None:
     """Nor two rows of a table; otherwise the accounts could not tell one from the other."""
     columns: dict[tuple[str, str], list[float]] = {}
     rows: dict[tuple[str, str], list[float]] = {}
-    for number in range(QUICK):
+    for number in range(TELLING):
         for table, kept in accounts(case_of(number)).items():
             numbers = numbers_in(kept)
             for column, values in numbers.items():
@@ -285,6 +289,7 @@ def test_no_two_columns_that_could_be_swapped_are_equal_in_every_scene() -> None
     none_wrong([*alike(columns), *alike(rows)])
 
 
+@pytest.mark.slow
 def test_no_two_numbers_of_the_summary_are_equal_in_every_scene() -> None:
     leaves: dict[tuple[str, str], list[float]] = {}
 
@@ -295,7 +300,7 @@ def test_no_two_numbers_of_the_summary_are_equal_in_every_scene() -> None:
         elif isinstance(value, int | float | np.number):
             leaves.setdefault(("summary", place), []).append(float(value))
 
-    for number in range(QUICK):
+    for number in range(TELLING):
         gather("", second_summary(case_of(number)))
     none_wrong(alike(leaves))
 

@@ -29,7 +29,7 @@ from tests.shadow.test_run_accounts import none_wrong, numbers_in
 from tests.sizing.test_no_contradiction import scenario as small
 
 #: random small scenarios, and how many of them the quick run looks at
-SCENES, QUICK = 24, 4
+SCENES, QUICK = 24, 2
 SHORT: dict[str, Any] = {"choose": 20, "surges": 60, "confidence": 0.8}
 SHIPPED: dict[str, dict[str, Any]] = {
     "scenarios/rule_out_unit.yaml": SHORT | {"target": "share_of_surges=70%", "spend": 700},
@@ -56,10 +56,17 @@ class Case:
         self.books = SizeBooks(scenario, self.tables, self.summary)
 
 
+#: the files that the quick run looks at
+QUICK_FILES = ("rule_out_unit", "recorded_log")
+
+
 def cases() -> list[Any]:
-    quick = [pytest.param(n, id=f"small {n}") for n in range(QUICK)]
-    slow = [pytest.param(n, id=f"small {n}", marks=pytest.mark.slow) for n in range(QUICK, SCENES)]
-    return [*(pytest.param(name, id=Path(name).stem) for name in SHIPPED), *quick, *slow]
+    named = {name: Path(name).stem for name in SHIPPED} | {n: f"small {n}" for n in range(SCENES)}
+    quick = {*QUICK_FILES, *(f"small {n}" for n in range(QUICK))}
+    return [
+        pytest.param(case, id=name, marks=[] if name in quick else pytest.mark.slow)
+        for case, name in named.items()
+    ]
 
 
 @cache
@@ -142,6 +149,7 @@ def test_the_summary_is_that_of_the_second_accounts(case: Case) -> None:
     none_wrong(wrong)
 
 
+@pytest.mark.slow
 def test_the_central_values_are_played_with_all_ranges_at_them() -> None:
     case = case_of("scenarios/exposure_cluster.yaml")
     assert case is not None and case.scenario.ranges

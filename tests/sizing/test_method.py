@@ -25,7 +25,7 @@ from tests.studies.selection import SHARE, known_case, optimum
 FALSE_ALARM = 4 * 1.6e-5
 
 
-@pytest.mark.parametrize("chance", [smooth, slippery])
+@pytest.mark.parametrize("chance", [smooth, pytest.param(slippery, marks=pytest.mark.slow)])
 def test_stock_and_least_cost_are_wrong_in_few_sizings(chance) -> None:  # type: ignore[no-untyped-def]
     """`python -m tests.studies.selection` does it at full length."""
     wrong = missed = 0

@@ -30,7 +30,7 @@ from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.size import size
 
 #: random numbers here are arguments of scenarios, not draws: no chance of a false alarm
-SCENARIOS, QUICK = 200, 6
+SCENARIOS, QUICK = 200, 2
 
 TEXT = """
 title: Small unit {number} (invented)

@@ -140,6 +140,7 @@ def test_target_and_prices_of_the_command_line_are_those_of_the_folder_and_of_py
     assert result.recommended == Stock(best["kits"], 3, 3)
 
 
+@pytest.mark.slow
 def test_an_empty_store_is_sized_without_what_is_owned(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -161,6 +162,7 @@ def test_what_is_owned_and_enough_asks_for_nothing(
     assert "Buy nothing: with the stock in hand 90 % of entries" in flat(capsys.readouterr().out)
 
 
+@pytest.mark.slow
 def test_parts_alone_are_bought_where_they_would_do(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -180,6 +182,7 @@ def test_parts_alone_are_bought_where_they_would_do(
     assert "hoods on the shelf; reorder points" in (unit.parent / "found/answer.txt").read_text()
 
 
+@pytest.mark.slow
 def test_cleaners_are_said_in_hours_and_paid_for_each_surge(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -196,6 +199,7 @@ def test_cleaners_are_said_in_hours_and_paid_for_each_surge(
     assert f"for each surge ({48 * cleaners} hours of cleaners)" in said
 
 
+@pytest.mark.slow
 def test_money_to_spend_buys_what_it_can_and_says_what_is_missing(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -231,6 +235,7 @@ def test_prices_that_nobody_wrote_are_said_below_the_answer(
     assert "Note: No price is given for some items" in flat(capsys.readouterr().out)
 
 
+@pytest.mark.slow
 def test_a_kit_cheaper_than_a_battery_is_doubted_on_the_command_line_too(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
+from typing import Any
+
 import numpy as np
 import pytest
 
@@ -13,17 +16,21 @@ from tests.studies.known_waits import Loads, OneLine
 FALSE_ALARM = 20 * coverage.EACH
 
 
+def slow(study: Callable[[], Iterable[coverage.Coverage]]) -> Any:
+    return pytest.param(study, marks=pytest.mark.slow)
+
+
 @pytest.mark.parametrize(
     "study",
     [
         lambda: coverage.run_ratios(OneLine(), 400, 100),
         lambda: coverage.run_ratios(Loads(), 400, 100),
         lambda: coverage.run_counts(Loads(), 400, 100),
-        lambda: coverage.run_quantiles(Loads(), 60, 50),
+        slow(lambda: coverage.run_quantiles(Loads(), 60, 50)),
         lambda: [coverage.over_surges(400, 200, 0.9)],
         lambda: [coverage.shares(400, 300, 0.9)],
         lambda: [coverage.needed(400, 200, 0.9)],
-        lambda: coverage.sized(30),
+        slow(lambda: coverage.sized(30)),
     ],
     ids=["a line, shares and waits", "loads, shares and waits", "counts", "quantiles of waits",
          "quantile over surges", "share",

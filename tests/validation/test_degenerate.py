@@ -132,6 +132,7 @@ def test_all_at_once_are_served_in_their_order() -> None:
     assert (log.wait_s // MINUTE).tolist() == [0, 0, 0, 20, 20, 20, 40, 40, 40, 60]
 
 
+@pytest.mark.slow
 def test_twice_the_entries_and_twice_the_kits_wait_less() -> None:
     """(k): pooling (Smith & Whitt 1981): share waiting .554 with 5 kits, .409 with 10 at the
     same load per kit. False alarm: that of the catalogue for each of the two, and they lie far
@@ -143,6 +144,7 @@ def test_twice_the_entries_and_twice_the_kits_wait_less() -> None:
     assert small.value - small.margin > large.value + large.margin
 
 
+@pytest.mark.slow
 def test_palm_is_a_lower_bound_and_only_that() -> None:
     """A kit's cycle begins when the entry starts, not when it is wanted: with 2 kits and a
     pipeline of 1 (wipe-down included) more wait than Palm's .1036 (Sherbrooke 1968, from

@@ -108,6 +108,7 @@ def test_scipy_and_salib_find_the_same_of_the_same_numbers():
     assert first == pytest.approx(told["S1"], abs=1e-3)
 
 
+@pytest.mark.slow
 def test_limits_of_all_inputs_hold_together_about_as_often_as_said():
     """At 80 % each time; skewed limits of 200 points may hold together in 75 % only."""
     first, total = known_of_ishigami()
