@@ -1,4 +1,4 @@
-"""What all tests share: where the project is, how to run its program, slow tests on request."""
+"""What all tests share: where the project is, how to run its program, long tests on request."""
 
 from __future__ import annotations
 

@@ -29,8 +29,9 @@ from surge_sim.sizing.items import ITEMS
 from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.size import size
 
-#: random numbers here are arguments of scenarios, not draws: no chance of a false alarm
-SCENARIOS, QUICK = 200, 2
+#: random numbers here are arguments of scenarios, not draws: no chance of a false alarm;
+#: how many scenarios there are, how many of them are no study, how many are quick
+SCENARIOS, SLOW, QUICK = 200, 40, 2
 
 TEXT = """
 title: Small unit {number} (invented)
@@ -85,8 +86,9 @@ def scenario(number: int) -> Scenario:
 
 def numbers() -> list[Any]:
     return [
-        pytest.param(one, marks=pytest.mark.slow if one >= QUICK else ())
-        for one in range(SCENARIOS)
+        *range(QUICK),
+        *(pytest.param(one, marks=pytest.mark.slow) for one in range(QUICK, SLOW)),
+        *(pytest.param(one, marks=pytest.mark.study) for one in range(SLOW, SCENARIOS)),
     ]
 
 
