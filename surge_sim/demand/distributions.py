@@ -272,6 +272,8 @@ def _from_mean(spread: TimeSpread) -> Distribution:
         return Lognormal(math.log(mean) - variance / 2, math.sqrt(variance))
     if spread.shape == "gamma":
         return Gamma(1 / cv**2, mean * cv**2)
+    if spread.shape != "weibull":
+        raise NotImplementedError(f"no {spread.shape} distribution is fitted to a mean and a cv")
 
     def too_wide(log_shape: float) -> float:
         inverse = math.exp(-log_shape)
@@ -298,6 +300,8 @@ def _from_quantiles(spread: TimeSpread) -> Distribution:
         at_low, at_high = -math.log1p(-low.p), -math.log1p(-high.p)
         shape = math.log(at_high / at_low) / ratio
         return Gamma(1.0, low.time_s / at_low ** (1 / shape), shape)
+    if spread.shape != "gamma":
+        raise NotImplementedError(f"no {spread.shape} distribution is fitted to two quantiles")
     from scipy.special import gammaincinv
 
     def too_wide(log_shape: float) -> float:

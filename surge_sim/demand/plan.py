@@ -14,13 +14,13 @@ from surge_sim.demand.curve import Curve, expected_curve, extra_patients
 from surge_sim.demand.distributions import Distribution, fitted, mean_s
 from surge_sim.scenario.patients import PatientClass
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.timeline import CareBundled, EntriesPostponed, ExtraPatients, MaximumWait
+from surge_sim.scenario.timeline import ChangeOfEntries, ExtraPatients
 from surge_sim.units import DAY_S, NEVER_S
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 #: changes of the timeline that concern who comes and when; all others concern the unit
-ChangeOfDemand = CareBundled | EntriesPostponed | ExtraPatients | MaximumWait
+ChangeOfDemand = ChangeOfEntries | ExtraPatients
 
 
 class RolePlan(NamedTuple):

@@ -13,15 +13,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.scenario.timeline import CareBundled, Change, EntriesPostponed, MaximumWait
+from surge_sim.scenario.timeline import (
+    CareBundled,
+    Change,
+    ChangeOfEntries,
+    EntriesPostponed,
+    MaximumWait,
+)
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
 #: marks of entries lie below this
 MARKS = 1_000_000
-#: changes that concern entries; all others leave a surge's demand as it is
-OF_ENTRIES = (CareBundled, EntriesPostponed, MaximumWait)
 
 
 @dataclass(frozen=True)
@@ -94,8 +98,8 @@ def with_changes(demand: Demand, changes: Sequence[Change]) -> Demand:
     demand : Demand
         As drawn, or as logged.
     changes : sequence of Change
-        In the order in which they are made where they begin together. Only those of `OF_ENTRIES`
-        change anything here.
+        In the order in which they are made where they begin together. Only a
+        `ChangeOfEntries` changes anything here.
 
     Returns
     -------
@@ -103,7 +107,8 @@ def with_changes(demand: Demand, changes: Sequence[Change]) -> Demand:
         The same where nothing changes. An entry that is postponed is one that became due while
         its change holds, also if another change has postponed it before.
     """
-    for change in sorted(changes, key=lambda one: one.at):
+    those = (one for one in changes if isinstance(one, ChangeOfEntries))
+    for change in sorted(those, key=lambda one: one.at):
         due = (demand.due_s >= change.at) & (demand.due_s < change.until)
         if isinstance(change, MaximumWait):
             demand = _waiting(demand, change, due)
@@ -111,6 +116,8 @@ def with_changes(demand: Demand, changes: Sequence[Change]) -> Demand:
             demand = _rows(demand, ~(due & _some(demand, change.dropped)))
         elif isinstance(change, EntriesPostponed):
             demand = _postponed(demand, change, due & _some(demand, change.share))
+        else:
+            raise NotImplementedError(f"what {type(change).__name__} does to entries")
     return demand
 
 

@@ -11,14 +11,14 @@ from dataclasses import dataclass, field
 
 from surge_sim.demand.draw import draw
 from surge_sim.demand.plan import Plan, plan_of
-from surge_sim.demand.table import OF_ENTRIES, Demand, with_changes
+from surge_sim.demand.table import Demand, with_changes
 from surge_sim.equipment.case import Case, Conditions, Unit
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.equipment.timeline import timeline
 from surge_sim.randomness import Sample, Streams
 from surge_sim.scenario.exercise import Choices, Exercise
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.timeline import Change, ExtraPatients
+from surge_sim.scenario.timeline import Change, ChangeOfEntries, ExtraPatients
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,7 +53,7 @@ class Surge:
         """Return the entries with these changes, worked out once for all ways with the same."""
         made = zip(self.exercise.moments, choices)  # noqa: B905  fewer: nothing after them
         alike = tuple(
-            number if isinstance(moment.choices[number].does, OF_ENTRIES) else -1
+            number if isinstance(moment.choices[number].does, ChangeOfEntries) else -1
             for moment, number in made
         )
         if alike not in self._changed:

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
 
-BLUE, ORANGE, GREEN, PURPLE, INK = "#0072b2", "#d55e00", "#009e73", "#cc79a7", "#202020"
+BLUE, ORANGE, INK = "#0072b2", "#d55e00", "#202020"
 #: a white ground with a light grid behind the marks; the font is the one that comes with matplotlib
 _STYLE: dict[Any, Any] = {
     "axes.grid": True, "axes.axisbelow": True, "axes.edgecolor": INK, "axes.labelcolor": INK,

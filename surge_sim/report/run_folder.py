@@ -17,13 +17,8 @@ from surge_sim.report.run_answer import run_answer, whole_period
 from surge_sim.report.terminal import render
 from surge_sim.scenario.schema import Target
 from surge_sim.statistics.intervals import CONFIDENCE, Interval
-from surge_sim.statistics.result import RunResult
+from surge_sim.statistics.result import TABLES, RunResult
 
-#: tables of a run, by the names of their files
-TABLES = (
-    "surges", "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
-    "cause_of_waiting", "use", "use_over_time", "alarms", "consumables", "work", "spread",
-)  # fmt: skip
 SHARE_DIGITS, MINUTE_DIGITS, COUNT_DIGITS = 5, 3, 4
 
 

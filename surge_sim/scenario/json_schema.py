@@ -12,7 +12,7 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
 from surge_sim.scenario.schema import Settings
-from surge_sim.scenario.spread import Shape
+from surge_sim.scenario.spread import BY_QUANTILES, Shape
 
 _NUMBER = r"[+]?(?:\d+(?:\.\d*)?|\.\d+)"
 _TIME = rf"{_NUMBER} *(?:s|sec|seconds?|min|minutes?|h|hours?|d|days?|weeks?)"
@@ -168,7 +168,7 @@ def _times() -> dict[str, Any]:
     }
     by_quantiles = {
         "type": "object",
-        "properties": {"shape": {"enum": ["lognormal", "gamma", "weibull"]}, "median": time},
+        "properties": {"shape": {"enum": list(BY_QUANTILES)}, "median": time},
         "patternProperties": {r"^p\d{1,2}(\.\d+)?$": time},
         "required": ["shape"],
         "minProperties": 3,

@@ -21,6 +21,8 @@ from surge_sim import units
 from surge_sim.scenario.quantities import Duration, FieldError, Percent
 
 Shape = Literal["fixed", "lognormal", "gamma", "weibull", "exponential", "empirical"]
+#: shapes that two quantiles can give
+BY_QUANTILES: tuple[Shape, ...] = ("lognormal", "gamma", "weibull")
 _QUANTILE_KEY = re.compile(r"p(\d{1,2}(?:\.\d+)?)")
 _WAYS = (
     "Write `12 min`, or `{shape: lognormal, mean: 12 min, cv: 60 %}`, or "

@@ -51,6 +51,10 @@ class _Event(_Change):
     lasts: Duration = Field(gt=0)
 
 
+class ChangeOfEntries(_Change):
+    """Changes entries that were drawn, before any engine plays them."""
+
+
 class BaysFail(_Event):
     """Some bays, or all, do not work."""
 
@@ -167,7 +171,7 @@ class PartialCharge(_Change):
     allowed: YesNo
 
 
-class MaximumWait(_Change):
+class MaximumWait(ChangeOfEntries):
     """Entries that become due meanwhile leave the queue unserved after this wait.
 
     They count as late.
@@ -178,7 +182,7 @@ class MaximumWait(_Change):
     entries: Literal["routine", "urgent", "all"] = "all"
 
 
-class CareBundled(_Change):
+class CareBundled(ChangeOfEntries):
     """A share of the routine entries that become due meanwhile is done with others."""
 
     what: Literal["care bundled"]
@@ -186,7 +190,7 @@ class CareBundled(_Change):
     """Share of the routine entries that need no visit of their own."""
 
 
-class EntriesPostponed(_Change):
+class EntriesPostponed(ChangeOfEntries):
     """Routine entries that become due meanwhile become due later."""
 
     what: Literal["routine entries postponed"]

@@ -38,6 +38,12 @@ from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.waits import Waits
 from surge_sim.units import DAY_S, MINUTE_S
 
+#: tables of a run: properties of its result, and names of its files
+TABLES = (
+    "surges", "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
+    "cause_of_waiting", "use", "use_over_time", "alarms", "consumables", "work", "spread",
+)  # fmt: skip
+
 
 @dataclass(frozen=True, eq=False)
 class RunResult:
@@ -80,8 +86,7 @@ class RunResult:
             [
                 f"Run of {self.name}, seed {self.seed}, {self.surges_played:,} {plays}: {in_time}; "
                 f"the target was met in {self.passes:,} of them.",
-                "Tables: surges, waits, wait_curve, by_urgency, by_class, by_role, by_day, "
-                "by_hour, cause_of_waiting, use, use_over_time, alarms, consumables, work, spread.",
+                f"Tables: {', '.join(TABLES)}.",
                 CAUTION_IN_SHORT,
             ]
         )

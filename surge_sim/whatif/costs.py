@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Batteries, Filters, Prices, Rooms, Settings
     from surge_sim.whatif.design import Alternative
 
-_LOANS = (KitsOnLoan, BatteriesOnLoan, ChargersOnLoan)
 _PARTS = ("hoods", "tubes", "prefilters", "he_filters")
 
 

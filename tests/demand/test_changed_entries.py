@@ -6,8 +6,16 @@ An entry is known again by its patient, its times and its mark, which no change 
 import numpy as np
 import pytest
 
+from surge_sim.demand.plan import drawn_from
+from surge_sim.demand.table import with_changes
+from surge_sim.scenario.timeline import (
+    CareBundled,
+    ChangeOfEntries,
+    EntriesPostponed,
+    MaximumWait,
+)
 from tests.demand.chance import share_agrees
-from tests.demand.ward import draw
+from tests.demand.ward import draw, scenario
 
 HOUR_S, DAY_S = 3_600, 86_400
 BUSY = {
@@ -45,6 +53,21 @@ def both(**change):
     """All entries of a surge without and with a change, under what they are known by."""
     usual, changed = draw(**BUSY), draw(**BUSY, timeline=[change])
     return known(usual), known(changed), changed
+
+
+def test_every_change_of_entries_changes_some_and_tells_one_demand_from_another():
+    """A new one that nothing is said of would be played as if it were not there."""
+    usual = draw(**BUSY)
+    examples = [
+        CareBundled(what="care bundled", at=0, dropped=0.5),
+        EntriesPostponed(what="routine entries postponed", at=0, by=600),
+        MaximumWait(what="maximum wait", at=0, wait=60),
+    ]
+    assert {type(one) for one in examples} == set(ChangeOfEntries.__subclasses__())
+    plain = scenario(**BUSY).settings
+    for one in examples:
+        assert known(with_changes(usual, [one])) != known(usual)
+        assert drawn_from(plain.model_copy(update={"timeline": (one,)})) != drawn_from(plain)
 
 
 def inside(due_s):

@@ -9,14 +9,10 @@ from scipy import stats
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.log import Use
+from surge_sim.statistics.result import TABLES
 from surge_sim.statistics.summary import Summary
 from surge_sim.statistics.tables import USED, WORK, use_name, used_table
 from tests.statistics.hand_run import rich_run, run_of_waits
-
-TABLES = (
-    "surges", "waits", "wait_curve", "by_urgency", "by_class", "by_role", "by_day", "by_hour",
-    "cause_of_waiting", "use", "use_over_time", "alarms", "consumables", "work", "spread",
-)  # fmt: skip
 
 
 def row(table: pd.DataFrame, column: str, value: object) -> pd.Series:
