@@ -40,14 +40,18 @@ class ExpectedLoad:
     entries_per_day_peak: float
     #: day of the horizon, from 1, with the middle of the peak's 24 hours
     peak_day: int
-    #: with check, wear, carrying, wipe-down, wet and dry time
+    #: hours that kits are bound: check, wear, carrying, wipe-down, wet and dry time
+    kit_hours_per_day_peak: float
+    #: hours that batteries run
+    battery_hours_per_day_peak: float
     kits_busy_at_peak: float
     #: in a kit (check, wear, carrying) or charging
     batteries_busy_at_peak: float
     bays_busy_at_peak: float
     #: most patients in isolation at once, as the mean of an hour; 0 for a log of entries
     census_peak: float
-    #: in the hour with most kit-hours
+    #: hour of the horizon, from 0, with most kit-hours
+    busiest_hour: int
     entries_in_busiest_hour: float
     kits_busy_in_busiest_hour: float
     batteries_busy_in_busiest_hour: float
@@ -92,10 +96,13 @@ def expected_load(settings: Settings) -> ExpectedLoad:
         entries_per_day_mean=float(entries.sum()) / (settings.horizon / DAY_S),
         entries_per_day_peak=float(entries[peak].sum()) * DAY_S / length_s,
         peak_day=int((first + window / 2) // 24) + 1,
+        kit_hours_per_day_peak=24 * busy(kit_s),
+        battery_hours_per_day_peak=24 * busy(run_s),
         kits_busy_at_peak=busy(kit_s),
         batteries_busy_at_peak=busy(battery_s),
         bays_busy_at_peak=busy(charge_s),
         census_peak=float(course.census.max(initial=0.0)),
+        busiest_hour=busiest,
         entries_in_busiest_hour=float(entries[busiest]),
         kits_busy_in_busiest_hour=busy_hour(kit_s),
         batteries_busy_in_busiest_hour=busy_hour(battery_s),
