@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -130,7 +131,7 @@ class ByWait:
             worst_day=column("worst_day").astype(float),
         )
 
-    @property
+    @cached_property
     def table(self) -> pd.DataFrame:
         """One row per stage, surge and wait."""
         stage, surge, wait = np.indices(self.late.shape).reshape(3, -1)

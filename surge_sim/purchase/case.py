@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -92,7 +93,7 @@ class PurchaseCase:
         """What money is counted in."""
         return self.scenario.settings.prices.currency
 
-    @property
+    @cached_property
     def tables(self) -> dict[str, pd.DataFrame]:
         """Tables that were made here, by name."""
         return {
@@ -208,7 +209,7 @@ def purchase_case(
         by_wait=played.by_wait,
         course=course_table(played, sized.scenario.settings.horizon),
         waiting=waiting_table(played, sized.tables["cause_of_waiting_in_hand"]),
-        demand=demand_table((now, then, *played.more)) if played.more else pd.DataFrame(),
+        demand=demand_table(played.more) if len(played.more) else pd.DataFrame(),
         life=None if life is None else life_of(sized, life, (used_now, by_surge), waited),
         assumptions=assumptions_of(sized.scenario),
         comparison=beside[0],

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 import pandas as pd
 
+from surge_sim.sizing.player import Seen
 from surge_sim.statistics.intervals import clopper_pearson
+from surge_sim.units import HOUR_S
 from surge_sim.whatif.design import alternative_of
 from surge_sim.whatif.usual import NotTried, more_patients
 
 if TYPE_CHECKING:
-    from surge_sim.purchase.play import Played
+    from surge_sim.engine.log import IntArray
     from surge_sim.scenario.load import Scenario
 
 #: so many per cent more patients
@@ -39,13 +40,14 @@ def higher_demand(scenario: Scenario) -> HigherDemand:
     return HigherDemand(tuple(found))
 
 
-def demand_table(played: Sequence[Played]) -> pd.DataFrame:
+def demand_table(played: IntArray) -> pd.DataFrame:
     """Return how each stock does with more patients.
 
     Parameters
     ----------
-    played : sequence of Played
-        As expected and then as in `MORE`, each with present and with proposed stock.
+    played : ndarray of int64, shape (stocks x levels, surges, SEEN)
+        As expected and then as in `MORE`, each with present and with proposed stock; see
+        :func:`surge_sim.sizing.player.row_of`.
 
     Returns
     -------
@@ -53,12 +55,10 @@ def demand_table(played: Sequence[Played]) -> pd.DataFrame:
         One row for each, from the surges that all were played on.
     """
     rows = []
-    surges = min(len(one.surges) for one in played)
-    for place, one in enumerate(played):
-        mine = one.surges.head(surges)
-        met, entries = int(mine["on_target"].sum()), int(mine["entries"].sum())
+    for place, seen in enumerate(played):
+        surges, met = len(seen), int(seen[:, Seen.ON_TARGET].sum())
+        entries, late = (int(seen[:, one].sum()) for one in (Seen.ENTRIES, Seen.LATE))
         low, high = clopper_pearson(met, surges)
-        late = entries - int(mine["in_time"].sum())
         row = {
             "more_patients": (0, *MORE)[place // len(STOCKS)] / 100,
             "stock": STOCKS[place % len(STOCKS)],
@@ -70,7 +70,7 @@ def demand_table(played: Sequence[Played]) -> pd.DataFrame:
             "entries": entries / surges,
             "late": late / surges,
             "share_late": late / entries if entries else 0.0,
-            "hours_waited": float(mine["hours_waited"].mean()),
+            "hours_waited": float(seen[:, Seen.WAIT_S].mean() / HOUR_S),
         }
         rows.append(
             {name: float(f"{one:.6g}") if isinstance(one, float) else one

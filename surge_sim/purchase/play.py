@@ -15,6 +15,7 @@ from surge_sim.equipment.case import Conditions
 from surge_sim.equipment.stock import Stock
 from surge_sim.purchase.by_wait import ByWait, LateRow, late_row, waits_of
 from surge_sim.randomness import Sample, Streams
+from surge_sim.sizing.player import row_of
 from surge_sim.statistics.ample import as_judged, in_hand_with_ample_stock
 from surge_sim.statistics.summary import Layout, Summary, joined, summarise
 from surge_sim.units import HOUR_S
@@ -25,10 +26,12 @@ if TYPE_CHECKING:
     from surge_sim.engine.log import IntArray, RunLog
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Settings
+    from surge_sim.sizing.player import Row
 
 
-#: more patients are played on so many surges at most: they make no claim of their own
-MORE_SURGES = 100
+#: more patients are played on the first so many surges: enough to see what becomes of a stock, for
+#: they make no claim of their own, and their plays are the longest
+MORE_SURGES = 50
 
 
 class OfSurge(NamedTuple):
@@ -40,8 +43,9 @@ class OfSurge(NamedTuple):
     rows: tuple[LateRow, ...]
     #: patients in rooms of their own at the middle of each hour, shape (hours,)
     in_rooms: IntArray
-    #: with more patients, of each such scenario the same stocks; of the first surges only
-    more: tuple[Summary, ...]
+    #: as expected and with more patients, the stocks that are told of in full: see
+    #: `surge_sim.sizing.player.row_of`; of the first surges only
+    more: tuple[Row, ...]
 
 
 @dataclass(frozen=True)
@@ -63,22 +67,24 @@ class PlayStocks:
         streams = Streams(self.seed, Sample.CONFIRM, surge)
         plan, conditions = self._ways(0, surge)
         demand, waits_s = draw(plan, streams), waits_of(self.layout.target)
-        summaries, rows = {}, []
+        summaries, rows, served = {}, [], {}
+        more = self.more if surge < MORE_SURGES else ()
         for place, log in enumerate(self._logs(conditions, demand, self.stocks)):
             rows.append(late_row(demand, log, self.layout.target, waits_s))
             if place in self.in_full:
                 summaries[place] = summarise(demand, log, self.layout)
-        more: list[Summary] = []
+                served[place] = row_of(log, demand, self.layout.target)
         stocks = [self.stocks[place] for place in self.in_full]
-        for number, _ in enumerate(self.more if surge < MORE_SURGES else (), 1):
+        of_more = [served[place] for place in self.in_full] if more else []
+        for number, _ in enumerate(more, 1):
             other, conditions = self._ways(number, surge)
             fuller = draw(beside(other, plan), streams)
-            more += (
-                summarise(fuller, log, self.layout)
+            of_more += (
+                row_of(log, fuller, self.layout.target)
                 for log in self._logs(conditions, fuller, stocks)
             )
         told = tuple(summaries[place] for place in self.in_full)
-        return OfSurge(told, tuple(rows), in_rooms(demand), tuple(more))
+        return OfSurge(told, tuple(rows), in_rooms(demand), tuple(of_more))
 
     def _logs(
         self, conditions: Conditions, demand: Demand, stocks: Sequence[Stock]
@@ -146,8 +152,9 @@ class PlayedStages:
     by_wait: ByWait
     #: patients in isolation rooms at the middle of each hour, shape (surges, hours)
     in_rooms: IntArray
-    #: with more patients, of each such scenario stock in hand and proposed stock
-    more: tuple[Played, ...]
+    #: as expected and with more patients, stock in hand and proposed stock, shape (2 x scenarios,
+    #: surges, `surge_sim.sizing.player.SEEN`)
+    more: IntArray
 
 
 def play_stages(
@@ -189,16 +196,12 @@ def play_stages(
             found.append(one)
             if progress is not None:
                 progress(1)
-    whole = [
-        *zip(*(one.summaries for one in found), strict=True),
-        *zip(*(one.more for one in found[:MORE_SURGES]), strict=True),
-    ]
-    played = (joined(list(each)) for each in whole)
-    now, then, *fuller = (Played(one, surge_table(one, task.layout)) for one in played)
+    whole = (joined(list(each)) for each in zip(*(one.summaries for one in found), strict=True))
+    now, then = (Played(one, surge_table(one, task.layout)) for one in whole)
     return PlayedStages(
         now=now,
         then=then,
         by_wait=ByWait.of([one.rows for one in found], waits_of(scenario.settings.target)),
         in_rooms=np.array([one.in_rooms for one in found]),
-        more=tuple(fuller),
+        more=np.array([one.more for one in found[:MORE_SURGES]]).swapaxes(0, 1),
     )

@@ -22,7 +22,14 @@ from surge_sim.report.document import (
     document,
 )
 from surge_sim.report.phrases import must_keep, per_play, plays_name, replay_words, target_words
-from surge_sim.report.rounding import NONE, listed, number, percent, percent_number
+from surge_sim.report.rounding import (
+    NONE,
+    listed,
+    number,
+    percent,
+    percent_number,
+    share_in_limits,
+)
 from surge_sim.report.sizing_answer import money
 from surge_sim.sizing.items import ITEMS, added_words, stock_words
 from surge_sim.sizing.result import thinned
@@ -107,12 +114,12 @@ def answer_words(case: PurchaseCase) -> str:
 
 def met_words(case: PurchaseCase, place: int) -> str:
     """Say the share of surges in which a stage met the target, with its limits."""
-    share = case.stage(place, "surges_on_target").value, case.stage(place, "surges").value
-    said = percent_number((share[0] or 0) / max(share[1] or 1, 1), 0.1)
+    met, surges = (case.stage(place, name).value for name in ("surges_on_target", "surges"))
+    share = (met or 0) / max(surges or 1, 1)
     low, high = case.stage(place, "low").value, case.stage(place, "high").value
     if case.replay is not None or low is None or high is None:
-        return f"{said} %"
-    return f"{said} % ({percent_number(low, 0.1)} to {percent_number(high, 0.1)})"
+        return f"{percent_number(share, 0.1)} %"
+    return share_in_limits(share, low, high)
 
 
 def _met(case: PurchaseCase, place: int) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
-from surge_sim.report.rounding import NONE, listed, number, percent
+from surge_sim.report.rounding import NONE, counted, listed, number, percent, share_in_limits
 from surge_sim.report.sizing_answer import money
 from surge_sim.scenario.life_units import per_year_text, years_text
 from surge_sim.units import share_text
@@ -187,11 +187,11 @@ def demand_parts(case: PurchaseCase) -> Iterator[Block]:
         more = case.of("higher_demand", place, "more_patients").value
         row = [f"{share_text(more)} more" if more else "as expected"]
         for number_of, _ in enumerate(stocks):
-            met, surges, late = (
-                case.of("higher_demand", place + number_of, column).value
-                for column in ("surges_on_target", "surges", "share_late")
+            share, low, high, late = (
+                case.of("higher_demand", place + number_of, column).value or 0.0
+                for column in ("share_on_target", "low", "high", "share_late")
             )
-            row += [f"{met:.0f} of {surges:.0f}", percent(late)]
+            row += [share_in_limits(share, low, high), percent(late)]
         rows.append(tuple(row))
     heads = [Column("Patients who arrive", align="left")]
     for words in ("stock in hand", "as requested")[: len(stocks)]:
@@ -226,7 +226,9 @@ def demand_words(case: PurchaseCase) -> str:
             f" With {share_text(short[0])} more {name} met the target in {short[1]}, where "
             f"{share_words} are asked for."
         )
+    played = counted(int(case.demand["surges"].iloc[0]), "surge")
     return (
-        f"{said} These are the surges from above, with more patients besides; counts of what was "
-        "simulated, without a test of their own."
+        f"{said} These are the first {played} from above, with more patients besides; in brackets "
+        "the 95 % limits of the share, each for itself. No test says which stock would meet the "
+        "target with them."
     )

@@ -56,6 +56,12 @@ def half_width(interval: Interval) -> float | None:
     return (interval.high - interval.low) / 2
 
 
+def share_in_limits(share: float, low: float, high: float) -> str:
+    """Write a share of some surges with its limits: ``94 % (90 to 97)``."""
+    said, least, most = (percent_number(one, 0.1) for one in (share, low, high))
+    return f"{said} % ({least} to {most})"
+
+
 def percent_range(interval: Interval) -> str:
     """Write the limits of a share: ``96.1 to 98.0 %``; empty without limits."""
     if interval.low is None or interval.high is None:

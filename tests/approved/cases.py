@@ -16,7 +16,7 @@ import re
 import shutil
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from difflib import unified_diff
 from pathlib import Path
@@ -93,6 +93,15 @@ REFUSED = {
 LATE_REFUSED = ("none_confirmed", "no_stock_keeps_the_target")
 
 
+#: scenarios whose sizing `case` is made of
+CASES_OF = ("rule_out_unit", "recorded_log")
+#: what is approved of its folder: the document, which is the answer, and short tables
+OF_CASE = (
+    "answer.txt",
+    *(f"tables/{name}.csv" for name in ("doing_nothing", "higher_demand", "used", "waiting")),
+)
+
+
 @dataclass(frozen=True)
 class Case:
     """A command line whose texts are approved; `slow` ones are compared with --slow only."""
@@ -100,6 +109,10 @@ class Case:
     name: str
     command: str
     slow: bool = False
+    #: a command that comes before, of which nothing is approved here
+    before: str = ""
+    #: files of the results folder that are approved; all if none are named
+    files: tuple[str, ...] = ()
 
 
 def _cases() -> Iterator[Case]:
@@ -120,12 +133,11 @@ def _cases() -> Iterator[Case]:
         yield Case(f"{name}/check_full", f"check {file} --full --sources")
         yield Case(f"{name}/check_defaults", f"check {file} --defaults")
         yield Case(f"{name}/run", f"run {file} --surges 16 --processes 1 --out {OUT}", slow)
-        yield Case(
-            f"{name}/size",
-            f"size {file} --choose 20 --surges 60 --confidence 80% --processes 1 --out {OUT} "
-            f"{SIZED[name]}".strip(),
-            slow,
-        )
+        size = "size {} --choose 20 --surges 60 --confidence 80% --processes 1 --out {} {}"
+        yield Case(f"{name}/size", size.format(file, OUT, SIZED[name]).strip(), slow)
+        if name in CASES_OF:
+            asked, sized = f"case sized --processes 1 --out {OUT}", (file, "sized", SIZED[name])
+            yield Case(f"{name}/case", asked, slow, size.format(*sized), OF_CASE)
         yield Case(
             f"{name}/compare",
             f"compare {file} --usual --alternatives alternatives.yaml --surges 16 --processes 1 "
@@ -155,8 +167,10 @@ def texts_of(case: Case) -> dict[str, str]:
     """Run a command and return its texts, by their paths below `TEXTS`."""
     with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
         _lay_out(Path(folder))
+        if case.before:
+            screen(case.before)
         shown = screen(case.command)
-        files = folder_texts(Path(folder) / OUT)
+        files = folder_texts(Path(folder) / OUT, case.files)
     if files.get("answer.txt", "\0") in shown:
         files["answer.txt"] = "stands on the screen\n"
     return {f"{case.name}.txt": shown} | {
@@ -197,8 +211,10 @@ def screen(command: str) -> str:
     return f"$ surge-sim {command}\n{said}{ending}"
 
 
-def folder_texts(folder: Path) -> dict[str, str]:
-    """Return the texts of a results folder; a file with the bytes of another says so.
+def folder_texts(folder: Path, only: Sequence[str] = ()) -> dict[str, str]:
+    """Return the texts of a results folder, or of some of its files.
+
+    A file with the bytes of another says so.
 
     The scenario is left out: `check --defaults` shows it. Of the scenarios of alternatives there is
     the first, and what the others have otherwise.
@@ -210,6 +226,8 @@ def folder_texts(folder: Path) -> dict[str, str]:
     for path in sorted(folder.rglob("*"), key=lambda path: (path.parent.name == "figures", path)):
         name = path.relative_to(folder).as_posix()
         if path.is_dir() or path.suffix == ".png" or name.startswith("scenario/"):
+            continue
+        if only and name not in only:
             continue
         data = path.read_bytes()
         if name == "manifest.json":
