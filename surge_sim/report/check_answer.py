@@ -149,13 +149,13 @@ def _workload(load: ExpectedLoad, settings: Settings) -> Table:
 def _rows(load: ExpectedLoad, scenario: Scenario, full: bool) -> Iterator[tuple[str, str]]:
     settings = scenario.settings
     day = date_of_day(settings.start, load.peak_day)
-    patients = f"{number(load.patients_total)} in all, at most {number(load.census_peak)}"
+    patients = f"{number(load.patients_total)} expected, {number(load.census_peak)} at the peak"
     if settings.arrivals is not None and not full:
         # a screen has no line to spare
-        yield "Patients", f"{patients} at once; busiest day {load.peak_day} ({day:%Y-%m-%d})"
+        yield "Patients", f"{patients}; busiest day {load.peak_day} ({day:%Y-%m-%d})"
     else:
         if settings.arrivals is not None:
-            yield "Patients", f"{patients} in isolation at once"
+            yield "Patients", f"{patients}, in isolation"
         yield "Busiest day", f"day {load.peak_day} ({day:%a %Y-%m-%d})"
     if full and load.bays_busy_in_busiest_hour > settings.stock.bays > 0:
         yield (
@@ -194,8 +194,8 @@ def _start(load: ExpectedLoad, settings: Settings) -> str:
             f"{said}, in which not every battery has been used and charged again on average; "
             "a longer `run_in` would hide that all were full at first"
         )
-    share = f"{number(100 * load.start_shows_s / settings.horizon)} % of the horizon"
-    return f"all ready; shows for {about(load.start_shows_s)}, {share}; see `run_in`"
+    share = f"{number(100 * load.start_shows_s / settings.horizon)} %"
+    return f"all ready; influences the first {about(load.start_shows_s)}, {share}; see `run_in`"
 
 
 def _read_back(scenario: Scenario) -> Iterator[Block]:

@@ -134,7 +134,7 @@ def _first_in_line(event: Event, case: Case) -> _Said:
 def first_in_line_words(event: Event, missing_words: Mapping[Missing, str]) -> str:
     """Say what the first in line lacks, in these words."""
     if event.value("reserved"):
-        return "is first in line and leaves the last ones to urgent entries"
+        return "is first in line; the last kits are kept for urgent entries"
     mask = event.value("missing")
     said = [words for bit, words in missing_words.items() if mask & bit]
     return f"is first in line and lacks {listed(said)}"
@@ -223,7 +223,7 @@ def _takes_off(event: Event, case: Case) -> _Said:
 
 
 def _gives_up(event: Event, case: Case) -> _Said:
-    then = "what protection is then used is outside this model"
+    then = "whether and how the visit is then made is outside this model"
     if case.unit.rules.postponed:
         then = f"comes again in {_length(case.unit.rules.postponed_by_s)}"
     yield (

@@ -244,7 +244,7 @@ def _maximum_wait_words(settings: Settings) -> Iterator[str]:
             # their times stand with the roles
             said.append(f"routine entries of {', '.join(own)} a time of their own")
         then = (
-            "the visit leaves this queue and counts as late; what protection is then used is "
+            "the visit leaves this queue and counts as late; whether and how it is then made is "
             "outside this model"
             if policy.after_maximum_wait == "leaves the queue"
             else "the visit counts as late and is postponed by "

@@ -130,7 +130,8 @@ def _answer(result: SizeResult) -> str:
     where = "in the recorded period" if alike else f"in at least {share}"
     if best == owned:
         return f"Buy nothing: with the stock in hand {target} {where}."
-    said = f"Buy {added_words(owned, best)} for {_price(result, best)}: then {target} {where}."
+    buy = "From an empty store, buy" if result.new else "Buy"
+    said = f"{buy} {added_words(owned, best)} for {_price(result, best)}: then {target} {where}."
     if not result.new:
         hand = result.ledger.entry(owned)
         met = "misses it" if alike else f"meets that in {_met(result, hand)}"

@@ -264,8 +264,8 @@ class CarePolicy(Section):
     """Maximum wait of a routine entry; missing: it waits until it is served."""
     urgent_maximum_wait: Duration | None = None
     after_maximum_wait: Literal["leaves the queue", "postponed"] = "leaves the queue"
-    """Leaves the queue: the visit leaves this queue and counts as late; what protection is then
-    used is outside this model; postponed: the visit comes again later."""
+    """Leaves the queue: the visit leaves this queue and counts as late; whether and how it is
+    then made is outside this model; postponed: the visit comes again later."""
     postponed_by: Duration = 3_600
     """How much later; 1 h: invented."""
     kit: KitKept = "per entry"

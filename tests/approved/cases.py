@@ -38,7 +38,7 @@ MOST_RECORDS = 6
 OF_THE_MACHINE = ("started", "seconds", "python", "platform", "packages")
 #: how long work takes, which is not the same twice: what tells it, what stands for it
 TIMED = (
-    (re.compile(r"^(?:likely to take .*|.* left)\n", re.MULTILINE), ""),
+    (re.compile(r"^(?:likely to take .*|.*\d (?:s|min|h|d) left)\n", re.MULTILINE), ""),
     # said once on each machine
     (re.compile(r"^Compiling the engine .*\n", re.MULTILINE), ""),
     (re.compile(r"^(Played .*) in .*?(: .*)$", re.MULTILINE), r"\1 in ...\2"),
@@ -67,7 +67,7 @@ EXERCISES = ROOT / "scenarios" / "exercises"
 #: what each scenario is compared with, besides the usual
 ALTERNATIVES = """\
 alternatives:
-  30 kits: {stock.kits: 30, stock.batteries: 42}
+  30 kits, 42 batteries: {stock.kits: 30, stock.batteries: 42}
   kits on loan:
     assumes: A ward in the same building lends them.
     timeline.+: {what: kits on loan, kits: 3, at: 1 h, lasts: 2 d}

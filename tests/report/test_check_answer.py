@@ -212,7 +212,7 @@ def test_the_arithmetic_is_that_of_the_demand_stage():
     load = expected_load(scenario.settings)
     answer = check_json(scenario)
     assert answer["average_workload"]["patients_total"] == round(load.patients_total, 4)
-    assert f"Patients {load.patients_total:.1f} in all" in check(scenario)
+    assert f"Patients {load.patients_total:.1f} expected" in check(scenario)
     assert answer["stock"] == {"kits": 4, "batteries": 6, "bays": 2}
 
 
@@ -275,7 +275,7 @@ OWN_KIT = "Each entry takes a clean kit and returns it afterwards."
             "{maximum_wait: 20 min}",
             "",
             "Maximum wait: routine entries 20 min. After that the visit leaves this queue and "
-            "counts as late; what protection is then used is outside this model.",
+            "counts as late; whether and how it is then made is outside this model.",
         ),
         (
             "{urgent_maximum_wait: 5 min}",
@@ -433,7 +433,7 @@ def test_a_check_says_how_the_surge_begins_and_which_rules_are_played(tmp_path):
     """Every rule whose other choice may change a stock by a twentieth or more has its words."""
     scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
     plain = told(scenario)
-    assert "all ready; shows for" in plain
+    assert "all ready; influences the first" in plain
     changes = {
         "battery longest on the shelf": {"batteries.issued": "fullest"},
         ", full;": {"charging.partial_charge_at_reissue": "yes"},

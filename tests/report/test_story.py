@@ -252,7 +252,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0, 1], "room": [20, 5]},
         ("entry", 1),
         {"kits": 2},
-        ["is first in line and leaves the last ones to urgent entries"],
+        ["is first in line; the last kits are kept for urgent entries"],
     ),
     "urgent": (
         {}, {"need": [0], "room": 20, "urgent": [True]}, ("entry", 0), {},
@@ -260,7 +260,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "maximum_wait": (
         {}, {"need": [0, 5], "room": 30, "maximum_wait": 10}, ("entry", 1), {},
-        ["leaves the queue unserved after waiting 10 min; what protection is then used is outside "
+        ["leaves the queue unserved after waiting 10 min; whether and how the visit is then made is outside "
          "this model"],
     ),
     "postponed": (

@@ -188,7 +188,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
     else:
         said = re.escape(books.words(books.recommended, books.owned))
         once, each = best["purchase"], best["paid_per_surge"]
-        screen.look(rf"Buy {said} for ")
+        screen.look(rf"[Bb]uy {said} for ")
         if once or not each:
             screen.look(rf" for {N} [^;:]*?: then", (once, "")) if not each else screen.look(
                 rf" for {N} .*? once, and {N} .*? for each surge", (once, ""), (each, "")
