@@ -260,8 +260,8 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "maximum_wait": (
         {}, {"need": [0, 5], "room": 30, "maximum_wait": 10}, ("entry", 1), {},
-        ["leaves the queue unserved after waiting 10 min; whether and how the visit is then made is outside "
-         "this model"],
+        ["leaves the queue unserved after waiting 10 min; whether and how the visit is "
+         "then made is outside this model"],
     ),
     "postponed": (
         {"policy": {"after_maximum_wait": "postponed", "postponed_by": "60 min"}},
