@@ -57,7 +57,7 @@ class Case:
 
 
 #: the files that the quick run looks at
-QUICK_FILES = ("rule_out_unit", "recorded_log")
+QUICK_FILES = ("recorded_log",)
 
 
 def cases() -> list[Any]:
@@ -312,6 +312,7 @@ def test_every_number_of_the_screen_is_that_of_the_second_accounts(case: Case) -
 # --- that the second accounts can tell numbers apart -------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_changed_number_of_any_column_is_noticed() -> None:
     case = case_of("scenarios/rule_out_unit.yaml")
     assert case is not None
@@ -324,6 +325,7 @@ def test_a_changed_number_of_any_column_is_noticed() -> None:
                 assert differences(table, wrong, kept), (table, column)
 
 
+@pytest.mark.slow
 def test_a_changed_number_of_the_screen_is_noticed() -> None:
     """Every number of the answer, its confidence and the order of buying, one after the other."""
     case = case_of("scenarios/rule_out_unit.yaml")
