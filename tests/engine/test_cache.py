@@ -134,6 +134,7 @@ def test_of_processes_that_begin_together_one_compiles_and_the_others_wait(
     assert len(kept_files(tmp_path / "cache")) == 1
 
 
+@slow
 def test_code_is_kept_among_temporary_files_where_the_users_cache_cannot_be_written(
     tmp_path: Path, nowhere: Path, cache: dict[str, str]
 ):
@@ -205,6 +206,7 @@ def test_a_link_is_as_safe_as_where_it_lies_and_where_it_leads(tmp_path: Path):
         assert is_safe(link) is safe, link
 
 
+@slow
 @posix
 def test_where_code_is_kept_a_circle_of_links_or_a_pipe_costs_nothing_but_the_time(
     tmp_path: Path, cache: dict[str, str]
@@ -273,6 +275,7 @@ def test_a_full_disk_while_code_is_kept_costs_nothing_but_the_time(
     assert not kept_files(tmp_path)
 
 
+@slow
 def test_what_a_killed_run_had_begun_to_keep_is_cleared_away(
     tmp_path: Path, cache: dict[str, str], kept: Path
 ):

@@ -45,7 +45,7 @@ def figures_without_their_table(folder):
         rich_run(),
         pytest.param(rich_run(1), marks=pytest.mark.slow),
         pytest.param(run_of_waits([0] * 5, [0]), marks=pytest.mark.slow),
-        run_of_waits(*[[0, 3000.0, 0.5]] * 40),
+        pytest.param(run_of_waits(*[[0, 3000.0, 0.5]] * 40), marks=pytest.mark.slow),
         pytest.param(run_of_waits([], [0], [9.0]), marks=pytest.mark.slow),
         run_of_waits([900.0]),
     ],

@@ -118,6 +118,7 @@ def test_json_stands_alone_on_standard_output_and_does_not_depend_on_processes(
     assert answers[0] == answers[1]
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_target_and_prices_of_the_command_line_are_those_of_the_folder_and_of_python(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -141,6 +142,7 @@ def test_target_and_prices_of_the_command_line_are_those_of_the_folder_and_of_py
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("undrawn")
 def test_an_empty_store_is_sized_without_what_is_owned(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -154,6 +156,7 @@ def test_an_empty_store_is_sized_without_what_is_owned(
     assert hand["recommended"]["kits"] >= 2 and hand["recommended"]["batteries"] >= 3
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_what_is_owned_and_enough_asks_for_nothing(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -163,6 +166,7 @@ def test_what_is_owned_and_enough_asks_for_nothing(
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("undrawn")
 def test_parts_alone_are_bought_where_they_would_do(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -183,6 +187,7 @@ def test_parts_alone_are_bought_where_they_would_do(
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("undrawn")
 def test_cleaners_are_said_in_hours_and_paid_for_each_surge(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -200,6 +205,7 @@ def test_cleaners_are_said_in_hours_and_paid_for_each_surge(
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("undrawn")
 def test_money_to_spend_buys_what_it_can_and_says_what_is_missing(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -226,6 +232,7 @@ def test_money_is_answered_though_the_target_is_out_of_reach(
     assert "The best use of 500 found is " in said and "No results folder was written." in said
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_prices_that_nobody_wrote_are_said_below_the_answer(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -236,6 +243,7 @@ def test_prices_that_nobody_wrote_are_said_below_the_answer(
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("undrawn")
 def test_a_kit_cheaper_than_a_battery_is_doubted_on_the_command_line_too(
     unit: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
