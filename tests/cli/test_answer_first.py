@@ -63,6 +63,7 @@ def test_a_disk_that_fills_meanwhile_leaves_the_answer_and_no_folder(tmp_path: P
     assert os.listdir(tmp_path) == ["unit.yaml"]
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="pipes close otherwise there")
 def test_the_folder_is_written_though_the_reader_of_the_answer_has_gone(tmp_path: Path):
     read_end, write_end = os.pipe()

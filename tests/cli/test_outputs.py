@@ -108,6 +108,7 @@ def test_a_protected_file_is_not_replaced(program, unit, tmp_path):
     assert (tmp_path / "protected.csv").read_text() == "mine"
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_a_file_that_is_there_is_replaced_through_a_link_and_keeps_its_mode(
     program, unit, tmp_path
 ):
@@ -120,6 +121,7 @@ def test_a_file_that_is_there_is_replaced_through_a_link_and_keeps_its_mode(
     assert (tmp_path / "folder" / "old.csv").stat().st_mode & 0o777 == 0o640
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_results_go_through_a_link_to_an_empty_folder_which_keeps_its_mode(program, unit, tmp_path):
     (tmp_path / "folder").chmod(0o700)
     (tmp_path / "to folder").symlink_to("folder")

@@ -78,6 +78,7 @@ def test_a_run_without_entries_has_tables_and_no_figures(tmp_path):
     assert not (tmp_path / "figures").exists()
 
 
+@pytest.mark.slow
 def test_the_same_run_is_drawn_to_the_same_bytes(tmp_path):
     for name in ("a", "b"):
         write_figures(tmp_path / name, rich_run())

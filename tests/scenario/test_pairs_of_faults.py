@@ -213,6 +213,7 @@ def test_each_alone_is_told_and_brings_no_other_with_it(tmp_path, wrong):
     assert sum(not line.startswith(" ") for line in text.splitlines()) == 1, text
 
 
+@pytest.mark.slow
 def test_both_of_any_two_are_told(tmp_path):
     hidden, tried = set(), 0
     for pair in combinations(WRONGS, 2):

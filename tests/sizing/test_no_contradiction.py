@@ -31,7 +31,7 @@ from surge_sim.sizing.size import size
 
 #: random numbers here are arguments of scenarios, not draws: no chance of a false alarm;
 #: how many scenarios there are, how many of them are no study, how many are quick
-SCENARIOS, SLOW, QUICK = 200, 40, 2
+SCENARIOS, SLOW, QUICK = 200, 40, 1
 
 TEXT = """
 title: Small unit {number} (invented)
