@@ -17,8 +17,10 @@ RULES_CAUTION = (
     "kit passes its pre-use check before every entry, whichever rule is followed."
 )
 
-#: the caution below every answer: two lines of a screen, with the way to the whole of it
-CAUTION_IN_SHORT = (
+#: at the foot of pages that hold the whole caution; and below every answer on a screen, with the
+#: way to the whole of it
+CAUTION_ON_PAPER = (
     "Planning aid: counts equipment and time, says nothing about protection. Your respiratory "
-    "protection program comes first. In full: surge-sim sources"
+    "protection program comes first."
 )
+CAUTION_IN_SHORT = f"{CAUTION_ON_PAPER} In full: surge-sim sources"

@@ -17,11 +17,12 @@ import pandas as pd
 from surge_sim.demand.replay import Replay, replay_of
 from surge_sim.equipment.average_load import all_warnings
 from surge_sim.equipment.stock import stock_in_hand
-from surge_sim.purchase.assumptions import Assumption, assumptions_of
+from surge_sim.purchase.assumptions import INVENTED, Assumption, assumptions_of
 from surge_sim.purchase.course import course_table, waiting_table
 from surge_sim.purchase.demand import demand_table, higher_demand
 from surge_sim.purchase.life import Life, check_fit, life_of
 from surge_sim.purchase.play import Played, play_stages
+from surge_sim.purchase.request import request_table, waiting_by_item
 from surge_sim.purchase.use import MEASURES, USED, used_per_surge
 from surge_sim.statistics.intervals import Interval, mean_interval, quantile_over_surges
 
@@ -32,6 +33,10 @@ if TYPE_CHECKING:
     from surge_sim.scenario.life import LifeInputs
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Target
+
+
+#: sections of a scenario without which there is no price and no need
+_DECISIVE = ("arrivals", "entries", "prices", "stock")
 
 
 class Cell(NamedTuple):
@@ -90,8 +95,23 @@ class PurchaseCase:
 
     @property
     def currency(self) -> str:
-        """What money is counted in."""
+        """What money is counted in, as the scenario writes it."""
         return self.scenario.settings.prices.currency
+
+    @property
+    def money_unit(self) -> str:
+        """The same without a mark that it is invented, for what says so once, at its head."""
+        return self.currency.removesuffix("(invented)").strip() or self.currency
+
+    @property
+    def invented(self) -> list[str]:
+        """What a decision rests on and is called invented: arrivals or entries, prices, stock."""
+        told: dict[str, set[str]] = {}
+        for one in self.assumptions:
+            told.setdefault(one.section, set()).add(one.standing)
+        if "(invented)" in self.currency:
+            told["prices"] = {INVENTED}
+        return [name for name in _DECISIVE if told.get(name) == {INVENTED}]
 
     @cached_property
     def tables(self) -> dict[str, pd.DataFrame]:
@@ -104,6 +124,8 @@ class PurchaseCase:
             "by_wait": self.by_wait.table,
             "course": self.course,
             "waiting": self.waiting,
+            "waiting_by_item": waiting_by_item(self.waiting),
+            "request": request_table(self.sized),
             "used_in_hand": self.used_in_hand,
             **({} if self.demand.empty else {"higher_demand": self.demand}),
             **({} if self.life is None else self.life.tables),
@@ -112,6 +134,10 @@ class PurchaseCase:
     def stage(self, place: int, column: str) -> Cell:
         """Return a number of a stage of buying; stage 0 is the stock in hand."""
         return _cell(self.sized.tables["stages"], "sizing/tables/stages.csv", place, column)
+
+    def tested(self, place: int, column: str) -> Cell:
+        """Return a number of a stock that the sizing tested."""
+        return _cell(self.sized.tables["tested"], "sizing/tables/tested.csv", place, column)
 
     def nothing(self, measure: str, column: str) -> Cell:
         """Return a number of the comparison with doing nothing."""
@@ -205,7 +231,13 @@ def purchase_case(
         doing_nothing=_doing_nothing(same, replay),
         used_by_surge=by_surge,
         used_in_hand=used_now,
-        used=_used(by_surge, sized.scenario.settings.target.share_of_surges, replay),
+        used=_used(
+            by_surge,
+            used_now,
+            sized.scenario.settings.target,
+            sized.scenario.settings.prices.currency,
+            replay,
+        ),
         by_wait=played.by_wait,
         course=course_table(played, sized.scenario.settings.horizon),
         waiting=waiting_table(played, sized.tables["cause_of_waiting_in_hand"]),
@@ -235,15 +267,26 @@ def _doing_nothing(same: pd.DataFrame, replay: Replay | None) -> pd.DataFrame:
         for kind, values in kinds.items():
             found = mean_interval(values.to_numpy(dtype=float))
             row |= _limited(kind, found, replay)
+        for kind in ("in_hand", "proposed"):
+            values = kinds[kind]
+            row |= {f"{kind}_median": _one(values.median()), f"{kind}_worst": _one(values.max())}
         rows.append(row)
     return pd.DataFrame(rows)
 
 
-def _used(by_surge: pd.DataFrame, share: float, replay: Replay | None) -> pd.DataFrame:
-    rows = []
+def _used(
+    by_surge: pd.DataFrame,
+    in_hand: pd.DataFrame,
+    target: Target,
+    currency: str,
+    replay: Replay | None,
+) -> pd.DataFrame:
+    rows, share = [], target.share_of_surges
     for name, unit in USED.items():
         values = by_surge[name].to_numpy(dtype=float)
+        unit = currency if name == "parts_price" else unit
         row: dict[str, object] = {"what": name, "unit": unit, "surges": len(values)}
+        row |= {"in_hand_mean": _one(in_hand[name].mean())}
         row |= _limited("mean", mean_interval(values), replay)
         row |= {"least": _one(values.min()), "median": _one(np.median(values))}
         row |= {"most": _one(values.max()), "share_of_surges": share}

@@ -40,6 +40,28 @@ def higher_demand(scenario: Scenario) -> HigherDemand:
     return HigherDemand(tuple(found))
 
 
+def short_of(demand: pd.DataFrame, share: float) -> int | None:
+    """Return the fewest per cent more patients with which the proposed stock is met too seldom.
+
+    Parameters
+    ----------
+    demand : DataFrame
+        From `demand_table`.
+    share : float
+        Share of surges that the target asks for [0..1].
+
+    Returns
+    -------
+    int or None
+        One of `MORE`; None where the stock still did what is asked, or nothing was simulated.
+    """
+    if demand.empty:
+        return None
+    mine = demand[(demand["stock"] == STOCKS[1]) & (demand["more_patients"] > 0)]
+    short = mine.loc[mine["share_on_target"] < share, "more_patients"]
+    return None if short.empty else round(100 * float(short.min()))
+
+
 def demand_table(played: IntArray) -> pd.DataFrame:
     """Return how each stock does with more patients.
 

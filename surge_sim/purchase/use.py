@@ -57,7 +57,9 @@ USED = {
     "he_filters": "HE filters",
     "repairs": "repairs",
     "battery_replacements": "batteries",
+    "parts_price": "the scenario's currency",
 }
+_PARTS = ("hood", "tube", "prefilter", "he_filter")
 
 _COUNTS = {
     "charges": Count.CHARGES,
@@ -75,7 +77,8 @@ def used_per_surge(summary: Summary, scenario: Scenario, seed: int) -> pd.DataFr
 
     Hours are those within the horizon. ``full_charges`` is the time that batteries are in use over
     the shortest run time of a new one, so it is an upper bound: at a lower level a battery lasts
-    longer.
+    longer. ``parts_price`` is hoods, tubes, prefilters and HE filters at the scenario's prices; a
+    part without a price counts nothing.
     """
     rows = summary.rows
     counts, use_s = rows["counts"], rows["use_s"]
@@ -95,7 +98,9 @@ def used_per_surge(summary: Summary, scenario: Scenario, seed: int) -> pd.DataFr
     table["full_charges"] = in_use_s / run_s
     table["wiping_hours"] = use_s[:, Use.KITS_IN_WIPE_DOWN] / 3_600
     table["wipes"] = table["wipe_downs"] * scenario.settings.supplies.wipes_per_clean
-    hours = ["battery_hours", "full_charges", "wiping_hours"]
+    prices = scenario.settings.prices
+    table["parts_price"] = sum(table[f"{part}s"] * getattr(prices, part) for part in _PARTS)
+    hours = ["battery_hours", "full_charges", "wiping_hours", "parts_price"]
     table[hours] = table[hours].map(lambda value: float(f"{value:.6g}"))
     return table[["surge", *USED]]
 

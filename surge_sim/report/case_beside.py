@@ -10,7 +10,7 @@ import pandas as pd
 from surge_sim.cautions import RULES_CAUTION
 from surge_sim.errors import echo
 from surge_sim.purchase.assumptions import INVENTED, NOT_SAID, PARTLY, SOURCED, sections_of
-from surge_sim.purchase.beside import scenario_file
+from surge_sim.report.case_planner import TO_ADD
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
 from surge_sim.report.matters_answer import TIMES_CAUTION
 from surge_sim.report.phrases import plays_name
@@ -86,11 +86,9 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
     yield Heading("Alternatives")
     comparison = case.comparison
     if comparison is None:
-        file = scenario_file(case.sized)
         yield Paragraph(
-            "Whether an operating rule would do instead was not compared: "
-            f"`surge-sim compare {file} --usual --out alternatives` simulates the usual ones "
-            "beside the stock in hand, and `surge-sim case --with alternatives` tells them here."
+            "Whether an operating rule would do instead was not compared. The command stands in "
+            f"'{TO_ADD}'."
         )
         return
     yield Paragraph(alternative_words(case))
@@ -109,7 +107,7 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
     yield Paragraph(
         f"Simulated on {_surges(case)} {plays_name(case.replay)} that are not those above. Shown: "
         "in what it is better or worse than the stock in hand beyond random variation, all limits "
-        f"together with 95 % confidence. To pay: in {case.currency}; s: for each surge; ?: "
+        f"together with 95 % confidence. To pay: in {case.money_unit}; s: for each surge; ?: "
         "something in it has no price. What each assumes: comparison/tables/alternatives.csv."
     )
     yield Remark("caution", RULES_CAUTION)
@@ -205,11 +203,9 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
     yield Rows(tuple(_known(case)))
     study = case.study
     if study is None:
-        file = scenario_file(case.sized)
         yield Paragraph(
-            "Which of these moves the answer most was not studied: "
-            f"`surge-sim matters {file} --spread 25% --out inputs` says so, and "
-            "`surge-sim case --with inputs` tells it here."
+            "Which of these moves the answer most was not studied. The command stands in "
+            f"'{TO_ADD}'."
         )
         return
     yield Paragraph(study.answer)
@@ -239,7 +235,7 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
         Column("Input", align="left"),
         Column("Held at", align="left"),
         Column("Entries in time, stock in hand"),
-        Column("To buy for the target", case.currency),
+        Column("To buy for the target", case.money_unit),
     )
     yield Table(heads, tuple(rows))
     yield Remark("caution", TIMES_CAUTION)
@@ -260,6 +256,10 @@ def _known(case: PurchaseCase) -> Iterator[tuple[str, str]]:
         (SOURCED, "with a source"),
     ):
         names = [one for one in sections if standing.get(one) == kind]
+        if kind == NOT_SAID and "target" in names:
+            # what is asked for is nobody's finding
+            names.remove("target")
+            yield "chosen", "target: chosen by ______________________"
         if names:
             yield label, listed(names)
     yield "in full", "case.xlsx, sheet 'Inputs': each value with its source"

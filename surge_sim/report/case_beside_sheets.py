@@ -38,8 +38,9 @@ _DIFFERENCES = {
 }  # fmt: skip
 _DEMAND = {
     "more_patients": "More patients (0..1)", "stock": "Stock", "surges": "Surges (count)",
-    "surges_on_target": "On target (count)", "low": "Lower 95 % limit (0..1)",
-    "high": "Upper 95 % limit (0..1)", "entries": "Entries per surge",
+    "surges_on_target": "On target (count)",
+    "low": "Lower 95 % limit (0..1), of a fixed number of surges: narrower than in Stages",
+    "high": "Upper 95 % limit (0..1), likewise", "entries": "Entries per surge",
     "late": "Late entries per surge", "hours_waited": "Hours waited per surge (h)",
 }  # fmt: skip
 

@@ -71,7 +71,7 @@ def pairs_pictures(case: PurchaseCase) -> dict[str, Picture]:
 def _pairs(
     values: dict[str, pd.Series], plays: str, unit: str, limit: float | None = None
 ) -> Picture:
-    """Draw one mark for each surge and stock; a limit is a dashed line."""
+    """Draw one mark for each surge and stock; a limit is a dotted line."""
     table = pd.DataFrame(values).sort_values(list(STOCKS), ignore_index=True)
     most = max(float(table.to_numpy().max()), 1.3 * (limit or 0), 1.0)
     area = frame(len(table) + 1, most, unit=unit)
@@ -160,7 +160,7 @@ class Course:
         said = ""
         if self._rooms is not None:
             parts.append(line(area, [(0, self._rooms), (self._hours, self._rooms)], "limit"))
-            said = f" The dashed line is the number of rooms, {self._rooms:,}."
+            said = f" The dotted line is the number of rooms, {self._rooms:,}."
         span = "the fullest hour of each day" if self.by_day else "each hour"
         caption = (
             f"Patients in isolation rooms in {span}: the line is the mean over {self._plays}, the "

@@ -5,11 +5,11 @@ The items and their numbers are those of a published reporting guideline, see `S
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.purchase.assumptions import INVENTED, NOT_SAID, PARTLY, SOURCED
+from surge_sim.report.case_planner import typed_words
 from surge_sim.report.phrases import must_keep, target_words
 from surge_sim.report.rounding import counted, listed
 from surge_sim.sizing.items import stock_words
@@ -59,8 +59,9 @@ def _aims(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
         (
             "Share of simulated surges on target; late entries, hours waited, longest wait and "
             "share late on the worst day of a surge; what is used up; money. How each is counted: "
-            "columns.txt. Limits of the share on target hold together by a test that may stop at "
-            "any surge (columns.txt, sheet 'Limit'); means have 95 % intervals over surges."
+            "columns.txt. Limits of the share on target hold each by itself, wherever its test "
+            "stops (columns.txt, sheet 'Limit'); all verdicts 'confirmed' hold together; means "
+            "have 95 % intervals over surges."
         ),
     )
     sure = "" if sized.confidence is None else f", {share_text(sized.confidence)} confidence"
@@ -268,6 +269,6 @@ def _program(case: PurchaseCase) -> Iterator[tuple[str, str, str]]:
         (
             "Open source, with its licence in the package. The scenario and every number are in "
             "this folder, with checksums in manifest.json. To repeat it: "
-            f"{shlex.join(case.sized.command)}."
+            f"{typed_words(case)}."
         ),
     )

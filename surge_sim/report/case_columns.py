@@ -27,6 +27,8 @@ _USED = {
     "he_filters": "HE filters used up [count]",
     "repairs": "repairs of blowers [count]",
     "battery_replacements": "batteries that failed in use and were replaced [count]",
+    "parts_price": "hoods, tubes, prefilters and HE filters used up, at the scenario's prices; a "
+    "part without a price counts nothing [the scenario's currency]",
 }
 _SURGE = "number of the new surge that tested the stocks, from 0"
 
@@ -44,12 +46,17 @@ TABLES: dict[str, dict[str, str]] = {
         "in_hand": "stock in hand, mean over surges",
         "proposed": "proposed stock, mean over the same surges",
         "difference": "proposed less in_hand, mean over surges",
+        "in_hand_median": "stock in hand, median over surges",
+        "in_hand_worst": "stock in hand, largest of all surges",
+        "proposed_median": "proposed stock, median over surges",
+        "proposed_worst": "proposed stock, largest of all surges",
     },
     "used_by_surge": {"surge": _SURGE, **_USED},
     "used": {
         "what": "what is used with the proposed stock; used_by_surge.csv says what it is",
         "unit": "unit of the numbers beside it",
         "surges": "surges that were simulated [count]",
+        "in_hand_mean": "the same with the stock in hand, mean over surges",
         "mean": "mean over surges",
         "least": "least of all surges",
         "median": "median over surges",
@@ -90,6 +97,23 @@ TABLES: dict[str, dict[str, str]] = {
         "hours_per_surge_proposed": "the same with the proposed stock [h per surge]",
         "share_proposed": "that over all hours waited with the proposed stock [0..1]",
         "reduced_by": "the item of which more would reduce this waiting; empty: no purchase would",
+    },
+    "waiting_by_item": {
+        "reduced_by": "the item of which more would reduce waiting; none: no purchase would",
+        "share_in_hand": "hours waited that it would reduce over all hours waited, stock in hand "
+        "[0..1]",
+        "share_proposed": "the same with the proposed stock [0..1]",
+        "causes": "causes of waiting in waiting.csv that are added up [count]",
+    },
+    "request": {
+        "item": "what may be bought",
+        "in_hand": "in hand [count]",
+        "to_buy": "requested beyond that [count]",
+        "in_all": "in hand and requested together [count]",
+        "lot": "smallest number that is sold at once [count]",
+        "price_of_lot": "price of so many [the scenario's currency]",
+        "price": "price of to_buy, in whole lots [the scenario's currency]",
+        "paid": "once, or each surge: extra cleaners",
     },
     "used_in_hand": {"surge": _SURGE, **_USED},
     "higher_demand": {

@@ -31,12 +31,18 @@ def case_json(case: PurchaseCase) -> dict[str, Any]:
         "seed": sized.seed,
         "target": target_json(case.target),
         "currency": case.currency,
+        "invented": case.invented,
         "answer": answer_words(case),
         "in_hand": stock_columns(sized.in_hand),
         "proposed": stock_columns(sized.proposed),
         "stage_proposed": sized.place,
         "stages": records(sized.tables["stages"]),
         "cause_of_waiting_in_hand": records(sized.tables["cause_of_waiting_in_hand"]),
+        "request": records(case.tables["request"]),
+        "nearest_cheaper_tested": None
+        if sized.nearest_cheaper is None
+        else records(sized.tables["tested"].iloc[[sized.nearest_cheaper]])[0],
+        "waiting_by_item": records(case.tables["waiting_by_item"]),
         "doing_nothing": records(case.doing_nothing),
         "used_per_surge": records(case.used),
         "higher_demand": records(case.demand),

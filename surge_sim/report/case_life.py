@@ -33,8 +33,7 @@ LINES = {
 }  # fmt: skip
 NO_LIFE = (
     "Not worked out: no file says how long things last, so the price of the purchase is not what "
-    "it costs to own it. `surge-sim new --life` writes one to fill in, `surge-sim case --life` "
-    "reads it."
+    "it costs to own it. The command stands in 'What the planner can add'."
 )
 
 
@@ -66,7 +65,7 @@ def life_parts(case: PurchaseCase) -> Iterator[Block]:
         told = [money(one) for one in found] + [NONE] * (len(_columns(case)) - len(found))
         rows.append((f"used up in one surge, {words}", *told))
     heads = {"in_hand": "Stock in hand", "proposed": "As requested", "difference": "Change"}
-    first = Column(f"In {case.currency}", align="left")
+    first = Column(f"In {case.money_unit}", align="left")
     columns = (first, *(Column(heads[one]) for one in _columns(case)))
     yield Table(columns, tuple(rows))
     yield Paragraph(" ".join(_assumed(case, life)))
@@ -88,7 +87,7 @@ def _share(case: PurchaseCase) -> str:
 def life_words(case: PurchaseCase) -> str:
     """Say what the purchase costs over its life, in a sentence or two."""
     assert case.life is not None
-    file, currency = case.life.inputs.file, case.currency
+    file, currency = case.life.inputs.file, case.money_unit
     years = years_text(file.years.value)
     if len(_columns(case)) == 1:
         paid, each = (
@@ -191,7 +190,8 @@ def demand_parts(case: PurchaseCase) -> Iterator[Block]:
                 case.of("higher_demand", place + number_of, column).value or 0.0
                 for column in ("share_on_target", "low", "high", "share_late")
             )
-            row += [share_in_limits(share, low, high), percent(late)]
+            asked = case.target.share_of_surges
+            row += [share_in_limits(share, low, high, asked), percent(late)]
         rows.append(tuple(row))
     heads = [Column("Patients who arrive", align="left")]
     for words in ("stock in hand", "as requested")[: len(stocks)]:
@@ -227,8 +227,10 @@ def demand_words(case: PurchaseCase) -> str:
             f"{share_words} are asked for."
         )
     played = counted(int(case.demand["surges"].iloc[0]), "surge")
+    looked = "No test says which stock would meet the target with them."
+    if stock == "proposed" and short is not None:
+        looked = f"{looked[:-1]}; how to find one stands in 'What the planner can add'."
     return (
         f"{said} These are the first {played} from above, with more patients besides; in brackets "
-        "the 95 % limits of the share, each for itself. No test says which stock would meet the "
-        "target with them."
+        f"the 95 % limits of the share, each for itself. {looked}"
     )

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from surge_sim.cautions import CAUTION
 from surge_sim.report import document as doc
 from surge_sim.report.case_checklist import SOURCE, checklist
-from surge_sim.report.case_document import answer_words, case_document
+from surge_sim.report.case_document import answer_words, case_document, invented_parts
 from surge_sim.report.case_page_data import as_data, case_data
 from surge_sim.report.case_page_parts import (
     assumptions_html,
@@ -27,6 +27,7 @@ from surge_sim.report.case_page_parts import (
     table_html,
     waiting_html,
 )
+from surge_sim.report.case_stages import count
 from surge_sim.report.html import text_of
 from surge_sim.report.phrases import per_play, plays_name
 from surge_sim.report.rounding import number, percent
@@ -128,7 +129,8 @@ def _sections(case: PurchaseCase) -> Iterator[Section]:
     told = dict(_told(case_document(case, signatures=False)))
     rest = [name for name in told if name not in (_REQUEST, _HAVE, _LESS, _MORE, _NOTHING)]
     late = [name for name in rest if name in (_DEPENDS, _CHECK)]
-    answer = f'<p class="lead">{text_of(answer_words(case))}</p>{_facts(case)}'
+    said = blocks_html(invented_parts(case), "")
+    answer = f'<p class="lead">{text_of(answer_words(case))}</p>{said}{_facts(case)}'
     yield Section("answer", "The answer", answer + blocks_html(told.get(_REQUEST, ()), _REQUEST))
     if _NOTHING in told:
         said = blocks_html(told[_NOTHING], _NOTHING)
@@ -181,8 +183,7 @@ def _facts(case: PurchaseCase) -> str:
     per, plays = per_play(case.replay), plays_name(case.replay)
 
     def met(place: int) -> str:
-        share, of = (case.stage(place, one).value or 0 for one in ("surges_on_target", "surges"))
-        return percent(share / max(of, 1), 0.1)
+        return " of ".join(count(case.stage(place, one)) for one in ("surges_on_target", "surges"))
 
     def nothing(measure: str, write: object) -> tuple[str, str]:
         now, then = (case.nothing(measure, one).value for one in ("in_hand", "proposed"))
@@ -191,34 +192,46 @@ def _facts(case: PurchaseCase) -> str:
     late = tuple(percent(case.stage(place, "share_late").value) for place in (0, best))
     rows = [
         (f"{plays} that meet the target", (met(0), met(best))),
-        ("late entries", late),
+        (f"late entries, of all {plays} together", late),
         (
             f"hours waited {per}, all people together",
             nothing("hours_waited", lambda one: f"{number(one)} h"),
         ),
-        ("late entries on the worst day", nothing("worst_day_late", percent)),
+        (
+            f"late entries on the worst day of a {plays.removesuffix('s')}, mean",
+            nothing("worst_day_late", percent),
+        ),
     ]
     if case.nothing("urgent_late", "in_hand").value:
         rows.append((f"late urgent entries {per}", nothing("urgent_late", number)))
-    price = f"{money(case.stage(best, 'cost').value or 0.0)} {case.currency}"
+    price = f"{money(case.stage(best, 'cost').value or 0.0)} {case.money_unit}"
     boxes = [
-        f'<div><dt>{text_of(name)}</dt><dd>{text_of(now)} <span aria-hidden="true">→</span>'
-        f'<span class="unseen"> in hand, as requested: </span> {text_of(then)}</dd></div>'
+        f'<div><dt>{text_of(name)}</dt><dd>{_held(now)} <span aria-hidden="true">→</span>'
+        f'<span class="unseen"> in hand, as requested: </span> {_held(then)}</dd></div>'
         for name, (now, then) in rows
     ]
     boxes.append(f"<div><dt>price of the request</dt><dd>{text_of(price)}</dd></div>")
     same = f"the same {sized.same_surges:,} {plays}"
     return (
         f'<dl class="facts">{"".join(boxes)}</dl>'
-        '<p class="small">Stock in hand, then as requested. Late entries and hours are means over '
+        '<p class="small">Stock in hand, then as requested. How many meet the target is told of '
+        "the surges that tested each stock, and late entries and hours of "
         f"{same}.</p>"
     )
+
+
+def _held(text: str) -> str:
+    """Return a number that is not parted from its unit."""
+    return text_of(text.replace(" ", "\u00a0"))
 
 
 def _explore(case: PurchaseCase, told: dict[str, tuple[doc.Block, ...]]) -> str:
     """Return the stages: as the document tells them, and as a reader may move money and target."""
     plays = plays_name(case.replay)
-    moved = _filled(_own("explore.html"), SURGES=f"{case.sized.same_surges:,}", PLAYS=plays)
+    same = case.sized.same_surges
+    more = bool((case.sized.tables["stages"]["surges"] > same).any())
+    tested = f", which tested some stages on more than {same:,} {plays}" if more else ""
+    moved = _filled(_own("explore.html"), SURGES=f"{same:,}", PLAYS=plays, TESTED=tested)
     parts = [moved]
     for name in (_LESS, _MORE):
         blocks: Sequence[doc.Block] = told.get(name, ())
@@ -227,5 +240,6 @@ def _explore(case: PurchaseCase, told: dict[str, tuple[doc.Block, ...]]) -> str:
         if tables:
             parts.append(f'<div class="without-script">{blocks_html(tables, name)}</div>')
         if words:
-            parts.append(f"<h3>{text_of(name)}</h3>{blocks_html(words, name)}")
+            head = f"{name}, for the target of the request"
+            parts.append(f"<h3>{text_of(head)}</h3>{blocks_html(words, name)}")
     return "\n".join(parts)

@@ -8,7 +8,8 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from surge_sim.report.case_document import met_words
+from surge_sim.report.case_planner import sizing_file
+from surge_sim.report.case_stages import met_words
 from surge_sim.report.phrases import has_more, per_play, plays_name
 from surge_sim.report.rounding import number, percent
 from surge_sim.report.sizing_answer import money
@@ -38,13 +39,13 @@ def case_data(case: PurchaseCase) -> dict[str, Any]:
     shares = sorted({target.share_of_surges, *_SHARES})
     alike = replay is not None and replay.alike
     return {
-        "currency": case.currency,
+        "currency": case.money_unit,
         "plays": plays_name(replay),
         "per": per_play(replay),
         "confidence": None if replay is not None else sized.confidence,
         "alike": alike,
         # in full: with the target and the prices that were sized
-        "file": f"scenario/{case.scenario.path.stem}_in_full.yaml",
+        "file": sizing_file(case, f"{case.scenario.path.stem}_in_full.yaml"),
         # urgent entries by a wait of their own, alarms, stock-outs: they stay as they are
         "more": has_more(target),
         "by_delay": target.late_by == "delay",
@@ -79,7 +80,7 @@ def _stage(case: PurchaseCase, place: int) -> dict[str, Any]:
     }
     return {
         "bought": "do nothing" if not place else str(table["bought"].iloc[place]),
-        "stock": f"{stock.kits}-{stock.batteries}-{stock.bays}",
+        "counts": [f"{one:,}" for one in (stock.kits, stock.batteries, stock.bays)],
         "words": stock_words(stock),
         "money": case.stage(place, "cost").value or 0.0,
         # as the sizing found it, for its own target

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.cautions import CAUTION_ON_PAPER
 from surge_sim.plain import visible
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 #: characters that a cell may hold
 _LONGEST = 32_000
 _WIDTH = 18
+_FOOT = f"{CAUTION_ON_PAPER} In full: sheet 'Read me'"
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ def add_sheet(
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     sheet.print_title_rows = "1:1"
     # a sheet is printed and passed on without the others
-    sheet.oddFooter.left.text, sheet.oddFooter.left.size = CAUTION_IN_SHORT, 7
+    sheet.oddFooter.left.text, sheet.oddFooter.left.size = _FOOT, 7
 
 
 def put(cell: Cell, value: Any) -> None:

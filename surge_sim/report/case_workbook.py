@@ -11,12 +11,12 @@ import pandas as pd
 from surge_sim.cautions import CAUTION
 from surge_sim.plain import visible
 from surge_sim.report.case_beside_sheets import beside_sheets, checklist_sheet
-from surge_sim.report.case_document import answer_words
+from surge_sim.report.case_document import answer_words, invented_parts
 from surge_sim.report.case_life_sheets import life_sheets
 from surge_sim.report.case_limit import limit_sheet
 from surge_sim.report.case_sheet import Formula, add_sheet, letter
 from surge_sim.report.word_file import same_bytes
-from surge_sim.sizing.items import ITEMS
+from surge_sim.sizing.items import EXTRA, ITEMS
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
@@ -58,6 +58,7 @@ def _read_me(book: Workbook, case: PurchaseCase) -> None:
     rows: list[tuple[str, Any]] = [
         ("scenario", case.scenario.settings.title),
         ("answer", answer_words(case)),
+        *(("warning", one.text) for one in invented_parts(case)),
         ("currency", case.currency),
         ("random seed", case.sized.seed),
         ("release", case.sized.tool),
@@ -124,12 +125,18 @@ def _doing_nothing(book: Workbook, case: PurchaseCase) -> None:
         )
         row = place + 2
         limits = (table[name].iloc[place] for name in ("difference_low", "difference_high"))
-        rows.append(
-            (measure, table["unit"].iloc[place], now, then, Formula(f"D{row}-C{row}"), *limits)
+        spread = (
+            Formula(f"{function}('Same surges'!{at}2:{at}{last})")
+            for at in (letter(columns, f"{stock}_{measure}") for stock in ("in_hand", "proposed"))
+            for function in ("MEDIAN", "MAX")
         )
+        change = Formula(f"D{row}-C{row}")
+        rows.append((measure, table["unit"].iloc[place], now, then, change, *limits, *spread))
     heads = (
         "Measure", "Unit", "Stock in hand (mean per surge)", "As requested (mean per surge)",
         "Change", "Lower 95 % limit of the change", "Upper 95 % limit of the change",
+        "Stock in hand, median", "Stock in hand, worst surge", "As requested, median",
+        "As requested, worst surge",
     )  # fmt: skip
     add_sheet(book, "Doing nothing", heads, rows)
 
@@ -143,11 +150,13 @@ def _used(book: Workbook, case: PurchaseCase) -> None:
         cells = f"'Used by surge'!{at}2:{at}{last}"
         told = (table[name].iloc[place] for name in ("enough", "enough_low", "enough_high"))
         worked_out = (Formula(f"{name}({cells})") for name in ("AVERAGE", "MIN", "MEDIAN", "MAX"))
-        rows.append((what, table["unit"].iloc[place], *worked_out, *told))
+        now = Formula(f"AVERAGE('Used in hand'!{at}2:{at}{last})")
+        rows.append((what, table["unit"].iloc[place], *worked_out, *told, now))
     share = f"{100 * case.target.share_of_surges:g} %"
     heads = (
         "What, with the stock requested", "Unit", "Mean per surge", "Least", "Median", "Most",
-        f"Enough in {share} of surges", "Lower 95 % limit of it", "Upper 95 % limit of it",
+        f"No more in {share} of surges", "Lower 95 % limit of it", "Upper 95 % limit of it",
+        "Stock in hand, mean per surge",
     )  # fmt: skip
     add_sheet(book, "Used per surge", heads, rows)
 
@@ -161,6 +170,8 @@ def _evidence(book: Workbook, case: PurchaseCase) -> None:
         "surges": "New surges (count)", "surges_on_target": "On target (count)",
         "on_target_by_block": "On target by block", "low": "Lower limit (0..1)",
         "high": "Upper limit (0..1)", "verdict": "Verdict",
+        # stocks may differ in parts and cleaners alone
+        **{f"extra_{name}": f"Extra {ITEMS[name].several or name} (count)" for name in EXTRA},
     }  # fmt: skip
     rows = [
         (*(table[name].iloc[place] for name in columns), Formula(f"I{place + 2}/H{place + 2}"))
@@ -195,7 +206,12 @@ def traced(case: PurchaseCase) -> Iterator[tuple[str, Cell]]:
     for place, cause in enumerate(waiting["cause_of_waiting"]):
         for column in ("hours_per_surge", "share"):
             yield f"waiting in hand: {cause}, {column}", case.waited_for(place, column)
-    tables = {"higher_demand": case.demand}
+    near, tested = case.sized.nearest_cheaper, case.sized.tables["tested"]
+    if near is not None:
+        for column in tested.select_dtypes("number").columns:
+            yield f"nearest cheaper stock tested: {column}", case.tested(near, column)
+    own = ("request", "waiting_by_item")
+    tables = {"higher_demand": case.demand, **{name: case.tables[name] for name in own}}
     if case.life is not None:
         told = {name: one for name, one in case.life.tables.items() if name != "life_by_surge"}
         tables |= told

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 #: what stands where there is no number
 NONE = "-"
+#: a limit that is nearer to the share that is asked for gets decimals
+_NEAR = 0.01
 
 
 def percent(share: float | None, known_to: float | None = None) -> str:
@@ -56,10 +58,21 @@ def half_width(interval: Interval) -> float | None:
     return (interval.high - interval.low) / 2
 
 
-def share_in_limits(share: float, low: float, high: float) -> str:
-    """Write a share of some surges with its limits: ``94 % (90 to 97)``."""
-    said, least, most = (percent_number(one, 0.1) for one in (share, low, high))
-    return f"{said} % ({least} to {most})"
+def limit_number(limit: float, asked: float) -> str:
+    """Write a limit of a share in per cent, such that it does not round to what is asked for."""
+    if abs(limit - asked) >= _NEAR or limit == asked:
+        return percent_number(limit, 0.1)
+    for digits in (1, 2, 3):
+        shown = f"{100 * limit:.{digits}f}"
+        if float(shown) != round(100 * asked, 9):
+            break
+    return shown
+
+
+def share_in_limits(share: float, low: float, high: float, asked: float) -> str:
+    """Write a share of some surges with its limits: ``94 % (90.2 to 97)`` where 90 % are asked."""
+    least, most = (limit_number(one, asked) for one in (low, high))
+    return f"{percent_number(share, 0.1)} % ({least} to {most})"
 
 
 def percent_range(interval: Interval) -> str:

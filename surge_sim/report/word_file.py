@@ -8,7 +8,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Any
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
-from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.cautions import CAUTION_ON_PAPER
 from surge_sim.plain import visible
 from surge_sim.report.document import (
     Answer,
@@ -30,7 +30,9 @@ _KINDS = {"note": "Note: ", "warning": "Warning: ", "caution": "Caution: "}
 _SMALL_PT, _USUAL_PT = 8.5, 9.5
 _CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.0, 0.9
 #: a column of a table counts with so many characters
-_FEWEST_SIGNS, _MOST_SIGNS = 12, 32
+_FEWEST_SIGNS, _MOST_SIGNS = 9, 32
+#: margin of a cell, in twentieths of a point
+_TWIPS_CELL = 108
 
 
 def word_file(told: Document) -> bytes:
@@ -47,7 +49,8 @@ def word_file(told: Document) -> bytes:
         section.left_margin = section.right_margin = Cm(1.9)
         section.top_margin = section.bottom_margin = Cm(1.6)
         foot = section.footer.paragraphs[0]
-        foot.add_run(visible(CAUTION_IN_SHORT)).font.size = Pt(7)
+        foot.add_run(f"{CAUTION_ON_PAPER} Page ").font.size = Pt(7)
+        _page_number(foot)
     usual: Any = word.styles["Normal"]
     usual.font.size = Pt(_USUAL_PT)
     usual.paragraph_format.space_after = Pt(4)
@@ -65,21 +68,40 @@ def word_file(told: Document) -> bytes:
     return same_bytes(data.getvalue())
 
 
+def _told(text: str) -> str:
+    """Return a text with what cannot be seen written out; a per cent sign stays with its number."""
+    return re.sub(r"(?<=\d) (?=%)", "\u00a0", visible(text))
+
+
+def _page_number(paragraph: Any) -> None:
+    """Let the word processor write the number of the page."""
+    from docx.oxml import OxmlElement
+    from docx.oxml.ns import qn
+    from docx.shared import Pt
+
+    field = OxmlElement("w:fldSimple")
+    field.set(qn("w:instr"), "PAGE")
+    run = paragraph.add_run("1")
+    run.font.size = Pt(7)
+    field.append(run._r)
+    paragraph._p.append(field)
+
+
 def _write(word: WordDocument, block: object) -> None:
     match block:
         case Heading(text, level):
-            word.add_heading(visible(text), level)
+            word.add_heading(_told(text), level)
         case Answer(text):
-            word.add_paragraph().add_run(visible(text)).bold = True
+            word.add_paragraph().add_run(_told(text)).bold = True
         case Paragraph(text) | Quote(text):
-            word.add_paragraph(visible(text))
+            word.add_paragraph(_told(text))
         case Remark(kind, text):
             paragraph = word.add_paragraph()
             paragraph.add_run(_KINDS[kind]).bold = True
-            paragraph.add_run(visible(text))
+            paragraph.add_run(_told(text))
         case Sentences(items):
             for item in items:
-                word.add_paragraph(visible(item), "List Bullet")
+                word.add_paragraph(_told(item), "List Bullet")
         case Rows(rows):
             _table(word, (), rows, (False, False), (_CM_LABEL, _CM_TEXT))
         case Table(columns, rows):
@@ -87,7 +109,7 @@ def _write(word: WordDocument, block: object) -> None:
             widths = _widths(heads, rows)
             _table(word, heads, rows, [one.align == "right" for one in columns], widths)
         case Figure(_, caption):
-            word.add_paragraph(visible(caption))
+            word.add_paragraph(_told(caption))
 
 
 def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[float]:
@@ -111,6 +133,7 @@ def _table(word: WordDocument, heads: Any, rows: Any, right: Any, widths: Any) -
     table = word.add_table(len(lines), len(right))
     table.style = "Light Grid Accent 1" if heads else "Normal Table"
     table.autofit = False
+    _to_the_margin(table)
     for column, width in zip(table.columns, widths, strict=True):
         column.width = Cm(width)
     for place, (line, row) in enumerate(zip(lines, table.rows, strict=True)):
@@ -122,7 +145,7 @@ def _table(word: WordDocument, heads: Any, rows: Any, right: Any, widths: Any) -
         for number, (text, cell) in enumerate(zip(line, row.cells, strict=True)):
             paragraph = cell.paragraphs[0]
             paragraph.paragraph_format.space_after = Pt(0)
-            run = paragraph.add_run(visible(text))
+            run = paragraph.add_run(_told(text))
             run.font.size = Pt(_SMALL_PT)
             run.bold = not number or (bool(heads) and not place)
             if right[number]:
@@ -133,6 +156,18 @@ def _table(word: WordDocument, heads: Any, rows: Any, right: Any, widths: Any) -
     after = word.add_paragraph()
     after.paragraph_format.space_after = Pt(0)
     after.paragraph_format.line_spacing = Pt(5)
+
+
+def _to_the_margin(table: Any) -> None:
+    """Let a table begin where the text does: a cell's own margin would hang to the left of it."""
+    from docx.oxml import OxmlElement
+    from docx.oxml.ns import qn
+
+    indent = OxmlElement("w:tblInd")
+    indent.set(qn("w:w"), str(_TWIPS_CELL))
+    indent.set(qn("w:type"), "dxa")
+    before = table._tbl.tblPr.find(qn("w:tblLayout"))
+    before.addprevious(indent)
 
 
 def same_bytes(data: bytes) -> bytes:

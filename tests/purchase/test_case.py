@@ -68,7 +68,8 @@ def words_of_docx(data: bytes) -> list[str]:
 
     word = Document(BytesIO(data))
     cells = [cell.text for table in word.tables for row in table.rows for cell in row.cells]
-    return [one.text for one in word.paragraphs] + cells
+    # a number is not parted from its sign
+    return [one.replace("\u00a0", " ") for one in [p.text for p in word.paragraphs] + cells]
 
 
 def worked_out(data: bytes, place: Path) -> Any:

@@ -25,8 +25,9 @@ from surge_sim.purchase.sized import read_sized
 from surge_sim.report.case_checklist import checklist
 from surge_sim.report.case_document import answer_words, case_document
 from surge_sim.report.case_page import case_page
+from surge_sim.report.case_stages import limit_number
 from surge_sim.report.document import Answer, Paragraph, Remark, Rows, Table
-from surge_sim.report.rounding import number, percent, percent_number
+from surge_sim.report.rounding import number, percent
 from surge_sim.report.svg import frame, steps
 from surge_sim.sizing.betting import limits
 from surge_sim.statistics.target import late_allowed
@@ -286,9 +287,9 @@ def cells_of(page: Any) -> list[list[str]]:
     ]
 
 
-def limited(passes: int, surges: int, low: float, high: float) -> str:
-    share, down, up = (percent_number(one, 0.1) for one in (passes / surges, low, high))
-    return f"{share} % ({down} to {up})"
+def limited(passes: int, surges: int, low: float, high: float, asked: float = 0.8) -> str:
+    down, up = (limit_number(one, asked) for one in (low, high))
+    return f"{passes} of {surges} ({down} to {up} %)"
 
 
 def expected(case: PurchaseCase, wait_s: int, level: float, share: float) -> list[list[str]]:
@@ -311,7 +312,7 @@ def expected(case: PurchaseCase, wait_s: int, level: float, share: float) -> lis
         )
         rows.append(
             [
-                limited(met, surges, low, high),
+                limited(met, surges, low, high, share),
                 percent(float(late.sum() / by_wait.entries.sum())),
                 number(case.stage(place, "hours_waited").value),
                 percent(float(by_wait.worst_day[place, :, at].mean())),
@@ -329,7 +330,8 @@ def test_at_first_the_page_shows_what_the_sizing_found(case: PurchaseCase, opene
         passes, surges = int(row["surges_on_target"]), int(row["surges"])
         assert cells[3] == limited(passes, surges, row["low"], row["high"])
         assert cells[4] == percent(row["share_late"]) and cells[5] == number(row["hours_waited"])
-        assert cells[6] == percent(row["worst_day_share_late"]) and cells[-1] == row["verdict"]
+        assert cells[6] == percent(row["worst_day_share_late"]) and cells[1] == row["verdict"]
+        assert cells[-3:] == [f"{row[item]:,}" for item in ("kits", "batteries", "bays")]
         assert ("requested" in cells[0]) == bool(row["recommended"])
     chosen = opened.locator("#stages tr.chosen")
     assert chosen.count() == 1 and "requested" in chosen.inner_text()
@@ -355,7 +357,7 @@ def test_the_controls_give_what_the_plays_say(
     move(opened, "wait", [one["words"] for one in data["waits"]].index(words))
     move(opened, "level", [one["share"] for one in data["levels"]].index(level))
     move(opened, "share", [one["share"] for one in data["shares"]].index(share))
-    found = [cells[3:7] + cells[-1:] for cells in cells_of(opened)]
+    found = [cells[3:7] + cells[1:2] for cells in cells_of(opened)]
     assert found == expected(case, wait_s, level, share)
     said = opened.locator("#result").inner_text()
     assert f"wait {words} or less" in said
@@ -363,7 +365,7 @@ def test_the_controls_give_what_the_plays_say(
     if first is None:
         assert "No stage of this table is shown to meet it" in said
     else:
-        cost = cells_of(opened)[first][1]
+        cost = cells_of(opened)[first][2]
         assert f"The first stage that is shown to meet it costs {cost} " in said
     assert "--target wait=" in opened.locator("#again").inner_text()
     # no share of 98 % is shown by 100 surges: 0.75 / 49 a surge at most, and ln 20 is asked for
@@ -389,7 +391,7 @@ def test_a_sizing_for_a_moved_target_finds_the_counts_of_the_page(
         assert cells[3] == limited(row["surges_on_target"], row["surges"], row["low"], row["high"])
         assert cells[4] == percent(row["share_late"])
         words = {"confirmed": "shown to meet it", "not met": "shown to miss it"}
-        assert cells[-1] == words.get(row["verdict"], row["verdict"])
+        assert cells[1] == words.get(row["verdict"], row["verdict"])
         checked += 1
     assert checked >= 2
 
@@ -536,7 +538,7 @@ def test_a_recorded_period_has_no_limits_and_no_share_of_plays(
     assert not one.page.locator("#share").is_visible()
     move(one.page, "wait", 0)
     shares = [cells[3] for cells in cells_of(one.page)]
-    assert set(shares) <= {"0 %", "100 %"}
-    verdicts = [cells[-1] for cells in cells_of(one.page)]
-    assert verdicts == ["met here" if share == "100 %" else "not met here" for share in shares]
+    assert set(shares) <= {"0 of 1", "1 of 1"}
+    verdicts = [cells[1] for cells in cells_of(one.page)]
+    assert verdicts == ["met here" if share == "1 of 1" else "not met here" for share in shares]
     one.close()

@@ -27,6 +27,12 @@
     }
     return share < 0.5 ? "under 0.01" : "over 99.99";
   }
+  // a limit does not round to the share that is asked for
+  function limitNumber(limit, share) {
+    if (Math.abs(limit - share) >= 0.01 || limit === share) return percent(limit, true);
+    const shown = [1, 2, 3].map((digits) => fixed(100 * limit, digits));
+    return shown.find((one) => Number(one) !== Number(fixed(100 * share, 9))) ?? shown[2];
+  }
   function count(value) {
     if (value === Math.round(value)) return parted(String(value));
     if (value < 0.01) return "under 0.01";
@@ -89,9 +95,11 @@
       hours: stage.hours,
     };
     found.share = found.met / found.of;
-    found.said = `${percent(found.share, true)} %`;
+    found.said = `${parted(String(met))} of ${parted(String(surges))}`;
     if (found.low !== null) {
-      found.said += ` (${percent(found.low, true)} to ${percent(found.high, true)})`;
+      const [low, high] = [found.low, found.high]
+        .map((one) => limitNumber(one, shares[state.share].share));
+      found.said += ` (${low} to ${high} %)`;
     }
     if (!isAsked()) return found;
     const { met: said, surges_on_target: passes, surges: tested, ...sized } = stage.sized;
@@ -126,8 +134,8 @@
     const asks = targetWords();
     const said = [`${asks[0].toUpperCase()}${asks.slice(1)}.`];
     said.push(`${place ? `For ${money(stage.money)} ${data.currency}` : "Nothing bought"}: `
-      + `${stage.words}. The target is met in ${parted(String(one.met))} of `
-      + `${parted(String(one.of))} ${data.plays}, ${one.said}: ${one.verdict}.`);
+      + `${stage.words}. ${data.plays[0].toUpperCase()}${data.plays.slice(1)} that meet the target: `
+      + `${one.said}; ${one.verdict}.`);
     said.push(`Late: ${one.late} of entries, on the worst day ${one.worst}. `
       + `Waited: ${one.hours} hours ${data.per}, all people together.`);
     const what = data.confidence === null ? "meets it here"
@@ -139,7 +147,10 @@
   function sayMeaning() {
     const sure = data.confidence === null ? ""
       : ` Limits in brackets hold with ${fixed(100 * data.confidence, 0)} % confidence, each by `
-      + "itself: who tries many targets will find one that looks good by chance.";
+      + "itself wherever its test stops; far from the share that is asked for they are wide."
+      + (isAsked() ? " All verdicts 'confirmed' hold together." : " 'Confirmed' is said only of "
+        + "the target that was sized: who tries many targets will find one that looks good by "
+        + "chance.");
     byId("meaning").textContent = isAsked()
       ? `This is the target of the request: verdicts and shares are those of the sizing. Late `
         + `entries, hours and the worst day are means over the same ${surges} ${data.plays}.${sure}`
@@ -154,15 +165,22 @@
       `share_of_surges=${shares[state.share].words.replace(/ /g, "")}`];
     byId("again").replaceChildren();
     if (isAsked()) return;
-    byId("again").append("Of all stocks, the cheapest that meets this target: ",
-      make("code", `surge-sim size "${data.file}" --target ${parts.join(",")}`));
+    // an option is not broken at its hyphens
+    const command = make("code");
+    for (const word of ["surge-sim", "size", `"${data.file}"`, "--target", parts.join(",")]) {
+      command.append(make("span", word), " ");
+    }
+    byId("again").append("Of all stocks, the cheapest that meets this target, from where the "
+      + "folder of the sizing lies: ", command);
   }
 
   // --- the table ------------------------------------------------------------------------------------
   const heads = [
-    ["Buy", "words"], [`Cost so far (${data.currency})`, ""], ["Kits-batteries-bays", ""],
-    ["Meets the target", ""], ["Late entries", ""], ["Hours waited", ""], ["Late on the worst day", ""],
-    ...(data.has_urgent ? [["Late urgent entries", ""]] : []), ["Verdict", "words"],
+    ["Buy, beyond the row above", "words"], ["Verdict", "verdict words"],
+    [`Cost so far (${data.currency})`, ""], ["Meets the target in", ""], ["Late entries", ""],
+    ["Hours waited", ""], ["Late on the worst day", ""],
+    ...(data.has_urgent ? [["Late urgent entries", ""]] : []),
+    ["Kits", ""], ["Batteries", ""], ["Bays", ""],
   ];
   function layTable() {
     const head = make("thead"), row = make("tr"), body = make("tbody");
@@ -172,9 +190,14 @@
     head.append(row);
     for (const [place, stage] of stages.entries()) {
       const one = make("tr"), name = make("th", null, { scope: "row", class: "words" });
-      const mark = place === data.proposed ? " (requested)" : "";
-      const choose = make("button", `${stage.bought}${mark}`, { type: "button" });
-      choose.addEventListener("click", () => { state.money = stage.money; draw(); });
+      const mark = place && place === data.proposed ? ": then as requested" : "";
+      const plus = place ? "+ " : "";
+      const choose = make("button", `${plus}${stage.bought}${mark}`, { type: "button" });
+      choose.addEventListener("click", () => {
+        state.money = stage.money;
+        draw();
+        byId("result").scrollIntoView({ block: "nearest" });
+      });
       name.append(choose);
       one.append(name, ...heads.slice(1).map(([, look]) => make("td", null, { class: look })));
       body.append(one);
@@ -183,8 +206,8 @@
   function drawTable(chosen, seen) {
     byId("stages").querySelectorAll("tbody tr").forEach((row, place) => {
       const stage = stages[place], one = seen[place];
-      const cells = [stage.money_words, stage.stock, one.said, one.late, one.hours, one.worst,
-        ...(data.has_urgent ? [one.urgent] : []), one.verdict];
+      const cells = [one.verdict, stage.money_words, one.said, one.late, one.hours, one.worst,
+        ...(data.has_urgent ? [one.urgent] : []), ...stage.counts];
       row.querySelectorAll("td").forEach((cell, column) => { cell.textContent = cells[column]; });
       row.classList.toggle("chosen", place === chosen);
       row.querySelector("button").setAttribute("aria-pressed", String(place === chosen));
@@ -281,6 +304,13 @@
     drawCurve(chosen, seen);
     say(chosen, seen);
     sayMeaning();
+    showWide();
+  }
+  // what is wider than the screen says that there is more
+  function showWide() {
+    for (const one of document.querySelectorAll(".wide")) {
+      one.classList.toggle("more", one.scrollWidth > one.clientWidth + 1);
+    }
   }
   function begin() {
     byId("explore").hidden = false;

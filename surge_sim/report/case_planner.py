@@ -1,0 +1,91 @@
+"""What a reader of a case may ask its planner to add: commands that run as they stand."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from surge_sim.purchase.beside import scenario_file
+from surge_sim.purchase.demand import MORE, short_of
+from surge_sim.report.document import Block, Heading, Paragraph, Rows
+from surge_sim.whatif.usual import NotTried, more_patients
+
+if TYPE_CHECKING:
+    from surge_sim.purchase.case import PurchaseCase
+
+#: the heading, for what refers to it
+TO_ADD = "What the planner can add"
+
+
+def planner_parts(case: PurchaseCase) -> Iterator[Block]:
+    """Yield the commands that fill what this case leaves out."""
+    rows, folder = list(_rows(case)), _folder(case)
+    if not rows:
+        return
+    yield Heading(TO_ADD)
+    yield Paragraph(
+        f"Ask the planner to run these where the folder of the sizing lies, {folder}. Other "
+        "folders that they name are new ones."
+    )
+    yield Rows(tuple(rows))
+
+
+def typed_words(case: PurchaseCase) -> str:
+    """Say what was typed to size, without the places of files on that computer."""
+    return shlex.join(_last_name(part) for part in case.sized.command)
+
+
+def _last_name(part: str) -> str:
+    name, equals, value = part.partition("=")
+    if equals and name.startswith("--"):
+        return f"{name}={_last_name(value)}"
+    return Path(part).name if Path(part).is_absolute() else part
+
+
+def _folder(case: PurchaseCase) -> str:
+    return case.sized.folder.resolve().name
+
+
+def sizing_file(case: PurchaseCase, name: str = "") -> str:
+    """Return a file of the scenario that was sized, from where the folder of the sizing lies."""
+    return f"{_folder(case)}/scenario/{name or scenario_file(case.sized).name}"
+
+
+def _rows(case: PurchaseCase) -> Iterator[tuple[str, str]]:
+    file, again = shlex.quote(sizing_file(case)), []
+    if case.comparison is None:
+        yield "alternatives", f"surge-sim compare {file} --usual --out alternatives"
+        again.append("--with alternatives")
+    if case.study is None:
+        yield "what matters", f"surge-sim matters {file} --spread 25% --out inputs"
+        again.append("--with inputs")
+    if case.life is None:
+        yield "cost over its life", "surge-sim new --life life.yaml (then fill life.yaml in)"
+        again.append("--life life.yaml")
+    if again:
+        folder = shlex.quote(_folder(case))
+        yield "then this again", f"surge-sim case {folder} {' '.join(again)} --out case_again"
+    yield from _higher_demand(case)
+
+
+def _higher_demand(case: PurchaseCase) -> Iterator[tuple[str, str]]:
+    """Yield how a stock for more patients is found, where the request is none."""
+    per_cent = short_of(case.demand, case.target.share_of_surges)
+    if per_cent not in MORE:
+        return
+    tried = more_patients(case.scenario.settings, per_cent)
+    if isinstance(tried, NotTried):
+        return
+    changes = [
+        "under timeline: - {" + ", ".join(f"{name}: {one}" for name, one in value.items()) + "}"
+        if key == "timeline.+"
+        else f"{key}: {value}"
+        for key, value in tried.changes.items()
+    ]
+    yield (
+        f"stock for {per_cent} % more patients",
+        f"copy {sizing_file(case)} to more.yaml and put in it, {'; '.join(changes)}; then: "
+        "surge-sim size more.yaml --out more",
+    )

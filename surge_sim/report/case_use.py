@@ -1,0 +1,171 @@
+"""Parts of the document on a purchase: if nothing is done, what is used, what words mean."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from surge_sim.report.case_stages import count
+from surge_sim.report.document import Block, Column, Heading, Paragraph, Rows, Table
+from surge_sim.report.phrases import per_play, plays_name, share_of_ten
+from surge_sim.report.rounding import number, percent
+from surge_sim.units import duration_text, moment_text
+
+if TYPE_CHECKING:
+    from surge_sim.purchase.case import PurchaseCase
+
+#: measures of the table of doing nothing: label, whether they are shares, and what is told besides
+#: the mean
+_MEASURES: dict[str, tuple[str, bool, tuple[str, ...]]] = {
+    "missed_target": ("{plays} that miss the target", True, ()),
+    "late": ("late entries {per}", False, ("median", "worst")),
+    "urgent_late": ("urgent entries that waited over {urgent}, {per}", False, ("worst",)),
+    "hours_waited": ("hours waited by all people together, {per}", False, ("median", "worst")),
+    "longest_wait": ("longest wait of a {play}, minutes", False, ("worst",)),
+    "worst_day_late": ("late entries on the worst day of a {play}", True, ("worst",)),
+}
+_USED = {
+    "entries": "entries",
+    "battery_hours": "hours that batteries are in use",
+    "charges": "charges begun",
+    "full_charges": "full charges that this is worth, at most",
+    "wipe_downs": "wipe-downs",
+    "wiping_hours": "hours of wipe-down work",
+    "wipes": "wipes",
+    "hoods": "hoods used up",
+    "tubes": "tubes used up",
+    "prefilters": "prefilters",
+    "he_filters": "HE filters",
+    "repairs": "blower repairs",
+    "battery_replacements": "batteries that failed",
+    "parts_price": "these hoods, tubes and filters, in {money}",
+}
+
+
+def doing_nothing(case: PurchaseCase) -> Iterator[Block]:
+    """Yield what the stock in hand leaves as it is, and what the request changes."""
+    if case.sized.in_hand == case.sized.proposed:
+        return
+    rows, gaps = [], False
+    several = len(case.same_surges) > 1
+    for measure, (words, is_share, besides) in _MEASURES.items():
+        if not any(case.nothing(measure, kind).value for kind in ("in_hand", "proposed")):
+            continue
+        label = words.format(**_names(case))
+        row = _changed(case, measure, is_share)
+        gaps = gaps or not row[-1]
+        rows.append((f"{label}: mean" if besides and several else label, *row))
+        write = percent if is_share else number
+        for kind in besides if several else ():
+            told = (
+                write(case.nothing(measure, f"{stock}_{kind}").value)
+                for stock in ("in_hand", "proposed")
+            )
+            play = plays_name(case.replay).removesuffix("s")
+            rows.append((f"- {kind} {play}", *told, "", ""))
+    yield Heading("If nothing is done")
+    heads = ("Stock in hand", "As requested", "Change", "Uncertainty (95 %)")
+    yield Table((Column("", align="left"), *(Column(head) for head in heads)), tuple(rows))
+    yield Paragraph(" ".join(_how_to_read(case, gaps)))
+
+
+def _names(case: PurchaseCase) -> dict[str, str]:
+    target, plays = case.target, plays_name(case.replay)
+    wait_s = target.wait if target.urgent is None else target.urgent.wait
+    return {
+        "plays": plays, "play": plays.removesuffix("s"), "per": per_play(case.replay),
+        "urgent": duration_text(wait_s),
+    }  # fmt: skip
+
+
+def _how_to_read(case: PurchaseCase, gaps: bool) -> Iterator[str]:
+    plays, surges = plays_name(case.replay), count(case.nothing("late", "surges"))
+    yield (
+        f"Doing nothing costs no money now. Both columns are counted on the same {surges} "
+        f"{'replications' if case.replay is not None else 'simulated surges'}, so the change is "
+        "that of the stock alone."
+    )
+    if case.replay is None:
+        yield (
+            f"Each range of uncertainty is of the change of the mean, and holds by itself; it is "
+            f"lopsided where a few {plays} are far worse than the others."
+        )
+        if gaps:
+            yield f"It is empty where too few {plays} differ to give one."
+
+
+def _changed(case: PurchaseCase, measure: str, is_share: bool) -> tuple[str, ...]:
+    now, then, change, low, high = (
+        case.nothing(measure, name).value
+        for name in ("in_hand", "proposed", "difference", "difference_low", "difference_high")
+    )
+    if is_share:
+        points = f"{_signed(100 * (change or 0.0), 1)} points"
+        limits = () if low is None or high is None else (100 * low, 100 * high)
+        return percent(now), percent(then), points, " to ".join(_signed(one, 1) for one in limits)
+    limits = () if low is None or high is None else (low, high)
+    told = " to ".join(number(one).replace("-", "\u2212") for one in limits)
+    return number(now), number(then), number(change).replace("-", "\u2212"), told
+
+
+def _signed(value: float, digits: int) -> str:
+    return f"{value:+.{digits}f}".replace("-", "\u2212")
+
+
+def used_parts(case: PurchaseCase) -> Iterator[Block]:
+    """Yield what is used in a surge."""
+    yield Heading(f"What is used {per_play(case.replay)}")
+    rows = []
+    for what, label in _USED.items():
+        names = ("in_hand_mean", "mean", "most", "enough", "enough_low", "enough_high")
+        now, mean, most, enough, low, high = (case.use(what, name).value for name in names)
+        if not most:
+            continue
+        sure = "" if low is None or high is None else f"{number(low)} to {number(high)}"
+        numbers = map(number, (now, mean, enough))
+        rows.append((label.format(money=case.money_unit), *numbers, sure))
+    columns = (
+        Column("", align="left"),
+        Column("Stock in hand, mean"),
+        Column("As requested, mean"),
+        Column(f"No more in {share_of_ten(case.target.share_of_surges, case.replay)}"),
+        Column("Uncertainty of that (95 %)"),
+    )
+    yield Table(columns, tuple(rows))
+    yield Paragraph(
+        "This is all that is used, not what comes on top of today's use: what the stock in hand "
+        "uses stands beside it. The last two columns are of the stock requested; least and most "
+        "of all stand in case.xlsx. What the model does not use up, or what the scenario leaves "
+        "out, is not in the table."
+    )
+
+
+def words_parts(case: PurchaseCase) -> Iterator[Block]:
+    """Yield what the words of the document mean."""
+    settings = case.scenario.settings
+    long = duration_text(settings.horizon)
+    wait = duration_text(case.target.wait)
+    late = f"waited more than {wait}"
+    if case.target.late_by == "delay":
+        late = f"delayed by more than {wait} beyond ample stock"
+    surge = (
+        f"one simulated course of {long} from {moment_text(settings.start)}, with patients, "
+        "entries and failures of its own; hours and counts are those of these days"
+        if case.replay is None
+        else f"the recorded period, {long} from {moment_text(settings.start)}, simulated again"
+    )
+    yield Heading("Words")
+    yield Rows(
+        (
+            (plays_name(case.replay).removesuffix("s"), surge),
+            ("kit", "a powered air-purifying respirator, complete and ready to wear"),
+            ("bay", "the place in a charger that charges one battery"),
+            ("entry", f"one person's visit to an isolation room with a kit; late: {late}"),
+            (
+                "full charges",
+                "hours in use over the shortest run time of a new battery; charges begun are more, "
+                "as most batteries are not empty when they are charged",
+            ),
+            ("HE filter", "the high-efficiency filter of the blower; a prefilter sits before it"),
+        )
+    )
