@@ -60,7 +60,7 @@ def half_width(interval: Interval) -> float | None:
 
 def limit_number(limit: float, asked: float) -> str:
     """Write a limit of a share in per cent, such that it does not round to what is asked for."""
-    if abs(limit - asked) >= _NEAR or limit == asked:
+    if abs(limit - asked) >= _NEAR or limit in (0.0, 1.0, asked):
         return percent_number(limit, 0.1)
     for digits in (1, 2, 3):
         shown = f"{100 * limit:.{digits}f}"

@@ -122,7 +122,7 @@ def test_commands_for_the_planner_run_where_the_sizing_lies(
     shutil.copytree(folder, tmp_path / folder.name)
     monkeypatch.chdir(tmp_path)
     told = dict(next(one for one in planner_parts(case) if isinstance(one, Rows)).rows)
-    few = ["--surges", "10", "--processes", "1"]
+    few = ["--surges", "20", "--processes", "1"]
     for name in ("alternatives", "what matters"):
         _, *command = shlex.split(told[name])
         assert exit_code_of([*command, *few]) == 0, name

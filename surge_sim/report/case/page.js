@@ -29,7 +29,8 @@
   }
   // a limit does not round to the share that is asked for
   function limitNumber(limit, share) {
-    if (Math.abs(limit - share) >= 0.01 || limit === share) return percent(limit, true);
+    const plain = Math.abs(limit - share) >= 0.01 || [0, 1, share].includes(limit);
+    if (plain) return percent(limit, true);
     const shown = [1, 2, 3].map((digits) => fixed(100 * limit, digits));
     return shown.find((one) => Number(one) !== Number(fixed(100 * share, 9))) ?? shown[2];
   }
