@@ -113,8 +113,8 @@ def _least_cost(case: PurchaseCase) -> str:
     if least >= price:
         return f"nothing that costs less meets the target, {condition}"
     said = (
-        f"nothing below {money_words(case, float(least))} meets the target, {condition}: for that, "
-        "stocks that have more of everything were shown to miss it"
+        f"nothing below {money_words(case, float(least))} meets the target, {condition}: each "
+        "stock at such a price has no more of anything than one that was shown to miss it"
     )
     stages = case.sized.tables["stages"]
     open_below = (stages["cost"] < least) & (stages["verdict"] == UNDECIDED)

@@ -104,8 +104,12 @@ def _changed(case: PurchaseCase, measure: str, is_share: bool) -> tuple[str, ...
         limits = () if low is None or high is None else (100 * low, 100 * high)
         return percent(now), percent(then), points, " to ".join(_signed(one, 1) for one in limits)
     limits = () if low is None or high is None else (low, high)
-    told = " to ".join(number(one).replace("-", "\u2212") for one in limits)
-    return number(now), number(then), number(change).replace("-", "\u2212"), told
+    told = " to ".join(map(_with_sign, limits))
+    return number(now), number(then), _with_sign(change or 0.0), told
+
+
+def _with_sign(value: float) -> str:
+    return f"{'+' * (value > 0)}{number(value)}".replace("-", "\u2212")
 
 
 def _signed(value: float, digits: int) -> str:
@@ -115,28 +119,32 @@ def _signed(value: float, digits: int) -> str:
 def used_parts(case: PurchaseCase) -> Iterator[Block]:
     """Yield what is used in a surge."""
     yield Heading(f"What is used {per_play(case.replay)}")
-    rows = []
+    same, rows = case.sized.in_hand == case.sized.proposed, []
     for what, label in _USED.items():
         names = ("in_hand_mean", "mean", "most", "enough", "enough_low", "enough_high")
         now, mean, most, enough, low, high = (case.use(what, name).value for name in names)
         if not most:
             continue
-        sure = "" if low is None or high is None else f"{number(low)} to {number(high)}"
-        numbers = map(number, (now, mean, enough))
-        rows.append((label.format(money=case.money_unit), *numbers, sure))
+        limits = "" if low is None or high is None else f"{number(low)} to {number(high)}"
+        sure = () if case.replay is not None else (limits,)
+        numbers = map(number, (now, enough) if same else (now, mean, enough))
+        rows.append((label.format(money=case.money_unit), *numbers, *sure))
     columns = (
         Column("", align="left"),
         Column("Stock in hand, mean"),
-        Column("As requested, mean"),
+        *([] if same else [Column("As requested, mean")]),
         Column(f"No more in {share_of_ten(case.target.share_of_surges, case.replay)}"),
-        Column("Uncertainty of that (95 %)"),
+        *([] if case.replay is not None else [Column("Uncertainty of that (95 %)")]),
     )
     yield Table(columns, tuple(rows))
+    beside = (
+        ", not what comes on top of today's use: what the stock in hand uses stands beside it. What "
+        "stands behind the means is of the stock requested"
+    )
     yield Paragraph(
-        "This is all that is used, not what comes on top of today's use: what the stock in hand "
-        "uses stands beside it. The last two columns are of the stock requested; least and most "
-        "of all stand in case.xlsx. What the model does not use up, or what the scenario leaves "
-        "out, is not in the table."
+        f"This is all that is used{'' if same else beside}; least and most of all stand in "
+        "case.xlsx. What the model does not use up, or what the scenario leaves out, is not in the "
+        "table."
     )
 
 
