@@ -92,7 +92,7 @@ def answer_words(case: PurchaseCase) -> str:
     )
 
 
-def invented_parts(case: PurchaseCase) -> Iterator[Block]:
+def invented_parts(case: PurchaseCase) -> Iterator[Remark]:
     """Yield the warning that a decision would rest on invented numbers, where it would."""
     if names := case.invented:
         said = f"{listed(names)} {'is' if names == ['stock'] else 'are'} invented"

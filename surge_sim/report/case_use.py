@@ -138,8 +138,8 @@ def used_parts(case: PurchaseCase) -> Iterator[Block]:
     )
     yield Table(columns, tuple(rows))
     beside = (
-        ", not what comes on top of today's use: what the stock in hand uses stands beside it. What "
-        "stands behind the means is of the stock requested"
+        ", not what comes on top of today's use: what the stock in hand uses stands beside it. "
+        "What stands behind the means is of the stock requested"
     )
     yield Paragraph(
         f"This is all that is used{'' if same else beside}; least and most of all stand in "
