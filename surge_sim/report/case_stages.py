@@ -176,7 +176,10 @@ def _how_to_read(case: PurchaseCase) -> Iterator[str]:
     sized, best = case.sized, case.sized.place
     total, shown = len(sized.stages), len(_shown(case))
     if shown < total:
-        yield f"A selection: {shown} of {total} stages; all are in case.xlsx, sheet 'Stages'."
+        yield (
+            f"The document shows {shown} of {total} stages; all are in case.html and case.xlsx, "
+            "sheet 'Stages'."
+        )
     surges, same = case.stage(best, "surges").value, sized.same_surges
     plays = new_plays(case)
     if surges != same:
