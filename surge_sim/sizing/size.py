@@ -13,6 +13,7 @@ from surge_sim.demand.replay import replay_of
 from surge_sim.equipment.average_load import all_warnings
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import OutOfReach
+from surge_sim.randomness import Sample
 from surge_sim.scenario.advice import invented_prices, kit_cheaper_than_battery
 from surge_sim.sizing.choosing import SampleA
 from surge_sim.sizing.inputs import (
@@ -27,7 +28,7 @@ from surge_sim.sizing.inputs import (
 from surge_sim.sizing.items import ITEMS, stock_words, within
 from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.ledger import Ledger, looks
-from surge_sim.sizing.player import Player, ScenarioPlayer, SoFar, Watch, Work
+from surge_sim.sizing.player import Player, ScenarioPlayer, Seen, SoFar, Watch, Work
 from surge_sim.sizing.reasons import none_confirmed, unreachable, waiting_table
 from surge_sim.sizing.result import MOST_STAGES, SizeResult, thinned
 from surge_sim.sizing.search import (
@@ -42,6 +43,7 @@ from surge_sim.sizing.search import (
     search_region,
 )
 from surge_sim.statistics.intervals import upper_limit
+from surge_sim.statistics.single_charger import single_charger_seen
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
@@ -214,7 +216,11 @@ def size(
             central=central,
             cleaner_hours=_cleaner_hours(settings),
             shelf=settings.supplies,
-            notes=(*_price_notes(settings, names), *all_warnings(scenario)),
+            notes=(
+                *_single_charger(scenario, found, seed),
+                *_price_notes(settings, names),
+                *all_warnings(scenario),
+            ),
             replay=replay,
         )
 
@@ -349,6 +355,14 @@ def _cleaner_hours(settings: Settings) -> float:
         return 0.0
     a_day = sum(((shift.end - shift.start) % DAY_S) or DAY_S for shift in settings.cleaning.crew)
     return a_day / HOUR_S * settings.horizon / DAY_S
+
+
+def _single_charger(scenario: Scenario, found: Found, seed: int) -> tuple[str, ...]:
+    """Say what hangs on one charger, if the recommended stock has only one."""
+    best = found.recommended
+    on_target = found.ledger.rows(best)[:, Seen.ON_TARGET] == 1
+    said = single_charger_seen(scenario, best, seed, Sample.CONFIRM, on_target)
+    return (said,) if said else ()
 
 
 def _price_notes(settings: Settings, names: Sequence[str]) -> tuple[str, ...]:

@@ -15,6 +15,7 @@ from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.plain import csv_text
 from surge_sim.randomness import Sample, Streams
 from surge_sim.statistics.ample import delays
+from surge_sim.statistics.single_charger import single_charger_seen
 from surge_sim.statistics.summary import Layout, Summary, joined, summarise
 
 if TYPE_CHECKING:
@@ -149,6 +150,8 @@ def run(
                 write_entries(part.text)
             if progress is not None:
                 progress(len(part.summary))
+    summary = joined(found)
+    alone = single_charger_seen(scenario, stock, seed, Sample.RUN, summary.rows["missed"] == 0)
     return RunResult(
         name=scenario.name,
         title=settings.title,
@@ -157,10 +160,13 @@ def run(
         engine=engine,
         stock=stock,
         target=settings.target,
-        summary=joined(found),
+        summary=summary,
         layout=Layout.of(settings),
         wipes_per_clean=settings.supplies.wipes_per_clean,
-        notes=tuple(all_warnings(scenario, stock.kits, stock.batteries)),
+        notes=(
+            *([alone] if alone else []),
+            *all_warnings(scenario, stock.kits, stock.batteries),
+        ),
         waits_without_end=waits_without_end(settings),
         timeline=tuple(settings.timeline),
         ranges=used_ranges(scenario),

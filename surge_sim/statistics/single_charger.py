@@ -1,0 +1,90 @@
+"""A stock with one charger: what hangs on it, and how often it was out of order.
+
+A target in nine surges of ten is met by a stock that fails whenever its only charger does, if that
+is rare. Whoever buys it should know.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from surge_sim.units import share_text
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.randomness import Sample
+    from surge_sim.scenario.load import Scenario
+    from surge_sim.scenario.schema import Settings
+
+_RATE = "failures.charger_time_between_failures"
+
+
+def hangs_on_one_charger(stock: Stock, settings: Settings) -> bool:
+    """Return whether all batteries of a stock are charged by one charger."""
+    return stock.batteries > 0 and 0 < stock.bays <= settings.prices.bays_per_charger
+
+
+def single_charger_words(stock: Stock, settings: Settings) -> str:
+    """Say that everything hangs on one charger; nothing if there are more."""
+    if not hangs_on_one_charger(stock, settings):
+        return ""
+    what = "bay" if settings.prices.bays_per_charger == 1 else "charger"
+    said = f"There is one {what}: while it is out of order, no battery is charged."
+    if settings.failures.charger_time_between_failures is None:
+        said += f" In this scenario no charger fails by chance (`{_RATE}` is not set)."
+    return said
+
+
+def single_charger_seen(
+    scenario: Scenario, stock: Stock, seed: int, sample: Sample, on_target: NDArray[np.bool_]
+) -> str:
+    """Say the same with how often that was so, and what came of it.
+
+    Parameters
+    ----------
+    scenario : Scenario
+        What was played; its target says in how many surges it must be met.
+    stock : Stock
+        With which it was played.
+    seed, sample : int, Sample
+        Which surges: the first ones of the sample.
+    on_target : ndarray of bool, shape (surges,)
+        Whether each surge met the target.
+    """
+    settings = scenario.settings
+    said = single_charger_words(stock, settings)
+    if not said or settings.failures.charger_time_between_failures is None:
+        return said
+    out = np.array(
+        [_out_of_order(scenario, stock, seed, sample, surge) for surge in range(len(on_target))],
+        dtype=np.bool_,
+    )
+    if not out.any():
+        return f"{said} That happened in none of {len(out):,} simulated surges."
+    missed = int((out & ~on_target).sum())
+    asked = share_text(settings.target.share_of_surges)
+    return (
+        f"{said} That happened in {int(out.sum()):,} of {len(out):,} simulated surges; {missed:,} "
+        f"of these missed the target, which must be met in {asked} of surges."
+    )
+
+
+def _out_of_order(scenario: Scenario, stock: Stock, seed: int, sample: Sample, surge: int) -> bool:
+    """Return whether the charger failed by chance, or was still in repair, in a surge."""
+    from surge_sim.equipment.chance import WorkDraws
+
+    settings = scenario.settings_for(seed, sample, surge)
+    draws = WorkDraws.of(settings, seed, sample, surge)
+    # a play begins with its run-in
+    from_s, to_s = settings.run_in, settings.run_in + settings.horizon
+    changes = draws.bay_failures(stock.bays, settings.prices.bays_per_charger, to_s)
+    failed = 0
+    for at_s, _, bays in changes.tolist():
+        if at_s > from_s and (failed or (bays and at_s < to_s)):
+            return True
+        failed = bays
+    return bool(failed)
