@@ -65,6 +65,8 @@ class Purpose(IntEnum):
     LEFT_OUT = 27
     #: which surges a limit is worked out from again and again; belongs to no surge
     RESAMPLING = 28
+    #: which wearers need a large hood
+    HOOD_SIZES = 29
 
 
 class Source(IntEnum):

@@ -25,8 +25,8 @@ from surge_sim.scenario.limits import MOST_SURGES
     "--only",
     metavar="ITEMS",
     help="Buy only these, of kits, batteries, bays, cleaners, hoods, tubes, prefilters, "
-    "he_filters.  [default: kits, batteries, bays, the parts named in `supplies`, and cleaners "
-    "of a crew that have a price]",
+    "he_filters, large_hoods.  [default: kits, batteries, bays, the parts named in `supplies`, "
+    "and cleaners of a crew that have a price]",
 )
 @click.option("--new", is_flag=True, help="Size an empty store instead of the stock in hand.")
 @click.option(

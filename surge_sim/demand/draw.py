@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from surge_sim.demand.entries import Columns, draw_entries, name_wearers
+from surge_sim.demand.hood_sizes import large_hoods
 from surge_sim.demand.patients import Patients, draw_patients, too_large
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.replay import logged_entries
@@ -122,8 +123,9 @@ def _demand(
 ) -> Demand:
     """Put all together, read-only, with the changes of the timeline that concern entries."""
     mark = streams.stream(Purpose.MARKS).integers(0, MARKS, len(entries["due_s"]))
+    large = large_hoods(plan, streams, entries["wearer"], shift_end_s, wearers)
     of_patients = patients.arrive_s, patients.leave_s, patients.patient_class, patients.room
-    for array in (*entries.values(), shift_end_s, mark, *of_patients):
+    for array in (*entries.values(), shift_end_s, mark, large, *of_patients):
         array.setflags(write=False)
     settings = plan.settings
     demand = Demand(
@@ -135,6 +137,7 @@ def _demand(
         closing_s=settings.horizon + settings.run_out,
         shift_end_s=shift_end_s,
         mark=mark,
+        large_hood=large,
         role_names=plan.role_names,
         class_names=plan.class_names,
         patients=patients,

@@ -116,6 +116,8 @@ def _drawn(settings: Settings) -> Iterator[str]:
         yield "damage to hoods"
     if 0 < failures.tube_damage < 1:
         yield "damage to tubes"
+    if 0 < settings.kit.large_hood_share < 1:
+        yield "which wearers need a large hood"
 
 
 def _varies(spread: TimeSpread | None) -> bool:

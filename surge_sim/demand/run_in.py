@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from surge_sim.demand.table import Demand, IntArray
+from surge_sim.demand.table import BoolArray, Demand, IntArray
 from surge_sim.units import NEVER_S
 
 #: moments of the surge, which come so much later in a play
@@ -41,9 +41,10 @@ def with_run_in(demand: Demand) -> Demand:
     if before is None:
         return demand
     shift_s = before.horizon_s
-    later = {name: _later(getattr(demand, name), shift_s) for name in _MOMENTS}
+    later: dict[str, Any] = {name: _later(getattr(demand, name), shift_s) for name in _MOMENTS}
     number = wearers_in_play(demand)
     later["wearer"] = np.append(number, -1)[demand.wearer]
+    later["large_hood"] = _same_sizes(demand, before, later["wearer"])
     more = number >= len(before.shift_end_s)
     columns: dict[str, Any] = {}
     for one in fields(Demand):
@@ -59,6 +60,20 @@ def with_run_in(demand: Demand) -> Demand:
         wearers=None,
         **columns,
     )
+
+
+def _same_sizes(demand: Demand, before: Demand, wearer: IntArray) -> BoolArray:
+    """Return the sizes of hoods of a surge; who works in the run-in, too, keeps the size of then.
+
+    ``wearer``: number in the play of the wearer of each entry of the surge, or -1.
+    """
+    of_before = np.zeros(len(before.shift_end_s), dtype=np.bool_)
+    named = before.wearer >= 0
+    of_before[before.wearer[named]] = before.large_hood[named]
+    large = demand.large_hood.copy()
+    both = (wearer >= 0) & (wearer < len(of_before))
+    large[both] = of_before[wearer[both]]
+    return large
 
 
 def _later(moments: IntArray, by_s: int) -> IntArray:

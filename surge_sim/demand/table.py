@@ -72,6 +72,8 @@ class Demand:
     #: is the hood (tube) torn in this use
     hood_torn: BoolArray
     tube_torn: BoolArray
+    #: does the wearer need a large hood
+    large_hood: BoolArray
     #: even number below MARKS: which entries a change of a share of them concerns
     mark: IntArray
     #: end of the shift of each named wearer, shape (wearers,)

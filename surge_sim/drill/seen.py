@@ -11,7 +11,14 @@ from numpy.typing import NDArray
 from surge_sim.engine.log import Kind, RunLog, Use
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.filters import AfterFailedCheck
-from surge_sim.equipment.supplies import HE_FILTERS, HOODS, PREFILTERS, TUBES
+from surge_sim.equipment.supplies import (
+    HE_FILTERS,
+    HOODS,
+    LARGE_HOODS,
+    PREFILTERS,
+    SUPPLY_NAMES,
+    TUBES,
+)
 
 Whole = NDArray[np.int64]
 
@@ -53,6 +60,7 @@ class Seen(NamedTuple):
     tubes: Whole
     prefilters: Whole
     he_filters: Whole
+    large_hoods: Whole
 
     def at(self, place: int) -> dict[str, int]:
         """Return all of one moment by name."""
@@ -104,7 +112,7 @@ def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
     at_door, longest_s = _line(events, when)
     patients = case.demand.patients
     there = (patients.arrive_s < when[:, None]) & (patients.leave_s >= when[:, None])
-    parts = [_parts(case, events, supply, when) for supply in range(4)]
+    parts = [_parts(case, events, supply, when) for supply in range(len(SUPPLY_NAMES))]
     return Seen(
         **counted,
         at_door=at_door,
@@ -115,6 +123,7 @@ def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
         tubes=parts[TUBES],
         prefilters=parts[PREFILTERS],
         he_filters=parts[HE_FILTERS],
+        large_hoods=parts[LARGE_HOODS],
     )
 
 
@@ -183,12 +192,16 @@ def _parts(case: Case, events: Whole, supply: int, when: Whole) -> Whole:
         away = _in_state(case, events, Use.KITS_AWAY, when)
         kits = case.stock.kits + case.timeline.kits_come
         left = left + kits - away - _on_kits(events, supply, when)
+    elif supply == LARGE_HOODS:
+        left = left - _on_kits(events, supply, when)
     return np.maximum(left, 0)
 
 
 def _on_kits(events: Whole, supply: int, when: Whole) -> Whole:
     """Count the hoods or tubes that kits in use, or being cleaned, have on them."""
-    kinds = (Kind.TAKES_KIT, Kind.PART_THROWN_AWAY, Kind.KIT_MOVES)
+    kinds = (
+        Kind.TAKES_KIT, Kind.TAKES_LARGE_HOOD, Kind.PART_THROWN_AWAY, Kind.KIT_MOVES
+    )  # fmt: skip
     rows = events[np.isin(events[:, _KIND], kinds)]
     have: set[int] = set()
     count = np.zeros(len(when), dtype=np.int64)
@@ -196,8 +209,11 @@ def _on_kits(events: Whole, supply: int, when: Whole) -> Whole:
     for place, end in enumerate(_before(rows[:, _SECOND], when).tolist()):
         for row in rows[begun:end].tolist():
             kit, value = row[_KIT], row[_FIRST_VALUE]
-            if row[_KIND] == Kind.TAKES_KIT:
+            if row[_KIND] == Kind.TAKES_KIT and supply != LARGE_HOODS:
                 have.add(kit)
+            elif row[_KIND] == Kind.TAKES_LARGE_HOOD and supply != TUBES:
+                # in the place of the kit's own
+                (have.add if supply == LARGE_HOODS else have.discard)(kit)
             elif row[_KIND] == Kind.PART_THROWN_AWAY:
                 if value == supply:
                     have.discard(kit)

@@ -55,19 +55,21 @@ class Count(IntEnum):
     TUBES_USED = 7
     PREFILTERS_USED = 8
     HE_FILTERS_USED = 9
-    BLOWER_REPAIRS = 10
-    CHARGES = 11
-    ALARMS_BATTERY = 12
-    ALARMS_FLOW = 13
-    ALARMS_FAILURE = 14
-    ALARMS_BATTERY_FAILURE = 15
+    LARGE_HOODS_USED = 10
+    BLOWER_REPAIRS = 11
+    CHARGES = 12
+    ALARMS_BATTERY = 13
+    ALARMS_FLOW = 14
+    ALARMS_FAILURE = 15
+    ALARMS_BATTERY_FAILURE = 16
     #: times that a spare part was wanted and there was none: a filter to be fitted, or a hood or
     #: tube for a clean blower that stood ready for the first in line
-    STOCK_OUTS_HOODS = 16
-    STOCK_OUTS_TUBES = 17
-    STOCK_OUTS_PREFILTERS = 18
-    STOCK_OUTS_HE_FILTERS = 19
-    BATTERY_REPLACEMENTS = 20
+    STOCK_OUTS_HOODS = 17
+    STOCK_OUTS_TUBES = 18
+    STOCK_OUTS_PREFILTERS = 19
+    STOCK_OUTS_HE_FILTERS = 20
+    STOCK_OUTS_LARGE_HOODS = 21
+    BATTERY_REPLACEMENTS = 22
 
 
 def alarms_in(counts: IntArray | list[int]) -> int:
@@ -77,7 +79,7 @@ def alarms_in(counts: IntArray | list[int]) -> int:
 
 def stock_outs_in(counts: IntArray | list[int]) -> int:
     """Sum the stock-outs of all supplies; ``counts`` of shape (counts,), see `Count`."""
-    return int(sum(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_HE_FILTERS + 1]))
+    return int(sum(counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_LARGE_HOODS + 1]))
 
 
 @dataclass(frozen=True)
@@ -141,18 +143,18 @@ class RunLog:
 
 
 class PartCounts(NamedTuple):
-    """What became of each part in one play, in the order of the supplies' numbers, shape (4,)."""
+    """What became of each part in one play, in the order of the supplies' numbers, shape (5,)."""
 
-    used: tuple[int, ...] = (0, 0, 0, 0)
-    stock_outs: tuple[int, ...] = (0, 0, 0, 0)
+    used: tuple[int, ...] = (0, 0, 0, 0, 0)
+    stock_outs: tuple[int, ...] = (0, 0, 0, 0, 0)
     #: fewest that were on the shelf after one was taken, less those reserved for urgent entries
-    least_left: tuple[int, ...] = (0, 0, 0, 0)
+    least_left: tuple[int, ...] = (0, 0, 0, 0, 0)
 
 
 def part_counts(counts: list[int], least_left: list[int]) -> PartCounts:
     """Pick the counts of parts; ``counts`` of shape (counts,), see `Count`."""
-    used = counts[Count.HOODS_USED : Count.HE_FILTERS_USED + 1]
-    short = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_HE_FILTERS + 1]
+    used = counts[Count.HOODS_USED : Count.LARGE_HOODS_USED + 1]
+    short = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_LARGE_HOODS + 1]
     return PartCounts(tuple(used), tuple(short), tuple(least_left))
 
 
@@ -206,6 +208,8 @@ class Kind(IntEnum):
     STOCK_OUT = 21
     # of kits
     KIT_CARRIED = 22
+    #: of an entry: with the kit
+    TAKES_LARGE_HOOD = 23
 
 
 #: of the battery that is issued: its charge, how many could be, how long it lay where it was; and
@@ -246,6 +250,7 @@ MEANINGS: dict[Kind, tuple[str, ...]] = {
     Kind.STOCK_OUT: ("supply",),
     #: way: see `Way`
     Kind.KIT_CARRIED: ("for_s", "way"),
+    Kind.TAKES_LARGE_HOOD: (),
 }
 
 

@@ -40,22 +40,24 @@ class Cause(IntEnum):
     NO_KIT = 11
     HOOD_ON_ORDER = 12
     NO_HOOD = 13
-    TUBE_ON_ORDER = 14
-    NO_TUBE = 15
-    BATTERY_IN_USE = 16
-    BATTERY_COOLING = 17
-    BATTERY_WAITING_FOR_BAY = 18
-    BATTERY_CHARGING = 19
-    BATTERY_WITHOUT_POWER = 20
+    #: every one of the large size is on a kit, or used up
+    NO_LARGE_HOOD = 14
+    TUBE_ON_ORDER = 15
+    NO_TUBE = 16
+    BATTERY_IN_USE = 17
+    BATTERY_COOLING = 18
+    BATTERY_WAITING_FOR_BAY = 19
+    BATTERY_CHARGING = 20
+    BATTERY_WITHOUT_POWER = 21
     #: it holds the minimum run time, but only full batteries are handed out
-    BATTERY_NOT_FULL = 21
+    BATTERY_NOT_FULL = 22
     #: even full it does not hold the minimum run time
-    BATTERY_TOO_WEAK = 22
+    BATTERY_TOO_WEAK = 23
     #: it has failed, and is not replaced yet
-    BATTERY_OUT = 23
-    BATTERY_AWAY = 24
-    BATTERY_RESERVED = 25
-    NO_BATTERY = 26
+    BATTERY_OUT = 24
+    BATTERY_AWAY = 25
+    BATTERY_RESERVED = 26
+    NO_BATTERY = 27
 
 
 CAUSES = len(Cause)
@@ -95,6 +97,8 @@ def battery_cause(
 @rule
 def part_cause(part: int, on_order: int) -> int:
     """Say why a hood or a tube (its bit of `Missing`) is not there."""
+    if part == Missing.LARGE_HOOD:
+        return Cause.NO_LARGE_HOOD
     if part == Missing.HOOD:
         return Cause.HOOD_ON_ORDER if on_order else Cause.NO_HOOD
     return Cause.TUBE_ON_ORDER if on_order else Cause.NO_TUBE

@@ -17,6 +17,8 @@ class Missing(IntEnum):
     HOOD = 2
     TUBE = 4
     BATTERY = 8
+    #: of a wearer whom the hood of a kit does not fit
+    LARGE_HOOD = 16
 
 
 class Repair(IntEnum):
@@ -69,16 +71,29 @@ MOST_IN_VAIN = 50
 
 
 @rule
-def missing_parts(blowers: int, hoods: int, tubes: int, back: int) -> int:
-    """Say what of a kit but its battery is missing, when `back` of each are kept back."""
+def missing_parts(blowers: int, hoods: int, tubes: int, back: int, large: bool) -> int:
+    """Say what of a kit but its battery is missing, when `back` of each are kept back.
+
+    ``hoods`` are those of the wearer's size, ``large`` whether that is the large one.
+    """
     mask = 0
     if blowers <= back:
         mask |= Missing.BLOWER
     if hoods <= back:
-        mask |= Missing.HOOD
+        mask |= Missing.LARGE_HOOD if large else Missing.HOOD
     if tubes <= back:
         mask |= Missing.TUBE
     return mask
+
+
+@rule
+def lets_pass(missing: int) -> bool:
+    """Whether the first in a line lets those pass who need a hood of the other size.
+
+    Only a hood of the right size is not there (a battery may lack too, and will for them).
+    """
+    parts = missing & ~Missing.BATTERY
+    return bool(parts == Missing.HOOD or parts == Missing.LARGE_HOOD)
 
 
 @rule

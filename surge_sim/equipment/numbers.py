@@ -15,7 +15,7 @@ from surge_sim.equipment.charge_curve import FULL, exponential_end
 from surge_sim.equipment.cleaning import WAYS, Calendar, calendar_of
 from surge_sim.equipment.kits import KEPT
 from surge_sim.equipment.stock import Start, Stock
-from surge_sim.equipment.supplies import HOODS, TUBES
+from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES
 from surge_sim.equipment.timeline import NO_CHANGES, InForce, Timeline, Whole, rows_of, whole
 from surge_sim.scenario.schema import Settings, Supply
 from surge_sim.units import DAY_S
@@ -109,7 +109,9 @@ def rules_of(settings: Settings) -> Rules:
     run_time_s = [level.run_time for level in kit.levels]
     further = np.cumsum([0.0] + [level.further_life for level in kit.levels[1:]])
     shelf = settings.supplies
-    spares: list[Supply | None] = [shelf.hoods, shelf.tubes, shelf.prefilters, shelf.he_filters]
+    spares: list[Supply | None] = [
+        shelf.hoods, shelf.tubes, shelf.prefilters, shelf.he_filters, shelf.large_hoods
+    ]  # fmt: skip
     return Rules(
         check_s=kit.pre_use_check,
         recheck_first_s=kit.recheck.first_after if kit.recheck else 0,
@@ -197,6 +199,8 @@ class Counts(NamedTuple):
     #: hoods and tubes owned when the surge begins, borrowed kits' included
     hoods: int
     tubes: int
+    #: all of them; one for each kit never runs short
+    large_hoods: int
     #: of the kits, and of the batteries beside theirs, those that come only as a loan
     kits_come: int
     batteries_come: int
@@ -291,6 +295,7 @@ def numbers_of(
         demand.horizon_s, demand.closing_s, 0 if before is None else before.entries,
         int(start.filters_part_worn),
         kits, batteries, stock.bays, kits + int(spares[HOODS]), kits + int(spares[TUBES]),
+        kits if rules.endless[LARGE_HOODS] else int(spares[LARGE_HOODS]),
         timeline.kits_come, timeline.batteries_come, timeline.moves, cells, spares, reorder_point,
         rows[later:],
     )  # fmt: skip

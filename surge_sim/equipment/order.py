@@ -94,7 +94,7 @@ NUMBERS = 2**NUMBER_BITS
 #: what would come later comes then, long after any play has closed [s]
 LAST_S = 2 ** (63 - KIND_BITS - NUMBER_BITS) - 1
 #: a delivery's number is its amount times this, and the number of the supply
-SUPPLIES = 4
+SUPPLIES = 5
 
 
 @rule

@@ -27,12 +27,15 @@ class Stock:
     extra_tubes: int = 0
     extra_prefilters: int = 0
     extra_he_filters: int = 0
+    #: none comes with a kit
+    extra_large_hoods: int = 0
 
     @property
-    def extra_parts(self) -> tuple[int, int, int, int]:
+    def extra_parts(self) -> tuple[int, int, int, int, int]:
         """Extra parts in the order of the supplies' numbers."""
         return (
-            self.extra_hoods, self.extra_tubes, self.extra_prefilters, self.extra_he_filters
+            self.extra_hoods, self.extra_tubes, self.extra_prefilters, self.extra_he_filters,
+            self.extra_large_hoods,
         )  # fmt: skip
 
     @property

@@ -7,14 +7,23 @@ from numpy.typing import NDArray
 from surge_sim.equipment.rule import rule
 
 #: numbers of the supplies
-HOODS, TUBES, PREFILTERS, HE_FILTERS = 0, 1, 2, 3
-SUPPLY_NAMES = ("hoods", "tubes", "prefilters", "HE filters")
+HOODS, TUBES, PREFILTERS, HE_FILTERS, LARGE_HOODS = 0, 1, 2, 3, 4
+SUPPLY_NAMES = ("hoods", "tubes", "prefilters", "HE filters", "large hoods")
 
 
 @rule
 def spare_parts(supply: int, owned: int, kits: int) -> int:
-    """Parts that are spare: of hoods and tubes, all that there are but one for each kit."""
+    """Parts that are spare: of hoods and tubes, all that there are but one for each kit.
+
+    No large hood comes with a kit.
+    """
     return owned - kits if supply in (HOODS, TUBES) else owned
+
+
+@rule
+def hoods_of_size(large: bool) -> int:
+    """Supply from which the hood of a wearer comes: no hood of one size stands for the other."""
+    return LARGE_HOODS if large else HOODS
 
 
 @rule

@@ -136,4 +136,4 @@ def _as_asked(written: Folder, scenario: Scenario) -> Scenario:
 
 
 def _stock(told: Mapping[str, Any]) -> Stock:
-    return Stock(**{item.field: int(told[item.field]) for item in ITEMS.values()})
+    return Stock(**{one.field: int(told[one.field]) for one in ITEMS.values() if one.field in told})

@@ -85,6 +85,8 @@ def used_per_surge(summary: Summary, scenario: Scenario, seed: int) -> pd.DataFr
     table = pd.DataFrame({"surge": rows["surge"], "entries": rows["entries"][:, 0]})
     for name, count in _COUNTS.items():
         table[name] = counts[:, count]
+    # a hood of either size is a hood
+    table["hoods"] += counts[:, Count.LARGE_HOODS_USED]
     # a wipe-down between visits takes as many wipes as a full one
     table["wipe_downs"] = counts[:, [Count.WIPE_DOWNS, Count.SHORT_WIPES]].sum(axis=1)
     in_use_s = use_s[:, Use.BATTERIES_IN_USE]

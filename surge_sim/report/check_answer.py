@@ -14,6 +14,7 @@ from surge_sim.equipment.average_load import (
     expected_load,
     run_in_shows_s,
 )
+from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.report.document import (
     Answer,
     Block,
@@ -41,6 +42,7 @@ from surge_sim.scenario.load import Scenario
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.yaml_text import value_at
+from surge_sim.statistics.single_charger import single_charger_words
 from surge_sim.units import duration_text
 
 #: sections that are choices or labels, and need no source
@@ -119,6 +121,10 @@ def _needs(load: ExpectedLoad, settings: Settings) -> Iterator[tuple[str, float,
         batteries -= load.bays_busy_in_busiest_hour
     yield "kits", load.kits_busy_in_busiest_hour, stock.kits
     yield "batteries", batteries, stock.batteries
+    large = settings.supplies.large_hoods
+    if large is not None:
+        share = settings.kit.large_hood_share
+        yield "large hoods", share * load.kits_busy_in_busiest_hour, large.spare
 
 
 def _workload(load: ExpectedLoad, settings: Settings) -> Table:
@@ -134,6 +140,10 @@ def _workload(load: ExpectedLoad, settings: Settings) -> Table:
         ("Bays busy (all charged full at once)", None, load.bays_busy_at_peak,
          load.bays_busy_in_busiest_hour, stock.bays),
     ]  # fmt: skip
+    share, large = settings.kit.large_hood_share, settings.supplies.large_hoods
+    if share:
+        busy = share * load.kits_busy_at_peak, share * load.kits_busy_in_busiest_hour
+        rows.append(("Large hoods busy", None, *busy, None if large is None else large.spare))
     return Table(
         (
             Column("", align="left"), Column("average"), Column("busiest day"),
@@ -226,7 +236,9 @@ def _arrivals(scenario: Scenario) -> list[str]:
 
 def _warnings(scenario: Scenario) -> list[str]:
     said = invented_prices(scenario.settings)
-    return [*all_warnings(scenario), *([said] if said else [])]
+    settings = scenario.settings
+    alone = single_charger_words(stock_in_hand(settings), settings)
+    return [*all_warnings(scenario), *(one for one in (alone, said) if one)]
 
 
 def range_words(one: Range, scenario: Scenario) -> str:

@@ -29,6 +29,7 @@ _EVERYWHERE = {
     "extra_cleaners": "cleaners beyond those of the scenario [count]",
     "extra_hoods": "hoods beyond those on the scenario's shelf and one per kit [count]",
     "extra_he_filters": "HE filters beyond those on the scenario's shelf [count]",
+    "extra_large_hoods": "large hoods beyond those on the scenario's shelf [count]",
     "extra_prefilters": "prefilters beyond those on the scenario's shelf [count]",
     "extra_tubes": "tubes beyond those on the scenario's shelf and one per kit [count]",
     "reached_maximum_wait": "requests whose maximum wait ran out [count]",
@@ -40,6 +41,7 @@ _EVERYWHERE = {
     "kits": "kits [count]",
     "waiting_at_end": "requests that still waited at the end of the run-out period [count]",
     "he_filters_used": "HE filters fitted [count]",
+    "large_hoods_used": "large hoods thrown away [count]",
     "measure": "mean; p50 to p99: so many percent of waits are no longer; max: the longest",
     "target_parts_missed": "parts of the target that were missed; empty when all were met",
     "missing": "what was missing while people waited: a kit (no clean blower was ready), a hood or "

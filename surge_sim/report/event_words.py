@@ -25,7 +25,13 @@ from surge_sim.equipment.charge_curve import FULL
 from surge_sim.equipment.cleaning import BY_WEARER, CENTRAL
 from surge_sim.equipment.filters import AfterFailedCheck
 from surge_sim.equipment.kits import Keep, Repair
-from surge_sim.equipment.supplies import HE_FILTERS, HOODS, PREFILTERS, SUPPLY_NAMES
+from surge_sim.equipment.supplies import (
+    HE_FILTERS,
+    HOODS,
+    LARGE_HOODS,
+    PREFILTERS,
+    SUPPLY_NAMES,
+)
 from surge_sim.report.event_queues import Queues
 from surge_sim.report.rounding import counted, listed
 from surge_sim.units import duration_text
@@ -75,6 +81,7 @@ _Said = Iterator[tuple[str, str]]
 _MISSING_WORDS = {
     Missing.BLOWER: "a clean blower",
     Missing.HOOD: "a hood",
+    Missing.LARGE_HOOD: "a large hood",
     Missing.TUBE: "a tube",
     Missing.BATTERY: "a charged battery",
 }
@@ -263,7 +270,7 @@ def _kit_moves(event: Event, case: Case) -> _Said:
 
 
 def _part_thrown_away(event: Event, case: Case) -> _Said:
-    part = "hood" if event.value("supply") == HOODS else "tube"
+    part = {HOODS: "hood", LARGE_HOODS: "large hood"}.get(event.value("supply"), "tube")
     what = f"a {part} for one use" if event.value("single_use") else f"a damaged {part}"
     yield "kit", f"has {what}, which is thrown away"
 
@@ -345,9 +352,15 @@ def _order(event: Event, case: Case) -> _Said:
 
 def _stock_out(event: Event, case: Case) -> _Said:
     supply = event.value("supply")
-    yield "supply", f"{SUPPLY_NAMES[supply]} are wanted, and there are none"
+    none = "none is ready" if supply == LARGE_HOODS else "there are none"
+    yield "supply", f"{SUPPLY_NAMES[supply]} are wanted, and {none}"
     if supply == HE_FILTERS:
         yield "kit", "waits for an HE filter; none is in stock"
+
+
+def _takes_large_hood(event: Event, case: Case) -> _Said:
+    yield "entry", "takes a large hood with it"
+    yield "kit", "gets a large hood"
 
 
 def _nothing(event: Event, case: Case) -> _Said:
@@ -379,4 +392,5 @@ _WORDS: dict[Kind, Callable[[Event, Case], _Said]] = {
     Kind.ORDERED: _order,
     Kind.DELIVERED: _order,
     Kind.STOCK_OUT: _stock_out,
+    Kind.TAKES_LARGE_HOOD: _takes_large_hood,
 }

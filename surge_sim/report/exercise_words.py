@@ -9,7 +9,7 @@ from surge_sim.drill.outcome import Stretch
 from surge_sim.drill.tree import Branch, Told
 from surge_sim.engine.log import Event, Kind, Missing, events_of
 from surge_sim.equipment.case import Case
-from surge_sim.equipment.supplies import HOODS, TUBES
+from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES
 from surge_sim.report.event_words import first_in_line_words, taken_words, words_of
 from surge_sim.report.exercise_rules import condition_words
 from surge_sim.report.phrases import change_named
@@ -46,6 +46,7 @@ BOARD: dict[str, dict[str, str]] = {
         "tubes": "tubes",
         "prefilters": "prefilters",
         "he_filters": "HE filters",
+        "large_hoods": "large hoods",
     },
 }
 
@@ -204,11 +205,12 @@ def told_words(exercise: Exercise, told: Told) -> list[tuple[str, str]]:
 _MISSING = {
     Missing.BLOWER: "a clean kit",
     Missing.HOOD: "a hood",
+    Missing.LARGE_HOOD: "a large hood",
     Missing.TUBE: "a tube",
     Missing.BATTERY: "a charged battery",
 }
 #: parts that come back with a clean kit, unless they are used up
-_OF_KIT = {Missing.HOOD: HOODS, Missing.TUBE: TUBES}
+_OF_KIT = {Missing.HOOD: HOODS, Missing.TUBE: TUBES, Missing.LARGE_HOOD: LARGE_HOODS}
 
 
 def _event_words(event: Event, case: Case) -> Iterator[str]:

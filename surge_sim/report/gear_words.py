@@ -41,6 +41,12 @@ def kit_words(settings: Settings) -> Iterator[str]:
         )
     if kit.single_use_hoods:
         yield "Hoods are discarded after each use."
+    if kit.large_hood_share:
+        yield (
+            f"{share_text(kit.large_hood_share)} of wearers need a large hood; none comes with a "
+            "kit, and no hood of one size serves a wearer of the other (kit.large_hood_share). Who "
+            "waits for a hood lets those of the other size pass."
+        )
     levels = [
         duration_text(level.run_time)
         + ("" if level.flow is None else f" at {flow_text(level.flow)}")
@@ -205,6 +211,7 @@ def _supply_words(settings: Settings) -> Iterator[str]:
             ("tube", shelf.tubes),
             ("prefilter", shelf.prefilters),
             ("HE filter", shelf.he_filters),
+            ("large hood", shelf.large_hoods),
         )
         if one is not None
     ]
@@ -226,7 +233,7 @@ def _orders(supply: Supply) -> str:
 def choices_in_short(settings: Settings) -> str:
     """Say in a line which rules are played that may change the stock by a twentieth or more."""
     failures, reissue = settings.failures, settings.charging.partial_charge_at_reissue
-    below = settings.charging.charge_below
+    below, large = settings.charging.charge_below, settings.kit.large_hood_share
     failing = [
         name
         for name, rate in (
@@ -245,5 +252,6 @@ def choices_in_short(settings: Settings) -> str:
         f"kit {settings.policy.kit}",
         "rounds" if rounds else "no rounds",
         f"late by {settings.target.late_by}",
+        *([] if not large else [f"large hoods for {share_text(large)} of wearers"]),
     ]
     return "; ".join(said)

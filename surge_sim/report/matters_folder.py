@@ -20,7 +20,7 @@ from surge_sim.report.phrases import replay_words
 from surge_sim.report.rounding import for_json
 from surge_sim.report.run_folder import replay_json, stock_json, target_json
 from surge_sim.report.terminal import render
-from surge_sim.sizing.result import stock_columns
+from surge_sim.sizing.result import stock_columns, stock_table
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -205,7 +205,7 @@ def ladder_table(result: Matters) -> pd.DataFrame:
         {"stage": rung, **stock_columns(stock), "cost": money, "share_missed": missed[rung]}
         for rung, (stock, money) in enumerate(zip(*result.ladder, strict=True))
     ]
-    return pd.DataFrame(rows)
+    return stock_table(rows)
 
 
 def fill_matters_folder(folder: ResultFolder, result: Matters) -> None:

@@ -272,7 +272,8 @@ def money_words(settings: Settings) -> Iterator[str]:
                 ("kit", prices.kit), ("battery", prices.battery),
                 (f"charger of {charger}", prices.charger), ("hood", prices.hood),
                 ("tube", prices.tube), ("prefilter", prices.prefilter),
-                ("HE filter", prices.he_filter), ("cleaner on every shift", prices.cleaner),
+                ("HE filter", prices.he_filter),
+                ("large hood", prices.large_hood), ("cleaner on every shift", prices.cleaner),
             )
             if price
         ]  # fmt: skip

@@ -110,6 +110,13 @@ def _stock(settings: Settings) -> Iterator[Warned]:
         yield ("policy", "reserved_for_urgent"), said
 
 
+def _hood_sizes(settings: Settings) -> Iterator[Warned]:
+    """Say so where large hoods are kept for nobody."""
+    if settings.supplies.large_hoods is not None and not settings.kit.large_hood_share:
+        said = "are on the shelf, and nobody needs one: `kit.large_hood_share` is 0 %."
+        yield ("supplies", "large_hoods"), said
+
+
 def _recalled(settings: Settings) -> Iterator[Warned]:
     """Say when more kits are to be away than the stock in hand has: each new highest number."""
     events = [(n, e) for n, e in enumerate(settings.timeline) if isinstance(e, KitsRecalled)]
@@ -198,8 +205,8 @@ def _sources(settings: Settings) -> Iterator[Warned]:
 
 
 _LOOKS: tuple[Callable[[Settings], Iterator[Warned]], ...] = (
-    _run_times, _issued, _charging, _cleaning, _stock, _recalled, _upkeep, _roles, _run_out_period,
-    _doubtful, _prices, _sources,
+    _run_times, _issued, _charging, _cleaning, _stock, _hood_sizes, _recalled, _upkeep, _roles,
+    _run_out_period, _doubtful, _prices, _sources,
 )  # fmt: skip
 
 

@@ -42,7 +42,7 @@ _EXAMPLES = {
     "share_of_surges": "90 %", "extra_at_peak": "3 per day", "bays": "6",
     "mixing_factor": "1.5", "further_life": "25 %", "state_of_health": "90 %", "share": "60 %",
     "shifts": "19:00", "hood_damage": "0.4 %", "tube_damage": "0.1 %", "fade_per_year": "5 %",
-    "count": "8",
+    "count": "8", "large_hood_share": "30 %",
 }  # fmt: skip
 _WRITERS: dict[str, Callable[[float], str]] = {
     "time": lambda seconds: units.duration_text(round(seconds)),

@@ -67,6 +67,9 @@ class Kit(Section):
     recheck: Recheck | None = None
     single_use_hoods: YesNo = False
     """Hoods are thrown away after each use."""
+    large_hood_share: Share = 0.0
+    """Share of wearers who need a large hood: the hood of a kit does not fit them, and a large one
+    fits nobody else. 0 %: a kit's own hood fits everybody."""
 
 
 class WorkingHours(Section):
@@ -285,6 +288,8 @@ class Supplies(Section):
     tubes: Supply | None = None
     prefilters: Supply | None = None
     he_filters: Supply | None = None
+    large_hoods: Supply | None = None
+    """All that there are: none comes with a kit."""
     wipes_per_clean: Count = 2
     """Wipes used per wipe-down, for the count of consumables; 2: invented."""
 
@@ -316,6 +321,8 @@ class Prices(Decided):
     """0: a prefilter costs nothing, invented."""
     he_filter: Money = Field(default=0.0, ge=0)
     """0: an HE filter costs nothing, invented."""
+    large_hood: Money = Field(default=0.0, ge=0)
+    """0: a large hood costs nothing, invented."""
     cleaner: Money = Field(default=0.0, ge=0)
     """One more cleaner on every shift for the whole horizon; 0: costs nothing, invented."""
 

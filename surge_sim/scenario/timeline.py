@@ -129,7 +129,7 @@ class LateDelivery(_Event):
     """Deliveries due meanwhile come at its end."""
 
     what: Literal["late delivery"]
-    supply: Literal["hoods", "tubes", "prefilters", "HE filters", "all"] = "all"
+    supply: Literal["hoods", "tubes", "prefilters", "HE filters", "large hoods", "all"] = "all"
 
 
 class ExtraPatients(_Event):

@@ -62,10 +62,11 @@ ITEMS = {
         Item("tubes", "tube", "extra_tubes", "tube"),
         Item("prefilters", "prefilter", "extra_prefilters", "prefilter"),
         Item("he_filters", "HE filter", "extra_he_filters", "he_filter", "HE filters"),
+        Item("large_hoods", "large hood", "extra_large_hoods", "large_hood", "large hoods"),
     )
 }
 #: spare parts, in the order of the supplies' numbers
-PARTS = ("hoods", "tubes", "prefilters", "he_filters")
+PARTS = ("hoods", "tubes", "prefilters", "he_filters", "large_hoods")
 #: counted beyond what the scenario has
 EXTRA = ("cleaners", *PARTS)
 #: paid for each surge, not once

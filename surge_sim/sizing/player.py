@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.equipment.causes import CAUSES
+from surge_sim.sizing.items import PARTS
 from surge_sim.statistics.ample import as_judged, in_hand_with_ample_stock
 from surge_sim.statistics.target import kept, late_allowed, late_entries, parts_missed, score_of
 
@@ -46,9 +47,9 @@ class Seen(IntEnum):
     #: stock-outs of each part, in the order of the supplies' numbers
     STOCK_OUTS = 6
     #: parts used
-    USED = 10
+    USED = 11
     #: seconds waited by cause: see :mod:`surge_sim.statistics.causes`
-    CAUSES = 14
+    CAUSES = 16
 
 
 #: numbers in a row: those above, and what was not waited in line
@@ -209,8 +210,8 @@ def row_of(log: RunLog, demand: Demand, target: Target) -> Row:
         late_by_day, by_day = np.bincount(day, weights=late), np.bincount(day)
         worst = int(np.argmax(late_by_day / np.maximum(by_day, 1)))
         row[Seen.WORST_LATE], row[Seen.WORST_ENTRIES] = late_by_day[worst], by_day[worst]
-    row[Seen.STOCK_OUTS : Seen.USED] = counts[Count.STOCK_OUTS_HOODS :][:4]
-    row[Seen.USED : Seen.CAUSES] = counts[Count.HOODS_USED :][:4]
+    row[Seen.STOCK_OUTS : Seen.USED] = counts[Count.STOCK_OUTS_HOODS :][: len(PARTS)]
+    row[Seen.USED : Seen.CAUSES] = counts[Count.HOODS_USED :][: len(PARTS)]
     row[Seen.CAUSES :] = waiting_by_cause(log)
     return row
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from surge_sim.equipment.causes import Cause
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
-from surge_sim.sizing.items import ITEMS, count_words, listed, stock_words
+from surge_sim.sizing.items import ITEMS, PARTS, count_words, listed, stock_words
 from surge_sim.sizing.player import ScenarioPlayer, Seen
 from surge_sim.statistics.causes import cause_name, missing_name
 
@@ -34,6 +34,7 @@ _PARTS = {
     Cause.KIT_LACKS_HE_FILTER: "he_filters",
     Cause.HOOD_ON_ORDER: "hoods",
     Cause.NO_HOOD: "hoods",
+    Cause.NO_LARGE_HOOD: "large_hoods",
     Cause.TUBE_ON_ORDER: "tubes",
     Cause.NO_TUBE: "tubes",
 }
@@ -122,7 +123,7 @@ _WORLDS: dict[str, tuple[Callable[[Settings], object], Callable[[Settings], dict
     ),
     "if parts did not run out": (
         lambda s: True,
-        _of("supplies", hoods=None, tubes=None, prefilters=None, he_filters=None),
+        _of("supplies", **dict.fromkeys(PARTS)),
     ),
     "if batteries had full capacity": (
         lambda s: True, _of("batteries", state_of_health=(1.0,), age=None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -133,7 +133,7 @@ class SizeResult:
                 }
             )
             before = stock
-        return pd.DataFrame(rows)
+        return stock_table(rows)
 
     @property
     def tested_table(self) -> pd.DataFrame:
@@ -154,7 +154,7 @@ class SizeResult:
                     **_evidence_columns(entry),
                 }
             )
-        return pd.DataFrame(rows).astype({"order_of_test": "Int64"})
+        return stock_table(rows).astype({"order_of_test": "Int64"})
 
     @property
     def parts_table(self) -> pd.DataFrame:
@@ -230,6 +230,23 @@ def thinned(way: Sequence[Stage], best: Stage, most: int) -> tuple[Stage, ...]:
     return (*(way[place] for place in places), *beyond)
 
 
+#: most units have hoods of one size
+_LARGE_HOODS = ITEMS["large_hoods"].field
+
+
 def stock_columns(stock: Stock) -> dict[str, int]:
-    """Return the counts of a stock as columns; those of extras too."""
-    return {item.field: item.of(stock) for item in ITEMS.values()}
+    """Return the counts of a stock as columns; those of extras too.
+
+    Of large hoods, which most units have none of, only where there are any: see `stock_table`.
+    """
+    numbers = {item.field: item.of(stock) for item in ITEMS.values()}
+    return {name: number for name, number in numbers.items() if number or name != _LARGE_HOODS}
+
+
+def stock_table(rows: Sequence[Mapping[str, object]]) -> pd.DataFrame:
+    """Return rows with the columns of stocks as a table: where one has large hoods, all do."""
+    table = pd.DataFrame(rows)
+    if _LARGE_HOODS in table:
+        whole = table.pop(_LARGE_HOODS).fillna(0).astype(int)
+        table.insert([*table].index("extra_he_filters") + 1, _LARGE_HOODS, whole)
+    return table

@@ -37,7 +37,7 @@ def in_hand_with_ample_stock(case: Case, engine: Engine) -> IntArray:
 
     entries, things, before_s = case.demand.entries, _FIRST, -1
     while True:
-        ample = Stock(things, 2 * things, things, 0, things, things, things, things)
+        ample = Stock(things, 2 * things, things, 0, things, things, things, things, things)
         log = play(*case._replace(stock=ample), engine=engine)
         waited_s = int(log.waited_s.sum())
         # weak batteries, or a stock of parts that is never filled up, keep some waiting for ever

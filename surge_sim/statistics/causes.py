@@ -29,6 +29,7 @@ _NAMES = {
     Cause.NO_KIT: ("kit", "not in stock"),
     Cause.HOOD_ON_ORDER: ("hood", "used up and on order"),
     Cause.NO_HOOD: ("hood", "used up and not on order"),
+    Cause.NO_LARGE_HOOD: ("hood", "of the large size, in use or used up"),
     Cause.TUBE_ON_ORDER: ("tube", "used up and on order"),
     Cause.NO_TUBE: ("tube", "used up and not on order"),
     Cause.BATTERY_IN_USE: ("battery", "in use"),

@@ -344,12 +344,14 @@ class RunResult:
         A wipe-down between visits takes as many wipes as a full one.
         """
         used = self.surges.assign(wipes_used=self.surges["wipe_downs"] * self.wipes_per_clean)
-        return self._table(tables.used_table(used, self.target.share_of_surges))
+        table = tables.used_table(used, self.target.share_of_surges)
+        return self._table(tables.without_large_hoods(table, self.layout.hood_sizes))
 
     @cached_property
     def work(self) -> pd.DataFrame:
         """Work done and stock-outs met."""
-        return self._table(tables.count_table(self.summary, tables.WORK, "what"))
+        table = tables.count_table(self.summary, tables.WORK, "what")
+        return self._table(tables.without_large_hoods(table, self.layout.hood_sizes))
 
     @cached_property
     def _compared(self) -> tuple[pd.DataFrame, pd.DataFrame] | None:

@@ -32,6 +32,7 @@ STOCK_OUTS = [
     Count.STOCK_OUTS_TUBES,
     Count.STOCK_OUTS_PREFILTERS,
     Count.STOCK_OUTS_HE_FILTERS,
+    Count.STOCK_OUTS_LARGE_HOODS,
 ]
 
 
@@ -134,6 +135,7 @@ def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
             "tubes_used": counts[:, Count.TUBES_USED],
             "prefilters_used": counts[:, Count.PREFILTERS_USED],
             "he_filters_used": counts[:, Count.HE_FILTERS_USED],
+            **_large_hoods(counts, layout),
             "wipe_downs": counts[:, [Count.WIPE_DOWNS, Count.SHORT_WIPES]].sum(axis=1),
             "worst_day": pd.array(np.where(entries > 0, worst + 1.0, np.nan), dtype="Int64"),
             "worst_day_service_level": np.take_along_axis(shares, worst[:, None], axis=1)[:, 0],
@@ -143,6 +145,11 @@ def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
             **{name: rows[name] for name in ("late_by_wait", "late_by_delay")},
         }
     )
+
+
+def _large_hoods(counts: IntArray, layout: Layout) -> dict[str, IntArray]:
+    """Return the column of large hoods, where somebody needs one."""
+    return {"large_hoods_used": counts[:, Count.LARGE_HOODS_USED]} if layout.hood_sizes else {}
 
 
 def inputs_table(ranges: Sequence[Range], seed: int, surges: IntArray) -> pd.DataFrame:

@@ -64,6 +64,8 @@ class Layout:
     #: waits up to which requests are counted
     ladder_s: IntArray
     recorded: Recorded
+    #: whether some wearers need a large hood
+    hood_sizes: bool = False
 
     @classmethod
     def of(cls, settings: Settings) -> Layout:
@@ -78,6 +80,7 @@ class Layout:
             class_names=tuple(settings.classes) if rows is None else (),
             ladder_s=rungs(closing_s, settings.target.wait),
             recorded=recorded_in(settings),
+            hood_sizes=settings.kit.large_hood_share > 0,
         )
 
     @cached_property

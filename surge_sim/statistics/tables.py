@@ -36,6 +36,7 @@ USED = {
     "tubes_used": "tubes",
     "prefilters_used": "prefilters",
     "he_filters_used": "HE filters",
+    "large_hoods_used": "large hoods",
     "wipes_used": "wipes",
 }
 SPREAD = (0.1, 0.5, 0.9)
@@ -53,7 +54,10 @@ WORK = {
     Count.STOCK_OUTS_TUBES: "stock-outs of tubes",
     Count.STOCK_OUTS_PREFILTERS: "stock-outs of prefilters",
     Count.STOCK_OUTS_HE_FILTERS: "stock-outs of HE filters",
+    Count.STOCK_OUTS_LARGE_HOODS: "stock-outs of large hoods",
 }
+#: what is told only where somebody needs a large hood
+_OF_LARGE_HOODS = ("large hoods", "stock-outs of large hoods")
 
 
 def use_name(use: Use) -> str:
@@ -254,6 +258,13 @@ def count_table(summary: Summary, names: Mapping[Count, str], column: str) -> pd
     return frame(rows)
 
 
+def without_large_hoods(table: pd.DataFrame, hood_sizes: bool) -> pd.DataFrame:
+    """Leave out what is told of large hoods, if nobody needs one."""
+    if hood_sizes:
+        return table
+    return table[~table["what"].isin(_OF_LARGE_HOODS)].reset_index(drop=True)
+
+
 def used_table(surges: pd.DataFrame, share: float) -> pd.DataFrame:
     """Return what was used up: a number that is enough in a share of surges, and the mean.
 
@@ -269,6 +280,8 @@ def used_table(surges: pd.DataFrame, share: float) -> pd.DataFrame:
     """
     rows = []
     for column, name in USED.items():
+        if column not in surges:
+            continue
         used = surges[column].to_numpy(dtype=float)
         enough = quantile_over_surges(used, share).named("enough")
         mean = float(used.mean())

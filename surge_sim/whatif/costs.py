@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Batteries, Filters, Prices, Rooms, Settings
     from surge_sim.whatif.design import Alternative
 
-_PARTS = ("hoods", "tubes", "prefilters", "he_filters")
+_PARTS = ("hoods", "tubes", "prefilters", "he_filters", "large_hoods")
 
 
 class Cost(NamedTuple):
@@ -72,7 +72,9 @@ def _bought(
     yield "batteries", max(want.batteries - have.batteries, 0), prices.battery
     chargers = math.ceil(max(want.bays - have.bays, 0) / prices.bays_per_charger)
     yield "chargers", chargers, prices.charger
-    of_parts = (prices.hood, prices.tube, prices.prefilter, prices.he_filter)
+    of_parts = (
+        prices.hood, prices.tube, prices.prefilter, prices.he_filter, prices.large_hood
+    )  # fmt: skip
     extra = zip(have.extra_parts, want.extra_parts, strict=True)
     for name, price, (fewer, more) in zip(_PARTS, of_parts, extra, strict=True):
         before = getattr(base.scenario.settings.supplies, name)

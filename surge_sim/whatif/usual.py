@@ -180,7 +180,7 @@ def _crew_absent(settings: Settings) -> Tried | NotTried:
 
 def _late_delivery(settings: Settings) -> Tried | NotTried:
     supplies = settings.supplies
-    names = ("hoods", "tubes", "prefilters", "he_filters")
+    names = ("hoods", "tubes", "prefilters", "he_filters", "large_hoods")
     parts = [getattr(supplies, name) for name in names]
     if not any(one is not None and one.reorder_point is not None for one in parts):
         return NotTried("no part is ordered during the surge")

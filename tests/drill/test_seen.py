@@ -99,6 +99,19 @@ def test_the_line_by_hand():
     assert found.at(2)["at_door"] == 1
 
 
+def test_hoods_of_each_size_are_seen_apart():
+    """Two kits, each with its hood, and two large hoods. From 1 to 31 one is on a kit whose own
+    hood is on the shelf, and torn then; from 5 to 35 the other kit has its own hood on.
+    """
+    supplies = {"hoods": {"spare": "0"}, "large_hoods": {"spare": "2"}}
+    changed = settings(supplies=supplies)
+    trace = tiny_trace(changed, need=[1, 5], room=30, large_hood=[0], hood_torn=[0])
+    case = trace.case(Stock(kits=2, batteries=3, bays=1))
+    found = seen(case, play(*case, events=True), [0, 61, 600, 1_900, 9_000])
+    assert found.hoods.tolist() == [2, 2, 1, 1, 2]
+    assert found.large_hoods.tolist() == [2, 1, 1, 1, 1]
+
+
 def test_at_the_start_all_is_in_its_place():
     trace = tiny_trace(settings(), need=[10], room=30)
     case = trace.case(Stock(kits=2, batteries=3, bays=1))

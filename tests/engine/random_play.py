@@ -51,7 +51,7 @@ def cleanings(draw: Any) -> dict[str, Any]:
 def supplies(draw: Any) -> dict[str, Any]:
     """Spare parts, each endless or counted."""
     shelf = {}
-    for name in ("hoods", "tubes", "prefilters", "he_filters"):
+    for name in ("hoods", "tubes", "prefilters", "he_filters", "large_hoods"):
         if draw(st.booleans()):
             one: dict[str, str] = {"spare": str(draw(st.integers(0, 3)))}
             if draw(st.booleans()):
@@ -229,6 +229,12 @@ def plays(draw: Any, run_in: bool = False) -> tuple[HandMade, Stock]:
     )
     if trace.urgent.any():
         trace.wearer[trace.urgent] = -1
+    # entries of nobody in particular, and some of the wearers
+    share = draw(st.sampled_from([0, 0, 0.2, 0.7]))
+    trace.large_hood[:] = rng.random(count) < share
+    if wearers and share:
+        named = trace.wearer >= 0
+        trace.large_hood[named] = (rng.random(wearers) < share)[trace.wearer[named]]
     stock = Stock(
         kits=draw(st.sampled_from([0, 1, 2, 5, 40])),
         batteries=draw(st.sampled_from([0, 1, 3, 8, 60])),

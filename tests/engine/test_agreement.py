@@ -19,7 +19,9 @@ from surge_sim.engine.reference.play import set_up
 from surge_sim.engine.verify import compare_engines
 from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.order import SUPPLIES
 from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.supplies import HOODS, LARGE_HOODS
 from surge_sim.errors import ScenarioError
 from tests.engine.random_play import plays
 from tests.engine.tiny import HandMade
@@ -97,9 +99,12 @@ def test_the_causes_of_a_wait_add_up_to_it_and_go_with_what_was_missing(
     assert (in_line == log.wait_s)[~other].all()
     masks = set(log.missing_mask.tolist())
     seconds = log.waited_s.sum(axis=0)
-    kits, hoods = seconds[: Cause.HOOD_ON_ORDER], seconds[Cause.HOOD_ON_ORDER : Cause.TUBE_ON_ORDER]
+    kits, hoods = seconds[: Cause.HOOD_ON_ORDER], seconds[Cause.HOOD_ON_ORDER : Cause.NO_LARGE_HOOD]
+    large = seconds[Cause.NO_LARGE_HOOD : Cause.TUBE_ON_ORDER]
     tubes = seconds[Cause.TUBE_ON_ORDER : Cause.BATTERY_IN_USE]
-    for found, bit in ((hoods, Missing.HOOD), (tubes, Missing.TUBE)):
+    for found, bit in (
+        (hoods, Missing.HOOD), (large, Missing.LARGE_HOOD), (tubes, Missing.TUBE),
+    ):  # fmt: skip
         assert not found.any() or any(m & bit and not m & Missing.BLOWER for m in masks)
     assert not kits.any() or any(m & Missing.BLOWER for m in masks)
 
@@ -124,9 +129,11 @@ def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[Hand
         assert ward.bays_taken <= stock.bays + ward.numbers.bays_lent
         assert there[Use.KITS_READY] == ward.kits_ready == sum(map(len, ward.shelf))
         assert ward.wiping >= 0
-        in_kits = sum(kit.has_hood for kit in ward.kits)
-        assert ward.ready_hoods + ward.hoods_away + in_kits <= ward.spares[0] + len(ward.kits)
-        for supply in range(4):
+        large = sum(kit.has_hood and kit.large_hood for kit in ward.kits)
+        in_kits = sum(kit.has_hood for kit in ward.kits) - large
+        assert ward.ready_hoods + ward.hoods_away + in_kits <= ward.spares[HOODS] + len(ward.kits)
+        assert ward.ready_large_hoods + large == ward.spares[LARGE_HOODS]
+        for supply in range(SUPPLIES):
             assert ward.on_order[supply] >= 0
             assert ward.spares[supply] >= 0
         for battery in ward.batteries:

@@ -19,8 +19,9 @@ from surge_sim.engine.reference import charging
 from surge_sim.engine.reference.play import finish, set_up
 from surge_sim.engine.reference.ward import Ward
 from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.order import SUPPLIES
 from surge_sim.equipment.stock import Stock
-from surge_sim.equipment.supplies import HE_FILTERS, HOODS, PREFILTERS, TUBES
+from surge_sim.equipment.supplies import HE_FILTERS, HOODS, LARGE_HOODS, PREFILTERS, TUBES
 from surge_sim.scenario.schema import AgeFade, Recheck
 from surge_sim.scenario.timeline import DefectiveFilters, ExtraPatients, PowerOutage
 from tests.engine.random_play import plays
@@ -125,17 +126,26 @@ def test_parts_and_filters_are_conserved_at_every_second(case: Case):
     ward = ward_of(case)
     n = ward.numbers
     first = list(ward.spares)
-    delivered, reordered = [0] * 4, [0] * 4
+    delivered, reordered = [0] * SUPPLIES, [0] * SUPPLIES
 
     def used(supply: int) -> int:
         return ward.counts[Count.HOODS_USED + supply]
 
     def watch() -> bool:
-        in_kits = (sum(k.has_hood for k in ward.kits), sum(k.has_tube for k in ward.kits))
-        there = (ward.ready_hoods + ward.hoods_away, ward.ready_tubes + ward.tubes_away)
-        for supply in (HOODS, TUBES, PREFILTERS, HE_FILTERS):
+        large = sum(k.has_hood and k.large_hood for k in ward.kits)
+        in_kits = {
+            HOODS: sum(k.has_hood for k in ward.kits) - large,
+            TUBES: sum(k.has_tube for k in ward.kits),
+            LARGE_HOODS: large,
+        }
+        there = {
+            HOODS: ward.ready_hoods + ward.hoods_away,
+            TUBES: ward.ready_tubes + ward.tubes_away,
+            LARGE_HOODS: ward.ready_large_hoods,
+        }
+        for supply in (HOODS, TUBES, PREFILTERS, HE_FILTERS, LARGE_HOODS):
             if n.endless[supply]:
-                if supply in (HOODS, TUBES):
+                if supply in there:
                     assert there[supply] + in_kits[supply] == first[supply]
                 continue
             # owned falls by what is used and rises by what comes, whole lots at a time
@@ -145,7 +155,7 @@ def test_parts_and_filters_are_conserved_at_every_second(case: Case):
             ordered = delivered[supply] + ward.on_order[supply]
             assert ordered >= reordered[supply], "an order was lost"
             reordered[supply] = ordered
-            if supply in (HOODS, TUBES):
+            if supply in there:
                 assert there[supply] + in_kits[supply] == ward.spares[supply]
             if n.reorder_point[supply] >= 0 and used(supply):
                 own = n.kits if supply in (HOODS, TUBES) else 0

@@ -66,12 +66,12 @@ def broken(monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
 
 
 def test_without_a_difference_nothing_is_found_and_everything_was_compared(broken):
-    """2 rows of 13 columns and 27 causes, changes of what lacks, 15 states x 24 hours, peaks."""
+    """2 rows of 13 columns and 28 causes, changes of what lacks, 15 states x 24 hours, peaks."""
     broken()
     found = compare.compare_engines(CASE)
     assert (found.entries, found.rows, found.differing, found.parting) == (2, 2, (), None)
     log = play(*CASE, engine="reference", events=True)
-    sizes = 2 * (13 + 27) + 2 * len(log.missing_at_s) + 15 * 24 + 15 + len(Count)
+    sizes = 2 * (13 + 28) + 2 * len(log.missing_at_s) + 15 * 24 + 15 + len(Count)
     assert found.values == sizes + log.events.size + 1 + len(Score._fields)
 
 

@@ -141,6 +141,7 @@ def tiny_trace(
     maximum_wait: float | None = None,
     shift_end: Sequence[float] | None = None,
     hood_torn: Sequence[int] = (),
+    large_hood: Sequence[int] = (),
     mark: Sequence[int] | None = None,
     before: HandMade | None = None,
     same_wearers: bool = False,
@@ -159,6 +160,8 @@ def tiny_trace(
     ends = [NEVER_S] * wearers if shift_end is None else minutes(shift_end)
     torn = np.zeros(count, dtype=bool)
     torn[list(hood_torn)] = True
+    large = np.zeros(count, dtype=bool)
+    large[list(large_hood)] = True
     none = np.zeros(0, dtype=np.int64)
     return HandMade(
         seed=1,
@@ -181,6 +184,7 @@ def tiny_trace(
         wearer=who,
         hood_torn=torn,
         tube_torn=np.zeros(count, dtype=bool),
+        large_hood=large,
         mark=np.array([0] * count if mark is None else mark, dtype=np.int64),
         shift_end_s=np.array(ends, dtype=np.int64),
         wearers=np.array([(0, w) for w in range(len(ends))], dtype=np.int64).reshape(-1, 2)

@@ -256,9 +256,10 @@ def test_a_missing_hood_or_tube_is_on_order_or_not():
 def test_what_is_missing_for_a_kit():
     """Two reserved for urgent entries: of three one is to take, of two none."""
     assert [kept_back(line, 3, 2) for line in (Line.URGENT, Line.SWAPS, Line.ROUTINE)] == [0, 3, 2]
-    assert missing_parts(3, 3, 3, 2) == 0
-    assert missing_parts(2, 3, 3, 2) == Missing.BLOWER
-    assert missing_parts(1, 0, 0, 0) == Missing.HOOD | Missing.TUBE
+    assert missing_parts(3, 3, 3, 2, False) == 0
+    assert missing_parts(2, 3, 3, 2, False) == Missing.BLOWER
+    assert missing_parts(1, 0, 0, 0, False) == Missing.HOOD | Missing.TUBE
+    assert missing_parts(1, 0, 0, 0, True) == Missing.LARGE_HOOD | Missing.TUBE
 
 
 def test_a_part_begins_to_lack_when_a_clean_blower_waits_for_it():

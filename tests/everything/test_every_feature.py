@@ -81,6 +81,7 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
          ("run_in: 1 d\n", "")],
     ),
     "tubes": (set(), [("supply: all", "supply: tubes")]),
+    "large hoods": (set(), [("supply: all", "supply: large hoods")]),
 }  # fmt: skip
 
 #: what the loader fills in, and a spread's parts: each way to write a spread is checked below
@@ -333,6 +334,7 @@ def test_alternatives_are_said_too(name: str):
         "central": "Kits are collected at 06:00, 12:00, 18:00 and back with the first round",
         "log": "the 40 entries recorded in log.csv, 6 of them urgent, are replayed",
         "tubes": "Timeline: late delivery (tubes)",
+        "large hoods": "Timeline: late delivery (large hoods)",
     }[name]
     assert words in text
     assert scenario.warnings == ()
@@ -401,7 +403,8 @@ def test_entries_uses_alarms_and_parts_add_up(name: str):
     assert counts[Count.CHECKS] >= served.sum() + counts[Count.FAILED_CHECKS] / 2
     assert counts[Count.FAILED_CHECKS] >= log.failed_checks.sum()
     # a single-use hood goes with each hand-in, a torn one with its use
-    assert counts[Count.HOODS_USED] >= counts[Count.WIPE_DOWNS]
+    hoods = counts[Count.HOODS_USED] + counts[Count.LARGE_HOODS_USED]
+    assert hoods >= counts[Count.WIPE_DOWNS]
     assert counts[Count.TUBES_USED] <= trace.tube_torn.sum() + len(log.entry) - trace.entries
 
 
@@ -437,9 +440,10 @@ def test_the_tables_of_a_run_are_the_sums_of_its_surges():
     assert used["wipes"] == 3 * cleans
     for name, count in (("hoods", Count.HOODS_USED), ("tubes", Count.TUBES_USED),
                         ("prefilters", Count.PREFILTERS_USED),
-                        ("HE filters", Count.HE_FILTERS_USED)):  # fmt: skip
+                        ("HE filters", Count.HE_FILTERS_USED),
+                        ("large hoods", Count.LARGE_HOODS_USED)):  # fmt: skip
         assert used[name] == counts[count]
-    stock_outs = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_HE_FILTERS + 1].sum()
+    stock_outs = counts[Count.STOCK_OUTS_HOODS : Count.STOCK_OUTS_LARGE_HOODS + 1].sum()
     assert result.surges["stock_outs"].sum() == stock_outs
     unserved = [len(set(log.entry[log.outcome != Outcome.SERVED].tolist())) for log in logs]
     assert result.surges["unserved"].tolist() == unserved
@@ -449,12 +453,14 @@ def test_the_tables_of_a_run_are_the_sums_of_its_surges():
 
 
 def test_money_adds_up():
-    """Two kits, three batteries, five bays (two chargers of four), a cleaner, a hood, a tube."""
+    """Two kits, three batteries, five bays (two chargers of four), a cleaner, a tube, a hood of
+    each size.
+    """
     from surge_sim.sizing.items import money
 
     prices = everything().settings.prices
     none = Stock(0, 0, 0)
     some = dataclasses.replace(none, kits=2, batteries=3, bays=5, extra_cleaners=1, extra_hoods=1,
-                               extra_tubes=1)  # fmt: skip
-    expected = 2 * 1400 + 3 * 240 + 2 * 520 + 2500 + 35 + 60
+                               extra_tubes=1, extra_large_hoods=1)  # fmt: skip
+    expected = 2 * 1400 + 3 * 240 + 2 * 520 + 2500 + 35 + 60 + 38
     assert money(none, some, prices) == expected

@@ -25,7 +25,7 @@ from surge_sim.report.sizing_folder import fill_size_folder
 from surge_sim.scenario.life import load_life
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.size import size
-from surge_sim.statistics.run import run
+from surge_sim.statistics.run import run as run_of
 from surge_sim.statistics.tables import use_name
 from surge_sim.whatif.compare import compare
 from tests.conftest import undrawn
@@ -35,6 +35,10 @@ from tests.scenario.base import BASE
 from tests.sizing.test_size_command import PARTS, UNIT
 from tests.statistics.hand_run import rich_run
 
+#: a unit in which parts run out, large hoods among them
+SIZES = (UNIT + PARTS.replace("{hoods:", "{large_hoods: {spare: 0}, hoods:")).replace(
+    "kit:\n", "kit:\n  large_hood_share: 30 %\n"
+)
 LOG = "requested,room_minutes,wait_minutes\n0,20,0\n5,20,14\n1440,10,1\n"
 Columns = dict[str, list[str]]
 
@@ -43,7 +47,7 @@ def recorded_tables(folder: Path) -> dict[str, pd.DataFrame]:
     """Tables of a run of a log that recorded waits."""
     (folder / "log.csv").write_text(LOG)
     text = json.dumps({**PLAIN, "horizon": "48 h", "entries": {"from": "log.csv"}})
-    result = run(scenario_from_text(text, folder=folder), engine="reference", processes=1)
+    result = run_of(scenario_from_text(text, folder=folder), engine="reference", processes=1)
     return recorded(result)
 
 
@@ -58,12 +62,14 @@ def columns_of_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Col
     run = ResultFolder(tmp_path_factory.mktemp("run"), tmp_path_factory.mktemp("building"))
     fill_run_folder(run, rich_run())
     yield run.columns
+    sizes = scenario_from_text(SIZES)
+    yield {"tables/surges": list(run_of(sizes, surges=2, processes=1).surges)}
     for name, table in recorded_tables(tmp_path_factory.mktemp("log")).items():
         yield {f"tables/{name}": list(table.columns)}
 
     place = tmp_path_factory.mktemp("size")
     folder = ResultFolder(place, place)
-    result = size(scenario_from_text(UNIT + PARTS), choose=20, surges=60, processes=1)
+    result = size(scenario_from_text(SIZES), choose=20, surges=60, processes=1)
     fill_size_folder(folder, result)
     yield folder.columns
 

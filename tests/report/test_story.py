@@ -218,6 +218,17 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {}, {"need": [0], "room": 10, "hood_torn": [0]}, ("kit", 0), {},
         ["has a damaged hood, which is thrown away"],
     ),
+    "a large hood": (
+        {"supplies": {"large_hoods": {"spare": "1"}}},
+        {"need": [0, 1], "room": 10, "large_hood": [0, 1], "hood_torn": [1]},
+        ("entry", 1),
+        {"kits": 2},
+        ["is first in line and lacks a large hood", "takes a large hood with it"],
+    ),
+    "a torn large hood": (
+        {}, {"need": [0], "room": 10, "large_hood": [0], "hood_torn": [0]}, ("kit", 0), {},
+        ["gets a large hood", "has a damaged large hood, which is thrown away"],
+    ),
     "hoods for one use": (
         {"kit": {"single_use_hoods": "yes"}}, {"need": [0], "room": 10}, ("kit", 0), {},
         ["has a hood for one use, which is thrown away"],

@@ -25,6 +25,7 @@ PLACES = {
     "NO_KIT": "kit not in stock",
     "HOOD_ON_ORDER": "hood used up and on order",
     "NO_HOOD": "hood used up and not on order",
+    "NO_LARGE_HOOD": "hood of the large size, in use or used up",
     "TUBE_ON_ORDER": "tube used up and on order",
     "NO_TUBE": "tube used up and not on order",
     "BATTERY_IN_USE": "battery in use",

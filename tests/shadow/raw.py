@@ -42,6 +42,16 @@ class Raw:
     closing_s: int
     roles: list[str]
     classes: list[str]
+    #: whether some wearers need a large hood: else nothing is told of these
+    large_hoods: bool
+
+    def told(self, names: dict[str, str]) -> dict[str, str]:
+        """Return those of some names of counts that a table has."""
+        return {
+            name: column
+            for name, column in names.items()
+            if self.large_hoods or "large hoods" not in name
+        }
 
 
 def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: int = 0) -> Raw:
@@ -96,6 +106,7 @@ def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: i
         trace.closing_s,
         roles,
         classes,
+        scenario.settings.kit.large_hood_share > 0,
     )
 
 
@@ -103,7 +114,7 @@ def delay_of(case: Case, log: RunLog) -> np.ndarray:
     """How much later than with ample stock each entry had its first kit, row by row."""
     many, before, waits = 64, None, 1
     while True:
-        rich = Stock(many, 2 * many, many, 0, many, many, many, many)
+        rich = Stock(many, 2 * many, many, 0, many, many, many, many, many)
         best = play(*case._replace(stock=rich))
         waits = best.waited_s.sum()
         if not waits or many >= case.demand.entries or (before is not None and waits >= before):

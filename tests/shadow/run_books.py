@@ -32,6 +32,7 @@ WORK = {
     "stock-outs of tubes": "STOCK_OUTS_TUBES",
     "stock-outs of prefilters": "STOCK_OUTS_PREFILTERS",
     "stock-outs of HE filters": "STOCK_OUTS_HE_FILTERS",
+    "stock-outs of large hoods": "STOCK_OUTS_LARGE_HOODS",
 }
 ALARMS = {
     "low battery": "ALARMS_BATTERY",
@@ -44,6 +45,7 @@ USED = {
     "tubes": "TUBES_USED",
     "prefilters": "PREFILTERS_USED",
     "HE filters": "HE_FILTERS_USED",
+    "large hoods": "LARGE_HOODS_USED",
 }
 PROBABILITIES = {"p50": 0.5, "p90": 0.9, "p95": 0.95, "p99": 0.99}
 SPREAD = (
@@ -124,7 +126,7 @@ class Books:
             "waiting_at_end": int((needs["ended"] == "still waiting at the end").sum()),
             "alarms": alarms,
             "stock_outs": stock_outs,
-            **{column.lower(): int(count[column]) for column in USED.values()},
+            **{column.lower(): int(count[column]) for column in raw.told(USED).values()},
             "wipe_downs": int(count["WIPE_DOWNS"] + count["SHORT_WIPES"]),
             "patients": int(raw.patients["patients"][surge]),
             "boarded": int(raw.patients["boarded"][surge]),
@@ -339,7 +341,7 @@ class Books:
     def consumables(self) -> Rows:
         """Parts and wipes that were used up; a short wipe takes as many as a whole one."""
         share, rows = self.target.share_of_surges, []
-        columns = {name: (column.lower(), 1) for name, column in USED.items()}
+        columns = {name: (column.lower(), 1) for name, column in self.raw.told(USED).items()}
         for name, (column, times) in (
             columns | {"wipes": ("wipe_downs", self.wipes_per_clean)}
         ).items():

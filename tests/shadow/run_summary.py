@@ -107,7 +107,9 @@ def summary(
             }
             for row in books.consumables()
         },
-        "work_per_surge": {name: raw.counts[column].mean() for name, column in WORK.items()},
+        "work_per_surge": {
+            name: raw.counts[column].mean() for name, column in raw.told(WORK).items()
+        },
         "use": {
             row["state"]: {key: row[key] for key in ("mean", "peak_mean", "peak_highest")}
             for row in books.use()

@@ -164,7 +164,7 @@ def accounts(case: Case) -> dict[str, list[dict[str, Any]]]:
         ],
         "alarms": books.counted(ALARMS, "cause"),
         "consumables": books.consumables(),
-        "work": books.counted(WORK, "what"),
+        "work": books.counted(books.raw.told(WORK), "what"),
     }
 
 

@@ -13,6 +13,7 @@ from surge_sim.sizing.items import (
     purchase,
     stock_words,
 )
+from surge_sim.sizing.result import stock_columns, stock_table
 
 
 def test_only_what_is_added_costs_and_bays_are_sold_by_the_charger() -> None:
@@ -23,6 +24,21 @@ def test_only_what_is_added_costs_and_bays_are_sold_by_the_charger() -> None:
     assert money(owned, Stock(5, 4, 13), prices) == 25
     assert ITEMS["bays"].lot(prices) == 6
     assert money(owned, owned, prices) == 0
+
+
+def test_large_hoods_are_an_item_of_their_own() -> None:
+    """A usual hood at 35 and three large ones at 38: 149."""
+    prices = Prices(hood=35, large_hood=38)
+    owned, stock = Stock(3, 5, 7), Stock(3, 5, 7, extra_hoods=1, extra_large_hoods=3)
+    assert money(owned, stock, prices) == 149
+    assert added_words(owned, stock) == "1 hood and 3 large hoods"
+    assert stock_words(stock).endswith("1 extra hood, 3 extra large hoods")
+
+
+def test_a_table_has_a_column_of_large_hoods_only_where_there_are_any() -> None:
+    some, none = (stock_columns(Stock(1, 1, 1, extra_large_hoods=n)) for n in (2, 0))
+    assert "extra_large_hoods" not in stock_table([none])
+    assert stock_table([none, some])["extra_large_hoods"].tolist() == [0, 2]
 
 
 def test_what_is_paid_for_each_surge_is_kept_apart() -> None:

@@ -29,6 +29,7 @@ NUMBER_SHIFT = const(NUMBER_BITS)
 LAST_KIND, LAST_NUMBER = const(KINDS - 1), const(NUMBERS - 1)
 LATEST_S = const(LAST_S)
 HOODS, TUBES = const(supplies.HOODS), const(supplies.TUBES)
+LARGE_HOODS = const(supplies.LARGE_HOODS)
 PREFILTERS, HE_FILTERS = const(supplies.PREFILTERS), const(supplies.HE_FILTERS)
 NONE, ONE, LESS, ZERO = const(-1), const(1), const(-1), const(0)
 #: functions called from compiled code only

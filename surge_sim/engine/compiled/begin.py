@@ -7,6 +7,7 @@ from numba import njit
 from surge_sim.engine.compiled import turnaround
 from surge_sim.engine.compiled.basics import (
     HOODS,
+    LARGE_HOODS,
     ONE,
     OPTIONS,
     TUBES,
@@ -26,6 +27,15 @@ USES, SUPPLIES = const(len(Use)), const(order.SUPPLIES)
 
 
 @njit(**OPTIONS)
+def begin_shelf(s):
+    """Note the fewest hoods and tubes that there were on the shelf: as many as there are now."""
+    ward = s.ward[0]
+    s.supplies[HOODS].least_left = ward.ready_hoods
+    s.supplies[TUBES].least_left = ward.ready_tubes
+    s.supplies[LARGE_HOODS].least_left = ward.ready_large_hoods
+
+
+@njit(**OPTIONS)
 def put_in_place(s, f, e, work):
     """Kits ready and batteries full; what may be borrowed later is still away."""
     ward, n = s.ward[0], f.n[0]
@@ -41,8 +51,8 @@ def put_in_place(s, f, e, work):
     for supply in range(SUPPLIES):
         s.supplies[supply].spares = s.supplies[supply].least_left = f.spares[supply]
     s.supplies[HOODS].spares, s.supplies[TUBES].spares = n.hoods, n.tubes
-    s.supplies[HOODS].least_left = ward.ready_hoods
-    s.supplies[TUBES].least_left = ward.ready_tubes
+    s.supplies[LARGE_HOODS].spares = ward.ready_large_hoods = n.large_hoods
+    begin_shelf(s)
     for wearer in range(len(s.wearers)):
         s.wearers[wearer].kit = -1
     for kit in range(len(s.kits)):
@@ -75,8 +85,7 @@ def begin_surge(s):
     ward = s.ward[0]
     for what in range(len(s.counts)):
         s.counts[what] = 0
-    s.supplies[HOODS].least_left = ward.ready_hoods
-    s.supplies[TUBES].least_left = ward.ready_tubes
+    begin_shelf(s)
     if ward.record:
         for use in range(USES):
             s.use[use].peak, s.use[use].since_s = ZERO, ward.now_s

@@ -8,6 +8,7 @@ from surge_sim.engine.compiled import charging, turnaround, waiting
 from surge_sim.engine.compiled.basics import (
     HOODS,
     INLINE,
+    LARGE_HOODS,
     LESS,
     NONE,
     ONE,
@@ -27,8 +28,9 @@ from surge_sim.engine.compiled.state import SHELF
 from surge_sim.engine.log import Count, Kind, Missing, Outcome, Use, Way
 from surge_sim.equipment.batteries import level_wanted, may_be_issued
 from surge_sim.equipment.filters import level_or_highest
-from surge_sim.equipment.kits import begins_to_lack, is_late, missing_parts
+from surge_sim.equipment.kits import begins_to_lack, is_late, lets_pass, missing_parts
 from surge_sim.equipment.order import Line, Moment, kept_back, line_to_join, served_next
+from surge_sim.equipment.supplies import hoods_of_size
 from surge_sim.units import NEVER_S
 
 
@@ -149,8 +151,18 @@ def serve(s, f):
         need = ends[line, 0]
         back = kept_back(line, ward.urgent_waiting, f.n[0].reserved)
         mask, battery = lacking(s, f, need, line, back)
+        first_lacks = mask
+        if lets_pass(mask):
+            other = first_of_other_size(s, need)
+            if other >= 0:
+                lacks, battery = lacking(s, f, other, line, back)
+                if lacks:
+                    mask |= lacks
+                else:
+                    need, mask = other, ZERO
         if mask:
-            ward.mask = ward.mask or mask
+            if not ward.mask:
+                ward.mask, ward.first_lacks = mask, first_lacks
             stuck = line
             continue
         if line == Line.SWAPS:
@@ -160,6 +172,21 @@ def serve(s, f):
         give_battery(s, f, need, battery, line)
 
 
+@njit(**OPTIONS)
+def first_of_other_size(s, first):
+    """Return the first behind the first in a line who needs a hood of the other size, or -1."""
+    need = s.needs[first].next
+    while need >= 0 and large_hood(s, need) == large_hood(s, first):
+        need = s.needs[need].next
+    return need
+
+
+@njit(**INLINE)
+def large_hood(s, need):
+    """Whether who needs a kit needs a large hood on it."""
+    return s.needs[s.needs[need].entry].large_hood
+
+
 @njit(**INLINE)
 def lacking(s, f, need, line, back):
     """Say what the first in a line lacks, and which battery it would get."""
@@ -167,7 +194,9 @@ def lacking(s, f, need, line, back):
     if line == Line.SWAPS:
         level = level_held(s, f, s.needs[need].kit)
     else:
-        mask = missing_parts(ward.kits_ready, ward.ready_hoods, ward.ready_tubes, back)
+        large = large_hood(s, need)
+        hoods = ward.ready_large_hoods if large else ward.ready_hoods
+        mask = ONE * missing_parts(ward.kits_ready, hoods, ward.ready_tubes, back, large)
         if mask and not ward.record:
             return mask, NONE  # what else is missing would only be written down
         level = shelf_level(s, f)
@@ -202,19 +231,22 @@ def is_waiting(s):
 
 @njit(**INLINE)
 def take_kit(s, f, need, back):
-    """Take a blower, a hood and a tube from the shelf."""
-    ward = s.ward[0]
+    """Take a blower, a hood of the wearer's size and a tube from the shelf."""
+    ward, large = s.ward[0], large_hood(s, need)
     kit = turnaround.first_on_shelf(s, f)
     k = s.kits[kit]
     pop_first(s.kits, s.ends, SHELF + k.shelf_level)
     ward.kits_ready -= 1
-    ward.ready_hoods -= 1
+    supply = ONE * hoods_of_size(large)
+    turnaround.to_shelf_of(s, supply, LESS)
     ward.ready_tubes -= 1
     # what is kept back is as good as gone for this one
-    hoods, tubes = s.supplies[HOODS], s.supplies[TUBES]
-    hoods.least_left = min(hoods.least_left, ward.ready_hoods - back)
+    hoods, tubes = s.supplies[supply], s.supplies[TUBES]
+    ready = ward.ready_large_hoods if large else ward.ready_hoods
+    hoods.least_left = min(hoods.least_left, ready - back)
     tubes.least_left = min(tubes.least_left, ward.ready_tubes - back)
     k.has_hood = k.has_tube = 1
+    k.large_hood = large
     enter(s, f, kit, Use.KITS_IN_USE)
     s.needs[need].kit = kit
     k.need = need
@@ -235,6 +267,8 @@ def give_battery(s, f, need, battery, line):
     if s.ward[0].telling:
         kind = ONE * (Kind.TAKES_BATTERY if swap else Kind.TAKES_KIT)
         write(s, kind, nd.entry, nd.kit, battery, *issue)
+        if not swap and large_hood(s, need):
+            tell(s, Kind.TAKES_LARGE_HOOD, nd.entry, nd.kit, battery)
     fetch_s = f.n[0].fetch_s
     if fetch_s:
         tell(s, Kind.KIT_CARRIED, nd.entry, nd.kit, battery, fetch_s, Way.FETCHED)
@@ -256,13 +290,15 @@ def note_missing(s, f):
     ward, ends = s.ward[0], s.ends
     mask = ward.mask if is_waiting(s) else ZERO
     if ward.telling:
-        tell_first(s, f, mask)
+        tell_first(s, f, ward.first_lacks if mask else ZERO)
     before = ward.mask_before
     if mask != before:
         if begins_to_lack(Missing.HOOD, mask, before):
             turnaround.stock_out(s, HOODS, NONE)
         if begins_to_lack(Missing.TUBE, mask, before):
             turnaround.stock_out(s, TUBES, NONE)
+        if begins_to_lack(Missing.LARGE_HOOD, mask, before):
+            turnaround.stock_out(s, LARGE_HOODS, NONE)
         ward.mask_before = mask
         if ward.record:
             write_missing(s, mask)

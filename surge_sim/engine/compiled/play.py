@@ -322,7 +322,7 @@ def compile_now() -> None:
     none = np.zeros(0, dtype=np.int64)
     nobody = np.zeros(0, dtype=np.bool_)
     numbers = Numbers(_blank(Rules), _blank(Counts), NOTHING_CHANGES, InForce())
-    yes_no = ("urgent", "hood_torn", "tube_torn")
+    yes_no = ("urgent", "hood_torn", "tube_torn", "large_hood")
     entries: list[Any] = [nobody if name in yes_no else none for name in Entries._fields]
     table = np.zeros((0, 0), dtype=np.int64)
     work = WorkArrays(none, table, table, none, none, table, table, table, table)

@@ -33,8 +33,8 @@ def _record(*fields: str) -> np.dtype[Any]:
 KIT = _record(
     "state", "shelf_level", "prefilter_no", "prefilter_run_s", "prefilter_life_s", "main_no",
     "he_run_s", "he_life_s", "failure_no", "failure_run_s", "failure_life_s", "repair", "has_hood",
-    "has_tube", "battery", "wiper", "carrier", "brought", "fetched_s", "need", "fresh", "held",
-    "next", "before",
+    "large_hood", "has_tube", "battery", "wiper", "carrier", "brought", "fetched_s", "need",
+    "fresh", "held", "next", "before",
 )  # fmt: skip
 BATTERY = _record(
     "state", "charge", "in_bay_s", "full_s", "capacity", "cc_charge", "cc_s", "charge_s",
@@ -45,16 +45,19 @@ WEARER = _record("busy", "kit", "keeps", "round_s", "shift_end_awaited")
 #: it goes on
 NEED = _record(
     *RunLog.NEED_COLUMNS, "due_s", "room_s", "rest_s", "kit", "waiting", "urgent", "late",
-    "urgent_late", "in_vain", "clocked", "mark", "next", "before",
+    "urgent_late", "in_vain", "clocked", "mark", "large_hood",
+    "next", "before",
 )  # fmt: skip
 #: front_s, swaps_s: seconds that the clocks of the two lines have gone;
 #: moved: whether batteries have moved since they were counted, which was for these levels
 #: of the two lines, with or without power, with so many away, and holds until enough_s;
 #: no_end: row behind that of a need that gets nowhere, or 0;
+#: mask, first_lacks: what those lack who could be next, and what the first in line lacks;
 #: first_row, first_mask: first in line and what it lacked, by the last event of it
 WARD = _record(
     "now_s", "moments", "needs", "exhausted", "record", "unresolved", "late",
-    "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes", "hoods_away",
+    "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes",
+    "ready_large_hoods", "first_lacks", "hoods_away",
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",
     "urgent_waiting", "joined", "impatient", "missing", "mask_before",
     "hour", "hour_end_s", "kits_held", "in_repair",
@@ -86,6 +89,7 @@ class Entries(NamedTuple):
     wearer: Whole
     hood_torn: NDArray[np.bool_]
     tube_torn: NDArray[np.bool_]
+    large_hood: NDArray[np.bool_]
     mark: Whole
     #: shape (wearers,)
     shift_end_s: Whole

@@ -9,6 +9,7 @@ from surge_sim.engine.compiled.basics import (
     HE_FILTERS,
     HOODS,
     INLINE,
+    LARGE_HOODS,
     ONE,
     OPTIONS,
     PREFILTERS,
@@ -33,6 +34,7 @@ from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import (
     delivery_s,
     endless_now,
+    hoods_of_size,
     in_stock,
     order_quantity,
     spare_parts,
@@ -108,10 +110,18 @@ def delivery(s, number):
     s.supplies[supply].on_order -= lot
     s.supplies[supply].spares += lot
     tell(s, Kind.DELIVERED, one=supply, two=lot)
+    to_shelf_of(s, supply, lot)
+
+
+@njit(**OPTIONS)
+def to_shelf_of(s, supply, parts):
+    """Lay hoods or tubes on their shelf; a filter is taken from what there is."""
     if supply == HOODS:
-        s.ward[0].ready_hoods += lot
+        s.ward[0].ready_hoods += parts
     elif supply == TUBES:
-        s.ward[0].ready_tubes += lot
+        s.ward[0].ready_tubes += parts
+    elif supply == LARGE_HOODS:
+        s.ward[0].ready_large_hoods += parts
 
 
 @njit(**INLINE)
@@ -152,10 +162,8 @@ def throw_away(s, f, kit, supply, single_use):
     if not is_endless(f, supply):
         s.supplies[supply].spares -= 1
         reorder(s, f, supply)
-    elif supply == HOODS:
-        s.ward[0].ready_hoods += 1
     else:
-        s.ward[0].ready_tubes += 1
+        to_shelf_of(s, supply, ONE)
 
 
 @njit(**OPTIONS)
@@ -177,7 +185,7 @@ def hand_in(s, f, kit, wiper):
     k = s.kits[kit]
     if f.n[0].single_use_hoods and k.has_hood:
         k.has_hood = 0
-        throw_away(s, f, kit, HOODS, ONE)
+        throw_away(s, f, kit, ONE * hoods_of_size(k.large_hood), ONE)
     k.wiper = wiper
     append(s.kits, s.ends, WIPE_QUEUE, kit)
     enter(s, f, kit, Use.KITS_WAITING_FOR_WIPE)
@@ -222,14 +230,20 @@ def wiped(s, f, kit):
 @njit(**OPTIONS)
 def dry(s, f, work, kit):
     """Clean again: its parts to their shelves, the blower to the shelf or out."""
-    k, ward = s.kits[kit], s.ward[0]
-    ward.ready_hoods += k.has_hood
-    ward.ready_tubes += k.has_tube
-    k.has_hood = k.has_tube = 0
+    k = s.kits[kit]
+    take_apart(s, k)
     if k.repair == Repair.NOTHING:
         to_shelf(s, f, kit)
     else:
         go_out(s, f, work, kit)
+
+
+@njit(**OPTIONS)
+def take_apart(s, k):
+    """Lay the clean hood and tube of a kit on their shelves."""
+    to_shelf_of(s, ONE * hoods_of_size(k.large_hood), k.has_hood)
+    to_shelf_of(s, TUBES, k.has_tube)
+    k.has_hood = k.has_tube = k.large_hood = 0
 
 
 # --- workshop ------------------------------------------------------------------------------

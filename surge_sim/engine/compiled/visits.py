@@ -6,10 +6,10 @@ from numba import njit
 
 from surge_sim.engine.compiled import charging, line, turnaround
 from surge_sim.engine.compiled.basics import (
-    HOODS,
     INLINE,
     NONE,
     ONCE,
+    ONE,
     OPTIONS,
     PREFILTERS,
     TUBES,
@@ -45,6 +45,7 @@ from surge_sim.equipment.kits import (
     wear,
 )
 from surge_sim.equipment.order import Moment
+from surge_sim.equipment.supplies import hoods_of_size
 from surge_sim.units import NEVER_S
 
 #: counts of alarms stand in the order of the alarms
@@ -57,7 +58,7 @@ def first_need(s, e, row):
     """Lay out the first need of an entry."""
     lay_out(s, row, row, ZERO, e.due_s[row], e.room_s[row], e.urgent[row])
     s.needs[row].late = s.needs[row].urgent_late = 0
-    s.needs[row].mark = e.mark[row]
+    s.needs[row].mark, s.needs[row].large_hood = e.mark[row], e.large_hood[row]
 
 
 @njit(**INLINE)
@@ -144,7 +145,7 @@ def checked(s, f, e, work, kit):
 @njit(**OPTIONS)
 def fail(s, f, e, work, need, kit):
     """Put a kit aside that failed its check; its wearer is first in line again."""
-    k, ward = s.kits[kit], s.ward[0]
+    k = s.kits[kit]
     charging.put_back(s, f, k.battery)
     k.battery = k.need = -1
     nd = s.needs[need]
@@ -154,9 +155,7 @@ def fail(s, f, e, work, need, kit):
         s.wearers[wearer].kit = -1
         turnaround.hand_in(s, f, kit, NONE)
         return
-    ward.ready_hoods += k.has_hood
-    ward.ready_tubes += k.has_tube
-    k.has_hood = k.has_tube = 0
+    turnaround.take_apart(s, k)
     turnaround.go_out(s, f, work, kit)
 
 
@@ -250,7 +249,7 @@ def take_off(s, f, e, work, need, kit):
     luck = luck_of(nd.entry, nd.part)
     if e.hood_torn[luck] and k.has_hood:
         k.has_hood = 0
-        turnaround.throw_away(s, f, kit, HOODS, ZERO)
+        turnaround.throw_away(s, f, kit, ONE * hoods_of_size(k.large_hood), ZERO)
     if e.tube_torn[luck] and k.has_tube:
         k.has_tube = 0
         turnaround.throw_away(s, f, kit, TUBES, ZERO)

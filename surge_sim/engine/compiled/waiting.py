@@ -8,6 +8,7 @@ from surge_sim.engine.compiled import charging
 from surge_sim.engine.compiled.basics import (
     HOODS,
     INLINE,
+    LARGE_HOODS,
     ONCE,
     ONE,
     OPTIONS,
@@ -103,6 +104,8 @@ def note(s, f, mask, front_level, swap_level):
             missing[part_cause(Missing.HOOD, s.supplies[HOODS].on_order)] = 1
         if mask & Missing.TUBE:
             missing[part_cause(Missing.TUBE, s.supplies[TUBES].on_order)] = 1
+        if mask & Missing.LARGE_HOOD:
+            missing[part_cause(Missing.LARGE_HOOD, s.supplies[LARGE_HOODS].on_order)] = 1
     levels = (1 + front_level) * MOST_LEVELS + 1 + swap_level
     n, powered = f.n[0], f.n[0].has_power
     not_lent = n.kits_come - n.kits_lent + n.batteries_come - n.batteries_lent

@@ -10,13 +10,25 @@ from surge_sim.engine.reference.ward import Battery, Kit, Need, Process, Ward
 from surge_sim.equipment.batteries import level_wanted, may_be_issued
 from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, part_cause, share_out
 from surge_sim.equipment.filters import level_or_highest
-from surge_sim.equipment.kits import Repair, begins_to_lack, is_late, missing_parts, of_the_unit
+from surge_sim.equipment.kits import (
+    Repair,
+    begins_to_lack,
+    is_late,
+    lets_pass,
+    missing_parts,
+    of_the_unit,
+)
 from surge_sim.equipment.order import Line, Moment, kept_back, line_to_join, served_next
-from surge_sim.equipment.supplies import HOODS, TUBES
+from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES, hoods_of_size
 from surge_sim.units import NEVER_S
 
 #: whoever holds a kit waits for a battery; all others for what the first in line lacks
 FRONT, SWAPS = 0, 1
+
+#: parts that a clean blower may stand ready for, each with its supply
+_PARTS = (
+    (Missing.HOOD, HOODS), (Missing.TUBE, TUBES), (Missing.LARGE_HOOD, LARGE_HOODS),
+)  # fmt: skip
 
 _PLACES = {
     Use.KITS_IN_USE: Cause.KIT_IN_USE,
@@ -113,16 +125,27 @@ def serve(ward: Ward) -> None:
         need = ward.lines[line][0]
         back = kept_back(line, len(ward.lines[Line.URGENT]), ward.numbers.reserved)
         mask, battery = lacking(ward, need, line, back)
+        first_lacks = mask
+        if lets_pass(mask) and (other := first_of_other_size(ward, need, line)) is not None:
+            lacks, battery = lacking(ward, other, line, back)
+            mask, need = (mask | lacks, need) if lacks else (0, other)
         if mask:
-            ward.mask, stuck = ward.mask or mask, line
+            if not ward.mask:
+                ward.mask, ward.first_lacks = mask, first_lacks
+            stuck = line
             continue
         assert battery is not None
-        ward.lines[line].popleft()
+        ward.lines[line].remove(need)
         if line == Line.SWAPS:
             ward.counts[Count.BATTERY_SWAPS] += 1
         else:
-            need.kit = take_kit(ward, back)
+            need.kit = take_kit(ward, need, back)
         give_battery(ward, need, battery, line)
+
+
+def first_of_other_size(ward: Ward, first: Need, line: int) -> Need | None:
+    """Return the first behind the first in a line who needs a hood of the other size."""
+    return next((one for one in ward.lines[line] if one.large_hood != first.large_hood), None)
 
 
 def lacking(ward: Ward, need: Need, line: int, back: int) -> tuple[int, Battery | None]:
@@ -132,7 +155,8 @@ def lacking(ward: Ward, need: Need, line: int, back: int) -> tuple[int, Battery 
         level, mask = level_held(ward, need.kit), 0
     else:
         level = shelf_level(ward)
-        mask = missing_parts(ward.kits_ready, ward.ready_hoods, ward.ready_tubes, back)
+        hoods = ward.ready_large_hoods if need.large_hood else ward.ready_hoods
+        mask = missing_parts(ward.kits_ready, hoods, ward.ready_tubes, back, need.large_hood)
     usable = charging.usable(ward, level)
     battery = charging.first_by_rank(ward, need, usable)
     charge = -1 if battery is None else charging.charge_now(ward, battery)
@@ -147,18 +171,21 @@ def shelf_level(ward: Ward) -> int:
     return 0 if kit is None else kit.shelf_level
 
 
-def take_kit(ward: Ward, back: int) -> Kit:
-    """Take a blower, a hood and a tube from the shelf."""
+def take_kit(ward: Ward, need: Need, back: int) -> Kit:
+    """Take a blower, a hood of the wearer's size and a tube from the shelf."""
     kit = turnaround.first_on_shelf(ward)
     assert kit is not None
     ward.shelf[kit.shelf_level].popleft()
     ward.kits_ready -= 1
-    ward.ready_hoods -= 1
+    hoods = hoods_of_size(need.large_hood)
+    turnaround.to_shelf_of(ward, hoods, -1)
     ward.ready_tubes -= 1
     # what is kept back is as good as gone for this one
-    for supply, ready in ((HOODS, ward.ready_hoods), (TUBES, ward.ready_tubes)):
-        ward.least_left[supply] = min(ward.least_left[supply], ready - back)
+    ready = ward.ready_large_hoods if need.large_hood else ward.ready_hoods
+    for supply, left in ((hoods, ready), (TUBES, ward.ready_tubes)):
+        ward.least_left[supply] = min(ward.least_left[supply], left - back)
     kit.has_hood = kit.has_tube = True
+    kit.large_hood = need.large_hood
     ward.enter(kit, Use.KITS_IN_USE)
     return kit
 
@@ -178,6 +205,8 @@ def give_battery(ward: Ward, need: Need, battery: Battery, line: int) -> None:
     kind = Kind.TAKES_BATTERY if swap else Kind.TAKES_KIT
     things = {"entry": need.entry, "kit": kit.number, "battery": battery.number}
     ward.tell(kind, *values, **things)
+    if need.large_hood and not swap:
+        ward.tell(Kind.TAKES_LARGE_HOOD, **things)
     if ward.numbers.fetch_s:
         ward.tell(Kind.KIT_CARRIED, ward.numbers.fetch_s, Way.FETCHED, **things)
     need.turn.succeed(True)  # type: ignore[union-attr]
@@ -190,7 +219,7 @@ def note_missing(ward: Ward) -> None:
     _tell_first(ward, first, mask)
     before = ward.missing[-1][1] if ward.missing else 0
     if mask != before:
-        for part, supply in ((Missing.HOOD, HOODS), (Missing.TUBE, TUBES)):
+        for part, supply in _PARTS:
             if begins_to_lack(part, mask, before):
                 turnaround.stock_out(ward, supply)
         if ward.missing and ward.missing[-1][0] == ward.now_s:
@@ -212,6 +241,7 @@ def note_missing(ward: Ward) -> None:
 
 def _tell_first(ward: Ward, first: Need | None, mask: int) -> None:
     """Tell what the first in line lacks when it, or that, is another than before."""
+    mask = ward.first_lacks if mask else 0
     told, ward.first_told = ward.first_told, (-1 if first is None else first.row, mask)
     if ward.events is None or first is None or told == ward.first_told:
         return
@@ -282,6 +312,8 @@ def note_causes(ward: Ward, mask: int, front_level: int, swap_level: int) -> Non
             front[part_cause(Missing.HOOD, ward.on_order[HOODS])] = 1
         if mask & Missing.TUBE:
             front[part_cause(Missing.TUBE, ward.on_order[TUBES])] = 1
+        if mask & Missing.LARGE_HOOD:
+            front[part_cause(Missing.LARGE_HOOD, ward.on_order[LARGE_HOODS])] = 1
     if front_level >= 0:
         front += _batteries(ward, front_level)
     swaps = _batteries(ward, swap_level) if swap_level >= 0 else Counter[int]()

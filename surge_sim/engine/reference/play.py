@@ -27,6 +27,7 @@ from surge_sim.equipment.chance import WorkArrays
 from surge_sim.equipment.kits import batteries_to_be_away, kits_to_be_away, place_away
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.order import Moment
+from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES
 from surge_sim.equipment.timeline import AS_USUAL, RUN_IN, InForce
 
 
@@ -45,15 +46,15 @@ def set_up(
         column.tolist()
         for column in (
             trace.due_s, trace.room_s, trace.don_s, trace.doff_s, trace.maximum_wait_s,
-            trace.urgent, trace.wearer, trace.hood_torn, trace.tube_torn,
+            trace.urgent, trace.wearer, trace.hood_torn, trace.tube_torn, trace.large_hood,
         )
     ]  # fmt: skip
-    for row, (due, room, don, doff, maximum_wait, urgent, wearer, hood, tube) in enumerate(
+    for row, (due, room, don, doff, maximum_wait, urgent, wearer, hood, tube, large) in enumerate(
         zip(*columns, strict=True)
     ):
         who = ward.wearers[wearer] if wearer >= 0 else None
         ward.needs.append(
-            Need(row, row, 0, due, room, don, doff, maximum_wait, urgent, who, hood, tube)
+            Need(row, row, 0, due, room, don, doff, maximum_wait, urgent, who, hood, tube, large)
         )
     ward.clock.process(visits.arrivals(ward))
     ward.clock.process(_changes(ward, numbers.rules.usual))
@@ -70,7 +71,8 @@ def put_in_place(ward: Ward) -> None:
     kits, batteries = n.kits - away, max(n.batteries - batteries_away, 0)
     ward.hoods_away = ward.tubes_away = away
     ward.ready_hoods, ward.ready_tubes = n.hoods - away, n.tubes - away
-    ward.least_left[:2] = ward.ready_hoods, ward.ready_tubes
+    ward.ready_large_hoods = n.large_hoods
+    begin_shelf(ward)
     for kit in ward.kits:
         turnaround.new_kit(ward, kit)
         ward.usage.change(kit.state, 1, 0)
@@ -117,8 +119,14 @@ def _changes(ward: Ward, usual: InForce) -> Process:
 def begin_surge(ward: Ward) -> None:
     """The run-in is over: what was counted in it is left out, and everything is where it is."""
     ward.counts = [0] * len(Count)
-    ward.least_left[:2] = ward.ready_hoods, ward.ready_tubes
+    begin_shelf(ward)
     ward.usage.begin_peaks(ward.now_s)
+
+
+def begin_shelf(ward: Ward) -> None:
+    """Note the fewest hoods and tubes that there were on the shelf: as many as there are now."""
+    ward.least_left[HOODS], ward.least_left[TUBES] = ward.ready_hoods, ward.ready_tubes
+    ward.least_left[LARGE_HOODS] = ward.ready_large_hoods
 
 
 def finish(ward: Ward) -> None:

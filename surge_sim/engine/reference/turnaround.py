@@ -12,10 +12,12 @@ from surge_sim.equipment.order import Moment, delivery_number
 from surge_sim.equipment.supplies import (
     HE_FILTERS,
     HOODS,
+    LARGE_HOODS,
     PREFILTERS,
     TUBES,
     delivery_s,
     endless_now,
+    hoods_of_size,
     in_stock,
     order_quantity,
     spare_parts,
@@ -83,10 +85,17 @@ def delivery(ward: Ward, supply: int, lot: int, delay_s: int) -> Process:
     ward.on_order[supply] -= lot
     ward.spares[supply] += lot
     ward.tell(Kind.DELIVERED, supply, lot)
+    to_shelf_of(ward, supply, lot)
+
+
+def to_shelf_of(ward: Ward, supply: int, parts: int) -> None:
+    """Lay hoods or tubes on their shelf; a filter is taken from what there is."""
     if supply == HOODS:
-        ward.ready_hoods += lot
+        ward.ready_hoods += parts
     elif supply == TUBES:
-        ward.ready_tubes += lot
+        ward.ready_tubes += parts
+    elif supply == LARGE_HOODS:
+        ward.ready_large_hoods += parts
 
 
 def is_there(ward: Ward, supply: int) -> bool:
@@ -121,10 +130,8 @@ def throw_away(ward: Ward, kit: Kit, supply: int, single_use: bool = False) -> N
     if not is_endless(ward, supply):
         ward.spares[supply] -= 1
         reorder(ward, supply)
-    elif supply == HOODS:
-        ward.ready_hoods += 1
     else:
-        ward.ready_tubes += 1
+        to_shelf_of(ward, supply, 1)
 
 
 def fit_prefilter(ward: Ward, kit: Kit) -> None:
@@ -142,7 +149,7 @@ def hand_in(ward: Ward, kit: Kit) -> None:
     """Bring a used kit to the wipe-down."""
     if ward.numbers.single_use_hoods and kit.has_hood:
         kit.has_hood = False
-        throw_away(ward, kit, HOODS, single_use=True)
+        throw_away(ward, kit, hoods_of_size(kit.large_hood), single_use=True)
     ward.wipe_queue.append(kit)
     ward.enter(kit, Use.KITS_WAITING_FOR_WIPE)
 
@@ -186,13 +193,18 @@ def wipe_down(ward: Ward, kit: Kit, wipe_s: int) -> Process:
 def dry(ward: Ward, kit: Kit, delay_s: int) -> Process:
     """Clean again: its parts to their shelves, the blower to the shelf or out."""
     yield ward.clock.moment(Moment.READY, kit.number, delay_s)
-    ward.ready_hoods += kit.has_hood
-    ward.ready_tubes += kit.has_tube
-    kit.has_hood = kit.has_tube = False
+    take_apart(ward, kit)
     if kit.repair == Repair.NOTHING:
         to_shelf(ward, kit)
     else:
         go_out(ward, kit)
+
+
+def take_apart(ward: Ward, kit: Kit) -> None:
+    """Lay the clean hood and tube of a kit on their shelves."""
+    to_shelf_of(ward, hoods_of_size(kit.large_hood), int(kit.has_hood))
+    to_shelf_of(ward, TUBES, int(kit.has_tube))
+    kit.has_hood = kit.has_tube = kit.large_hood = False
 
 
 # --- workshop ------------------------------------------------------------------------------

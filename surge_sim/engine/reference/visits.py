@@ -27,7 +27,7 @@ from surge_sim.equipment.kits import (
     wear,
 )
 from surge_sim.equipment.order import Moment
-from surge_sim.equipment.supplies import HOODS, PREFILTERS, TUBES
+from surge_sim.equipment.supplies import PREFILTERS, TUBES, hoods_of_size
 from surge_sim.units import NEVER_S
 
 ALARM_COUNTS = {
@@ -166,9 +166,7 @@ def fail(ward: Ward, need: Need, kit: Kit) -> None:
         need.wearer.kit = None
         turnaround.hand_in(ward, kit)
         return
-    ward.ready_hoods += kit.has_hood
-    ward.ready_tubes += kit.has_tube
-    kit.has_hood = kit.has_tube = False
+    turnaround.take_apart(ward, kit)
     turnaround.go_out(ward, kit)
 
 
@@ -227,7 +225,7 @@ def take_off(ward: Ward, need: Need, kit: Kit) -> None:
             kit.battery = None
     if need.hood_torn and kit.has_hood:
         kit.has_hood = False
-        turnaround.throw_away(ward, kit, HOODS)
+        turnaround.throw_away(ward, kit, hoods_of_size(kit.large_hood))
     if need.tube_torn and kit.has_tube:
         kit.has_tube = False
         turnaround.throw_away(ward, kit, TUBES)
@@ -324,7 +322,7 @@ def new_need(ward: Ward, before: Need, room_s: int, due_s: int) -> Need:
     need = Need(
         row, before.entry, before.part + 1, due_s, room_s, before.don_s, before.doff_s,
         before.maximum_wait_s, before.urgent, before.wearer, bool(ward.trace.hood_torn[luck]),
-        bool(ward.trace.tube_torn[luck]),
+        bool(ward.trace.tube_torn[luck]), before.large_hood,
     )  # fmt: skip
     ward.needs.append(need)
     ward.unresolved += 1

@@ -20,7 +20,8 @@ from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.chance import WorkArrays
 from surge_sim.equipment.kits import Keep, Repair
 from surge_sim.equipment.numbers import Numbers
-from surge_sim.equipment.order import Moment, moment_rank
+from surge_sim.equipment.order import SUPPLIES, Moment, moment_rank
+from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES
 from surge_sim.units import HOUR_S
 
 #: a story told in SimPy
@@ -50,6 +51,8 @@ class Kit:
     failure_life_s: int = 0
     repair: int = Repair.NOTHING
     has_hood: bool = False
+    #: whether that hood is a large one
+    large_hood: bool = False
     has_tube: bool = False
     battery: Battery | None = None
     #: kept for the shift by a wearer who is between two visits
@@ -108,6 +111,7 @@ class Need:
     wearer: Wearer | None
     hood_torn: bool
     tube_torn: bool
+    large_hood: bool
     need_s: int = -1
     wait_s: int = 0
     in_hand_s: int = -1
@@ -239,7 +243,8 @@ class Ward:
         self.counts = [0] * len(Count)
         #: from which second on the first in line lacked what
         self.missing: list[tuple[int, int]] = []
-        self.mask = 0
+        #: what those lack who could be next, and what the first in line lacks
+        self.mask = self.first_lacks = 0
         # by line (FRONT and SWAPS of `line`): by cause things missing, then seconds that it cost
         self.causes = [[0] * 2 * CAUSES, [0] * 2 * CAUSES]
         #: until when that was counted
@@ -260,16 +265,17 @@ class Ward:
         self.wipes_started = self.wiping = 0
         self.prefilter_queue: deque[Kit] = deque()
         self.he_queue: deque[Kit] = deque()
-        # spare parts by number of the supply; hoods and tubes: all that the unit owns
+        # spare parts by number of the supply; hoods of both sizes and tubes: all that the unit owns
         self.spares = list(n.spares)
-        self.spares[0], self.spares[1] = n.hoods, n.tubes
-        self.on_order = [0, 0, 0, 0]
+        self.spares[HOODS], self.spares[TUBES] = n.hoods, n.tubes
+        self.spares[LARGE_HOODS] = n.large_hoods
+        self.on_order = [0] * SUPPLIES
         # bays
         self.bay_queue: deque[Battery] = deque()
         self.bays_taken = 0
         # the shelf, by level; parts that are ready, and the fewest of each after one was taken
         self.shelf: list[deque[Kit]] = [deque() for _ in n.life_ppm]
-        self.kits_ready = self.ready_hoods = self.ready_tubes = 0
+        self.kits_ready = self.ready_hoods = self.ready_tubes = self.ready_large_hoods = 0
         self.least_left = list(self.spares)
         # what there is, and what is away, where the last one comes first
         self.kits = [Kit(number) for number in range(n.kits)]
