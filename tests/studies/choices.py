@@ -46,6 +46,8 @@ FAILURES = {
     "hood_damage": "0.4 %",
     "tube_damage": "0.1 %",
 }
+#: price of a large hood in talers, invented
+LARGE_HOOD = 35
 CARRYING = {"fetch": "2 min", "bring_back": "1 min", "to_cleaning": "1 min"}
 
 
@@ -62,6 +64,10 @@ def choices(scenario: Scenario) -> dict[str, Mapping[str, Any]]:
     """Each choice by name, as changes of the scenario."""
     below = {
         "charging.charge_below": "60 %", "charging.partial_charge_at_reissue": "yes",
+    }  # fmt: skip
+    large = {
+        "kit.large_hood_share": "30 %", "supplies.large_hoods": {"spare": 0},
+        "prices.large_hood": LARGE_HOOD,
     }  # fmt: skip
     return {
         AS_SHIPPED: {},
@@ -88,6 +94,7 @@ def choices(scenario: Scenario) -> dict[str, Mapping[str, Any]]:
         "rounds, one kit for a round": {**rounds(scenario), "policy.kit": "per round"},
         "kit held for a shift": {"policy.kit": "held for a shift"},
         "run-in of 7 d": {"run_in": "7 d"},
+        "large hoods for 30 %, as many as needed": large,
     }  # fmt: skip
 
 
@@ -95,7 +102,8 @@ def cheapest(scenario: Scenario, surges: int, processes: int) -> dict[str, Any]:
     """Find the cheapest stock that meets the target in its share of so many surges."""
     settings = scenario.settings
     player = ScenarioPlayer(scenario, settings.target, SEED, "compiled")
-    names = ("kits", "batteries", "bays")
+    sizes = settings.kit.large_hood_share > 0
+    names = ("kits", "batteries", "bays", *(["large_hoods"] if sizes else []))
     space = search_region(Stock(0, 0, 0), names, settings.prices, settings.limits)
     with workers(processes) as place:
         compile_engine()
@@ -107,6 +115,7 @@ def cheapest(scenario: Scenario, surges: int, processes: int) -> dict[str, Any]:
         found = find_cheap(sample, space, from_minimum_passing(sample, space, rich, share), share)
     return {
         "stock": [found.kits, found.batteries, found.bays],
+        "large_hoods": found.extra_large_hoods,
         "price": money(space.owned, found, settings.prices),
         "met": sample.passes(found),
     }
@@ -158,6 +167,8 @@ def _cell(one: dict[str, Any] | None, shipped: dict[str, Any]) -> str:
     if one["stock"] is None:
         return "does not apply" if "why" in one else "out of reach within the search limits"
     stock = "-".join(map(str, one["stock"]))
+    if one.get("large_hoods"):
+        stock += f" and {one['large_hoods']} large hoods"
     if one is shipped:
         return f"{stock}: {one['price']:,.0f}"
     change = one["price"] / shipped["price"] - 1
