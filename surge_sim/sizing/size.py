@@ -6,7 +6,7 @@ import hashlib
 import json
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.demand.replay import replay_of
@@ -30,7 +30,7 @@ from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.ledger import Ledger, looks
 from surge_sim.sizing.player import Player, ScenarioPlayer, Seen, SoFar, Watch, Work
 from surge_sim.sizing.reasons import none_confirmed, unreachable, waiting_table
-from surge_sim.sizing.result import MOST_STAGES, SizeResult, thinned
+from surge_sim.sizing.result import MOST_STAGES, SizeResult, stock_columns, thinned
 from surge_sim.sizing.search import (
     SearchRegion,
     aim_of,
@@ -255,7 +255,7 @@ def size_case(case: Case, work: Work) -> Found:
     aim = aim_of(sample, space, share)
     cheap = find_cheap(sample, space, cheap or space.ample, aim)
     chain = make_chain(sample, space, cheap, share)
-    said = json.dumps([[asdict(one) for one in chain], share, alpha], sort_keys=True)
+    said = json.dumps([[stock_columns(one) for one in chain], share, alpha], sort_keys=True)
     digest = hashlib.sha256(said.encode()).hexdigest()
     ledger.walk(chain)
     best = ledger.recommended
