@@ -15,15 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.randomness import Sample
-from surge_sim.sizing.items import ITEMS
+from surge_sim.sizing.items import ITEMS, poorest, within
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.player import Player, Work
 
-#: stocks that are looked at together drop out after each of so many parts of the sample
-_PARTS = 4
-#: and when they have missed the target so much more often than the best of them
+#: stocks that are looked at together drop out after each of these parts of the sample
+_PARTS = (0.125, 0.25, 0.5, 1.0)
+#: when they have missed the target so much more often than the best of them
 _BEHIND = 1
 
 
@@ -37,13 +37,43 @@ class MissedTask:
     #: whether it matters by how much a target is missed
     amount: bool
 
-    def __call__(self, number: int) -> list[float]:
-        """Return by how much each wanted stock misses the target: 0 on target."""
+    def __call__(self, number: int) -> dict[Stock, float]:
+        """Return by how much each stock that was played misses the target: 0 on target."""
         surge = self.player.surge(Sample.CHOOSE, number)
         asked = [stock for stock, where in self.wanted if where[number]]
         if self.amount:
-            return [surge.missed(stock) for stock in asked]
-        return [0.0 if surge.kept(stock) else math.inf for stock in asked]
+            return {stock: surge.missed(stock) for stock in asked}
+        found: dict[Stock, float] = {}
+        for stock in asked:
+            if not any(
+                within(one, stock) if value == 0 else within(stock, one)
+                for one, value in found.items()
+            ):
+                found[stock] = 0.0 if surge.kept(stock) else math.inf
+        return found
+
+
+@dataclass(frozen=True)
+class PoorestTask:
+    """Find the poorest stock that keeps the target in one surge, by halving; picklable."""
+
+    player: Player
+    #: each has no less of anything than the one before
+    stocks: tuple[Stock, ...]
+    #: place of the one that is played first
+    first: int
+
+    def __call__(self, number: int) -> dict[Stock, float]:
+        """Return by how much each stock that was played misses the target: 0 on target, or inf."""
+        surge = self.player.surge(Sample.CHOOSE, number)
+        found: dict[Stock, float] = {}
+        low, high, middle = 0, len(self.stocks), self.first
+        while low < high:
+            stock = self.stocks[middle]
+            found[stock] = 0.0 if surge.kept(stock) else math.inf
+            low, high = (low, middle) if found[stock] == 0 else (middle + 1, high)
+            middle = (low + high) // 2
+        return found
 
 
 @dataclass
@@ -77,59 +107,92 @@ class SampleA:
         return self.passes(stock) / self.surges
 
     def missed(
-        self, stocks: Sequence[Stock], surges: int, amount: bool = False, begin: int = 0
+        self, stocks: Sequence[Stock], surges: int, amount: bool = False
     ) -> list[NDArray[np.float64]]:
         """Return by how much stocks miss the target in the first surges, each shape (surges,)."""
-        wanted = []
-        for stock in dict.fromkeys(stocks):
-            row = self._row(stock)
-            lacks = np.isnan(row) | (np.isinf(row) if amount else False)
-            lacks[surges:] = False
-            lacks[:begin] = False
-            if lacks.any():
-                wanted.append((stock, lacks))
-        if wanted:
-            numbers = np.flatnonzero(np.any([where for _, where in wanted], axis=0)).tolist()
-            task = MissedTask(self.player, tuple(wanted), amount)
-            for number, found in zip(numbers, self.work(task, numbers, "choosing"), strict=True):
-                asked = [stock for stock, where in wanted if where[number]]
-                for stock, value in zip(asked, found, strict=True):
-                    self._missed[self._place[stock], number] = value
-                self.plays += len(found)
-        return [self._missed[self._place[stock], :surges] for stock in stocks]
+        return self._known(stocks, np.arange(surges), amount)
+
+    def find_poorest(self, stocks: Sequence[Stock], first: int) -> None:
+        """Find which is the poorest of some stocks that keeps the target, surge by surge.
+
+        Most surges are kept by far poorer stocks than the answer: in these all that are compared
+        later need no play.
+
+        Parameters
+        ----------
+        stocks : sequence of Stock
+            Each has no less of anything than the one before.
+        first : int
+            Place of the one that is played first.
+        """
+        self._play(PoorestTask(self.player, tuple(stocks), first), range(self.surges))
 
     def serving(self, stocks: Sequence[Stock], share: float) -> list[Stock]:
         """Return the stocks that keep the target in at least a share of the sample."""
         most = self.surges - math.ceil(share * self.surges - 1e-9)
-        left, begin = list(dict.fromkeys(stocks)), 0
-        for part in range(1, _PARTS + 1):
-            end = self.surges * part // _PARTS
-            found = self.missed(left, end, begin=begin)
+        left, order = list(dict.fromkeys(stocks)), self._hardest_first()
+        for part in _PARTS:
+            found = self._known(left, order[: math.ceil(part * self.surges)])
             left = [one for one, row in zip(left, found, strict=True) if (row > 0).sum() <= most]
-            begin = end
         return left
 
     def least_missed(self, stocks: Sequence[Stock]) -> list[Stock]:
         """Return the stocks with the fewest surges off target: those far behind drop out early."""
-        left, begin = list(dict.fromkeys(stocks)), 0
-        for part in range(1, _PARTS + 1):
-            end = self.surges * part // _PARTS
-            found = self.missed(left, end, begin=begin)
+        left, order = list(dict.fromkeys(stocks)), self._hardest_first()
+        for part in _PARTS:
+            found = self._known(left, order[: math.ceil(part * self.surges)])
             counts = [int((row > 0).sum()) for row in found]
-            most = min(counts) + (_BEHIND if part < _PARTS else 0)
+            most = min(counts) + (_BEHIND if part < 1 else 0)
             left = [one for one, count in zip(left, counts, strict=True) if count <= most]
-            begin = end
         return left
 
-    def _row(self, stock: Stock) -> NDArray[np.float64]:
-        """Return what is known of a stock after all that follows from the others."""
-        numbers = np.array([item.of(stock) for item in ITEMS.values()])
+    def _hardest_first(self) -> NDArray[np.int64]:
+        """Return the surges in an order in which stocks soon differ: most often missed first."""
+        return np.argsort(-(self._missed > 0).sum(axis=0), kind="stable")
+
+    def _known(
+        self, stocks: Sequence[Stock], surges: NDArray[np.int64], amount: bool = False
+    ) -> list[NDArray[np.float64]]:
+        """Return by how much stocks miss the target in some surges, each shape (len(surges),)."""
+        asked = np.zeros(self.surges, dtype=bool)
+        asked[surges] = True
+        wanted = []
+        for stock in dict.fromkeys(stocks):
+            row = self._row(stock)
+            lacks = asked & (np.isnan(row) | (np.isinf(row) if amount else False))
+            if lacks.any():
+                wanted.append((stock, lacks))
+        if len(wanted) > 1 and not amount:
+            # what the poorest of them keeps, all keep
+            least = poorest([stock for stock, _ in wanted])
+            several = np.sum([where for _, where in wanted], axis=0) > 1
+            wanted.insert(0, (least, several & np.isnan(self._row(least))))
+        if wanted:
+            numbers = np.flatnonzero(np.any([where for _, where in wanted], axis=0)).tolist()
+            self._play(MissedTask(self.player, tuple(wanted), amount), numbers)
+        return [self._row(stock)[surges] for stock in stocks]
+
+    def _play(self, task: MissedTask | PoorestTask, numbers: Sequence[int]) -> None:
+        for number, found in zip(numbers, self.work(task, numbers, "choosing"), strict=True):
+            for stock, value in found.items():
+                place = self._at(stock)
+                self._missed[place, number] = value
+            self.plays += len(found)
+
+    def _at(self, stock: Stock) -> int:
+        """Return the row of a stock, which has one from then on."""
         if stock not in self._place:
             self._place[stock] = len(self._stocks)
             self._stocks.append(stock)
+            numbers = [item.of(stock) for item in ITEMS.values()]
             self._numbers = np.vstack([self._numbers, numbers])
             self._missed = np.vstack([self._missed, np.full(self.surges, np.nan)])
-        row = self._missed[self._place[stock]]
+        return self._place[stock]
+
+    def _row(self, stock: Stock) -> NDArray[np.float64]:
+        """Return what is known of a stock after all that follows from the others."""
+        place = self._at(stock)
+        numbers, row = self._numbers[place], self._missed[place]
         poorer = (self._numbers <= numbers).all(axis=1)
         richer = (self._numbers >= numbers).all(axis=1)
         unknown = np.isnan(row)

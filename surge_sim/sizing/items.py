@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from typing import TYPE_CHECKING
 
 from surge_sim.equipment.stock import Stock
@@ -99,6 +99,11 @@ def _price(owned: Stock, stock: Stock, prices: Prices, names: Sequence[str]) -> 
 def within(less: Stock, more: Stock) -> bool:
     """Return whether ``more`` has at least as many of every item as ``less``."""
     return all(item.of(less) <= item.of(more) for item in ITEMS.values())
+
+
+def poorest(stocks: Sequence[Stock]) -> Stock:
+    """Return the stock with so much of every item as each of some has at least."""
+    return Stock(*(min(counts) for counts in zip(*map(astuple, stocks), strict=True)))
 
 
 def count_words(name: str, number: int) -> str:

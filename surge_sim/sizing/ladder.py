@@ -22,6 +22,7 @@ from surge_sim.sizing.search import (
     find_cheap,
     find_rich,
     from_minimum_passing,
+    lots_between,
     search_region,
 )
 
@@ -76,7 +77,7 @@ def ladder_of(
     stages = [*buying(sample, space, goal), _beyond(space, goal)]
     found = [space.owned]
     for stock in stages[1:]:
-        found += _lots_between(space, found[-1], stock)
+        found += lots_between(space, found[-1], stock)
     return thinned(found)
 
 
@@ -96,18 +97,3 @@ def _beyond(space: SearchRegion, goal: Stock) -> Stock:
         more = axis.item.of(space.owned) / axis.lot * _OF_OWNED if nothing else lots * _BEYOND
         stock = axis.more(stock, math.ceil(more))
     return stock
-
-
-def _lots_between(space: SearchRegion, less: Stock, more: Stock) -> list[Stock]:
-    """Return the stocks from one to another, one lot at a time, all items at an even pace."""
-    lots = {axis: axis.lots(less, more) for axis in space.axes}
-    steps = sorted(
-        ((lot + 0.5) / count, place, axis)
-        for place, (axis, count) in enumerate(lots.items())
-        for lot in range(count)
-    )
-    found, stock = [], less
-    for _, _, axis in steps:
-        stock = axis.more(stock)
-        found.append(stock)
-    return found

@@ -79,7 +79,7 @@ def least_cost(sample: SampleA, ledger: Ledger, space: SearchRegion, best: Stock
         served = sample.share(cheapest)
         if served > _NEARLY * ledger.share:
             break
-        rich = _richest_like(sample, space, cheapest, max(served, _CLEARLY * ledger.share))
+        rich = _richest_like(sample, space, cheapest, _CLEARLY * ledger.share)
         if ledger.decide(rich, "least cost").verdict != NOT_MET:
             break
         out = [one for one in out if not within(one, rich)] + [rich]
@@ -117,8 +117,10 @@ def _richest_like(sample: SampleA, space: SearchRegion, stock: Stock, share: flo
     """Return a stock with all the more of everything that sample A still sees clearly missing.
 
     An item at a time, as much as is possible, the dearest last: what then lacks is what is dear.
+    If the stock itself serves more of these surges than the share, it gets what serves no more.
     """
     surges = min(sample.surges, _LOOKED)
+    share = max(share, float((sample.missed([stock], surges)[0] == 0).mean()))
     for axis in sorted(space.axes, key=lambda axis: axis.price):
         low, high = 0, axis.lots(stock, space.ample)
         step = high

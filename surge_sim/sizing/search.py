@@ -141,6 +141,33 @@ class MinimumPassingTask:
         return tuple(found)
 
 
+def lots_between(space: SearchRegion, less: Stock, more: Stock) -> list[Stock]:
+    """Return the stocks from one to another, one lot at a time, all items at an even pace."""
+    lots = {axis: axis.lots(less, more) for axis in space.axes}
+    steps = sorted(
+        ((lot + 0.5) / count, place, axis)
+        for place, (axis, count) in enumerate(lots.items())
+        for lot in range(count)
+    )
+    found, stock = [], less
+    for _, _, axis in steps:
+        stock = axis.more(stock)
+        found.append(stock)
+    return found
+
+
+def rising(space: SearchRegion, stock: Stock) -> tuple[list[Stock], int]:
+    """Return stocks from what is owned through one to plenty, and its place among them.
+
+    Each has a lot more than the one before, up to twice what is added for the one.
+    """
+    twice = stock
+    for axis in space.axes:
+        twice = axis.more(twice, axis.lots(space.owned, stock))
+    less = [space.owned, *lots_between(space, space.owned, stock)]
+    return [*less, *lots_between(space, stock, twice), space.ample], len(less) - 1
+
+
 def aim_of(sample: SampleA, space: SearchRegion, share: float) -> float:
     """Return the share of sample A to look for: above the share, as far as there is a stock."""
     return min(share + _AIM * (1.0 - share), max(sample.share(space.ample), share))

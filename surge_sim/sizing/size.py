@@ -40,6 +40,7 @@ from surge_sim.sizing.search import (
     find_rich,
     from_minimum_passing,
     make_chain,
+    rising,
     search_region,
 )
 from surge_sim.statistics.intervals import upper_limit
@@ -252,6 +253,7 @@ def size_case(case: Case, work: Work) -> Found:
         if most < share:
             error = unreachable(player, space, passes, case.choose, case.limits, work)
             raise _with_spend(error, case, sample, ledger)
+    sample.find_poorest(*rising(space, cheap or space.ample))
     aim = aim_of(sample, space, share)
     cheap = find_cheap(sample, space, cheap or space.ample, aim)
     chain = make_chain(sample, space, cheap, share)

@@ -1,13 +1,17 @@
-"""Whole answers: `run` on one and two processes, `size` on all cores, the page of an exercise."""
+"""Whole answers: `run` on one and two processes, `size`, `case`, the page of an exercise."""
 
 from __future__ import annotations
 
+import json
+import sys
 import time
 from collections import deque
 from collections.abc import Iterator
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from pathlib import Path
+from subprocess import DEVNULL, PIPE, Popen
+from tempfile import TemporaryDirectory
 from unittest.mock import patch
 
 import numpy as np
@@ -21,10 +25,10 @@ from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.report.exercise_room import room_page
 from surge_sim.scenario.exercise import load_exercise
 from surge_sim.scenario.load import load_scenario
-from surge_sim.sizing.size import size
 from surge_sim.statistics.run import PlayAndSummarise, one_part, run
 from tests.benchmarks.row import Row, at_most
 from tests.benchmarks.speed import ROOT
+from tests.conftest import plain_environment
 
 #: two processes should reach this many times one, or this part of what the machine can give
 _TWO_OVER_ONE, _OF_POSSIBLE = 1.8, 0.9
@@ -107,24 +111,46 @@ def runs(quick: bool) -> Iterator[Row]:
         )
 
 
-#: on two cores with nothing else at work: the winter wave with all that has a price, 200 + 800
-#: surges; and the small unit, 100 + 300 [s]
-_ENOUGH_S = {"winter_wave": 120, "rule_out_unit": 10}
+#: the commands on two cores with nothing else at work, the winter wave with all that has a price
+#: and 200 + 800 surges, the small unit with 100 + 300: first look, answer, the case for it [s]
+_ENOUGH_S = {"winter_wave": (10, 120, 20), "rule_out_unit": (10, 10, 20)}
+#: most of a page to explore [MB]
+_PAGE_MB = 3
 
 
 def sizings(quick: bool) -> Iterator[Row]:
-    """Time of a sizing by the clock on all cores, of all that has a price."""
+    """Time of `size` and `case` as typed, by the clock on all cores, with the engine compiled."""
     compile_engine()
-    for name, choose, surges in (("rule_out_unit", 100, 300), ("winter_wave", 200, 800)):
+    for name, options in (("rule_out_unit", ["--quick"]), ("winter_wave", [])):
         if quick and name == "winter_wave":
             continue
-        scenario = load_scenario(ROOT / "scenarios" / f"{name}.yaml")
-        start = time.perf_counter()
-        result = size(scenario, choose=choose, surges=surges)
-        taken = time.perf_counter() - start
-        what = f"{name}: size, {choose} + {surges} surges"
-        yield at_most(what, taken, _ENOUGH_S[name], "s")
-        yield Row(f"{what}: plays", f"{result.plays:,}")
+        look_s, enough_s, case_s = _ENOUGH_S[name]
+        with TemporaryDirectory() as place:
+            sized, case = Path(place, "sized"), Path(place, "case")
+            file = str(ROOT / "scenarios" / f"{name}.yaml")
+            looked, taken = _typed("size", file, *options, "--out", str(sized))
+            what = " ".join(["size", *options])
+            yield at_most(f"{name}: {what}, first look", looked, look_s, "s")
+            yield at_most(f"{name}: {what}", taken, enough_s, "s")
+            plays = json.loads((sized / "summary.json").read_text())["replications"]
+            yield Row(f"{name}: {what}, plays", f"{plays:,}")
+            _, taken = _typed("case", str(sized), "--out", str(case))
+            yield at_most(f"{name}: case", taken, case_s, "s")
+            size_mb = (case / "case.html").stat().st_size / 1e6
+            yield at_most(f"{name}: case, page", size_mb, _PAGE_MB, "MB")
+
+
+def _typed(*words: str) -> tuple[float, float]:
+    """Return how long a command takes to its first look, and to its end [s]."""
+    looked_s, begun = 0.0, time.perf_counter()
+    command = [sys.executable, "-m", "surge_sim", *words]
+    with Popen(command, stdout=DEVNULL, stderr=PIPE, env=plain_environment()) as process:
+        for line in process.stderr or ():
+            if line.startswith(b"First look"):
+                looked_s = time.perf_counter() - begun
+    if process.returncode:
+        raise RuntimeError(f"{' '.join(words)} ends with {process.returncode}")
+    return looked_s, time.perf_counter() - begun
 
 
 #: processor time of the page of an exercise, with its 27 ways on 201 surges [s]

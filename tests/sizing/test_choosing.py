@@ -1,0 +1,99 @@
+"""Sample A plays little, and knows what playing everything would say. Numbers are invented."""
+
+from __future__ import annotations
+
+from itertools import pairwise, product
+
+import numpy as np
+import pytest
+
+from surge_sim.equipment.stock import Stock
+from surge_sim.sizing.choosing import SampleA
+from surge_sim.sizing.items import poorest, within
+from surge_sim.sizing.player import Work
+from surge_sim.sizing.search import rising, search_region
+from tests.sizing.known import Known, smooth
+from tests.sizing.stand_in import LIMITS, PRICES, StandIn
+
+SURGES = 60
+
+
+def sample_a(seed: int = 2) -> SampleA:
+    return SampleA(Known(seed, smooth), SURGES, Work())
+
+
+def off_target(stocks: list[Stock], seed: int = 2) -> list[int]:
+    """How many surges each stock misses, by playing all."""
+    surges = [Known(seed, smooth).surge(1, number) for number in range(SURGES)]
+    return [sum(not surge.kept(stock) for surge in surges) for stock in stocks]
+
+
+def test_the_poorest_of_some_has_as_much_as_each_at_least() -> None:
+    stocks = [Stock(3, 5, 1, extra_hoods=2), Stock(2, 9, 4, extra_hoods=1)]
+    assert poorest(stocks) == Stock(2, 5, 1, extra_hoods=1)
+    assert all(within(poorest(stocks), one) for one in stocks)
+
+
+def test_what_the_poorest_of_some_keeps_is_played_for_none_of_the_others() -> None:
+    """Seven stocks: one play a surge of which the poorest is kept, and fewer than 8 of another."""
+    stocks = [Stock(kits, 30 - kits, 12) for kits in range(12, 19)]
+    sample = sample_a()
+    least = off_target([poorest(stocks)])[0]
+    sample.missed(stocks, SURGES)
+    assert 0 < least < SURGES
+    assert SURGES - least < sample.plays <= SURGES - least + 8 * least
+
+
+@pytest.mark.parametrize("first", [0, 3, 9])
+def test_what_was_found_by_halving_needs_no_play_any_more(first: int) -> None:
+    """Of 10 stocks four plays a surge at most, or five where the first one is not the middle."""
+    stocks = [Stock(kits, 2 * kits, 12) for kits in range(8, 18)]
+    sample = sample_a()
+    sample.find_poorest(stocks, first)
+    played = sample.plays
+    assert played <= 5 * SURGES
+    counts = [SURGES - sample.passes(one) for one in stocks]
+    assert counts == off_target(stocks) and len(set(counts)) > 3
+    assert sample.plays == played
+    # what is richer than one that is kept, and poorer than one that is missed, is known too
+    beside = Stock(stocks[-1].kits + 1, stocks[-1].batteries, 12)
+    sample.passes(beside)
+    assert sample.plays - played <= off_target([stocks[-1]])[0]
+
+
+def test_surges_that_were_missed_most_often_come_first_and_change_no_answer() -> None:
+    """Which stocks serve a share, and which are missed least, is what playing all says."""
+    stocks = [Stock(kits, packs, 12) for kits, packs in product(range(8, 14), range(13, 22, 2))]
+    counts = np.array(off_target(stocks))
+    for share in (0.5, 0.75, 0.9):
+        enough = [one for one, count in zip(stocks, counts, strict=True)
+                  if count <= SURGES * (1 - share) + 1e-9]  # fmt: skip
+        assert 0 < len(enough) < len(stocks)
+        assert sample_a().serving(stocks, share) == enough
+    near = stocks[:12]
+    least = [one for one, count in zip(near, counts, strict=False) if count == counts[:12].min()]
+    sample = sample_a()
+    sample.find_poorest(stocks[::7], 0)
+    assert sample.least_missed(near) == least
+
+
+def test_stocks_rise_a_lot_at_a_time_from_what_is_owned_through_one_to_plenty() -> None:
+    """From 2 kits and 3 batteries through 4 and 5 to 6 and 7, and then all that may be tried."""
+    both = search_region(Stock(2, 3, 12), ("kits", "batteries"), PRICES, LIMITS)
+    stocks, place = rising(both, Stock(4, 5, 12))
+    assert stocks[0] == both.owned and stocks[place] == Stock(4, 5, 12) and place == 4
+    assert stocks[-2:] == [Stock(6, 7, 12), both.ample]
+    for less, more in pairwise(stocks[:-1]):
+        assert within(less, more) and more.kits + more.batteries == less.kits + less.batteries + 1
+
+
+def test_halving_and_leaving_out_give_the_same_as_playing_all_of_a_model() -> None:
+    """Kits and batteries that queue, where more of them never hurts."""
+    stocks = [Stock(kits, packs, 12) for kits, packs in product(range(6, 12), range(10, 20, 3))]
+    surges = [StandIn(5).surge(1, number) for number in range(40)]
+    counts = [sum(one.kept(stock) for one in surges) for stock in stocks]
+    sample = SampleA(StandIn(5), 40, Work())
+    both = search_region(Stock(2, 3, 12), ("kits", "batteries"), PRICES, LIMITS)
+    sample.find_poorest(*rising(both, Stock(10, 18, 12)))
+    assert [sample.passes(stock) for stock in stocks] == counts
+    assert len(set(counts)) > 5
