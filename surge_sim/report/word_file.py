@@ -30,7 +30,7 @@ _KINDS = {"note": "Note: ", "warning": "Warning: ", "caution": "Caution: "}
 _SMALL_PT, _USUAL_PT = 8.5, 9.5
 _CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.0, 0.9
 #: a column of a table counts with so many characters
-_FEWEST_SIGNS, _MOST_SIGNS = 9, 32
+_FEWEST_SIGNS, _MOST_SIGNS = 10, 32
 #: margin of a cell, in twentieths of a point
 _TWIPS_CELL = 108
 
