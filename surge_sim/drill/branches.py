@@ -1,7 +1,7 @@
-"""One simulated surge of an exercise, and what each way through it needs to be played.
+"""One simulated surge of an exercise, and what each path through it needs to be played.
 
-All chance is drawn beforehand, so a way is the same surge with a longer timeline: what is before
-a decision is the same in all ways that part at it.
+All chance is drawn beforehand, so a path is the same surge with a longer timeline: what is before
+a decision is the same in all paths that part at it.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from surge_sim.scenario.timeline import Change, ChangeOfEntries, ExtraPatients
 
 @dataclass(frozen=True, eq=False)
 class Surge:
-    """One simulated surge, drawn; its ways differ in their timelines only."""
+    """One simulated surge, drawn; its paths differ in their timelines only."""
 
     exercise: Exercise
     number: int
@@ -32,7 +32,7 @@ class Surge:
     #: before any change of entries
     demand: Demand
     unit: Unit
-    #: the entries of the ways, by the choices that concern entries; others have the same ones
+    #: the entries of the paths, by the choices that concern entries; others have the same ones
     _changed: dict[Choices, Demand] = field(default_factory=dict, repr=False)
 
     @property
@@ -50,7 +50,7 @@ class Surge:
         return Case(self._demand(choices, changes), self.unit, stock, start, together)
 
     def _demand(self, choices: Choices, changes: Sequence[Change]) -> Demand:
-        """Return the entries with these changes, worked out once for all ways with the same."""
+        """Return the entries with these changes, worked out once for all paths with the same."""
         made = zip(self.exercise.moments, choices)  # noqa: B905  fewer: nothing after them
         alike = tuple(
             number if isinstance(moment.choices[number].does, ChangeOfEntries) else -1
@@ -80,7 +80,7 @@ class Surges:
 
     def _plan(self, settings: Settings) -> tuple[Plan, Conditions]:
         changes = self.exercise.timeline(settings, ())
-        # of all changes, only these concern who comes; entries are changed way by way
+        # of all changes, only these concern who comes; entries are changed path by path
         extra = tuple(one for one in changes if isinstance(one, ExtraPatients))
         drawn = settings.model_copy(update={"timeline": extra})
         played = settings.model_copy(update={"timeline": changes})

@@ -1,4 +1,4 @@
-"""Every way through an exercise on the played surge and on others: worth and random variation."""
+"""Every path through an exercise on the played surge and on others: worth and random variation."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ LOOKED_AT = 20
 
 @dataclass(frozen=True, eq=False)
 class PlayPaths:
-    """What is done for each surge, in whichever process: every given way is played; picklable."""
+    """What is done for each surge, in whichever process: every given path is played; picklable."""
 
     exercise: Exercise
     paths: tuple[Choices, ...]
@@ -39,7 +39,7 @@ class PlayPaths:
     in_full: bool
 
     def __call__(self, number: int) -> Whole:
-        """Return a row for each way, shape (1, ways, fields)."""
+        """Return a row for each path, shape (1, paths, fields)."""
         surge = self._surges.surge(number)
         target = surge.settings.target
         cases = map(surge.case, self.paths)
@@ -61,7 +61,7 @@ def played(
     progress: Callable[[int], object] | None = None,
     in_full: bool = False,
 ) -> Whole:
-    """Play ways through an exercise on some surges; shape (surges, ways, fields).
+    """Play paths through an exercise on some surges; shape (surges, paths, fields).
 
     Fields are all those of `InAll` where everything is counted in full, else the first of them.
     """
@@ -141,24 +141,24 @@ class Worth(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Comparison:
-    """Rows of `InAll` of every way."""
+    """Rows of `InAll` of every path."""
 
     exercise: Exercise
     number: int
-    #: of the played surge, shape (ways, fields)
+    #: of the played surge, shape (paths, fields)
     here: Whole
-    #: of the others, shape (surges, ways, fields); counted in full, or the first fields only
+    #: of the others, shape (surges, paths, fields); counted in full, or the first fields only
     others: Whole
 
-    def way(self, choices: Choices) -> int:
-        """Return the place of a way among all."""
+    def place_of(self, choices: Choices) -> int:
+        """Return the place of a path among all."""
         return self.exercise.paths.index(choices)
 
     def hardness(self, choices: Choices) -> Hardness:
         """Compare the played surge with the others, with the same choices."""
-        way = self.way(choices)
-        entries, late = (column(self.others[:, way], name) for name in ("entries", "late"))
-        here = InAll(*self.here[way].tolist())
+        path = self.place_of(choices)
+        entries, late = (column(self.others[:, path], name) for name in ("entries", "late"))
+        here = InAll(*self.here[path].tolist())
         share = late / np.maximum(entries, 1)
         # products of whole numbers, so that equal shares are equal
         mine, theirs = here.late * entries, late * here.entries
@@ -177,7 +177,7 @@ class Comparison:
         ``of`` is what is compared: `late` entries, or `urgent_late` ones.
         """
         instead = (*choices[:moment], other, *choices[moment + 1 :])
-        one, two = self.way(choices), self.way(instead)
+        one, two = self.place_of(choices), self.place_of(instead)
         others, here = column(self.others, of), column(self.here, of)
         differences = others[:, one] - others[:, two]
         low, high = np.quantile(differences, (0.1, 0.9), method="inverted_cdf")
@@ -193,8 +193,8 @@ class Comparison:
         )
 
     def average_late(self, choices: Choices) -> Interval:
-        """Return the late entries of a way, on average over the others."""
-        return mean_interval(column(self.others[:, self.way(choices)], "late"), lowest=0.0)
+        """Return the late entries of a path, on average over the others."""
+        return mean_interval(column(self.others[:, self.place_of(choices)], "late"), lowest=0.0)
 
 
 def compare(
@@ -205,7 +205,7 @@ def compare(
     progress: Callable[[int], object] | None = None,
     in_full: bool = False,
 ) -> Comparison:
-    """Play every way on the played surge and on others.
+    """Play every path on the played surge and on others.
 
     Parameters
     ----------
@@ -234,7 +234,7 @@ def alike(comparison: Comparison, others_too: bool) -> list[tuple[int, int, int]
     Parameters
     ----------
     comparison : Comparison
-        All ways on some surges.
+        All paths on some surges.
     others_too : bool
         Whether they must be alike on all surges, counted in full, or on the played one alone.
     """
@@ -257,7 +257,7 @@ def _same(comparison: Comparison, rows: Whole, moment: int, first: int, second: 
     for choices in comparison.exercise.paths:
         if choices[moment] == first:
             instead = (*choices[:moment], second, *choices[moment + 1 :])
-            one, two = comparison.way(choices), comparison.way(instead)
+            one, two = comparison.place_of(choices), comparison.place_of(instead)
             if not np.array_equal(rows[:, one], rows[:, two]):
                 return False
     return True

@@ -133,7 +133,7 @@ def stretch(demand: Demand, log: RunLog, target: Target, from_s: int, to_s: int)
     )
 
 
-def longest_told(log: RunLog, from_s: int, to_s: int) -> int | None:
+def longest_waiting_entry(log: RunLog, from_s: int, to_s: int) -> int | None:
     """Return the entry that waited longest of those whose whole story lies in a stretch.
 
     None where nobody came and was done in it; the first of equals.

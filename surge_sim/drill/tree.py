@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from surge_sim.drill.branches import Surge
-from surge_sim.drill.outcome import InAll, Stretch, in_all, longest_told, stretch
+from surge_sim.drill.outcome import InAll, Stretch, in_all, longest_waiting_entry, stretch
 from surge_sim.drill.seen import Seen, seen
 from surge_sim.engine.log import EventLog, RunLog
 from surge_sim.engine.play import play
@@ -23,7 +23,7 @@ _DISTANCES_S = (
 
 
 @dataclass(frozen=True)
-class Told:
+class EntryStory:
     """The story of one entry: the one that waited longest of those that began and ended here."""
 
     entry: int
@@ -47,7 +47,7 @@ class Branch:
     seen: Seen
     stretch: Stretch
     #: None where nobody came and was done in it
-    told: Told | None
+    story: EntryStory | None
 
 
 def distance_s(length_s: int) -> int:
@@ -79,7 +79,7 @@ class Tree:
         return self._in_all[choices]
 
     def whole(self) -> None:
-        """Play every way."""
+        """Play every path."""
         for choices in self.exercise.paths:
             self.in_all(choices)
 
@@ -109,14 +109,14 @@ class Tree:
             at_s,
             seen(case, log, at_s),
             stretch(case.demand, log, self.surge.settings.target, from_s, to_s),
-            _told(case, log, from_s, to_s),
+            _story(case, log, from_s, to_s),
         )
 
 
-def _told(case: Case, log: RunLog, from_s: int, to_s: int) -> Told | None:
-    entry = longest_told(log, from_s, to_s)
+def _story(case: Case, log: RunLog, from_s: int, to_s: int) -> EntryStory | None:
+    entry = longest_waiting_entry(log, from_s, to_s)
     if entry is None:
         return None
     assert log.events is not None
     waited_s = int(log.wait_s[log.entry == entry].sum())
-    return Told(entry, waited_s, log.events[log.events[:, 2] == entry], case)
+    return EntryStory(entry, waited_s, log.events[log.events[:, 2] == entry], case)

@@ -56,9 +56,9 @@ def _decisions(comparison: Comparison) -> Iterator[Block]:
         yield Heading(decision_named(exercise, number))
         rows = []
         for place, one in enumerate(moment.choices):
-            ways = [late[way] for way, path in enumerate(exercise.paths) if path[number] == place]
+            found = [late[at] for at, path in enumerate(exercise.paths) if path[number] == place]
             said = f"{place + 1}. {one.name}: {choice_words(exercise, one)}"
-            rows.append((said, f"{min(ways):,} to {max(ways):,}"))
+            rows.append((said, f"{min(found):,} to {max(found):,}"))
         columns = Column("Choice", align="left"), Column("late here, by the other choices")
         yield Table(columns, tuple(rows))
 

@@ -1,4 +1,4 @@
-"""The hot wash: what the choices came to, beside every other way, here and on other surges."""
+"""The hot wash: what the choices came to, beside every other path, here and on other surges."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ from surge_sim.report.exercise_rules import permission_words
 from surge_sim.report.exercise_words import (
     decision_named,
     money,
+    path_named,
     price_of,
     surge_words,
-    way_named,
     when,
 )
 from surge_sim.report.rounding import NONE, interval_numbers, number, percent
@@ -75,14 +75,14 @@ class Decision(NamedTuple):
 def hot_wash(
     comparison: Comparison, choices: Choices, to_print: bool = False
 ) -> tuple[Document, dict[str, str]]:
-    """Return the hot wash of one way, and its pictures by the names of their figures.
+    """Return the hot wash of one path, and its pictures by the names of their figures.
 
     Parameters
     ----------
     comparison : Comparison
-        Every way on the played surge and on others.
+        Every path on the played surge and on others.
     choices : Choices
-        The way that was taken.
+        The path that was taken.
     to_print : bool
         With the pictures, and the form for the after-action report and the improvement plan.
     """
@@ -104,7 +104,7 @@ def hot_wash(
         Paragraph(hardness_words(comparison, choices)),
         *blocks,
         Heading("Every path"),
-        ways_table(comparison, choices),
+        paths_table(comparison, choices),
         Sentences(READING),
         *((REPORT, report_facts(exercise, choices), *report_form(exercise)) if to_print else ()),
         Remark("caution", CAUTION_IN_SHORT),
@@ -113,7 +113,7 @@ def hot_wash(
 
 
 def in_short(comparison: Comparison, choices: Choices) -> str:
-    """Say what came of a way, here and on average."""
+    """Say what came of a path, here and on average."""
     hard = comparison.hardness(choices)
     average = _average(comparison, choices)
     return (
@@ -123,7 +123,7 @@ def in_short(comparison: Comparison, choices: Choices) -> str:
 
 
 def _average(comparison: Comparison, choices: Choices) -> str:
-    """Write the late entries of a way over the others: ``76.6 (73.0 to 80.3)``."""
+    """Write the late entries of a path over the others: ``76.6 (73.0 to 80.3)``."""
     middle, limits = interval_numbers(comparison.average_late(choices))
     return f"{middle} ({limits})" if limits else middle
 
@@ -142,7 +142,7 @@ def hardness_words(comparison: Comparison, choices: Choices) -> str:
 
 
 def decisions(comparison: Comparison, choices: Choices) -> Iterator[Decision]:
-    """Yield each decision of a way beside the choices that were not taken."""
+    """Yield each decision of a path beside the choices that were not taken."""
     exercise = comparison.exercise
     for place, (moment, chosen) in enumerate(zip(exercise.moments, choices, strict=True)):
         others = [one for one in range(len(moment.choices)) if one != chosen]
@@ -241,8 +241,8 @@ def _worth_row(name: str, worth: Worth) -> tuple[str, ...]:
     )
 
 
-def ways_table(comparison: Comparison, choices: Choices | None) -> Table:
-    """Return what came of every way, in the order of the choices; one that was taken is marked."""
+def paths_table(comparison: Comparison, choices: Choices | None) -> Table:
+    """Return what came of every path, in the order of the choices; one that was taken is marked."""
     exercise = comparison.exercise
     priced = any(one.price for moment in exercise.moments for one in moment.choices)
     columns = (
@@ -255,18 +255,18 @@ def ways_table(comparison: Comparison, choices: Choices | None) -> Table:
         *((Column("price"),) if priced else ()),
     )
     rows = []
-    for place, way in enumerate(exercise.paths):
+    for place, path in enumerate(exercise.paths):
         here = comparison.here[place]
-        taken = " (taken)" if way == choices else ""
+        taken = " (taken)" if path == choices else ""
         rows.append(
             (
-                f"{way_named(way) or 'no decision'}{taken}",
+                f"{path_named(path) or 'no decision'}{taken}",
                 f"{column(here, 'entries'):,}",
                 f"{column(here, 'late'):,}",
                 f"{column(here, 'unserved'):,}",
                 f"{column(here, 'urgent_late'):,}",
-                _average(comparison, way),
-                *((number(price_of(exercise, way)),) if priced else ()),
+                _average(comparison, path),
+                *((number(price_of(exercise, path)),) if priced else ()),
             )
         )
     return Table(columns, tuple(rows))
@@ -280,7 +280,7 @@ def report_facts(exercise: Exercise, choices: Choices) -> Rows:
         (
             ("Exercise", exercise.file.title),
             ("Length", f"{duration_text(exercise.file.length)} of a simulated surge"),
-            ("Path taken", way_named(choices) or "no decision"),
+            ("Path taken", path_named(choices) or "no decision"),
             *(("", f"{when(exercise, one.at)}: {one.choices[made].name}") for one, made in chosen),
             ("Price", money(exercise, cost) if cost else "none"),
             ("Date", ""),

@@ -1,6 +1,6 @@
 """The picture of a decision: one dot for each other surge, the average, and the played surge.
 
-Written as SVG by hand, for a page holds one for each decision of each way, which a plotting
+Written as SVG by hand, for a page holds one for each decision of each path, which a plotting
 library would draw for a minute. Shapes, not colours, tell things apart: it prints in grey.
 """
 

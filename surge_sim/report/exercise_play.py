@@ -24,8 +24,8 @@ from surge_sim.report.exercise_words import (
     board_rows,
     choice_sentences,
     decision_named,
+    story_words,
     stretch_words,
-    told_words,
     when,
 )
 from surge_sim.report.phrases import stock_in_words
@@ -89,5 +89,5 @@ def since(tree: Tree, choices: Choices) -> Iterator[Block]:
         chosen = exercise.moments[len(choices) - 1].choices[choices[-1]]
         yield Paragraph(f"You chose: {chosen.name}.")
     yield Answer(stretch_words(exercise, branch))
-    if branch.told is not None:
-        yield Rows(tuple(told_words(exercise, branch.told)))
+    if branch.story is not None:
+        yield Rows(tuple(story_words(exercise, branch.story)))

@@ -24,9 +24,9 @@ from surge_sim.report.exercise_hot_wash import (
     decisions,
     hardness_words,
     in_short,
+    paths_table,
     report_facts,
     report_form,
-    ways_table,
 )
 from surge_sim.report.exercise_rules import condition_words, rules_words, without_timeline
 from surge_sim.report.exercise_words import (
@@ -34,9 +34,9 @@ from surge_sim.report.exercise_words import (
     PARTS,
     choice_words,
     decision_named,
+    path_named,
+    story_words,
     stretch_words,
-    told_words,
-    way_named,
 )
 from surge_sim.report.html import text_of
 from surge_sim.scenario.exercise import Choices
@@ -58,7 +58,7 @@ def room_page(tree: Tree, comparison: Comparison) -> str:
     Parameters
     ----------
     tree : Tree
-        The played surge, every way.
+        The played surge, every path.
     comparison : Comparison
         The same beside other surges, for the hot wash.
 
@@ -102,7 +102,9 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
     length_s, rooms = exercise.file.length, exercise.scenario.settings.rooms
     stretch_s = length_s / (len(exercise.moments) + 1)
     tree.whole()
-    prefixes = dict.fromkeys(way[:made] for way in exercise.paths for made in range(len(way) + 1))
+    prefixes = dict.fromkeys(
+        path[:made] for path in exercise.paths for made in range(len(path) + 1)
+    )
     branches = {prefix: tree.branch(prefix) for prefix in prefixes}
     return {
         "title": exercise.file.title,
@@ -133,12 +135,12 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
             for place, moment in enumerate(exercise.moments)
         ],
         "branches": {
-            way_named(prefix): _branch(tree, branch) for prefix, branch in branches.items()
+            path_named(prefix): _branch(tree, branch) for prefix, branch in branches.items()
         },
-        "wash": {way_named(way): _wash(comparison, way) for way in exercise.paths},
+        "wash": {path_named(path): _wash(comparison, path) for path in exercise.paths},
         "legend": LEGEND,
         "reading": list(READING),
-        "ways": _table(ways_table(comparison, None)),
+        "paths": _table(paths_table(comparison, None)),
         "report": REPORT.text,
         "form": [_form_block(one) for one in report_form(exercise)],
     }
@@ -168,7 +170,7 @@ def _charts_of_parts(first: Branch) -> list[list[str]]:
 
 def _branch(tree: Tree, branch: Branch) -> dict[str, Any]:
     exercise = tree.exercise
-    story = [] if branch.told is None else told_words(exercise, branch.told)
+    story = [] if branch.story is None else story_words(exercise, branch.story)
     return {
         "from": branch.from_s,
         "shown_to": branch.at_s[-1],
@@ -190,10 +192,10 @@ def _form_block(block: Heading | Table | Paragraph) -> dict[str, Any]:
     return {"heading" if isinstance(block, Heading) else "text": block.text}
 
 
-def _wash(comparison: Comparison, way: Choices) -> dict[str, Any]:
+def _wash(comparison: Comparison, path: Choices) -> dict[str, Any]:
     return {
-        "short": in_short(comparison, way),
-        "hard": hardness_words(comparison, way),
+        "short": in_short(comparison, path),
+        "hard": hardness_words(comparison, path),
         "decisions": [
             {
                 "name": one.name,
@@ -202,7 +204,7 @@ def _wash(comparison: Comparison, way: Choices) -> dict[str, Any]:
                 "table": _table(one.table),
                 "picture": one.picture,
             }
-            for one in decisions(comparison, way)
+            for one in decisions(comparison, path)
         ],
-        "facts": [list(row) for row in report_facts(comparison.exercise, way).rows],
+        "facts": [list(row) for row in report_facts(comparison.exercise, path).rows],
     }

@@ -29,8 +29,8 @@ from surge_sim.report.exercise_words import (
     choice_sentences,
     decision_named,
     inject_words,
+    path_named,
     surge_words,
-    way_named,
     when,
 )
 from surge_sim.report.phrases import stock_in_words
@@ -133,7 +133,7 @@ def _choices_table(exercise: Exercise, number: int) -> Table:
 
 def _consequences(tree: Tree, number: int) -> Table:
     """Return what comes of every branch that begins at a decision, and what is seen at its end."""
-    prefixes = dict.fromkeys(way[: number + 1] for way in tree.exercise.paths)
+    prefixes = dict.fromkeys(path[: number + 1] for path in tree.exercise.paths)
     branches = [tree.branch(prefix) for prefix in prefixes]
     scarce = [
         name
@@ -159,7 +159,7 @@ def _consequence(branch: Branch, scarce: Sequence[str]) -> tuple[str, ...]:
     found, end = branch.stretch, branch.seen.at(-1)
     in_cleaning = end["kits_waiting_for_wipe"] + end["kits_in_wipe_down"] + end["kits_drying"]
     return (
-        way_named(branch.choices),
+        path_named(branch.choices),
         f"{found.came:,}",
         f"{found.late:,}",
         f"{found.unserved:,}",

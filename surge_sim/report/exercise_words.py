@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import timedelta
 
 from surge_sim.drill.outcome import Stretch
-from surge_sim.drill.tree import Branch, Told
+from surge_sim.drill.tree import Branch, EntryStory
 from surge_sim.engine.log import Event, Kind, Missing, events_of
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES
@@ -132,8 +132,8 @@ def price_of(exercise: Exercise, choices: Choices) -> float:
     return sum(moment.choices[chosen].price for moment, chosen in pairs)
 
 
-def way_named(choices: Choices) -> str:
-    """Name a way by the numbers of its choices: ``2-1-3``."""
+def path_named(choices: Choices) -> str:
+    """Name a path by the numbers of its choices: ``2-1-3``."""
     return "-".join(str(chosen + 1) for chosen in choices)
 
 
@@ -183,21 +183,21 @@ def _left_words(found: Stretch) -> Iterator[str]:
         yield f"{found.waiting} still wait{'s' if found.waiting == 1 else ''}."
 
 
-def told_words(exercise: Exercise, told: Told) -> list[tuple[str, str]]:
+def story_words(exercise: Exercise, story: EntryStory) -> list[tuple[str, str]]:
     """Tell the story of one entry: clock time and what happened."""
-    demand, entry = told.case.demand, told.entry
+    demand, entry = story.case.demand, story.entry
     start = exercise.scenario.settings.start
     role = demand.role_names[demand.role[entry]] if demand.role_names else "entry"
     urgent = ", urgent" if demand.urgent[entry] else ""
     which = (
-        f"the longest wait of those who came and are done, {duration_text(told.waited_s)}"
-        if told.waited_s
+        f"the longest wait of those who came and are done, {duration_text(story.waited_s)}"
+        if story.waited_s
         else "nobody who came and is done had to wait"
     )
     rows = [("Who", f"{role}{urgent}; {which}")]
-    for event in events_of(told.events):
+    for event in events_of(story.events):
         clock = f"{start + timedelta(seconds=event.second):%a %H:%M:%S}"
-        rows += [(clock, said) for said in _event_words(event, told.case)]
+        rows += [(clock, said) for said in _event_words(event, story.case)]
     return rows
 
 

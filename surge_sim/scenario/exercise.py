@@ -18,7 +18,7 @@ from surge_sim.errors import Fault, ScenarioError, echo
 from surge_sim.scenario.checks import found_between
 from surge_sim.scenario.exercise_file import DECISIONS, ExerciseFile, Moment
 from surge_sim.scenario.faults import Found, faults_of, known
-from surge_sim.scenario.limits import MOST_WAYS
+from surge_sim.scenario.limits import MOST_PATHS
 from surge_sim.scenario.load import Scenario, load_scenario, shortened
 from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN, UNKNOWN, NotUnderstoodError
 from surge_sim.scenario.schema import Settings
@@ -47,7 +47,7 @@ class Exercise:
 
     @cached_property
     def paths(self) -> tuple[Choices, ...]:
-        """Every way through the exercise."""
+        """Every path through the exercise."""
         return tuple(product(*(range(len(one.choices)) for one in self.moments)))
 
     @property
@@ -242,10 +242,10 @@ def _what(change: type) -> str:
 
 
 def _paths(file: ExerciseFile) -> Iterator[Found]:
-    """Every way through the exercise can be played."""
+    """Every path through the exercise can be played."""
     paths = math.prod(len(one.choices) for one in file.moments)
-    if paths > MOST_WAYS:
-        right = f"Use {MOST_WAYS} at most: leave out a moment or a choice."
+    if paths > MOST_PATHS:
+        right = f"Use {MOST_PATHS} at most: leave out a moment or a choice."
         yield Found(("moments",), f"have {paths:,} paths through them", right)
 
 

@@ -38,8 +38,8 @@ MOST_REPRODUCTION = 100
 #: surges of one command
 MOST_SURGES = 100_000
 MOST_SEED = 2**63 - 1
-#: ways through an exercise, each of which is played on every surge
-MOST_WAYS = 100
+#: paths through an exercise, each of which is played on every surge
+MOST_PATHS = 100
 #: other surges of an exercise: from fewer an average says little
 FEWEST_OTHERS, MOST_OTHERS = 20, 2_000
 MOST_PROCESSES, MOST_PROCESSES_A_CORE = 32, 4

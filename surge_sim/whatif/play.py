@@ -26,7 +26,7 @@ from surge_sim.statistics.ample import as_judged
 from surge_sim.whatif.design import Alternative, Design
 from surge_sim.whatif.outcome import ROW, Rows, outcome
 from surge_sim.whatif.parts import BLOCK, Parts
-from surge_sim.whatif.ways import Ways, WaysInSurge, WaysOfAlternatives
+from surge_sim.whatif.setup import Setup, SetupsInSurge, SharedSetups
 
 if TYPE_CHECKING:
     from surge_sim.demand.table import Demand
@@ -47,8 +47,8 @@ class PlaySurge:
     engine: str
 
     @cached_property
-    def _ways(self) -> WaysOfAlternatives:
-        return WaysOfAlternatives(self.base, self.seed)
+    def _shared(self) -> SharedSetups:
+        return SharedSetups(self.base, self.seed)
 
     def __call__(self, surge: int) -> Rows:
         """Draw a surge, play each alternative on it and count, shape (alternatives,)."""
@@ -56,30 +56,30 @@ class PlaySurge:
 
         rows: list[Rows] = []
         drawn: list[tuple[tuple[Any, ...], Demand]] = []
-        rung, all_ways = 0, WaysInSurge(self._ways, surge)
+        stage, setups = 0, SetupsInSurge(self._shared, surge)
         for one in self.alternatives:
-            ways = all_ways.of(one)
-            demand = self._demand(one, ways, all_ways, drawn)
-            case = ways.conditions.case(demand, one.in_hand)
-            target = ways.conditions.settings.target
+            setup = setups.of(one)
+            demand = self._demand(one, setup, setups, drawn)
+            case = setup.conditions.case(demand, one.in_hand)
+            target = setup.conditions.settings.target
             log = play(*case, engine=self.engine)  # type: ignore[arg-type]
             judged = as_judged(case, log, target, self.engine)  # type: ignore[arg-type]
             row = outcome(case.demand, judged, target)
             if one.ladder:
                 if one.in_hand == one.ladder[0] and not row["missed"][0]:
-                    rung = 0
+                    stage = 0
                 else:
                     # alternatives of one surge need about as much
-                    rung = first_rung(case, one.ladder, target, self.engine, rung)
-                row["stage"] = rung
+                    stage = first_stage_on_target(case, one.ladder, target, self.engine, stage)
+                row["stage"] = stage
             rows.append(row)
         return np.concatenate(rows)
 
     def _demand(
         self,
         one: Alternative,
-        ways: Ways,
-        all_ways: WaysInSurge,
+        setup: Setup,
+        setups: SetupsInSurge,
         drawn: list[tuple[tuple[Any, ...], Demand]],
     ) -> Demand:
         """Return the demand of a surge; one that was drawn from the same is taken again."""
@@ -89,21 +89,21 @@ class PlaySurge:
 
         # what a value of an input does is read from surges of that value, as a run has them
         plain = bool(one.held or one.second)
-        mine = (one.sample, plain, *ways.drawn_from)
+        mine = (one.sample, plain, *setup.drawn_from)
         for drawn_from, demand in drawn:
             if drawn_from == mine:
                 return demand
-        plan = ways.plan()
+        plan = setup.plan()
         if not plain:
-            base = all_ways.base
-            if base.drawn_from != ways.drawn_from:
+            base = setups.base
+            if base.drawn_from != setup.drawn_from:
                 plan = beside(plan, base.plan())
-        demand = draw(plan, Streams(self.seed, one.sample, all_ways.surge))
+        demand = draw(plan, Streams(self.seed, one.sample, setups.surge))
         drawn.append((mine, demand))
         return demand
 
 
-def first_rung(
+def first_stage_on_target(
     case: Case, ladder: Sequence[Stock], target: Target, engine: str, guess: int = 0
 ) -> int:
     """Return which stock of a ladder is the first that keeps the target.
@@ -135,8 +135,8 @@ def first_rung(
 
     limit = late_allowed(case.demand.entries, target.service_level)
 
-    def keeps(rung: int) -> bool:
-        there = case._replace(stock=ladder[rung])
+    def keeps(stage: int) -> bool:
+        there = case._replace(stock=ladder[stage])
         if target.late_by == "delay":
             # what the engine counts while it plays are waits
             log = as_judged(there, play(*there, engine=engine), target, engine)  # type: ignore[arg-type]
@@ -144,9 +144,9 @@ def first_rung(
         return kept(score(*there, late_limit=limit, engine=engine), target)  # type: ignore[arg-type]
 
     low, high = 0, len(ladder)
-    for rung in (guess, guess - 1):
-        if low <= rung < high:
-            low, high = (low, rung) if keeps(rung) else (rung + 1, high)
+    for stage in (guess, guess - 1):
+        if low <= stage < high:
+            low, high = (low, stage) if keeps(stage) else (stage + 1, high)
     while low < high:
         middle = (low + high) // 2
         low, high = (low, middle) if keeps(middle) else (middle + 1, high)

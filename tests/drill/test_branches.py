@@ -1,4 +1,4 @@
-"""A way through an exercise is the surge that `run` plays with the same timeline."""
+"""A path through an exercise is the surge that `run` plays with the same timeline."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def test_ways_share_entries_only_where_no_choice_changes_them(tmp_path):
         ("BUNDLE", wait),
     )
     surge = Surges(exercise).surge(3)
-    demands = {way: surge.case(way).demand for way in exercise.paths}
+    demands = {path: surge.case(path).demand for path in exercise.paths}
     for (first, second), demand in demands.items():
         assert (demand.entries < surge.demand.entries) == (first == 0)
         assert demand is demands[first, (second + 1) % 3]
@@ -115,23 +115,23 @@ def test_ranges_are_drawn_for_each_surge_as_run_draws_them(tmp_path):
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_what_is_seen_until_a_decision_is_the_same_whatever_is_decided(path):
-    """Each branch is worked out anew from every way through it."""
+    """Each branch is worked out anew from every path through it."""
     exercise = load_exercise(path)
     surge = Surges(exercise).surge(11)
     first = Tree(surge)
     first.whole()
     for choices in exercise.paths[1::5]:
         other = Tree(surge)
-        other.in_all(choices)  # plays this way first, so that all its branches come of it
+        other.in_all(choices)  # plays this path first, so that all its branches come of it
         for made in range(len(choices)):
             one, two = first.branch(choices[:made]), other.branch(choices[:made])
             assert (one.from_s, one.to_s, one.at_s) == (two.from_s, two.to_s, two.at_s)
             for name, column in one.seen._asdict().items():
                 assert_array_equal(column, getattr(two.seen, name), err_msg=name)
             assert one.stretch == two.stretch
-            assert (one.told is None) == (two.told is None)
-            if one.told is not None and two.told is not None:
-                assert one.told.entry == two.told.entry
+            assert (one.story is None) == (two.story is None)
+            if one.story is not None and two.story is not None:
+                assert one.story.entry == two.story.entry
 
 
 def test_a_decision_is_seen_only_after_it(tmp_path):

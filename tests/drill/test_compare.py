@@ -36,7 +36,7 @@ def rows_of(late):
 
 @pytest.fixture
 def by_hand(tmp_path):
-    """Nine ways; way (one, two) has 30 - 6 one - 2 two late entries here. On 40 other surges the
+    """Nine paths; path (one, two) has 30 - 6 one - 2 two late entries here. On 40 other surges the
     first choice saves 4 in half of them and 8 in the others, the second nothing.
     """
     exercise = loaded(tmp_path)
@@ -84,15 +84,15 @@ def test_every_way_on_every_surge_is_played_as_it_is_alone(tmp_path, late_by):
     assert short.others.shape == (4, 9, 3)
     numbers = [3, *other_numbers(exercise, 3, 4)]
     for place, number in enumerate(numbers):
-        for way, choices in enumerate(exercise.paths):
+        for path, choices in enumerate(exercise.paths):
             surge = Surges(exercise).surge(number)
             case, target = surge.case(choices), surge.settings.target
             alone = in_all(case.demand, as_judged(case, play(*case), target), target)
             if place == 0:
-                assert short.here[way].tolist() == full.here[way].tolist() == list(alone)
+                assert short.here[path].tolist() == full.here[path].tolist() == list(alone)
             else:
-                assert full.others[place - 1, way].tolist() == list(alone)
-                assert short.others[place - 1, way].tolist() == list(alone[:3])
+                assert full.others[place - 1, path].tolist() == list(alone)
+                assert short.others[place - 1, path].tolist() == list(alone[:3])
 
 
 def test_a_target_that_judges_by_delays_counts_other_entries_as_late(tmp_path):

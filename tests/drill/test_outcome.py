@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from surge_sim.drill.outcome import in_all, longest_told, stretch
+from surge_sim.drill.outcome import in_all, longest_waiting_entry, stretch
 from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import MINUTE, settings, tiny_trace
@@ -70,10 +70,10 @@ def test_urgent_entries_are_counted_by_themselves():
 def test_the_story_told_is_that_of_the_longest_wait_that_is_over():
     """The third waits longest and is done at 90 min, the second is done at 60 min."""
     _, log, _ = hand_made()
-    assert longest_told(log, 0, 91 * MINUTE) == 2
-    assert longest_told(log, 0, 90 * MINUTE) == 1
-    assert longest_told(log, 0, 30 * MINUTE) is None
-    assert longest_told(log, 10 * MINUTE, 500 * MINUTE) == 3
+    assert longest_waiting_entry(log, 0, 91 * MINUTE) == 2
+    assert longest_waiting_entry(log, 0, 90 * MINUTE) == 1
+    assert longest_waiting_entry(log, 0, 30 * MINUTE) is None
+    assert longest_waiting_entry(log, 10 * MINUTE, 500 * MINUTE) == 3
 
 
 def test_two_plays_are_alike_only_if_everybody_waited_equally_long():

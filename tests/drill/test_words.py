@@ -13,7 +13,7 @@ import pytest
 from surge_sim.drill.branches import Surges
 from surge_sim.drill.compare import Comparison, Worth, compare
 from surge_sim.drill.outcome import InAll
-from surge_sim.drill.tree import Told, Tree
+from surge_sim.drill.tree import EntryStory, Tree
 from surge_sim.engine.log import Kind
 from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
@@ -22,7 +22,7 @@ from surge_sim.report.exercise_check import exercise_answer
 from surge_sim.report.exercise_hot_wash import decision_sentence, hot_wash
 from surge_sim.report.exercise_picture import Against, decision_picture
 from surge_sim.report.exercise_sheets import SHEETS
-from surge_sim.report.exercise_words import board_rows, decision_named, inject_words, told_words
+from surge_sim.report.exercise_words import board_rows, decision_named, inject_words, story_words
 from surge_sim.report.page import page
 from surge_sim.report.terminal import render
 from surge_sim.scenario.exercise import load_exercise
@@ -64,8 +64,8 @@ def test_a_difference_without_limits_is_told_without():
 
 def test_a_hot_wash_shows_every_way_and_marks_the_one_taken(by_hand):
     told, pictures = hot_wash(by_hand, (1, 2), to_print=True)
-    ways = blocks(told, Table)[2]
-    late = {row[0]: row[2] for row in ways.rows}
+    paths = blocks(told, Table)[2]
+    late = {row[0]: row[2] for row in paths.rows}
     assert len(late) == 9
     assert late["2-3 (taken)"] == "20"  # 30 - 6 - 4
     assert late["1-1"] == "30"
@@ -84,8 +84,8 @@ def test_urgent_entries_have_a_line_of_their_own_where_they_differ(by_hand):
     """The second choice saves one urgent entry on every other surge and none on this one."""
     urgent = InAll._fields.index("urgent_late")
     others = by_hand.others.copy()
-    for way, (_, two) in enumerate(by_hand.exercise.paths):
-        others[:, way, urgent] = 5 - two
+    for path, (_, two) in enumerate(by_hand.exercise.paths):
+        others[:, path, urgent] = 5 - two
     comparison = Comparison(by_hand.exercise, 3, by_hand.here, others)
     first, second = blocks(hot_wash(comparison, (1, 1))[0], Table)[:2]
     assert [row[0] for row in first.rows] == ["Wait", "Bundle"]
@@ -222,9 +222,9 @@ def test_the_story_told_ends_before_the_stretch_does(tmp_path):
     exercise = loaded(tmp_path)
     tree = Tree(Surges(exercise).surge(3))
     branch = tree.branch((0,))
-    assert branch.told is not None
-    assert branch.told.events[:, 0].max() < branch.to_s
-    rows = told_words(exercise, branch.told)
+    assert branch.story is not None
+    assert branch.story.events[:, 0].max() < branch.to_s
+    rows = story_words(exercise, branch.story)
     assert rows[0][0] == "Who"
     assert any("has taken the kit off" in said or "leaves the queue" in said for _, said in rows)
 
@@ -241,8 +241,8 @@ def test_a_story_names_a_kit_and_not_its_parts(tmp_path, need, kits, batteries, 
     """Two entries a minute apart; the second waits for what the first one has taken."""
     case = tiny_trace(settings(), need=need, room=30).case(Stock(kits, batteries, 1))
     log = play(*case, events=True)
-    story = Told(1, 0, log.events[log.events[:, 2] == 1], case)
-    told = [words for _, words in told_words(loaded(tmp_path), story)]
+    story = EntryStory(1, 0, log.events[log.events[:, 2] == 1], case)
+    told = [words for _, words in story_words(loaded(tmp_path), story)]
     assert f"is first in line and {said}" in told
     assert any(re.fullmatch(r"takes kit \d and battery \d \(\d+ % charged\)", one) for one in told)
 
@@ -259,7 +259,9 @@ def test_a_story_names_a_hood_beside_a_kit_where_hoods_can_run_out(tmp_path):
     said = {
         words
         for entry in set(events[events[:, 1] == Kind.FIRST_IN_LINE][:, 2].tolist())
-        for _, words in told_words(exercise, Told(entry, 0, events[events[:, 2] == entry], case))
+        for _, words in story_words(
+            exercise, EntryStory(entry, 0, events[events[:, 2] == entry], case)
+        )
         if "first in line" in words
     }
     assert "is first in line and lacks a clean kit and a hood" in said

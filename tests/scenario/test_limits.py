@@ -52,7 +52,7 @@ LISTED: tuple[tuple[str, str], ...] = (
     ("simulated surges of one command", f"{limits.MOST_SURGES:,}"),
     (
         "paths through an exercise; other surges that it is compared with",
-        f"{limits.MOST_WAYS}; {limits.FEWEST_OTHERS} to {limits.MOST_OTHERS:,}",
+        f"{limits.MOST_PATHS}; {limits.FEWEST_OTHERS} to {limits.MOST_OTHERS:,}",
     ),
     ("seed", "2^63 - 1"),
     ("characters of a scenario file", f"{limits.MOST_SCENARIO:,}"),

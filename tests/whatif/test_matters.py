@@ -17,7 +17,7 @@ from surge_sim.whatif.design import CHANCE, Alternative
 from surge_sim.whatif.input_design import ALL, Ladder, design_for, ends_of, inputs_of, second_of
 from surge_sim.whatif.inputs import used_inputs
 from surge_sim.whatif.matters import study
-from surge_sim.whatif.play import first_rung
+from surge_sim.whatif.play import first_stage_on_target
 
 STOCKS = tuple(Stock(2 + more, 5 + 2 * more, 4 + more) for more in range(8))
 LADDER = Ladder(STOCKS, tuple(100.0 * more for more in range(8)))
@@ -78,7 +78,7 @@ def test_what_is_taken_from_a_second_surge_and_the_ladder_belong_to_the_key(rang
     assert len({one.key for one in (plain, *others)}) == 4
 
 
-def test_the_first_rung_is_that_of_playing_all_of_them(ranged, found):
+def test_the_first_stage_on_target_is_that_of_playing_all_of_them(ranged, found):
     for surge in range(SURGES):
         settings = ranged.settings_for(4, Sample.RUN, surge)
         case = case_of(ranged, STOCKS[0], 4, surge)
@@ -92,11 +92,11 @@ def test_the_first_rung_is_that_of_playing_all_of_them(ranged, found):
         true = keeps.index(True) if True in keeps else len(STOCKS)
         assert found.played.of("as it is")["stage"][surge] == true
         for guess in range(len(STOCKS) + 1):
-            assert first_rung(case, STOCKS, settings.target, "compiled", guess) == true
+            assert first_stage_on_target(case, STOCKS, settings.target, "compiled", guess) == true
     assert len(set(found.played.of("as it is")["stage"].tolist())) > 2
 
 
-def test_a_search_for_the_first_rung_needs_no_surge_twice(ranged):
+def test_a_search_for_the_first_stage_on_target_needs_no_surge_twice(ranged):
     """Four plays at most for eight stocks: the first one, and halving of the seven others."""
     played = []
     settings = ranged.settings_for(4, Sample.RUN, 0)
@@ -107,7 +107,7 @@ def test_a_search_for_the_first_rung_needs_no_surge_twice(ranged):
             played.append(number)
             return super().__getitem__(number)
 
-    first_rung(case, Counted(STOCKS), settings.target, "compiled")
+    first_stage_on_target(case, Counted(STOCKS), settings.target, "compiled")
     assert len(played) == len(set(played)) <= 4
 
 

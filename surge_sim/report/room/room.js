@@ -248,8 +248,8 @@
   function wash() {
     document.body.classList.add("wash");
     clear();
-    const way = state.choices.map((choice) => choice + 1).join("-");
-    const told = data.wash[way];
+    const path = state.choices.map((choice) => choice + 1).join("-");
+    const told = data.wash[path];
     put(make("h2", "Hot wash"), make("p", told.short), make("h3", "How hard this surge was"));
     put(make("p", told.hard));
     for (const one of told.decisions) {
@@ -260,7 +260,7 @@
       put(make("h3", one.name), make("p", one.sentence));
       put(...one.permissions.map((said) => make("p", said)), tableOf(one.table), figure);
     }
-    put(make("h3", "Every path"), tableOf(data.ways, way), list(data.reading));
+    put(make("h3", "Every path"), tableOf(data.paths, path), list(data.reading));
     report(told.facts);
     put(button("Print", () => print()), button("Begin again", () => location.reload(), false));
     focusPanel();

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from surge_sim.whatif.design import Alternative
 
 
-class Ways(NamedTuple):
+class Setup(NamedTuple):
     """How one alternative is drawn and played in a surge."""
 
     #: all that its demand follows from; alternatives with equal ones have equal demand
@@ -32,19 +32,19 @@ class Ways(NamedTuple):
     plan: Callable[[], Plan]
 
 
-def _ways_of(settings: Settings) -> Ways:
+def _setup_of(settings: Settings) -> Setup:
     plan = cache(partial(plan_of, settings))
-    return Ways(drawn_from(settings), Conditions.of(settings), plan)
+    return Setup(drawn_from(settings), Conditions.of(settings), plan)
 
 
 @dataclass(frozen=True)
-class WaysOfAlternatives:
-    """The ways of all surges; keeps what does not depend on the surge."""
+class SharedSetups:
+    """The setups of all surges; keeps what does not depend on the surge."""
 
     base: Alternative
     seed: int
-    #: by key of the alternative: its ways, where no input is uncertain
-    usual: dict[str, Ways] = field(default_factory=dict, init=False, repr=False)
+    #: by key of the alternative: its setup, where no input is uncertain
+    usual: dict[str, Setup] = field(default_factory=dict, init=False, repr=False)
     #: by key of the alternative: see `alike`
     _alike: dict[str, frozenset[str]] = field(default_factory=dict, init=False, repr=False)
 
@@ -60,26 +60,26 @@ class WaysOfAlternatives:
 
 
 @dataclass
-class WaysInSurge:
-    """The ways of one surge."""
+class SetupsInSurge:
+    """The setups of one surge."""
 
-    all_surges: WaysOfAlternatives
+    all_surges: SharedSetups
     surge: int
 
     @cached_property
-    def base(self) -> Ways:
-        """Those of the alternative that the others are compared with."""
+    def base(self) -> Setup:
+        """The setup of the alternative that the others are compared with."""
         base = self.all_surges.base
         if base.usual is not None:
             return self._usual(base, base.usual)
-        return _ways_of(base.scenario.settings_with(self._base_values))
+        return _setup_of(base.scenario.settings_with(self._base_values))
 
     @cached_property
     def _base_values(self) -> Mapping[Range, float]:
         return self.all_surges.base.values_for(self.all_surges.seed, self.surge)
 
-    def of(self, one: Alternative) -> Ways:
-        """Return those of an alternative."""
+    def of(self, one: Alternative) -> Setup:
+        """Return the setup of an alternative."""
         if one.usual is not None:
             return self._usual(one, one.usual)
         if one.key == self.all_surges.base.key:
@@ -89,14 +89,14 @@ class WaysInSurge:
             str(each.path[0]) for each in values if values[each] != self._base_values.get(each)
         }
         known = {name: getattr(settings, name) for name in self.all_surges.alike(one) - other}
-        return _ways_of(one.scenario.settings_with(values, known))
+        return _setup_of(one.scenario.settings_with(values, known))
 
     @property
     def _base_settings(self) -> Settings:
         return self.base.conditions.settings
 
-    def _usual(self, one: Alternative, settings: Settings) -> Ways:
+    def _usual(self, one: Alternative, settings: Settings) -> Setup:
         usual = self.all_surges.usual
         if one.key not in usual:
-            usual[one.key] = _ways_of(settings)
+            usual[one.key] = _setup_of(settings)
         return usual[one.key]

@@ -6,7 +6,7 @@ import pytest
 
 from surge_sim.demand.plan import drawn_from
 from surge_sim.whatif.design import Alternative, alternative_of, base_of
-from surge_sim.whatif.ways import WaysInSurge, WaysOfAlternatives
+from surge_sim.whatif.setup import SetupsInSurge, SharedSetups
 
 CHANGES = {
     "policy": {"policy.kit": "held for a shift"},
@@ -20,31 +20,31 @@ CHANGES = {
 }
 
 
-def ways(base, surge=2, seed=5):
-    return WaysInSurge(WaysOfAlternatives(base, seed), surge)
+def setups(base, surge=2, seed=5):
+    return SetupsInSurge(SharedSetups(base, seed), surge)
 
 
 @pytest.mark.parametrize("name", CHANGES)
 def test_an_alternative_has_the_settings_that_it_has_alone(exposure, name):
     one = alternative_of(exposure, name, CHANGES[name])
-    found = ways(base_of(exposure)).of(one)
+    found = setups(base_of(exposure)).of(one)
     wanted = one.settings_for(5, 2)
     assert found.conditions.settings == wanted
     assert found.drawn_from == drawn_from(wanted)
 
 
 def test_a_whole_scenario_without_ranges_is_no_base_for_one_with_some(exposure, ward):
-    assert ways(base_of(ward)).of(base_of(exposure)).conditions.settings == base_of(
+    assert setups(base_of(ward)).of(base_of(exposure)).conditions.settings == base_of(
         exposure
     ).settings_for(5, 2)
-    assert ways(base_of(exposure)).of(base_of(ward)).conditions.settings is ward.settings
+    assert setups(base_of(exposure)).of(base_of(ward)).conditions.settings is ward.settings
 
 
 def test_inputs_that_are_held_or_of_a_second_sample_are_not_taken_from_the_base(exposure):
     least = next(one for one in exposure.ranges if one.name == "batteries.charge_time")
     held = Alternative("held", exposure, held=((least, least.high),))
     second = Alternative("second", exposure, second=(least.name,))
-    there = ways(base_of(exposure))
+    there = setups(base_of(exposure))
     base = there.base.conditions.settings
     for one in (held, second):
         found = there.of(one).conditions.settings
@@ -56,7 +56,7 @@ def test_inputs_that_are_held_or_of_a_second_sample_are_not_taken_from_the_base(
 
 
 def test_sections_that_are_alike_are_read_once(exposure):
-    there = ways(base_of(exposure))
+    there = setups(base_of(exposure))
     base = there.base.conditions.settings
     for name, other in (("policy", ()), ("same section", ("batteries",)), ("timeline", ())):
         found = there.of(alternative_of(exposure, name, CHANGES[name])).conditions.settings
