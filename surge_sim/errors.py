@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from itertools import groupby, islice
+from operator import index
 
 #: more faults of one kind than this are told as one
 MOST_ALIKE = 5
@@ -22,6 +23,35 @@ def echo(found: object, most: int = LONGEST_ECHO) -> str:
         whole = kept.rpartition(" ")[0]
         text = (whole if len(whole) > most // 2 else kept) + "..."
     return "".join(one if one.isprintable() or one == "\u00a0" else repr(one)[1:-1] for one in text)
+
+
+def whole_number(name: str, given: object, least: int = 0) -> int:
+    """Return a whole number that was given in Python.
+
+    Parameters
+    ----------
+    name : str
+        What it is, for the message.
+    given : object
+        What was given.
+    least : int
+        The smallest that can be used.
+
+    Raises
+    ------
+    TypeError
+        If it is no whole number.
+    ValueError
+        If it is smaller.
+    """
+    try:
+        number = index(given)  # type: ignore[arg-type]
+    except TypeError:
+        said = f"{name} is {echo(repr(given))}: it must be a whole number, {least} or more."
+        raise TypeError(said) from None
+    if number < least:
+        raise ValueError(f"{name} is {number}: it must be {least} or more.")
+    return number
 
 
 @dataclass(frozen=True, order=True)

@@ -45,7 +45,9 @@ def command(
 
     Writes `case.docx`, a document of a few pages to edit and to sign, and `case.xlsx`, a workbook
     with formulas in which each number has its file, row and column; and `case.html`, a page that
-    opens offline in a browser, where a reader moves money and target and sees what follows.
+    opens offline in a browser, where a reader moves money and target and sees what follows. The
+    cells of formulas are empty until the workbook is opened in a spreadsheet program, which works
+    them out.
     Present and proposed stock meet the same simulated surges, which say what follows if nothing is
     done or more patients come, and what is used up in a surge. FOLDER stays as it is; what was
     changed in it since is refused.

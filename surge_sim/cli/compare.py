@@ -115,7 +115,7 @@ def _asked(
     from collections.abc import Callable
     from functools import partial
 
-    from surge_sim.errors import Fault, ScenarioError
+    from surge_sim.errors import Fault, ScenarioError, echo
     from surge_sim.whatif.asked import (
         alternative_from_text,
         alternatives_from_file,
@@ -138,6 +138,12 @@ def _asked(
     if faults:
         raise ScenarioError(faults)
     tried, not_tried = usual_alternatives(scenario) if usual else ([], ())
+    taken = {one.name for one in tried}
+    if same := [one.name for one in found if one.name in taken]:
+        right = "Give yours another name, or leave --usual out."
+        raise ScenarioError(
+            [Fault("--usual", 0, f"has an alternative '{echo(name)}' too.", right) for name in same]
+        )
     if not found and not tried and not usual:
         right = (
             "Name one, for example --with 'one kit more: stock.kits=33', or try the usual ones "

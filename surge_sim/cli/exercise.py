@@ -107,9 +107,11 @@ def check(exercise_file: Path, processes: int | None) -> None:
 def play(exercise_file: Path, log_file: Path | None, processes: int | None) -> None:
     """Play an exercise on the terminal, for one learner.
 
-    Nothing of the future is shown before the end; then the hot wash compares what was chosen with
-    every other path.
+    Asks for each choice, why, and what you expect; Enter leaves the last two empty. Nothing of
+    the future is shown before the end; then the hot wash compares what was chosen with every
+    other path. If the input ends before the last choice, the choices so far are kept.
     """
+    from surge_sim.errors import Fault, ScenarioError
     from surge_sim.plain import json_text
     from surge_sim.report.exercise_hot_wash import hot_wash
     from surge_sim.report.exercise_log import exercise_log
@@ -124,20 +126,30 @@ def play(exercise_file: Path, log_file: Path | None, processes: int | None) -> N
         click.pause("Press a key to begin. ")
         choices: Choices = ()
         reasons: list[dict[str, str]] = []
-        while len(choices) < len(exercise.moments):
+        for moment in exercise.moments:
             click.echo()
             show(at_decision(tree, choices))
             click.echo()
-            chosen, said = _asked(len(exercise.moments[len(choices)].choices))
-            choices, reasons = (*choices, chosen), [*reasons, said]
+            chosen = _choice(len(moment.choices))
+            if chosen is None:
+                break
+            choices, reasons = (*choices, chosen), [*reasons, _reasons()]
+        left = len(exercise.moments) - len(choices)
+        if left and not choices:
+            right = "Type the number of a choice; no log was written."
+            raise ScenarioError([Fault("input", 0, "ended before the first choice.", right)])
         click.echo()
-        show(at_end(tree, choices))
-        click.echo()
-        if exercise.moments:
-            click.pause("Press a key for the hot wash. ")
-        comparison = _compared(exercise, tree.surge.number, processes)
-        show(hot_wash(comparison, choices)[0])
+        if not left:
+            show(at_end(tree, choices))
+            click.echo()
+            if exercise.moments:
+                click.pause("Press a key for the hot wash. ")
+            comparison = _compared(exercise, tree.surge.number, processes)
+            show(hot_wash(comparison, choices)[0])
         log.write(json_text(exercise_log(tree, choices, reasons)))
+    if left:
+        found = f"ended before decision {len(choices) + 1}."
+        raise ScenarioError([Fault("input", 0, found, f"The choices so far are in {place}.")])
     announce(f"choices: {place}")
 
 
@@ -263,12 +275,28 @@ def _compared(
         return compare(exercise, number, count, processes, advance, in_full)
 
 
-def _asked(count: int) -> tuple[int, dict[str, str]]:
-    """Ask for a choice, and why; both words may be left empty."""
-    chosen = click.prompt(f"Your choice (1 to {count})", type=Whole(1, count))
-    because = click.prompt("Because", default="", show_default=False)
-    expected = click.prompt("I expect", default="", show_default=False)
-    return chosen - 1, {"because": because, "expected": expected}
+def _choice(count: int) -> int | None:
+    """Ask for a choice, counted from 0; None where the input has ended."""
+    typed = _typed(f"Your choice (1 to {count})", type=Whole(1, count))
+    return None if typed is None else typed - 1
+
+
+def _reasons() -> dict[str, str]:
+    """Ask why, and what is expected; both may be left empty."""
+    asked = {"because": "Because (Enter: nothing)", "expected": "I expect (Enter: nothing)"}
+    return {
+        name: _typed(words, default="", show_default=False) or "" for name, words in asked.items()
+    }
+
+
+def _typed(words: str, **how: Any) -> Any:
+    """Ask for a line; None where the input has ended, which is no stop from the keyboard."""
+    try:
+        return click.prompt(words, **how)
+    except click.Abort as ending:
+        if isinstance(ending.__context__, EOFError):
+            return None
+        raise
 
 
 def _inputs(exercise: Exercise) -> list[Path]:

@@ -28,7 +28,11 @@ from surge_sim.scenario.limits import MOST_SURGES
     "he_filters, large_hoods.  [default: kits, batteries, bays, the parts named in `supplies`, "
     "and cleaners of a crew that have a price]",
 )
-@click.option("--new", is_flag=True, help="Size an empty store instead of the stock in hand.")
+@click.option(
+    "--new",
+    is_flag=True,
+    help="Begin with none of what may be bought (all, or --only), not with the stock in hand.",
+)
 @click.option(
     "--spend", type=Money(), metavar="AMOUNT", help="Also: the best use of so much money."
 )
@@ -74,9 +78,10 @@ def command(
     from surge_sim.demand.replay import replay_of
     from surge_sim.report.folder import result_folder
     from surge_sim.report.phrases import NOT_COVERED
-    from surge_sim.report.sizing_answer import size_document, so_far_words, stopped_document
+    from surge_sim.report.sizing_answer import size_document
     from surge_sim.report.sizing_folder import fill_size_folder
     from surge_sim.report.sizing_json import size_json, stopped_json
+    from surge_sim.report.sizing_so_far import so_far_words, stopped_document
     from surge_sim.scenario.load import load_scenario
     from surge_sim.sizing.inputs import with_asked
     from surge_sim.sizing.player import SoFar, Watch

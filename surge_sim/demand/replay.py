@@ -110,7 +110,7 @@ def _drawn(settings: Settings) -> Iterator[str]:
     if settings.batteries.issued == "any usable" and unlike_batteries(settings):
         yield "which usable battery is issued"
     if any(0 < share < 1 for share in _shares(settings)):
-        yield "which entries are dropped or postponed"
+        yield "which entries are made within others or postponed"
     # a share of 0 or 100 % is no chance
     if 0 < failures.hood_damage < 1:
         yield "damage to hoods"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import IntEnum
 
+from surge_sim.errors import whole_number
 from surge_sim.scenario.schema import Settings
 
 
@@ -29,6 +30,17 @@ class Stock:
     extra_he_filters: int = 0
     #: none comes with a kit
     extra_large_hoods: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse what is no count.
+
+        Raises
+        ------
+        TypeError, ValueError
+            If a count is no whole number, or below 0.
+        """
+        for name, count in vars(self).items():
+            whole_number(name, count)
 
     @property
     def extra_parts(self) -> tuple[int, int, int, int, int]:

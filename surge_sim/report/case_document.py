@@ -40,6 +40,11 @@ if TYPE_CHECKING:
     from surge_sim.purchase.case import PurchaseCase
 
 _MOST_NOTES = 4
+#: formulas have no results before
+OPEN_IT = (
+    "Open it in a spreadsheet program, which works its formulas out: until then their cells are "
+    "empty"
+)
 
 
 def case_document(case: PurchaseCase, signatures: bool = True) -> Document:
@@ -176,7 +181,10 @@ def _where_to_check(case: PurchaseCase) -> Iterator[Block]:
     yield Heading("Where to check")
     yield Rows(
         (
-            ("numbers", "case.xlsx, sheet 'Where from': file, row and column of each number"),
+            (
+                "numbers",
+                f"case.xlsx, sheet 'Where from': file, row and column of each number. {OPEN_IT}",
+            ),
             ("files", "sizing/ and tables/ beside this document; columns.txt says what they mean"),
             ("checklist", "case.xlsx, sheet 'Checklist': the reporting checklist STRESS-DES"),
             ("again", typed_words(case)),

@@ -93,10 +93,10 @@ def answer_words(result: Comparison) -> str:
     choices = [one for one in _apart(result) if one.sort != STRESS_SORT]
     stress = [one for one in _apart(result) if one.sort == STRESS_SORT]
     said = [*_best(result, choices), *_others(result, choices), *_hardest(result, stress)]
-    same = [one.name for one in result.design.equal_to_base()]
-    if same:
+    if same := result.same_on_every_surge:
         said.append(
-            f"{_listed(same)} {'is' if len(same) == 1 else 'are'} equal to {quoted(AS_IT_IS)}."
+            f"{_listed(same[:_MOST_OPEN], len(same) - _MOST_OPEN)}: the same as {quoted(AS_IT_IS)} "
+            f"in {_every(result)}, so the change makes no difference here."
         )
     if result.assumed_times:
         named = _listed(result.assumed_times)
@@ -105,11 +105,16 @@ def answer_words(result: Comparison) -> str:
 
 
 def _apart(result: Comparison) -> list[Alternative]:
-    """Return the alternatives that may be told as choices or stress."""
-    same = result.design.equal_to_base()
-    return [
-        one for one in result.others if one not in same and one.name not in result.assumed_times
-    ]
+    """Return the alternatives that change something, and may be told as choices or stress."""
+    aside = {*result.same_on_every_surge, *result.assumed_times}
+    return [one for one in result.others if one.name not in aside]
+
+
+def _every(result: Comparison) -> str:
+    """Name all that was simulated: ``every surge``."""
+    if result.replay is not None and result.replay.alike:
+        return "the recorded period"
+    return f"every {plays_name(result.replay).removesuffix('s')}"
 
 
 def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:

@@ -139,12 +139,12 @@ def _first_in_line(event: Event, case: Case) -> _Said:
 
 
 def first_in_line_words(event: Event, missing_words: Mapping[Missing, str]) -> str:
-    """Say what the first in line lacks, in these words."""
+    """Say what the first in line waits for, in these words."""
     if event.value("reserved"):
-        return "is first in line; the last kits are kept for urgent entries"
+        return "waits first in line; the last kits are kept for urgent entries"
     mask = event.value("missing")
     said = [words for bit, words in missing_words.items() if mask & bit]
-    return f"is first in line and lacks {listed(said)}"
+    return f"waits first in line for {listed(said)}"
 
 
 def _takes(event: Event, case: Case) -> _Said:

@@ -66,6 +66,7 @@ def _decisions(comparison: Comparison) -> Iterator[Block]:
 def _doubts(comparison: Comparison) -> Iterator[Block]:
     """Yield what the author should look at."""
     exercise = comparison.exercise
+    yield from (Remark("warning", text) for text in exercise.warnings)
     for number, first, second in alike(comparison, others_too=False):
         one, other = (exercise.moments[number].choices[place].name for place in (first, second))
         yield Remark(

@@ -20,12 +20,13 @@ def exercise_log(
     tree : Tree
         What was played.
     choices : Choices
-        One a decision, from 0; written from 1.
+        One a decision, from 0; written from 1. Fewer: the input ended before the others.
     reasons : sequence of mapping
         For each decision the words ``because`` and ``expected``.
     """
     exercise = tree.exercise
-    made = zip(exercise.moments, choices, reasons, strict=True)
+    moments = exercise.moments[: len(choices)]
+    made = zip(moments, choices, reasons, strict=True)
     return {
         "exercise": exercise.file.title,
         "file": exercise.path.name,

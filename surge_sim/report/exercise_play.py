@@ -47,7 +47,11 @@ def opening(tree: Tree) -> Document:
         Rows((("Stock", stock_in_words(stock_in_hand(settings))),)),
         Heading("Rules"),
         Sentences(tuple(rules_words(settings))),
-        Remark("note", f"There are {decisions}. Each choice has a number: type it."),
+        Remark(
+            "note",
+            f"There are {decisions}. Each choice has a number: type it. Then say why and what you "
+            "expect, or press Enter.",
+        ),
         Remark("caution", CAUTION_IN_SHORT),
     )
 

@@ -72,7 +72,8 @@ _CONDITIONS: dict[type[Change], str] = {
     "included, before every entry.",
     MaximumWait: "What happens with a visit that leaves the queue, and what is then worn, local "
     "rules decide; it is outside this model.",
-    CareBundled: "Licensed staff decide which visits can be made together; no care is left out.",
+    CareBundled: "Licensed staff decide which visits can be made together, so that no care is left "
+    "out. The model makes the other visits no longer for it.",
     EntriesPostponed: "Licensed staff decide which visits can wait.",
 }
 

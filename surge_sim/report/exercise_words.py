@@ -195,10 +195,21 @@ def story_words(exercise: Exercise, story: EntryStory) -> list[tuple[str, str]]:
         else "nobody who came and is done had to wait"
     )
     rows = [("Who", f"{role}{urgent}; {which}")]
+    waits = _lines_joined(story)
     for event in events_of(story.events):
         clock = f"{start + timedelta(seconds=event.second):%a %H:%M:%S}"
+        if event.kind == Kind.JOINS_LINE and event.second in waits:
+            rows.append((clock, "waits in line behind others"))
         rows += [(clock, said) for said in _event_words(event, story.case)]
     return rows
+
+
+def _lines_joined(story: EntryStory) -> set[int]:
+    """Return the seconds in which the entry joins the line and is neither served nor the first."""
+    events = list(events_of(story.events))
+    joins = {event.second for event in events if event.kind == Kind.JOINS_LINE}
+    at_once = (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.RENEGES, Kind.FIRST_IN_LINE)
+    return joins - {event.second for event in events if event.kind in at_once}
 
 
 #: what is missing, for a group: a kit is whole to them, and no clean blower is no clean kit

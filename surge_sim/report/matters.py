@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from surge_sim.equipment.average_load import all_warnings
 from surge_sim.equipment.stock import Stock
+from surge_sim.errors import whole_number
 from surge_sim.report.html import html_of
 from surge_sim.report.matters_answer import matters_answer
 from surge_sim.report.terminal import render
@@ -102,8 +103,7 @@ def matters(
     """
     from surge_sim.engine.surges import workers
 
-    if surges < 2:
-        raise ValueError(f"{surges} surges: at least 2 are needed")
+    surges, seed = whole_number("surges", surges, least=2), whole_number("seed", seed)
     found = None if spread is None else with_spread(scenario, spread)
     ranged = scenario if found is None else found.scenario
     inputs_of(ranged, surges)

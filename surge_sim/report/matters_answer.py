@@ -110,6 +110,11 @@ def answer_words(result: Matters) -> str:
         )
     elif first.value is not None and result.replay is None and result.price:
         said.append(f"What knowing it before buying is worth, {plays} cannot show.")
+    if _part(first.index.first) == "0" and result.replay is None:
+        said.append(
+            "Its share alone is about 0 because single surges differ mostly by random variation; "
+            "what is right on average still depends on it."
+        )
     together = first.index.together.estimate or 0.0
     if acts_together(first.index) and together > (first.index.first.estimate or 0.0):
         said.append("How much it matters depends on other inputs and on random variation.")

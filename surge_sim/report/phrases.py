@@ -154,7 +154,7 @@ _CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
     "allowed": lambda yes: "allowed" if yes else "not allowed",
     "wait": duration_text,
     "entries": lambda who: f"{who} entries",
-    "dropped": lambda share: f"{share_text(share)} of routine entries dropped",
+    "dropped": lambda share: f"{share_text(share)} of routine entries made within other visits",
     "by": lambda seconds: f"by {duration_text(seconds)}",
     "share": lambda share: f"{share_text(share)} of them",
 }

@@ -19,6 +19,12 @@ from surge_sim.units import (
     share_text,
 )
 
+#: a wait can be longer than the maximum wait of whoever waits
+PAST_THE_MAXIMUM_WAIT = (
+    "A maximum wait is for the time in line: whoever has taken a kit by then finishes its check, "
+    "with a new prefilter if it fails, and such a wait can be longer."
+)
+
 
 def demand_words(settings: Settings) -> Iterator[str]:
     """Say which patients arrive, or which log is replayed."""
@@ -251,6 +257,8 @@ def _maximum_wait_words(settings: Settings) -> Iterator[str]:
             f"{duration_text(policy.postponed_by)}"
         )
         yield f"Maximum wait: {', '.join(said)}. After that {then}."
+        if settings.filters is not None:
+            yield PAST_THE_MAXIMUM_WAIT
     never = []
     if policy.maximum_wait is None and len(own) < max(len(settings.roles), 1):
         never.append("routine entries" if not own else "other routine entries")

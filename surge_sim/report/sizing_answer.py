@@ -45,10 +45,8 @@ from surge_sim.sizing.result import thinned
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
-    from surge_sim.demand.replay import Replay
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.ledger import Entry
-    from surge_sim.sizing.player import SoFar
     from surge_sim.sizing.result import SizeResult
 
 #: stages on the screen
@@ -60,6 +58,11 @@ STAGES_READ = (
     "Cost: so far. Buy and Stock: kits-batteries-bays. {on_target}Late entries, Hours waited by "
     "all people together, and late entries on the Worst day: {first}the same for every stock. "
     "* recommended."
+)
+#: why they look unlike the interval of a run
+LIMITS = (
+    "These limits hold however many surges were looked at, so they are wider than the interval "
+    "of `run`, and not symmetrical."
 )
 
 
@@ -95,28 +98,6 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
     )
 
 
-def stopped_document(so_far: SoFar | None, currency: str, replay: Replay | None = None) -> Document:
-    """Return what a sizing that was stopped from the keyboard had found."""
-    said = "Stopped before any answer was found."
-    if so_far is not None:
-        said = f"Stopped. {so_far_words(so_far, currency, replay)}"
-    return document(Answer(said), Remark("caution", CAUTION_IN_SHORT))
-
-
-def so_far_words(so_far: SoFar, currency: str, replay: Replay | None = None) -> str:
-    """Say the best answer of a sizing that is still going on, and what it is worth."""
-    buy = added_words(so_far.owned, so_far.stock)
-    price = f" ({money(so_far.money)} {currency})" if so_far.money else ""
-    said = f"add {buy}{price}"
-    if replay is not None:
-        # counts of its plays would be read as surges
-        return f"Found by playing the one recorded period, so far: {said}."
-    counts = f"{so_far.passes:,} of {so_far.surges:,}"
-    if so_far.confirmed:
-        return f"Confirmed in {counts} new simulated surges: {said}."
-    return f"First look, not confirmed: {said}; an estimate, {counts} simulated surges."
-
-
 def money(amount: float) -> str:
     """Write an amount of money: thousands parted, cents only of small ones."""
     return f"{amount:,.0f}" if abs(amount) >= 1000 else f"{amount:,.2f}".rstrip("0").rstrip(".")
@@ -130,8 +111,10 @@ def _answer(result: SizeResult) -> str:
     where = "in the recorded period" if alike else f"in at least {share}"
     if best == owned:
         return f"Buy nothing: with the stock in hand {target} {where}."
-    buy = "From an empty store, buy" if result.new else "Buy"
-    said = f"{buy} {added_words(owned, best)} for {_price(result, best)}: then {target} {where}."
+    beside = f" beside the {listed(kept)} in hand" if (kept := _kept(result)) else ""
+    buy = "From an empty store, buy" if result.new and not beside else "Buy"
+    said = f"{buy} {added_words(owned, best)}{beside} for {_price(result, best)}: "
+    said += f"then {target} {where}."
     if not result.new:
         hand = result.ledger.entry(owned)
         met = "misses it" if alike else f"meets that in {_met(result, hand)}"
@@ -139,15 +122,31 @@ def _answer(result: SizeResult) -> str:
     return said
 
 
+def _kept(result: SizeResult) -> list[str]:
+    """Return what a store that is sized anew begins with: what is not searched."""
+    owned = result.owned
+    names = [name for name in _IN_SHORT if result.new and ITEMS[name].of(owned)]
+    return [count_words(name, ITEMS[name].of(owned)) for name in names]
+
+
+def _at_first(result: SizeResult) -> str:
+    """Name the stock that a sizing begins with."""
+    if not result.new:
+        return "the stock in hand"
+    return f"only {listed(kept)}" if (kept := _kept(result)) else "an empty store"
+
+
 def _met(result: SizeResult, entry: Entry) -> str:
-    """Say in which share of surges a stock kept the target, with its limits; counts of different
-    sets beside one another would be read as one.
-    """  # noqa: D205
-    share = entry.passes / max(entry.surges, 1)
+    """Say in how many of the surges that tested it a stock met the target, and the limits.
+
+    The counts say which surges these are: `run` and `compare` simulate others, and find another
+    share.
+    """
     if result.replay is not None:
+        share = entry.passes / max(entry.surges, 1)
         return f"{percent_number(share, 0.2)} % of replications"
-    shown, low, high = (percent_number(one, 0.2) for one in (share, entry.low, entry.high))
-    return f"{shown} % of simulated surges ({low} to {high} %)"
+    low, high = (percent_number(one, 0.2) for one in (entry.low, entry.high))
+    return f"{entry.passes:,} of {entry.surges:,} new surges ({low} to {high} %)"
 
 
 def _price(result: SizeResult, stock: Stock) -> str:
@@ -176,7 +175,8 @@ def _first_rows(result: SizeResult) -> Iterator[tuple[str, str]]:
 
 def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
     replay = result.replay
-    yield "Empty store" if result.new else "In hand", f"{stock_words(result.owned)}."
+    empty = result.new and not _kept(result)
+    yield "Empty store" if empty else "In hand", f"{stock_words(result.owned)}."
     yield "In all", f"{stock_words(result.recommended)}."
     yield from _parts(result)
     if before := _before(result):
@@ -212,8 +212,7 @@ def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
             "inputs are not covered.",
         )
     if not result.waiting.empty:
-        hand = "an empty store" if result.new else "the stock in hand"
-        yield "Why", f"with {hand} people wait for {waiting_words(result.waiting)}."
+        yield "Why", f"with {_at_first(result)} people wait for {waiting_words(result.waiting)}."
     if rows := result.parts_table.to_dict("records"):
         shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
         yield "Spare parts", f"{listed(shelf)} on the shelf."
@@ -261,8 +260,7 @@ def _least(result: SizeResult) -> str:
 
 
 def _why(result: SizeResult) -> str:
-    said = f"with {'an empty store' if result.new else 'the stock in hand'} people wait for "
-    said += waiting_words(result.waiting)
+    said = f"with {_at_first(result)} people wait for {waiting_words(result.waiting)}"
     mended = result.waiting[result.waiting["reduced_by"] != ""]
     kinds = mended.groupby("reduced_by")["share"].sum().sort_values(ascending=False)
     several = [ITEMS[str(name)].several or str(name) for name in kinds[kinds >= 0.05].index]
@@ -336,8 +334,9 @@ def _stages_read(result: SizeResult) -> str:
     if result.replay is None or not result.replay.alike:
         counts = [result.ledger.entry(stock).surges for stock in _shown(result)]
         tested = f"{min(counts):,}" + (f" to {max(counts):,}" if max(counts) > min(counts) else "")
-        limits = "" if result.replay else ", and its limits, each by itself"
-        on_target = f"On target: share of the {tested} new {plays} that tested a stock{limits}. "
+        limits = "" if result.replay else f", and its limits, each by itself. {LIMITS}"
+        on_target = f"On target: share of the {tested} new {plays} that tested a stock{limits}"
+        on_target = f"{on_target.rstrip('.')}. "
         first = f"of the first {len(result.ledger.rows(result.owned)):,} {plays}, "
     return STAGES_READ.format(on_target=on_target, first=first)
 

@@ -22,7 +22,9 @@ _EVIDENCE = {
     "decides [count]",
     "surges_on_target": "of them, those that met the target [count]",
     "on_target_by_block": "the same for each block of the test: see low",
-    "low": f"lower limit of the true share of surges on target [0..1]. {_BET}. It is the largest p "
+    "low": "lower limit of the true share of surges on target [0..1]. It holds however many surges "
+    "were looked at, so low and high are wider apart than the interval of a run, and not "
+    f"symmetrical. {_BET}. It is the largest p "
     "for which the sum over blocks of s ln(1 + u (1-p)/p) + m ln(1-u) is at least ln(1/alpha); 0 "
     "if there is none. In a recorded period with one replication: whether it met the target",
     "high": "upper limit of it [0..1]: the smallest p for which the sum over blocks of m ln(1 + v "

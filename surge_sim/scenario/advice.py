@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from surge_sim import units
 from surge_sim.scenario.former_names import FORMER_NAMES
 from surge_sim.scenario.schema import CLEANING_NEEDS, CLEANING_TAKES, REPAIRED, Prices, Settings
 from surge_sim.scenario.spread import typical
-from surge_sim.scenario.timeline import KitsRecalled, PartialCharge
+from surge_sim.scenario.timeline import Change, KitsRecalled, PartialCharge
 from surge_sim.scenario.yaml_text import Path, Tree
 
 #: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly
@@ -20,6 +20,9 @@ LEAST_RUN_TIME_S = 4 * units.HOUR_S
 LONGEST_RUN_TIME_S = 24 * units.HOUR_S
 SHORTEST_STAY_S = 12 * units.HOUR_S
 NARROWEST_WAVE_S = 2 * units.DAY_S
+
+#: a price of 0 that means something else
+_FREE = {"cleaner": "is 0: a sizing then adds no cleaners. Write what one more costs."}
 
 Warned = tuple[Path, str]
 
@@ -100,6 +103,8 @@ def _stock(settings: Settings) -> Iterator[Warned]:
     for name in ("kits", "batteries", "bays"):
         if getattr(stock, name) > getattr(limits, name):
             yield ("limits", name), f"is below the stock in hand ({getattr(stock, name)})."
+    if not stock.kits:
+        yield ("stock", "kits"), "is 0: nobody gets a kit, and every entry that needs one is late."
     if stock.batteries < stock.kits:
         said = f"is {stock.batteries} for {stock.kits} kits: not every kit has a battery."
         yield ("stock", "batteries"), said
@@ -117,18 +122,43 @@ def _hood_sizes(settings: Settings) -> Iterator[Warned]:
         yield ("supplies", "large_hoods"), said
 
 
+def _rooms(settings: Settings) -> Iterator[Warned]:
+    if settings.rooms is not None and not settings.rooms.count:
+        what = "boards elsewhere" if settings.rooms.when_full == "board" else "is diverted"
+        yield ("rooms", "count"), f"is 0: every patient {what}."
+
+
 def _recalled(settings: Settings) -> Iterator[Warned]:
-    """Say when more kits are to be away than the stock in hand has: each new highest number."""
-    events = [(n, e) for n, e in enumerate(settings.timeline) if isinstance(e, KitsRecalled)]
-    most = settings.stock.kits
+    """Say when more kits are to be away than the stock in hand has."""
+    for number, said in recalled_beyond(settings.timeline, settings.stock.kits):
+        yield ("timeline", number, "kits"), said
+
+
+def recalled_beyond(changes: Sequence[Change], kits: int) -> Iterator[tuple[int, str]]:
+    """Say where more kits are to be away than there are: each new highest number.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+        A timeline.
+    kits : int
+        The stock in hand.
+
+    Yields
+    ------
+    tuple of (int, str)
+        Place of the change, and what is said of it.
+    """
+    events = [(n, e) for n, e in enumerate(changes) if isinstance(e, KitsRecalled)]
+    most = kits
     for number, event in sorted(events, key=lambda one: one[1].at):
         together = sum(e.kits for _, e in events if e.at <= event.at < e.until)
         if together > most:
             most = together
             with_others = " with others at that time" if together > event.kits else ""
             said = f"recalls {together} kits{with_others}; the stock in hand has "
-            said += f"{settings.stock.kits}: all of them leave, and no more."
-            yield ("timeline", number, "kits"), said
+            said += f"{kits}: all of them leave, and no more."
+            yield number, said
 
 
 def _upkeep(settings: Settings) -> Iterator[Warned]:
@@ -189,8 +219,15 @@ def _doubtful(settings: Settings) -> Iterator[Warned]:
 
 
 def _prices(settings: Settings) -> Iterator[Warned]:
-    if said := kit_cheaper_than_battery(settings.prices):
+    prices = settings.prices
+    if said := kit_cheaper_than_battery(prices):
         yield ("prices", "kit"), said
+    for name in type(prices).model_fields:
+        if name in prices.model_fields_set and getattr(prices, name) == 0:
+            yield (
+                ("prices", name),
+                _FREE.get(name, "is 0: it costs nothing, however many are bought."),
+            )
 
 
 def _sources(settings: Settings) -> Iterator[Warned]:
@@ -205,8 +242,8 @@ def _sources(settings: Settings) -> Iterator[Warned]:
 
 
 _LOOKS: tuple[Callable[[Settings], Iterator[Warned]], ...] = (
-    _run_times, _issued, _charging, _cleaning, _stock, _hood_sizes, _recalled, _upkeep, _roles,
-    _run_out_period, _doubtful, _prices, _sources,
+    _run_times, _issued, _charging, _cleaning, _stock, _rooms, _hood_sizes, _recalled, _upkeep,
+    _roles, _run_out_period, _doubtful, _prices, _sources,
 )  # fmt: skip
 
 

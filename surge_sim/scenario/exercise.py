@@ -15,6 +15,7 @@ from pydantic import ValidationError
 
 from surge_sim import units
 from surge_sim.errors import Fault, ScenarioError, echo
+from surge_sim.scenario.advice import recalled_beyond
 from surge_sim.scenario.checks import found_between
 from surge_sim.scenario.exercise_file import DECISIONS, ExerciseFile, Moment
 from surge_sim.scenario.faults import Found, faults_of, known
@@ -39,6 +40,8 @@ class Exercise:
     file: ExerciseFile
     scenario: Scenario
     tree: Tree
+    #: what is doubtful, with its line
+    warnings: tuple[str, ...] = ()
 
     @property
     def moments(self) -> tuple[Moment, ...]:
@@ -101,7 +104,18 @@ def load_exercise(path: str | Path) -> Exercise:
         raise ScenarioError(faults)
     if file.length != scenario.settings.horizon:
         scenario = scenario.changed({"horizon": units.duration_text(file.length)})
-    return Exercise(Path(path), hashlib.sha256(data).hexdigest(), file, scenario, tree)
+    digest = hashlib.sha256(data).hexdigest()
+    return Exercise(Path(path), digest, file, scenario, tree, tuple(_doubts(file, scenario, tree)))
+
+
+def _doubts(file: ExerciseFile, scenario: Scenario, tree: Tree) -> Iterator[str]:
+    """Say which injects recall more kits than there are, beside those of the scenario."""
+    before = scenario.settings.timeline
+    places = [number for number, one in enumerate(file.moments) if one.inject is not None]
+    injects = [one.inject for one in file.moments if one.inject is not None]
+    for number, said in recalled_beyond((*before, *injects), scenario.settings.stock.kits):
+        if number >= len(before):
+            yield tree.warning(("moments", places[number - len(before)], "inject", "kits"), said)
 
 
 def _scenario_of(tree: Tree, folder: Path) -> tuple[Scenario | None, list[Fault]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from typing import Any, NamedTuple, get_args, get_origin
 
@@ -188,6 +188,8 @@ def faults_of(
         if inside in wrong_inside and (one["type"] == "too_short" or inside[-1:] != ("[key]",)):
             continue  # what is wrong inside is told itself
         if one["type"] == "missing":
+            if len(inside) == 1 and _indented(str(inside[0]), unknown):
+                continue  # it is there, indented: told where it stands
             names = unknown.get(inside[:-1], [])[:20]
             if _close(str(inside[-1]), names) or str(inside[-1]) in [
                 FORMER_NAMES.get(name) for name in names
@@ -199,6 +201,11 @@ def faults_of(
         more = f"has {len(errors) - _MOST_ERRORS:,} more faults."
         faults.append(Fault(tree.file, 0, more, "Put these right first."))
     return faults
+
+
+def _indented(name: str, unknown: Mapping[Any, list[str]]) -> bool:
+    """Whether a section of the file stands inside another one, which does not know it."""
+    return any(inside and name in names for inside, names in unknown.items())
 
 
 def _told(
@@ -269,6 +276,8 @@ def _found_and_right(
     if kind == "extra_forbidden":
         section = section_at(path[:-1], root, model)
         right = nearest(key, list(_keys(section)) if section else [])
+        if len(names) > 1 and key in _keys(model) and key not in root:
+            right = f"If the section `{key}` is meant, begin its line in the first column. {right}"
         if key == "file":
             right = f"A file may stand where times vary, and for daily counts. {right}"
         return "is not known", right, ""

@@ -12,6 +12,7 @@ from surge_sim.demand.replay import replay_of, used_ranges
 from surge_sim.equipment.average_load import all_warnings, waits_without_end
 from surge_sim.equipment.case import Case, Conditions
 from surge_sim.equipment.stock import Stock, stock_in_hand
+from surge_sim.errors import whole_number
 from surge_sim.plain import csv_text
 from surge_sim.randomness import Sample, Streams
 from surge_sim.statistics.ample import delays
@@ -129,14 +130,18 @@ def run(
     -------
     RunResult
         Identical for any number of processes, here or on a cluster.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If `surges` or `seed` is no whole number, or too small.
     """
     from surge_sim.engine.surges import workers
 
     # here: workers load this module, and have no use for tables
     from surge_sim.statistics.result import RunResult
 
-    if surges < 1:
-        raise ValueError(f"{surges} surges: at least 1 is needed")
+    surges, seed = whole_number("surges", surges, least=1), whole_number("seed", seed)
     settings, replay = scenario.settings, replay_of(scenario)
     if replay is not None:
         surges = replay.plays(surges)

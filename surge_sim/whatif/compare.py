@@ -16,6 +16,7 @@ import pandas as pd
 
 from surge_sim.demand.replay import replay_of
 from surge_sim.equipment.average_load import all_warnings
+from surge_sim.errors import whole_number
 from surge_sim.statistics.intervals import ENOUGH_SURGES
 from surge_sim.whatif.costs import Cost, cost_of
 from surge_sim.whatif.design import Alternative, Design, alternative_of, design_of
@@ -86,6 +87,12 @@ class Comparison:
         told = differences(rows, others, self.confidence, limited=limited)
         alike = {name: differences(rows, [rows], limited=False)[0] for name in same}
         return alike | dict(zip(asked, told, strict=True))
+
+    @cached_property
+    def same_on_every_surge(self) -> tuple[str, ...]:
+        """Names of the alternatives that come to the same as the base on each of these surges."""
+        base = self.played.rows[0].tobytes()
+        return tuple(one.name for one in self.others if self.played.of(one.name).tobytes() == base)
 
     @cached_property
     def costs(self) -> dict[str, Cost]:
@@ -302,8 +309,7 @@ def compare(
     """
     from surge_sim.engine.surges import workers
 
-    if surges < 1:
-        raise ValueError(f"{surges} surges: at least 1 is needed")
+    surges, seed = whole_number("surges", surges, least=1), whole_number("seed", seed)
     design = design_of(scenario, alternatives_of(scenario, alternatives), seed, engine)
     replay = replay_of(scenario)
     plays = surges if replay is None else replay.plays(surges)

@@ -87,9 +87,13 @@ def _bundled_care(settings: Settings) -> Tried | NotTried:
         return NotTried("care is bundled already")
     if settings.entries is not None:
         changes = {"timeline.+": {"what": "care bundled", "at": "0 min", "dropped": "20 %"}}
-        return Tried(changes, "A fifth of the routine entries of the log is done with others.")
+        assumes = (
+            "A fifth of the routine entries of the log is made within other visits, which last no "
+            "longer for it."
+        )
+        return Tried(changes, assumes)
     assumes = (
-        "A fifth of the routine visits is done together with others, and each visit takes a "
+        "A fifth of the routine visits is made within other visits, and each visit takes a "
         "quarter longer: as many hours in the rooms, fewer entries."
     )
     return Tried({"policy.bundled_care": {"entries": "80 %", "room_time": "125 %"}}, assumes)

@@ -106,3 +106,12 @@ def test_each_alternative_is_sized_as_it_would_be_alone(program, tmp_path):
     assert [one["buy"] for one in sized] == ["nothing", "1 kit"]
     assert "sizing 2 of 2: few" in done.stderr
     assert "To meet the target" in (tmp_path / "out" / "answer.txt").read_text()
+
+
+def test_a_name_that_the_usual_alternatives_have_is_told_as_theirs(program):
+    done = compare(program, "--usual", "--with", "kit per shift: stock.kits=33")
+    assert done.returncode == 2
+    assert done.stderr == (
+        "--usual: has an alternative 'kit per shift' too.\n"
+        "  Give yours another name, or leave --usual out.\n"
+    )

@@ -73,12 +73,35 @@ def test_a_choice_that_is_none_is_asked_again(tmp_path, played):
     assert "Write a whole number from 1 to 3." in run.stdout + run.stderr
 
 
-def test_whoever_stops_leaves_nothing_half_written(tmp_path, played):
+@pytest.mark.parametrize("typed", [["2"], ["2", "because of 2"], ["2", "because of 2", "", "four"]])
+def test_where_the_input_ends_the_choices_so_far_are_kept(tmp_path, typed, played):
+    """It is no stop from the keyboard: exit code 2, and the place of the log."""
+    small(tmp_path)
+    run = played(typed, "--log", "log.json")
+    assert run.returncode == 2
+    assert "input: ended before decision 2.\n  The choices so far are in log.json." in run.stderr
+    assert "keyboard" not in run.stderr and "Hot wash" not in run.stdout
+    log = json.loads((tmp_path / "log.json").read_text())
+    assert log["choices"] == "2"
+    assert [one["because"] for one in log["decisions"]] == [[*typed, ""][1]]
+
+
+def test_without_any_choice_no_log_is_written(tmp_path, played):
     small(tmp_path)
     before = sorted(path.name for path in tmp_path.iterdir())
-    run = played(["2"], "--log", "log.json")
-    assert run.returncode == 130
+    run = played([], "--log", "log.json")
+    assert run.returncode == 2
+    assert "input: ended before the first choice." in run.stderr
     assert sorted(path.name for path in tmp_path.iterdir()) == before
+
+
+def test_more_kits_recalled_than_there_are_are_warned_about(tmp_path, program):
+    recall = "inject: {what: kits recalled, kits: 9, lasts: 90 min}"
+    small(tmp_path, ("inject: {what: power outage, lasts: 90 min}", recall))
+    checked = program("exercise", "check", "exercise.yaml")
+    assert checked.returncode == 0, checked.stderr
+    said = " ".join(checked.stdout.split())
+    assert "Warning: exercise.yaml:20: moments[2].inject.kits recalls 9 kits; the stock" in said
 
 
 @pytest.mark.parametrize("name", ["exercise.yaml", "ward.yaml"])

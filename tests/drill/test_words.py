@@ -232,9 +232,9 @@ def test_the_story_told_ends_before_the_stretch_does(tmp_path):
 @pytest.mark.parametrize(
     ("need", "kits", "batteries", "said"),
     [
-        ([0, 1], 1, 9, "lacks a clean kit"),
-        ([0, 1], 9, 1, "lacks a charged battery"),
-        ([0, 1], 1, 1, "lacks a clean kit and a charged battery"),
+        ([0, 1], 1, 9, "a clean kit"),
+        ([0, 1], 9, 1, "a charged battery"),
+        ([0, 1], 1, 1, "a clean kit and a charged battery"),
     ],
 )
 def test_a_story_names_a_kit_and_not_its_parts(tmp_path, need, kits, batteries, said):
@@ -243,8 +243,24 @@ def test_a_story_names_a_kit_and_not_its_parts(tmp_path, need, kits, batteries, 
     log = play(*case, events=True)
     story = EntryStory(1, 0, log.events[log.events[:, 2] == 1], case)
     told = [words for _, words in story_words(loaded(tmp_path), story)]
-    assert f"is first in line and {said}" in told
+    assert f"waits first in line for {said}" in told
+    assert "waits in line behind others" not in told
     assert any(re.fullmatch(r"takes kit \d and battery \d \(\d+ % charged\)", one) for one in told)
+
+
+def test_whoever_stands_behind_others_is_said_to_wait_in_line(tmp_path):
+    """Three entries a minute apart and one kit: the third stands behind the second."""
+    case = tiny_trace(settings(), need=[0, 1, 2], room=30).case(Stock(1, 9, 1))
+    events = play(*case, events=True).events
+    stories = [
+        [words for _, words in story_words(loaded(tmp_path), EntryStory(entry, 0, mine, case))]
+        for entry in range(3)
+        if (mine := events[events[:, 2] == entry]).size
+    ]
+    told = "waits in line behind others"
+    assert [told in story for story in stories] == [False, False, True]
+    assert stories[2].index("requests a kit") < stories[2].index(told)
+    assert stories[2].index(told) < stories[2].index("waits first in line for a clean kit")
 
 
 def test_a_story_names_a_hood_beside_a_kit_where_hoods_can_run_out(tmp_path):
@@ -264,7 +280,7 @@ def test_a_story_names_a_hood_beside_a_kit_where_hoods_can_run_out(tmp_path):
         )
         if "first in line" in words
     }
-    assert "is first in line and lacks a clean kit and a hood" in said
+    assert "waits first in line for a clean kit and a hood" in said
     assert not any("tube" in words or "blower" in words for words in said)
 
 

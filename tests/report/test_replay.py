@@ -12,7 +12,7 @@ import pytest
 from surge_sim.cli.main import exit_code_of
 from surge_sim.demand.replay import replay_of
 from surge_sim.report.check_answer import check_answer
-from surge_sim.report.sizing_answer import so_far_words
+from surge_sim.report.sizing_so_far import so_far_words
 from surge_sim.report.terminal import render
 from surge_sim.scenario.load import Scenario, load_scenario
 from surge_sim.sizing.player import Watch

@@ -35,7 +35,7 @@ def test_an_entry_that_waits_is_told_from_need_to_end():
     )
     assert told(trace, "entry", 1, bays=0) == [
         (10, "requests a kit"),
-        (10, "is first in line and lacks a clean blower, a hood and a tube"),
+        (10, "waits first in line for a clean blower, a hood and a tube"),
         (
             36,
             "takes kit 0 and battery 1 (100 % charged), the fullest of 9 usable ones: 100 % of "
@@ -263,7 +263,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0, 1], "room": [20, 5]},
         ("entry", 1),
         {"kits": 2},
-        ["is first in line; the last kits are kept for urgent entries"],
+        ["waits first in line; the last kits are kept for urgent entries"],
     ),
     "urgent": (
         {}, {"need": [0], "room": 20, "urgent": [True]}, ("entry", 0), {},

@@ -80,3 +80,25 @@ def test_check_run_and_size_warn_in_the_same_words(tmp_path):
     assert "The mean wait is" in played.warnings[3] and " d:" in played.warnings[3]
     sized = size(scenario, choose=20, surges=80, seed=1, processes=1)
     assert [note for note in sized.notes if note in warned] == warned
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("count: 2,", "count: 0,", "rooms.count is 0: every patient boards elsewhere."),
+        ("count: 2,", "count: 0, when_full: divert,", "rooms.count is 0: every patient is div"),
+        ("kits: 4", "kits: 0", "stock.kits is 0: nobody gets a kit"),
+        ("stock:", "prices: {kit: 0, battery: 2}\nstock:", "prices.kit is 0: it costs nothing"),
+        ("stock:", "prices: {hood: 0}\nstock:", "prices.hood is 0: it costs nothing"),
+        ("stock:", "prices: {cleaner: 0}\nstock:", "prices.cleaner is 0: a sizing then adds no"),
+    ],
+)
+def test_a_0_that_is_possible_is_warned_about(old, new, said):
+    assert [said in one for one in scenario_from_text(changed((old, new))).warnings].count(
+        True
+    ) == 1
+
+
+def test_a_price_that_is_not_given_is_no_price_of_0():
+    written = changed(("stock:", "prices: {kit: 5}\nstock:"))
+    assert not any("is 0" in one for one in scenario_from_text(written).warnings)

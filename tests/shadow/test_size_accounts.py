@@ -168,12 +168,13 @@ def screen_wrong(case: Case, text: str) -> list[str]:
     books, screen = case.books, Screen(text)
     hand, best = books.about(books.owned), books.about(books.recommended)
     recorded, new = "replay" in case.summary, case.summary["empty_store"]
-    limits = "" if recorded else rf" \({N} to {N} %\)"
-    of = "replications" if recorded else "simulated surges"
+    met = rf"{N} % of replications" if recorded else rf"{N} of {N} new surges \({N} to {N} %\)"
 
     def share(cells: dict[str, Any]) -> list[tuple[Any, str]]:
-        found = [(cells["surges_on_target"] / cells["surges"], "%")]
-        return found if recorded else [*found, (cells["low"], "%"), (cells["high"], "%")]
+        if recorded:
+            return [(cells["surges_on_target"] / cells["surges"], "%")]
+        counts = [(cells[name], "") for name in ("surges_on_target", "surges")]
+        return [*counts, *((cells[name], "%") for name in ("low", "high"))]
 
     ten = 10 * books.share
     tenths = (rf"{N} of 10", round(ten, 9), "")
@@ -193,7 +194,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
                 rf" for {N} .*? once, and {N} .*? for each surge", (once, ""), (each, "")
             )
         if not new:
-            screen.look(rf"The stock in hand meets that in {N} % of {of}{limits}\.", *share(hand))
+            screen.look(rf"The stock in hand meets that in {met}\.", *share(hand))
     if recorded:
         screen.look(
             rf"the target is met in {N} of {N} new replications",
@@ -207,7 +208,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
             (best["surges"], ""), (books.choose, ""),
         )  # fmt: skip
     _stages_wrong(case, screen, recorded)
-    _details_wrong(case, screen, rf"{N} % of {of}{limits}", share)
+    _details_wrong(case, screen, met, share)
     return screen.wrong
 
 

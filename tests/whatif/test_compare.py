@@ -57,10 +57,19 @@ def test_differences_are_value_less_base(compared):
 def test_what_changes_nothing_is_said_and_widens_no_limit(exposure, compared):
     same = compared.differences[compared.differences["alternative"] == "the same"]
     assert (same["finding"] == "none").all()
-    assert '"the same" is equal to "as it is"' in " ".join(str(compared).split())
+    assert '"the same": the same as "as it is" in every surge' in " ".join(str(compared).split())
     without = dict(list(CHANGES.items())[:2])
     alone = surge_sim.compare(exposure, without, surges=12, processes=1)
     assert compared.found["kits"] == alone.found["kits"]
+
+
+def test_what_changes_no_surge_makes_no_difference_though_it_is_written_otherwise(ward):
+    changes = {"price": {"prices.kit": 7}, "no kits": {"stock.kits": 0}}
+    compared = surge_sim.compare(ward, changes, surges=2, processes=1)
+    assert compared.design.equal_to_base() == ()
+    assert compared.same_on_every_surge == ("price",)
+    said = " ".join(str(compared).split())
+    assert '"price": the same as "as it is" in every surge, so the change makes no diff' in said
 
 
 def test_every_column_has_its_meaning_and_unit(compared):
@@ -86,7 +95,7 @@ def test_it_shows_itself(compared):
     assert len(compared.plot().axes) == 1
     page = compared._repr_html_()
     assert page.startswith("<div>")
-    assert "&quot;the same&quot; is equal to" in page
+    assert "&quot;the same&quot;: the same as" in page
 
 
 def test_names_are_text_wherever_they_are_shown(ward):
@@ -154,7 +163,7 @@ def test_it_goes_on_from_parts(exposure, compared, tmp_path):
 
 
 def test_at_least_one_surge_is_needed(ward):
-    with pytest.raises(ValueError, match="at least 1"):
+    with pytest.raises(ValueError, match="surges is 0: it must be 1 or more"):
         surge_sim.compare(ward, {"a": {"stock.kits": 8}}, surges=0)
 
 

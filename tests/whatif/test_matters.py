@@ -12,6 +12,8 @@ from surge_sim import ScenarioError, case_of, play, run
 from surge_sim.engine.surges import workers
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
+from surge_sim.report import matters_answer
+from surge_sim.statistics.intervals import Interval
 from surge_sim.statistics.target import parts_missed, score_of
 from surge_sim.whatif.design import CHANCE, Alternative
 from surge_sim.whatif.input_design import ALL, Ladder, design_for, ends_of, inputs_of, second_of
@@ -150,3 +152,13 @@ def test_without_a_range_it_is_said_what_to_do(ward):
 def test_more_than_fits_is_refused_before_it_is_played(ranged):
     with pytest.raises(ScenarioError, match=r"--surges(.|\n)*Use 10,000 at most"):
         inputs_of(ranged, 10_001)
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.0, True), (0.004, True), (0.2, False)])
+def test_an_input_that_decides_and_has_no_share_alone_is_explained(found, monkeypatch, share, told):
+    first = found.effects[0]
+    alone = first.index._replace(first=Interval(share, None, None))
+    monkeypatch.setattr(matters_answer, "first_to_measure", lambda _: replace(first, index=alone))
+    said = matters_answer.answer_words(found)
+    assert said.startswith("Measure the ")
+    assert ("Its share alone is about 0 because" in said) is told
