@@ -9,7 +9,7 @@ from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
 from surge_sim.report.phrases import per_play
 from surge_sim.report.rounding import NONE, counted, limit_number, listed, number, percent
 from surge_sim.report.sizing_answer import money
-from surge_sim.sizing.items import PARTS, count_words, stock_words
+from surge_sim.sizing.items import ITEMS, PARTS, count_words, stock_words
 from surge_sim.sizing.ledger import CONFIRMED
 from surge_sim.sizing.result import thinned
 from surge_sim.units import share_text
@@ -22,7 +22,7 @@ _MOST_STAGES, _MOST_CAUSES = 6, 3
 _ITEMS = {
     "kits": "kits", "batteries": "batteries", "bays": "bays", "cleaners": "cleaners",
     "hoods": "spare hoods", "tubes": "spare tubes", "prefilters": "spare prefilters",
-    "he_filters": "spare HE filters",
+    "he_filters": "spare HE filters", "large_hoods": "spare large hoods",
 }  # fmt: skip
 
 
@@ -158,9 +158,9 @@ def _cheaper(case: PurchaseCase) -> Iterator[str]:
     if near is not None:
         cost = case.tested(near, "cost").value or 0.0
         extra = [
-            count_words(name, int(tested[f"extra_{name}"].iloc[near]))
+            count_words(name, ITEMS[name].of(sized.tested_stock(near)))
             for name in PARTS
-            if tested[f"extra_{name}"].iloc[near]
+            if ITEMS[name].of(sized.tested_stock(near))
         ]
         more = f", with {listed(extra)} besides" if extra else ""
         yield (

@@ -171,7 +171,10 @@ def _evidence(book: Workbook, case: PurchaseCase) -> None:
         "on_target_by_block": "On target by block", "low": "Lower limit (0..1)",
         "high": "Upper limit (0..1)", "verdict": "Verdict",
         # stocks may differ in parts and cleaners alone
-        **{f"extra_{name}": f"Extra {ITEMS[name].several or name} (count)" for name in EXTRA},
+        **{
+            f"extra_{name}": f"Extra {ITEMS[name].several or name} (count)"
+            for name in EXTRA if f"extra_{name}" in table
+        },
     }  # fmt: skip
     rows = [
         (*(table[name].iloc[place] for name in columns), Formula(f"I{place + 2}/H{place + 2}"))
