@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,9 @@ from surge_sim.units import clock_text, duration_text, share_text
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    #: a table, also as plain columns: who only prints an answer need not load pandas
+    Columns = pd.DataFrame | Mapping[str, Sequence[Any]]
 
 NOT_COVERED = "One recorded period, replayed; random variation is not covered."
 
@@ -163,13 +167,13 @@ _CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
 # --- what people waited for ---
 
 
-def waiting_words(table: pd.DataFrame) -> str:
+def waiting_words(table: Columns) -> str:
     """Say which things people waited for, and where these were.
 
     Parameters
     ----------
-    table : DataFrame
-        Columns ``missing``, ``cause_of_waiting``, ``share`` [0..1], the largest share first.
+    table : DataFrame or mapping of columns
+        ``missing``, ``cause_of_waiting``, ``share`` [0..1], the largest share first.
 
     Returns
     -------
@@ -177,45 +181,49 @@ def waiting_words(table: pd.DataFrame) -> str:
         For example ``batteries 97 % (waiting for a bay 60 %, in use 37 %); kits away 5 %``; what
         is rarer stands in the table.
     """
-    if table.empty:
+    if not len(table["missing"]):
         return "nothing: nobody waited"
-    kinds = table.groupby("missing")["share"].sum().sort_values(ascending=False, kind="stable")
+    rows = list(zip(table["missing"], table["cause_of_waiting"], table["share"], strict=True))
     said = []
-    for missing, share in kinds.items():
-        mine = table[(table["missing"] == missing) & (table["share"] >= _LEAST)]
-        if share < _LEAST_OF_A_KIND or mine.empty:
+    for missing, share in _by_thing(table):
+        mine = [one[1:] for one in rows if one[0] == missing and one[2] >= _LEAST]
+        if share < _LEAST_OF_A_KIND or not mine:
             continue
         if missing == "nothing":
-            said += _said(mine["cause_of_waiting"], mine["share"])
+            said += _said(mine)
             continue
-        things, places = (
-            _PLURALS[str(missing)],
-            mine["cause_of_waiting"].str.removeprefix(f"{missing} "),
-        )
-        if len(mine) == 1:
-            said += [f"{things} {one}" for one in _said(places, mine["share"])]
+        things = _PLURALS[missing]
+        places = [(place.removeprefix(f"{missing} "), part) for place, part in mine]
+        if len(places) == 1:
+            said += [f"{things} {one}" for one in _said(places)]
             continue
-        shown = mine["share"].head(_MOST_PLACES)
-        shown = shown[shown >= _WORTH_NAMING]
-        inside = _said(places[shown.index], shown)
+        inside = _said(one for one in places[:_MOST_PLACES] if one[1] >= _WORTH_NAMING)
         said.append(f"{things} {_whole(share)}" + (f" ({', '.join(inside)})" if inside else ""))
     return "; ".join(said)
 
 
-def main_cause(table: pd.DataFrame) -> str:
+def main_cause(table: Columns) -> str:
     """Say for what most people waited, in a sentence."""
-    if table.empty:
+    if not len(table["missing"]):
         return "Nobody waited."
-    shares = table.groupby("missing")["share"].sum()
-    missing, share = str(shares.idxmax()), float(shares.max())
+    missing, share = _by_thing(table)[0]
     if missing == "nothing":
         return f"{_whole(share)} of the waiting was not for equipment."
     most = "Most waiting" if share > 0.5 else "The largest part of the waiting"
     return f"{most} was for {_PLURALS[missing]} ({_whole(share)})."
 
 
-def _said(names: pd.Series, shares: pd.Series) -> list[str]:
-    return [f"{name} {_whole(share)}" for name, share in zip(names, shares, strict=True)]
+def _by_thing(table: Columns) -> list[tuple[str, float]]:
+    """Return the share of the waiting for each thing, the largest first."""
+    shares: dict[str, list[float]] = {}
+    for missing, share in zip(table["missing"], table["share"], strict=True):
+        shares.setdefault(missing, []).append(share)
+    sums = [(missing, math.fsum(parts)) for missing, parts in sorted(shares.items())]
+    return sorted(sums, key=lambda one: -one[1])
+
+
+def _said(shares: Iterable[tuple[str, float]]) -> list[str]:
+    return [f"{name} {_whole(share)}" for name, share in shares]
 
 
 def _whole(share: float) -> str:

@@ -74,7 +74,7 @@ def run_answer(result: RunResult, full: bool = True) -> Document:
 def _answer(result: RunResult) -> str:
     said = [f"With {stock_in_words(result.stock)}, {_verdict(result)}."]
     if result.service_level.estimate is not None:
-        said.append(main_cause(result.cause_of_waiting))
+        said.append(main_cause(result.causes))
     reading = result.recorded_reading
     if reading is not None and not reading.reproduced:
         said.append(
@@ -108,7 +108,9 @@ def _verdict(result: RunResult) -> str:
 def _numbers(result: RunResult) -> Table:
     """Return means over all surges, their intervals, and what the worst tenth of surges meets."""
     replay = result.replay
-    spread = result.spread.set_index(["quantity", "share_of_surges"])["estimate"]
+    spread = {
+        (one["quantity"], one["share_of_surges"]): one["estimate"] for one in result.quantiles
+    }
     one_in_ten = f"1 {plays_name(replay).removesuffix('s')} in 10, this or worse"
     heads = {
         "mean": replay is None or not replay.alike,
@@ -119,14 +121,14 @@ def _numbers(result: RunResult) -> Table:
     columns = [head for head, there in heads.items() if there]
     rows = []
     for name, (mean, limits), worst in _measures(result):
-        tenth = _tenth(float(spread[worst]), worst) if worst else ""
+        tenth = _tenth(spread[worst], worst) if worst else ""
         cells = {"mean": mean, "this period": mean, "95 % interval": limits, one_in_ten: tenth}
         rows.append((name, *(cells[head] for head in columns)))
     return Table((Column("", align="left"), *map(Column, columns)), tuple(rows))
 
 
-def _tenth(value: float, worst: tuple[str, float]) -> str:
-    if math.isnan(value):
+def _tenth(value: float | None, worst: tuple[str, float]) -> str:
+    if value is None or math.isnan(value):
         return ""
     _, share = worst
     return percent_number(value) if share < 0.5 else three_digits(value)
@@ -174,7 +176,7 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
             "Wait",
             f"median {waits['p50']}, 90th percentile {waits['p90']}, longest {waits['max']}",
         )
-        yield "Cause of waiting", waiting_words(result.cause_of_waiting)
+        yield "Cause of waiting", waiting_words(result.causes)
         if result.hides_waits and full:
             yield "Delay", _DELAY
         if used := _used(result):
@@ -191,7 +193,7 @@ _DELAY = (
 
 def _used(result: RunResult) -> str:
     """Say what supplies are enough in the target's share of surges."""
-    used = result.consumables[result.consumables["enough"] > 0].to_dict("records")
+    used = [row for row in result.used if (row["enough"] or 0.0) > 0]
     said = [f"{number(row['enough'])} {row['what']}" for row in used]
     return enough_words(said, result.target.share_of_surges, result.replay) if said else ""
 

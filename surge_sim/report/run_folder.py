@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import Any
-
-import pandas as pd
+from typing import TYPE_CHECKING, Any
 
 from surge_sim.cautions import CAUTION
 from surge_sim.demand.replay import Replay
@@ -18,6 +16,9 @@ from surge_sim.report.terminal import render
 from surge_sim.scenario.schema import Target
 from surge_sim.statistics.intervals import CONFIDENCE, Interval
 from surge_sim.statistics.result import TABLES, RunResult
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 SHARE_DIGITS, MINUTE_DIGITS, COUNT_DIGITS = 5, 3, 4
 

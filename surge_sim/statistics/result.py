@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
+import numpy as np
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.demand.replay import Replay
@@ -37,6 +38,10 @@ from surge_sim.statistics.recorded import (
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.waits import Waits
 from surge_sim.units import DAY_S, MINUTE_S
+
+if TYPE_CHECKING:
+    # loaded where a table is made: an answer does without
+    import pandas as pd
 
 #: tables of a run: properties of its result, and names of its files
 TABLES = (
@@ -144,7 +149,7 @@ class RunResult:
     @cached_property
     def service_level_by_surge(self) -> Interval:
         """Mean of the surges' shares: every surge with entries weighs the same."""
-        return self._told(mean_interval(self.surges["service_level"], lowest=0.0, highest=1.0))
+        return self._told(mean_interval(self._columns["service_level"], lowest=0.0, highest=1.0))
 
     @cached_property
     def urgent_service_level(self) -> Interval:
@@ -184,8 +189,32 @@ class RunResult:
 
     def per_surge(self, column: str, highest: float = math.inf) -> Interval:
         """Return the mean over surges of a column of :attr:`surges`."""
-        values = self.surges[column].to_numpy(dtype=float)
+        values = self._columns[column].astype(float)
         return self._told(mean_interval(values, lowest=0.0, highest=highest))
+
+    @cached_property
+    def _columns(self) -> dict[str, np.ndarray]:
+        """What was counted in each surge, by the column of :attr:`surges`."""
+        return rows.surge_columns(self.summary, self.layout)
+
+    @cached_property
+    def causes(self) -> dict[str, Any]:
+        """Columns of :attr:`cause_of_waiting`."""
+        return tables.cause_of_waiting_columns(self.summary.rows["cause_s"])
+
+    @cached_property
+    def used(self) -> list[dict[str, Any]]:
+        """Rows of :attr:`consumables`, with limits.
+
+        A wipe-down between visits takes as many wipes as a full one.
+        """
+        wipes = self._columns["wipe_downs"] * self.wipes_per_clean
+        return tables.used_rows({**self._columns, "wipes_used": wipes}, self.target.share_of_surges)
+
+    @cached_property
+    def quantiles(self) -> list[dict[str, Any]]:
+        """Rows of :attr:`spread`, with limits."""
+        return tables.spread_rows(self._columns)
 
     def _told(self, interval: Interval) -> Interval:
         """Leave the limits of plays of a recorded period out."""
@@ -258,6 +287,8 @@ class RunResult:
 
     def _dates(self, days: pd.Series) -> list[str | None]:
         """Return when each day of the surge, from 1, begins; None where there is no day."""
+        import pandas as pd
+
         return [
             None if pd.isna(day) else f"{self.start + timedelta(days=int(day) - 1):%Y-%m-%d}"
             for day in days
@@ -339,13 +370,8 @@ class RunResult:
 
     @cached_property
     def consumables(self) -> pd.DataFrame:
-        """Parts and wipes used: enough in the target's share of surges, and on average.
-
-        A wipe-down between visits takes as many wipes as a full one.
-        """
-        used = self.surges.assign(wipes_used=self.surges["wipe_downs"] * self.wipes_per_clean)
-        table = tables.used_table(used, self.target.share_of_surges)
-        return self._table(tables.without_large_hoods(table, self.layout.hood_sizes))
+        """Parts and wipes used: enough in the target's share of surges, and on average."""
+        return self._table(tables.frame(self.used))
 
     @cached_property
     def work(self) -> pd.DataFrame:
@@ -385,4 +411,4 @@ class RunResult:
     @cached_property
     def spread(self) -> pd.DataFrame:
         """How much surges differ from one another."""
-        return self._table(tables.spread_table(self.surges))
+        return self._table(tables.frame(self.quantiles))

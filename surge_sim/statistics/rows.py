@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from surge_sim.demand.table import Demand
@@ -16,6 +16,10 @@ from surge_sim.statistics.causes import STATES, cause_name, longest_cause
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.tables import ALARMS
 from surge_sim.statistics.target import PARTS
+
+if TYPE_CHECKING:
+    # loaded where a table is made: an answer does without
+    import pandas as pd
 
 _OUTCOMES = {
     Outcome.SERVED: "served",
@@ -54,6 +58,8 @@ def entry_table(trace: Demand, log: RunLog, delay_s: IntArray | None = None) -> 
         surge; ``cause_of_waiting`` is the cause of the longest part of the wait; kits and
         batteries are numbered from 0, -1 is none.
     """
+    import pandas as pd
+
     rows = log.entry
     classes = np.array([*trace.class_names, ""], dtype=object)
     return pd.DataFrame(
@@ -100,6 +106,13 @@ def _clock(trace: Demand, log: RunLog) -> np.ndarray:
 
 def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
     """Return one row per surge; without a worst day where there were no entries."""
+    import pandas as pd
+
+    return pd.DataFrame(surge_columns(summary, layout)).astype({"worst_day": "Int64"})
+
+
+def surge_columns(summary: Summary, layout: Layout) -> dict[str, np.ndarray]:
+    """Return the columns of :func:`surge_table`."""
     rows = summary.rows
     entries, in_time, unserved, requests, wait_s = (
         rows[name][:, 0] for name in ("entries", "in_time", "unserved", "requests", "wait_s")
@@ -110,41 +123,37 @@ def surge_table(summary: Summary, layout: Layout) -> pd.DataFrame:
     shares = _over(good_by_day, by_day)
     worst = np.where(np.isnan(shares), np.inf, shares).argmin(axis=1)
     kits, waiting = peak[:, Use.KITS_IN_USE], peak[:, Use.ENTRIES_WAITING]
-    return pd.DataFrame(
-        {
-            "surge": rows["surge"],
-            "on_target": rows["missed"] == 0,
-            "target_parts_missed": np.array(
-                [_parts_of(mask) for mask in rows["missed"]], dtype=object
-            ),
-            "entries": entries,
-            "in_time": in_time,
-            "service_level": _over(in_time, entries),
-            "urgent_entries": rows["urgent_entries"],
-            "urgent_late": rows["urgent_late"],
-            "requests": requests,
-            "wait_mean_min": _over(wait_s, requests) / 60,
-            "wait_max_min": np.where(requests > 0, rows["longest_wait_s"] / 60, np.nan),
-            "hours_waited": hours,
-            "unserved": unserved,
-            "reached_maximum_wait": rows["reached_maximum_wait"],
-            "waiting_at_end": rows["waiting_at_end"],
-            "alarms": counts[:, list(ALARMS)].sum(axis=1),
-            "stock_outs": counts[:, STOCK_OUTS].sum(axis=1),
-            "hoods_used": counts[:, Count.HOODS_USED],
-            "tubes_used": counts[:, Count.TUBES_USED],
-            "prefilters_used": counts[:, Count.PREFILTERS_USED],
-            "he_filters_used": counts[:, Count.HE_FILTERS_USED],
-            **_large_hoods(counts, layout),
-            "wipe_downs": counts[:, [Count.WIPE_DOWNS, Count.SHORT_WIPES]].sum(axis=1),
-            "worst_day": pd.array(np.where(entries > 0, worst + 1.0, np.nan), dtype="Int64"),
-            "worst_day_service_level": np.take_along_axis(shares, worst[:, None], axis=1)[:, 0],
-            **{name: rows[name] for name in ("patients", "boarded", "diverted")},
-            "peak_kits_in_use": kits,
-            "peak_waiting": waiting,
-            **{name: rows[name] for name in ("late_by_wait", "late_by_delay")},
-        }
-    )
+    return {
+        "surge": rows["surge"],
+        "on_target": rows["missed"] == 0,
+        "target_parts_missed": np.array([_parts_of(mask) for mask in rows["missed"]], dtype=object),
+        "entries": entries,
+        "in_time": in_time,
+        "service_level": _over(in_time, entries),
+        "urgent_entries": rows["urgent_entries"],
+        "urgent_late": rows["urgent_late"],
+        "requests": requests,
+        "wait_mean_min": _over(wait_s, requests) / 60,
+        "wait_max_min": np.where(requests > 0, rows["longest_wait_s"] / 60, np.nan),
+        "hours_waited": hours,
+        "unserved": unserved,
+        "reached_maximum_wait": rows["reached_maximum_wait"],
+        "waiting_at_end": rows["waiting_at_end"],
+        "alarms": counts[:, list(ALARMS)].sum(axis=1),
+        "stock_outs": counts[:, STOCK_OUTS].sum(axis=1),
+        "hoods_used": counts[:, Count.HOODS_USED],
+        "tubes_used": counts[:, Count.TUBES_USED],
+        "prefilters_used": counts[:, Count.PREFILTERS_USED],
+        "he_filters_used": counts[:, Count.HE_FILTERS_USED],
+        **_large_hoods(counts, layout),
+        "wipe_downs": counts[:, [Count.WIPE_DOWNS, Count.SHORT_WIPES]].sum(axis=1),
+        "worst_day": np.where(entries > 0, worst + 1.0, np.nan),
+        "worst_day_service_level": np.take_along_axis(shares, worst[:, None], axis=1)[:, 0],
+        **{name: rows[name] for name in ("patients", "boarded", "diverted")},
+        "peak_kits_in_use": kits,
+        "peak_waiting": waiting,
+        **{name: rows[name] for name in ("late_by_wait", "late_by_delay")},
+    }
 
 
 def _large_hoods(counts: IntArray, layout: Layout) -> dict[str, IntArray]:
@@ -154,6 +163,8 @@ def _large_hoods(counts: IntArray, layout: Layout) -> dict[str, IntArray]:
 
 def inputs_table(ranges: Sequence[Range], seed: int, surges: IntArray) -> pd.DataFrame:
     """Return the value that each uncertain input had in each surge, one column an input."""
+    import pandas as pd
+
     drawn = {}
     for one in ranges:
         ending, unit = INPUT_UNITS.get(one.kind, ("", 1.0))

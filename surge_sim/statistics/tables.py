@@ -7,10 +7,10 @@ are empty where there are none.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-import pandas as pd
+from numpy.typing import ArrayLike
 
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, IntArray, Use
 from surge_sim.statistics.causes import cause_name, missing_name
@@ -23,6 +23,10 @@ from surge_sim.statistics.summary import (
     stretch_seconds,
 )
 from surge_sim.statistics.waits import MINUTE, Waits, quantile, rising_limits
+
+if TYPE_CHECKING:
+    # loaded where a table is made: an answer does without
+    import pandas as pd
 
 ALARMS = {
     Count.ALARMS_BATTERY: ALARM_WORDS[Alarm.BATTERY],
@@ -158,6 +162,8 @@ def wait_curve_table(waits: Waits) -> pd.DataFrame:
     The share that waits no longer can only rise with the wait, so its limits are made to rise too:
     see :func:`rising_limits`. Each holds with 95 % confidence at its own wait.
     """
+    import pandas as pd
+
     ladder_s, within = zip(*waits.share_within(), strict=True)
     estimate, low, high = 1.0 - np.array(rising_limits(within), dtype=float).T
     return pd.DataFrame(
@@ -166,7 +172,14 @@ def wait_curve_table(waits: Waits) -> pd.DataFrame:
 
 
 def cause_of_waiting_table(cause_s: IntArray) -> pd.DataFrame:
-    """Return the waiting hours by cause, and their share of all waiting hours.
+    """Return what :func:`cause_of_waiting_columns` counts as a table."""
+    import pandas as pd
+
+    return pd.DataFrame(cause_of_waiting_columns(cause_s))
+
+
+def cause_of_waiting_columns(cause_s: IntArray) -> dict[str, Any]:
+    """Return the waiting hours by cause, and their share of all waiting hours, most hours first.
 
     Without limits: a few surges with long waits carry such a share, and limits from the spread of
     surges held it in 65 to 98 % of the repetitions of ``tests/studies/printed.py``, not in 95 %.
@@ -177,19 +190,15 @@ def cause_of_waiting_table(cause_s: IntArray) -> pd.DataFrame:
         Waiting seconds of each surge by cause: see :func:`waiting_by_cause`.
     """
     total_s, in_surges = cause_s.sum(axis=0), (cause_s > 0).sum(axis=0)
-    found = np.flatnonzero(total_s)
-    table = pd.DataFrame(
-        {
-            "missing": [missing_name(state) for state in found.tolist()],
-            "cause_of_waiting": [cause_name(state) for state in found.tolist()],
-            "hours_per_surge": total_s[found] / max(len(cause_s), 1) / 3_600,
-            "share": total_s[found] / max(total_s.sum(), 1),
-            "in_surges": in_surges[found],
-        }
-    )
-    return table.sort_values(
-        ["hours_per_surge", "cause_of_waiting"], ascending=[False, True], ignore_index=True
-    )
+    states = sorted(np.flatnonzero(total_s).tolist(), key=lambda at: (-total_s[at], cause_name(at)))
+    found = np.array(states, dtype=np.int64)
+    return {
+        "missing": [missing_name(state) for state in states],
+        "cause_of_waiting": [cause_name(state) for state in states],
+        "hours_per_surge": total_s[found] / max(len(cause_s), 1) / 3_600,
+        "share": total_s[found] / max(total_s.sum(), 1),
+        "in_surges": in_surges[found],
+    }
 
 
 def use_table(summary: Summary, horizon_s: int) -> pd.DataFrame:
@@ -216,6 +225,8 @@ def use_over_time_table(summary: Summary, horizon_s: int) -> pd.DataFrame:
     The mean is over all surges; 10 % and 90 % are quantiles over the first 200 surges of the
     mean within each stretch of time.
     """
+    import pandas as pd
+
     lengths_s = stretch_seconds(horizon_s)
     mean = summary.use_s / lengths_s / len(summary)
     low, high = np.quantile(summary.band, (0.1, 0.9), axis=0)
@@ -265,7 +276,7 @@ def without_large_hoods(table: pd.DataFrame, hood_sizes: bool) -> pd.DataFrame:
     return table[~table["what"].isin(_OF_LARGE_HOODS)].reset_index(drop=True)
 
 
-def used_table(surges: pd.DataFrame, share: float) -> pd.DataFrame:
+def used_rows(surges: Mapping[str, ArrayLike], share: float) -> list[dict[str, Any]]:
     """Return what was used up: a number that is enough in a share of surges, and the mean.
 
     The number is a quantile over surges with distribution-free limits. Limits of the mean are not
@@ -273,8 +284,8 @@ def used_table(surges: pd.DataFrame, share: float) -> pd.DataFrame:
 
     Parameters
     ----------
-    surges : DataFrame
-        One row per surge, with the columns of :data:`USED`.
+    surges : mapping of str to array
+        The columns of :data:`USED`, with a number of each surge.
     share : float
         Share of surges that the target asks for [0..1].
     """
@@ -282,14 +293,14 @@ def used_table(surges: pd.DataFrame, share: float) -> pd.DataFrame:
     for column, name in USED.items():
         if column not in surges:
             continue
-        used = surges[column].to_numpy(dtype=float)
+        used = np.asarray(surges[column], dtype=float)
         enough = quantile_over_surges(used, share).named("enough")
         mean = float(used.mean())
         rows.append({"what": name, "share_of_surges": share, **enough, "per_surge": mean})
-    return frame(rows)
+    return rows
 
 
-def spread_table(surges: pd.DataFrame) -> pd.DataFrame:
+def spread_rows(surges: Mapping[str, ArrayLike]) -> list[dict[str, Any]]:
     """Return how much surges differ: quantiles over surges with distribution-free limits.
 
     This is random variation from surge to surge, which more surges do not shrink; the limits say
@@ -302,9 +313,9 @@ def spread_table(surges: pd.DataFrame) -> pd.DataFrame:
     rows = []
     for column in columns:
         for share in SPREAD:
-            interval = quantile_over_surges(surges[column].to_numpy(dtype=float), share)
+            interval = quantile_over_surges(np.asarray(surges[column], dtype=float), share)
             rows.append({"quantity": column, "share_of_surges": share, **interval._asdict()})
-    return frame(rows)
+    return rows
 
 
 def without_limits(table: pd.DataFrame) -> pd.DataFrame:
@@ -315,6 +326,8 @@ def without_limits(table: pd.DataFrame) -> pd.DataFrame:
 
 def frame(rows: Sequence[Mapping[str, object]], columns: Sequence[str] = ()) -> pd.DataFrame:
     """Return a table; without rows it still has its columns. Missing numbers are nan."""
+    import pandas as pd
+
     table = pd.DataFrame(rows) if rows else pd.DataFrame(columns=list(columns))
     for column in table.columns:
         if column.split("_")[-1] in ("low", "high") or column == "estimate":

@@ -18,7 +18,7 @@ import sys
 from surge_sim.report import {module}
 
 def instead(folder, result):
-    loaded = [name for name in ("matplotlib", "scipy.stats", "simpy") if name in sys.modules]
+    loaded = [name for name in {late} if name in sys.modules]
     print("begins", loaded, flush=True)
     {how}
 
@@ -30,13 +30,18 @@ COMMANDS = {
     "run": ("run_folder", "fill_run_folder", ("--surges", "20")),
     "size": ("sizing_folder", "fill_size_folder", ("--choose", "40", "--surges", "100")),
 }
+#: what takes a while to load, and is loaded after the answer; a sizing is made of tables
+LATE = {
+    "run": ("matplotlib", "scipy.stats", "simpy", "pandas"),
+    "size": ("matplotlib", "scipy.stats", "simpy"),
+}
 
 
 def ended(folder: Path, command: str, how: str) -> subprocess.CompletedProcess[str]:
     """Run a command on a small unit whose tables and figures end as they are told to."""
     (folder / "unit.yaml").write_text(UNIT)
     module, name, options = COMMANDS[command]
-    script = STOPPED_AT_THE_FIGURES.format(module=module, name=name, how=how)
+    script = STOPPED_AT_THE_FIGURES.format(module=module, name=name, how=how, late=LATE[command])
     return subprocess.run(
         [sys.executable, "-c", script, command, "unit.yaml", "--out", "found", *options],
         cwd=folder, env=plain_environment(), capture_output=True, text=True,

@@ -18,6 +18,7 @@ from numba import njit
 
 from surge_sim.engine.compiled.compiler import pointer_to
 from surge_sim.engine.compiled.state import entry_columns, fixed
+from surge_sim.engine.surges import compile_engine
 from surge_sim.equipment.case import case_of
 from surge_sim.equipment.numbers import numbers_of
 from surge_sim.equipment.stock import stock_in_hand
@@ -123,6 +124,31 @@ def test_where_bounds_are_checked_no_index_lies_outside(place: str, found: str):
     shown = checked(READ, place)
     assert shown.stdout.strip() == found
     assert shown.stderr.strip().endswith("IndexError: index is out of bounds") is (not found)
+
+
+#: reads the engine that is kept, then has something else compiled
+BESIDE = """
+import sys
+import numpy as np
+from numba import njit
+from surge_sim.engine.surges import compile_engine
+
+@njit
+def total(numbers):
+    return np.sqrt(numbers).sum() + np.dot(numbers, numbers)
+
+compile_engine()
+print("numba.np.arraymath" in sys.modules, total(np.array([9.0, 16.0])))
+"""
+
+
+def test_the_kept_engine_loads_no_compiler_and_other_code_is_compiled_beside_it():
+    """3 + 4 + 81 + 256 = 344."""
+    compile_engine()
+    done = subprocess.run(
+        [sys.executable, "-c", BESIDE], env=plain_environment(), capture_output=True, text=True
+    )
+    assert (done.stdout, done.stderr) == ("False 344.0\n", "")
 
 
 @pytest.mark.slow

@@ -11,7 +11,7 @@ from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.log import Use
 from surge_sim.statistics.result import TABLES
 from surge_sim.statistics.summary import Summary
-from surge_sim.statistics.tables import USED, WORK, use_name, used_table
+from surge_sim.statistics.tables import USED, WORK, frame, use_name, used_rows
 from tests.statistics.hand_run import rich_run, run_of_waits
 
 
@@ -126,10 +126,10 @@ def test_what_is_enough_is_a_quantile_over_surges_with_limits_of_its_own():
     84th and the 96th in order: P(Binomial(100, 0.9) <= 83) = 0.021 and <= 95: 0.976.
     """
     surges = pd.DataFrame(dict.fromkeys(USED, np.arange(100) + 1))
-    hoods = row(used_table(surges, 0.9), "what", "hoods")
+    hoods = row(frame(used_rows(surges, 0.9)), "what", "hoods")
     assert (hoods["enough"], hoods["per_surge"]) == (90, 50.5)
     assert (hoods["enough_low"], hoods["enough_high"]) == (84, 96)
-    assert not {"per_surge_low", "per_surge_high"} & set(used_table(surges, 0.9).columns)
+    assert not {"per_surge_low", "per_surge_high"} & set(frame(used_rows(surges, 0.9)).columns)
 
 
 def test_work_and_stock_outs_are_listed():

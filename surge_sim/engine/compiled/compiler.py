@@ -24,6 +24,7 @@ from numba.core import cgutils, imputils
 from numba.core.caching import NullCache
 from numba.core.compiler import CompileResult
 from numba.core.datamodel import models
+from numba.core.runtime import rtsys
 from numba.core.serialize import dumps
 from numba.core.typing.templates import AttributeTemplate, signature
 from numba.extending import (
@@ -154,7 +155,8 @@ class Kept(NullCache):  # type: ignore[misc]
             if code is None:
                 return None
             code_cache.end()
-        target_context.refresh()
+        # all that kept code needs; to load what compiling needs takes a quarter of a second
+        rtsys.initialize(target_context)
         try:
             types, parts = pickle.loads(code)
         except (pickle.UnpicklingError, EOFError):
