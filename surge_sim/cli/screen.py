@@ -135,6 +135,7 @@ def _bar(label: str, total: int) -> Iterator[Advance]:
         MofNCompleteColumn,
         Progress,
         TextColumn,
+        TimeElapsedColumn,
         TimeRemainingColumn,
     )
 
@@ -142,6 +143,9 @@ def _bar(label: str, total: int) -> Iterator[Advance]:
         TextColumn("{task.description}"),
         BarColumn(),
         MofNCompleteColumn(),
+        # what moves while the engine is compiled, before the first step
+        TextColumn("after"),
+        TimeElapsedColumn(),
         TextColumn("left"),
         TimeRemainingColumn(),
     )
