@@ -19,10 +19,9 @@ from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Target
 from surge_sim.scenario.timeline import Change
 from surge_sim.statistics import rows, tables
+from surge_sim.statistics.few import few_surges
 from surge_sim.statistics.intervals import (
     CONFIDENCE,
-    ENOUGH_SURGES,
-    FEWEST,
     Interval,
     clopper_pearson,
     mean_interval,
@@ -226,8 +225,12 @@ class RunResult:
     @cached_property
     def warnings(self) -> tuple[str, ...]:
         """What a careful reader should know, a stock that serves nobody first."""
-        numbers = self._of_numbers if self.replay is None else self._of_period
-        return (*self._of_stock(), *self.notes, *self._of_endless_waits(), *numbers())
+        numbers = (
+            few_surges(self._in_all("entries"), self._in_all("in_time"), self.service_level)
+            if self.replay is None
+            else self._of_period()
+        )
+        return (*self._of_stock(), *self.notes, *self._of_endless_waits(), *numbers)
 
     def _of_stock(self) -> Iterator[str]:
         stock = self.stock
@@ -248,32 +251,6 @@ class RunResult:
     def _of_period(self) -> Iterator[str]:
         if not self.entries:
             yield "No entry lies in the recorded period."
-
-    def _of_numbers(self) -> Iterator[str]:
-        played = self.surges_played
-        if played == 1:
-            yield "One surge says nothing about how surges differ: no intervals."
-        elif played < FEWEST:
-            yield f"{played} surges are too few to give limits."
-        elif played < ENOUGH_SURGES:
-            yield (
-                f"With {played} surges, fewer than {ENOUGH_SURGES}, the intervals of shares of "
-                "entries and of waits are somewhat too narrow."
-            )
-        if not self.entries:
-            yield "No surge had any entry."
-        elif played > 1 and self.service_level.estimate == 1.0:
-            rare = 100.0 * (1.0 - (1.0 - CONFIDENCE) ** (1.0 / played))
-            yield (
-                f"No entry was late in any of {played} surges; late entries in up to {rare:.2g} % "
-                "of surges may have been missed by chance."
-            )
-        elif played >= FEWEST and self.service_level.low is None:
-            late = int((self._in_all("in_time") != self._in_all("entries")).sum())
-            yield (
-                f"Entries in time has no limits: entries were late in only {late} of {played} "
-                "surges."
-            )
 
     @cached_property
     def recorded_reading(self) -> Reading | None:
