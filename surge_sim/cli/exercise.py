@@ -115,7 +115,7 @@ def play(exercise_file: Path, log_file: Path | None, processes: int | None) -> N
     from surge_sim.plain import json_text
     from surge_sim.report.exercise_hot_wash import hot_wash
     from surge_sim.report.exercise_log import exercise_log
-    from surge_sim.report.exercise_play import at_decision, at_end, opening
+    from surge_sim.report.exercise_play import at_decision, at_end, expectations, opening
     from surge_sim.report.files import whole_text_file
 
     exercise = _loaded(exercise_file)
@@ -142,6 +142,9 @@ def play(exercise_file: Path, log_file: Path | None, processes: int | None) -> N
         if not left:
             show(at_end(tree, choices))
             click.echo()
+            if expected := expectations(tree, choices, reasons):
+                show(expected)
+                click.echo()
             if exercise.moments:
                 click.pause("Press a key for the hot wash. ")
             comparison = _compared(exercise, tree.surge.number, processes)

@@ -28,6 +28,8 @@ class InAll(NamedTuple):
     unserved: int
     waited_s: int
     longest_s: int
+    #: from the moment when an entry was due until its wearer was free, in all [s]
+    delayed_s: int
     #: the same for two plays in which everybody waited equally long
     waits: int
 
@@ -51,6 +53,9 @@ class Stretch(NamedTuple):
     waiting: int
     longest_s: int
     waited_s: int
+    #: due in this time, but their wearer was busy: how many, and for how long in all [s]
+    delayed: int
+    delayed_s: int
 
 
 def in_all(demand: Demand, log: RunLog, target: Target) -> InAll:
@@ -65,6 +70,7 @@ def in_all(demand: Demand, log: RunLog, target: Target) -> InAll:
         unserved=len(np.unique(log.entry[log.outcome != Outcome.SERVED])),
         waited_s=int(log.wait_s.sum()),
         longest_s=int(log.wait_s.max(initial=0)),
+        delayed_s=int(wearer_busy_s(demand, log, 0, demand.closing_s).sum()),
         waits=crc32(log.wait_s.tobytes() + log.outcome.astype(np.int8).tobytes()),
     )
 
@@ -120,6 +126,7 @@ def stretch(demand: Demand, log: RunLog, target: Target, from_s: int, to_s: int)
     late = entries(reached_maximum_wait | (so_far_s > target.wait))
     urgent_late = entries(reached_maximum_wait | (so_far_s > urgent_wait_s))
     came, unserved, not_yet = entries(entry >= 0), entries(reached_maximum_wait), entries(~in_hand)
+    busy_s = wearer_busy_s(demand, log, from_s, to_s)
     waiting = entries(~in_hand & ~reached_maximum_wait & (left_s >= to_s))
     return Stretch(
         came=len(came),
@@ -130,7 +137,20 @@ def stretch(demand: Demand, log: RunLog, target: Target, from_s: int, to_s: int)
         waiting=len(waiting),
         longest_s=int(so_far_s.max(initial=0)),
         waited_s=int(so_far_s.sum()),
+        delayed=int((busy_s > 0).sum()),
+        delayed_s=int(busy_s.sum()),
     )
+
+
+def wearer_busy_s(demand: Demand, log: RunLog, from_s: int, to_s: int) -> NDArray[np.int64]:
+    """Return how long each entry that became due in a time was late for its busy wearer [s].
+
+    As far as it was known at the end of that time; shape (entries due in it,).
+    """
+    due = (demand.due_s >= from_s) & (demand.due_s < to_s)
+    # row i of the log is the first need of entry i
+    ready_s = np.minimum(log.need_s[: demand.entries][due], to_s)
+    return np.asarray(ready_s - demand.due_s[due], dtype=np.int64)
 
 
 def longest_waiting_entry(log: RunLog, from_s: int, to_s: int) -> int | None:

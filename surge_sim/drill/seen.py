@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.drill.at_work import bays_charging, cleaners_on_duty, kits_recalled
 from surge_sim.engine.log import Kind, RunLog, Use
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.filters import AfterFailedCheck
@@ -40,6 +41,8 @@ class Seen(NamedTuple):
     kits_drying: Whole
     #: in repair, or waiting for a filter
     kits_out: Whole
+    #: taken by a recall, each with its battery
+    kits_recalled: Whole
     batteries_on_shelf: Whole
     batteries_in_use: Whole
     #: cooling before they are charged; -1: they need not
@@ -61,6 +64,10 @@ class Seen(NamedTuple):
     prefilters: Whole
     he_filters: Whole
     large_hoods: Whole
+    #: cleaners on duty; -1: no crew wipes down
+    cleaners: Whole
+    #: charger bays that work and have power
+    bays_charging: Whole
 
     def at(self, place: int) -> dict[str, int]:
         """Return all of one moment by name."""
@@ -112,9 +119,13 @@ def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
     at_door, longest_s = _line(events, when)
     patients = case.demand.patients
     there = (patients.arrive_s < when[:, None]) & (patients.leave_s >= when[:, None])
-    parts = [_parts(case, events, supply, when) for supply in range(len(SUPPLY_NAMES))]
+    away = _in_state(case, events, Use.KITS_AWAY, when)
+    parts = [_parts(case, events, supply, when, away) for supply in range(len(SUPPLY_NAMES))]
     return Seen(
         **counted,
+        kits_recalled=kits_recalled(case, away, when),
+        cleaners=cleaners_on_duty(case, when),
+        bays_charging=bays_charging(case, when),
         at_door=at_door,
         longest_wait_s=longest_s,
         in_rooms=(there & (patients.room >= 0)).sum(axis=1),
@@ -169,7 +180,7 @@ def _line(events: Whole, when: Whole) -> tuple[Whole, Whole]:
     return count, longest_s
 
 
-def _parts(case: Case, events: Whole, supply: int, when: Whole) -> Whole:
+def _parts(case: Case, events: Whole, supply: int, when: Whole, away: Whole) -> Whole:
     """Count the parts of one sort on the shelf; -1 where they are unlimited.
 
     Hoods and tubes: also those that wait for a clean kit.
@@ -189,7 +200,6 @@ def _parts(case: Case, events: Whole, supply: int, when: Whole) -> Whole:
     delivered = amounts[_before(of_surge[come, _SECOND], when)]
     left = int(rules.spares[supply]) + delivered - _before(of_surge[used, _SECOND], when)
     if supply in (HOODS, TUBES):
-        away = _in_state(case, events, Use.KITS_AWAY, when)
         kits = case.stock.kits + case.timeline.kits_come
         left = left + kits - away - _on_kits(events, supply, when)
     elif supply == LARGE_HOODS:

@@ -112,7 +112,7 @@ def _capacity(event: Event, case: Case) -> int:
     return int(fleet[event.battery % len(fleet), 0])
 
 
-def _charged(event: Event, case: Case) -> str:
+def charged_words(event: Event, case: Case) -> str:
     """Say how full a battery is, of what it can hold."""
     whole = _capacity(event, case)
     return f"{100 * event.value('charge') // whole if whole else 0} % charged"
@@ -129,7 +129,7 @@ def _needs_kit(event: Event, case: Case) -> _Said:
 
 
 def _holds_kit(event: Event, case: Case) -> _Said:
-    battery = f"battery {event.battery} ({_charged(event, case)})"
+    battery = f"battery {event.battery} ({charged_words(event, case)})"
     then = "goes on with it" if event.value("enough") else "needs another battery"
     yield "entry", f"holds kit {event.kit} with {battery} and {then}"
 
@@ -148,7 +148,7 @@ def first_in_line_words(event: Event, missing_words: Mapping[Missing, str]) -> s
 
 
 def _takes(event: Event, case: Case) -> _Said:
-    entry, kit, battery, full = _entry(event), event.kit, event.battery, _charged(event, case)
+    entry, kit, battery, full = _entry(event), event.kit, event.battery, charged_words(event, case)
     why = _why_this_battery(event, Issue(case.unit.rules.issued))
     yield "entry", f"{taken_words(event, case)}, {why}"
     yield "kit", f"is in hand for {entry} with battery {battery} ({full})"
@@ -157,7 +157,7 @@ def _takes(event: Event, case: Case) -> _Said:
 
 def taken_words(event: Event, case: Case) -> str:
     """Say which kit and battery are taken, and how full the battery is."""
-    kit, battery = event.kit, f"battery {event.battery} ({_charged(event, case)})"
+    kit, battery = event.kit, f"battery {event.battery} ({charged_words(event, case)})"
     if event.kind == Kind.TAKES_KIT:
         return f"takes kit {kit} and {battery}"
     return f"gives the held kit {kit} {battery}"
@@ -304,7 +304,7 @@ def _filter_change(event: Event, case: Case) -> _Said:
 
 
 def _battery_moves(event: Event, case: Case) -> _Said:
-    was, state, full = event.value("was"), event.value("state"), _charged(event, case)
+    was, state, full = event.value("was"), event.value("state"), charged_words(event, case)
     whole = event.value("charge") >= _capacity(event, case)
     if state == Use.BATTERIES_IN_BAY:
         still_s = event.value("unpowered_s")

@@ -17,7 +17,8 @@ from surge_sim.report.document import (
     Table,
     document,
 )
-from surge_sim.report.exercise_words import choice_words, decision_named, surge_words
+from surge_sim.report.exercise_choices import choice_words
+from surge_sim.report.exercise_words import decision_named, surge_words
 from surge_sim.report.rounding import counted
 from surge_sim.units import duration_text
 

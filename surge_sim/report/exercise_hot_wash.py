@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import NamedTuple
 
 from surge_sim.cautions import CAUTION_IN_SHORT
@@ -21,20 +21,15 @@ from surge_sim.report.document import (
     Table,
     document,
 )
+from surge_sim.report.exercise_choices import price_of
+from surge_sim.report.exercise_form import REPORT, report_facts, report_form
 from surge_sim.report.exercise_picture import Against, decision_picture
 from surge_sim.report.exercise_rules import permission_words
-from surge_sim.report.exercise_words import (
-    decision_named,
-    money,
-    path_named,
-    price_of,
-    surge_words,
-    when,
-)
-from surge_sim.report.rounding import NONE, interval_numbers, number, percent
-from surge_sim.scenario.exercise import Choices, Exercise
+from surge_sim.report.exercise_words import OUTSIDE, decision_named, path_named, surge_words
+from surge_sim.report.rounding import NONE, about, interval_numbers, number, percent
+from surge_sim.scenario.exercise import Choices
 from surge_sim.statistics.intervals import Interval
-from surge_sim.units import duration_text
+from surge_sim.units import share_text
 
 #: what the picture of a decision shows
 LEGEND = (
@@ -42,26 +37,35 @@ LEGEND = (
     "choice taken than with the other one. The bar below is their average with its 95 % interval. "
     "The diamond is the surge that you played."
 )
-#: how to read a hot wash
-READING = (
+#: first of all
+PERMITS_NOTHING = (
     "A result permits nothing. What the manufacturer's instructions, your respiratory protection "
     "program or local codes forbid stays forbidden, whatever it brings here. Every kit passes its "
-    "pre-use check, flow check included, before every entry, whatever is decided.",
+    "pre-use check, flow check included, before every entry, whatever is decided."
+)
+#: how to read a hot wash
+READING = (
     "A path is named by the numbers of its choices, in order: 2-1-3 is choice 2, then 1, then 3.",
     "Late entries count visits that waited longer than the target or left the queue; visits that "
     "were bundled away are not counted at all, so look at the number of entries, too.",
+    f"Left the queue: also counted as late. {OUTSIDE}. Busy wearers: from the moment when an entry "
+    "was due until its wearer was free, added up; it is no wait for a kit and no entry is late by "
+    "it alone. A wearer who waits for a kit is busy, too.",
+    "In the stretches between decisions somebody who waits across a decision is counted where they "
+    "came, as far as it was known then; so stretches can add up to a few late entries less than "
+    "the whole.",
     "The worth of a choice is its average over other surges. What is left of the difference on the "
-    "played surge is random variation: it says nothing about the decision.",
+    "played surge belongs to this surge, not to your decision.",
     "Each average stands for the choice with all other choices as they were taken. Limits are for "
     "each number by itself.",
 )
-REPORT = Heading("After-action report")
-#: empty lines of a form
-_LINES = 5
 
 
 class Decision(NamedTuple):
-    """One decision of a path: its name, what was chosen, a sentence and a picture."""
+    """One decision of a path: its name, what was chosen, a sentence and a picture.
+
+    Without other choices to compare with, the table and the picture are empty.
+    """
 
     name: str
     chosen: str
@@ -91,13 +95,14 @@ def hot_wash(
     blocks: list[Block] = []
     for place, one in enumerate(decisions(comparison, choices)):
         file = f"decision {place + 1}"
-        blocks += [Heading(one.name), Paragraph(one.sentence)]
-        blocks += [*map(Paragraph, one.permissions), one.table]
+        blocks += [Heading(one.name), *(Remark("caution", said) for said in one.permissions)]
+        blocks += [Paragraph(one.sentence), one.table]
         if to_print:
             pictures[file] = one.picture
             blocks.append(Figure(file, LEGEND))
     told = document(
         Heading(f"Hot wash: {exercise.file.title}", 1),
+        Remark("caution", PERMITS_NOTHING),
         Answer(in_short(comparison, choices)),
         Rows((("Played", surge_words(exercise, comparison.number)),)),
         Heading("How hard this surge was"),
@@ -115,10 +120,14 @@ def hot_wash(
 def in_short(comparison: Comparison, choices: Choices) -> str:
     """Say what came of a path, here and on average."""
     hard = comparison.hardness(choices)
-    average = _average(comparison, choices)
+    target = comparison.exercise.scenario.settings.target
+    share = (hard.entries - hard.late) / hard.entries if hard.entries else 1.0
+    met = "met" if share >= target.service_level else "not met"
     return (
-        f"With these choices {hard.late:,} of {hard.entries:,} entries were late on this surge. "
-        f"Over {hard.others} other surges, with the same choices, {average} are late on average."
+        f"With these choices {hard.late:,} of {hard.entries:,} entries were late on this surge: "
+        f"{percent(share)} were in time, so the target of {share_text(target.service_level)} was "
+        f"{met}. Over {hard.others} other surges, with the same choices, "
+        f"{_average(comparison, choices)} are late on average."
     )
 
 
@@ -134,34 +143,62 @@ def hardness_words(comparison: Comparison, choices: Choices) -> str:
     share = percent(hard.late / hard.entries if hard.entries else 0.0)
     harder = hard.others - hard.easier - hard.alike
     alike = f", {hard.alike} alike" if hard.alike else ""
+    average = comparison.average_late(choices).estimate or 0.0
+    lifted = (
+        " A few very hard surges lift the average above the median; so a surge can have fewer late "
+        "entries than the average and still be harder than most."
+        if hard.late < average and hard.easier > harder
+        else ""
+    )
     return (
         f"{share} of the entries were late on this surge; with the same choices the median of "
         f"{hard.others} others is {percent(hard.usual_share)}. {hard.easier} of them were "
-        f"easier{alike} and {harder} harder."
+        f"easier{alike} and {harder} harder.{lifted}"
     )
 
 
 def decisions(comparison: Comparison, choices: Choices) -> Iterator[Decision]:
     """Yield each decision of a path beside the choices that were not taken."""
+    for place in range(len(choices)):
+        yield decision(comparison, choices, place)
+
+
+def decision(
+    comparison: Comparison, choices: Choices, place: int, struck: Collection[int] = ()
+) -> Decision:
+    """Return one decision of a path beside the choices that were not taken.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        Every path on the played surge and on others.
+    choices : Choices
+        The path that was taken.
+    place : int
+        Which decision.
+    struck : collection of int
+        Choices that the group's own rules forbid: nothing is said of them.
+    """
     exercise = comparison.exercise
-    for place, (moment, chosen) in enumerate(zip(exercise.moments, choices, strict=True)):
-        others = [one for one in range(len(moment.choices)) if one != chosen]
-        rows, urgent = (
-            [
-                Against(moment.choices[one].name, comparison.worth(choices, place, one, of))
-                for one in others
-            ]
-            for of in ("late", "urgent_late")
-        )
-        name = moment.choices[chosen].name
-        yield Decision(
-            decision_named(exercise, place),
-            name,
-            decision_sentence(name, rows),
-            permission_words(moment.choices),
-            _worth_table(rows, urgent),
-            decision_picture(rows),
-        )
+    moment, chosen = exercise.moments[place], choices[place]
+    left = [one for one in range(len(moment.choices)) if one not in struck]
+    others = [one for one in left if one != chosen]
+    rows, urgent = (
+        [
+            Against(moment.choices[one].name, comparison.worth(choices, place, one, of))
+            for one in others
+        ]
+        for of in ("late", "urgent_late")
+    )
+    name = moment.choices[chosen].name
+    return Decision(
+        decision_named(exercise, place),
+        name,
+        decision_sentence(name, rows) if rows else f"All but “{name}” were struck out.",
+        permission_words([moment.choices[one] for one in left]),
+        _worth_table(rows, urgent),
+        decision_picture(rows) if rows else "",
+    )
 
 
 def decision_sentence(taken: str, rows: list[Against]) -> str:
@@ -169,8 +206,8 @@ def decision_sentence(taken: str, rows: list[Against]) -> str:
     parts = [f"{_on_average(worth)} “{name}” (here {_here(worth)})" for name, worth in rows]
     variation = max((_variation(worth) for _, worth in rows), key=_size)
     return (
-        f"“{taken}” brought {' and '.join(parts)}; what differs from the average, up to "
-        f"{variation.removeprefix('-')} entries, was random variation."
+        f"“{taken}” brought {' and '.join(parts)}. What differs from the average, up to "
+        f"{variation.removeprefix('-')} entries, belongs to this surge, not to your decision."
     )
 
 
@@ -213,18 +250,25 @@ def _signed(shown: str) -> str:
     return shown if shown == "0" else f"+{shown}".replace("+-", "−")
 
 
+def _fewer(shown: str) -> str:
+    """Write a difference in words: ``22 fewer``, ``3 more``, ``as many``."""
+    if shown == "0":
+        return "as many"
+    return f"{shown[1:]} fewer" if shown.startswith("-") else f"{shown} more"
+
+
 def _worth_table(rows: list[Against], urgent: list[Against]) -> Table:
     """Return what a choice is worth: all late entries, and the urgent ones where any differ."""
     columns = (
-        Column("Late entries, instead of", align="left"),
+        Column("Late entries", align="left"),
         Column("here"),
         Column("on average"),
-        Column("95 % interval"),
-        Column("random variation"),
+        Column("95 % interval (−: fewer)"),
+        Column("this surge alone"),
     )
     lines = []
     for (name, worth), (_, of_urgent) in zip(rows, urgent, strict=True):
-        lines.append(_worth_row(name, worth))
+        lines.append(_worth_row(f"than with “{name}”", worth))
         if of_urgent.here or of_urgent.differences.any():
             lines.append(_worth_row("- of these urgent", of_urgent))
     return Table(columns, tuple(lines))
@@ -234,8 +278,8 @@ def _worth_row(name: str, worth: Worth) -> tuple[str, ...]:
     middle, limits = interval_numbers(worth.on_average)
     return (
         name,
-        _signed(f"{worth.here:,}"),
-        _signed(middle),
+        _fewer(f"{worth.here:,}"),
+        _fewer(middle),
         " to ".join(map(_signed, limits.split(" to "))) if limits else NONE,
         _signed(_variation(worth)),
     )
@@ -249,8 +293,9 @@ def paths_table(comparison: Comparison, choices: Choices | None) -> Table:
         Column("Path", align="left"),
         Column("entries here"),
         Column("late here"),
-        Column("unserved here"),
+        Column("of these: left the queue"),
         Column("urgent late here"),
+        Column("busy wearers here"),
         Column("late on average"),
         *((Column("price"),) if priced else ()),
     )
@@ -265,44 +310,9 @@ def paths_table(comparison: Comparison, choices: Choices | None) -> Table:
                 f"{column(here, 'late'):,}",
                 f"{column(here, 'unserved'):,}",
                 f"{column(here, 'urgent_late'):,}",
+                about(int(column(here, "delayed_s")), longest="h"),
                 _average(comparison, path),
                 *((number(price_of(exercise, path)),) if priced else ()),
             )
         )
     return Table(columns, tuple(rows))
-
-
-def report_facts(exercise: Exercise, choices: Choices) -> Rows:
-    """Return what an after-action report says first; what is empty is written in."""
-    cost = price_of(exercise, choices)
-    chosen = zip(exercise.moments, choices, strict=True)
-    return Rows(
-        (
-            ("Exercise", exercise.file.title),
-            ("Length", f"{duration_text(exercise.file.length)} of a simulated surge"),
-            ("Path taken", path_named(choices) or "no decision"),
-            *(("", f"{when(exercise, one.at)}: {one.choices[made].name}") for one, made in chosen),
-            ("Price", money(exercise, cost) if cost else "none"),
-            ("Date", ""),
-            ("Facilitator", ""),
-            ("Players", ""),
-        )
-    )
-
-
-def report_form(exercise: Exercise) -> Iterator[Heading | Table | Paragraph]:
-    """Yield the form for the after-action report and the improvement plan, below its facts."""
-    empty = tuple(("", "", "", "") for _ in range(_LINES))
-    yield Table(
-        (Column("Objective", align="left"), Column("What was observed", align="left")),
-        tuple((one, "") for one in exercise.file.objectives),
-    )
-    yield Table((Column("Strengths", align="left"),), (("",),) * _LINES)
-    yield Table((Column("Areas to improve", align="left"),), (("",),) * _LINES)
-    yield Heading("Improvement plan")
-    heads = ("Area to improve", "What will be done", "Owner", "By (date)")
-    yield Table(tuple(Column(head, align="left") for head in heads), empty)
-    yield Paragraph(
-        "This form is about equipment, rules and hand-overs. It is no record of how well anybody "
-        "did."
-    )

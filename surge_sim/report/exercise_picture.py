@@ -7,6 +7,7 @@ library would draw for a minute. Shapes, not colours, tell things apart: it prin
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from textwrap import wrap
 from typing import NamedTuple
 
 import numpy as np
@@ -18,6 +19,8 @@ _WIDTH, _LEFT, _RIGHT, _ROW, _TOP, _AXIS = 720, 24, 24, 118, 10, 46
 #: heights of a row: its name, the line that dots stand on, the average below it
 _NAME, _FLOOR, _AVERAGE = 16, 82, 96
 _DOT = 4.4
+#: of a name: letters in a line, and the height of one
+_LONGEST, _LINE = 76, 17
 _FONT = 'font-family="sans-serif" font-size="14"'
 #: words stay readable where a line runs through them
 _HALO = 'stroke="#fff" stroke-width="5" paint-order="stroke"'
@@ -96,11 +99,13 @@ def _axis(scale: _Scale, height: int) -> Iterator[str]:
 
 def _row(row: Against, scale: _Scale, top: int) -> Iterator[str]:
     worth = row.worth
-    yield (
-        f'<text x="{_LEFT}" y="{top + _NAME}" {_FONT} {_HALO} font-weight="bold">instead of '
-        f"{text_of(row.name)}</text>"
-    )
-    yield f'<path d="{_dots(worth.differences, scale, top + _FLOOR)}" {_ROUND}/>'
+    for line, words in enumerate(_lines(row)):
+        y = top + _NAME + line * _LINE
+        yield (
+            f'<text x="{_LEFT}" y="{y}" {_FONT} {_HALO} font-weight="bold">{text_of(words)}</text>'
+        )
+    below = _NAME + _LINE * (len(_lines(row)) - 1)
+    yield f'<path d="{_dots(worth.differences, scale, top + _FLOOR, below)}" {_ROUND}/>'
     estimate, low, high = worth.on_average
     y = top + _AVERAGE
     if low is not None and high is not None:
@@ -118,15 +123,20 @@ def _row(row: Against, scale: _Scale, top: int) -> Iterator[str]:
     )
 
 
-_ROUND = f'stroke="#999" stroke-width="{_DOT}" stroke-linecap="round" fill="none"'
+def _lines(row: Against) -> list[str]:
+    """Return the name of a row in lines that a picture holds; a very long one is cut."""
+    return wrap(f"instead of {row.name}", _LONGEST, max_lines=2, placeholder=" ...")
 
 
-def _dots(differences: Whole, scale: _Scale, floor: int) -> str:
+_ROUND = f'stroke="#666" stroke-width="{_DOT}" stroke-linecap="round" fill="none"'
+
+
+def _dots(differences: Whole, scale: _Scale, floor: int, below: int) -> str:
     """Stack the dots of surges that come to nearly the same; high stacks stand closer."""
     per_dot = (scale.high - scale.low) * (_DOT + 0.6) / (_WIDTH - _LEFT - _RIGHT)
     width = max(int(np.ceil(per_dot)), 1)
     values, counts = np.unique(np.floor_divide(differences, width), return_counts=True)
-    rise = min(_DOT + 0.4, (_FLOOR - _NAME - 10) / max(counts.max(initial=1), 1))
+    rise = min(_DOT + 0.4, (_FLOOR - below - 10) / max(counts.max(initial=1), 1))
     moves = []
     for value, count in zip(values.tolist(), counts.tolist(), strict=True):
         x = scale.x(value * width + (width - 1) / 2)

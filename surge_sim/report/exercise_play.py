@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.drill.tree import Tree
@@ -19,10 +19,10 @@ from surge_sim.report.document import (
     Sentences,
     document,
 )
+from surge_sim.report.exercise_choices import choice_sentences
 from surge_sim.report.exercise_rules import rules_words, without_timeline
 from surge_sim.report.exercise_words import (
     board_rows,
-    choice_sentences,
     decision_named,
     story_words,
     stretch_words,
@@ -80,6 +80,20 @@ def choice_rows(exercise: Exercise, number: int) -> tuple[tuple[str, str], ...]:
 def at_end(tree: Tree, choices: Choices) -> Document:
     """Return what came since the last decision, when the exercise is over."""
     return document(*since(tree, choices))
+
+
+def expectations(
+    tree: Tree, choices: Choices, reasons: Sequence[Mapping[str, str]]
+) -> Document | None:
+    """Return what was expected of each choice, to be held against what came; None: nothing said."""
+    exercise = tree.exercise
+    rows: list[tuple[str, str]] = []
+    for moment, chosen, words in zip(exercise.moments, choices, reasons, strict=True):
+        named = f"{when(exercise, moment.at)}: {moment.choices[chosen].name}"
+        said = (("because", words["because"]), ("you expected", words["expected"]))
+        told = "; ".join(f"{label}: {one}" for label, one in said if one)
+        rows += [(named, told)] if told else []
+    return document(Heading("What you expected"), Rows(tuple(rows))) if rows else None
 
 
 def since(tree: Tree, choices: Choices) -> Iterator[Block]:

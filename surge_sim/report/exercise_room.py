@@ -11,28 +11,35 @@ import calendar
 import hashlib
 import json
 from importlib.resources import files
+from itertools import combinations
 from typing import Any
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.drill.compare import Comparison
 from surge_sim.drill.tree import Branch, Tree
 from surge_sim.report.document import Heading, Paragraph, Table
+from surge_sim.report.exercise_choices import choice_words
+from surge_sim.report.exercise_form import REPORT, report_facts, report_form
 from surge_sim.report.exercise_hot_wash import (
     LEGEND,
+    PERMITS_NOTHING,
     READING,
-    REPORT,
-    decisions,
+    decision,
     hardness_words,
     in_short,
     paths_table,
-    report_facts,
-    report_form,
 )
-from surge_sim.report.exercise_rules import condition_words, rules_words, without_timeline
+from surge_sim.report.exercise_rules import (
+    condition_words,
+    needs_permission,
+    rules_words,
+    without_timeline,
+)
 from surge_sim.report.exercise_words import (
+    AT_WORK,
     BOARD,
+    IF_ANY,
     PARTS,
-    choice_words,
     decision_named,
     path_named,
     story_words,
@@ -40,11 +47,11 @@ from surge_sim.report.exercise_words import (
 )
 from surge_sim.report.html import text_of
 from surge_sim.scenario.exercise import Choices
-from surge_sim.units import DAY_S
+from surge_sim.units import DAY_S, HOUR_S, MINUTE_S
 
 #: what is drawn over time while the surge goes on
 _CHARTS = (
-    ("at_door", "People waiting at the door"),
+    ("at_door", "People who wait for a kit at the door"),
     ("kits_ready", "Kits clean on the shelf"),
     ("batteries_on_shelf", "Batteries on the shelf"),
 )
@@ -115,6 +122,9 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
         # as if it were universal time: the page shows the clock of the place
         "start_ms": calendar.timegm(exercise.scenario.settings.start.timetuple()) * 1_000,
         "days": length_s > DAY_S,
+        # an arrow key, and Page Up or Page Down
+        "steps_s": [HOUR_S, DAY_S] if length_s > DAY_S else [10 * MINUTE_S, HOUR_S],
+        "length_s": length_s,
         "paces": [[name, round(stretch_s / wall_s, 3)] for name, wall_s in _PACES.items()],
         "board": _board(branches[()], 0 if rooms is None else rooms.count),
         "charts": [*map(list, _CHARTS), *_charts_of_parts(branches[()])],
@@ -128,6 +138,7 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
                         "name": one.name,
                         "words": choice_words(exercise, one),
                         "condition": condition_words(one),
+                        "can_be_struck": needs_permission(one),
                     }
                     for one in moment.choices
                 ],
@@ -139,6 +150,7 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
         },
         "wash": {path_named(path): _wash(comparison, path) for path in exercise.paths},
         "legend": LEGEND,
+        "permits_nothing": PERMITS_NOTHING,
         "reading": list(READING),
         "paths": _table(paths_table(comparison, None)),
         "report": REPORT.text,
@@ -156,8 +168,14 @@ def _board(first: Branch, rooms: int) -> list[dict[str, Any]]:
     for group, names in BOARD.items():
         shown = {name: words for name, words in names.items() if start[name] >= 0}
         if shown:
-            most = rooms if group == "Rooms" else sum(start[name] for name in shown)
-            groups.append({"name": group, "items": list(shown.items()), "most": most})
+            most = sum(start[name] for name in shown if name not in AT_WORK)
+            if group == "Rooms":
+                most = rooms
+            items = [
+                {"key": name, "words": words, "if_any": name in IF_ANY, "bar": name not in AT_WORK}
+                for name, words in shown.items()
+            ]
+            groups.append({"name": group, "items": items, "most": most})
     return groups
 
 
@@ -165,7 +183,10 @@ def _charts_of_parts(first: Branch) -> list[list[str]]:
     """Return the charts of spare parts that can run out."""
     parts, start = BOARD[PARTS], first.seen.at(0)
     shown = [(name, words) for name, words in parts.items() if start[name] >= 0]
-    return [[name, f"{words[0].upper()}{words[1:]} on the shelf"] for name, words in shown]
+    return [
+        [name, f"{words[0].upper()}{words[1:]}, on clean kits and in the box"]
+        for name, words in shown
+    ]
 
 
 def _branch(tree: Tree, branch: Branch) -> dict[str, Any]:
@@ -196,15 +217,26 @@ def _wash(comparison: Comparison, path: Choices) -> dict[str, Any]:
     return {
         "short": in_short(comparison, path),
         "hard": hardness_words(comparison, path),
-        "decisions": [
-            {
-                "name": one.name,
-                "sentence": one.sentence,
-                "permissions": list(one.permissions),
-                "table": _table(one.table),
-                "picture": one.picture,
-            }
-            for one in decisions(comparison, path)
-        ],
+        "decisions": [_decision(comparison, path, place) for place in range(len(path))],
         "facts": [list(row) for row in report_facts(comparison.exercise, path).rows],
     }
+
+
+def _decision(comparison: Comparison, path: Choices, place: int) -> dict[str, Any]:
+    """Return what is shown of a decision, by the numbers of the choices that were struck out."""
+    choices = comparison.exercise.moments[place].choices
+    may_be = [
+        number
+        for number, one in enumerate(choices)
+        if number != path[place] and needs_permission(one)
+    ]
+    shown = {}
+    for struck in (one for size in range(len(may_be) + 1) for one in combinations(may_be, size)):
+        one = decision(comparison, path, place, struck)
+        shown[",".join(map(str, struck))] = {
+            "sentence": one.sentence,
+            "permissions": list(one.permissions),
+            "table": _table(one.table),
+            "picture": one.picture,
+        }
+    return {"name": decision_named(comparison.exercise, place), "shown": shown}

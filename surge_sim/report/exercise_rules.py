@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from surge_sim.report.phrases import target_sentence
-from surge_sim.report.scenario_words import policy_words
+from surge_sim.report.phrases import target_words
+from surge_sim.report.scenario_words import policy_words, spread_words
 from surge_sim.scenario.exercise_file import Choice
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.timeline import (
@@ -19,7 +19,7 @@ from surge_sim.scenario.timeline import (
     MaximumWait,
     PartialCharge,
 )
-from surge_sim.units import clock_text, duration_text
+from surge_sim.units import clock_text, duration_text, share_text
 
 
 def without_timeline(settings: Settings) -> Settings:
@@ -29,27 +29,94 @@ def without_timeline(settings: Settings) -> Settings:
 
 def rules_words(settings: Settings) -> Iterator[str]:
     """Yield what players must know of target, rules, batteries and cleaning, in a line each."""
-    kit, fleet, cleaning = settings.kit, settings.batteries, settings.cleaning
-    yield target_sentence(settings.target, of="")
+    kit = settings.kit
+    yield f"Service target: {target_words(settings.target, of='')}."
+    yield from _patient_words(settings)
     yield from policy_words(settings)
+    yield (
+        "In line, urgent entries go first, then those who need only another battery, then routine "
+        "ones; each in the order of their requests. Waiting for a person who is busy elsewhere is "
+        "not counted as waiting for a kit."
+    )
     yield (
         "Every kit passes its pre-use check, flow check included, before every entry "
         f"({duration_text(kit.pre_use_check)})."
     )
     if kit.single_use_hoods:
         yield "A hood is for one use: it is thrown away when its kit is handed in."
+    yield from _supply_words(settings)
+    yield from _battery_words(settings)
+    yield from _cleaning_words(settings)
+
+
+def _patient_words(settings: Settings) -> Iterator[str]:
+    """Say how many entries a patient needs, and where those are who find no room."""
+    for name, one in settings.classes.items():
+        roles = {role: settings.roles[role].kit_share for role in settings.roles}
+        daily = sum(rate * roles.get(role, 1.0) for role, rate in one.entries.items())
+        share = f", {share_text(one.share)} of patients" if len(settings.classes) > 1 else ""
+        yield (
+            f"Patients of the class “{name}”{share}: about {daily:.0f} routine entries with a "
+            "kit per patient and day."
+        )
+    if settings.rooms is not None:
+        yield (
+            "Patients who find no isolation room free are boarded elsewhere; entries to them take "
+            "kits of this unit, too."
+            if settings.rooms.when_full == "board"
+            else "Patients who find no isolation room free go elsewhere and take no kit of this "
+            "unit."
+        )
+
+
+def _supply_words(settings: Settings) -> Iterator[str]:
+    """Say of each part that can run out how many are spare and when more are ordered."""
+    shelf = settings.supplies
+    for name, supply in (
+        ("hoods", shelf.hoods),
+        ("large hoods", shelf.large_hoods),
+        ("tubes", shelf.tubes),
+        ("prefilters", shelf.prefilters),
+        ("HE filters", shelf.he_filters),
+    ):
+        if supply is None:
+            continue
+        orders = (
+            "none are ordered."
+            if supply.reorder_point is None
+            else f"when {supply.reorder_point} are left, {supply.order_quantity} are ordered, "
+            f"which take {duration_text(supply.lead_time)} to come."
+        )
+        yield f"Spare {name} beside those on kits: {supply.spare} at the start; {orders}"
+
+
+def _battery_words(settings: Settings) -> Iterator[str]:
+    kit, fleet, charging = settings.kit, settings.batteries, settings.charging
+    below = charging.charge_below
+    due = (
+        "after every use" if below == 1 else f"when less than {share_text(below)} of it is charged"
+    )
     again = (
-        f"It may be reissued with a run time of {duration_text(fleet.minimum_run_time)} or more."
-        if settings.charging.partial_charge_at_reissue
-        else "One that is due to charge must be full before it is reissued."
+        "it may be reissued before it is full."
+        if charging.partial_charge_at_reissue
+        else "by the rule of this unit it stays in its bay until it is full, which accountable "
+        "staff may change where the manufacturer's instructions allow it."
     )
     yield (
         f"A new, full battery runs {duration_text(kit.levels[0].run_time)}; an empty one takes "
-        f"{duration_text(fleet.charge_time)} in a bay. {again}"
+        f"{duration_text(fleet.charge_time)} in a bay. The minimum run time at issue is "
+        f"{duration_text(fleet.minimum_run_time)}. A battery is due to charge {due}; {again}"
     )
+
+
+def _cleaning_words(settings: Settings) -> Iterator[str]:
+    cleaning = settings.cleaning
     by = {"wearer": "by its wearer", "crew": "by a cleaner", "central": "in central rounds"}
+    work = (
+        f", {spread_words(cleaning.wipe_down)} of work for each kit" if cleaning.wipe_down else ""
+    )
     yield (
-        f"After use a kit is wiped down {by[cleaning.by]}; "
+        f"After use a kit is wiped down {by[cleaning.by]}{work}; "
         f"{duration_text(cleaning.contact_time + cleaning.drying_time)} of contact and drying "
         "time follow."
     )
@@ -65,13 +132,14 @@ _CONDITIONS: dict[type[Change], str] = {
     BatteriesOnLoan: "Only batteries that the manufacturer of your kits names for them.",
     ChargersOnLoan: "Only chargers that the manufacturer of your batteries names for them.",
     KitPolicy: "Manufacturer's instructions and local rules decide whether a kit, and its hood, "
-    "may be kept for several visits. It passes its pre-use check, flow check included, before "
-    "every entry.",
+    "may be kept for several visits. Infection prevention decides how it is cleaned between two "
+    "patients; contact and drying time stay. It passes its pre-use check, flow "
+    "check included, before every entry.",
     PartialCharge: "Manufacturer's instructions and local rules decide whether it may be done. "
     "The minimum run time at issue stays, and every kit passes its pre-use check, flow check "
     "included, before every entry.",
-    MaximumWait: "What happens with a visit that leaves the queue, and what is then worn, local "
-    "rules decide; it is outside this model.",
+    MaximumWait: "Whether and how a visit that leaves the queue is then made, local rules decide; "
+    "it is outside this model.",
     CareBundled: "Licensed staff decide which visits can be made together, so that no care is left "
     "out. The model makes the other visits no longer for it.",
     EntriesPostponed: "Licensed staff decide which visits can wait.",
@@ -85,10 +153,13 @@ _NEED_PERMISSION = (KitPolicy, PartialCharge)
 def permission_words(choices: Sequence[Choice]) -> tuple[str, ...]:
     """Say of each choice that needs a permission who gives it, and what stays as it is."""
     return tuple(
-        f"“{one.name}”: {condition_words(one)}"
-        for one in choices
-        if isinstance(one.does, _NEED_PERMISSION) and condition_words(one)
+        f"“{one.name}”: {condition_words(one)}" for one in choices if needs_permission(one)
     )
+
+
+def needs_permission(choice: Choice) -> bool:
+    """Say whether local rules may forbid a choice, so that a group must be able to strike it."""
+    return isinstance(choice.does, _NEED_PERMISSION) and bool(condition_words(choice))
 
 
 def condition_words(choice: Choice) -> str:

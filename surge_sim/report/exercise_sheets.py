@@ -21,12 +21,12 @@ from surge_sim.report.document import (
     Table,
     document,
 )
+from surge_sim.report.exercise_choices import choice_sentences
 from surge_sim.report.exercise_rules import rules_words, without_timeline
 from surge_sim.report.exercise_words import (
     BOARD,
     PARTS,
     board_rows,
-    choice_sentences,
     decision_named,
     inject_words,
     path_named,
@@ -34,12 +34,22 @@ from surge_sim.report.exercise_words import (
     when,
 )
 from surge_sim.report.phrases import stock_in_words
-from surge_sim.report.rounding import counted, minutes, moment_words
+from surge_sim.report.rounding import about, counted, moment_words
 from surge_sim.scenario.exercise import Exercise
-from surge_sim.units import duration_text
+from surge_sim.units import DAY_S, duration_text
 
 #: minutes on the wall for the opening and for the hot wash (common practice, no source)
-_OPENING_MIN, _HOT_WASH_MIN = 10, 15
+_OPENING_MIN, _HOT_WASH_MIN = 10, 25
+#: buttons of the page, in the order of their use
+_PAGE = (
+    "Begin starts the clock; Speed says how fast it runs, and Play or Pause, or the space bar, "
+    "stops it. It stops by itself at each decision, in about 45 s at the usual speed.",
+    "What happens now shows what is read aloud, and the choices. A choice that your rules forbid "
+    "is struck out there: it is left out of the hot wash, too.",
+    "Time looks back, for example to what was on the shelf a day earlier: arrow keys move it "
+    "by a step, Page Up and Page Down by more; Now comes back.",
+    "Decide cannot be taken back. At the end: Hot wash.",
+)
 
 
 def facilitator_sheet(tree: Tree) -> Document:
@@ -59,18 +69,23 @@ def facilitator_sheet(tree: Tree) -> Document:
         Heading("Opening"),
         Paragraph(
             "Hand out the players' sheets. Say that nobody is judged: the exercise is about "
-            "equipment, rules and hand-overs. Then read:"
+            "equipment, rules and hand-overs. Say that each player keeps the decision log: what "
+            "was chosen, why, and what is expected, before you press Decide. Then read:"
         ),
         Quote(exercise.file.situation or exercise.file.title),
+        Heading("The page for the room"),
+        Sentences(_PAGE),
+        Heading("Answers: the rules of this unit, as on the players' sheet"),
+        Sentences(tuple(rules_words(without_timeline(exercise.scenario.settings)))),
         *(block for number in range(len(exercise.moments)) for block in _moment(tree, number)),
         Heading("Hot wash"),
         Paragraph(
-            "Ask each player for one thing that went well and one thing to improve, before you "
-            "show any number. Then show the hot wash of the path that was taken, on the page for "
-            f"the room or by surge-sim exercise hot-wash {exercise.path.name} --choices {numbers} "
-            "(these numbers stand for yours): what each choice is worth on average, and what was "
-            "random variation. Write owners and dates into the improvement plan before the group "
-            "leaves."
+            "Before you press Hot wash, go through the decision logs: did it come as expected? Ask "
+            "each player for one thing that went well and one thing to improve. Then show the hot "
+            "wash of the path that was taken, on the page for the room or by surge-sim exercise "
+            f"hot-wash {exercise.path.name} --choices {numbers} (these numbers stand for yours): "
+            "what each choice is worth on average, and what belonged to this surge alone. Write "
+            "owners and dates into the improvement plan before the group leaves."
         ),
         Remark("caution", CAUTION),
     )
@@ -100,8 +115,13 @@ def _moment(tree: Tree, number: int) -> Iterator[Block]:
     yield Heading(decision_named(exercise, number))
     happens = inject_words(exercise, number)
     yield Rows((("Inject", happens or "only told"), ("Discussion", duration_text(moment.discuss))))
-    if number == 0:  # later it depends on what was chosen: see the tables
-        yield Rows(board_rows(tree.branch(()).seen.at(-1)))
+    if number == 0:
+        yield Rows((*board_rows(tree.branch(()).seen.at(-1)), *_a_day_before(tree)))
+    else:
+        yield Paragraph(
+            "What the group sees now depends on what it chose: see the last columns of the table "
+            "before this one."
+        )
     yield Quote(moment.read_aloud)
     yield _choices_table(exercise, number)
     asked = [("Ask", one) for one in moment.questions]
@@ -116,10 +136,22 @@ def _moment(tree: Tree, number: int) -> Iterator[Block]:
         else "the end"
     )
     yield Paragraph(
-        f"What follows until {until}, by the choices made so far; the last columns are what the "
-        "group sees then:"
+        f"What follows until {until}, by the choices made so far. Left the queue: also counted as "
+        "late. Busy wearers: time until a free wearer, which is no wait for a kit. The last "
+        "columns, from waiting at the end, are what the group sees then:"
     )
     yield _consequences(tree, number)
+
+
+def _a_day_before(tree: Tree) -> Iterator[tuple[str, str]]:
+    """Return the parts that could be seen a day before the first decision."""
+    first = tree.branch(())
+    places = [place for place, at_s in enumerate(first.at_s) if at_s <= first.to_s - DAY_S]
+    if places:
+        seen = first.seen.at(places[-1])
+        said = [f"{seen[name]:,} {words}" for name, words in BOARD[PARTS].items() if seen[name] > 0]
+        if said:
+            yield "A day before", ", ".join(said)
 
 
 def _choices_table(exercise: Exercise, number: int) -> Table:
@@ -135,27 +167,28 @@ def _consequences(tree: Tree, number: int) -> Table:
     """Return what comes of every branch that begins at a decision, and what is seen at its end."""
     prefixes = dict.fromkeys(path[: number + 1] for path in tree.exercise.paths)
     branches = [tree.branch(prefix) for prefix in prefixes]
-    scarce = [
+    limited = [
         name
         for name in BOARD[PARTS]
-        if any((getattr(branch.seen, name) == 0).any() for branch in branches)
+        if any((getattr(branch.seen, name) >= 0).any() for branch in branches)
     ]
     columns = (
         Column("Choices", align="left"),
         Column("came"),
         Column("late"),
-        Column("unserved"),
-        Column("longest wait"),
+        Column("of these: left the queue"),
+        Column("urgent late"),
+        Column("busy wearers"),
         Column("waiting at the end"),
         Column("kits clean"),
         Column("kits in cleaning"),
         Column("batteries on the shelf"),
-        *(Column(BOARD[PARTS][name]) for name in scarce),
+        *(Column(BOARD[PARTS][name]) for name in limited),
     )
-    return Table(columns, tuple(_consequence(branch, scarce) for branch in branches))
+    return Table(columns, tuple(_consequence(branch, limited) for branch in branches))
 
 
-def _consequence(branch: Branch, scarce: Sequence[str]) -> tuple[str, ...]:
+def _consequence(branch: Branch, limited: Sequence[str]) -> tuple[str, ...]:
     found, end = branch.stretch, branch.seen.at(-1)
     in_cleaning = end["kits_waiting_for_wipe"] + end["kits_in_wipe_down"] + end["kits_drying"]
     return (
@@ -163,12 +196,13 @@ def _consequence(branch: Branch, scarce: Sequence[str]) -> tuple[str, ...]:
         f"{found.came:,}",
         f"{found.late:,}",
         f"{found.unserved:,}",
-        minutes(found.longest_s / 60),
+        f"{found.urgent_late:,}",
+        about(found.delayed_s, longest="h"),
         f"{end['at_door']:,}",
         f"{end['kits_ready']:,}",
         f"{in_cleaning:,}",
         f"{end['batteries_on_shelf']:,}",
-        *(f"{end[name]:,}" for name in scarce),
+        *(f"{end[name]:,}" for name in limited),
     )
 
 
@@ -230,6 +264,7 @@ def evaluator_sheet(tree: Tree) -> Document:
             f"{counted(len(exercise.moments), 'decision')}."
         ),
         Heading("Objectives"),
+        Paragraph("For each: by which words or acts did it show?"),
         _notes(*exercise.file.objectives),
         *blocks,
         Heading("For the after-action report"),
@@ -240,8 +275,12 @@ def evaluator_sheet(tree: Tree) -> Document:
 
 
 def _notes(*asked: str) -> Table:
-    columns = Column("Look for", align="left"), Column("Observed", align="left")
-    return Table(columns, tuple((one, "") for one in asked))
+    heads = ("Look for", "Time", "Observed")
+    # empty lines make room for handwriting
+    return Table(
+        tuple(Column(head, align="left") for head in heads),
+        tuple((one, "", "") for one in asked),
+    )
 
 
 SHEETS = {

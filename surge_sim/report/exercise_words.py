@@ -10,17 +10,19 @@ from surge_sim.drill.tree import Branch, EntryStory
 from surge_sim.engine.log import Event, Kind, Missing, events_of
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES
-from surge_sim.report.event_words import first_in_line_words, taken_words, words_of
-from surge_sim.report.exercise_rules import condition_words
+from surge_sim.report.event_words import charged_words, first_in_line_words, words_of
 from surge_sim.report.phrases import change_named
-from surge_sim.report.rounding import about, counted, minutes, number
+from surge_sim.report.rounding import about, counted, minutes, percent
 from surge_sim.scenario.exercise import Choices, Exercise
-from surge_sim.scenario.exercise_file import Choice
 from surge_sim.scenario.timeline import Change
-from surge_sim.units import DAY_S, duration_text
+from surge_sim.units import DAY_S, duration_text, share_text
 
-#: those of clean kits are counted, for a kit that comes back may bring its own
-PARTS = "Parts (clean kits included)"
+#: those on clean kits are counted, for a kit that comes back may bring its own
+PARTS = "Parts, on clean kits and in the box"
+#: not shown on the board while there is none of them
+IF_ANY = ("kits_out", "kits_recalled", "batteries_out")
+#: whoever and whatever works, whose number is said even if it is 0
+AT_WORK = ("cleaners", "bays_charging")
 #: what staff see, in groups, with the names of its numbers in `Seen`
 BOARD: dict[str, dict[str, str]] = {
     "Kits": {
@@ -29,7 +31,9 @@ BOARD: dict[str, dict[str, str]] = {
         "kits_waiting_for_wipe": "waiting for a wipe-down",
         "kits_in_wipe_down": "being wiped down",
         "kits_drying": "in contact or drying time",
-        "kits_out": "out of service",
+        "kits_out": "out for a repair or a filter",
+        "kits_recalled": "recalled, each with its battery",
+        "cleaners": "cleaning staff on duty",
     },
     "Batteries": {
         "batteries_on_shelf": "on the shelf",
@@ -38,6 +42,7 @@ BOARD: dict[str, dict[str, str]] = {
         "batteries_waiting_for_bay": "waiting for a bay",
         "batteries_in_bay": "in a bay",
         "batteries_out": "failed, not yet replaced",
+        "bays_charging": "charger bays that work",
     },
     "At the door": {"at_door": "waiting in line", "longest_wait_s": "longest wait"},
     "Rooms": {"in_rooms": "patients in rooms", "boarded": "boarded elsewhere"},
@@ -64,11 +69,12 @@ def board(seen: Mapping[str, int]) -> Iterator[tuple[str, str, str]]:
 def board_rows(seen: Mapping[str, int]) -> tuple[tuple[str, str], ...]:
     """Return what staff see, a line for each group: ``Kits``, ``2 clean on the shelf, 4 in use``.
 
-    What there is none of is left out, but for the first of a group.
+    What there is none of is left out, but for the first of a group and for what is at work.
     """
     lines: dict[str, list[str]] = {}
+    working = {BOARD[group][name] for group in BOARD for name in AT_WORK if name in BOARD[group]}
     for group, words, value in board(seen):
-        if value.split()[0] == "0" and group in lines:
+        if value.split()[0] == "0" and group in lines and words not in working:
             continue
         lines.setdefault(group, []).append(f"{value} {words}")
     if not seen["at_door"]:
@@ -102,36 +108,6 @@ def _lasting(change: Change) -> str:
     return "for good" if change.lasts is None else f"for {duration_text(change.lasts)}"
 
 
-def choice_words(exercise: Exercise, choice: Choice) -> str:
-    """Say what a choice changes, from when, for how long and for how much."""
-    if choice.does is None:
-        said = "nothing changes"
-    else:
-        lasts = (
-            "for good" if choice.does.lasts is None else f"for {duration_text(choice.does.lasts)}"
-        )
-        said = f"{change_named(choice.does)} from {when(exercise, choice.does.at)}, {lasts}"
-    if choice.price:
-        return f"{said}; costs {money(exercise, choice.price)}"
-    return said
-
-
-def choice_sentences(exercise: Exercise, choice: Choice) -> str:
-    """Say what a choice changes, and its condition."""
-    return f"{choice_words(exercise, choice)}. {condition_words(choice)}".rstrip()
-
-
-def money(exercise: Exercise, amount: float) -> str:
-    """Write an amount with its currency."""
-    return f"{number(amount)} {exercise.scenario.settings.prices.currency}"
-
-
-def price_of(exercise: Exercise, choices: Choices) -> float:
-    """Add up what choices cost."""
-    pairs = zip(exercise.moments, choices, strict=True)
-    return sum(moment.choices[chosen].price for moment, chosen in pairs)
-
-
 def path_named(choices: Choices) -> str:
     """Name a path by the numbers of its choices: ``2-1-3``."""
     return "-".join(str(chosen + 1) for chosen in choices)
@@ -154,33 +130,45 @@ def stretch_words(exercise: Exercise, branch: Branch) -> str:
     found, target = branch.stretch, exercise.scenario.settings.target
     wait = duration_text(target.wait)
     if not found.came:
-        return "Nobody came to the door."
-    late = (
-        f"{found.late} waited longer than {wait}"
-        if found.late
-        else f"nobody waited longer than {wait}"
-    )
-    if found.urgent_late:
-        late += f" ({found.urgent_late} of the urgent ones were late)"
-    said = [f"{counted(found.came, 'entry', 'entries')} came to the door, {late}."]
-    said += _left_words(found)
+        return " ".join(("Nobody came to the door.", *_busy_words(found)))
+    # a few are known to be late before their wait is over, none the other way round
+    in_time = percent((found.came - found.late) / found.came)
+    late = found.late - found.unserved
+    served = f"{late} waited longer" if late else "nobody waited longer"
+    said = [
+        f"{counted(found.came, 'entry', 'entries')} came to the door. {in_time} waited {wait} or "
+        f"less for a kit; the service target is {share_text(target.service_level)}. {served} and "
+        f"{found.unserved} left the queue"
+    ]
+    if found.late:
+        said[0] += f": {found.late} late in all; urgent ones late: {found.urgent_late}"
+    said[0] += "."
+    if found.unserved:
+        said.append(f"{OUTSIDE}.")
+    if found.waiting:
+        said.append(f"{found.waiting} still wait{'s' if found.waiting == 1 else ''}.")
     if found.waited_s:
         longest, waited = minutes(found.longest_s / 60), about(found.waited_s, longest="h")
-        said.append(f"Longest wait {longest}; {waited} of waiting in all.")
-    if branch.to_s > exercise.file.length:
+        said.append(f"Longest wait for a kit {longest}; {waited} of waiting in all.")
+    said += _busy_words(found)
+    if branch.to_s > exercise.file.length and found.waiting:
         more = duration_text(branch.to_s - exercise.file.length)
         said.append(f"The simulation runs {more} more to serve those who wait at the end.")
     return " ".join(said)
 
 
-def _left_words(found: Stretch) -> Iterator[str]:
-    if found.unserved:
+#: what is not said of a visit that left the queue
+OUTSIDE = "Whether and how the visits that left the queue were then made is outside this model"
+
+
+def _busy_words(found: Stretch) -> Iterator[str]:
+    """Say what waiting for a free wearer came to, which no count of late entries holds."""
+    if found.delayed:
+        entries = counted(found.delayed, "entry", "entries")
         yield (
-            f"{found.unserved} left the queue unserved; what protection was then used is outside "
-            "this model."
+            f"Not counted as waiting for a kit: {entries} began later because their wearer was "
+            f"busy, also with waiting, {about(found.delayed_s, longest='h')} in all."
         )
-    if found.waiting:
-        yield f"{found.waiting} still wait{'s' if found.waiting == 1 else ''}."
 
 
 def story_words(exercise: Exercise, story: EntryStory) -> list[tuple[str, str]]:
@@ -190,11 +178,11 @@ def story_words(exercise: Exercise, story: EntryStory) -> list[tuple[str, str]]:
     role = demand.role_names[demand.role[entry]] if demand.role_names else "entry"
     urgent = ", urgent" if demand.urgent[entry] else ""
     which = (
-        f"the longest wait of those who came and are done, {duration_text(story.waited_s)}"
+        f"the longest wait for a kit of those who came and are done, {minutes(story.waited_s / 60)}"
         if story.waited_s
-        else "nobody who came and is done had to wait"
+        else "nobody who came and is done had to wait for a kit"
     )
-    rows = [("Who", f"{role}{urgent}; {which}")]
+    rows = [("Role", f"{role}{urgent}; {which}")]
     waits = _lines_joined(story)
     for event in events_of(story.events):
         clock = f"{start + timedelta(seconds=event.second):%a %H:%M:%S}"
@@ -226,8 +214,12 @@ _OF_KIT = {Missing.HOOD: HOODS, Missing.TUBE: TUBES, Missing.LARGE_HOOD: LARGE_H
 
 def _event_words(event: Event, case: Case) -> Iterator[str]:
     """Say what happens to an entry, with less about parts than `explain` says."""
-    if event.kind in (Kind.TAKES_KIT, Kind.TAKES_BATTERY):
-        yield taken_words(event, case)
+    if event.kind == Kind.TAKES_KIT:
+        yield f"takes a clean kit with a battery, {charged_words(event, case)}"
+    elif event.kind == Kind.TAKES_BATTERY:
+        yield f"puts another battery into the kit, {charged_words(event, case)}"
+    elif event.kind == Kind.WEARER_BUSY:
+        yield "is due, but whoever is to go in is busy elsewhere"
     elif event.kind == Kind.FIRST_IN_LINE:
         endless = case.unit.rules.endless
         no_kit = bool(event.value("missing") & Missing.BLOWER)

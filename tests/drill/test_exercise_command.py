@@ -56,6 +56,10 @@ def test_the_log_keeps_choices_and_reasons(tmp_path, played):
     assert log["decisions"][0]["chosen"] == "Borrow two"
     assert log["surge"] == 3
     assert "choices: log.json" in run.stderr
+    before, _, wash = run.stdout.partition("Hot wash")
+    assert wash and "because: because of 3" in " ".join(
+        before.split("What you expected")[1].split()
+    )
 
 
 def test_without_a_name_the_log_is_a_new_file(tmp_path, played):

@@ -80,3 +80,18 @@ def test_two_plays_are_alike_only_if_everybody_waited_equally_long():
     one = in_all(*hand_made())
     assert one.waits == in_all(*hand_made()).waits
     assert one.waits != in_all(*hand_made(maximum_wait=55)).waits
+
+
+def test_the_time_until_a_wearer_is_free_is_counted_apart_from_waiting():
+    """Wearer 0 is due at 0 and 10 min, in the room for 30 min; nobody waits for one of two kits."""
+    made = settings()
+    trace = tiny_trace(made, need=[0, 10], room=30, wearer=[0, 0])
+    case = trace.case(Stock(kits=2, batteries=4, bays=1))
+    log = play(*case, events=True)
+    free_s = int(log.end_s[0])
+    found = told(case.demand, log, made.target, 0, 200)
+    assert (found.delayed, found.delayed_s) == (1, free_s - 10 * MINUTE)
+    assert (found.late, found.waited_s) == (0, 0)
+    early = told(case.demand, log, made.target, 0, 20)
+    assert (early.delayed, early.delayed_s) == (1, 10 * MINUTE)  # as far as it is known
+    assert in_all(case.demand, log, made.target).delayed_s == found.delayed_s

@@ -99,7 +99,7 @@ def everything(tmp_path_factory):
         "opening": render(opening(tree)),
         "players": page(SHEETS["players"](tree)),
         "room, rules": json.dumps(data["rules"]),
-        "room, reading": json.dumps(data["reading"]),
+        "room, reading": json.dumps(data["permits_nothing"]),
     }
 
 

@@ -17,7 +17,8 @@ from surge_sim.drill.branches import Surges
 from surge_sim.drill.compare import chosen_surge, compare
 from surge_sim.drill.tree import Tree
 from surge_sim.report.document import Table
-from surge_sim.report.exercise_hot_wash import in_short, report_form
+from surge_sim.report.exercise_form import report_form
+from surge_sim.report.exercise_hot_wash import in_short
 from surge_sim.report.exercise_room import room_page
 from surge_sim.report.exercise_words import stretch_words
 from surge_sim.scenario.exercise import load_exercise
@@ -108,7 +109,7 @@ def test_the_board_is_drawn_to_what_there_is_at_the_start(made):
     most = {group["name"]: group["most"] for group in data["board"]}
     assert most["Kits"] == 4
     assert most["Batteries"] == 7
-    assert most["Parts (clean kits included)"] == 64
+    assert most["Parts, on clean kits and in the box"] == 64
 
 
 def test_a_page_without_decisions_has_one_stretch_and_its_hot_wash(tmp_path):
@@ -354,3 +355,67 @@ def test_what_a_group_must_press_is_on_the_screen_of_a_shipped_exercise(shipped,
         page.get_by_role("button", name="Decide").click()
     page.get_by_role("button", name="Hot wash").wait_for()
     fits(page, "Hot wash")
+
+
+@pytest.fixture
+def page_with_a_permission(tmp_path):
+    """An exercise in whose second decision local rules may forbid the second choice."""
+    change = "{what: partial charge at reissue, allowed: yes}"
+    exercise = loaded(tmp_path, ("{what: reserve for urgent entries, kits: 1}", change))
+    tree = Tree(Surges(exercise).surge(3))
+    text = room_page(tree, compare(exercise, 3, count=8, processes=1))
+    yield from opened(text, tmp_path / "room.html", SIZES[1])
+
+
+@pytest.mark.slow
+def test_what_local_rules_forbid_is_struck_out_and_left_out_of_the_hot_wash(
+    page_with_a_permission,
+):
+    page = page_with_a_permission
+    page.get_by_role("button", name="Begin").click()
+    hurry(page)
+    for place in range(2):
+        page.get_by_role("button", name="What happens now").click()
+        assert page.locator(".strike").count() == place
+        if place:
+            page.locator("input[type=radio]").nth(1).check()
+            page.locator(".strike input").check()
+            assert page.locator("input[type=radio]").nth(1).is_disabled()
+            assert page.get_by_role("button", name="Decide").is_disabled()
+        page.locator("input[type=radio]").nth(0).check()
+        page.get_by_role("button", name="Decide").click()
+    page.get_by_role("button", name="Hot wash").click()
+    shown = page.locator("#panel").inner_text()
+    assert "A result permits nothing." in shown[:60]
+    assert shown.count("Reserve one") == 1
+    assert "Struck out by your own rules and not compared: “Reserve one”." in shown
+    assert all("-2" not in one for one in page.locator("tbody td:first-child").all_inner_texts())
+
+
+@pytest.mark.slow
+def test_time_moves_by_steps_and_begin_again_asks(made, browser_page):
+    page = browser_page
+    page.get_by_role("button", name="Begin").click()
+    hurry(page)
+    for _ in range(2):
+        page.get_by_role("button", name="What happens now").click()
+        page.locator("#time").focus()
+        before = page.locator("#clock").inner_text()
+        page.keyboard.press("PageDown")
+        page.keyboard.press("ArrowLeft")
+        page.keyboard.press("ArrowLeft")
+        hours, minutes = map(int, before[-5:].split(":"))
+        then = 60 * hours + minutes - 60 - 20
+        assert page.locator("#clock").inner_text() == f"Mon {then // 60:02}:{then % 60:02}"
+        assert "You look back to" in page.locator("#back").inner_text()
+        page.get_by_role("button", name="Now").click()
+        assert page.locator("#back").inner_text() == ""
+        page.locator("input[type=radio]").nth(0).check()
+        page.get_by_role("button", name="Decide").click()
+    page.get_by_role("button", name="Hot wash").click()
+    page.get_by_role("textbox").first.fill("6 January")
+    asked = []
+    page.on("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+    page.get_by_role("button", name="Begin again").click()
+    assert asked == ["Begin again? All that is written here is lost."]
+    assert "6 January" in page.locator("#panel").inner_text()

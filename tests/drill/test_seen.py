@@ -130,3 +130,30 @@ def test_patients_are_counted_in_rooms_and_elsewhere(tmp_path):
     assert found.in_rooms[0] == 4
     there = (patients.arrive_s < 5 * HOUR_S) & (patients.leave_s >= 5 * HOUR_S)
     assert found.in_rooms[1] + found.boarded[1] == np.count_nonzero(there)
+
+
+def test_staff_on_duty_and_bays_with_power_are_seen(tmp_path):
+    """The cleaner is away from 09:00 to 11:00, and there is no power from 11:30 to 13:00."""
+    exercise = loaded(tmp_path)
+    case = Surges(exercise).surge(3).case((0, 0))
+    minutes = [0, 120, 121, 240, 241, 270, 271, 360, 361]
+    found = seen(case, play(*case, events=True), [60 * one for one in minutes])
+    # what happens in the second of a moment is not seen yet
+    assert found.cleaners.tolist() == [1, 1, 0, 0, 1, 1, 1, 1, 1]
+    assert found.bays_charging.tolist() == [3, 3, 3, 3, 3, 3, 0, 0, 3]
+
+
+@pytest.mark.parametrize(("choice", "lent"), [(0, 0), (1, 2)])
+def test_kits_that_are_recalled_are_seen(tmp_path, choice, lent):
+    """Two of four from 09:00 to 11:00; two on loan from 09:30 to 15:30, if they were asked for."""
+    recall = ("{what: cleaning crew absent, lasts: 2 h}", "{what: kits recalled, kits: 2, "
+              "lasts: 2 h}")  # fmt: skip
+    exercise = loaded(tmp_path, recall)
+    case = Surges(exercise).surge(3).case((choice, 0))
+    moments = range(0, 8 * HOUR_S, 60)
+    found = seen(case, play(*case, events=True), moments)
+    kits = sum(getattr(found, one) for one in _USES if one.startswith("kits"))
+    here = np.where(np.array(moments) > 150 * 60, lent, 0)
+    assert_array_equal(kits + found.kits_recalled, 4 + here)
+    assert found.kits_recalled.max() == 2
+    assert not found.kits_recalled[:121].any() and not found.kits_recalled[241:].any()

@@ -19,10 +19,17 @@ from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
 from surge_sim.report.document import Column, Heading, Quote, Rows, Table
 from surge_sim.report.exercise_check import exercise_answer
-from surge_sim.report.exercise_hot_wash import decision_sentence, hot_wash
+from surge_sim.report.exercise_choices import choice_words
+from surge_sim.report.exercise_hot_wash import decision, decision_sentence, hot_wash
 from surge_sim.report.exercise_picture import Against, decision_picture
 from surge_sim.report.exercise_sheets import SHEETS
-from surge_sim.report.exercise_words import board_rows, decision_named, inject_words, story_words
+from surge_sim.report.exercise_words import (
+    board_rows,
+    decision_named,
+    inject_words,
+    story_words,
+    stretch_words,
+)
 from surge_sim.report.page import page
 from surge_sim.report.terminal import render
 from surge_sim.scenario.exercise import load_exercise
@@ -50,8 +57,8 @@ def test_a_decision_is_one_sentence_with_worth_and_variation_apart():
     ]
     assert decision_sentence("Borrow", rows) == (
         "“Borrow” brought 9.0 (7.2 to 11.0) fewer late entries on average than “Wait” (here 12 "
-        "fewer) and no clear difference on average from “Reserve” (here 3 more); what differs "
-        "from the average, up to 3.0 entries, was random variation."
+        "fewer) and no clear difference on average from “Reserve” (here 3 more). What differs "
+        "from the average, up to 3.0 entries, belongs to this surge, not to your decision."
     )
 
 
@@ -74,9 +81,9 @@ def test_a_hot_wash_shows_every_way_and_marks_the_one_taken(by_hand):
 
 def test_the_table_of_a_decision_holds_difference_average_and_variation(by_hand):
     first, second = blocks(hot_wash(by_hand, (1, 2))[0], Table)[:2]
-    assert first.rows[0][:3] == ("Wait", "−6", "−6.00")
+    assert first.rows[0][:3] == ("than with “Wait”", "6 fewer", "6.00 fewer")
     assert first.rows[0][-1] == "0"
-    assert second.rows[0][:2] == ("Wait", "−4")
+    assert second.rows[0][:2] == ("than with “Wait”", "4 fewer")
     assert second.rows[0][-1] == "−4"
 
 
@@ -88,10 +95,11 @@ def test_urgent_entries_have_a_line_of_their_own_where_they_differ(by_hand):
         others[:, path, urgent] = 5 - two
     comparison = Comparison(by_hand.exercise, 3, by_hand.here, others)
     first, second = blocks(hot_wash(comparison, (1, 1))[0], Table)[:2]
-    assert [row[0] for row in first.rows] == ["Wait", "Bundle"]
-    assert [row[0] for row in second.rows] == ["Wait", *URGENT, "Borrow four batteries", *URGENT]
-    assert second.rows[1] == (*URGENT, "0", "−1", "-", "+1")
-    assert second.rows[3] == (*URGENT, "0", "+1", "-", "−1")
+    assert [row[0] for row in first.rows] == ["than with “Wait”", "than with “Bundle”"]
+    others = ["than with “Wait”", *URGENT, "than with “Borrow four batteries”", *URGENT]
+    assert [row[0] for row in second.rows] == others
+    assert second.rows[1] == (*URGENT, "as many", "1 fewer", "-", "+1")
+    assert second.rows[3] == (*URGENT, "as many", "1 more", "-", "−1")
 
 
 @pytest.mark.parametrize(
@@ -105,6 +113,51 @@ def test_urgent_entries_have_a_line_of_their_own_where_they_differ(by_hand):
 )
 def test_random_variation_has_the_decimals_of_the_average(here, average, variation):
     assert variation in decision_sentence("Borrow", [Against("Wait", worth(here, average))])
+
+
+def test_a_choice_that_is_struck_out_is_not_compared(by_hand):
+    whole = decision(by_hand, (1, 2), 0)
+    struck = decision(by_hand, (1, 2), 0, {2})
+    assert "Bundle" in whole.sentence and "Bundle" in whole.picture
+    assert "Bundle" not in struck.sentence and "Bundle" not in struck.picture
+    assert struck.table.rows == whole.table.rows[:1]
+    alone = decision(by_hand, (1, 2), 0, {0, 2})
+    assert (alone.table.rows, alone.picture) == ((), "")
+
+
+def test_a_kept_kit_is_told_with_what_is_done_between_two_visits(tmp_path):
+    """The wipe-down of the scenario takes 2 min between visits, contact and drying 12 min."""
+    held = "{what: kit policy, kit: held for a shift}"
+    path = small(tmp_path, ("{what: reserve for urgent entries, kits: 1}", held))
+
+    def said():
+        exercise = load_exercise(path)
+        return choice_words(exercise, exercise.moments[1].choices[1])
+
+    assert "after every visit (2 min, less than the 12 min of contact and drying time" in said()
+    assert "infection prevention decides whether that may be" in said()
+    place = path.parent / "ward.yaml"
+    place.write_text(
+        place.read_text().replace("policy: {", "policy: {wipe_between_visits: 16 min, ")
+    )
+    assert "after every visit (16 min, with the 12 min of contact and drying time)" in said()
+    assert "is not free meanwhile" in said()
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_no_visit_that_left_the_queue_is_said_to_have_been_made(path):
+    """Of a story, a stretch, the rules and the sheets."""
+    exercise = load_exercise(path)
+    tree = Tree(Surges(exercise).surge(3))
+    said = [render(sheet(tree)) for sheet in SHEETS.values()]
+    for choices in [(), (0,), (0, 0), (0, 0, 0)]:
+        branch = tree.branch(choices)
+        said.append(stretch_words(exercise, branch))
+        if branch.story is not None:
+            said += [words for _, words in story_words(exercise, branch.story)]
+    text = " ".join(" ".join(said).split())
+    assert "protection is then" not in text and "protection was then" not in text
+    assert "whether and how it is then made is outside this model" in text
 
 
 def test_a_check_warns_where_the_group_would_see_no_difference(by_hand):
@@ -180,8 +233,13 @@ def test_players_and_evaluators_read_nothing_of_what_happens(tmp_path):
         assert told not in players
     assert "because" in players and "we expect" in players
     players = " ".join(players.split())
-    assert "wiped down by a cleaner; 12 min of contact and drying time follow" in players
-    assert "must be full before it is reissued" in players
+    assert "after use a kit is wiped down by a cleaner, " in players
+    assert "of work for each kit; 12 min of contact and drying time follow" in players
+    assert "by the rule of this unit it stays in its bay until it is full" in players
+    assert "the minimum run time at issue is 45 min" in players
+    assert "in line, urgent entries go first" in players
+    assert "routine entries with a kit per patient and day" in players
+    assert "spare hoods beside those on kits: 60 at the start; when 40 are left" in players
     evaluator = render(SHEETS["evaluator"](tree)).lower()
     assert "late" not in evaluator.replace("evaluator", "")
     assert "see what is short" in evaluator
@@ -213,9 +271,9 @@ def test_the_board_leaves_out_what_there_is_none_of(tmp_path):
     exercise = loaded(tmp_path)
     seen = Tree(Surges(exercise).surge(3)).branch(()).seen.at(0)
     rows = dict(board_rows(seen))
-    assert rows["Kits"] == "4 clean on the shelf"
+    assert rows["Kits"] == "4 clean on the shelf, 1 cleaning staff on duty"
     assert rows["At the door"] == "nobody waits"
-    assert rows["Parts (clean kits included)"] == "64 hoods"
+    assert rows["Parts, on clean kits and in the box"] == "64 hoods"
 
 
 def test_the_story_told_ends_before_the_stretch_does(tmp_path):
@@ -225,7 +283,7 @@ def test_the_story_told_ends_before_the_stretch_does(tmp_path):
     assert branch.story is not None
     assert branch.story.events[:, 0].max() < branch.to_s
     rows = story_words(exercise, branch.story)
-    assert rows[0][0] == "Who"
+    assert rows[0][0] == "Role"
     assert any("has taken the kit off" in said or "leaves the queue" in said for _, said in rows)
 
 
@@ -245,7 +303,9 @@ def test_a_story_names_a_kit_and_not_its_parts(tmp_path, need, kits, batteries, 
     told = [words for _, words in story_words(loaded(tmp_path), story)]
     assert f"waits first in line for {said}" in told
     assert "waits in line behind others" not in told
-    assert any(re.fullmatch(r"takes kit \d and battery \d \(\d+ % charged\)", one) for one in told)
+    assert any(
+        re.fullmatch(r"takes a clean kit with a battery, \d+ % charged", one) for one in told
+    )
 
 
 def test_whoever_stands_behind_others_is_said_to_wait_in_line(tmp_path):

@@ -5,6 +5,8 @@
   const byId = (id) => document.getElementById(id);
   const [board, panel, time, play, speed] = ["board", "panel", "time", "play", "speed"].map(byId);
   const state = { choices: [], shown: 0, present: 0, playing: false, waiting: true };
+  // of each decision the numbers of the choices that the group's own rules forbid
+  const struck = data.moments.map(() => new Set());
   const numbers = new Map();
   let discussion = null;
 
@@ -61,11 +63,14 @@
     for (const group of data.board) {
       board.append(make("h2", group.name));
       const lines = make("dl");
-      for (const [key, label] of group.items) {
+      for (const { key, words, if_any: ifAny, bar: hasBar } of group.items) {
         const [number, bar, cell] = [make("dd"), make("div", null, { class: "bar" }), make("div")];
+        const name = make("dt", words);
         cell.append(bar);
-        lines.append(number, make("dt", label), cell);
-        numbers.set(key, { number, bar, most: group.most, wait: key.endsWith("_s") });
+        lines.append(number, name, cell);
+        const row = [number, name, cell];
+        const most = hasBar ? group.most : 0;
+        numbers.set(key, { row, ifAny, bar, most, wait: key.endsWith("_s") });
       }
       board.append(lines);
     }
@@ -73,12 +78,16 @@
   function draw() {
     const seen = look(state.shown);
     for (const [key, one] of numbers) {
-      one.number.textContent = one.wait ? minutes(seen[key]) : String(seen[key]);
+      one.row[0].textContent = one.wait ? minutes(seen[key]) : String(seen[key]);
+      for (const part of one.row) part.hidden = one.ifAny && !seen[key];
       const share = one.wait || !one.most ? 0 : Math.min(seen[key] / one.most, 1);
       one.bar.style.width = `${100 * share}%`;
     }
     byId("clock").textContent = clock(state.shown);
-    document.body.classList.toggle("past", state.shown < state.present);
+    const past = state.shown < state.present;
+    document.body.classList.toggle("past", past);
+    byId("back").textContent = past
+      ? `You look back to ${clock(state.shown)}. It is ${clock(state.present)}: press Now.` : "";
     time.max = state.present;
     time.value = state.shown;
     time.setAttribute("aria-valuetext", clock(state.shown));
@@ -89,25 +98,42 @@
 
   // --- what was seen until the present ---------------------------------------------------------
   const SVG = "http://www.w3.org/2000/svg";
+  const [WIDE, LEFT, TOP, FLOOR] = [330, 26, 6, 66];
   const charts = [];
+  function drawn(tag, attributes, text) {
+    const one = document.createElementNS(SVG, tag);
+    for (const [name, value] of Object.entries(attributes)) one.setAttribute(name, value);
+    if (text !== undefined) one.textContent = text;
+    return one;
+  }
   function layCharts() {
-    put(make("h3", "Seen until now"));
+    const all = make("div", null, { class: "charts" });
+    put(make("h3", "Seen until now; dashed lines are your decisions"), all);
     for (const [key, label] of data.charts) {
       const figure = make("figure", null, { class: "seen" });
-      const picture = document.createElementNS(SVG, "svg");
-      picture.setAttribute("viewBox", "0 0 600 90");
-      picture.setAttribute("preserveAspectRatio", "none");
-      picture.setAttribute("aria-hidden", "true");
-      const line = document.createElementNS(SVG, "path");
-      picture.append(line);
+      const picture = drawn("svg", { viewBox: `0 0 ${WIDE} 84`, "aria-hidden": "true" });
       const caption = make("figcaption");
       figure.append(caption, picture);
-      panel.append(figure);
-      charts.push({ key, label, line, caption });
+      all.append(figure);
+      charts.push({ key, label, picture, caption });
     }
   }
+  // Days, or hours of the clock, no more than fit below a chart.
+  function ticks(until) {
+    const sizes = data.days ? [1, 2, 4, 7].map((one) => one * 86400)
+      : [1, 2, 3, 6].map((one) => one * 3600);
+    const step = sizes.find((one) => until / one <= 6) || sizes[3];
+    const all = [];
+    for (let at = 0; at <= until; at += step) {
+      const named = data.days ? `day ${at / 86400 + 1}` : clock(at).slice(-5);
+      all.push([at, named]);
+    }
+    return all;
+  }
   function drawCharts() {
-    for (const { key, label, line, caption } of charts) {
+    const until = Math.max(state.present, 1);
+    const x = (at) => LEFT + ((WIDE - LEFT - 20) * at) / until;
+    for (const { key, label, picture, caption } of charts) {
       const seen = [];
       for (let made = 0; made <= state.choices.length; made += 1) {
         const branch = branchOf(made);
@@ -116,9 +142,21 @@
         });
       }
       const most = Math.max(...seen.map(([, value]) => value));
-      const steps = seen.map(([at, value]) =>
-        `${(600 * at) / Math.max(state.present, 1)},${86 - (80 * value) / Math.max(most, 1)}`);
-      line.setAttribute("d", `M${steps.join("L")}`);
+      const y = (value) => FLOOR - ((FLOOR - TOP) * value) / Math.max(most, 1);
+      const parts = [drawn("path", { class: "axis", d: `M${LEFT} ${FLOOR}H${WIDE - 20}` })];
+      for (const [value, at] of most ? [[0, FLOOR], [most, TOP]] : [[0, FLOOR]]) {
+        parts.push(drawn("text", { x: LEFT - 4, y: at + 4, "text-anchor": "end" }, String(value)));
+      }
+      for (const [at, named] of ticks(until)) {
+        parts.push(drawn("path", { class: "axis", d: `M${x(at)} ${FLOOR}v4` }));
+        parts.push(drawn("text", { x: x(at), y: FLOOR + 15, "text-anchor": "middle" }, named));
+      }
+      for (let made = 1; made <= state.choices.length; made += 1) {
+        parts.push(drawn("path", { class: "made", d: `M${x(branchOf(made).from)} ${TOP}V${FLOOR}` }));
+      }
+      const line = seen.map(([at, value]) => `${x(at).toFixed(1)} ${y(value).toFixed(1)}`);
+      parts.push(drawn("path", { class: "line", d: `M${line.join("L")}` }));
+      picture.replaceChildren(...parts);
       caption.textContent = `${label}: ${seen[seen.length - 1][1]} now, ${most} at most`;
     }
   }
@@ -153,6 +191,8 @@
     if (made < data.moments.length) put(button("What happens now", () => decide(made)));
     else put(button("Hot wash", wash));
     layCharts();
+    const told = branchOf(made).story;
+    if (told.length) put(make("h3", "The story of one entry"), story(told));
     focusPanel();
   }
   function goOn() {
@@ -186,9 +226,13 @@
   }
   function cameOfIt(made) {
     const branch = branchOf(made);
-    put(make("h2", made ? `What came of “${chosenName(made - 1)}”` : "Until now"));
+    const until = made < data.moments.length ? clock(branch.shown_to) : "the end";
+    put(make("h2", `From ${clock(branch.from)} until ${until}`));
+    if (made) {
+      const all = state.choices.map((_, place) => `“${chosenName(place)}”`);
+      put(make("p", `With ${all.join(", ")}:`));
+    }
     put(make("p", branch.came));
-    if (branch.story.length) put(make("h3", "The story of one entry"), story(branch.story));
   }
   function decide(made) {
     clear();
@@ -203,11 +247,15 @@
       const label = make("label", null, { class: "choice" });
       const radio = make("input", null, { type: "radio", name: "choice", value: place });
       radio.addEventListener("change", () => { sure.disabled = false; });
-      label.append(radio, make("b", `${place + 1}. ${choice.name}`), make("span", choice.words));
+      label.append(radio, make("b", `${place + 1}. ${choice.name}`));
       if (choice.condition) label.append(make("em", choice.condition));
+      label.append(make("span", choice.words));
       choices.append(label);
+      if (choice.can_be_struck) choices.append(strike(made, place, label, radio, sure));
     });
-    form.append(choices, sure);
+    const act = make("div", null, { class: "act" });
+    act.append(sure);
+    form.append(choices, act);
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       const chosen = form.querySelector("input:checked");
@@ -217,6 +265,23 @@
     });
     put(make("h2", moment.title), make("blockquote", moment.read), discuss(moment), form, rules());
     focusPanel();
+  }
+  // What the group's own rules forbid cannot be chosen, and the hot wash says nothing of it.
+  function strike(made, place, choice, radio, sure) {
+    const label = make("label", null, { class: "strike" });
+    const box = make("input", null, { type: "checkbox" });
+    box.addEventListener("change", () => {
+      if (box.checked) struck[made].add(place);
+      else struck[made].delete(place);
+      radio.disabled = box.checked;
+      if (box.checked && radio.checked) {
+        radio.checked = false;
+        sure.disabled = true;
+      }
+      choice.classList.toggle("struck", box.checked);
+    });
+    label.append(box, `Our rules forbid choice ${place + 1}: strike it out, also in the hot wash`);
+    return label;
   }
   function rules() {
     const one = make("details");
@@ -248,21 +313,41 @@
   function wash() {
     document.body.classList.add("wash");
     clear();
-    const path = state.choices.map((choice) => choice + 1).join("-");
-    const told = data.wash[path];
-    put(make("h2", "Hot wash"), make("p", told.short), make("h3", "How hard this surge was"));
-    put(make("p", told.hard));
-    for (const one of told.decisions) {
+    const taken = state.choices.map((choice) => choice + 1).join("-");
+    const told = data.wash[taken];
+    put(make("h2", "Hot wash"), make("p", data.permits_nothing, { class: "first" }));
+    put(make("p", told.short, { class: "short" }));
+    put(make("h3", "How hard this surge was"), make("p", told.hard));
+    told.decisions.forEach((one, made) => {
+      const gone = [...struck[made]].sort((a, b) => a - b);
+      const shown = one.shown[gone.join(",")];
+      const part = make("section", null, { class: "decision" }), said = make("div");
+      said.append(...shown.permissions.map((words) => make("p", words, { class: "first" })));
+      said.append(make("p", shown.sentence));
+      for (const place of gone) {
+        const name = data.moments[made].choices[place].name;
+        said.append(make("p", `Struck out by your own rules and not compared: “${name}”.`));
+      }
+      put(make("h3", one.name), part);
+      part.append(said);
+      if (!shown.picture) return;
       const figure = make("figure");
-      const source = `data:image/svg+xml,${encodeURIComponent(one.picture)}`;
-      figure.append(make("img", null, { src: source, alt: one.sentence }));
-      figure.append(make("figcaption", data.legend));
-      put(make("h3", one.name), make("p", one.sentence));
-      put(...one.permissions.map((said) => make("p", said)), tableOf(one.table), figure);
-    }
-    put(make("h3", "Every path"), tableOf(data.paths, path), list(data.reading));
+      const source = `data:image/svg+xml,${encodeURIComponent(shown.picture)}`;
+      figure.append(make("img", null, { src: source, alt: shown.sentence }));
+      if (!made) figure.append(make("figcaption", data.legend));
+      said.append(tableOf(shown.table));
+      part.append(figure);
+    });
+    const forbidden = (path) => path.split("-").some((one, made) => struck[made].has(one - 1));
+    const paths = data.paths.rows.filter(([path]) => path === taken || !forbidden(path));
+    put(make("h3", "Every path"), tableOf({ head: data.paths.head, rows: paths }, taken));
+    put(list(data.reading));
     report(told.facts);
-    put(button("Print", () => print()), button("Begin again", () => location.reload(), false));
+    const ends = make("p", null, { class: "ends" });
+    ends.append(button("Print", () => print()), button("Begin again", () => {
+      if (confirm("Begin again? All that is written here is lost.")) location.reload();
+    }, false));
+    put(ends);
     focusPanel();
   }
   // What is empty is a space to write in, here or on paper.
@@ -323,6 +408,25 @@
     state.shown = Math.min(Number(time.value), state.present);
     draw();
   });
+  time.addEventListener("keydown", (event) => {
+    const [step, more] = data.steps_s;
+    const by = { ArrowLeft: -step, ArrowDown: -step, ArrowRight: step, ArrowUp: step,
+      PageDown: -more, PageUp: more }[event.key];
+    if (!by) return;
+    event.preventDefault();
+    state.playing = false;
+    state.shown = Math.max(0, Math.min(Math.round(state.shown) + by, state.present));
+    draw();
+  });
+  // A sign that there is more below; the panel changes with every step.
+  const more = byId("more");
+  const seeMore = () => {
+    more.hidden = panel.scrollHeight - panel.scrollTop - panel.clientHeight < 12;
+  };
+  panel.addEventListener("scroll", seeMore);
+  addEventListener("resize", seeMore);
+  new MutationObserver(seeMore).observe(panel,
+    { childList: true, subtree: true, attributes: true, attributeFilter: ["open"] });
   document.addEventListener("keydown", (event) => {
     const free = [document.body, panel].includes(document.activeElement) &&
       !document.body.classList.contains("wash");

@@ -1,0 +1,50 @@
+"""Cleaners on duty, bays that charge and kits recalled at a moment; of what happened before it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surge_sim.equipment.case import Case
+from surge_sim.equipment.cleaning import BY_CREW
+from surge_sim.equipment.timeline import InForce
+
+Whole = NDArray[np.int64]
+
+
+def cleaners_on_duty(case: Case, when: Whole) -> Whole:
+    """Count the cleaners on duty just before each moment [s]; -1 where no crew wipes down."""
+    rules = case.unit.rules
+    if rules.cleaning != BY_CREW:
+        return np.full(len(when), -1)
+    rows = rules.calendar.rows_with(case.timeline.of_cleaners, case.stock.extra_cleaners)
+    moments = when + rules.calendar.run_in_s
+    return _value(rows, "wipers", moments, 0)
+
+
+def bays_charging(case: Case, when: Whole) -> Whole:
+    """Count the charger bays that work and have power just before each moment [s]."""
+    rows, usual = case.timeline.rows, case.unit.rules.usual
+    failed = case.unit.bay_failures(case.stock.bays, case.demand.closing_s)
+    power = _value(rows, "has_power", when, usual.has_power)
+    lent, out = (_value(rows, name, when, 0) for name in ("bays_lent", "bays_out"))
+    by_chance = _value(failed, "bays_failed", when, 0) if len(failed) else 0
+    return np.where(power == 0, 0, np.maximum(case.stock.bays + lent - out - by_chance, 0))
+
+
+def kits_recalled(case: Case, away: Whole, when: Whole) -> Whole:
+    """Count the kits that a recall has taken; ``away`` also counts loans that are not here."""
+    recalled, lent = (
+        _value(case.timeline.rows, name, when, 0) for name in ("kits_recalled", "kits_lent")
+    )
+    return np.clip(away - (case.timeline.kits_come - lent), 0, recalled)
+
+
+def _value(rows: Whole, name: str, when: Whole, usual: Any) -> Whole:
+    """Return a number as it is just before each moment; see `equipment.timeline.rows_of`."""
+    mine = rows[rows[:, 1] == InForce._fields.index(name)]
+    values = np.where(mine[:, 2] < 0, usual, mine[:, 2])
+    places = np.searchsorted(mine[:, 0], when, side="left") - 1
+    return np.where(places < 0, usual, np.append(values, usual)[places])
