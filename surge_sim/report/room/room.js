@@ -64,10 +64,11 @@
       board.append(make("h2", group.name));
       const lines = make("dl");
       for (const { key, words, if_any: ifAny, bar: hasBar } of group.items) {
-        const [number, bar, cell] = [make("dd"), make("div", null, { class: "bar" }), make("div")];
+        const [number, bar] = [make("dd"), make("div", null, { class: "bar" })];
+        const cell = make("dd", null, { class: "cell", "aria-hidden": "true" });
         const name = make("dt", words);
         cell.append(bar);
-        lines.append(number, name, cell);
+        lines.append(name, number, cell);
         const row = [number, name, cell];
         const most = hasBar ? group.most : 0;
         numbers.set(key, { row, ifAny, bar, most, wait: key.endsWith("_s") });
@@ -352,8 +353,9 @@
   }
   // What is empty is a space to write in, here or on paper.
   function blank(tag) {
-    const one = make(tag, "", { role: "textbox", "aria-label": "write here" });
-    one.contentEditable = "true";
+    const one = make(tag), paper = make("div", "", { role: "textbox", "aria-label": "write here" });
+    paper.contentEditable = "true";
+    one.append(paper);
     return one;
   }
   function report(facts) {
