@@ -22,6 +22,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.approved.cases import TIMED
 from tests.conftest import ROOT, plain_environment
 
 DOCUMENTS = ("README.md", "DEVELOPERS.md", "tests/README.md")
@@ -75,7 +76,10 @@ def agrees(shown: str, printed: str) -> bool:
 
 
 def run_command(command: str, folder: Path) -> subprocess.CompletedProcess[str]:
-    """Run one command; ``surge-sim`` and ``python`` are those of this environment."""
+    """Run one command; ``surge-sim`` and ``python`` are those of this environment.
+
+    What tells the progress of long work is left out: it depends on how quick the machine is.
+    """
     words = shlex.split(command)
     if words[0] == "surge-sim":
         words[:1] = [sys.executable, "-m", "surge_sim"]
@@ -83,7 +87,7 @@ def run_command(command: str, folder: Path) -> subprocess.CompletedProcess[str]:
         words[0] = sys.executable
     else:
         raise ValueError(f"a console block runs surge-sim or python only, not {words[0]}")
-    return subprocess.run(
+    done = subprocess.run(
         words,
         cwd=folder,
         env=plain_environment(),
@@ -93,6 +97,9 @@ def run_command(command: str, folder: Path) -> subprocess.CompletedProcess[str]:
         text=True,
         timeout=900,
     )
+    for told, instead in TIMED[:2]:
+        done.stdout = told.sub(instead, done.stdout)
+    return done
 
 
 @pytest.fixture(scope="module")

@@ -168,7 +168,7 @@ def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
 
 
 def _others(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
-    """Tell the choices that cost hours, and those that differ in nothing that can be shown."""
+    """Tell the choices that cost hours, and those of which nothing is shown."""
     if result.replay is not None:
         return
     longer = [one for one in choices if finding_of(result, one, "hours_waited") == WORSE]
@@ -184,8 +184,8 @@ def _others(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]
     ]
     if open_ones and len(open_ones) < len(choices):
         yield (
-            f"{_listed(open_ones[:_MOST_OPEN], len(open_ones) - _MOST_OPEN)}: no difference that "
-            f"{result.surges:,} surges can show."
+            f"{_listed(open_ones[:_MOST_OPEN], len(open_ones) - _MOST_OPEN)}: undecided with "
+            f"{result.surges:,} surges."
         )
 
 
@@ -241,6 +241,9 @@ def _short_rows(result: Comparison) -> Iterator[tuple[str, str]]:
     else:
         sure = share_text(result.confidence)
         yield "Confidence", f"all stars hold together with {sure}; wrong inputs not covered"
+    if _has_rules(result):
+        # a line, for a screen has no more to spare
+        yield "Permission", "instructions, program and local codes decide, not this table"
 
 
 def _assumptions(result: Comparison) -> Iterator[Block]:

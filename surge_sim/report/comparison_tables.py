@@ -120,7 +120,7 @@ def how_to_read_short(result: Comparison) -> str:
         shown += min(len(members), _STRESS_SHOWN if heading == _STRESS else _CHOICES_SHOWN)
     more = len(result.others) - shown
     left = f"{more} more, and " if more else ""
-    star = "" if result.replay is not None else f"* differs from {quoted(AS_IT_IS)}. "
+    star = "" if result.replay is not None else f"* shown to differ from {quoted(AS_IT_IS)}. "
     currency = result.base.scenario.settings.prices.currency
     return (
         f"{star}Hours waited {per_play(result.replay)}; to add: {currency}. With --full: {left}"

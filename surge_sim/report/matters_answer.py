@@ -121,7 +121,7 @@ def answer_words(result: Matters) -> str:
     idle = [one for one in result.effects if not moves(one)]
     if idle and result.replay is None and len(idle) < len(result.effects):
         names = [input_words(one.input) for one in idle]
-        said.append(f"No difference that {plays} can show: {shortened(names, 3)}.")
+        said.append(f"Undecided with {plays}: {shortened(names, 3)}.")
     return " ".join(said)
 
 

@@ -148,7 +148,11 @@ def _killed(
         left -= half
     if "out" in left and not (folder / "out" / "manifest.json").is_file():
         return Outcome("half a result", f"after {what}", said)
-    if not ended and left - {"out"}:
+    # requests are written whole or not at all, before or after the folder
+    rows = folder / "rows.csv"
+    if rows.is_file() and not rows.read_bytes().endswith(b"\n"):
+        return Outcome("half a result", f"rows.csv after {what}", said)
+    if not ended and left - {"out", "rows.csv"}:
         return Outcome("left behind", f"{sorted(left)} after {what}", said)
     again = ("run", SCENARIO, "--surges", "4", "--processes", "1", "--out", "again")
     if _started(again, folder, cache_folder).wait():
