@@ -26,6 +26,7 @@ EXACT = {
     "report/test_columns.py",
     "scenario/test_load.py",
     "scenario/test_shipped.py",
+    "sizing/test_choosing.py",
     "sizing/test_search.py",
     "shadow/test_run_accounts.py",
     "statistics/test_intervals.py",

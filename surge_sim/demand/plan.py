@@ -219,7 +219,7 @@ def drawn_from(settings: Settings) -> tuple[Any, ...]:
         *(settings.start, settings.horizon, settings.run_out, settings.run_in),
         *(settings.arrivals, settings.entries, settings.rooms, settings.classes, settings.roles),
         *(policy.bundled_care, policy.maximum_wait, policy.urgent_maximum_wait),
-        *(kit.don, kit.doff, failures.hood_damage, failures.tube_damage),
+        *(kit.don, kit.doff, kit.large_hood_share, failures.hood_damage, failures.tube_damage),
         tuple(one for one in settings.timeline if isinstance(one, ChangeOfDemand)),
     )
 

@@ -129,9 +129,9 @@ def test_columns_are_read_only_of_one_length_and_of_whole_seconds():
             if isinstance(value, np.ndarray):
                 assert not value.flags.writeable, one.name
                 assert value.dtype in (np.int64, np.bool_), one.name
-    assert len(columns) == 19
+    assert len(columns) == 20
     for name in ("room_s", "don_s", "doff_s", "maximum_wait_s", "role", "patient_class", "patient",
-                 "urgent", "wearer", "hood_torn", "tube_torn", "mark"):  # fmt: skip
+                 "urgent", "wearer", "large_hood", "hood_torn", "tube_torn", "mark"):  # fmt: skip
         assert len(getattr(trace, name)) == trace.entries > 100
     assert trace.closing_s == trace.horizon_s + 86_400
     assert trace.room_s.min() >= 0 and trace.due_s.min() >= 0

@@ -95,7 +95,7 @@ def all_draws(scenario, play):
         ({"kit": {"don": VARIED}, "cleaning": {"wipe_down": VARIED}},
          ("times to put on", "wipe-down times")),
         ({"timeline": [{"what": "care bundled", "dropped": "40 %", "at": "1 h"}]},
-         ("which entries are dropped or postponed",)),
+         ("which entries are made within others or postponed",)),
         ({"timeline": [{"what": "routine entries postponed", "by": "2 h", "at": "1 h"}]}, ()),
     ],
 )  # fmt: skip

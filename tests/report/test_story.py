@@ -223,7 +223,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
         {"need": [0, 1], "room": 10, "large_hood": [0, 1], "hood_torn": [1]},
         ("entry", 1),
         {"kits": 2},
-        ["is first in line and lacks a large hood", "takes a large hood with it"],
+        ["waits first in line for a large hood", "takes a large hood with it"],
     ),
     "a torn large hood": (
         {}, {"need": [0], "room": 10, "large_hood": [0], "hood_torn": [0]}, ("kit", 0), {},

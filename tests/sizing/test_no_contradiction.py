@@ -117,7 +117,8 @@ def test_no_stock_carries_two_verdicts_and_money_adds_up(number: int, tmp_path: 
 
 
 def counts(row: dict[str, Any]) -> tuple[int, ...]:
-    return tuple(int(row[item.field]) for item in ITEMS.values())
+    # a sizing without large hoods has no column of them
+    return tuple(int(row.get(item.field, 0)) for item in ITEMS.values())
 
 
 def one_verdict(

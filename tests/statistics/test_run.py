@@ -131,5 +131,5 @@ def test_the_stock_in_hand_is_played_unless_another_is_given(scenario):
 
 
 def test_no_surges_are_refused(scenario):
-    with pytest.raises(ValueError, match="at least 1"):
+    with pytest.raises(ValueError, match="must be 1 or more"):
         surge_sim.run(scenario, surges=0)
