@@ -31,7 +31,8 @@ from surge_sim.scenario.limits import MOST_SURGES
 @click.option(
     "--new",
     is_flag=True,
-    help="Begin with none of what may be bought (all, or --only), not with the stock in hand.",
+    help="Start from zero of each item that may be bought (all, or --only), not from the stock in "
+    "hand.",
 )
 @click.option(
     "--spend", type=Money(), metavar="AMOUNT", help="Also: the best use of so much money."

@@ -27,10 +27,12 @@ def cleaners_on_duty(case: Case, when: Whole) -> Whole:
 def bays_charging(case: Case, when: Whole) -> Whole:
     """Count the charger bays that work and have power just before each moment [s]."""
     rows, usual = case.timeline.rows, case.unit.rules.usual
-    failed = case.unit.bay_failures(case.stock.bays, case.demand.closing_s)
+    # failures by chance are numbered from the beginning of the run-in
+    run_in_s = case.unit.rules.calendar.run_in_s
+    failed = case.unit.bay_failures(case.stock.bays, case.demand.closing_s + run_in_s)
     power = _value(rows, "has_power", when, usual.has_power)
     lent, out = (_value(rows, name, when, 0) for name in ("bays_lent", "bays_out"))
-    by_chance = _value(failed, "bays_failed", when, 0) if len(failed) else 0
+    by_chance = _value(failed, "bays_failed", when + run_in_s, 0) if len(failed) else 0
     return np.where(power == 0, 0, np.maximum(case.stock.bays + lent - out - by_chance, 0))
 
 

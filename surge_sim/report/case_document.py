@@ -114,7 +114,7 @@ def _least_cost(case: PurchaseCase) -> str:
     least, price = case.sized.least_cost.get("low"), case.stage(case.sized.place, "cost").value
     if not isinstance(least, int | float) or not least or not price:
         return ""
-    condition = "as far as more stock never makes a surge worse"
+    condition = "if more stock never makes a surge worse"
     if least >= price:
         return f"nothing that costs less meets the target, {condition}"
     said = (
@@ -125,7 +125,8 @@ def _least_cost(case: PurchaseCase) -> str:
     open_below = (stages["cost"] < least) & (stages["verdict"] == UNDECIDED)
     if open_below.any():
         said += " (a cheaper stage that is 'undecided' by its own test is ruled out by this)"
-    return f"{said}. Between that and the request something cheaper may do; none was shown to"
+    said += ". A stock priced between that and the request may meet the target; none was shown to"
+    return said
 
 
 def _how_sure(case: PurchaseCase) -> Iterator[Block]:

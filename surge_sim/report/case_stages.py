@@ -148,7 +148,7 @@ def _cheaper(case: PurchaseCase) -> Iterator[str]:
     sized, best = case.sized, case.sized.place
     tested, price = sized.tables["tested"], case.stage(best, "cost").value or 0.0
     if not (tested.loc[tested["cost"] < price, "verdict"] == CONFIRMED).any():
-        yield "Of what costs less, nothing that was tested was shown to meet the target."
+        yield "No cheaper stock that was tested was shown to meet the target."
     before = best - 1
     yield (
         f"The stage before the request ({money_words(case, case.stage(before, 'cost').value)}) met "
@@ -166,8 +166,8 @@ def _cheaper(case: PurchaseCase) -> Iterator[str]:
         yield (
             f"The dearest tested stock below the request costs {money_words(case, price - cost)} "
             f"less{more} and met it in {met_words(case, near, tested=True)}: "
-            f"{tested['verdict'].iloc[near]}. It is no stage, as it is no step on the way to the "
-            "request; its late entries were not counted."
+            f"{tested['verdict'].iloc[near]}. It is not one of the stages, so its late "
+            "entries were not counted."
         )
 
 

@@ -28,7 +28,7 @@ _USED = {
     "entries": "entries",
     "battery_hours": "hours that batteries are in use",
     "charges": "charges begun",
-    "full_charges": "full charges that this is worth, at most",
+    "full_charges": "equivalent full charges, at most",
     "wipe_downs": "wipe-downs",
     "wiping_hours": "hours of wipe-down work",
     "wipes": "wipes",

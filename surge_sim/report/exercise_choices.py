@@ -91,8 +91,8 @@ def _kept_words(settings: Settings, change: KitPolicy) -> str:
     enough = (
         f"with {wet}"
         if wipe_s >= wet_s
-        else f"less than {wet} of a wipe-down: infection prevention decides whether that may be, "
-        "and where it may not, the choice is struck out"
+        else f"shorter than {wet} of a wipe-down, which stay: strike this choice out unless the "
+        "manufacturer's instructions say how a kit is cleaned between two patients"
     )
     return (
         f"each nurse or other named wearer keeps one kit for the {how_long} and wipes it down "

@@ -55,7 +55,7 @@ READING = (
     "came, as far as it was known then; so stretches can add up to a few late entries less than "
     "the whole.",
     "The worth of a choice is its average over other surges. What is left of the difference on the "
-    "played surge belongs to this surge, not to your decision.",
+    "played surge is random variation of this surge, not your decision.",
     "Each average stands for the choice with all other choices as they were taken. Limits are for "
     "each number by itself.",
 )
@@ -122,11 +122,11 @@ def in_short(comparison: Comparison, choices: Choices) -> str:
     hard = comparison.hardness(choices)
     target = comparison.exercise.scenario.settings.target
     share = (hard.entries - hard.late) / hard.entries if hard.entries else 1.0
-    met = "met" if share >= target.service_level else "not met"
+    asked = "at least" if share >= target.service_level else "less than"
     return (
         f"With these choices {hard.late:,} of {hard.entries:,} entries were late on this surge: "
-        f"{percent(share)} were in time, so the target of {share_text(target.service_level)} was "
-        f"{met}. Over {hard.others} other surges, with the same choices, "
+        f"{percent(share)} were in time, {asked} the {share_text(target.service_level)} that the "
+        f"target asks for. Over {hard.others} other surges, with the same choices, "
         f"{_average(comparison, choices)} are late on average."
     )
 
@@ -207,7 +207,8 @@ def decision_sentence(taken: str, rows: list[Against]) -> str:
     variation = max((_variation(worth) for _, worth in rows), key=_size)
     return (
         f"“{taken}” brought {' and '.join(parts)}. What differs from the average, up to "
-        f"{variation.removeprefix('-')} entries, belongs to this surge, not to your decision."
+        f"{variation.removeprefix('-')} entries, is random variation of this surge, not your "
+        "decision."
     )
 
 
@@ -264,7 +265,7 @@ def _worth_table(rows: list[Against], urgent: list[Against]) -> Table:
         Column("here"),
         Column("on average"),
         Column("95 % interval (−: fewer)"),
-        Column("this surge alone"),
+        Column("random variation"),
     )
     lines = []
     for (name, worth), (_, of_urgent) in zip(rows, urgent, strict=True):

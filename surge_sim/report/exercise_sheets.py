@@ -84,8 +84,8 @@ def facilitator_sheet(tree: Tree) -> Document:
             "each player for one thing that went well and one thing to improve. Then show the hot "
             "wash of the path that was taken, on the page for the room or by surge-sim exercise "
             f"hot-wash {exercise.path.name} --choices {numbers} (these numbers stand for yours): "
-            "what each choice is worth on average, and what belonged to this surge alone. Write "
-            "owners and dates into the improvement plan before the group leaves."
+            "what each choice is worth on average, and what was random variation of this surge. "
+            "Write owners and dates into the improvement plan before the group leaves."
         ),
         Remark("caution", CAUTION),
     )

@@ -167,7 +167,8 @@ def _busy_words(found: Stretch) -> Iterator[str]:
         entries = counted(found.delayed, "entry", "entries")
         yield (
             f"Not counted as waiting for a kit: {entries} began later because their wearer was "
-            f"busy, also with waiting, {about(found.delayed_s, longest='h')} in all."
+            "busy (waiting for a kit counts as busy), "
+            f"{about(found.delayed_s, longest='h')} in all."
         )
 
 
@@ -219,7 +220,7 @@ def _event_words(event: Event, case: Case) -> Iterator[str]:
     elif event.kind == Kind.TAKES_BATTERY:
         yield f"puts another battery into the kit, {charged_words(event, case)}"
     elif event.kind == Kind.WEARER_BUSY:
-        yield "is due, but whoever is to go in is busy elsewhere"
+        yield "is due, but its wearer is busy elsewhere"
     elif event.kind == Kind.FIRST_IN_LINE:
         endless = case.unit.rules.endless
         no_kit = bool(event.value("missing") & Missing.BLOWER)

@@ -44,8 +44,9 @@ def kit_words(settings: Settings) -> Iterator[str]:
     if kit.large_hood_share:
         yield (
             f"{share_text(kit.large_hood_share)} of wearers need a large hood; none comes with a "
-            "kit, and no hood of one size serves a wearer of the other (kit.large_hood_share). Who "
-            "waits for a hood lets those of the other size pass."
+            "kit, and no hood of one size serves a wearer of the other (kit.large_hood_share). "
+            "Someone who waits for a hood of one size lets people in the same line who need the "
+            "other size go first; an urgent entry that waits for one holds routine entries back."
         )
     levels = [
         duration_text(level.run_time)

@@ -113,7 +113,7 @@ def answer_words(result: Matters) -> str:
     if _part(first.index.first) == "0" and result.replay is None:
         said.append(
             "Its share alone is about 0 because single surges differ mostly by random variation; "
-            "what is right on average still depends on it."
+            "the best purchase on average still depends on it."
         )
     together = first.index.together.estimate or 0.0
     if acts_together(first.index) and together > (first.index.first.estimate or 0.0):

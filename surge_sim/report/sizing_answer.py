@@ -111,9 +111,9 @@ def _answer(result: SizeResult) -> str:
     where = "in the recorded period" if alike else f"in at least {share}"
     if best == owned:
         return f"Buy nothing: with the stock in hand {target} {where}."
-    beside = f" beside the {listed(kept)} in hand" if (kept := _kept(result)) else ""
+    beside = f", in addition to the {listed(kept)} in hand" if (kept := _kept(result)) else ""
     buy = "From an empty store, buy" if result.new and not beside else "Buy"
-    said = f"{buy} {added_words(owned, best)}{beside} for {_price(result, best)}: "
+    said = f"{buy} {added_words(owned, best)} for {_price(result, best)}{beside}: "
     said += f"then {target} {where}."
     if not result.new:
         hand = result.ledger.entry(owned)

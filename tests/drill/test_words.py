@@ -58,7 +58,7 @@ def test_a_decision_is_one_sentence_with_worth_and_variation_apart():
     assert decision_sentence("Borrow", rows) == (
         "“Borrow” brought 9.0 (7.2 to 11.0) fewer late entries on average than “Wait” (here 12 "
         "fewer) and no clear difference on average from “Reserve” (here 3 more). What differs "
-        "from the average, up to 3.0 entries, belongs to this surge, not to your decision."
+        "from the average, up to 3.0 entries, is random variation of this surge, not your decision."
     )
 
 
@@ -134,8 +134,8 @@ def test_a_kept_kit_is_told_with_what_is_done_between_two_visits(tmp_path):
         exercise = load_exercise(path)
         return choice_words(exercise, exercise.moments[1].choices[1])
 
-    assert "after every visit (2 min, less than the 12 min of contact and drying time" in said()
-    assert "infection prevention decides whether that may be" in said()
+    assert "after every visit (2 min, shorter than the 12 min of contact and drying time" in said()
+    assert "which stay: strike this choice out unless" in said()
     place = path.parent / "ward.yaml"
     place.write_text(
         place.read_text().replace("policy: {", "policy: {wipe_between_visits: 16 min, ")

@@ -75,7 +75,7 @@ def test_surges_in_which_it_was_out_of_order_are_counted(run_in: str) -> None:
     )
 
 
-def test_a_charger_that_never_failed_is_said_to_be_lucky() -> None:
+def test_a_charger_that_failed_in_no_surge_is_counted_as_such() -> None:
     rare = ward(failures={"charger_time_between_failures": "3000 d"})
     said = single_charger_seen(rare, Stock(5, 8, 1), 1, Sample.RUN, np.ones(7, dtype=np.bool_))
     assert said.endswith("That happened in none of 7 simulated surges.")
