@@ -26,6 +26,8 @@ from tests.shadow.run_books import Books, quantile
 Rows = list[dict[str, Any]]
 
 #: columns of a stock: the price of one, and its names
+#: parts that a sizing looks at, at most
+MOST_PARTS = 10_000
 THINGS = {
     "kits": ("kit", "kit", "kits"),
     "batteries": ("battery", "battery", "batteries"),
@@ -341,7 +343,9 @@ class SizeBooks:
             lot = self.prices.bays_per_charger if name == "bays" else 1
             owned = getattr(self.owned, name)
             beyond = {owned + lot * max((getattr(one, name) - owned) // lot + 1, 0) for one in out}
-            counts.append(sorted({owned, *beyond}))
+            # nothing is looked for beyond the limits of the file
+            most = getattr(self.settings.limits, name.removeprefix("extra_"), MOST_PARTS)
+            counts.append(sorted({owned, *(count for count in beyond if count <= most)}))
         high = self.money(self.recommended)["cost"]
         left = [high]
         for numbers in itertools.product(*counts):
