@@ -203,7 +203,7 @@ def _confidence(result: RunResult, full: bool) -> str:
         return replay_words(result.replay, result.surges_played)
     if not full:
         limits = percent_range(result.share_on_target)
-        return f"{limits} of surges on target (95 % interval), if inputs hold"
+        return f"{limits} on target (95 % interval), if inputs are right"
     return (
         f"{percent_range(result.share_on_target)} of such surges meet the target (95 % interval "
         f"from {counted(result.surges_played, 'surge')}); random variation only, not wrong inputs"

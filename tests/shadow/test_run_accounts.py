@@ -40,6 +40,8 @@ EVERYTHING = ROOT / "tests" / "everything" / "every_feature.yaml"
 #: random scenes; how many of them tell every number from every other; how many are quick
 SCENES, TELLING, QUICK = 50, 6, 2
 SURGES, SEED = 16, 5
+#: scenes in which a visit is never completed, which is refused
+ENDLESS = {12, 31, 35}
 
 
 class Case:
@@ -73,7 +75,7 @@ class Case:
 
 def cases() -> list[Any]:
     named = {path: path.stem for path in (*SHIPPED, EVERYTHING)}
-    named |= {n: f"scene {n}" for n in range(SCENES)}
+    named |= {n: f"scene {n}" for n in range(SCENES) if n not in ENDLESS}
     quick = {"rule_out_unit", "every_feature", *(f"scene {n}" for n in range(QUICK))}
     return [
         pytest.param(case, id=name, marks=[] if name in quick else pytest.mark.slow)
@@ -362,3 +364,16 @@ def test_a_changed_number_of_the_screen_is_noticed() -> None:
         if not screen_wrong(case, text):
             unnoticed.append(case.screen[found.start() - 20 : found.end() + 9])
     assert unnoticed == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", sorted(ENDLESS))
+def test_a_scene_without_accounts_is_one_that_is_refused(number: int, tmp_path: Path) -> None:
+    (tmp_path / "scene.yaml").write_text(scene(number), encoding="utf-8")
+    asked = ["--surges", str(SURGES), "--seed", str(SEED), "--processes", "1"]
+    done = CliRunner().invoke(
+        cli, ["run", str(tmp_path / "scene.yaml"), *asked, "--out", str(tmp_path / "out")],
+        catch_exceptions=False,
+    )  # fmt: skip
+    assert done.exit_code == 2
+    assert "is never completed" in done.output
