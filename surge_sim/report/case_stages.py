@@ -113,12 +113,12 @@ def what_we_have(case: PurchaseCase) -> Iterator[Block]:
 
 def _reduced(case: PurchaseCase) -> Iterator[str]:
     """Yield the items of which more would reduce waiting, with its share."""
-    words = " would reduce {} of these hours"
+    words = " would help in {} of these hours"
     for place, item in enumerate(case.tables["waiting_by_item"]["reduced_by"]):
         share = case.of("waiting_by_item", place, "share_in_hand").value or 0.0
         if item in _ITEMS and share >= 0.005:
             yield f"{_ITEMS[item]}{words.format(percent(share, 0.1))}"
-            words = " {}"
+            words = " in {}"
 
 
 def less_and_more(case: PurchaseCase) -> Iterator[Block]:
@@ -186,6 +186,10 @@ def _how_to_read(case: PurchaseCase) -> Iterator[str]:
         yield (
             f"The test of the request went on until it decided, after {surges:,.0f} {plays}; late "
             f"entries of all stages are means over the first {same:,}."
+        )
+        yield (
+            "Stocks are tested from dear to cheap until one is not confirmed. The other stages are "
+            "only looked at on those first ones, which is why they may stay 'undecided'."
         )
     else:
         yield f"Late entries are means over the same {same:,} {plays}."
