@@ -126,11 +126,11 @@ def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
         saving = [one for one in choices if (change_of(result, one, "hours_waited") or 0.0) < 0.0]
     if not saving:
         yield (
-            f"None of {_count(len(choices), 'alternative')} shortens the waiting enough "
-            f"for {result.surges:,} {plays_name(result.replay)} to show it."
+            f"For none of {_count(len(choices), 'alternative')} do {result.surges:,} "
+            f"{plays_name(result.replay)} show that hours of waiting are saved."
             if len(choices) > 1
-            else f"{quoted(choices[0].name)} does not shorten the waiting enough for "
-            f"{result.surges:,} {plays_name(result.replay)} to show it."
+            else f"That {quoted(choices[0].name)} saves hours of waiting is not shown by "
+            f"{result.surges:,} {plays_name(result.replay)}."
         )
         better = [
             one.name
@@ -140,7 +140,7 @@ def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
         if better and result.replay is None:
             yield (
                 f"{_listed(better[:_MOST_OPEN], len(better) - _MOST_OPEN)} "
-                f"{'are' if len(better) > 1 else 'is'} better in another measure."
+                f"{'are' if len(better) > 1 else 'is'} shown to be better in another measure."
             )
         return
     saving.sort(key=lambda one: change_of(result, one, "hours_waited") or 0.0)

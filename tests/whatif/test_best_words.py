@@ -18,4 +18,4 @@ def test_what_is_better_in_another_measure_is_told_where_no_hours_are():
         if "better" in findings.values() and findings["hours_waited"] != "better":
             break
     said = " ".join(_best(found, found.others))
-    assert said.endswith('"kit per shift" is better in another measure.')
+    assert said.endswith('"kit per shift" is shown to be better in another measure.')
