@@ -38,7 +38,7 @@ def large_hoods(
     Returns
     -------
     ndarray of bool, shape (entries,)
-        What comes later, or who else is there, moves no draw.
+        What comes later moves no draw.
     """
     share = plan.settings.kit.large_hood_share
     if not 0 < share < 1:

@@ -115,6 +115,8 @@ def _least_cost(case: PurchaseCase) -> str:
     if not isinstance(least, int | float) or not least or not price:
         return ""
     condition = "if more stock never makes a surge worse"
+    if case.sized.confidence is not None:
+        condition += f" (with {share_text(case.sized.confidence)} confidence)"
     if least >= price:
         return f"nothing that costs less meets the target, {condition}"
     said = (

@@ -137,7 +137,7 @@ def _workload(load: ExpectedLoad, settings: Settings) -> Table:
          load.kits_busy_in_busiest_hour, stock.kits),
         ("Batteries busy (in use, charging)", None, load.batteries_busy_at_peak,
          load.batteries_busy_in_busiest_hour, stock.batteries),
-        ("Bays busy (all charged full at once)", None, load.bays_busy_at_peak,
+        ("Bays busy (no battery ever waits)", None, load.bays_busy_at_peak,
          load.bays_busy_in_busiest_hour, stock.bays),
     ]  # fmt: skip
     share, large = settings.kit.large_hood_share, settings.supplies.large_hoods
@@ -204,8 +204,8 @@ def _start(load: ExpectedLoad, settings: Settings) -> str:
             f"{said}, in which not every battery has been used and charged again on average; "
             "a longer `run_in` would hide that all were full at first"
         )
-    share = f"{number(100 * load.start_shows_s / settings.horizon)} %"
-    return f"all ready; influences the first {about(load.start_shows_s)}, {share}; see `run_in`"
+    share = f"{number(100 * load.start_shows_s / settings.horizon)} % of the horizon"
+    return f"all ready; affects {about(load.start_shows_s)}, {share}; see `run_in`"
 
 
 def _read_back(scenario: Scenario) -> Iterator[Block]:

@@ -96,7 +96,7 @@ def answer_words(result: Comparison) -> str:
     if same := result.same_on_every_surge:
         said.append(
             f"{_listed(same[:_MOST_OPEN], len(same) - _MOST_OPEN)}: the same as {quoted(AS_IT_IS)} "
-            f"in {_every(result)}, so the change makes no difference here."
+            f"in {_every(result)}."
         )
     if result.assumed_times:
         named = _listed(result.assumed_times)
@@ -111,10 +111,10 @@ def _apart(result: Comparison) -> list[Alternative]:
 
 
 def _every(result: Comparison) -> str:
-    """Name all that was simulated: ``every surge``."""
+    """Name all that was simulated: ``each of 20 surges``."""
     if result.replay is not None and result.replay.alike:
         return "the recorded period"
-    return f"every {plays_name(result.replay).removesuffix('s')}"
+    return f"each of {result.surges:,} {plays_name(result.replay)}"
 
 
 def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:

@@ -189,7 +189,8 @@ def draw_use(
     )  # fmt: skip
     ax.set_ylabel(what)
     ax.set_xlim(0, end)
-    ax.set_ylim(bottom=0, top=1.08 * max(most.max(), top.max(initial=0.0), there.max(), have))
+    highest = max(most.max(), top.max(initial=0.0), there.max(), have)
+    ax.set_ylim(bottom=0, top=1.08 * highest or 1.0)
     ax.yaxis.set_major_locator(MaxNLocator(integer=True, nbins=5))
     handles, labels = ax.get_legend_handles_labels()
     # as they lie on one another, the highest first

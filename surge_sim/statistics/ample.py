@@ -8,7 +8,7 @@ common, such as a visit that is due while its wearer is in another room, is no d
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +27,12 @@ _FIRST, _MORE = 64, 4
 _MOST = 100_000
 
 
+def _ample(things: int) -> Stock:
+    """Return a stock of so many of every item; cleaners stay those of the scenario."""
+    counts = {one.name: things for one in fields(Stock)}
+    return Stock(**counts | {"batteries": 2 * things, "extra_cleaners": 0})
+
+
 def in_hand_with_ample_stock(case: Case, engine: Engine) -> IntArray:
     """Return when each entry has its first kit with ample stock [s], shape (entries,).
 
@@ -37,8 +43,7 @@ def in_hand_with_ample_stock(case: Case, engine: Engine) -> IntArray:
 
     entries, things, before_s = case.demand.entries, _FIRST, -1
     while True:
-        ample = Stock(things, 2 * things, things, 0, things, things, things, things, things)
-        log = play(*case._replace(stock=ample), engine=engine)
+        log = play(*case._replace(stock=_ample(things)), engine=engine)
         waited_s = int(log.waited_s.sum())
         # weak batteries, or a stock of parts that is never filled up, keep some waiting for ever
         helped = before_s < 0 or waited_s < before_s

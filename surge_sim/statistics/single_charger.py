@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from surge_sim.demand.replay import replay_of
+from surge_sim.scenario.timeline import ChargersOnLoan
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
@@ -24,8 +26,9 @@ _RATE = "failures.charger_time_between_failures"
 
 
 def hangs_on_one_charger(stock: Stock, settings: Settings) -> bool:
-    """Return whether all batteries of a stock are charged by one charger."""
-    return stock.batteries > 0 and 0 < stock.bays <= settings.prices.bays_per_charger
+    """Return whether all batteries of a stock are charged by one charger, none being on loan."""
+    lent = any(isinstance(one, ChargersOnLoan) for one in settings.timeline)
+    return stock.batteries > 0 and 0 < stock.bays <= settings.prices.bays_per_charger and not lent
 
 
 def single_charger_words(stock: Stock, settings: Settings) -> str:
@@ -63,13 +66,14 @@ def single_charger_seen(
         [_out_of_order(scenario, stock, seed, sample, surge) for surge in range(len(on_target))],
         dtype=np.bool_,
     )
+    played = "simulated surges" if replay_of(scenario) is None else "replications"
     if not out.any():
-        return f"{said} That happened in none of {len(out):,} simulated surges."
+        return f"{said} That happened in none of {len(out):,} {played}."
     missed = int((out & ~on_target).sum())
     asked = share_text(settings.target.share_of_surges)
     return (
-        f"{said} That happened in {int(out.sum()):,} of {len(out):,} simulated surges; {missed:,} "
-        f"of these missed the target, which must be met in {asked} of surges."
+        f"{said} That happened in {int(out.sum()):,} of {len(out):,} {played}; {missed:,} of "
+        f"these missed the target, which must be met in {asked} of {played.split()[-1]}."
     )
 
 

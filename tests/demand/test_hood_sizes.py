@@ -47,8 +47,8 @@ def test_a_named_wearer_needs_one_size_for_the_shift() -> None:
 
 
 @pytest.mark.parametrize("seed", [53, 54])
-def test_what_comes_later_and_other_roles_move_no_size(seed: int) -> None:
-    """The first ten days of 100 are those of ten; a role in front has wearers of its own."""
+def test_what_comes_later_moves_no_size(seed: int) -> None:
+    """The first ten days of 100 are those of 50."""
     long = steady(seed=seed, kit=HOODS, **NAMED)
     short = steady(seed=seed, kit=HOODS, **(NAMED | {"horizon": "50 d"}))
     sizes = []

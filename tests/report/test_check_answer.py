@@ -433,7 +433,7 @@ def test_a_check_says_how_the_surge_begins_and_which_rules_are_played(tmp_path):
     """Every rule whose other choice may change a stock by a twentieth or more has its words."""
     scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
     plain = told(scenario)
-    assert "all ready; influences the first" in plain
+    assert "all ready; affects" in plain
     changes = {
         "battery longest on the shelf": {"batteries.issued": "fullest"},
         ", full;": {"charging.partial_charge_at_reissue": "yes"},

@@ -66,14 +66,15 @@ def running_in(session: int) -> list[int]:
 
 
 @cache
-def _usual_s(number: int) -> float:
-    """How long a command takes when nobody stops it [s]."""
+def _usual(number: int) -> tuple[float, bytes]:
+    """How long a command takes when nobody stops it [s], and the requests that it writes."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         _lay_out(folder)
         begin = time.monotonic()
         _started((*_COMMANDS[number], "--out", "out"), folder, None).wait()
-        return time.monotonic() - begin
+        took_s, rows = time.monotonic() - begin, folder / "rows.csv"
+        return took_s, rows.read_bytes() if rows.is_file() else b""
 
 
 def _lay_out(folder: Path) -> dict[str, bytes]:
@@ -93,10 +94,11 @@ def kill_of(seed: int, number: int) -> Outcome:
     cache_folder = folder.with_name(f"{folder.name}-cache") if fresh else None
     try:
         files = _lay_out(folder)
-        after_s = chance.random() * (90.0 if fresh else 1.1 * _usual_s(place))
+        after_s = chance.random() * (90.0 if fresh else 1.1 * _usual(place)[0])
         process = _started((*_COMMANDS[place], "--out", "out"), folder, cache_folder)
         try:
-            return _killed(process, folder, files, signals, after_s, cache_folder)
+            rows = _usual(place)[1]
+            return _killed(process, folder, files, signals, after_s, cache_folder, rows)
         finally:
             for one in running_in(process.pid):
                 os.kill(one, signal.SIGKILL)
@@ -114,6 +116,7 @@ def _killed(
     signals: tuple[signal.Signals, ...],
     after_s: float,
     cache_folder: Path | None,
+    whole_rows: bytes,
 ) -> Outcome:
     what = " and ".join(one.name for one in signals)
     with contextlib.suppress(subprocess.TimeoutExpired):
@@ -150,7 +153,7 @@ def _killed(
         return Outcome("half a result", f"after {what}", said)
     # requests are written whole or not at all, before or after the folder
     rows = folder / "rows.csv"
-    if rows.is_file() and not rows.read_bytes().endswith(b"\n"):
+    if rows.is_file() and rows.read_bytes() != whole_rows:
         return Outcome("half a result", f"rows.csv after {what}", said)
     if not ended and left - {"out", "rows.csv"}:
         return Outcome("left behind", f"{sorted(left)} after {what}", said)

@@ -81,6 +81,11 @@ def test_a_charger_that_failed_in_no_surge_is_counted_as_such() -> None:
     assert said.endswith("That happened in none of 7 simulated surges.")
 
 
+def test_with_chargers_on_loan_not_everything_hangs_on_one() -> None:
+    lent = {"what": "chargers on loan", "chargers": 1, "at": "1 h"}
+    assert single_charger_words(Stock(5, 8, 1), ward(timeline=[lent]).settings) == ""
+
+
 def test_a_run_and_a_check_say_it_first() -> None:
     unit = ward()
     result = run(unit, surges=3, engine="reference", processes=1)
