@@ -102,8 +102,6 @@ def explain(
     Without --entry, --kit or --battery: of the entry that waited longest. The surges are those
     of `run` with the same seed, and entries have the numbers that `run --entries-out` writes.
     """
-    from surge_sim.demand.draw import draw
-    from surge_sim.demand.plan import plan_of
     from surge_sim.engine.story import how_many, tell_story
     from surge_sim.equipment.case import Conditions
     from surge_sim.randomness import Sample, Streams
@@ -114,8 +112,8 @@ def explain(
     scenario = load_scenario(scenario_file)
     stock = chosen_stock(scenario, kits, batteries, bays)
     settings = scenario.settings_for(seed, surge=surge)
-    demand = draw(plan_of(settings), Streams(seed, Sample.RUN, surge))
-    case = Conditions.of(settings).case(demand, stock)
+    case = Conditions.of(settings).drawn(Streams(seed, Sample.RUN, surge), stock)
+    demand = case.demand
     _check_range(sort, number, how_many(sort, case))
     days = -(-demand.closing_s // 86_400)
     if day is not None and day > days:

@@ -17,8 +17,8 @@ from surge_sim.engine.play import play
 from surge_sim.engine.surges import workers
 from surge_sim.errors import Fault
 from surge_sim.scenario.exercise import Choices, Exercise, never_differ
-from surge_sim.statistics.ample import as_judged
 from surge_sim.statistics.intervals import Interval, mean_interval
+from surge_sim.statistics.target import as_judged
 
 Whole = NDArray[np.int64]
 

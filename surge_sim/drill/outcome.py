@@ -13,8 +13,7 @@ from surge_sim.engine.log import IntArray, Kind, Outcome, RunLog
 from surge_sim.engine.play import play, score
 from surge_sim.equipment.case import Case
 from surge_sim.scenario.schema import Target
-from surge_sim.statistics.ample import as_judged
-from surge_sim.statistics.target import late_entries
+from surge_sim.statistics.target import as_judged, late_entries
 
 
 class InAll(NamedTuple):

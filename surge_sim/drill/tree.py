@@ -11,7 +11,7 @@ from surge_sim.engine.log import EventLog, RunLog
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import Case
 from surge_sim.scenario.exercise import Choices
-from surge_sim.statistics.ample import as_judged
+from surge_sim.statistics.target import as_judged
 from surge_sim.units import DAY_S, HOUR_S, MINUTE_S
 
 #: what is to be seen is looked at so often at most, and at one of these distances [s]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.demand.draw import draw
-from surge_sim.demand.plan import plan_of
+from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.table import Demand
 from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, WorkDraws, usual_wipes
 from surge_sim.equipment.numbers import Rules, rules_of
@@ -51,7 +52,7 @@ class Case(NamedTuple):
 
 @dataclass(frozen=True)
 class Conditions:
-    """What a surge is played under; the same for all surges if no range is drawn for each."""
+    """What a surge is drawn and played under; the same for all if no range is drawn for each."""
 
     settings: Settings
     rules: Rules
@@ -63,6 +64,11 @@ class Conditions:
         """Read them from the settings, ranges drawn."""
         return cls(settings, rules_of(settings), start_of(settings), timeline_of(settings))
 
+    @cached_property
+    def plan(self) -> Plan:
+        """What its demand is drawn by; made when it is asked for."""
+        return plan_of(self.settings)
+
     def unit(self, demand: Demand) -> Unit:
         """Return the unit in one surge, with as many draws as nearly every play of it needs."""
         chance = WorkDraws.of(self.settings, demand.seed, demand.sample, demand.surge)
@@ -72,6 +78,10 @@ class Conditions:
     def case(self, demand: Demand, stock: Stock) -> Case:
         """Return all that a play of one surge needs."""
         return Case(demand, self.unit(demand), stock, self.start, self.timeline)
+
+    def drawn(self, streams: Streams, stock: Stock) -> Case:
+        """Draw one surge, and return all that a play of it needs."""
+        return self.case(draw(self.plan, streams), stock)
 
 
 def case_of(
@@ -98,5 +108,4 @@ def case_of(
         ``play(*case)`` plays it.
     """
     settings = scenario.settings_for(seed, sample, surge)
-    demand = draw(plan_of(settings), Streams(seed, sample, surge))
-    return Conditions.of(settings).case(demand, stock)
+    return Conditions.of(settings).drawn(Streams(seed, sample, surge), stock)

@@ -10,22 +10,20 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
-from surge_sim.demand.plan import beside, plan_of
+from surge_sim.demand.plan import beside
 from surge_sim.equipment.case import Conditions
 from surge_sim.equipment.stock import Stock
 from surge_sim.purchase.by_wait import ByWait, LateRow, late_row, waits_of
 from surge_sim.randomness import Sample, Streams
 from surge_sim.sizing.player import row_of
-from surge_sim.statistics.ample import as_judged, in_hand_with_ample_stock
 from surge_sim.statistics.summary import Layout, Summary, joined, summarise
+from surge_sim.statistics.target import as_judged, in_hand_with_ample_stock
 from surge_sim.units import HOUR_S
 
 if TYPE_CHECKING:
-    from surge_sim.demand.plan import Plan
     from surge_sim.demand.table import Demand
     from surge_sim.engine.log import IntArray, RunLog
     from surge_sim.scenario.load import Scenario
-    from surge_sim.scenario.schema import Settings
     from surge_sim.sizing.player import Row
 
 
@@ -65,8 +63,8 @@ class PlayStocks:
         from surge_sim.demand.draw import draw
 
         streams = Streams(self.seed, Sample.CONFIRM, surge)
-        plan, conditions = self._ways(0, surge)
-        demand, waits_s = draw(plan, streams), waits_of(self.layout.target)
+        conditions = self._conditions(0, surge)
+        demand, waits_s = draw(conditions.plan, streams), waits_of(self.layout.target)
         summaries, rows, served = {}, [], {}
         more = self.more if surge < MORE_SURGES else ()
         for place, log in enumerate(self._logs(conditions, demand, self.stocks)):
@@ -77,11 +75,10 @@ class PlayStocks:
         stocks = [self.stocks[place] for place in self.in_full]
         of_more = [served[place] for place in self.in_full] if more else []
         for number, _ in enumerate(more, 1):
-            other, conditions = self._ways(number, surge)
-            fuller = draw(beside(other, plan), streams)
+            other = self._conditions(number, surge)
+            fuller = draw(beside(other.plan, conditions.plan), streams)
             of_more += (
-                row_of(log, fuller, self.layout.target)
-                for log in self._logs(conditions, fuller, stocks)
+                row_of(log, fuller, self.layout.target) for log in self._logs(other, fuller, stocks)
             )
         told = tuple(summaries[place] for place in self.in_full)
         return OfSurge(told, tuple(rows), in_rooms(demand), tuple(of_more))
@@ -99,11 +96,11 @@ class PlayStocks:
             played = case._replace(stock=stock)
             yield as_judged(played, play(*played), target, ample_s=ample_s)
 
-    def _ways(self, number: int, surge: int) -> tuple[Plan, Conditions]:
+    def _conditions(self, number: int, surge: int) -> Conditions:
         """Return what a surge is drawn with and played under: as sized, or as `more` has it."""
         scenario = (self.scenario, *self.more)[number]
         settings = scenario.settings_for(self.seed, Sample.CONFIRM, surge)
-        return self._usual[number] if settings is scenario.settings else _of_surges(settings)
+        return self._usual[number] if settings is scenario.settings else Conditions.of(settings)
 
     @cached_property
     def layout(self) -> Layout:
@@ -111,14 +108,9 @@ class PlayStocks:
         return Layout.of(self.scenario.settings)
 
     @cached_property
-    def _usual(self) -> tuple[tuple[Plan, Conditions], ...]:
+    def _usual(self) -> tuple[Conditions, ...]:
         """What all surges share, if no range is drawn, by scenario."""
-        return tuple(_of_surges(one.settings) for one in (self.scenario, *self.more))
-
-
-def _of_surges(settings: Settings) -> tuple[Plan, Conditions]:
-    """Return what surges of the same settings are drawn with and played under."""
-    return plan_of(settings), Conditions.of(settings)
+        return tuple(Conditions.of(one.settings) for one in (self.scenario, *self.more))
 
 
 def in_rooms(demand: Demand) -> IntArray:

@@ -42,7 +42,7 @@ from surge_sim.scenario.load import Scenario
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.yaml_text import value_at
-from surge_sim.statistics.single_charger import single_charger_words
+from surge_sim.statistics.warnings import single_charger_words
 from surge_sim.units import duration_text
 
 #: sections that are choices or labels, and need no source

@@ -17,11 +17,17 @@ from numpy.typing import NDArray
 
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.sizing.items import PARTS
-from surge_sim.statistics.ample import as_judged, in_hand_with_ample_stock
-from surge_sim.statistics.target import kept, late_allowed, late_entries, parts_missed, score_of
+from surge_sim.statistics.target import (
+    as_judged,
+    in_hand_with_ample_stock,
+    kept,
+    late_allowed,
+    late_entries,
+    parts_missed,
+    score_of,
+)
 
 if TYPE_CHECKING:
-    from surge_sim.demand.plan import Plan
     from surge_sim.demand.table import Demand
     from surge_sim.engine.log import RunLog, Score
     from surge_sim.equipment.case import Case, Conditions
@@ -48,7 +54,7 @@ class Seen(IntEnum):
     STOCK_OUTS = 6
     #: parts used
     USED = 11
-    #: seconds waited by cause: see :mod:`surge_sim.statistics.causes`
+    #: seconds waited by cause: see :mod:`surge_sim.statistics.waits`
     CAUSES = 16
 
 
@@ -107,29 +113,24 @@ class ScenarioPlayer:
         return self._drawn(0, 0)
 
     def _drawn(self, sample: int, number: int) -> ScenarioSurge:
-        from surge_sim.demand.draw import draw
         from surge_sim.equipment.stock import Stock
         from surge_sim.randomness import Streams
 
         drawn = self.scenario.settings_for(self.seed, sample, number)
         usual = drawn is self.scenario.settings
-        plan, conditions = self._usual if usual else self._of_surges(drawn)
-        demand = draw(plan, Streams(self.seed, sample, number))
-        case = conditions.case(demand, Stock(0, 0, 0))
+        conditions = self._usual if usual else self._conditions(drawn)
+        case = conditions.drawn(Streams(self.seed, sample, number), Stock(0, 0, 0))
         return ScenarioSurge(case, self.target, self.engine)
 
     @cached_property
-    def _usual(self) -> tuple[Plan, Conditions]:
+    def _usual(self) -> Conditions:
         """What all surges share, if no range is drawn."""
-        return self._of_surges(self.scenario.settings)
+        return self._conditions(self.scenario.settings)
 
-    def _of_surges(self, settings: Settings) -> tuple[Plan, Conditions]:
-        """Return what surges of the same settings are drawn with and played under."""
-        from surge_sim.demand.plan import plan_of
+    def _conditions(self, settings: Settings) -> Conditions:
         from surge_sim.equipment.case import Conditions
 
-        played = settings.model_copy(update={**self.sections, "target": self.target})
-        return plan_of(played), Conditions.of(played)
+        return Conditions.of(settings.model_copy(update={**self.sections, "target": self.target}))
 
 
 @dataclass(frozen=True)
@@ -196,7 +197,7 @@ def missed_by(score: Score, target: Target) -> float:
 def row_of(log: RunLog, demand: Demand, target: Target) -> Row:
     """Count what a sizing tells of one play."""
     from surge_sim.engine.log import Count
-    from surge_sim.statistics.causes import waiting_by_cause
+    from surge_sim.statistics.waits import waiting_by_cause
     from surge_sim.units import DAY_S
 
     entries, counts = demand.entries, np.asarray(log.counts)

@@ -16,7 +16,7 @@ from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.sizing.items import ITEMS, PARTS, count_words, listed, stock_words
 from surge_sim.sizing.player import ScenarioPlayer, Seen
-from surge_sim.statistics.causes import cause_name, missing_name
+from surge_sim.statistics.waits import cause_name, missing_name
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock

@@ -44,7 +44,7 @@ from surge_sim.sizing.search import (
     search_region,
 )
 from surge_sim.statistics.intervals import upper_limit
-from surge_sim.statistics.single_charger import single_charger_seen
+from surge_sim.statistics.warnings import single_charger_seen
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:

@@ -19,7 +19,6 @@ from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Target
 from surge_sim.scenario.timeline import Change
 from surge_sim.statistics import rows, tables
-from surge_sim.statistics.few import few_surges
 from surge_sim.statistics.intervals import (
     CONFIDENCE,
     Interval,
@@ -36,6 +35,7 @@ from surge_sim.statistics.recorded import (
 )
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.waits import Waits
+from surge_sim.statistics.warnings import few_surges
 from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:

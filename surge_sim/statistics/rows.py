@@ -12,10 +12,10 @@ from surge_sim.demand.table import Demand
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, IntArray, Outcome, RunLog, Use
 from surge_sim.randomness import Sample
 from surge_sim.scenario.ranges import Range
-from surge_sim.statistics.causes import STATES, cause_name, longest_cause
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.tables import ALARMS
 from surge_sim.statistics.target import PARTS
+from surge_sim.statistics.waits import STATES, cause_name, longest_cause
 
 if TYPE_CHECKING:
     # loaded where a table is made: an answer does without

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.replay import replay_of, used_ranges
 from surge_sim.equipment.average_load import all_warnings, waits_without_end
 from surge_sim.equipment.case import Case, Conditions
@@ -15,14 +14,13 @@ from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import whole_number
 from surge_sim.plain import csv_text
 from surge_sim.randomness import Sample, Streams
-from surge_sim.statistics.ample import delays
-from surge_sim.statistics.single_charger import single_charger_seen
 from surge_sim.statistics.summary import Layout, Summary, joined, summarise
+from surge_sim.statistics.target import delays
+from surge_sim.statistics.warnings import single_charger_seen
 
 if TYPE_CHECKING:
     from surge_sim.engine.play import Engine
     from surge_sim.scenario.load import Scenario
-    from surge_sim.scenario.schema import Settings
     from surge_sim.statistics.result import RunResult
 
 
@@ -68,27 +66,19 @@ class PlayAndSummarise:
 
     def case(self, surge: int) -> Case:
         """Draw all that the play of a surge needs."""
-        from surge_sim.demand.draw import draw
-
         settings = self.scenario.settings_for(self.seed, Sample.RUN, surge)
         usual = settings is self.scenario.settings
-        plan, conditions = self._usual if usual else _of_surges(settings)
-        demand = draw(plan, Streams(self.seed, Sample.RUN, surge))
-        return conditions.case(demand, self.stock)
+        conditions = self._usual if usual else Conditions.of(settings)
+        return conditions.drawn(Streams(self.seed, Sample.RUN, surge), self.stock)
 
     @cached_property
     def _layout(self) -> Layout:
         return Layout.of(self.scenario.settings)
 
     @cached_property
-    def _usual(self) -> tuple[Plan, Conditions]:
+    def _usual(self) -> Conditions:
         """What all surges share, if no range is drawn."""
-        return _of_surges(self.scenario.settings)
-
-
-def _of_surges(settings: Settings) -> tuple[Plan, Conditions]:
-    """Return what surges of the same settings are drawn with and played under."""
-    return plan_of(settings), Conditions.of(settings)
+        return Conditions.of(self.scenario.settings)
 
 
 def run(

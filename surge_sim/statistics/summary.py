@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from surge_sim.demand.table import Demand
 from surge_sim.engine.log import Count, IntArray, Outcome, RunLog, Use
 from surge_sim.scenario.schema import Target
-from surge_sim.statistics.causes import STATES, waiting_by_cause
 from surge_sim.statistics.recorded import (
     MEASURES,
     Recorded,
@@ -27,7 +26,7 @@ from surge_sim.statistics.recorded import (
     recorded_play,
 )
 from surge_sim.statistics.target import PARTS, late_entries, parts_missed, score_of
-from surge_sim.statistics.waits import coarse, rungs, tally, within
+from surge_sim.statistics.waits import STATES, coarse, rungs, tally, waiting_by_cause, within
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:

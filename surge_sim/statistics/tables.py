@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Count, IntArray, Use
-from surge_sim.statistics.causes import cause_name, missing_name
 from surge_sim.statistics.intervals import quantile_over_surges, ratios
 from surge_sim.statistics.summary import (
     Layout,
@@ -22,7 +21,14 @@ from surge_sim.statistics.summary import (
     hours_per_stretch,
     stretch_seconds,
 )
-from surge_sim.statistics.waits import MINUTE, Waits, quantile, rising_limits
+from surge_sim.statistics.waits import (
+    MINUTE,
+    Waits,
+    cause_name,
+    missing_name,
+    quantile,
+    rising_limits,
+)
 
 if TYPE_CHECKING:
     # loaded where a table is made: an answer does without

@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from surge_sim.statistics.ample import as_judged
+from surge_sim.statistics.target import as_judged
 from surge_sim.whatif.design import Alternative, Design
 from surge_sim.whatif.outcome import ROW, Rows, outcome
 from surge_sim.whatif.parts import BLOCK, Parts
@@ -93,11 +93,11 @@ class PlaySurge:
         for drawn_from, demand in drawn:
             if drawn_from == mine:
                 return demand
-        plan = setup.plan()
+        plan = setup.conditions.plan
         if not plain:
             base = setups.base
             if base.drawn_from != setup.drawn_from:
-                plan = beside(plan, base.plan())
+                plan = beside(plan, base.conditions.plan)
         demand = draw(plan, Streams(self.seed, one.sample, setups.surge))
         drawn.append((mine, demand))
         return demand
@@ -130,8 +130,7 @@ def first_stage_on_target(
         From 0; the number of stocks where none keeps the target.
     """
     from surge_sim.engine.play import play, score
-    from surge_sim.statistics.ample import as_judged
-    from surge_sim.statistics.target import kept, late_allowed, score_of
+    from surge_sim.statistics.target import as_judged, kept, late_allowed, score_of
 
     limit = late_allowed(case.demand.entries, target.service_level)
 

@@ -7,16 +7,15 @@ again, which would take as long as the play itself.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cache, cached_property, partial
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from surge_sim.demand.plan import drawn_from, plan_of
+from surge_sim.demand.plan import drawn_from
 from surge_sim.equipment.case import Conditions
 
 if TYPE_CHECKING:
-    from surge_sim.demand.plan import Plan
     from surge_sim.scenario.ranges import Range
     from surge_sim.scenario.schema import Settings
     from surge_sim.whatif.design import Alternative
@@ -28,13 +27,10 @@ class Setup(NamedTuple):
     #: all that its demand follows from; alternatives with equal ones have equal demand
     drawn_from: tuple[Any, ...]
     conditions: Conditions
-    #: made when it is needed: most alternatives take a demand that is drawn already
-    plan: Callable[[], Plan]
 
 
 def _setup_of(settings: Settings) -> Setup:
-    plan = cache(partial(plan_of, settings))
-    return Setup(drawn_from(settings), Conditions.of(settings), plan)
+    return Setup(drawn_from(settings), Conditions.of(settings))
 
 
 @dataclass(frozen=True)

@@ -19,8 +19,8 @@ from surge_sim.drill.compare import (
 from surge_sim.drill.outcome import InAll, in_all
 from surge_sim.engine.play import play
 from surge_sim.scenario.exercise import load_exercise
-from surge_sim.statistics.ample import as_judged
 from surge_sim.statistics.intervals import mean_interval
+from surge_sim.statistics.target import as_judged
 from tests.drill.small import EXERCISE, SCENARIO, SHIPPED, loaded, small
 
 

@@ -11,7 +11,7 @@ from surge_sim.report import figures
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.run_figures import _STATES, draw_use, run_figures, use_title
 from surge_sim.report.run_folder import TABLES, fill_run_folder
-from surge_sim.statistics.causes import STATES, cause_name, missing_name
+from surge_sim.statistics.waits import STATES, cause_name, missing_name
 from tests.report.test_sizing_figures import collisions
 from tests.statistics.hand_run import rich_run, run_of_waits
 

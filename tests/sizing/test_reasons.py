@@ -15,7 +15,7 @@ from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.player import ScenarioPlayer
 from surge_sim.sizing.reasons import reduced_by
 from surge_sim.sizing.size import size
-from surge_sim.statistics.causes import FAILED_CHECK
+from surge_sim.statistics.waits import FAILED_CHECK
 
 WARD = """
 title: Two days of a small unit (invented)

@@ -11,8 +11,7 @@ from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import play
 from surge_sim.equipment.stock import Stock
 from surge_sim.sizing.player import ScenarioSurge, Seen
-from surge_sim.statistics.ample import as_judged, delays, in_hand_with_ample_stock
-from surge_sim.statistics.target import late_entries
+from surge_sim.statistics.target import as_judged, delays, in_hand_with_ample_stock, late_entries
 from tests.engine.tiny import MINUTE, HandMade, settings, tiny_trace
 
 #: the only kit is out until 40; the wearer's visits are due at 10, 20 and 100

@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from surge_sim.equipment.causes import Cause
-from surge_sim.statistics.causes import (
+from surge_sim.statistics.waits import (
     BUSY,
     FAILED_CHECK,
     STATES,

@@ -13,7 +13,7 @@ from surge_sim.randomness import Sample
 from surge_sim.report.check_answer import check_answer
 from surge_sim.report.terminal import render
 from surge_sim.statistics.run import run
-from surge_sim.statistics.single_charger import single_charger_seen, single_charger_words
+from surge_sim.statistics.warnings import single_charger_seen, single_charger_words
 from tests.demand.ward import scenario
 
 ONE_BAY = {"kits": 5, "batteries": 8, "bays": 1}
