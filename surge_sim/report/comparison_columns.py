@@ -18,6 +18,8 @@ ALTERNATIVES = {
     "purchase": "price of what the alternative has more of, paid once [the scenario's currency]",
     "paid_per_surge": "price of more cleaners, paid for each surge [the scenario's currency]",
     "without_a_price": "what costs something and has no price in the scenario",
+    "relaxes": "what the manufacturer's instructions, the respiratory protection program and local "
+    "codes would have to allow; empty: nothing is relaxed",
     "assumes": "what the alternative takes for granted",
     "changes": "what was changed in the scenario, by dotted name",
 }

@@ -45,6 +45,7 @@ def comparison_json(result: Comparison) -> dict[str, Any]:
             "name": one.name,
             "kind": one.sort or None,
             "changes": row["changes"],
+            "relaxes": result.relaxes.get(one.name) or None,
             "assumes": one.assumes,
             "stock": stock_json(one.in_hand),
             "surges_on_target": row["surges_on_target"],

@@ -23,6 +23,7 @@ from surge_sim.whatif.design import Alternative, Design, alternative_of, design_
 from surge_sim.whatif.differences import CONFIDENCE, MEASURES, Difference, differences, level
 from surge_sim.whatif.parts import Parts
 from surge_sim.whatif.play import Played, play_design
+from surge_sim.whatif.relaxed import relaxed
 
 if TYPE_CHECKING:
     from surge_sim.demand.replay import Replay
@@ -107,6 +108,13 @@ class Comparison:
         return {name: times for name, times in named.items() if times}
 
     @cached_property
+    def relaxes(self) -> dict[str, str]:
+        """What those relax that need permission, by name; see :func:`relaxed.relaxed`."""
+        base = self.base.scenario.settings
+        named = {one.name: relaxed(base, one.scenario.settings) for one in self.others}
+        return {name: "; ".join(said) for name, said in named.items() if said}
+
+    @cached_property
     def table(self) -> pd.DataFrame:
         """One row per alternative, the base first: measures over all surges, and the cost."""
         rows = []
@@ -122,6 +130,7 @@ class Comparison:
                     "purchase": cost.purchase,
                     "paid_per_surge": cost.per_surge,
                     "without_a_price": "; ".join(cost.unpriced),
+                    "relaxes": self.relaxes.get(one.name, ""),
                     "assumes": one.assumes,
                     "changes": changes_text(one),
                 }

@@ -128,7 +128,11 @@ def _of_rooms(rooms: Rooms) -> Any:
 
 def _other_things(base: Settings, other: Settings) -> list[str]:
     """Name what is of another sort: a quicker charger is not had for nothing."""
-    return [name for name, read in _THINGS if read(base) != read(other)]
+    named = [name for name, read in _THINGS if read(base) != read(other)]
+    before, after = base.charging.rounds_every, other.charging.rounds_every
+    if before is not None and after is not None and after < before:
+        named.append("more rounds of the chargers")
+    return named
 
 
 def _on_loan(base: Settings, other: Settings) -> list[str]:

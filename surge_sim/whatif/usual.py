@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from surge_sim.demand.expected import expected_course
-from surge_sim.units import DAY_S, HOUR_S, duration_text
+from surge_sim.units import DAY_S, HOUR_S, clock_text, duration_text
 from surge_sim.whatif.design import Alternative, alternative_of
 
 if TYPE_CHECKING:
@@ -118,6 +119,44 @@ def _cleaner(settings: Settings) -> Tried | NotTried:
     return Tried(changes, "One cleaner more in each of the crew's shifts, in their hours.")
 
 
+def _cleaner_at_all_hours(settings: Settings) -> Tried | NotTried:
+    if settings.cleaning.by != "crew":
+        return NotTried("kits are not cleaned by a crew")
+    gaps = _hours_without_cleaner(settings)
+    if not gaps:
+        return NotTried("the crew has somebody at all hours")
+    shifts = [(one.start, one.end, one.cleaners) for one in settings.cleaning.crew]
+    crew = [
+        {"start": clock_text(start_s), "end": clock_text(end_s), "cleaners": cleaners}
+        for start_s, end_s, cleaners in (*shifts, *((*gap, 1) for gap in gaps))
+    ]
+    hours = " and ".join(f"{clock_text(start_s)} to {clock_text(end_s)}" for start_s, end_s in gaps)
+    assumes = f"One cleaner in the hours in which the crew has none: {hours}, every day."
+    return Tried({"cleaning.crew": crew}, assumes)
+
+
+def _hours_without_cleaner(settings: Settings) -> list[tuple[int, int]]:
+    """Return from when to when no cleaner of the crew is there, each an hour or more [s]."""
+    starts_s = {one.start % DAY_S for one in settings.cleaning.crew}
+    changes_s = sorted(starts_s | {one.end % DAY_S for one in settings.cleaning.crew} | {0})
+    gaps = list[tuple[int, int]]()
+    for start_s, end_s in pairwise((*changes_s, DAY_S)):
+        if any(
+            one.cleaners
+            and (start_s - one.start) % DAY_S < ((one.end - one.start) % DAY_S or DAY_S)
+            for one in settings.cleaning.crew
+        ):
+            continue
+        if gaps and gaps[-1][1] == start_s:
+            start_s = gaps.pop()[0]
+        gaps.append((start_s, end_s))
+    if len(gaps) > 1 and gaps[0][0] == 0 and gaps[-1][1] == DAY_S:
+        # one that passes midnight
+        (_, end_s), (start_s, _) = gaps.pop(0), gaps.pop()
+        gaps.append((start_s, end_s))
+    return [gap for gap in gaps if ((gap[1] - gap[0]) % DAY_S or DAY_S) >= HOUR_S]
+
+
 def _charger(settings: Settings) -> Tried | NotTried:
     stock, prices = settings.stock, settings.prices
     if stock.bays >= stock.batteries:
@@ -214,12 +253,13 @@ def _recall(settings: Settings) -> Tried | NotTried:
 
 #: choices: name, sort and what it is, in the order in which they are told
 RULES: tuple[tuple[str, str, Usual], ...] = (
-    ("partial charge", RULE, _partial_charge),
+    ("reissued before full", RULE, _partial_charge),
     ("kit per shift", RULE, _kit_for_a_shift),
     ("larger reserve", RULE, _reserve),
     ("bundled care", RULE, _bundled_care),
     ("rounds twice as often", RULE, _rounds),
     ("one cleaner more", PURCHASE, _cleaner),
+    ("cleaner at all hours", PURCHASE, _cleaner_at_all_hours),
     ("one charger more", PURCHASE, _charger),
 )
 #: what may happen

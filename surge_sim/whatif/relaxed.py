@@ -1,0 +1,130 @@
+"""What an alternative relaxes of the usual handling: it is no choice until that is permitted.
+
+Whether it is permitted, the manufacturer's instructions, the respiratory protection program and
+local codes decide. Here it is said in plain words what exactly they would have to allow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from surge_sim.scenario.timeline import (
+    CareBundled,
+    EntriesPostponed,
+    KitPolicy,
+    MaximumWait,
+    PartialCharge,
+    Reserve,
+)
+from surge_sim.units import duration_text, share_text
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.patients import KitKept
+    from surge_sim.scenario.schema import Settings
+
+
+def relaxed(before: Settings, after: Settings) -> tuple[str, ...]:
+    """Say what an alternative relaxes, each in a sentence without a full stop.
+
+    Parameters
+    ----------
+    before : Settings
+        The scenario as it is.
+    after : Settings
+        The alternative.
+
+    Returns
+    -------
+    tuple of str
+        Empty where the usual handling stays as it is.
+    """
+    of_all = (*_of_policy(before, after), *_of_kits(before, after), *_of_timeline(before, after))
+    return tuple(dict.fromkeys(of_all))
+
+
+def _of_policy(before: Settings, after: Settings) -> Iterator[str]:
+    old, new = before.policy, after.policy
+    if new.kit not in (old.kit, "per entry"):
+        yield _kept(after, new.kit)
+    if new.bundled_care is not None and new.bundled_care != old.bundled_care:
+        bundled = new.bundled_care
+        of_roles = f" of {', '.join(bundled.roles)}" if bundled.roles else ""
+        longer = bundled.room_time - 1.0
+        takes = f", and each visit takes {_share(longer)} longer" if longer > 0.0 else ""
+        yield f"{_share(1.0 - bundled.entries)} of the routine visits{of_roles} {_MERGED}{takes}"
+    if new.reserved_for_urgent != old.reserved_for_urgent:
+        yield _reserve(new.reserved_for_urgent, old.reserved_for_urgent)
+    for entries, wait, known in (
+        ("routine", new.maximum_wait, old.maximum_wait),
+        ("urgent", new.urgent_maximum_wait, old.urgent_maximum_wait),
+    ):
+        if wait is not None and wait != known:
+            yield _leave(entries, wait)
+
+
+def _of_kits(before: Settings, after: Settings) -> Iterator[str]:
+    old, new = before.charging, after.charging
+    if new.partial_charge_at_reissue and not old.partial_charge_at_reissue:
+        yield _before_full(after)
+    if new.charge_below < old.charge_below:
+        yield f"a battery is charged only once it holds less than {_share(new.charge_below)}"
+    for name, role in after.roles.items():
+        known = before.roles.get(name)
+        if known is not None and role.kit_share < known.kit_share:
+            yield (
+                f"{_share(role.kit_share)} of the visits of {name} are made with a kit, instead of "
+                f"{_share(known.kit_share)}"
+            )
+
+
+def _of_timeline(before: Settings, after: Settings) -> Iterator[str]:
+    for change in after.timeline:
+        if change in before.timeline:
+            continue
+        match change:
+            case KitPolicy(kit=kept) if kept != "per entry":
+                yield _kept(after, kept)
+            case PartialCharge(allowed=True):
+                yield _before_full(after)
+            case CareBundled(dropped=share):
+                yield f"{_share(share)} of the routine entries {_MERGED}"
+            case EntriesPostponed(share=share, by=later_s):
+                yield f"{_share(share)} of the routine entries come {duration_text(later_s)} later"
+            case MaximumWait(entries=entries, wait=wait):
+                yield _leave(entries, wait)
+            case Reserve(kits=kits):
+                yield _reserve(kits, before.policy.reserved_for_urgent)
+
+
+_MERGED = "are made within other visits"
+
+
+def _kept(settings: Settings, kept: KitKept) -> str:
+    wipe = duration_text(settings.policy.wipe_between_visits)
+    shift = kept == "held for a shift"
+    between, end = ("visits", "shift") if shift else ("rooms", "round")
+    return (
+        f"the wearer keeps the kit and only wipes it for {wipe} between {between}; the usual "
+        f"cleaning with contact and drying time follows at the end of the {end}"
+    )
+
+
+def _before_full(settings: Settings) -> str:
+    least = duration_text(settings.batteries.minimum_run_time)
+    return f"batteries are reissued before they are full, once {least} are left"
+
+
+def _reserve(kits: int, before: int) -> str:
+    return (
+        f"{kits} complete kits instead of {before} wait for urgent entries, and routine entries "
+        "may not take them"
+    )
+
+
+def _leave(entries: str, wait: int) -> str:
+    return f"{entries} entries leave the queue unserved after {duration_text(wait)}"
+
+
+def _share(share: float) -> str:
+    return share_text(round(share, 9))
