@@ -217,7 +217,8 @@ def _to_full_s(fleet: Batteries, drained: float) -> float:
         if fleet.end_of_charge == "exponential":
             fall = logarithm_of_fall(fleet.constant_current_to, fleet.constant_current_time)
         if fall:
-            left = math.log1p(left * math.expm1(fall)) / fall
+            # the same as log(1 + left x (exp(fall) - 1)) / fall, which overflows where it falls far
+            left = 1 + math.log(left + (1 - left) * math.exp(-fall)) / fall
         return left * (1 - fleet.constant_current_time) * fleet.charge_time
     quick = (drained - slow) / fleet.constant_current_to * fleet.constant_current_time
     return (1 - fleet.constant_current_time + quick) * fleet.charge_time

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 
+#: twice as much is still a number
+_MOST = 1e300
+
 
 def logarithm_of_fall(cc_charge: float, constant_current_time: float) -> float:
     """Return by how much the current falls from the knee to the end of the charge, as a logarithm.
@@ -15,6 +18,8 @@ def logarithm_of_fall(cc_charge: float, constant_current_time: float) -> float:
     ratio = cc_charge / constant_current_time * (1 - constant_current_time) / (1 - cc_charge)
     if ratio <= 1 + 1e-9:
         return 0.0
+    # where the current is constant for no time to speak of, it falls far, but not without end
+    ratio = min(ratio, _MOST)
     # f = ratio x (1 - exp(-f)); the upper bound is the ratio, where the exponential counts nothing
     low, high = 0.0, ratio
     while True:

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from surge_sim.equipment.average_load import expected_load
 from surge_sim.equipment.charge_curve import (
     FULL,
+    STEPS,
     charge_in_bay,
     charge_on_curve,
     exponential_end,
@@ -53,6 +54,12 @@ def test_the_current_has_no_jump_at_the_knee(knee: float, time: float):
 def test_the_current_falls_to_a_tenth_for_80_per_cent_in_60_per_cent_of_the_time():
     assert math.exp(-logarithm_of_fall(0.8, 0.6)) == pytest.approx(0.0878, abs=5e-5)
     assert logarithm_of_fall(0.8, 0.8) == 0
+
+
+def test_a_current_that_falls_at_once_leaves_a_curve():
+    """A constant current for 1e-9 or 1e-320 of the time: all is in after the first step."""
+    for time in (1e-9, 1e-320):
+        assert exponential_end(0.8, time).tolist() == [0, *[FULL] * STEPS]
 
 
 @pytest.mark.parametrize(("knee", "time"), [(0.8, 0.6), (0.7, 0.5), (0.6, 0.3)])
@@ -114,15 +121,21 @@ def test_a_second_is_the_first_at_which_the_curve_holds_a_charge(
     assert second_on_curve(charge, *plain) == second  # type: ignore[arg-type]
 
 
-def test_the_average_workload_charges_along_the_same_curve():
-    """Batteries come back with 90 %: bays are busy for as much longer as the curve says."""
+@pytest.mark.parametrize("time", [0.6, 1e-9, 1e-320])
+def test_the_average_workload_charges_along_the_same_curve(time: float):
+    """Batteries come back with 90 %: bays are busy for as much longer as the curve says.
+
+    Also where the current is constant for so short a time that it falls to nothing at once.
+    """
     base = ("nurse: {room_time: 5 min}", "nurse: {room_time: 44 min}")  # worn 48 of 480 min
     busy = {}
     for end in (STRAIGHT, EXPONENTIAL):
-        text = changed(base, ("charge_time: 3 h", f"charge_time: 3 h, end_of_charge: {end}"))
+        told = f"end_of_charge: {end}, constant_current_time: {100 * time:.330f} %"
+        text = changed(base, ("charge_time: 3 h", f"charge_time: 3 h, {told}"))
         busy[end] = expected_load(scenario_from_text(text).settings).bays_busy_at_peak
     took = {
-        end: seconds_to_charge(9 * FULL // 10, FULL, *curve(3 * HOUR_S, end=end)) for end in busy
+        end: seconds_to_charge(9 * FULL // 10, FULL, *curve(3 * HOUR_S, time=time, end=end))
+        for end in busy
     }
     ratio = took[EXPONENTIAL] / took[STRAIGHT]
     assert busy[EXPONENTIAL] / busy[STRAIGHT] == pytest.approx(ratio, rel=1e-3)
