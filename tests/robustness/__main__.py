@@ -4,11 +4,13 @@
 parts; ``--processes P`` side by side; ``--seed S``; ``--save FOLDER`` for what failed, made small;
 ``--write FILE`` puts the table of figures into a file, between its marks where it has them. Names
 of parts (check, play, hostile, extremes, kills, same) run only these; the others keep their rows.
+Stopped from the keyboard it says what was found until then, and exits with 130.
 """
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 
 from tests.robustness.fuzz import PARTS, Tally, attacked, saved
@@ -45,7 +47,7 @@ def written(tallies: list[Tally], path: Path) -> None:
     path.write_text(text, encoding="utf-8")
 
 
-def main() -> int:
+def main(words: Sequence[str] | None = None) -> int:
     """Run what is asked for and print how it ended."""
     parser = argparse.ArgumentParser(prog="python -m tests.robustness")
     parser.add_argument("parts", nargs="*", metavar="PART", help=", ".join(PARTS))
@@ -54,7 +56,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--save", type=Path)
     parser.add_argument("--write", type=Path)
-    asked = parser.parse_args()
+    asked = parser.parse_args(words)
     if unknown := set(asked.parts) - set(PARTS):
         parser.error(f"no part {', '.join(sorted(unknown))}; known: {', '.join(PARTS)}")
     tallies = []
@@ -65,11 +67,15 @@ def main() -> int:
         print(f"{name}: {tally.seconds:.0f} s: {dict(tally.outcomes)}", flush=True)
         for (kind, sign), failed in sorted(tally.failures.items()):
             print(f"   {len(failed):5}  {kind}: {sign!r}  {failed[:5]}", flush=True)
+        if asked.write is not None:
+            written(tallies, asked.write)
         if asked.save is not None:
             saved(tally, asked.save)
+        if tally.stopped:
+            break
     print(f"\n{as_markdown(tallies)}")
-    if asked.write is not None:
-        written(tallies, asked.write)
+    if tallies[-1].stopped:
+        return 130
     return 1 if any(tally.failed for tally in tallies) else 0
 
 

@@ -70,6 +70,8 @@ class Tally:
     failures: dict[tuple[str, str], list[int]] = field(default_factory=dict)
     texts: dict[tuple[str, str], str] = field(default_factory=dict)
     seconds: float = 0.0
+    #: from the keyboard, before all tasks were done
+    stopped: bool = False
 
     def add(self, number: int, outcome: Outcome) -> None:
         """Count one outcome."""
@@ -88,13 +90,16 @@ class Tally:
 def attacked(
     part: str, seed: int, numbers: Sequence[int], processes: int, say: bool = False
 ) -> Tally:
-    """Do the tasks of a part side by side and count how they ended."""
+    """Do the tasks of a part side by side and count how they ended, up to a stop."""
     tally, begin = Tally(part, seed), time.monotonic()
     todo = SideBySide(partial(PARTS[part].trial, seed), processes, PARTS[part].limit_s)
-    for number, outcome in todo.over(numbers):
-        tally.add(number, outcome)
-        if say and not outcome.good and len(tally.failures[outcome.kind, outcome.sign]) == 1:
-            print(f"  {part} {number}: {outcome.kind}: {outcome.sign!r}", flush=True)
+    try:
+        for number, outcome in todo.over(numbers):
+            tally.add(number, outcome)
+            if say and not outcome.good and len(tally.failures[outcome.kind, outcome.sign]) == 1:
+                print(f"  {part} {number}: {outcome.kind}: {outcome.sign!r}", flush=True)
+    except KeyboardInterrupt:
+        tally.stopped = True
     tally.seconds = time.monotonic() - begin
     return tally
 

@@ -12,6 +12,7 @@ import sys
 import tempfile
 import time
 from functools import cache
+from itertools import chain
 from pathlib import Path
 
 from tests.conftest import plain_environment
@@ -36,9 +37,16 @@ _COMMANDS = (
 _EARLIER = b"an earlier result\n"
 
 
-def _started(
+def _hear_all() -> None:
+    """Hear every stop again: an attack that was started in the background hears no keyboard."""
+    for number in {signal.SIGHUP, *chain(*_SIGNALS)} - {signal.SIGKILL}:
+        signal.signal(number, signal.SIG_DFL)
+
+
+def started(
     words: tuple[str, ...], folder: Path, cache_folder: Path | None
 ) -> subprocess.Popen[bytes]:
+    """Start the program in a folder and a session of its own; what it says goes to `said` there."""
     environment = plain_environment()
     if cache_folder is not None:
         environment["XDG_CACHE_HOME"] = str(cache_folder)
@@ -46,7 +54,7 @@ def _started(
         return subprocess.Popen(
             [sys.executable, "-m", "surge_sim", *words],
             cwd=folder, env=environment, stdin=subprocess.DEVNULL, stdout=said, stderr=said,
-            start_new_session=True,
+            start_new_session=True, preexec_fn=_hear_all,
         )  # fmt: skip
 
 
@@ -72,7 +80,7 @@ def _usual(number: int) -> tuple[float, bytes]:
         folder = Path(name)
         _lay_out(folder)
         begin = time.monotonic()
-        _started((*_COMMANDS[number], "--out", "out"), folder, None).wait()
+        started((*_COMMANDS[number], "--out", "out"), folder, None).wait()
         took_s, rows = time.monotonic() - begin, folder / "rows.csv"
         return took_s, rows.read_bytes() if rows.is_file() else b""
 
@@ -95,7 +103,7 @@ def kill_of(seed: int, number: int) -> Outcome:
     try:
         files = _lay_out(folder)
         after_s = chance.random() * (90.0 if fresh else 1.1 * _usual(place)[0])
-        process = _started((*_COMMANDS[place], "--out", "out"), folder, cache_folder)
+        process = started((*_COMMANDS[place], "--out", "out"), folder, cache_folder)
         try:
             rows = _usual(place)[1]
             return _killed(process, folder, files, signals, after_s, cache_folder, rows)
@@ -158,6 +166,6 @@ def _killed(
     if not ended and left - {"out", "rows.csv"}:
         return Outcome("left behind", f"{sorted(left)} after {what}", said)
     again = ("run", SCENARIO, "--surges", "4", "--processes", "1", "--out", "again")
-    if _started(again, folder, cache_folder).wait():
+    if started(again, folder, cache_folder).wait():
         return Outcome("no next run", f"after {what}", (folder / "said").read_text("utf-8"))
     return Outcome("ended before" if before else "nothing lost")

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import random
+import re
+import signal
 import time
+from pathlib import Path
 
 import pytest
 
-from tests.robustness.__main__ import END, HEAD, START, as_markdown, written
+from tests.robustness.__main__ import END, HEAD, START, as_markdown, main, written
 from tests.robustness.cases import (
     EXERCISE,
     OPTIONS,
@@ -23,7 +27,7 @@ from tests.robustness.cases import (
 from tests.robustness.extremes import EXTREMES
 from tests.robustness.fuzz import PARTS, Tally, attacked, check_trial, saved, smaller
 from tests.robustness.hostile import hostile_trial, text_of_results
-from tests.robustness.kills import kill_of, running_in
+from tests.robustness.kills import kill_of, running_in, started
 from tests.robustness.mutations import OF_SCENARIOS, OF_TABLES
 from tests.robustness.side_by_side import SideBySide
 from tests.robustness.trial import Outcome, judged, run_here
@@ -216,7 +220,6 @@ def test_time_in_the_queue_for_the_processor_grows_where_many_run():
     """Four programs on one processor, each busy for some tenths of a second."""
     import subprocess
     import sys
-    from pathlib import Path
 
     from tests.robustness.side_by_side import _queued_s
 
@@ -246,6 +249,43 @@ def test_what_runs_in_a_session_is_seen():
     sleeper.wait()
     time.sleep(0.05)
     assert running_in(sleeper.pid) == []
+
+
+@pytest.mark.parametrize("stop", [signal.SIGINT, signal.SIGTERM])
+def test_a_program_to_be_killed_hears_stops_that_the_attack_does_not_hear(tmp_path, stop):
+    """As in the background, where nobody at the keyboard is heard."""
+    kept = signal.signal(stop, signal.SIG_IGN)
+    try:
+        program = started(("sources",), tmp_path, None)
+    finally:
+        signal.signal(stop, kept)
+    told = Path(f"/proc/{program.pid}/status").read_text(encoding="ascii")
+    program.kill()
+    program.wait()
+    deaf = int(re.findall(r"SigIgn:\s*(\w+)", told)[0], 16)
+    assert not deaf >> (stop - 1) & 1
+
+
+def answers(seed: int, number: int) -> Outcome:
+    """Answer, but for the number 3: as long as the attack is not stopped there is no outcome."""
+    if number == 3:
+        os.kill(os.getppid(), signal.SIGINT)
+        time.sleep(60)
+    return Outcome("answer")
+
+
+def test_a_stopped_attack_tells_what_was_done_until_then(monkeypatch, tmp_path, capsys):
+    monkeypatch.setitem(PARTS, "check", PARTS["check"]._replace(trial=answers))
+    kept = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        words = ["--processes", "1", "--write", str(tmp_path / "table.md"), "check", "play"]
+        assert main(words) == 130
+    finally:
+        signal.signal(signal.SIGINT, kept)
+    row = f"| {PARTS['check'].what} | 1 | 3 | answer 3 | 0 |"
+    for table in (capsys.readouterr().out, (tmp_path / "table.md").read_text(encoding="utf-8")):
+        assert row in table.splitlines()
+        assert f"| {PARTS['play'].what} | | 0 | not run yet | |" in table.splitlines()
 
 
 def fails_on_a_tab(case: Case) -> Outcome:
