@@ -9,19 +9,22 @@ from surge_sim.cautions import CAUTION_IN_SHORT, RULES_CAUTION
 from surge_sim.report.comparison_tables import (
     BETTER,
     NAMES,
+    SHARES,
     WORSE,
     change_of,
     difference_of,
     finding_of,
+    hours_words,
     how_to_read,
     how_to_read_short,
     level_tables,
+    level_words,
     limit_table,
     money_words,
     quoted,
     short_table,
+    shown_in_short,
     size_table,
-    value_words,
 )
 from surge_sim.report.document import (
     Answer,
@@ -34,7 +37,6 @@ from surge_sim.report.document import (
     document,
 )
 from surge_sim.report.phrases import per_play, plays_name, replay_words
-from surge_sim.report.rounding import three_digits
 from surge_sim.units import share_text
 from surge_sim.whatif.design import AS_IT_IS
 from surge_sim.whatif.usual import PURCHASE, STRESS_SORT
@@ -58,7 +60,7 @@ def comparison_answer(result: Comparison, full: bool = True) -> Document:
     if not full:
         return document(
             Heading(result.base.scenario.settings.title or result.base.scenario.name, 1),
-            Answer(answer_words(result)),
+            Answer(answer_words(result, short=True)),
             short_table(result),
             *size_table(result),
             Rows(tuple(_short_rows(result))),
@@ -74,6 +76,7 @@ def comparison_answer(result: Comparison, full: bool = True) -> Document:
         *size_table(result),
         *limit_table(result),
         Rows(tuple(_rows(result))),
+        *_relaxed(result),
         *_assumptions(result),
         *(Remark("warning", text) for text in result.notes),
         *(Remark("caution", text) for text in _time_cautions(result)),
@@ -82,17 +85,31 @@ def comparison_answer(result: Comparison, full: bool = True) -> Document:
     )
 
 
-#: alternatives without a difference that are named
-_MOST_OPEN = 2
+#: alternatives without a difference that are named, and those that need permission
+_MOST_OPEN, _MOST_ALLOWED = 2, 3
 
 # --- sentences -------------------------------------------------------------------------------
 
+_PERMITTED = "manufacturer's instructions, respiratory protection program and local codes allow it"
 
-def answer_words(result: Comparison) -> str:
-    """Say the best choice, the best free one, what is undecided and the hardest stress."""
+
+def answer_words(result: Comparison, short: bool = False) -> str:
+    """Say what saves most without permission, what would with it, what is undecided, what is hard.
+
+    Parameters
+    ----------
+    result : Comparison
+        What was compared.
+    short : bool
+        With one alternative that needs permission, and without what the table says as well.
+    """
     choices = [one for one in _apart(result) if one.sort != STRESS_SORT]
-    stress = [one for one in _apart(result) if one.sort == STRESS_SORT]
-    said = [*_best(result, choices), *_others(result, choices), *_hardest(result, stress)]
+    said = list(_best(result, choices, 1 if short else _MOST_ALLOWED))
+    if not short:
+        stress = [one for one in _apart(result) if one.sort == STRESS_SORT]
+        said += [*_others(result, choices), *_hardest(result, stress)]
+    elif not any(one.sort for one in choices):
+        said += _others(result, choices)
     if same := result.same_on_every_surge:
         said.append(
             f"{_listed(same[:_MOST_OPEN], len(same) - _MOST_OPEN)}: the same as {quoted(AS_IT_IS)} "
@@ -117,54 +134,89 @@ def _every(result: Comparison) -> str:
     return f"each of {result.surges:,} {plays_name(result.replay)}"
 
 
-def _best(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
-    """Tell the alternatives that save most hours: the best of all, and the best that is free."""
+def _best(
+    result: Comparison, choices: Sequence[Alternative], most: int = _MOST_ALLOWED
+) -> Iterator[str]:
+    """Tell what saves most hours without permission; then so many that would with it."""
     if not choices:
         return
     saving = [one for one in choices if finding_of(result, one, "hours_waited") == BETTER]
     if result.replay is not None:
         saving = [one for one in choices if (change_of(result, one, "hours_waited") or 0.0) < 0.0]
     if not saving:
-        yield (
-            f"For none of {_count(len(choices), 'alternative')} do {result.surges:,} "
-            f"{plays_name(result.replay)} show that hours of waiting are saved."
-            if len(choices) > 1
-            else f"That {quoted(choices[0].name)} saves hours of waiting is not shown by "
-            f"{result.surges:,} {plays_name(result.replay)}."
-        )
-        better = [
-            one.name
-            for one in choices
-            if any(found.finding == BETTER for found in result.found[one.name])
-        ]
-        if better and result.replay is None:
-            yield (
-                f"{_listed(better[:_MOST_OPEN], len(better) - _MOST_OPEN)} "
-                f"{'are' if len(better) > 1 else 'is'} shown to be better in another measure."
-            )
+        yield from _none_saves(result, choices, most)
         return
     saving.sort(key=lambda one: change_of(result, one, "hours_waited") or 0.0)
-    best = saving[0]
-    hours = difference_of(result, best, "hours_waited")
-    lost, kept = (three_digits(abs(value or 0.0)) for value in (hours.by.estimate, hours.base))
+    sure = [one for one in saving if one.name not in result.relaxes]
+    if sure:
+        yield _saves(result, sure[0])
+    elif others := [one for one in choices if one.name not in result.relaxes]:
+        none = "does not save" if len(others) == 1 else "saves"
+        which = (
+            quoted(others[0].name)
+            if len(others) == 1
+            else f"None of {_count(len(others), 'alternative')} that need no permission"
+        )
+        if result.replay is None:
+            none = "is not shown to save" if len(others) == 1 else "is shown to save"
+        yield f"{which} {none} hours of waiting."
+    allowed = [one for one in saving if one.name in result.relaxes]
+    for number, one in enumerate(allowed[:most]):
+        hours = hours_words(difference_of(result, one, "hours_waited"), result.replay is None)
+        of_all = "" if sure or number else f" of {_hours_of_base(result)}"
+        name = quoted(one.name)
+        begin = f"So would {name}, " if number else f"Where {_PERMITTED}, {name} would save "
+        per = "" if sure or number else f" of waiting {per_play(result.replay)}"
+        worse = _worse_words(result, one)
+        yield f"{begin}{hours}{of_all} h{per}: {result.relaxes[one.name]}{worse}."
+
+
+def _saves(result: Comparison, best: Alternative) -> str:
+    """Say how many hours the best alternative saves, and in how many surges the target is met."""
+    hours = hours_words(difference_of(result, best, "hours_waited"), result.replay is None)
     plays, per = plays_name(result.replay), per_play(result.replay)
     met = result.table.set_index("alternative")["surges_on_target"]
     share = share_text(result.base.scenario.settings.target.share_of_surges)
-    instead = ", as before" if met[best.name] == met[AS_IT_IS] else f" instead of {met[AS_IT_IS]:,}"
-    yield (
-        f"{quoted(best.name)} saves most: {lost} of {kept} h of waiting {per}, "
-        f"{_price_words(result, best)}; the target is met in {met[best.name]:,} of "
-        f"{result.surges:,} {plays}{instead} ({share} asked for)"
-        f"{_worse_words(result, best)}."
+    same = met[best.name] == met[AS_IT_IS]
+    instead = ", as before" if same else f", {met[AS_IT_IS]:,} before"
+    what = best.assumes.rstrip(".") if best.sort == PURCHASE else ""
+    called = f"{quoted(best.name)}{f' ({what[0].lower()}{what[1:]})' if what else ''}"
+    return (
+        f"{called}{_price_words(result, best)} saves {hours} of "
+        f"{_hours_of_base(result)} h of waiting {per}; target met in {met[best.name]:,} of "
+        f"{result.surges:,} {plays}{instead} ({share} asked){_worse_words(result, best)}."
     )
-    free = [one for one in saving if result.costs[one.name].is_nothing]
-    second = next((one for one in (free or saving) if one is not best), None)
-    if second is not None:
-        saved = three_digits(abs(change_of(result, second, "hours_waited") or 0.0))
+
+
+def _hours_of_base(result: Comparison) -> str:
+    return level_words(result, result.base, "hours_waited")
+
+
+def _none_saves(result: Comparison, choices: Sequence[Alternative], most: int) -> Iterator[str]:
+    yield (
+        f"For none of {_count(len(choices), 'alternative')} do {result.surges:,} "
+        f"{plays_name(result.replay)} show that hours of waiting are saved."
+        if len(choices) > 1
+        else f"That {quoted(choices[0].name)} saves hours of waiting is not shown by "
+        f"{result.surges:,} {plays_name(result.replay)}."
+    )
+    better = [
+        one.name
+        for one in choices
+        if any(found.finding == BETTER for found in result.found[one.name])
+    ]
+    if result.replay is not None:
+        return
+    if sure := [name for name in better if name not in result.relaxes]:
         yield (
-            f"{quoted(second.name)} saves {saved} h, {_price_words(result, second)}"
-            f"{_worse_words(result, second)}."
+            f"{_listed(sure[:_MOST_OPEN], len(sure) - _MOST_OPEN)} "
+            f"{'are' if len(sure) > 1 else 'is'} shown to be better in another measure."
         )
+    allowed = [name for name in better if name in result.relaxes]
+    for number, name in enumerate(allowed[:most]):
+        begin = "So would" if number else f"Where {_PERMITTED},"
+        better_in = "" if number else " would be better in another measure"
+        yield f"{begin} {quoted(name)}{better_in}: {result.relaxes[name]}."
 
 
 def _others(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]:
@@ -173,10 +225,22 @@ def _others(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]
         return
     longer = [one for one in choices if finding_of(result, one, "hours_waited") == WORSE]
     if longer:
-        worst = max(change_of(result, one, "hours_waited") or 0.0 for one in longer)
-        hours = f"{'up to ' if len(longer) > 1 else ''}{three_digits(worst)} h"
-        names = _listed(one.name for one in longer)
-        yield f"{names} {'add' if len(longer) > 1 else 'adds'} {hours} of waiting."
+        worst = max(longer, key=lambda one: change_of(result, one, "hours_waited") or 0.0)
+        most = hours_words(difference_of(result, worst, "hours_waited"), True)
+        names, up_to = _listed(one.name for one in longer), "up to " if len(longer) > 1 else ""
+        yield f"{names} {'add' if len(longer) > 1 else 'adds'} {up_to}{most} h of waiting."
+    for one in longer:
+        # what it is for
+        if finding_of(result, one, "urgent_late") == BETTER:
+            before, after = (
+                level_words(result, each, "urgent_late") for each in (result.base, one)
+            )
+            relaxes = result.relaxes.get(one.name)
+            condition = f", if it is allowed: {relaxes}" if relaxes else ""
+            yield (
+                f"With {quoted(one.name)} late urgent entries go from {before} to {after}"
+                f"{condition}."
+            )
     open_ones = [
         one.name
         for one in choices
@@ -197,14 +261,13 @@ def _hardest(result: Comparison, stress: Sequence[Alternative]) -> Iterator[str]
     more = change_of(result, worst, "hours_waited") or 0.0
     shown = result.replay is not None or finding_of(result, worst, "hours_waited") == WORSE
     if more > 0.0 and shown:
-        yield f"The hardest stress is {quoted(worst.name)}: {three_digits(more)} h more."
+        hours = hours_words(difference_of(result, worst, "hours_waited"), result.replay is None)
+        yield f"The hardest stress is {quoted(worst.name)}: {hours} h more."
 
 
 def _price_words(result: Comparison, one: Alternative) -> str:
     cost = result.costs[one.name]
-    if cost.is_nothing:
-        return "with nothing to buy"
-    return f"for {money_words(result, cost)}"
+    return "" if cost.is_nothing else f" for {money_words(result, cost)}"
 
 
 def _worse_words(result: Comparison, one: Alternative) -> str:
@@ -212,8 +275,10 @@ def _worse_words(result: Comparison, one: Alternative) -> str:
     said = []
     for found in result.found[one.name]:
         if found.finding == WORSE and result.replay is None:
-            before, after = (value_words(found, value) for value in (found.base, found.value))
-            said.append(f"{NAMES[found.measure.name]} {before} to {after}")
+            name = found.measure.name
+            before, after = (level_words(result, each, name) for each in (result.base, one))
+            unit = " %" if found.measure.name in SHARES else ""
+            said.append(f"{NAMES[name]} {before} to {after}{unit}")
     return f"; worse: {', '.join(said)}" if said else ""
 
 
@@ -224,7 +289,8 @@ def _rows(result: Comparison) -> Iterator[tuple[str, str]]:
         error = share_text(round(1.0 - result.confidence, 9))
         yield (
             "Confidence",
-            f"the same {result.surges:,} simulated surges for all. Stars and limits hold together: "
+            f"the same {result.surges:,} simulated surges for all, those of surge-sim run with "
+            f"seed {result.design.seed}. Stars and limits hold together: "
             f"any of them is wrong in at most {error} of such comparisons. Better, worse: in so "
             "many of the six measures, as shown here; the others are undecided. Random variation "
             "only, not wrong inputs.",
@@ -240,10 +306,21 @@ def _short_rows(result: Comparison) -> Iterator[tuple[str, str]]:
         yield "Recorded", replay_words(result.replay, result.surges)
     else:
         sure = share_text(result.confidence)
-        yield "Confidence", f"all stars hold together with {sure}; wrong inputs not covered"
-    if _has_rules(result):
-        # a line, for a screen has no more to spare
-        yield "Permission", "instructions, program and local codes decide, not this table"
+        yield "Confidence", f"* differs from {quoted(AS_IT_IS)}, all together with {sure}"
+    answer = answer_words(result, short=True)
+    told = [one for one in shown_in_short(result) if one.name in result.relaxes]
+    if told and _PERMITTED not in answer:
+        yield "If allowed", f"only where {_PERMITTED}"
+    for one in told:
+        if result.relaxes[one.name] not in answer:
+            yield one.name, result.relaxes[one.name]
+
+
+def _relaxed(result: Comparison) -> Iterator[Block]:
+    if result.relaxes:
+        yield Heading("What each relaxes")
+        yield Paragraph(f"Each of these needs permission: it is a choice only where {_PERMITTED}.")
+        yield Rows(tuple(result.relaxes.items()))
 
 
 def _assumptions(result: Comparison) -> Iterator[Block]:

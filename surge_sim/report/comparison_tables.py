@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.report.document import Block, Column, Heading, Table
 from surge_sim.report.phrases import per_play, plays_name
-from surge_sim.report.rounding import number, percent_number
+from surge_sim.report.rounding import (
+    NONE,
+    interval_numbers,
+    number,
+    percent_number,
+    three_digits,
+)
+from surge_sim.statistics.intervals import Interval, mean_interval, ratio_interval
 from surge_sim.units import duration_text
 from surge_sim.whatif.design import AS_IT_IS
-from surge_sim.whatif.differences import Difference
+from surge_sim.whatif.differences import MEASURES, Difference, level
 from surge_sim.whatif.usual import STRESS_SORT
 
 if TYPE_CHECKING:
@@ -27,21 +33,37 @@ NAMES = {
     "hours_waited": "hours waited",
     "urgent_late": "late urgent entries",
     "worst_day_service_level": "entries in time on the worst day",
-    "alarms_per_1000": "alarms per 1,000 entries",
+    "alarms_per_1000": "alarms (wearer leaves the room) per 1,000 entries",
 }
-_SHARES = ("service_level", "share_on_target", "worst_day_service_level")
+SHARES = ("service_level", "share_on_target", "worst_day_service_level")
 BETTER, WORSE = "better", "worse"
-#: what stands above alternatives that are no choice
+#: what stands above alternatives that may not be permitted, and those that are no choice
+_ALLOWED = "If allowed by instructions, respiratory protection program, local codes"
 _STRESS, _ASSUMED = "Stress: what may happen", "Assumptions about the place, not choices"
+#: what stands before a name in a table that holds all of them
+_LABELS = {_ALLOWED: "if allowed: ", _STRESS: "stress: ", _ASSUMED: "assumed: "}
 
 
 def groups(result: Comparison) -> Iterator[tuple[str, list[Alternative]]]:
-    """Yield choices (without a heading), stress and assumptions about the place, as there are."""
-    sorts: dict[str, list[Alternative]] = {"": [], _STRESS: [], _ASSUMED: []}
+    """Yield, as there are, choices (without a heading), those that need permission, no choices."""
+    sorts: dict[str, list[Alternative]] = {"": [], _ALLOWED: [], _STRESS: [], _ASSUMED: []}
     for one in result.others:
-        sort = _STRESS if one.sort == STRESS_SORT else ""
-        sorts[_ASSUMED if one.name in result.assumed_times else sort].append(one)
+        sorts[_group_of(result, one)].append(one)
     yield from ((heading, members) for heading, members in sorts.items() if members)
+
+
+def _group_of(result: Comparison, one: Alternative) -> str:
+    if one.name in result.assumed_times:
+        return _ASSUMED
+    if one.sort == STRESS_SORT:
+        return _STRESS
+    return _ALLOWED if one.name in result.relaxes else ""
+
+
+def row_name(result: Comparison, one: Alternative) -> str:
+    """Name an alternative in a table of all: ``if allowed: kit per shift``."""
+    label = "" if one is result.base else _LABELS.get(_group_of(result, one), "")
+    return f"{label}{one.name}"
 
 
 def level_tables(result: Comparison) -> Iterator[Block]:
@@ -52,7 +74,7 @@ def level_tables(result: Comparison) -> Iterator[Block]:
         Column("On target", "%"),
         Column("Hours"),
         Column("Late urgent"),
-        Column("Worst day, in time", "%"),
+        Column("Worst day", "%"),
         Column("Alarms"),
     )
     parts = dict(groups(result))
@@ -61,111 +83,139 @@ def level_tables(result: Comparison) -> Iterator[Block]:
         rows = [_level_row(result, one) for one in members]
         if heading:
             yield Heading(heading)
+        if heading in (_STRESS, _ASSUMED):
             yield Table(columns, tuple(rows))
             continue
-        added = [_to_add(result, one) for one in members]
-        priced = [(*row, price) for row, price in zip(rows, added, strict=True)]
-        yield Table((*columns, Column("To add")), tuple(priced))
+        prices = [_price(result, one) for one in members]
+        priced = [(*row, price) for row, price in zip(rows, prices, strict=True)]
+        yield Table((*columns, Column("Price")), tuple(priced))
 
 
 def _level_row(result: Comparison, one: Alternative) -> tuple[str, ...]:
-    mine = result.table.set_index("alternative").loc[one.name].to_dict()
     cells = []
     for measure in NAMES:
         star = "*" if finding_of(result, one, measure) in (BETTER, WORSE) else ""
-        cells.append(f"{star}{_shown(measure, mine[measure])}")
+        cells.append(f"{star}{level_words(result, one, measure)}")
     return (one.name, *cells)
 
 
-#: alternatives on a screen: choices, and stress
-_CHOICES_SHOWN, _STRESS_SHOWN = 4, 3
-_SHORT = ("service_level", "share_on_target", "hours_waited", "worst_day_service_level")
+def level_words(result: Comparison, one: Alternative, measure: str) -> str:
+    """Write a measure of an alternative; counts and hours with the digits that a run writes."""
+    [asked] = [each for each in MEASURES if each.name == measure]
+    rows = result.played.of(one.name)
+    if measure in SHARES:
+        share = level(asked, rows)
+        return NONE if share is None else percent_number(share)
+    limits = ratio_interval(asked.x(rows), asked.y(rows))
+    if measure != "alarms_per_1000":
+        limits = mean_interval(asked.x(rows), lowest=0.0)
+    if limits.estimate is None:
+        return NONE
+    if result.replay is not None:
+        return number(limits.estimate)
+    return interval_numbers(limits)[0]
+
+
+#: on a screen: choices, those of them that need no permission, all with stress, and others
+_CHOICES_SHOWN, _SURE_SHOWN, _WITH_STRESS, _ASSUMED_SHOWN = 3, 2, 5, 4
 
 
 def short_table(result: Comparison) -> Table:
-    """Return the reader's own alternatives, then those that change the hours waited most."""
+    """Return the reader's own alternatives, then those that save or cost most hours."""
+    urgent = bool(result.played.rows["urgent_entries"].any())
+    measures = ["service_level", "share_on_target", "hours_waited"]
+    measures.append("urgent_late" if urgent else "worst_day_service_level")
     columns = (
         Column("", align="left"),
         Column("In time", "%"),
         Column("On target", "%"),
         Column("Hours"),
-        Column("Worst day, in time", "%"),
-        Column("To add"),
+        Column("Late urgent") if urgent else Column("Worst day, in time", "%"),
+        Column("Price"),
     )
-    rows = [_short_row(result, result.base)]
-    for heading, members in groups(result):
-        most = _STRESS_SHOWN if heading == _STRESS else _CHOICES_SHOWN
-        label = {_STRESS: "stress: ", _ASSUMED: "assumed: "}.get(heading, "")
-        rows += [_short_row(result, one, label) for one in _largest(result, members)[:most]]
+    rows = []
+    for one in (result.base, *shown_in_short(result)):
+        cells = dict(zip(NAMES, _level_row(result, one)[1:], strict=True))
+        price = _price(result, one) if _group_of(result, one) in ("", _ALLOWED) else ""
+        rows.append((row_name(result, one), *(cells[measure] for measure in measures), price))
     return Table(columns, tuple(rows))
 
 
-def _largest(result: Comparison, members: Sequence[Alternative]) -> list[Alternative]:
+def shown_in_short(result: Comparison) -> list[Alternative]:
+    """Return the alternatives in the table of the screen, in its order."""
+    parts = {heading: _in_order(result, heading, members) for heading, members in groups(result)}
+    sure, allowed = parts.get("", []), parts.get(_ALLOWED, [])
+    own_sure, own_allowed = (sum(not one.sort for one in members) for members in (sure, allowed))
+    room = max(_CHOICES_SHOWN - own_sure - own_allowed, 0)
+    rest = room - min(_SURE_SHOWN, len(sure) - own_sure, room)
+    of_allowed = min(rest, len(allowed) - own_allowed)
+    choices = [*sure[: own_sure + room - of_allowed], *allowed[: own_allowed + of_allowed]]
+    stress = parts.get(_STRESS, [])[: max(_WITH_STRESS - len(choices), 1)]
+    return [*choices, *stress, *parts.get(_ASSUMED, [])[:_ASSUMED_SHOWN]]
+
+
+def _in_order(
+    result: Comparison, heading: str, members: Sequence[Alternative]
+) -> list[Alternative]:
+    """Put the reader's own first, then choices that save most hours, stress that costs most."""
+    sign = -1.0 if heading == _STRESS else 1.0
+
     def place(one: Alternative) -> tuple[bool, float]:
-        return one.sort != "", -abs(change_of(result, one, "hours_waited") or 0.0)
+        return one.sort != "", sign * (change_of(result, one, "hours_waited") or 0.0)
 
     return sorted(members, key=place)
 
 
-def _short_row(result: Comparison, one: Alternative, label: str = "") -> tuple[str, ...]:
-    cells = dict(zip(NAMES, _level_row(result, one)[1:], strict=True))
-    added = "" if label else _to_add(result, one)
-    return (f"{label}{one.name}", *(cells[measure] for measure in _SHORT), added)
-
-
 def how_to_read_short(result: Comparison) -> str:
     """Say on a screen what its table shows, and how many alternatives it leaves out."""
-    shown = 0
-    for heading, members in groups(result):
-        shown += min(len(members), _STRESS_SHOWN if heading == _STRESS else _CHOICES_SHOWN)
-    more = len(result.others) - shown
-    left = f"{more} more, and " if more else ""
-    star = "" if result.replay is not None else f"* shown to differ from {quoted(AS_IT_IS)}. "
+    shown = shown_in_short(result)
+    more = len(result.others) - len(shown)
+    left = f"; --full: {more} more" if more else "; what each assumes: --full"
+    signs = _signs([result.costs[one.name] for one in shown])
     currency = result.base.scenario.settings.prices.currency
-    return (
-        f"{star}Hours waited {per_play(result.replay)}; to add: {currency}. With --full: {left}"
-        "what each assumes"
-    )
+    return f"means {per_play(result.replay)}; price: {currency}{signs}{left}"
 
 
 def how_to_read(result: Comparison) -> str:
     """Say what the first tables show."""
     wait = duration_text(result.base.scenario.settings.target.wait)
     per, currency = per_play(result.replay), result.base.scenario.settings.prices.currency
+    signs = _signs(result.costs.values())
     star = f"* differs from {quoted(AS_IT_IS)}, shown by these {result.surges:,} surges. "
     return (
         f"{'' if result.replay is not None else star}In time: entries that wait {wait} or less; "
-        f"worst day: of these, on it. On target: {plays_name(result.replay)}. Hours waited and "
-        f"late urgent entries {per}; alarms per 1,000 entries. To add: {currency}{_signs(result)}."
+        f"worst day: the same, of its entries. On target: {plays_name(result.replay)}. Hours "
+        f"waited and late urgent entries {per}. Alarms, at which the wearer has to leave "
+        f"the room: per 1,000 entries. Price of the alternative: {currency}{signs}."
     )
 
 
-def _signs(result: Comparison) -> str:
-    said = ""
-    if any(cost.per_surge for cost in result.costs.values()):
-        said += "; s: paid for each surge"
-    if any(cost.unpriced for cost in result.costs.values()):
-        said += "; ?: something in it has no price"
-    return said
+def _signs(costs: Iterable[Cost]) -> str:
+    return "; ?: part of it has no price" if any(cost.unpriced for cost in costs) else ""
 
 
-def _to_add(result: Comparison, one: Alternative) -> str:
+def _price(result: Comparison, one: Alternative) -> str:
+    """Write what an alternative costs; a dash where nothing in it has a price."""
     cost = result.costs.get(one.name)
     if cost is None:
         return ""
-    parts = [
-        f"{cost.purchase:,.10g}" if cost.purchase or not cost.per_surge else "",
-        f"{cost.per_surge:,.10g} s" if cost.per_surge else "",
-    ]
-    return " + ".join(part for part in parts if part) + ("?" if cost.unpriced else "")
+    parts = [amount(cost.purchase)] if cost.purchase else []
+    parts += [f"{amount(cost.per_surge)}/surge"] if cost.per_surge else []
+    parts += ["?"] if cost.unpriced else []
+    return " + ".join(parts) or NONE
+
+
+def amount(money: float) -> str:
+    """Write an amount of money: a whole one in full, a broken one with three digits."""
+    return f"{money:,.0f}" if money == round(money) else three_digits(money)
 
 
 def money_words(result: Comparison, cost: Cost) -> str:
     """Say what an alternative costs, with its currency."""
     currency = result.base.scenario.settings.prices.currency
-    said = [f"{cost.purchase:,.10g} {currency}"] if cost.purchase else []
+    said = [f"{amount(cost.purchase)} {currency}"] if cost.purchase else []
     if cost.per_surge:
-        said.append(f"{cost.per_surge:,.10g} {currency} for each surge")
+        said.append(f"{amount(cost.per_surge)} {currency} a surge")
     if cost.unpriced:
         said.append(f"something without a price ({', '.join(cost.unpriced)})")
     return " and ".join(said)
@@ -180,7 +230,7 @@ def limit_table(result: Comparison) -> Iterator[Block]:
     rows = []
     for one in asked:
         cells = [_with_limits(difference_of(result, one, name)) for name in _LIMITED]
-        rows.append((one.name, *cells, ", ".join(verdict(result, one))))
+        rows.append((row_name(result, one), *cells, verdict(result, one)))
     if rows:
         yield Heading(f"Difference from {quoted(AS_IT_IS)}, with limits")
         yield Table(
@@ -188,7 +238,7 @@ def limit_table(result: Comparison) -> Iterator[Block]:
                 Column("", align="left"),
                 Column("Hours waited"),
                 Column("Surges on target", "points"),
-                Column("Better, worse"),
+                Column("Of 6 measures", align="left"),
             ),
             tuple(rows),
         )
@@ -197,18 +247,19 @@ def limit_table(result: Comparison) -> Iterator[Block]:
 _LIMITED = ("hours_waited", "share_on_target")
 
 
-def verdict(result: Comparison, one: Alternative) -> tuple[str, str]:
-    """Return in how many of the six measures an alternative is shown to be better, and worse."""
+def verdict(result: Comparison, one: Alternative) -> str:
+    """Say in how many of the six measures an alternative is shown to be better, and worse."""
     if one.name in result.assumed_times:
-        return "-", "-"
+        return NONE
     found = [difference.finding for difference in result.found[one.name]]
-    return str(found.count(BETTER)), str(found.count(WORSE))
+    counts = [(found.count(finding), finding) for finding in (BETTER, WORSE)]
+    return ", ".join(f"{count} {finding}" for count, finding in counts if count) or "undecided"
 
 
 def _with_limits(found: Difference) -> str:
     if found.by.estimate is None:
         return "-"
-    factor = 100.0 if found.measure.name in _SHARES else 1.0
+    factor = 100.0 if found.measure.name in SHARES else 1.0
     middle, low, high = (None if value is None else _signed(factor * value) for value in found.by)
     return f"{middle}" if low is None else f"{middle} ({low} to {high})"
 
@@ -222,7 +273,10 @@ def _signed(value: float) -> str:
 def size_table(result: Comparison) -> Iterator[Block]:
     """Return what a sizing of each alternative came to."""
     rows = [
-        (one.name, *(str(result.sized[one.name][name]) for name in ("buy", "cost", "met")))
+        (
+            row_name(result, one),
+            *(str(result.sized[one.name][name]) for name in ("buy", "cost", "met")),
+        )
         for one in result.design.alternatives
         if one.name in result.sized
     ]
@@ -279,18 +333,13 @@ def finding_of(result: Comparison, one: Alternative, measure: str) -> str:
     return difference_of(result, one, measure).finding
 
 
-def value_words(found: Difference, value: float | None) -> str:
-    """Write a value of a measure as in a sentence."""
-    shown = _shown(found.measure.name, value)
-    return f"{shown} %" if found.measure.name in _SHARES else shown
-
-
-def _shown(measure: str, value: float | None) -> str:
-    if value is None or math.isnan(value):
-        return "-"
-    if measure in _SHARES:
-        return percent_number(value)
-    return f"{value:.2f}" if 0.0 < value < 0.1 else number(float(f"{value:.3g}"))
+def hours_words(found: Difference, limited: bool) -> str:
+    """Write how many hours an alternative saves or adds, with the digits that are known."""
+    by = abs(found.by.estimate or 0.0)
+    if not limited or found.by.low is None or found.by.high is None:
+        return number(by)
+    half = (found.by.high - found.by.low) / 2
+    return interval_numbers(Interval(by, by - half, by + half))[0]
 
 
 def quoted(name: str) -> str:

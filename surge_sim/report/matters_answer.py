@@ -18,6 +18,7 @@ from surge_sim.report.document import (
     Table,
     document,
 )
+from surge_sim.report.input_words import NOT_A_CHOICE, input_words, is_set, table_words
 from surge_sim.report.phrases import plays_name, replay_words
 from surge_sim.report.rounding import (
     counted,
@@ -28,12 +29,13 @@ from surge_sim.report.rounding import (
 )
 from surge_sim.scenario.yaml_text import value_at
 from surge_sim.sizing.items import ITEMS, added_words, count_words
+from surge_sim.statistics.intervals import Interval
 from surge_sim.units import duration_text, share_text
+from surge_sim.whatif.matters import differs
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.scenario.ranges import Range
-    from surge_sim.statistics.intervals import Interval
     from surge_sim.whatif.indices import Index
     from surge_sim.whatif.matters import Effect, Matters, PassingStock
 
@@ -41,9 +43,12 @@ if TYPE_CHECKING:
 _ROWS, _NAMES = 8, 6
 #: with fewer inputs that have a range most of what is not known is taken for exact
 _FEW = 3
+#: where random variation may have made the difference, and where there is none
+_OPEN, _SAME = "undecided", "no change"
 #: an input is said to act with others when it does so for more than this share of the variance
 _TOGETHER = 0.02
 
+NEED_NOT_ADD_UP = "Inputs act together, so neither of these columns need add up to 100."
 TIMES_CAUTION = (
     "Low and high are what may be true of a number, not what to choose: contact and drying times "
     "are those of the manufacturer's instructions, and every check is done in full."
@@ -65,15 +70,6 @@ def matters_answer(result: Matters) -> Document:
         Remark("caution", TIMES_CAUTION),
         Remark("caution", CAUTION_IN_SHORT),
     )
-
-
-def input_words(one: Range) -> str:
-    """Name an input: ``charge time (batteries)``, ``entries: nurse (very ill)``."""
-    section, *inside = one.path
-    if section in ("classes", "roles") and len(inside) > 1:
-        section, *inside = inside
-    steps = [str(step + 1) if isinstance(step, int) else step.replace("_", " ") for step in inside]
-    return f"{': '.join(steps) or section} ({section})"
 
 
 def values_words(result: Matters, one: Range) -> tuple[str, str, str]:
@@ -112,13 +108,13 @@ def answer_words(result: Matters) -> str:
         said.append(f"What knowing it before buying is worth, {plays} cannot show.")
     if _part(first.index.first) == "0" and result.replay is None:
         said.append(
-            "Its share alone is about 0 because single surges differ mostly by random variation; "
-            "the best purchase on average still depends on it."
+            "By itself it makes up about 0 % because single surges differ mostly by random "
+            "variation; the best purchase on average still depends on it."
         )
     together = first.index.together.estimate or 0.0
     if acts_together(first.index) and together > (first.index.first.estimate or 0.0):
         said.append("How much it matters depends on other inputs and on random variation.")
-    idle = [one for one in result.effects if not moves(one)]
+    idle = [one for one in result.effects if not one.is_shown]
     if idle and result.replay is None and len(idle) < len(result.effects):
         names = [input_words(one.input) for one in idle]
         said.append(f"Undecided with {plays}: {shortened(names, 3)}.")
@@ -127,28 +123,17 @@ def answer_words(result: Matters) -> str:
 
 def first_to_measure(result: Matters) -> Effect | None:
     """Return the input that is worth most to know; else the one that moves the answer most."""
-    worth = [one for one in result.effects if is_shown(one.value) and moves(one)]
+    worth = [one for one in result.effects if is_shown(one.value) and one.is_shown]
     if worth:
         return max(worth, key=lambda one: (one.value and one.value.estimate) or 0.0)
     if result.replay is not None:
         return result.effects[0]
-    return next((one for one in result.effects if moves(one)), None)
+    return next((one for one in result.effects if one.is_shown), None)
 
 
 def is_shown(interval: Interval | None) -> bool:
     """Say whether limits leave no doubt that something is above 0."""
     return interval is not None and interval.low is not None and interval.low > 0.0
-
-
-def _differs(interval: Interval | None) -> bool:
-    return is_shown(interval) or (
-        interval is not None and interval.high is not None and interval.high < 0.0
-    )
-
-
-def moves(one: Effect) -> bool:
-    """Say whether an input moves the stock to add, or service, for certain."""
-    return _differs(one.money) or _differs(one.service.by)
 
 
 def _moves(result: Matters, one: Effect) -> str:
@@ -206,15 +191,17 @@ def _amount(amount: float) -> str:
 
 def effects_table(result: Matters, most: int = _ROWS) -> Table:
     """Return what comes of the low and the high value of the inputs that move most."""
+    shown, replayed = result.effects[:most], result.replay is not None
+    worth = any(_worth(one.value, replayed) for one in shown)
     heads = [Column("", align="left"), Column("In time", "%")]
     if result.ladder is not None:
-        heads += [Column("To add"), Column("Worth knowing")]
-    heads += [Column("Share alone", "%"), Column("with others", "%")]
+        heads += [Column("To add for the target")] + [Column("Worth knowing")] * worth
+    heads += [Column("By itself", "%"), Column("With others too", "%")]
     rows = []
-    for one in result.effects[:most]:
-        cells = [input_words(one.input), _in_time(one)]
+    for one in shown:
+        cells = [table_words(one.input), _in_time(one, replayed)]
         if one.passing is not None:
-            cells += [_to_add(result, one), _worth(one.value)]
+            cells += [_to_add(result, one)] + [_worth(one.value, replayed)] * worth
         rows.append((*cells, *_shares(one.index)))
     empty = [""] * (len(heads) - 3)
     rows.append(("random variation", *empty, *_shares(result.indices[-1])))
@@ -222,10 +209,13 @@ def effects_table(result: Matters, most: int = _ROWS) -> Table:
 
 
 def _star(interval: Interval | None) -> str:
-    return "*" if _differs(interval) else ""
+    return "*" if differs(interval) else ""
 
 
-def _in_time(one: Effect) -> str:
+def _in_time(one: Effect, replayed: bool) -> str:
+    if not replayed and not differs(one.service.by):
+        # numbers that random variation may have made would be read as what comes of it
+        return _OPEN if one.service.surges else _SAME
     ends = (one.service.base, one.service.value)
     for known_to in (0.1, None):
         low, high = ("-" if end is None else percent_number(end, known_to) for end in ends)
@@ -236,6 +226,8 @@ def _in_time(one: Effect) -> str:
 
 def _to_add(result: Matters, one: Effect) -> str:
     assert one.passing is not None
+    if result.replay is None and not differs(one.money):
+        return _SAME if one.money == Interval(0.0, 0.0, 0.0) else _OPEN
     low, high = (_worth_of(result, passing) for passing in one.passing)
     return f"{_star(one.money)}{low} to {high}"
 
@@ -248,15 +240,15 @@ def _worth_of(result: Matters, passing: PassingStock) -> str:
     return f"{worth:,.10g}"
 
 
-def _worth(value: Interval | None) -> str:
-    if value is None or value.estimate is None:
-        return "-"
-    shown = is_shown(value)
-    return f"{'*' if shown else ''}{_amount(float(f'{max(value.estimate, 0.0):.2g}'))}"
+def _worth(value: Interval | None, replayed: bool) -> str:
+    """Write what knowing an input is worth; empty where that is not shown."""
+    if value is None or value.estimate is None or not (replayed or is_shown(value)):
+        return ""
+    return f"{_star(value)}{_amount(float(f'{max(value.estimate, 0.0):.2g}'))}"
 
 
 def _shares(index: Index) -> tuple[str, str]:
-    star = "+" if acts_together(index) else ""
+    star = "*" if acts_together(index) else ""
     return _part(index.first), f"{star}{_part(index.total)}"
 
 
@@ -279,14 +271,19 @@ def _how_to_read(result: Matters) -> str:
     if result.ladder is not None:
         said.append(
             f"To add, worth knowing: {result.scenario.settings.prices.currency}; worth is what "
-            "knowing the input exactly before buying saves."
+            "knowing the input exactly before buying saves, empty where that is not shown."
         )
     said.append(
-        "Share: of what makes the share of entries in time differ between "
-        f"{plays_name(result.replay)}."
+        "By itself, with others too: part of what makes the share of entries in time differ "
+        f"between {plays_name(result.replay)}. {NEED_NOT_ADD_UP}"
     )
     if result.replay is None:
-        said.append(f"* shown by these {result.surges:,} surges, + acts together with others.")
+        said.append(
+            f"* shown by these {result.surges:,} surges; with others too: shown to be more than "
+            "by itself."
+        )
+    if any(is_set(one.input) for one in result.effects):
+        said.append(f"{NOT_A_CHOICE.capitalize()}: set by instructions, or the time people need.")
     more = len(result.effects) - _ROWS
     if more > 0:
         said.append(f"{counted(more, 'more input')}, of less effect: tables/inputs.csv.")
@@ -298,7 +295,8 @@ def _values(result: Matters) -> Table:
     rows = []
     for one in result.effects[:_ROWS]:
         low, likely, high = values_words(result, one.input)
-        rows.append((one.input.name, low, likely or "-", high))
+        named = f"{input_words(one.input)}: {one.input.name}"
+        rows.append((named, low, likely or "-", high))
     return Table(columns, tuple(rows))
 
 
@@ -360,14 +358,26 @@ def _confidence(result: Matters) -> str:
     )
 
 
-def hints(result: Matters) -> Iterator[str]:
-    """Say what would tell more."""
+def hints(result: Matters, most: int = _ROWS) -> Iterator[str]:
+    """Say what could be read wrongly in a table of so many inputs, and what would tell more."""
+    yield from _of_health(result.effects[:most])
     if len(result.inputs) < _FEW:
         count = f"{len(result.inputs)} input{'s have' if len(result.inputs) > 1 else ' has'}"
         yield (
             f"Only {count} a range; all else is taken as exact. Write ranges for what you have "
             "not measured, or put one on every number marked invented: --spread 25%."
         )
+
+
+def _of_health(effects: Sequence[Effect]) -> Iterator[str]:
+    for one in effects:
+        low, high = one.service.base or 0.0, one.service.value or 0.0
+        if one.input.path[-1] == "state_of_health" and one.is_shown and low > high:
+            yield (
+                "A battery in a lower state of health holds less, so in the model it is full and "
+                "back on the shelf sooner; here that outweighs its shorter run time. It is no "
+                "reason to keep worn batteries."
+            )
 
 
 def shortened(names: Sequence[str], most: int = _NAMES) -> str:

@@ -28,8 +28,8 @@ def _of_ends() -> dict[str, str]:
 
 
 INPUTS = {
-    "input": "dotted name of the input; the last row is random variation: all that is drawn for a "
-    "surge besides uncertain inputs",
+    "input": "name of the input in the scenario file; the last row is random variation: all that "
+    "is drawn for a surge besides uncertain inputs",
     "low": "low value, as it is written",
     "likely": "most likely value; empty: all values between low and high alike",
     "high": "high value",

@@ -8,11 +8,11 @@ import numpy as np
 import pandas as pd
 
 from surge_sim.cautions import CAUTION
+from surge_sim.report.input_words import figure_words
 from surge_sim.report.matters_answer import (
     TIMES_CAUTION,
     answer_words,
     first_to_measure,
-    input_words,
     matters_answer,
     values_words,
 )
@@ -139,7 +139,7 @@ def draw_bars(result: Matters, ends: pd.DataFrame, middle: float | None, ax: Axe
             )  # fmt: skip
     if middle is not None:
         ax.axvline(middle, color=INK, linestyle="--", linewidth=1, label="all inputs drawn")
-    ax.set_yticks(places, [input_words(one.input) for one in effects])
+    ax.set_yticks(places, [figure_words(one, result.replay is not None) for one in effects])
     ax.set_ylim(-0.6, len(ends) - 0.4)
     ax.margins(x=0.22)
     ax.grid(axis="y", visible=False)
@@ -147,7 +147,7 @@ def draw_bars(result: Matters, ends: pd.DataFrame, middle: float | None, ax: Axe
 
 
 def figure_table(result: Matters) -> pd.DataFrame:
-    """Return what the figure shows: one row an input, the one that moves most first."""
+    """Return what the figure shows: one row an input, in the order of the answer."""
     rows = []
     for one in result.effects[:_DRAWN]:
         row = {

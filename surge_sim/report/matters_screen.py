@@ -9,7 +9,6 @@ from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.report.document import Answer, Document, Heading, Remark, Rows, document
 from surge_sim.report.matters_answer import answer_words, effects_table, hints
 from surge_sim.report.phrases import replay_words
-from surge_sim.report.rounding import counted
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
@@ -29,23 +28,22 @@ def matters_screen(result: Matters) -> Document:
         Answer(answer_words(result)),
         effects_table(result, _ROWS),
         Rows(tuple(_rows(result))),
-        *(Remark("note", text) for text in hints(result)),
+        *(Remark("note", text) for text in hints(result, _ROWS)),
         *(Remark("warning", text) for text in result.notes),
         Remark("caution", f"{_TIMES_CAUTION} {CAUTION_IN_SHORT}"),
     )
 
 
 def _rows(result: Matters) -> Iterator[tuple[str, str]]:
-    said = ["each input at its low and high value."]
+    said = ["low and high value of each input."]
     if result.ladder is not None:
-        said.append(f"To add, worth: {result.scenario.settings.prices.currency}.")
-    if result.replay is None:
-        said.append("* shown by these surges.")
+        said = [f"low and high value of each; {result.scenario.settings.prices.currency}."]
     if len(result.effects) > _ROWS:
-        said.append(f"{counted(len(result.effects) - _ROWS, 'more input')} with --full.")
+        said.append(f"{len(result.effects) - _ROWS} more: --full.")
+    said.append("Inputs act together: the last columns need not add up to 100.")
     yield "Table", " ".join(said)
     if result.replay is not None:
         yield "Confidence", replay_words(result.replay, result.surges)
     else:
         sure = share_text(result.confidence)
-        yield "Confidence", f"all stars of a column hold together with {sure}"
+        yield "Confidence", f"* shown; all stars of a column hold together with {sure}"

@@ -303,13 +303,13 @@ def spread_words(spread: TimeSpread, longest: str = "d") -> str:
     if spread.values:
         return f"one of {len(spread.values):,} values, mean {mean}"
     if spread.quantiles:
-        said = [f"{_quantile(one.p)} {duration_text(one.time_s)}" for one in spread.quantiles]
+        said = [f"{quantile_words(one.p)} {duration_text(one.time_s)}" for one in spread.quantiles]
         return f"{', '.join(said)}, mean {mean}"
     varies = "" if spread.cv is None else f" (standard deviation {share_text(spread.cv)} of it)"
     return f"mean {mean}{varies}"
 
 
-def _quantile(share: float) -> str:
+def quantile_words(share: float) -> str:
     """Name a quantile: ``median``, ``90th percentile``, ``97.5th percentile``."""
     if share == 0.5:
         return "median"

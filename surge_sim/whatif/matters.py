@@ -54,6 +54,13 @@ class PassingStock(NamedTuple):
         return int(self.rung.estimate or 0)
 
 
+def differs(interval: Interval | None) -> bool:
+    """Say whether limits leave no doubt that something is above or below 0."""
+    if interval is None or interval.low is None or interval.high is None:
+        return False
+    return interval.low > 0.0 or interval.high < 0.0
+
+
 @dataclass(frozen=True)
 class Effect:
     """What is known of one input."""
@@ -70,6 +77,11 @@ class Effect:
     money: Interval | None = None
     #: what knowing it before buying is worth
     value: Interval | None = None
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether it moves the stock to add, or service, beyond random variation."""
+        return differs(self.money) or differs(self.service.by)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -162,12 +174,13 @@ class Matters:
 
     @cached_property
     def effects(self) -> tuple[Effect, ...]:
-        """One for each input, the one that moves most first: the stock to add, then service."""
+        """One for each input, those that are shown to move the answer first, by how far."""
         found = [self._effect(number, one) for number, one in enumerate(self.inputs)]
 
-        def moves(one: Effect) -> tuple[float, float]:
+        def moves(one: Effect) -> tuple[bool, float, float]:
             money = one.money.estimate if one.money is not None else None
-            return -abs(money or 0.0), -abs(one.service.by.estimate or 0.0)
+            far = -abs(money or 0.0), -abs(one.service.by.estimate or 0.0)
+            return not one.is_shown, *far
 
         return tuple(sorted(found, key=moves))
 
@@ -218,7 +231,7 @@ class Matters:
 
     @cached_property
     def table(self) -> pd.DataFrame:
-        """One row per input, the one that moves most first; the last is random variation."""
+        """One row per input, in the order of `effects`; the last is random variation."""
         rows: list[dict[str, Any]] = []
         for one in self.effects:
             low, high = one.passing or (None, None)

@@ -51,8 +51,8 @@ def _of_policy(before: Settings, after: Settings) -> Iterator[str]:
         bundled = new.bundled_care
         of_roles = f" of {', '.join(bundled.roles)}" if bundled.roles else ""
         longer = bundled.room_time - 1.0
-        takes = f", and each visit takes {_share(longer)} longer" if longer > 0.0 else ""
-        yield f"{_share(1.0 - bundled.entries)} of the routine visits{of_roles} {_MERGED}{takes}"
+        takes = f", each visit {_share(longer)} longer" if longer > 0.0 else ""
+        yield f"{_share(1.0 - bundled.entries)} of routine visits{of_roles} {_MERGED}{takes}"
     if new.reserved_for_urgent != old.reserved_for_urgent:
         yield _reserve(new.reserved_for_urgent, old.reserved_for_urgent)
     for entries, wait, known in (
@@ -88,7 +88,7 @@ def _of_timeline(before: Settings, after: Settings) -> Iterator[str]:
             case PartialCharge(allowed=True):
                 yield _before_full(after)
             case CareBundled(dropped=share):
-                yield f"{_share(share)} of the routine entries {_MERGED}"
+                yield f"{_share(share)} of routine entries {_MERGED}"
             case EntriesPostponed(share=share, by=later_s):
                 yield f"{_share(share)} of the routine entries come {duration_text(later_s)} later"
             case MaximumWait(entries=entries, wait=wait):
@@ -97,7 +97,7 @@ def _of_timeline(before: Settings, after: Settings) -> Iterator[str]:
                 yield _reserve(kits, before.policy.reserved_for_urgent)
 
 
-_MERGED = "are made within other visits"
+_MERGED = "made within others"
 
 
 def _kept(settings: Settings, kept: KitKept) -> str:
@@ -105,20 +105,20 @@ def _kept(settings: Settings, kept: KitKept) -> str:
     shift = kept == "held for a shift"
     between, end = ("visits", "shift") if shift else ("rooms", "round")
     return (
-        f"the wearer keeps the kit and only wipes it for {wipe} between {between}; the usual "
-        f"cleaning with contact and drying time follows at the end of the {end}"
+        f"the wearer keeps the kit and only wipes it for {wipe} between {between}; cleaning with "
+        f"contact and drying time follows only after the {end}"
     )
 
 
 def _before_full(settings: Settings) -> str:
     least = duration_text(settings.batteries.minimum_run_time)
-    return f"batteries are reissued before they are full, once {least} are left"
+    return f"batteries are reissued with {least} left, before they are full"
 
 
 def _reserve(kits: int, before: int) -> str:
     return (
-        f"{kits} complete kits instead of {before} wait for urgent entries, and routine entries "
-        "may not take them"
+        f"{kits} complete kits instead of {before} lie ready for urgent entries, and routine "
+        "entries may not take them"
     )
 
 

@@ -116,7 +116,7 @@ def _cleaner(settings: Settings) -> Tried | NotTried:
     changes = {
         f"cleaning.crew.{number}.cleaners": one.cleaners + 1 for number, one in enumerate(shifts)
     }
-    return Tried(changes, "One cleaner more in each of the crew's shifts, in their hours.")
+    return Tried(changes, "One cleaner more in each of the crew's shifts.")
 
 
 def _cleaner_at_all_hours(settings: Settings) -> Tried | NotTried:
@@ -131,7 +131,7 @@ def _cleaner_at_all_hours(settings: Settings) -> Tried | NotTried:
         for start_s, end_s, cleaners in (*shifts, *((*gap, 1) for gap in gaps))
     ]
     hours = " and ".join(f"{clock_text(start_s)} to {clock_text(end_s)}" for start_s, end_s in gaps)
-    assumes = f"One cleaner in the hours in which the crew has none: {hours}, every day."
+    assumes = f"One cleaner from {hours}, hours without any."
     return Tried({"cleaning.crew": crew}, assumes)
 
 
@@ -162,9 +162,7 @@ def _charger(settings: Settings) -> Tried | NotTried:
     if stock.bays >= stock.batteries:
         return NotTried("each battery has a bay")
     more = prices.bays_per_charger
-    assumes = (
-        f"Charger bays: {more} more, before any battery is bought, in a place with power for them."
-    )
+    assumes = f"{more} more bay{'s' if more > 1 else ''}, where there is power for them."
     return Tried({"stock.bays": stock.bays + more}, assumes)
 
 

@@ -24,10 +24,23 @@ def test_the_answer_fits_a_screen(program, tmp_path):
     lines = done.stdout.splitlines()
     assert max(map(len, lines)) <= 80
     # title, answer and the table are seen at once; what has no room there stands in the folder
-    assert any(line.startswith("own kit") for line in lines[:24])
+    assert any(line.startswith("if allowed: own kit") for line in lines[:24])
     whole = (tmp_path / "out" / "answer.txt").read_text("utf-8")
     assert "\none charger more" in whole
     assert not list(tmp_path.glob("*unfinished"))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["exposure_cluster", "rule_out_unit"])
+def test_the_usual_alternatives_fit_a_terminal(program, name):
+    """100 surges: fewer bring a warning of their own."""
+    file = ROOT / "scenarios" / f"{name}.yaml"
+    done = program("compare", file, "--usual", "--surges", "100", "--out", "out")
+    lines = done.stdout.splitlines()
+    assert max(map(len, lines)) <= 80
+    # the last one says where the results are
+    assert len(lines) - 1 <= 24
+    assert "Where manufacturer's instructions" in " ".join(done.stdout.split())
 
 
 @pytest.mark.slow

@@ -8,7 +8,7 @@ import pytest
 import surge_sim
 from surge_sim import load_scenario
 from surge_sim.report.columns import meaning
-from surge_sim.report.rounding import three_digits
+from surge_sim.report.comparison_tables import hours_words
 from surge_sim.whatif.compare import other_times
 from surge_sim.whatif.design import alternative_of
 from surge_sim.whatif.differences import MEASURES
@@ -94,7 +94,8 @@ def test_outcomes_are_those_of_each_surge(compared):
 
 def test_it_shows_itself(compared):
     assert "Comparison of exposure_cluster with kit per shift" in repr(compared)
-    assert len(compared.plot().axes) == 1
+    # choices, and those that need permission
+    assert len(compared.plot().axes) == 2
     page = compared._repr_html_()
     assert page.startswith("<div>")
     assert "&quot;the same&quot;: the same as" in page
@@ -177,5 +178,6 @@ def test_a_choice_that_adds_waiting_is_told(ward):
     most = hours["fewer", "hours_waited"]
     assert most > hours["few", "hours_waited"] > 0
     said = " ".join(str(compared).split())
-    assert f'"few" and "fewer" add up to {three_digits(most)} h of waiting.' in said
+    [found] = [one for one in compared.found["fewer"] if one.measure.name == "hours_waited"]
+    assert f'"few" and "fewer" add up to {hours_words(found, True)} h of waiting.' in said
     assert '"more" adds' not in said

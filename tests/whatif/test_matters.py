@@ -13,6 +13,8 @@ from surge_sim.engine.surges import workers
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
 from surge_sim.report import matters_answer
+from surge_sim.report.input_words import figure_words, table_words
+from surge_sim.scenario.ranges import Range
 from surge_sim.statistics.intervals import Interval
 from surge_sim.statistics.target import parts_missed, score_of
 from surge_sim.whatif.design import CHANCE, Alternative
@@ -161,4 +163,70 @@ def test_an_input_that_decides_and_has_no_share_alone_is_explained(found, monkey
     monkeypatch.setattr(matters_answer, "first_to_measure", lambda _: replace(first, index=alone))
     said = matters_answer.answer_words(found)
     assert said.startswith("Measure the ")
-    assert ("Its share alone is about 0 because" in said) is told
+    assert ("By itself it makes up about 0 % because" in said) is told
+
+
+def with_value(found, interval):
+    """Return the study with this worth of knowing the first input."""
+    first = replace(found.effects[0], value=interval)
+    told = replace(found)
+    told.__dict__["effects"] = (first, *found.effects[1:])
+    return told
+
+
+@pytest.mark.parametrize(("low", "shown"), [(-5.0, False), (None, False), (5.0, True)])
+def test_what_knowing_is_worth_is_told_only_where_it_is_shown(found, low, shown):
+    told = with_value(found, Interval(390.0, low, None if low is None else 800.0))
+    table = matters_answer.effects_table(told)
+    heads = [column.header for column in table.columns]
+    cells = " ".join(cell for row in table.rows for cell in row)
+    assert ("390" in cells) is shown
+    if not shown and not any(matters_answer.is_shown(one.value) for one in told.effects):
+        assert "Worth knowing" not in heads
+
+
+def test_what_random_variation_may_have_made_is_written_as_undecided(found):
+    """Numbers that differ the wrong way by chance would be read as what comes of a value."""
+    first = found.effects[0]
+    by = Interval(0.01, -0.02, 0.04)
+    open_one = replace(first, service=first.service._replace(by=by), money=Interval(50.0, 0, 90.0))
+    told = replace(found)
+    told.__dict__["effects"] = (open_one,)
+    name, in_time, to_add, *_ = matters_answer.effects_table(told).rows[0]
+    assert (in_time, to_add) == ("undecided", "undecided")
+    assert figure_words(open_one, False) == f"{name}\nundecided"
+    assert not open_one.is_shown
+
+
+def test_inputs_that_are_shown_to_move_the_answer_come_first(found):
+    shown = [one.is_shown for one in found.effects]
+    assert shown == sorted(shown, reverse=True)
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "is_set"),
+    [
+        ("cleaning.drying_time", "drying time", True),
+        ("cleaning.wipe_down.cv", "wipe-down: spread", True),
+        ("kit.don.mean", "donning: mean", True),
+        ("roles.nurse.room_time.p90", "room time: 90th percentile (nurse)", False),
+        ("arrivals.wave.extra_at_peak", "extra patients at the wave's peak (arrivals)", False),
+        ("arrivals.wave.peak", "moment of the wave's peak (arrivals)", False),
+        ("batteries.minimum_run_time", "minimum run time", True),
+        ("roles.nurse.don", "donning (nurse)", True),
+        ("batteries.charge_time", "charge time (batteries)", False),
+    ],
+)
+def test_an_input_has_a_plain_name_and_times_are_no_choice(name, words, is_set):
+    one = Range(tuple(name.split(".")), "time", 1.0, 2.0)
+    assert table_words(one) == (f"{words}, not a choice" if is_set else words)
+
+
+@pytest.mark.parametrize(("low", "high", "noted"), [(0.9, 0.8, True), (0.8, 0.9, False)])
+def test_worn_batteries_that_seem_to_serve_better_have_a_note(found, low, high, noted):
+    first = found.effects[0]
+    service = first.service._replace(base=low, value=high, by=Interval(high - low, 0.05, 0.2))
+    health = Range(("batteries", "state_of_health"), "share", 0.8, 1.0)
+    told = replace(found)
+    told.__dict__["effects"] = (replace(first, input=health, service=service),)
+    assert any("no reason to keep worn" in text for text in matters_answer.hints(told)) is noted

@@ -8,10 +8,10 @@ from surge_sim.whatif.relaxed import relaxed
 from surge_sim.whatif.usual import STRESS_SORT, usual_alternatives
 
 KEPT = (
-    "the wearer keeps the kit and only wipes it for 2 min between visits; the usual cleaning with "
-    "contact and drying time follows at the end of the shift"
+    "the wearer keeps the kit and only wipes it for 2 min between visits; cleaning with contact "
+    "and drying time follows only after the shift"
 )
-FULL = "batteries are reissued before they are full, once 45 min are left"
+FULL = "batteries are reissued with 45 min left, before they are full"
 
 
 def of(scenario, changes):
@@ -30,17 +30,16 @@ def of(scenario, changes):
         ),
         (
             {"policy.bundled_care": {"entries": "80 %", "room_time": "125 %"}},
-            "20 % of the routine visits are made within other visits, and each visit takes 25 % "
-            "longer",
+            "20 % of routine visits made within others, each visit 25 % longer",
         ),
         (
             {"timeline": [{"what": "care bundled", "at": "0 min", "dropped": "20 %"}]},
-            "20 % of the routine entries are made within other visits",
+            "20 % of routine entries made within others",
         ),
         (
             {"policy.reserved_for_urgent": 4},
-            "4 complete kits instead of 2 wait for urgent entries, and routine entries may not "
-            "take them",
+            "4 complete kits instead of 2 lie ready for urgent entries, and routine entries may "
+            "not take them",
         ),
         (
             {"policy.maximum_wait": "20 min"},

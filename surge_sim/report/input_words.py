@@ -1,0 +1,87 @@
+"""Uncertain inputs in plain words; their names in the scenario file stand in the tables."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from surge_sim.report.scenario_words import quantile_words
+
+if TYPE_CHECKING:
+    from surge_sim.scenario.ranges import Range
+    from surge_sim.whatif.matters import Effect
+
+#: behind the name of a time that no planner chooses, and of an input that shows nothing
+NOT_A_CHOICE, UNDECIDED = "not a choice", "undecided"
+
+_WORDS = {
+    "cv": "spread",
+    "don": "donning",
+    "doff": "doffing",
+    "pre_use_check": "check before use",
+    "recheck": "check in wear",
+    "wipe_down": "wipe-down",
+    "per_patient": "per patient",
+    "he_filters": "HE filters",
+}
+#: inputs whose name in the file says little, by their path
+_WHOLE: dict[tuple[str, ...], str] = {
+    ("arrivals", "wave", "extra_at_peak"): "extra patients at the wave's peak",
+    ("arrivals", "wave", "peak"): "moment of the wave's peak",
+    ("arrivals", "wave", "width"): "width of the wave",
+    ("arrivals", "daily_counts", "share"): "share of the daily counts",
+}
+#: times of cleaning, checks and wear, and limits, which instructions set or people need
+_SET = {
+    "cleaning": ("contact_time", "drying_time", "wipe_down", "turnaround"),
+    "kit": ("pre_use_check", "recheck", "minimum_flow", "don", "doff"),
+    "policy": ("wipe_between_visits",),
+    "batteries": ("minimum_run_time", "low_battery_alarm"),
+    # a role or a class has a name in between
+    "roles": ("don", "doff"),
+}
+#: sections of which a unit has one, so that a time of theirs is known without them
+_OF_ALL = ("cleaning", "kit", "policy", "batteries")
+
+
+def input_words(one: Range) -> str:
+    """Name an input: ``charge time (batteries)``, ``entries: nurse (very ill)``."""
+    section, *inside = one.path
+    whole = _WHOLE.get(tuple(str(step) for step in one.path))
+    if section in ("classes", "roles") and len(inside) > 1:
+        section, *inside = inside
+    steps = [_step(step) for step in inside]
+    return f"{whole or ': '.join(steps) or section} ({section})"
+
+
+def table_words(one: Range) -> str:
+    """Name an input in a table, with what keeps it from being read as advice."""
+    if not is_set(one):
+        return input_words(one)
+    words = input_words(one)
+    if str(one.path[0]) in _OF_ALL:
+        # a line of the table has no room for the section, which such times do without
+        words = words.rpartition(" (")[0]
+    return f"{words}, {NOT_A_CHOICE}"
+
+
+def figure_words(effect: Effect, replayed: bool) -> str:
+    """Name an input beside its bar; what is not to be read from the bar stands below the name."""
+    marks = [NOT_A_CHOICE] if is_set(effect.input) else []
+    marks += [UNDECIDED] if not replayed and not effect.is_shown else []
+    return "\n".join([input_words(effect.input), *([", ".join(marks)] if marks else [])])
+
+
+def is_set(one: Range) -> bool:
+    """Say whether an input is a time or a limit that is not chosen to serve better."""
+    section, *inside = one.path
+    return any(step in _SET.get(str(section), ()) for step in inside)
+
+
+def _step(step: str | int) -> str:
+    if isinstance(step, int):
+        return str(step + 1)
+    quantile = re.fullmatch(r"p(\d+(?:\.\d+)?)", step)
+    if quantile:
+        return quantile_words(float(quantile[1]) / 100)
+    return _WORDS.get(step, step.replace("_", " "))
