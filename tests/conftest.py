@@ -100,9 +100,9 @@ def process(tmp_path: Path) -> Callable[..., subprocess.CompletedProcess[str]]:
 @contextlib.contextmanager
 def undrawn() -> Iterator[None]:
     """Leave the files of figures out, where nothing is claimed of them: drawing takes longest."""
-    from matplotlib.figure import Figure
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    with patch.object(Figure, "savefig", lambda *_, **__: None):
+    with patch.object(FigureCanvasAgg, "print_png", lambda *_, **__: None):
         yield
 
 

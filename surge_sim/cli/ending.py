@@ -28,7 +28,7 @@ PATIENCE_S = 1.7
 
 #: new objects before Python looks for those that nothing refers to: to look through all that is
 #: loaded again and again takes a tenth of the time of a short command
-_LOOK_EVERY = 50_000
+_LOOK_EVERY = 200_000
 
 #: what a system says when it has no more room, no more memory, or a disk that does not work
 _NO_MORE = (

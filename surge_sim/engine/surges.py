@@ -43,7 +43,8 @@ from surge_sim.engine.messages import (
 )
 from surge_sim.errors import Fault, NotFinished, ScenarioError
 
-#: work that takes longer in this process is shared with workers, which take a while to start [s]
+#: work that takes more of the processor's time in this process is shared with workers, which take
+#: a while to start [s]; what other programs take says nothing of that
 WORTH_S = 2.0
 #: most that the standard executor can have on Windows
 _MOST_ON_WINDOWS = 61
@@ -146,11 +147,11 @@ class Here:
             yield from self._shared(packed, numbers[place:])
 
     def _timed(self, task: Task[Result], number: int) -> Result:
-        begun = time.perf_counter()
+        begun = time.process_time()
         result = task(number)
         if self._done:
             # the first one also loads what all need
-            self._took_s += time.perf_counter() - begun
+            self._took_s += time.process_time() - begun
         self._done += 1
         return result
 

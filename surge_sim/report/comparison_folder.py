@@ -130,7 +130,7 @@ def draw_differences(result: Comparison, names: Sequence[str], ax: Axes) -> Axes
 
 def comparison_figure(result: Comparison) -> Figure:
     """Return the figure of a comparison: one panel each for choices, stress and assumptions."""
-    from surge_sim.report.figures import new_figure
+    from surge_sim.report.figures import new_figure, title_above
 
     parts = list(groups(result))
     counts = [len(members) + 1.6 for _, members in parts]
@@ -139,7 +139,7 @@ def comparison_figure(result: Comparison) -> Figure:
     for ax, (heading, members) in zip(figure.axes, parts, strict=True):
         draw_differences(result, [one.name for one in members], ax)
         title = heading or f"What the alternatives save or cost{limits}"
-        ax.set_title(title, loc="left", fontsize=11)
+        title_above(ax, title, fontsize=11)
     per = per_play(result.replay)
     ax.set_xlabel(f"hours of waiting {per}, less those of the scenario as it is")
     labels = {

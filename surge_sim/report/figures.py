@@ -67,6 +67,15 @@ def new_figure(
     return figure
 
 
+def title_above(ax: Axes, text: str, **how: Any) -> None:
+    """Put a title above the axes, at the left; further arguments are those of ``set_title``.
+
+    Its height is given: else each drawing looks for one that is free of ticks, for a tenth of its
+    time.
+    """
+    ax.set_title(text, loc="left", y=1.0, **how)
+
+
 def in_thousands(value: float, _: float = 0.0) -> str:
     """Write a number of an axis as on the screen: 12,000."""
     return f"{value:,.10g}".replace("-", "\u2212")
@@ -115,7 +124,7 @@ def draw_service_level(
         show_dates(ax, day_1, first_day=1)
     # fmin: the lower limit, or the point itself where it has none
     _room_for_per_cent(ax, np.append(np.fmin(low, middle), 100 * share).min())
-    ax.set_title(f"Entries within the target wait, by {by}", loc="left")
+    title_above(ax, f"Entries within the target wait, by {by}")
     _legend(ax, 0.68 if "date" in table else 0.5)
     return ax
 
@@ -151,12 +160,14 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     )  # fmt: skip
     ax.plot([wait_min, end], [allowed, allowed], color=ORANGE, linestyle="--")
     ax.set_yscale("log")
+    # nobody sees them, and each takes as long as one that is seen
+    ax.minorticks_off()
     ax.set_ylim(floor, 110)
     ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     ax.set_xlim(0, end)
     ax.set_xlabel("wait [min]")
     ax.set_ylabel("waits that are longer [%]")
-    ax.set_title("How long people wait for a kit", loc="left")
+    title_above(ax, "How long people wait for a kit")
     if not longer.any():
         _say(ax, "nobody waited", height=0.85)
     _legend(ax, columns=2)
@@ -176,7 +187,7 @@ def draw_causes_of_waiting(table: pd.DataFrame, ax: Axes, per: str = "per surge"
         What the hours are a mean of.
     """
     ax.set_xlabel(f"hours spent waiting, {per}")
-    ax.set_title("What people waited for, and where it was", loc="left")
+    title_above(ax, "What people waited for, and where it was")
     if table.empty:
         ax.set_yticks([])
         _say(ax, "nobody waited")
@@ -213,7 +224,7 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes, plays: str = "surg
     values = np.round(100 * known["service_level"].to_numpy(dtype=float), 9)
     ax.set_xlabel(f"entries in time in one {plays.removesuffix('s')} [%]")
     ax.set_ylabel(f"number of {plays}")
-    ax.set_title(f"How much {plays} differ", loc="left")
+    title_above(ax, f"How much {plays} differ")
     if not values.size:
         _say(ax, "no surge had entries")
         return ax
@@ -318,7 +329,7 @@ def draw_recorded_by_day(table: pd.DataFrame, top: Axes, bottom: Axes, begins: d
     days = table[table["group"] != WHOLE]
     _draw_measure(days, "share late", 100.0, "o", top)
     top.set_ylabel("late entries [%]")
-    top.set_title("Waits that were recorded, and simulated ones", loc="left")
+    title_above(top, "Waits that were recorded, and simulated ones")
     _draw_measure(days, "median", 1.0, "o", bottom, "median")
     _draw_measure(days, "90th percentile", 1.0, "^", bottom, "90th percentile")
     bottom.set_ylabel("wait [min]")
@@ -381,6 +392,6 @@ def draw_recorded_by_entry(table: pd.DataFrame, wait_min: float, ax: Axes) -> Ax
     ax.set_ylim(0, most)
     ax.set_xlabel("recorded wait [min]")
     ax.set_ylabel("simulated wait, mean over replications [min]")
-    ax.set_title("Entry by entry", loc="left")
+    title_above(ax, "Entry by entry")
     legend_beside(ax)
     return ax

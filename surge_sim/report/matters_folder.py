@@ -165,7 +165,7 @@ def figure_table(result: Matters) -> pd.DataFrame:
 
 def matters_figure(result: Matters) -> Figure:
     """Return the figure: what service and the stock to add are at low and high values."""
-    from surge_sim.report.figures import in_thousands, new_figure
+    from surge_sim.report.figures import in_thousands, new_figure, title_above
 
     table = figure_table(result)
     panels = 1 if result.ladder is None else 2
@@ -177,7 +177,7 @@ def matters_figure(result: Matters) -> Figure:
     if above and result.ladder is not None:
         middle = None if result.passing is None else result.worth(result.passing.place)
         draw_bars(result, _two(table, "cost"), middle, above[0])
-        above[0].set_title("Stock to add for the target", loc="left", fontsize=11)
+        title_above(above[0], "Stock to add for the target", fontsize=11)
         currency = result.scenario.settings.prices.currency
         more = max(n.place for one in result.effects for n in one.passing or ())
         beyond = more >= len(result.ladder.stocks)
@@ -186,7 +186,7 @@ def matters_figure(result: Matters) -> Figure:
         above[0].xaxis.set_major_formatter(in_thousands)
     shares = _two(table, "service_level") * 100.0
     draw_bars(result, shares, None if result.service is None else 100.0 * result.service, service)
-    service.set_title("Service with the stock in hand", loc="left", fontsize=11)
+    title_above(service, "Service with the stock in hand", fontsize=11)
     service.set_xlabel(f"entries that wait {wait // 60:g} min or less [%]")
     handles, labels = service.get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside upper right", ncols=3, frameon=False, fontsize=9)

@@ -22,6 +22,7 @@ from surge_sim.report.figures import (
     legend_beside,
     new_figure,
     show_dates,
+    title_above,
 )
 from surge_sim.report.phrases import per_play, plays_name
 from surge_sim.report.rounding import one_decimal
@@ -110,7 +111,7 @@ def _use_figure(result: RunResult, period: str) -> Figure:
     draw_use(table, _BATTERIES, free, stock.batteries, "batteries", middle, peaks, plays)
     draw_use(table, {"batteries in bay": "in use"}, None, stock.bays, "bays", bottom, peaks, plays)
     title, meaning = use_title(table, plays).split("\n")
-    top.set_title(title, loc="left", pad=20)
+    title_above(top, title, pad=20)
     top.annotate(
         meaning, (0, 1), xycoords="axes fraction", textcoords="offset points", xytext=(0, 6),
         fontsize=9,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from matplotlib.ticker import FuncFormatter, PercentFormatter
 
-from surge_sim.report.figures import BLUE, INK, ORANGE
+from surge_sim.report.figures import BLUE, INK, ORANGE, title_above
 from surge_sim.report.phrases import plays_name
 
 if TYPE_CHECKING:
@@ -59,6 +59,6 @@ def draw_stages(
     ax.xaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:,.10g}"))
     ax.set_xlabel(f"money so far [{currency}]")
     ax.set_ylabel(f"share of {plays_name(replay)} on target")
-    ax.set_title("What each step of the order of buying does", loc="left")
+    title_above(ax, "What each step of the order of buying does")
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -0.16), ncols=5, frameon=False, fontsize=9)
     return ax

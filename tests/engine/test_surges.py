@@ -30,6 +30,15 @@ def who(surge: int) -> tuple[int, int]:
 
 
 def slow(surge: int) -> tuple[int, int]:
+    """Keep the processor busy for a hundredth of a second."""
+    end = time.process_time() + 0.01
+    while time.process_time() < end:
+        pass
+    return who(surge)
+
+
+def waiting(surge: int) -> tuple[int, int]:
+    """Take as long by the clock, while others have the processor."""
     time.sleep(0.01)
     return who(surge)
 
@@ -124,6 +133,12 @@ def test_small_jobs_start_no_workers(two: Here):
     assert {process for _, process in two.over(who, range(1_000), engine="reference")} == {
         os.getpid()
     }
+
+
+def test_a_small_job_is_small_on_a_busy_machine_too(two: Here, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(surges, "WORTH_S", 0.1)
+    found = two.over(waiting, range(40), engine="reference")
+    assert {process for _, process in found} == {os.getpid()}
 
 
 def test_many_small_jobs_are_a_large_one(two: Here, monkeypatch: pytest.MonkeyPatch):

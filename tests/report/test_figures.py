@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
 
 from surge_sim.report import figures
 from surge_sim.report.folder import ResultFolder
@@ -37,6 +38,15 @@ def figures_without_their_table(folder):
         for name, own in numbers.items()
         if own not in tables.values() or own != tables.get(name, own)
     )
+
+
+def test_a_figure_is_drawn_once(tmp_path, monkeypatch):
+    """Drawing takes longest of all that follows an answer."""
+    drawn = []
+    draw = Figure.draw
+    monkeypatch.setattr(Figure, "draw", lambda self, _: (drawn.append(self), draw(self, _))[1])
+    write_figures(tmp_path, rich_run())
+    assert len(drawn) == len(set(drawn)) == len(NAMES)
 
 
 @pytest.mark.parametrize(
