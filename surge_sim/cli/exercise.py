@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from surge_sim.cli.options import Place, Whole, processes_option
+from surge_sim.cli.options import Place, processes_option
 from surge_sim.cli.scenario_file import write_new
-from surge_sim.cli.screen import announce, progress_bar, show
+from surge_sim.cli.screen import announce, progress_bar, show, show_by_screens
 
 if TYPE_CHECKING:
     from surge_sim.drill.compare import Comparison
@@ -23,17 +23,24 @@ _exercise_argument: Any = click.argument("exercise_file", metavar="FILE", type=P
 
 
 class _Choices(click.ParamType):
-    """Numbers of choices, one a decision: ``2,1,3`` or ``2-1-3``."""
+    """Numbers of choices, one a decision, and of those struck out: ``2,1x3,3`` or ``2-1x3-3``."""
 
     name = "choices"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
-        """Return them counted from 0; whether each is there is judged later."""
-        parts = str(value).replace("-", ",").split(",")
-        if not all(part.strip().isdecimal() and int(part) for part in parts):
-            said = "Write the number of each choice in order, for example 2,1,3."
-            self.fail(f"{value!r} cannot be used. {said}", param, ctx)
-        return tuple(int(part) - 1 for part in parts)
+        """Return both counted from 0, in pairs; whether each is there is judged later."""
+        made = []
+        for part in str(value).replace("-", ",").split(","):
+            numbers = [one.strip() for one in part.lower().split("x")]
+            if not all(one.isdecimal() and int(one) for one in numbers):
+                said = (
+                    "Write the number of each choice in order, for example 2,1,3; behind one the "
+                    "numbers of those that your rules forbid: 2,1x3,3."
+                )
+                self.fail(f"{value!r} cannot be used. {said}", param, ctx)
+            chosen, *struck = (int(one) - 1 for one in numbers)
+            made.append((chosen, frozenset(struck)))
+        return tuple(made)
 
 
 _out_option: Any = click.option(
@@ -113,7 +120,7 @@ def play(exercise_file: Path, log_file: Path | None, processes: int | None) -> N
     """
     from surge_sim.errors import Fault, ScenarioError
     from surge_sim.plain import json_text
-    from surge_sim.report.exercise_hot_wash import hot_wash
+    from surge_sim.report.exercise_hot_wash import hot_wash, ran_out_words
     from surge_sim.report.exercise_log import exercise_log
     from surge_sim.report.exercise_play import at_decision, at_end, expectations, opening
     from surge_sim.report.files import whole_text_file
@@ -122,34 +129,40 @@ def play(exercise_file: Path, log_file: Path | None, processes: int | None) -> N
     place = log_file or Path(f"{exercise.path.stem}_{datetime.now():%Y%m%d_%H%M%S}.json")
     with whole_text_file(place, _inputs(exercise)) as log:
         tree = _tree(exercise, _chosen(exercise, processes))
-        show(opening(tree))
+        show_by_screens(opening(tree))
         click.pause("Press a key to begin. ")
         choices: Choices = ()
+        struck: list[frozenset[int]] = []
         reasons: list[dict[str, str]] = []
         for moment in exercise.moments:
             click.echo()
-            show(at_decision(tree, choices))
+            show_by_screens(at_decision(tree, choices))
             click.echo()
-            chosen = _choice(len(moment.choices))
+            forbidden: set[int] = set()
+            chosen = _choice([one.name for one in moment.choices], forbidden)
             if chosen is None:
                 break
             choices, reasons = (*choices, chosen), [*reasons, _reasons()]
+            struck.append(frozenset(forbidden))
         left = len(exercise.moments) - len(choices)
         if left and not choices:
             right = "Type the number of a choice; no log was written."
             raise ScenarioError([Fault("input", 0, "ended before the first choice.", right)])
         click.echo()
         if not left:
-            show(at_end(tree, choices))
+            show_by_screens(at_end(tree, choices))
             click.echo()
             if expected := expectations(tree, choices, reasons):
-                show(expected)
+                show_by_screens(expected)
                 click.echo()
             if exercise.moments:
                 click.pause("Press a key for the hot wash. ")
             comparison = _compared(exercise, tree.surge.number, processes)
-            show(hot_wash(comparison, choices)[0])
-        log.write(json_text(exercise_log(tree, choices, reasons)))
+            told, _ = hot_wash(
+                comparison, choices, struck=struck, ran_out=ran_out_words(tree, choices)
+            )
+            show_by_screens(told)
+        log.write(json_text(exercise_log(tree, choices, reasons, struck)))
     if left:
         found = f"ended before decision {len(choices) + 1}."
         raise ScenarioError([Fault("input", 0, found, f"The choices so far are in {place}.")])
@@ -173,13 +186,14 @@ def sheets(exercise_file: Path, out_folder: Path, processes: int | None) -> None
     Each is one page of HTML that needs no network. The facilitator's sheet shows what follows
     each choice.
     """
-    from surge_sim.report.exercise_sheets import SHEETS
+    from surge_sim.report.exercise_sheets import sheets as sheets_of
     from surge_sim.report.page import page
 
     exercise = _loaded(exercise_file)
-    tree = _tree(exercise, _chosen(exercise, processes))
-    for name, sheet in SHEETS.items():
-        _write(out_folder / f"{name}.html", exercise, page(sheet(tree)))
+    number = _chosen(exercise, processes)
+    comparison = _compared(exercise, number, processes)
+    for name, sheet in sheets_of(_tree(exercise, number), comparison).items():
+        _write(out_folder / f"{name}.html", exercise, page(sheet))
 
 
 @command.command(name="page", short_help="Write the page for the room's screen.")
@@ -212,14 +226,20 @@ def page_command(exercise_file: Path, out_file: Path | None, processes: int | No
 @_exercise_argument
 @click.option(
     "--choices",
+    "made",
+    metavar="CHOICES",
     type=_Choices(),
     required=True,
-    help="Numbers of the choices that were made, in order: 2,1,3.",
+    help="Numbers of the choices that were made, in order: 2,1,3. Where your rules forbid choice "
+    "3 of the second decision, it is left out with 2,1x3,3.",
 )
 @_out_option
 @processes_option
 def hot_wash_command(
-    exercise_file: Path, choices: Choices, out_file: Path | None, processes: int | None
+    exercise_file: Path,
+    made: tuple[tuple[int, frozenset[int]], ...],
+    out_file: Path | None,
+    processes: int | None,
 ) -> None:
     """Compare the choices that were made with every other path, here and on other surges.
 
@@ -227,10 +247,11 @@ def hot_wash_command(
     variation. The page also has the pictures, and the form for the after-action report and the
     improvement plan.
     """
-    from surge_sim.report.exercise_hot_wash import hot_wash
+    from surge_sim.report.exercise_hot_wash import hot_wash, ran_out_words
     from surge_sim.report.page import page
 
     exercise = _loaded(exercise_file)
+    choices, struck = tuple(one for one, _ in made), [gone for _, gone in made]
     if choices not in exercise.paths:
         counts = ", ".join(f"1 to {len(one.choices)}" for one in exercise.moments)
         raise click.BadParameter(
@@ -238,10 +259,19 @@ def hot_wash_command(
             f"of the {len(exercise.moments)} decisions, in order: {counts or 'none'}.",
             param_hint="'--choices'",
         )
-    comparison = _compared(exercise, _chosen(exercise, processes), processes)
-    show(hot_wash(comparison, choices)[0])
+    for number_of, (moment, (chosen, gone)) in enumerate(zip(exercise.moments, made, strict=True)):
+        if chosen in gone or not gone <= set(range(len(moment.choices))):
+            raise click.BadParameter(
+                f"Decision {number_of + 1}: strike out choices that are there and were not made.",
+                param_hint="'--choices'",
+            )
+    number = _chosen(exercise, processes)
+    comparison = _compared(exercise, number, processes)
+    ran_out = ran_out_words(_tree(exercise, number), choices)
+    show_by_screens(hot_wash(comparison, choices, struck=struck, ran_out=ran_out)[0])
     if out_file is not None:
-        _write(out_file, exercise, page(*hot_wash(comparison, choices, to_print=True)))
+        told = hot_wash(comparison, choices, to_print=True, struck=struck, ran_out=ran_out)
+        _write(out_file, exercise, page(*told))
 
 
 def _loaded(exercise_file: Path) -> Exercise:
@@ -278,10 +308,37 @@ def _compared(
         return compare(exercise, number, count, processes, advance, in_full)
 
 
-def _choice(count: int) -> int | None:
-    """Ask for a choice, counted from 0; None where the input has ended."""
-    typed = _typed(f"Your choice (1 to {count})", type=Whole(1, count))
-    return None if typed is None else typed - 1
+def _choice(names: list[str], struck: set[int]) -> int | None:
+    """Ask for a choice, counted from 0; None where the input has ended.
+
+    ``struck`` takes in those that are struck out; they cannot be chosen, and one stays open.
+    """
+    count = len(names)
+    while True:
+        typed = _typed(f"Your choice (1 to {count})", type=str)
+        if typed is None:
+            return None
+        is_struck, number = typed.lower().startswith("x"), typed.lower().removeprefix("x").strip()
+        place = int(number) - 1 if number.isdecimal() else -1
+        if not 0 <= place < count:
+            click.echo(
+                f"Error: Write a whole number from 1 to {count}, behind an x to strike that "
+                "choice out."
+            )
+        elif is_struck and place in struck:
+            struck.remove(place)
+            click.echo(f"Open again: {names[place]}.")
+        elif is_struck and len(struck) + 1 == count:
+            click.echo("One choice must stay open.")
+        elif is_struck:
+            struck.add(place)
+            click.echo(
+                f"Struck out by your own rules: {names[place]}. x{place + 1} opens it again."
+            )
+        elif place in struck:
+            click.echo(f"Choice {place + 1} is struck out; x{place + 1} opens it again.")
+        else:
+            return place
 
 
 def _reasons() -> dict[str, str]:

@@ -30,6 +30,25 @@ def show(answer: Document) -> None:
     click.echo(render(answer, columns, has_colours()))
 
 
+def show_by_screens(answer: Document) -> None:
+    """Print an answer; on a terminal, a screen at a time, ending at empty lines where there are."""
+    from surge_sim.report.terminal import render
+
+    size = shutil.get_terminal_size((80, 24))
+    lines = render(answer, size.columns, has_colours()).split("\n")
+    if not sys.stdin.isatty() or not sys.stdout.isatty():
+        click.echo("\n".join(lines))
+        return
+    room = max(size.lines - 1, 2)  # below them the line that asks for a key
+    while len(lines) > room:
+        empty = [place for place in range(room // 2, room) if not lines[place].strip()]
+        end = empty[-1] if empty else room
+        click.echo("\n".join(lines[:end]))
+        click.pause("-- press a key for more --")
+        lines = lines[end + 1 :] if empty else lines[end:]
+    click.echo("\n".join(lines))
+
+
 def page(text: str) -> None:
     """Print a text; on a terminal that it does not fit on, page by page."""
     if sys.stdout.isatty() and text.count("\n") >= shutil.get_terminal_size((80, 24)).lines:

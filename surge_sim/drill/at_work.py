@@ -1,4 +1,4 @@
-"""Cleaners on duty, bays that charge and kits recalled at a moment; of what happened before it."""
+"""Cleaners on duty, bays that charge, kits recalled and reserved; of what happened before."""
 
 from __future__ import annotations
 
@@ -42,6 +42,11 @@ def kits_recalled(case: Case, away: Whole, when: Whole) -> Whole:
         _value(case.timeline.rows, name, when, 0) for name in ("kits_recalled", "kits_lent")
     )
     return np.clip(away - (case.timeline.kits_come - lent), 0, recalled)
+
+
+def kits_reserved(case: Case, when: Whole) -> Whole:
+    """Return how many kits on the shelf a reserve keeps for urgent entries, just before."""
+    return _value(case.timeline.rows, "reserved", when, case.unit.rules.usual.reserved)
 
 
 def _value(rows: Whole, name: str, when: Whole, usual: Any) -> Whole:

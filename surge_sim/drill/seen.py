@@ -8,7 +8,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.drill.at_work import bays_charging, cleaners_on_duty, kits_recalled
+from surge_sim.drill.at_work import (
+    bays_charging,
+    cleaners_on_duty,
+    kits_recalled,
+    kits_reserved,
+)
+from surge_sim.drill.line import JOINS, LEAVES
 from surge_sim.engine.log import Kind, RunLog, Use
 from surge_sim.equipment.case import Case
 from surge_sim.equipment.filters import AfterFailedCheck
@@ -25,16 +31,18 @@ Whole = NDArray[np.int64]
 
 #: columns of an event: see `surge_sim.engine.log`
 _SECOND, _KIND, _ENTRY, _KIT, _BATTERY, _FIRST_VALUE = range(6)
-_IN_LINE, _OUT_OF_LINE = (
-    (Kind.JOINS_LINE,),
-    (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.RENEGES, Kind.WAITING_AT_END),
-)
 
 
 class Seen(NamedTuple):
     """What there is to see at some moments; each an array of shape (moments,)."""
 
+    #: clean, with a hood and a tube
     kits_ready: Whole
+    #: of these: kept for urgent entries
+    kits_reserved: Whole
+    #: clean, but there is no hood for them, or no tube
+    kits_without_hood: Whole
+    kits_without_tube: Whole
     kits_in_use: Whole
     kits_waiting_for_wipe: Whole
     kits_in_wipe_down: Whole
@@ -121,8 +129,10 @@ def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
     there = (patients.arrive_s < when[:, None]) & (patients.leave_s >= when[:, None])
     away = _in_state(case, events, Use.KITS_AWAY, when)
     parts = [_parts(case, events, supply, when, away) for supply in range(len(SUPPLY_NAMES))]
+    counted |= _kits_ready(counted["kits_ready"], parts[HOODS], parts[TUBES])
     return Seen(
         **counted,
+        kits_reserved=np.minimum(kits_reserved(case, when), counted["kits_ready"]),
         kits_recalled=kits_recalled(case, away, when),
         cleaners=cleaners_on_duty(case, when),
         bays_charging=bays_charging(case, when),
@@ -161,16 +171,28 @@ def _in_state(case: Case, events: Whole, use: Use, when: Whole) -> Whole:
     return began + come - gone
 
 
+def _kits_ready(clean: Whole, hoods: Whole, tubes: Whole) -> dict[str, Whole]:
+    """Part clean kits by what they lack; a large hood stands for no other."""
+    without_hood = np.where(hoods < 0, 0, np.maximum(clean - hoods, 0))
+    left = clean - without_hood
+    without_tube = np.where(tubes < 0, 0, np.maximum(left - tubes, 0))
+    return {
+        "kits_ready": left - without_tube,
+        "kits_without_hood": without_hood,
+        "kits_without_tube": without_tube,
+    }
+
+
 def _line(events: Whole, when: Whole) -> tuple[Whole, Whole]:
     """Count who waits in line, and how long the first has waited."""
-    rows = events[np.isin(events[:, _KIND], [*_IN_LINE, *_OUT_OF_LINE])]
+    rows = events[np.isin(events[:, _KIND], [*JOINS, *LEAVES])]
     waiting: dict[int, int] = {}
     count, longest_s = np.zeros(len(when), dtype=np.int64), np.zeros(len(when), dtype=np.int64)
     ends = _before(rows[:, _SECOND], when).tolist()
     begun = 0
     for place, end in enumerate(ends):
         for row in rows[begun:end].tolist():
-            if row[_KIND] in _IN_LINE:
+            if row[_KIND] in JOINS:
                 waiting[row[_ENTRY]] = row[_FIRST_VALUE + 1]
             else:
                 waiting.pop(row[_ENTRY], None)

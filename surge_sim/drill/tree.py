@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from surge_sim.drill.branches import Surge
+from surge_sim.drill.line import ahead_of
+from surge_sim.drill.orders import Order, orders
 from surge_sim.drill.outcome import InAll, Stretch, in_all, longest_waiting_entry, stretch
 from surge_sim.drill.seen import Seen, seen
 from surge_sim.engine.log import EventLog, RunLog
@@ -32,6 +35,8 @@ class EntryStory:
     #: its events only
     events: EventLog
     case: Case
+    #: seconds in which it joined the line, and how many were served before it then
+    ahead: Mapping[int, int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -45,6 +50,8 @@ class Branch:
     #: when it is looked at [s]; the last time is `to_s`, or the end of the exercise
     at_s: tuple[int, ...]
     seen: Seen
+    #: what is on order then
+    orders: tuple[tuple[Order, ...], ...]
     stretch: Stretch
     #: None where nobody came and was done in it
     story: EntryStory | None
@@ -108,6 +115,7 @@ class Tree:
             to_s,
             at_s,
             seen(case, log, at_s),
+            orders(case, log, at_s),
             stretch(case.demand, log, self.surge.settings.target, from_s, to_s),
             _story(case, log, from_s, to_s),
         )
@@ -119,4 +127,5 @@ def _story(case: Case, log: RunLog, from_s: int, to_s: int) -> EntryStory | None
         return None
     assert log.events is not None
     waited_s = int(log.wait_s[log.entry == entry].sum())
-    return EntryStory(entry, waited_s, log.events[log.events[:, 2] == entry], case)
+    mine = log.events[log.events[:, 2] == entry]
+    return EntryStory(entry, waited_s, mine, case, ahead_of(log.events, entry))

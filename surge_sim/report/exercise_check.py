@@ -17,7 +17,7 @@ from surge_sim.report.document import (
     Table,
     document,
 )
-from surge_sim.report.exercise_choices import choice_words
+from surge_sim.report.exercise_choices import choice_sentences
 from surge_sim.report.exercise_words import decision_named, surge_words
 from surge_sim.report.rounding import counted
 from surge_sim.units import duration_text
@@ -58,7 +58,7 @@ def _decisions(comparison: Comparison) -> Iterator[Block]:
         rows = []
         for place, one in enumerate(moment.choices):
             found = [late[at] for at, path in enumerate(exercise.paths) if path[number] == place]
-            said = f"{place + 1}. {one.name}: {choice_words(exercise, one)}"
+            said = f"{place + 1}. {one.name}: {choice_sentences(exercise, one)}"
             rows.append((said, f"{min(found):,} to {max(found):,}"))
         columns = Column("Choice", align="left"), Column("late here, by the other choices")
         yield Table(columns, tuple(rows))

@@ -19,7 +19,7 @@ from surge_sim.scenario.timeline import (
     PartialCharge,
     Reserve,
 )
-from surge_sim.units import clock_text, duration_text, share_text
+from surge_sim.units import DAY_S, clock_text, duration_text, share_text
 
 
 def choice_words(exercise: Exercise, choice: Choice) -> str:
@@ -57,9 +57,9 @@ def _done_words(settings: Settings, change: Change) -> str:
             return _kept_words(settings, change)
         case PartialCharge():
             return (
-                "batteries that are not full may be reissued"
+                "in the model, batteries that are not full are issued again"
                 if change.allowed
-                else "batteries must be full before they are reissued"
+                else "in the model, batteries are issued only when they are full"
             )
         case CareBundled():
             return f"{share_text(change.dropped)} of routine entries are made within other visits"
@@ -69,11 +69,13 @@ def _done_words(settings: Settings, change: Change) -> str:
         case BatteriesOnLoan():
             return f"{counted(change.batteries, 'full battery', 'full batteries')} on loan"
         case ExtraCleaners():
-            hours = "day and night"
+            hours = ""
+            if change.lasts is None or change.lasts > DAY_S:
+                hours = ", day and night"
             for shift in settings.cleaning.crew:
                 if shift.start == change.shift:
-                    hours = f"from {clock_text(shift.start)} to {clock_text(shift.end)}"
-            return f"{counted(change.cleaners, 'more cleaner')} on duty, {hours}"
+                    hours = f", from {clock_text(shift.start)} to {clock_text(shift.end)}"
+            return f"{counted(change.cleaners, 'more cleaner')} on duty{hours}"
         case Reserve():
             kits = counted(change.kits, "clean kit")
             return f"the last {kits} on the shelf are kept for urgent entries"

@@ -42,20 +42,22 @@ class _Scale(NamedTuple):
         return round(_LEFT + share * (_WIDTH - _LEFT - _RIGHT), 1)
 
 
-def decision_picture(rows: Sequence[Against]) -> str:
+def decision_picture(rows: Sequence[Against], on_scale_of: Sequence[Against] = ()) -> str:
     """Draw what a choice is worth beside each other one: fewer late entries lie to the left.
 
     Parameters
     ----------
     rows : sequence of Against
         One for each choice that was not taken.
+    on_scale_of : sequence of Against, optional
+        Rows of pictures that are compared with this one; by default its own alone.
 
     Returns
     -------
     str
         SVG, without anything that is loaded or run.
     """
-    scale = _scale(rows)
+    scale = _scale(on_scale_of or rows)
     height = _TOP + len(rows) * _ROW + _AXIS
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH} {height}" role="img">',

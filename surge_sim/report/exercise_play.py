@@ -20,8 +20,9 @@ from surge_sim.report.document import (
     document,
 )
 from surge_sim.report.exercise_choices import choice_sentences
-from surge_sim.report.exercise_rules import rules_words, without_timeline
+from surge_sim.report.exercise_rules import result_words, rules_words, without_timeline
 from surge_sim.report.exercise_words import (
+    BEFORE_NEWS,
     board_rows,
     decision_named,
     story_words,
@@ -41,16 +42,15 @@ def opening(tree: Tree) -> Document:
     return document(
         Heading(exercise.file.title, 1),
         Quote(exercise.file.situation) if exercise.file.situation else None,
-        Heading("Objectives"),
-        Sentences(exercise.file.objectives),
         Heading("What you have"),
         Rows((("Stock", stock_in_words(stock_in_hand(settings))),)),
         Heading("Rules"),
         Sentences(tuple(rules_words(settings))),
         Remark(
             "note",
-            f"There are {decisions}. Each choice has a number: type it. Then say why and what you "
-            "expect, or press Enter.",
+            f"There are {decisions}. Each choice has a number: type it. A choice that your own "
+            "rules forbid is struck out by x and its number, x2; the hot wash says nothing of it. "
+            "Then say why and what you expect, or press Enter.",
         ),
         Remark("caution", CAUTION_IN_SHORT),
     )
@@ -63,7 +63,8 @@ def at_decision(tree: Tree, choices: Choices) -> Document:
     return document(
         *since(tree, choices),
         Heading(decision_named(exercise, number)),
-        Rows(board_rows(tree.branch(choices).seen.at(-1))),
+        Paragraph(BEFORE_NEWS),
+        Rows(board_rows(exercise, tree.branch(choices), -1)),
         Quote(moment.read_aloud),
         Rows(choice_rows(exercise, number)),
     )
@@ -106,6 +107,8 @@ def since(tree: Tree, choices: Choices) -> Iterator[Block]:
     if choices:
         chosen = exercise.moments[len(choices) - 1].choices[choices[-1]]
         yield Paragraph(f"You chose: {chosen.name}.")
+        if said := result_words(chosen):
+            yield Remark("caution", said)
     yield Answer(stretch_words(exercise, branch))
     if branch.story is not None:
         yield Rows(tuple(story_words(exercise, branch.story)))

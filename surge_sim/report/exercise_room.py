@@ -11,7 +11,6 @@ import calendar
 import hashlib
 import json
 from importlib.resources import files
-from itertools import combinations
 from typing import Any
 
 from surge_sim.cautions import CAUTION_IN_SHORT
@@ -21,30 +20,37 @@ from surge_sim.report.document import Heading, Paragraph, Table
 from surge_sim.report.exercise_choices import choice_words
 from surge_sim.report.exercise_form import REPORT, report_facts, report_form
 from surge_sim.report.exercise_hot_wash import (
+    EVERY_PATH,
     LEGEND,
     PERMITS_NOTHING,
     READING,
-    decision,
     hardness_words,
     in_short,
     paths_table,
+    ran_out_words,
 )
+from surge_sim.report.exercise_picture import decision_picture
 from surge_sim.report.exercise_rules import (
     condition_words,
-    needs_permission,
+    result_words,
     rules_words,
     without_timeline,
 )
 from surge_sim.report.exercise_words import (
     AT_WORK,
+    BEFORE_NEWS,
     BOARD,
     IF_ANY,
+    ON_ORDER,
     PARTS,
     decision_named,
+    orders_words,
     path_named,
+    reorders,
     story_words,
     stretch_words,
 )
+from surge_sim.report.exercise_worth import ALONE, STRUCK, decision
 from surge_sim.report.html import text_of
 from surge_sim.scenario.exercise import Choices
 from surge_sim.units import DAY_S, HOUR_S, MINUTE_S
@@ -52,11 +58,11 @@ from surge_sim.units import DAY_S, HOUR_S, MINUTE_S
 #: what is drawn over time while the surge goes on
 _CHARTS = (
     ("at_door", "People who wait for a kit at the door"),
-    ("kits_ready", "Kits clean on the shelf"),
+    ("kits_ready", "Kits ready on the shelf"),
     ("batteries_on_shelf", "Batteries on the shelf"),
 )
-#: seconds on the wall for a stretch of usual length
-_PACES = {"slow": 90, "usual": 45, "fast": 15}
+#: seconds on the wall for a stretch, however long it is
+PACES = {"slow": 90, "usual": 45, "fast": 15}
 
 
 def room_page(tree: Tree, comparison: Comparison) -> str:
@@ -107,7 +113,6 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
     """Return all that the page shows, as texts and whole numbers."""
     exercise = tree.exercise
     length_s, rooms = exercise.file.length, exercise.scenario.settings.rooms
-    stretch_s = length_s / (len(exercise.moments) + 1)
     tree.whole()
     prefixes = dict.fromkeys(
         path[:made] for path in exercise.paths for made in range(len(path) + 1)
@@ -117,7 +122,6 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
         "title": exercise.file.title,
         "caution": CAUTION_IN_SHORT,
         "situation": exercise.file.situation or "",
-        "objectives": list(exercise.file.objectives),
         "rules": list(rules_words(without_timeline(exercise.scenario.settings))),
         # as if it were universal time: the page shows the clock of the place
         "start_ms": calendar.timegm(exercise.scenario.settings.start.timetuple()) * 1_000,
@@ -125,7 +129,7 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
         # an arrow key, and Page Up or Page Down
         "steps_s": [HOUR_S, DAY_S] if length_s > DAY_S else [10 * MINUTE_S, HOUR_S],
         "length_s": length_s,
-        "paces": [[name, round(stretch_s / wall_s, 3)] for name, wall_s in _PACES.items()],
+        "paces": [[name, wall_s] for name, wall_s in PACES.items()],
         "board": _board(branches[()], 0 if rooms is None else rooms.count),
         "charts": [*map(list, _CHARTS), *_charts_of_parts(branches[()])],
         "moments": [
@@ -138,7 +142,7 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
                         "name": one.name,
                         "words": choice_words(exercise, one),
                         "condition": condition_words(one),
-                        "can_be_struck": needs_permission(one),
+                        "with_result": result_words(one),
                     }
                     for one in moment.choices
                 ],
@@ -148,11 +152,17 @@ def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
         "branches": {
             path_named(prefix): _branch(tree, branch) for prefix, branch in branches.items()
         },
-        "wash": {path_named(path): _wash(comparison, path) for path in exercise.paths},
+        "wash": {path_named(path): _wash(tree, comparison, path) for path in exercise.paths},
         "legend": LEGEND,
         "permits_nothing": PERMITS_NOTHING,
         "reading": list(READING),
+        "every_path": EVERY_PATH,
         "paths": _table(paths_table(comparison, None)),
+        "path_names": [path_named(path) for path in exercise.paths],
+        "alone": ALONE,
+        "struck": STRUCK,
+        "before_news": BEFORE_NEWS,
+        "on_order": ON_ORDER if reorders(exercise) else "",
         "report": REPORT.text,
         "form": [_form_block(one) for one in report_form(exercise)],
     }
@@ -199,7 +209,19 @@ def _branch(tree: Tree, branch: Branch) -> dict[str, Any]:
         "seen": {name: column.tolist() for name, column in branch.seen._asdict().items()},
         "came": stretch_words(exercise, branch),
         "story": [list(row) for row in story],
+        "orders": _orders(tree, branch),
     }
+
+
+def _orders(tree: Tree, branch: Branch) -> list[tuple[int, str]]:
+    """Return what is on order, from each look at which that changes."""
+    said = [orders_words(tree.exercise, one) for one in branch.orders]
+    before = [None, *said[:-1]]
+    return [
+        (place, words)
+        for place, (words, was) in enumerate(zip(said, before, strict=True))
+        if words != was
+    ]
 
 
 def _table(table: Table) -> dict[str, Any]:
@@ -213,30 +235,33 @@ def _form_block(block: Heading | Table | Paragraph) -> dict[str, Any]:
     return {"heading" if isinstance(block, Heading) else "text": block.text}
 
 
-def _wash(comparison: Comparison, path: Choices) -> dict[str, Any]:
+def _wash(tree: Tree, comparison: Comparison, path: Choices) -> dict[str, Any]:
     return {
         "short": in_short(comparison, path),
         "hard": hardness_words(comparison, path),
+        "ran_out": list(ran_out_words(tree, path)),
         "decisions": [_decision(comparison, path, place) for place in range(len(path))],
         "facts": [list(row) for row in report_facts(comparison.exercise, path).rows],
     }
 
 
 def _decision(comparison: Comparison, path: Choices, place: int) -> dict[str, Any]:
-    """Return what is shown of a decision, by the numbers of the choices that were struck out."""
-    choices = comparison.exercise.moments[place].choices
-    may_be = [
-        number
-        for number, one in enumerate(choices)
-        if number != path[place] and needs_permission(one)
-    ]
-    shown = {}
-    for struck in (one for size in range(len(may_be) + 1) for one in combinations(may_be, size)):
-        one = decision(comparison, path, place, struck)
-        shown[",".join(map(str, struck))] = {
-            "sentence": one.sentence,
-            "permissions": list(one.permissions),
-            "table": _table(one.table),
-            "picture": one.picture,
-        }
-    return {"name": decision_named(comparison.exercise, place), "shown": shown}
+    """Return what is shown of a decision, by the numbers of the choices that were not taken."""
+    one = decision(comparison, path, place)
+    others = [
+        number for number in range(len(comparison.exercise.moments[place].choices))
+        if number != path[place]
+    ]  # fmt: skip
+    shown = zip(others, one.against, one.sentences, one.tables, strict=True)
+    return {
+        "name": one.name,
+        "against": [
+            {
+                "choice": number,
+                "sentence": sentence,
+                "table": _table(table),
+                "picture": decision_picture([against], one.against),
+            }
+            for number, against, sentence, table in shown
+        ],
+    }

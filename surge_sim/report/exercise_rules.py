@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from surge_sim.equipment.average_load import expected_load
 from surge_sim.report.phrases import target_words
 from surge_sim.report.scenario_words import policy_words, spread_words
 from surge_sim.scenario.exercise_file import Choice
@@ -32,6 +33,7 @@ def rules_words(settings: Settings) -> Iterator[str]:
     kit = settings.kit
     yield f"Service target: {target_words(settings.target, of='')}."
     yield from _patient_words(settings)
+    yield from _bound_words(settings)
     yield from policy_words(settings)
     yield (
         "In line, urgent entries go first, then those who need only another battery, then routine "
@@ -47,6 +49,18 @@ def rules_words(settings: Settings) -> Iterator[str]:
     yield from _supply_words(settings)
     yield from _battery_words(settings)
     yield from _cleaning_words(settings)
+
+
+def _bound_words(settings: Settings) -> Iterator[str]:
+    """Say for how long an entry takes a kit away, at average rates."""
+    load = expected_load(settings)
+    if not load.entries_per_day_peak:
+        return
+    bound_min = 60 * load.kit_hours_per_day_peak / load.entries_per_day_peak
+    yield (
+        f"An entry takes a kit away for about {bound_min:.0f} min, until it is clean again: check, "
+        "putting on, room, taking off, wipe-down, contact and drying time. Waiting comes on top."
+    )
 
 
 def _patient_words(settings: Settings) -> Iterator[str]:
@@ -141,32 +155,29 @@ _CONDITIONS: dict[type[Change], str] = {
     MaximumWait: "Whether and how a visit that leaves the queue is then made, local rules decide; "
     "it is outside this model.",
     CareBundled: "Licensed staff decide which visits can be made together, so that no care is left "
-    "out. The model makes the other visits no longer for it.",
+    "out. In the model the remaining visits take no more time.",
     EntriesPostponed: "Licensed staff decide which visits can wait.",
 }
 
 
-#: whether these may be done at all is for others to say; shown wherever their results are
-_NEED_PERMISSION = (KitPolicy, PartialCharge)
+#: what these do to a patient's care, or to a kit, is for others to allow; said beside the results
+_WITH_RESULTS = (KitPolicy, PartialCharge, CareBundled, EntriesPostponed)
 
 
-def permission_words(choices: Sequence[Choice]) -> tuple[str, ...]:
-    """Say of each choice that needs a permission who gives it, and what stays as it is."""
-    return tuple(
-        f"“{one.name}”: {condition_words(one)}" for one in choices if needs_permission(one)
-    )
+def result_words(choice: Choice) -> str:
+    """Say under which condition a choice stands, beside its result; empty where it needs none."""
+    return condition_words(choice) if isinstance(choice.does, _WITH_RESULTS) else ""
 
 
-def needs_permission(choice: Choice) -> bool:
-    """Say whether local rules may forbid a choice, so that a group must be able to strike it."""
-    return isinstance(choice.does, _NEED_PERMISSION) and bool(condition_words(choice))
+def conditions_words(choices: Sequence[Choice]) -> tuple[str, ...]:
+    """Say of each choice, beside its result, who allows it and what stays as it is."""
+    said = ((one.name, result_words(one)) for one in choices)
+    return tuple(f"“{name}”: {words}" for name, words in said if words)
 
 
 def condition_words(choice: Choice) -> str:
     """Say under which condition a choice stands; empty where it needs none."""
     change = choice.does
-    if isinstance(change, KitPolicy) and change.kit == "per entry":
-        return ""
-    if isinstance(change, PartialCharge) and not change.allowed:
+    if isinstance(change, KitPolicy | PartialCharge) and not choice.needs_permission:
         return ""
     return "" if change is None else _CONDITIONS.get(type(change), "")

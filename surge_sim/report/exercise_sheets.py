@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import cycle
 
 from surge_sim.cautions import CAUTION
+from surge_sim.drill.compare import Comparison, column
 from surge_sim.drill.tree import Branch, Tree
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.report.document import (
@@ -22,19 +23,22 @@ from surge_sim.report.document import (
     document,
 )
 from surge_sim.report.exercise_choices import choice_sentences
-from surge_sim.report.exercise_rules import rules_words, without_timeline
+from surge_sim.report.exercise_room import PACES
+from surge_sim.report.exercise_rules import conditions_words, rules_words, without_timeline
 from surge_sim.report.exercise_words import (
+    BEFORE_NEWS,
     BOARD,
+    MARKED,
     PARTS,
     board_rows,
     decision_named,
     inject_words,
-    path_named,
+    path_marked,
     surge_words,
     when,
 )
 from surge_sim.report.phrases import stock_in_words
-from surge_sim.report.rounding import about, counted, moment_words
+from surge_sim.report.rounding import about, counted, interval_numbers, moment_words
 from surge_sim.scenario.exercise import Exercise
 from surge_sim.units import DAY_S, duration_text
 
@@ -43,16 +47,48 @@ _OPENING_MIN, _HOT_WASH_MIN = 10, 25
 #: buttons of the page, in the order of their use
 _PAGE = (
     "Begin starts the clock; Speed says how fast it runs, and Play or Pause, or the space bar, "
-    "stops it. It stops by itself at each decision, in about 45 s at the usual speed.",
-    "What happens now shows what is read aloud, and the choices. A choice that your rules forbid "
-    "is struck out there: it is left out of the hot wash, too.",
+    f"stops it. It stops by itself at each decision: each stretch takes about "
+    f"{PACES['usual']} s at the usual speed, {PACES['slow']} s slow and {PACES['fast']} s fast, "
+    "however long it is.",
+    "What happens now shows what is read aloud, and the choices; the board shows the moment just "
+    "before the news. Any choice that your rules forbid is struck out there, as long as one stays "
+    "open: it is left out of the hot wash, too.",
     "Time looks back, for example to what was on the shelf a day earlier: arrow keys move it "
     "by a step, Page Up and Page Down by more; Now comes back.",
-    "Decide cannot be taken back. At the end: Hot wash.",
+    "Decide cannot be taken back. At the end: Hot wash; Back to the board leads back from it.",
+)
+#: how to read the picture and the interval of a decision
+_PICTURE = (
+    "Each dot is one other surge, played twice: with the choice taken and with the other one.",
+    "A dot left of “same” is a surge in which the choice taken had fewer late entries; a dot right "
+    "of it, one in which it had more.",
+    "The bar below the dots is their average with its 95 % interval. If the bar touches “same”, no "
+    "clear difference was shown.",
+    "The diamond is the surge that you played. Far from the bar, the outcome was chance; the "
+    "decision is judged by the bar.",
+    "Dots on both sides of “same” mean: even the choice that is better on average comes out worse "
+    "now and then.",
 )
 
 
-def facilitator_sheet(tree: Tree) -> Document:
+def sheets(tree: Tree, comparison: Comparison) -> dict[str, Document]:
+    """Return the sheets by their names.
+
+    Parameters
+    ----------
+    tree : Tree
+        The played surge, every path.
+    comparison : Comparison
+        The same beside other surges; nothing of it is on the sheets of players and evaluator.
+    """
+    return {
+        "facilitator": facilitator_sheet(tree, comparison),
+        "players": players_sheet(tree),
+        "evaluator": evaluator_sheet(tree),
+    }
+
+
+def facilitator_sheet(tree: Tree, comparison: Comparison) -> Document:
     """Return the sheet for whoever leads the exercise: with what follows every choice."""
     exercise = tree.exercise
     # any path will do as an example
@@ -77,7 +113,11 @@ def facilitator_sheet(tree: Tree) -> Document:
         Sentences(_PAGE),
         Heading("Answers: the rules of this unit, as on the players' sheet"),
         Sentences(tuple(rules_words(without_timeline(exercise.scenario.settings)))),
-        *(block for number in range(len(exercise.moments)) for block in _moment(tree, number)),
+        *(
+            block
+            for number in range(len(exercise.moments))
+            for block in _moment(tree, comparison, number)
+        ),
         Heading("Hot wash"),
         Paragraph(
             "Before you press Hot wash, go through the decision logs: did it come as expected? Ask "
@@ -87,6 +127,9 @@ def facilitator_sheet(tree: Tree) -> Document:
             "what each choice is worth on average, and what was random variation of this surge. "
             "Write owners and dates into the improvement plan before the group leaves."
         ),
+        *_outcome_or_decision(comparison),
+        Heading("How to read the picture of a decision"),
+        Sentences(_PICTURE),
         Remark("caution", CAUTION),
     )
 
@@ -109,14 +152,39 @@ def _facts(tree: Tree) -> Iterator[tuple[str, str]]:
     yield "Paths", f"{len(exercise.paths)}; 2-1-3 is choice 2, then choice 1, then choice 3"
 
 
-def _moment(tree: Tree, number: int) -> Iterator[Block]:
+def _outcome_or_decision(comparison: Comparison) -> Iterator[Block]:
+    """Yield the path whose outcome on the played surge flatters it most, if there is one.
+
+    By its rank among all paths: here, and on average over the others.
+    """
+    exercise = comparison.exercise
+    here = column(comparison.here, "late")
+    average = column(comparison.others, "late").mean(axis=0)
+    before_here, before = ((late[:, None] > late).sum(axis=1) for late in (here, average))
+    place = int((before - before_here).argmax())
+    if before[place] <= before_here[place]:
+        return
+    said, _ = interval_numbers(comparison.average_late(exercise.paths[place]))
+    yield Heading("A good decision, or a good outcome?")
+    yield Paragraph(
+        f"Show path {path_marked(exercise, exercise.paths[place])} beside that of the group, in "
+        f"the table of every path. On this surge {here[place]:,} entries are late with it, and "
+        f"{before_here[place]} of the other {len(exercise.paths) - 1} paths have fewer; on average "
+        f"{said} are late, and {before[place]} have fewer. Its outcome here is better than the "
+        "decision: ask which of the two the group will remember, and which it should repeat."
+    )
+
+
+def _moment(tree: Tree, comparison: Comparison, number: int) -> Iterator[Block]:
     exercise = tree.exercise
     moment = exercise.moments[number]
     yield Heading(decision_named(exercise, number))
     happens = inject_words(exercise, number)
     yield Rows((("Inject", happens or "only told"), ("Discussion", duration_text(moment.discuss))))
     if number == 0:
-        yield Rows((*board_rows(tree.branch(()).seen.at(-1)), *_a_day_before(tree)))
+        first = tree.branch(())
+        yield Paragraph(BEFORE_NEWS)
+        yield Rows((*board_rows(exercise, first, -1), *_a_day_before(tree)))
     else:
         yield Paragraph(
             "What the group sees now depends on what it chose: see the last columns of the table "
@@ -137,10 +205,11 @@ def _moment(tree: Tree, number: int) -> Iterator[Block]:
     )
     yield Paragraph(
         f"What follows until {until}, by the choices made so far. Left the queue: also counted as "
-        "late. Busy wearers: time until a free wearer, which is no wait for a kit. The last "
-        "columns, from waiting at the end, are what the group sees then:"
+        "late. Wearer hours: of all wearers together, until a wearer was free, which is no wait "
+        "for a kit. The columns from waiting at the end on are what the group sees then. "
+        f"{MARKED}"
     )
-    yield _consequences(tree, number)
+    yield _consequences(tree, number, comparison)
 
 
 def _a_day_before(tree: Tree) -> Iterator[tuple[str, str]]:
@@ -163,8 +232,12 @@ def _choices_table(exercise: Exercise, number: int) -> Table:
     return Table(columns, rows)
 
 
-def _consequences(tree: Tree, number: int) -> Table:
-    """Return what comes of every branch that begins at a decision, and what is seen at its end."""
+def _consequences(tree: Tree, number: int, comparison: Comparison) -> Table:
+    """Return what comes of every branch that begins at a decision, and what is seen at its end.
+
+    Behind the last decision also what comes of the path on average over the other surges.
+    """
+    is_last = number + 1 == len(tree.exercise.moments)
     prefixes = dict.fromkeys(path[: number + 1] for path in tree.exercise.paths)
     branches = [tree.branch(prefix) for prefix in prefixes]
     limited = [
@@ -178,21 +251,28 @@ def _consequences(tree: Tree, number: int) -> Table:
         Column("late"),
         Column("of these: left the queue"),
         Column("urgent late"),
-        Column("busy wearers"),
+        Column("wearer hours"),
         Column("waiting at the end"),
-        Column("kits clean"),
+        Column("kits ready"),
         Column("kits in cleaning"),
         Column("batteries on the shelf"),
         *(Column(BOARD[PARTS][name]) for name in limited),
+        *((Column("in all, late on average"),) if is_last else ()),
     )
-    return Table(columns, tuple(_consequence(branch, limited) for branch in branches))
+    rows = []
+    for branch in branches:
+        cells = _consequence(tree.exercise, branch, limited)
+        if is_last:
+            cells = (*cells, interval_numbers(comparison.average_late(branch.choices))[0])
+        rows.append(cells)
+    return Table(columns, tuple(rows))
 
 
-def _consequence(branch: Branch, limited: Sequence[str]) -> tuple[str, ...]:
+def _consequence(exercise: Exercise, branch: Branch, limited: Sequence[str]) -> tuple[str, ...]:
     found, end = branch.stretch, branch.seen.at(-1)
     in_cleaning = end["kits_waiting_for_wipe"] + end["kits_in_wipe_down"] + end["kits_drying"]
     return (
-        path_named(branch.choices),
+        path_marked(exercise, branch.choices),
         f"{found.came:,}",
         f"{found.late:,}",
         f"{found.unserved:,}",
@@ -210,16 +290,12 @@ def players_sheet(tree: Tree) -> Document:
     """Return the sheet for the players: situation, stock, rules and a log of decisions."""
     exercise = tree.exercise
     settings = without_timeline(exercise.scenario.settings)
-    log = tuple(
-        (f"{place}. {when(exercise, one.at)}", "", "", "")
-        for place, one in enumerate(exercise.moments, start=1)
-    )
+    # no times: they would tell when something happens
+    log = tuple((f"{place}.", "", "", "") for place in range(1, len(exercise.moments) + 1))
     heads = ("Decision", "We chose", "Because", "We expect")
     return document(
         Heading(f"Players: {exercise.file.title}", 1),
         Quote(exercise.file.situation) if exercise.file.situation else None,
-        Heading("Objectives"),
-        Sentences(exercise.file.objectives),
         Heading("What you have"),
         Rows((("Stock", stock_in_words(stock_in_hand(settings))), *_start(tree))),
         Heading("Rules"),
@@ -232,7 +308,7 @@ def players_sheet(tree: Tree) -> Document:
 
 def _start(tree: Tree) -> tuple[tuple[str, str], ...]:
     """Return what is seen when the exercise begins."""
-    rows = board_rows(tree.branch(()).seen.at(0))
+    rows = board_rows(tree.exercise, tree.branch(()), 0)
     return tuple((f"{group} at the start", said) for group, said in rows if group != "At the door")
 
 
@@ -248,6 +324,7 @@ def evaluator_sheet(tree: Tree) -> Document:
                 (
                     ("Choices", "; ".join(one.name for one in moment.choices)),
                     ("Facilitator asks", asks or "no questions"),
+                    *(("Permission", said) for said in conditions_words(moment.choices)),
                 )
             ),
             _notes(
@@ -281,10 +358,3 @@ def _notes(*asked: str) -> Table:
         tuple(Column(head, align="left") for head in heads),
         tuple((one, "", "") for one in asked),
     )
-
-
-SHEETS = {
-    "facilitator": facilitator_sheet,
-    "players": players_sheet,
-    "evaluator": evaluator_sheet,
-}

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import timedelta
 
+from surge_sim.drill.orders import Order
 from surge_sim.drill.outcome import Stretch
 from surge_sim.drill.tree import Branch, EntryStory
 from surge_sim.engine.log import Event, Kind, Missing, events_of
 from surge_sim.equipment.case import Case
-from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES
+from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, SUPPLY_NAMES, TUBES
 from surge_sim.report.event_words import charged_words, first_in_line_words, words_of
 from surge_sim.report.phrases import change_named
 from surge_sim.report.rounding import about, counted, minutes, percent
@@ -19,14 +20,29 @@ from surge_sim.units import DAY_S, duration_text, share_text
 
 #: those on clean kits are counted, for a kit that comes back may bring its own
 PARTS = "Parts, on clean kits and in the box"
+ON_ORDER = "On order"
+#: stands above a board at a decision
+BEFORE_NEWS = "The board, just before the news:"
+#: behind a path with a choice that needs a permission, and what it means
+MARK = "*"
+MARKED = (
+    f"{MARK}: with a choice that needs a permission; manufacturer's instructions and local rules "
+    "decide whether it may be made at all."
+)
 #: not shown on the board while there is none of them
-IF_ANY = ("kits_out", "kits_recalled", "batteries_out")
+IF_ANY = (
+    "kits_reserved", "kits_without_hood", "kits_without_tube", "kits_out", "kits_recalled",
+    "batteries_out",
+)  # fmt: skip
 #: whoever and whatever works, whose number is said even if it is 0
 AT_WORK = ("cleaners", "bays_charging")
 #: what staff see, in groups, with the names of its numbers in `Seen`
 BOARD: dict[str, dict[str, str]] = {
     "Kits": {
-        "kits_ready": "clean on the shelf",
+        "kits_ready": "ready on the shelf",
+        "kits_reserved": "of these kept for urgent entries",
+        "kits_without_hood": "clean, without a hood",
+        "kits_without_tube": "clean, without a tube",
         "kits_in_use": "in use",
         "kits_waiting_for_wipe": "waiting for a wipe-down",
         "kits_in_wipe_down": "being wiped down",
@@ -66,11 +82,21 @@ def board(seen: Mapping[str, int]) -> Iterator[tuple[str, str, str]]:
             yield group, words, value
 
 
-def board_rows(seen: Mapping[str, int]) -> tuple[tuple[str, str], ...]:
-    """Return what staff see, a line for each group: ``Kits``, ``2 clean on the shelf, 4 in use``.
+def board_rows(exercise: Exercise, branch: Branch, place: int) -> tuple[tuple[str, str], ...]:
+    """Return what staff see, a line for each group: ``Kits``, ``2 ready on the shelf, 4 in use``.
 
     What there is none of is left out, but for the first of a group and for what is at work.
+
+    Parameters
+    ----------
+    exercise : Exercise
+        What is played.
+    branch : Branch
+        The stretch that is looked at.
+    place : int
+        Which of its looks.
     """
+    seen = branch.seen.at(place)
     lines: dict[str, list[str]] = {}
     working = {BOARD[group][name] for group in BOARD for name in AT_WORK if name in BOARD[group]}
     for group, words, value in board(seen):
@@ -79,7 +105,28 @@ def board_rows(seen: Mapping[str, int]) -> tuple[tuple[str, str], ...]:
         lines.setdefault(group, []).append(f"{value} {words}")
     if not seen["at_door"]:
         lines["At the door"] = ["nobody waits"]
-    return tuple((group, ", ".join(said)) for group, said in lines.items())
+    rows = tuple((group, ", ".join(said)) for group, said in lines.items())
+    if not reorders(exercise):
+        return rows
+    return *rows, (ON_ORDER, orders_words(exercise, branch.orders[place]))
+
+
+def reorders(exercise: Exercise) -> bool:
+    """Say whether any part is ever ordered."""
+    shelf = exercise.scenario.settings.supplies
+    parts = shelf.hoods, shelf.large_hoods, shelf.tubes, shelf.prefilters, shelf.he_filters
+    return any(one is not None and one.reorder_point is not None for one in parts)
+
+
+def orders_words(exercise: Exercise, orders: Sequence[Order]) -> str:
+    """Say what is on order: ``400 hoods, due Sun 08:00``."""
+    start = exercise.scenario.settings.start
+    said = [
+        f"{one.amount:,} {SUPPLY_NAMES[one.supply]}, due "
+        f"{start + timedelta(seconds=one.due_s):%a %H:%M}"
+        for one in orders
+    ]
+    return "; ".join(said) or "nothing"
 
 
 def when(exercise: Exercise, at_s: int) -> str:
@@ -113,6 +160,13 @@ def path_named(choices: Choices) -> str:
     return "-".join(str(chosen + 1) for chosen in choices)
 
 
+def path_marked(exercise: Exercise, choices: Choices) -> str:
+    """Name a path, marked where one of its choices needs a permission: ``2-1-3*``."""
+    made = zip(exercise.moments, choices)  # noqa: B905  the first choices of a path are one, too
+    needs = any(moment.choices[chosen].needs_permission for moment, chosen in made)
+    return f"{path_named(choices)}{MARK if needs else ''}"
+
+
 def surge_words(exercise: Exercise, surge: int) -> str:
     """Say which surge is played, and how it was chosen."""
     first = exercise.file.other_surges
@@ -125,6 +179,10 @@ def surge_words(exercise: Exercise, surge: int) -> str:
     return f"simulated surge {surge} of seed {exercise.file.seed}, {how}"
 
 
+#: of fewer entries no share is told: one more or less moves it by 5 % or more
+_FEWEST_FOR_A_SHARE = 20
+
+
 def stretch_words(exercise: Exercise, branch: Branch) -> str:
     """Say what came of a stretch, as far as it was known at its end."""
     found, target = branch.stretch, exercise.scenario.settings.target
@@ -132,17 +190,19 @@ def stretch_words(exercise: Exercise, branch: Branch) -> str:
     if not found.came:
         return " ".join(("Nobody came to the door.", *_busy_words(found)))
     # a few are known to be late before their wait is over, none the other way round
-    in_time = percent((found.came - found.late) / found.came)
-    late = found.late - found.unserved
-    served = f"{late} waited longer" if late else "nobody waited longer"
+    in_time = found.came - found.late
     said = [
-        f"{counted(found.came, 'entry', 'entries')} came to the door. {in_time} waited {wait} or "
-        f"less for a kit; the service target is {share_text(target.service_level)}. {served} and "
-        f"{found.unserved} left the queue"
+        f"{counted(found.came, 'entry', 'entries')} came to the door; {in_time:,} of them waited "
+        f"{wait} or less for a kit."
     ]
+    if found.came >= _FEWEST_FOR_A_SHARE:
+        asked = share_text(target.service_level)
+        said.append(f"That is {percent(in_time / found.came)}; the service target is {asked}.")
     if found.late:
-        said[0] += f": {found.late} late in all; urgent ones late: {found.urgent_late}"
-    said[0] += "."
+        said.append(
+            f"Late: {found.late}; of these {found.late - found.unserved} waited longer, "
+            f"{found.unserved} left the queue; urgent ones late: {found.urgent_late}."
+        )
     if found.unserved:
         said.append(f"{OUTSIDE}.")
     if found.waiting:
@@ -168,7 +228,7 @@ def _busy_words(found: Stretch) -> Iterator[str]:
         yield (
             f"Not counted as waiting for a kit: {entries} began later because their wearer was "
             "busy (waiting for a kit counts as busy), "
-            f"{about(found.delayed_s, longest='h')} in all."
+            f"{about(found.delayed_s, longest='h')} of all wearers together."
         )
 
 
@@ -179,18 +239,29 @@ def story_words(exercise: Exercise, story: EntryStory) -> list[tuple[str, str]]:
     role = demand.role_names[demand.role[entry]] if demand.role_names else "entry"
     urgent = ", urgent" if demand.urgent[entry] else ""
     which = (
-        f"the longest wait for a kit of those who came and are done, {minutes(story.waited_s / 60)}"
+        f"the longest wait for a kit, {minutes(story.waited_s / 60)}, of those who came and had "
+        "gone again"
         if story.waited_s
-        else "nobody who came and is done had to wait for a kit"
+        else "nobody who came and had gone again had to wait for a kit"
     )
     rows = [("Role", f"{role}{urgent}; {which}")]
     waits = _lines_joined(story)
     for event in events_of(story.events):
         clock = f"{start + timedelta(seconds=event.second):%a %H:%M:%S}"
         if event.kind == Kind.JOINS_LINE and event.second in waits:
-            rows.append((clock, "waits in line behind others"))
+            rows.append((clock, _behind_words(story, event.second)))
         rows += [(clock, said) for said in _event_words(event, story.case)]
     return rows
+
+
+def _behind_words(story: EntryStory, second: int) -> str:
+    """Say how many are served before an entry that joins the line."""
+    ahead = story.ahead.get(second, 0)
+    if not ahead:
+        return "waits in line"
+    which = "urgent " if story.case.demand.urgent[story.entry] else ""
+    others = f"{which}entry" if ahead == 1 else f"{which}entries"
+    return f"waits in line behind {ahead} other {others}"
 
 
 def _lines_joined(story: EntryStory) -> set[int]:

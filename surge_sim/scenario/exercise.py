@@ -233,6 +233,11 @@ def _moments_in_order(file: ExerciseFile) -> Iterator[Found]:
 def _choices(file: ExerciseFile) -> Iterator[Found]:
     """Choices of a moment have different names, and are things that a group can decide."""
     for number, moment in enumerate(file.moments):
+        with known:
+            if all(one.needs_permission for one in moment.choices):
+                found = "all need a permission; a group without it could not decide"
+                right = "Add a choice that is always open, for example one that does nothing."
+                yield Found(("moments", number, "choices"), found, right)
         names: list[str] = []
         with known:
             for which, choice in enumerate(moment.choices):

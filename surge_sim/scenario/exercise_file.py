@@ -87,6 +87,14 @@ class Choice(Section):
     price: Money = Field(default=0.0, ge=0)
     """What it costs, in the scenario's currency."""
 
+    @property
+    def needs_permission(self) -> bool:
+        """Whether manufacturer's instructions and local rules decide if it may be done at all."""
+        change = self.does
+        return (isinstance(change, KitPolicy) and change.kit != "per entry") or (
+            isinstance(change, PartialCharge) and change.allowed
+        )
+
 
 class Moment(Section):
     """A decision point: the surge is stopped, something is told, the group decides."""

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 
 import pytest
 
+from surge_sim.cli import screen
+from surge_sim.report.document import Paragraph, document
 from tests.drill.small import small
 
 
@@ -74,7 +77,7 @@ def test_a_choice_that_is_none_is_asked_again(tmp_path, played):
     run = played(["0", "four", *answers("2", "3")], "--log", "log.json")
     assert run.returncode == 0
     assert json.loads((tmp_path / "log.json").read_text())["choices"] == "2,3"
-    assert "Write a whole number from 1 to 3." in run.stdout + run.stderr
+    assert "Write a whole number from 1 to 3" in run.stdout + run.stderr
 
 
 @pytest.mark.parametrize("typed", [["2"], ["2", "because of 2"], ["2", "because of 2", "", "four"]])
@@ -173,3 +176,66 @@ def test_the_facilitator_sheet_shows_an_example_that_the_exercise_takes(tmp_path
     assert program("exercise", "sheets", "exercise.yaml", "--out", "sheets").returncode == 0
     sheet = " ".join((tmp_path / "sheets" / "facilitator.html").read_text("utf-8").split())
     assert "--choices 2,1 " in sheet
+
+
+def test_what_local_rules_forbid_is_struck_out_in_a_play_and_in_its_hot_wash(
+    tmp_path, program, played
+):
+    """In the second decision; it cannot be chosen then, one stays open, and it can be undone."""
+    small(tmp_path)
+    second = ["x1", "x3", "x3", "x2", "x3", "1", "3"]
+    run = played([*answers("2"), *second, "because", ""], "--log", "log.json")
+    assert run.returncode == 0, run.stderr
+    said = " ".join(run.stdout.split())
+    for words in (
+        "Struck out by your own rules: Wait.", "Open again: Borrow four batteries.",
+        "One choice must stay open.", "Choice 1 is struck out; x1 opens it again.",
+    ):  # fmt: skip
+        assert words in said
+    log = json.loads((tmp_path / "log.json").read_text())
+    assert log["choices"] == "2,3x1x2"
+    assert log["decisions"][1]["struck_out"] == ["Wait", "Reserve one"]
+    washed = program("exercise", "hot-wash", "exercise.yaml", "--choices", log["choices"])
+    assert washed.returncode == 0, washed.stderr
+    assert washed.stdout in run.stdout
+    assert "not compared: “Reserve one”." in " ".join(washed.stdout.split())
+    assert "All but “Borrow four batteries” were struck out." in washed.stdout
+
+
+@pytest.mark.parametrize("choices", ["2,3x3", "2,3x4", "2,3x", "2,x1"])
+def test_only_choices_that_were_not_made_can_be_struck_out(tmp_path, program, choices):
+    small(tmp_path)
+    washed = program("exercise", "hot-wash", "exercise.yaml", "--choices", choices)
+    assert washed.returncode == 2
+    assert "--choices" in washed.stderr
+
+
+def test_a_decision_whose_every_choice_needs_a_permission_is_refused(tmp_path, program):
+    partial = "{what: partial charge at reissue, allowed: yes}"
+    small(
+        tmp_path,
+        ("- {name: Wait, does: nothing}\n      - {name: Reserve one, does: {what: reserve for "
+         "urgent entries, kits: 1}}", f"- {{name: Reissue, does: {partial}}}"),
+        ("{what: batteries on loan, batteries: 4, lasts: 8 h}", "{what: kit policy, kit: held for "
+         "a shift}"),
+    )  # fmt: skip
+    checked = program("exercise", "check", "exercise.yaml")
+    assert checked.returncode == 2
+    said = " ".join(checked.stderr.split())
+    assert "moments[2].choices all need a permission" in said
+
+
+def test_a_long_answer_is_shown_a_screen_at_a_time(monkeypatch, capsys):
+    """24 lines; a screen ends at an empty line, and a key is asked for between two screens."""
+    asked = []
+    monkeypatch.setattr(screen.sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(screen.sys.stdout, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(screen.shutil, "get_terminal_size", lambda _: os.terminal_size((80, 24)))
+    monkeypatch.setattr(screen.click, "pause", lambda _: asked.append(capsys.readouterr().out))
+    told = document(*(Paragraph(f"Line {number}.") for number in range(20)))
+    screen.show_by_screens(told)
+    shown = [*asked, capsys.readouterr().out]
+    assert len(shown) == 2
+    assert all(len(one.splitlines()) <= 23 for one in shown)
+    assert "".join(shown).count("Line") == 20
+    assert shown[0].splitlines()[-1] and shown[1].splitlines()[0]

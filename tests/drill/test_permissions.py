@@ -10,11 +10,13 @@ import pytest
 from surge_sim.drill.branches import Surges
 from surge_sim.drill.compare import compare
 from surge_sim.drill.tree import Tree
+from surge_sim.report.document import document
+from surge_sim.report.exercise_check import exercise_answer
 from surge_sim.report.exercise_hot_wash import hot_wash
-from surge_sim.report.exercise_play import at_decision, opening
+from surge_sim.report.exercise_play import at_decision, opening, since
 from surge_sim.report.exercise_room import room_data
-from surge_sim.report.exercise_rules import condition_words, permission_words
-from surge_sim.report.exercise_sheets import SHEETS
+from surge_sim.report.exercise_rules import condition_words, conditions_words
+from surge_sim.report.exercise_sheets import sheets
 from surge_sim.report.page import page
 from surge_sim.report.terminal import render
 from surge_sim.scenario.exercise import load_exercise
@@ -70,7 +72,8 @@ def test_a_choice_stands_with_its_condition(what):
 )
 def test_what_takes_a_permission_back_needs_none(what, changed):
     assert condition_words(choice(what, **changed)) == ""
-    assert permission_words([choice(what, **changed)]) == ()
+    assert conditions_words([choice(what, **changed)]) == ()
+    assert not choice(what, **changed).needs_permission
 
 
 @pytest.fixture(scope="module")
@@ -87,17 +90,23 @@ def everything(tmp_path_factory):
     comparison = compare(exercise, 3, count=8, processes=1)
     data = room_data(tree, comparison)
     wash = hot_wash(comparison, (0, 0), to_print=True)
+    printed = {name: page(one) for name, one in sheets(tree, comparison).items()}
+    stretches = [document(*since(tree, choices)) for choices in ((2,), (0, 1))]
     return {
         "terminal, decision 1": render(at_decision(tree, ())),
         "terminal, decision 2": render(at_decision(tree, (0,))),
-        "facilitator": page(SHEETS["facilitator"](tree)),
+        "facilitator": printed["facilitator"],
+        "evaluator": printed["evaluator"],
+        "check": render(exercise_answer(comparison)),
+        "terminal, came of decision 1": render(stretches[0]),
+        "terminal, came of decision 2": render(stretches[1]),
         "room, decision 1": json.dumps(data["moments"][0]),
         "room, decision 2": json.dumps(data["moments"][1]),
-        "room, hot wash": json.dumps(data["wash"]["1-1"], ensure_ascii=False),
+        "room, hot wash": json.dumps(data["moments"], ensure_ascii=False),
         "terminal, hot wash": render(wash[0]),
         "hot wash to print": page(*wash),
         "opening": render(opening(tree)),
-        "players": page(SHEETS["players"](tree)),
+        "players": printed["players"],
         "room, rules": json.dumps(data["rules"]),
         "room, reading": json.dumps(data["permits_nothing"]),
     }
@@ -108,7 +117,7 @@ def test_the_permission_stands_wherever_the_choice_or_its_result_does(everything
     held = f"{RULES} a kit, and its hood, may be kept for several visits."
     partial = f"{RULES} it may be done. The minimum run time at issue stays,"
     for name, text in said.items():
-        is_result = name.endswith(("hot wash", "to print")) or name == "facilitator"
+        is_result = name.endswith(("hot wash", "to print", "check", "evaluator", "facilitator"))
         assert (held in text) == (name.endswith("decision 1") or is_result), name
         assert (partial in text) == (name.endswith("decision 2") or is_result), name
         if name != "room, hot wash":
@@ -128,7 +137,7 @@ def test_no_shipped_text_is_advice_to_do_less(path):
         (moment, one)
         for moment in exercise.moments
         for one in moment.choices
-        if permission_words([one])
+        if one.needs_permission
     ]
     assert needing
     for moment, one in needing:

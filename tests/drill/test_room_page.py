@@ -20,7 +20,7 @@ from surge_sim.report.document import Table
 from surge_sim.report.exercise_form import report_form
 from surge_sim.report.exercise_hot_wash import in_short
 from surge_sim.report.exercise_room import room_page
-from surge_sim.report.exercise_words import stretch_words
+from surge_sim.report.exercise_words import orders_words, stretch_words
 from surge_sim.scenario.exercise import load_exercise
 from tests.drill.small import SHIPPED, loaded, small
 
@@ -185,9 +185,9 @@ def shipped_page(request, shipped, tmp_path):
 def hurry(page):
     """Let a stretch pass in a moment."""
     page.evaluate(
-        "() => { const one = document.createElement('option'); one.value = '100000';"
+        "() => { const one = document.createElement('option'); one.value = '0.01';"
         "const speed = document.getElementById('speed');"
-        "speed.append(one); speed.value = '100000'; }"
+        "speed.append(one); speed.value = '0.01'; }"
     )
 
 
@@ -215,7 +215,7 @@ def blocks_of(blocks, kind):
 
 
 def tab_to(page, words):
-    for _ in range(30):
+    for _ in range(80):  # the form of the report has many lines
         page.keyboard.press("Tab")
         now = page.evaluate(
             "() => document.activeElement.tagName + document.activeElement.id + "
@@ -252,8 +252,9 @@ def test_a_group_plays_it_with_the_mouse_and_sees_no_future(made, browser_page):
     assert stretch_words(exercise, tree.branch((1, 2))) in page.locator("#panel").inner_text()
     page.get_by_role("button", name="Hot wash").click()
     assert in_short(comparison, (1, 2)) in page.locator("#panel").inner_text()
+    page.get_by_text("Every path").click()
     assert page.locator("tr.taken td").first.inner_text() == "2-3"
-    assert page.locator("figure img").count() == 2
+    assert page.locator("figure img").count() == 4  # two choices not taken at each decision
     rows = blocks_of(report_form(exercise), Table)
     blanks = sum(not cell for one in rows for row in one.rows for cell in row)
     assert page.get_by_role("textbox").count() == blanks + 3  # date, facilitator, players
@@ -284,6 +285,13 @@ def test_it_can_be_played_with_the_keyboard_alone(made, browser_page):
         "() => getComputedStyle(document.getElementById('clock'), '::after').content"
     )
     tab_to(page, "BUTTONpresent")
+    page.keyboard.press("Enter")
+    tab_to(page, "BUTTONHot wash")
+    page.keyboard.press("Enter")
+    tab_to(page, "SUMMARY")
+    page.keyboard.press("Enter")
+    assert page.locator("tr.taken td").first.inner_text() == "2-2"
+    tab_to(page, "BUTTONBack to the board")
     page.keyboard.press("Enter")
     tab_to(page, "BUTTONHot wash")
     page.keyboard.press("Enter")
@@ -376,20 +384,26 @@ def test_what_local_rules_forbid_is_struck_out_and_left_out_of_the_hot_wash(
     hurry(page)
     for place in range(2):
         page.get_by_role("button", name="What happens now").click()
-        assert page.locator(".strike").count() == place
+        assert page.locator(".strike").count() == 3
+        assert "just before the news" in page.locator("#board").inner_text()
         if place:
             page.locator("input[type=radio]").nth(1).check()
-            page.locator(".strike input").check()
+            page.locator(".strike input").nth(1).check()
             assert page.locator("input[type=radio]").nth(1).is_disabled()
             assert page.get_by_role("button", name="Decide").is_disabled()
+            page.locator(".strike input").nth(2).check()
+            assert page.locator(".strike input").nth(0).is_disabled()  # one stays open
+            page.locator(".strike input").nth(2).uncheck()
+            assert page.locator(".strike input").nth(0).is_enabled()
         page.locator("input[type=radio]").nth(0).check()
         page.get_by_role("button", name="Decide").click()
     page.get_by_role("button", name="Hot wash").click()
     shown = page.locator("#panel").inner_text()
     assert "A result permits nothing." in shown[:60]
     assert shown.count("Reserve one") == 1
+    page.get_by_text("Every path").click()
     assert "Struck out by your own rules and not compared: “Reserve one”." in shown
-    assert all("-2" not in one for one in page.locator("tbody td:first-child").all_inner_texts())
+    assert all("-2" not in one for one in page.locator("details td:first-child").all_inner_texts())
 
 
 @pytest.mark.slow
@@ -409,7 +423,7 @@ def test_time_moves_by_steps_and_begin_again_asks(made, browser_page):
         assert page.locator("#clock").inner_text() == f"Mon {then // 60:02}:{then % 60:02}"
         assert "You look back to" in page.locator("#back").inner_text()
         page.get_by_role("button", name="Now").click()
-        assert page.locator("#back").inner_text() == ""
+        assert "look back" not in page.locator("#back").inner_text()
         page.locator("input[type=radio]").nth(0).check()
         page.get_by_role("button", name="Decide").click()
     page.get_by_role("button", name="Hot wash").click()
@@ -419,3 +433,51 @@ def test_time_moves_by_steps_and_begin_again_asks(made, browser_page):
     page.get_by_role("button", name="Begin again").click()
     assert asked == ["Begin again? All that is written here is lost."]
     assert "6 January" in page.locator("#panel").inner_text()
+
+
+@pytest.mark.slow
+def test_the_condition_stands_below_what_was_chosen_and_what_came_of_it(page_with_a_permission):
+    page = page_with_a_permission
+    page.get_by_role("button", name="Begin").click()
+    hurry(page)
+    rules = "Manufacturer's instructions and local rules decide whether it may be done."
+    for chosen in (0, 1):
+        page.get_by_role("button", name="What happens now").click()
+        page.locator("input[type=radio]").nth(chosen).check()
+        page.locator("#speed").select_option("90")
+        page.get_by_role("button", name="Decide").click()
+        assert (rules in page.locator("#panel").inner_text()) == bool(chosen)
+        hurry(page)
+    page.get_by_role("button", name="Hot wash").wait_for()
+    assert rules in page.locator("#panel").inner_text()
+    page.get_by_role("button", name="Hot wash").click()
+    assert page.locator("#panel").inner_text().count(rules) == 1
+
+
+@pytest.mark.slow
+def test_a_stretch_takes_as_long_on_the_wall_however_long_it_is(made, browser_page):
+    """The first stretch is 2 h, the last one 5 h 30 min: each takes the seconds of the speed."""
+    page = browser_page
+    page.clock.install()
+    page.get_by_role("button", name="Begin").click()
+    for place in range(3):
+        page.clock.run_for(40_000)
+        assert page.get_by_role("button", name="Pause").is_visible()
+        page.clock.run_for(10_000)
+        if place < 2:
+            page.get_by_role("button", name="What happens now").click()
+            page.locator("input[type=radio]").nth(0).check()
+            page.get_by_role("button", name="Decide").click()
+    page.get_by_role("button", name="Hot wash").click()
+
+
+def test_the_page_says_what_is_on_order(made):
+    exercise, tree, _, page = made
+    data = json.loads(read(page).scripts[0])
+    assert data["on_order"] == "On order"
+    branch = tree.branch((0, 0))
+    said = dict(data["branches"]["1-1"]["orders"])
+    for place, orders in enumerate(branch.orders):
+        now = said[max(one for one in said if one <= place)]
+        assert now == orders_words(exercise, orders)
+    assert any("60 hoods, due Mon" in words for words in said.values())

@@ -30,6 +30,8 @@ def test_seconds_in_each_state_add_up_to_the_use_that_the_engine_keeps(tmp_path,
     names = dict(_USES) | {"at_door": Use.ENTRIES_WAITING}
     for name, use in names.items():
         column = getattr(everything, name)
+        if name == "kits_ready":  # the engine asks for no hood
+            column = column + everything.kits_without_hood + everything.kits_without_tube
         if (column == -1).all():  # cannot be in this ward
             assert not log.use_area[use].any()
             continue
@@ -153,7 +155,36 @@ def test_kits_that_are_recalled_are_seen(tmp_path, choice, lent):
     moments = range(0, 8 * HOUR_S, 60)
     found = seen(case, play(*case, events=True), moments)
     kits = sum(getattr(found, one) for one in _USES if one.startswith("kits"))
+    kits = kits + found.kits_without_hood
     here = np.where(np.array(moments) > 150 * 60, lent, 0)
     assert_array_equal(kits + found.kits_recalled, 4 + here)
     assert found.kits_recalled.max() == 2
     assert not found.kits_recalled[:121].any() and not found.kits_recalled[241:].any()
+
+
+def test_a_clean_kit_is_ready_only_with_a_hood_for_it(tmp_path):
+    """Few hoods: clean kits are ready as far as hoods go, and the others are shown without one."""
+    few = SCENARIO.replace(
+        "spare: 60, reorder_point: 40, order_quantity: 60",
+        "spare: 8, reorder_point: 2, order_quantity: 9",
+    )
+    exercise = load_exercise(small(tmp_path, scenario=few))
+    case = Surges(exercise).surge(3).case((0, 0))
+    found = seen(case, play(*case, events=True), range(0, 10 * HOUR_S, 60))
+    lacks = found.kits_without_hood > 0
+    assert lacks.any() and not lacks.all()
+    assert_array_equal(found.kits_ready[lacks], found.hoods[lacks])
+    assert (found.kits_ready[~lacks] <= found.hoods[~lacks]).all()
+    assert not found.kits_without_tube.any()
+
+
+def test_kits_that_a_reserve_keeps_are_seen_among_those_on_the_shelf(tmp_path):
+    """One kit is kept from 11:30 on, if it is on the shelf."""
+    exercise = loaded(tmp_path)
+    case = Surges(exercise).surge(3).case((0, 1))
+    moments = range(60, 10 * HOUR_S, 60)
+    found = seen(case, play(*case, events=True), moments)
+    later = np.array(moments) > 270 * 60
+    assert not found.kits_reserved[~later].any()
+    assert_array_equal(found.kits_reserved[later], np.minimum(found.kits_ready[later], 1))
+    assert found.kits_reserved.any()

@@ -4,11 +4,14 @@
   const data = JSON.parse(document.getElementById("data").textContent);
   const byId = (id) => document.getElementById(id);
   const [board, panel, time, play, speed] = ["board", "panel", "time", "play", "speed"].map(byId);
-  const state = { choices: [], shown: 0, present: 0, playing: false, waiting: true };
+  const state = { choices: [], shown: 0, present: 0, playing: false, waiting: true, told: false };
   // of each decision the numbers of the choices that the group's own rules forbid
   const struck = data.moments.map(() => new Set());
   const numbers = new Map();
+  const orders = document.createElement("p");
   let discussion = null;
+  // the hot wash, once it has been shown: what was written there stays
+  let washed = null;
 
   // --- small helpers -------------------------------------------------------------------------
   function make(tag, text, attributes = {}) {
@@ -55,7 +58,9 @@
     const branch = branchAt(seconds);
     let place = 0;
     while (place + 1 < branch.at.length && branch.at[place + 1] <= seconds) place += 1;
-    return Object.fromEntries(Object.entries(branch.seen).map(([key, row]) => [key, row[place]]));
+    const seen = Object.entries(branch.seen).map(([key, row]) => [key, row[place]]);
+    const [, onOrder] = branch.orders.filter(([from]) => from <= place).pop();
+    return { ...Object.fromEntries(seen), onOrder };
   }
 
   // --- the board -----------------------------------------------------------------------------
@@ -75,6 +80,7 @@
       }
       board.append(lines);
     }
+    if (data.on_order) board.append(make("h2", data.on_order), orders);
   }
   function draw() {
     const seen = look(state.shown);
@@ -84,11 +90,13 @@
       const share = one.wait || !one.most ? 0 : Math.min(seen[key] / one.most, 1);
       one.bar.style.width = `${100 * share}%`;
     }
+    orders.textContent = seen.onOrder;
     byId("clock").textContent = clock(state.shown);
     const past = state.shown < state.present;
     document.body.classList.toggle("past", past);
     byId("back").textContent = past
-      ? `You look back to ${clock(state.shown)}. It is ${clock(state.present)}: press Now.` : "";
+      ? `You look back to ${clock(state.shown)}. It is ${clock(state.present)}: press Now.`
+      : state.told ? data.before_news : "";
     time.max = state.present;
     time.value = state.shown;
     time.setAttribute("aria-valuetext", clock(state.shown));
@@ -168,7 +176,10 @@
     if (!state.playing) return;
     const passed = Math.min((now - last) / 1000, 0.25);
     last = now;
-    state.shown = Math.min(state.shown + passed * Number(speed.value), present().shown_to);
+    // each stretch takes as long on the wall, however long it is
+    const branch = branchAt(state.shown);
+    const pace = (branch.shown_to - branch.from) / Number(speed.value);
+    state.shown = Math.min(state.shown + passed * pace, present().shown_to);
     state.present = Math.max(state.present, state.shown);
     if (state.waiting && state.shown >= state.present) state.playing = false;
     if (!state.waiting && state.shown >= present().shown_to) arrive();
@@ -190,7 +201,7 @@
     clear();
     cameOfIt(made);
     if (made < data.moments.length) put(button("What happens now", () => decide(made)));
-    else put(button("Hot wash", wash));
+    else put(button("Hot wash", () => (washed ? showWash(washed) : wash())));
     layCharts();
     const told = branchOf(made).story;
     if (told.length) put(make("h3", "The story of one entry"), story(told));
@@ -199,17 +210,22 @@
   function goOn() {
     if (discussion) clearInterval(discussion);
     discussion = null;
-    state.waiting = false;
+    state.waiting = state.told = false;
     state.shown = state.present;
     clear();
     put(make("h2", "The surge goes on"));
     const made = state.choices.length;
-    if (made) put(make("p", `You chose: ${chosenName(made - 1)}.`));
+    if (made) put(make("p", `You chose: ${chosenName(made - 1)}.`), ...conditions(made - 1));
     layCharts();
     setPlaying(true);
     play.focus();
   }
-  const chosenName = (made) => data.moments[made].choices[state.choices[made]].name;
+  const chosen = (made) => data.moments[made].choices[state.choices[made]];
+  function conditions(made) {
+    const words = chosen(made).with_result;
+    return words ? [make("p", words, { class: "condition" })] : [];
+  }
+  const chosenName = (made) => chosen(made).name;
 
   // --- the panel -----------------------------------------------------------------------------
   function clear() {
@@ -231,7 +247,7 @@
     put(make("h2", `From ${clock(branch.from)} until ${until}`));
     if (made) {
       const all = state.choices.map((_, place) => `“${chosenName(place)}”`);
-      put(make("p", `With ${all.join(", ")}:`));
+      put(make("p", `With ${all.join(", ")}:`), ...state.choices.flatMap((_, at) => conditions(at)));
     }
     put(make("p", branch.came));
   }
@@ -252,22 +268,25 @@
       if (choice.condition) label.append(make("em", choice.condition));
       label.append(make("span", choice.words));
       choices.append(label);
-      if (choice.can_be_struck) choices.append(strike(made, place, label, radio, sure));
+      choices.append(strike(made, place, label, radio, sure));
     });
     const act = make("div", null, { class: "act" });
     act.append(sure);
     form.append(choices, act);
     form.addEventListener("submit", (event) => {
       event.preventDefault();
-      const chosen = form.querySelector("input:checked");
-      if (!chosen) return;
-      state.choices.push(Number(chosen.value));
+      const taken = form.querySelector("input[type=radio]:checked");
+      if (!taken) return;
+      state.choices.push(Number(taken.value));
       goOn();
     });
+    state.told = true;
     put(make("h2", moment.title), make("blockquote", moment.read), discuss(moment), form, rules());
+    draw();
     focusPanel();
   }
-  // What the group's own rules forbid cannot be chosen, and the hot wash says nothing of it.
+  // What the group's own rules forbid cannot be chosen, and the hot wash says nothing of it;
+  // one choice stays open.
   function strike(made, place, choice, radio, sure) {
     const label = make("label", null, { class: "strike" });
     const box = make("input", null, { type: "checkbox" });
@@ -280,8 +299,12 @@
         sure.disabled = true;
       }
       choice.classList.toggle("struck", box.checked);
+      const isLast = struck[made].size + 1 === data.moments[made].choices.length;
+      for (const one of panel.querySelectorAll(".strike input")) {
+        one.disabled = isLast && !one.checked;
+      }
     });
-    label.append(box, `Our rules forbid choice ${place + 1}: strike it out, also in the hot wash`);
+    label.append(box, `Our rules forbid choice ${place + 1}: strike it out`);
     return label;
   }
   function rules() {
@@ -319,36 +342,55 @@
     put(make("h2", "Hot wash"), make("p", data.permits_nothing, { class: "first" }));
     put(make("p", told.short, { class: "short" }));
     put(make("h3", "How hard this surge was"), make("p", told.hard));
+    put(...told.ran_out.map((words) => make("p", words)));
     told.decisions.forEach((one, made) => {
-      const gone = [...struck[made]].sort((a, b) => a - b);
-      const shown = one.shown[gone.join(",")];
-      const part = make("section", null, { class: "decision" }), said = make("div");
-      said.append(...shown.permissions.map((words) => make("p", words, { class: "first" })));
-      said.append(make("p", shown.sentence));
-      for (const place of gone) {
-        const name = data.moments[made].choices[place].name;
-        said.append(make("p", `Struck out by your own rules and not compared: “${name}”.`));
-      }
-      put(make("h3", one.name), part);
-      part.append(said);
-      if (!shown.picture) return;
-      const figure = make("figure");
-      const source = `data:image/svg+xml,${encodeURIComponent(shown.picture)}`;
-      figure.append(make("img", null, { src: source, alt: shown.sentence }));
-      if (!made) figure.append(make("figcaption", data.legend));
-      said.append(tableOf(shown.table));
-      part.append(figure);
+      const gone = [...struck[made]].sort((a, b) => a - b), choices = data.moments[made].choices;
+      const open = choices.filter((choice, place) => choice.with_result && !gone.includes(place));
+      const against = one.against.filter(({ choice }) => !gone.includes(choice));
+      put(make("h3", one.name));
+      put(...open.map(({ name, with_result: words }) =>
+        make("p", `“${name}”: ${words}`, { class: "condition" })));
+      if (!against.length) put(make("p", data.alone.replace("{}", chosenName(made))));
+      against.forEach(({ sentence, table, picture }, place) => {
+        const part = make("section", null, { class: "decision" }), said = make("div");
+        said.append(make("p", sentence), tableOf(table));
+        const figure = make("figure");
+        const source = `data:image/svg+xml,${encodeURIComponent(picture)}`;
+        figure.append(make("img", null, { src: source, alt: sentence }));
+        if (!made && !place) figure.append(make("figcaption", data.legend));
+        part.append(said, figure);
+        put(part);
+      });
+      put(...gone.map((place) => make("p", data.struck.replace("{}", choices[place].name))));
     });
     const forbidden = (path) => path.split("-").some((one, made) => struck[made].has(one - 1));
-    const paths = data.paths.rows.filter(([path]) => path === taken || !forbidden(path));
-    put(make("h3", "Every path"), tableOf({ head: data.paths.head, rows: paths }, taken));
+    const kept = data.path_names.map((path) => path === taken || !forbidden(path));
+    const rows = data.paths.rows.filter((_, place) => kept[place]);
+    const mine = data.paths.rows[data.path_names.indexOf(taken)];
+    // behind a fold: it is no ranking of groups
+    const fold = make("details");
+    fold.append(make("summary", data.every_path), tableOf({ head: data.paths.head, rows }, mine));
+    put(fold);
     put(list(data.reading));
     report(told.facts);
     const ends = make("p", null, { class: "ends" });
-    ends.append(button("Print", () => print()), button("Begin again", () => {
+    ends.append(button("Print", () => print()), button("Back to the board", leaveWash, false));
+    ends.append(button("Begin again", () => {
       if (confirm("Begin again? All that is written here is lost.")) location.reload();
     }, false));
     put(ends);
+    focusPanel();
+  }
+  function leaveWash() {
+    washed = [...panel.childNodes];
+    document.body.classList.remove("wash");
+    arrive();
+    draw();
+  }
+  function showWash(nodes) {
+    document.body.classList.add("wash");
+    clear();
+    put(...nodes);
     focusPanel();
   }
   // What is empty is a space to write in, here or on paper.
@@ -381,7 +423,7 @@
     top.append(names);
     for (const cells of rows) {
       const row = make("tr");
-      if (taken && cells[0] === taken) row.className = "taken";
+      if (cells === taken) row.className = "taken";
       for (const text of cells) row.append(text ? make("td", text) : blank("td"));
       body.append(row);
     }
@@ -398,7 +440,7 @@
     layBoard();
     put(make("h2", data.title));
     if (data.situation) put(make("blockquote", data.situation));
-    put(make("h3", "Objectives"), list(data.objectives), button("Begin", goOn));
+    put(button("Begin", goOn));
     put(make("h3", "Rules of this unit"), list(data.rules));
     draw();
     focusPanel();
