@@ -1,7 +1,14 @@
 """Every source, kind of entry and role draws from a stream of its own."""
 
-from surge_sim.randomness import Kind, Source, block_of
+from collections import Counter
+
+import pytest
+
+from surge_sim import case_of, load_scenario, stock_in_hand
+from surge_sim.randomness import Kind, Purpose, Source, Streams, block_of
 from surge_sim.scenario.limits import MOST_LISTED
+from tests.conftest import ROOT
+from tests.demand.test_log_input import LOG
 from tests.demand.ward import draw
 
 
@@ -28,3 +35,31 @@ def test_roles_of_one_rate_do_not_come_together():
     nurse, aide = (trace.role == number for number in (0, 1))
     assert 0.05 * nurse.sum() > len(set(trace.due_s[nurse]) & set(trace.due_s[aide]))
     assert set(trace.room_s[nurse][:20]) != set(trace.room_s[aide][:20])
+
+
+@pytest.fixture
+def asked(monkeypatch):
+    """How often each stream was asked for: (seed, sample, surge, run-in), purpose, block."""
+    found: Counter = Counter()
+    give = Streams.stream
+
+    def counted(self, purpose, block=0):
+        key = tuple(self._key.generate_state(2).tolist())
+        found[key, purpose, block] += 1
+        return give(self, purpose, block)
+
+    monkeypatch.setattr(Streams, "stream", counted)
+    return found
+
+
+def test_whatever_is_drawn_has_a_stream_of_its_own_named_by_its_purpose(asked, tmp_path):
+    """The scenario with every setting, and a log whose wearers need hoods of two sizes."""
+    whole = load_scenario(ROOT / "tests" / "everything" / "every_feature.yaml")
+    case_of(whole, stock_in_hand(whole.settings), seed=3, surge=2)
+    drawn = {purpose for _, purpose, _ in asked}
+    (tmp_path / "log.csv").write_text(LOG)
+    sizes = {"kit": {"large_hood_share": "30 %"}}
+    draw(folder=tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None, **sizes)
+    assert {type(purpose) for _, purpose, _ in asked} == {Purpose}
+    assert set(asked.values()) == {1}
+    assert {Purpose.ENTRIES, Purpose.URGENT, Purpose.DONNING, Purpose.HOOD_SIZES} < drawn

@@ -105,6 +105,11 @@ def test_surges_seeds_and_samples_differ():
     assert len({trace.due_s.tobytes() for trace in traces}) == len(traces)
 
 
+def test_a_demand_says_of_which_surge_it_is():
+    demand = draw_demand(scenario(horizon="1 d"), 5, 7, Sample.CONFIRM)
+    assert (demand.seed, demand.sample, demand.surge) == (5, Sample.CONFIRM, 7)
+
+
 @pytest.mark.parametrize(
     "changes",
     [

@@ -138,7 +138,8 @@ def test_clean_with_a_kit_is_an_entry_for_each_patient_who_leaves_a_room():
     # a clean that begins in cleared air needs no kit, nor one after the horizon
     for other in ({"delay": "24 min"}, {"when": "after clearance"}):
         assert draw(rooms=rooms | {"terminal_clean": clean | other}, **changes).entries == 0
-    assert draw(rooms=rooms, horizon="1 d", **changes).entries == 0
+    for horizon, cleans in (("1 d", 0), ("87000 s", 0), ("87001 s", 2)):
+        assert draw(rooms=rooms, horizon=horizon, **changes).entries == cleans
 
 
 def test_those_present_at_the_start_come_first_and_stay_in_full_where_the_scenario_says_so():

@@ -91,6 +91,8 @@ def all_draws(scenario, play):
         ({"failures": {"hood_damage": "20 %", "tube_damage": "30 %"}},
          ("damage to hoods", "damage to tubes")),
         ({"failures": {"hood_damage": "100 %"}}, ()),
+        ({"kit": {"large_hood_share": "30 %"}}, ("which wearers need a large hood",)),
+        ({"kit": {"large_hood_share": "100 %"}}, ()),
         ({"batteries": {"charge_time": RANGE}}, ("uncertain inputs (batteries.charge_time)",)),
         ({"kit": {"don": VARIED}, "cleaning": {"wipe_down": VARIED}},
          ("times to put on", "wipe-down times")),

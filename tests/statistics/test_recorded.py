@@ -96,6 +96,7 @@ def test_recorded_and_simulated_measures_stand_side_by_side_whole_and_by_day(log
 
 def test_each_entry_is_compared_with_its_own_recorded_wait(logged):
     table = played(logged()).recorded_waits_by_entry
+    assert list(table)[:3] == ["entry", "day", "date"]
     assert table["entry"].tolist() == [0, 1, 3], "the third has no recorded wait"
     assert table["day"].tolist() == [1, 1, 2]
     assert table["recorded_min"].tolist() == [0, 14, 3]

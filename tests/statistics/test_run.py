@@ -14,6 +14,7 @@ from surge_sim.scenario.load import Scenario
 from surge_sim.statistics.summary import Layout, summarise
 from surge_sim.statistics.target import kept
 from tests.conftest import ROOT
+from tests.scenario.test_doubtful import CROWDED
 
 SURGES = 6
 STOCK = Stock(kits=4, batteries=6, bays=3)
@@ -51,6 +52,14 @@ def test_processes_do_not_change_the_result(scenario, result):
 
 def test_engines_give_the_same_result(scenario, result):
     assert_same(run(scenario, engine="reference"), result)
+
+
+def test_the_warnings_are_those_of_the_stock_that_is_played():
+    """Kits enough, and one battery for all of them; the file has 2 kits and 9 batteries."""
+    played = Stock(kits=40, batteries=1, bays=1)
+    crowded = surge_sim.scenario_from_text(CROWDED)
+    found = surge_sim.run(crowded, played, surges=1, processes=1, engine="reference")
+    assert "batteries are busy on average with 1 in stock" in found.notes[-1]
 
 
 def test_another_seed_is_another_result(scenario, result):
