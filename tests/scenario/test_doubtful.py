@@ -18,6 +18,8 @@ PRICES = "prices: {kit: KIT, battery: 240}\nstock: {kits"
     [
         ("run_time: 8 h", "run_time: 300 h", "run_time: 24 h",
          "kit.levels[1].run_time is 300 h, longer than"),
+        ("run_time: 8 h", "run_time: 100000 s", "run_time: 86400 s",
+         "kit.levels[1].run_time is 27.778 h, longer than"),
         (STAY, "length_of_isolation: 5 h", "length_of_isolation: 12 h",
          "length_of_isolation is about 5 h, less than half a day"),
         ("initial_census: 1", WAVE.replace("WIDTH", "9 h"), WAVE.replace("WIDTH", "2 d"),
@@ -25,7 +27,7 @@ PRICES = "prices: {kit: KIT, battery: 240}\nstock: {kits"
         ("stock: {kits", PRICES.replace("KIT", "140"), PRICES.replace("KIT", "240"),
          "prices.kit is 140, less than a battery (240)"),
     ],
-    ids=["run time", "stay", "wave", "prices"],
+    ids=["run time", "run time in seconds", "stay", "wave", "prices"],
 )  # fmt: skip
 def test_a_likely_slip_is_warned_about_and_a_number_at_its_bound_is_not(old, slip, right, said):
     (warning,) = scenario_from_text(changed((old, slip))).warnings

@@ -39,6 +39,14 @@ def test_a_file_is_known_by_its_name_and_its_bytes(tmp_path):
     assert scenario.sha256 == hashlib.sha256(BASE.encode()).hexdigest()
 
 
+@pytest.mark.parametrize("named", ["monday", "sunday"])
+def test_a_day_that_is_not_named_weighs_one(named):
+    text = changed(("initial_census: 1", "initial_census: 1, days_of_week: {" + named + ": 0.5}"))
+    weights = dict(scenario_from_text(text).settings.arrivals.days_of_week)
+    assert weights.pop(named) == 0.5
+    assert list(weights.values()) == [1.0] * 6
+
+
 def test_settings_cannot_be_changed():
     settings = scenario_from_text(BASE).settings
     with pytest.raises(ValueError, match="frozen"):
