@@ -3,7 +3,8 @@
     python -m tests.mutation.table FILE
 
 enters the outcomes of a run of ``python -m tests.mutation --write FILE`` into README.md beside
-this file. What a reader found about a survivor stands in `survivors.toml` and is kept.
+this file; stages without outcomes there keep their rows. What a reader found about a survivor
+stands in `survivors.toml` and is kept.
 """
 
 from __future__ import annotations
@@ -40,8 +41,16 @@ class Outcome(NamedTuple):
         return f"{self.outcome:<9}{self.seconds:7.1f} s  {self.fault}  {self.test}"
 
 
-def summary(outcomes: Sequence[Outcome]) -> str:
-    """Return a table: by stage the faults that count, those caught, share, limits and aim."""
+def _kept(old: str, begin: str) -> list[str]:
+    """Return the lines of an old text that begin so."""
+    return [line for line in old.splitlines() if line.startswith(begin)]
+
+
+def summary(outcomes: Sequence[Outcome], old: str = "") -> str:
+    """Return a table: by stage the faults that count, those caught, share, limits and aim.
+
+    A stage without outcomes keeps its row of an old table.
+    """
     lines = [
         "| stage | faults | caught | share | 95 % limits | aim |",
         "| --- | --- | --- | --- | --- | --- |",
@@ -49,6 +58,7 @@ def summary(outcomes: Sequence[Outcome]) -> str:
     for stage, aim in AIM.items():
         of_stage = [one for one in outcomes if one.stage == stage and one.outcome != INVALID]
         if not of_stage:
+            lines += _kept(old, f"| {stage} | ")
             continue
         caught = sum(one.outcome == CAUGHT for one in of_stage)
         limits = binomtest(caught, len(of_stage)).proportion_ci(0.95, "exact")
@@ -59,13 +69,18 @@ def summary(outcomes: Sequence[Outcome]) -> str:
     return "\n".join(lines)
 
 
-def survivors(outcomes: Sequence[Outcome], found: dict[str, str]) -> str:
-    """Return a table of the faults that no test noticed, with what was found about each."""
+def survivors(outcomes: Sequence[Outcome], found: dict[str, str], old: str = "") -> str:
+    """Return a table of the faults that no test noticed, with what was found about each.
+
+    Stages without outcomes keep their rows of an old table.
+    """
     lines = ["| fault that no test noticed | what was found |", "| --- | --- |"]
     for one in outcomes:
         if one.outcome == SURVIVED:
             fault = one.fault.replace("|", "\\|")
             lines.append(f"| `{fault}` | {found.get(one.fault, 'not looked at yet')} |")
+    for stage in [stage for stage in AIM if stage not in {one.stage for one in outcomes}]:
+        lines += _kept(old, f"| `surge_sim/{stage}/")
     return "\n".join(lines)
 
 
@@ -78,8 +93,8 @@ def main(arguments: Sequence[str]) -> int:
     found = tomllib.loads(FOUND.read_text(encoding="utf-8"))
     text = README.read_text(encoding="utf-8")
     before, _, rest = text.partition(BEGIN)
-    after = rest.partition(END)[2]
-    body = f"{summary(outcomes)}\n\n{survivors(outcomes, found)}"
+    old, _, after = rest.partition(END)
+    body = f"{summary(outcomes, old)}\n\n{survivors(outcomes, found, old)}"
     README.write_text(f"{before}{BEGIN}\n\n{body}\n\n{END}{after}", encoding="utf-8")
     return 0
 

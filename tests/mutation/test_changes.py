@@ -109,6 +109,23 @@ def test_the_share_leaves_invalid_faults_out() -> None:
     assert "fault 10" not in text
 
 
+def test_stages_that_were_not_judged_now_keep_their_rows() -> None:
+    row, fault = (
+        "| engine | 31 | 24 | 77% | 59% to 90% | 90% |",
+        "| `surge_sim/engine/a.py:1 x` | y |",
+    )
+    gone, gone_fault = (
+        "| sizing | 9 | 9 | 100% | 66% to 100% | 90% |",
+        "| `surge_sim/sizing/a.py:1 x` | y |",
+    )
+    old = "\n".join((row, gone, fault, gone_fault))
+    now = [Outcome("sizing", "fault 1", SURVIVED, "", 1.0)]
+    assert summary(now, old).splitlines()[2:] == [
+        row, "| sizing | 1 | 0 | 0% | 0% to 98% | 90% |"
+    ]  # fmt: skip
+    assert survivors(now, {}, old).splitlines()[2:] == ["| `fault 1` | not looked at yet |", fault]
+
+
 def test_a_change_told_in_one_line_names_file_line_and_kind() -> None:
     change = Change("a.py", 3, 0, "x +\n  y", "(x - y)", "arithmetic")
     assert change.told() == "a.py:3 arithmetic: x + y → (x - y)"

@@ -47,6 +47,12 @@ def test_a_day_that_is_not_named_weighs_one(named):
     assert list(weights.values()) == [1.0] * 6
 
 
+def test_a_kit_may_be_kept_for_rounds_of_two_rooms():
+    nurse = "nurse: {room_time: 5 min, patients_per_wearer: 2, rooms_per_round: 2}"
+    text = changed(("nurse: {room_time: 5 min}", nurse)) + "policy: {kit: per round}\n"
+    assert scenario_from_text(text).settings.policy.kit == "per round"
+
+
 def test_settings_cannot_be_changed():
     settings = scenario_from_text(BASE).settings
     with pytest.raises(ValueError, match="frozen"):
