@@ -220,9 +220,8 @@ def purchase_case(
     used_now = used_per_surge(now.summary, sized.scenario, sized.seed)
     waited = tuple(same[f"{name}_hours_waited"] for name in ("in_hand", "proposed"))
     notes = list(all_warnings(sized.scenario, sized.proposed.kits, sized.proposed.batteries))
-    if sized.new:
-        notes.insert(0, "An empty store was sized: 'in hand' is nothing at all.")
-    elif sized.in_hand != stock_in_hand(sized.scenario.settings):
+    # of an empty store the case says so at its head
+    if not sized.new and sized.in_hand != stock_in_hand(sized.scenario.settings):
         notes.insert(0, "The stock in hand of the sizing is not that of the scenario.")
     return PurchaseCase(
         sized=sized,

@@ -32,6 +32,7 @@ MEASURES = {
         Measure("missed_target", "0 or 1", lambda table: 1 - table["on_target"].astype(int)),
         Measure("late", "entries", lambda table: table["entries"] - table["in_time"]),
         Measure("urgent_late", "entries", lambda table: table["urgent_late"]),
+        Measure("unserved", "entries", lambda table: table["unserved"]),
         Measure("hours_waited", "h", lambda table: table["hours_waited"]),
         Measure("longest_wait", "min", lambda table: table["wait_max_min"].fillna(0)),
         Measure(

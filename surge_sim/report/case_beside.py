@@ -1,4 +1,4 @@
-"""Parts of the document on a purchase: alternatives that were compared, and what matters."""
+"""Parts of the document on a purchase: alternatives that were compared."""
 
 from __future__ import annotations
 
@@ -9,22 +9,29 @@ import pandas as pd
 
 from surge_sim.cautions import RULES_CAUTION
 from surge_sim.errors import echo
-from surge_sim.purchase.assumptions import INVENTED, NOT_SAID, PARTLY, SOURCED, sections_of
 from surge_sim.report.case_planner import TO_ADD
+from surge_sim.report.case_stages import count
+from surge_sim.report.case_words import hand_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
-from surge_sim.report.matters_answer import TIMES_CAUTION
 from surge_sim.report.phrases import plays_name
-from surge_sim.report.rounding import NONE, listed, number, percent
+from surge_sim.report.rounding import NONE, limit_number, listed, number, percent_number
 from surge_sim.report.sizing_answer import money
+from surge_sim.statistics.intervals import clopper_pearson
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
     from surge_sim.purchase.beside import Beside
     from surge_sim.purchase.case import PurchaseCase
 
-#: rows of the tables, and characters of a name in one
-_MOST_CHOICES, _MOST_INPUTS, _MOST_NAME = 8, 5, 40
+#: rows of the tables, and characters of a name in one and of what it changes
+_MOST_CHOICES, _MOST_NAME, _MOST_CHANGES = 8, 40, 120
 _STRESS = "stress"
+_ALLOWED = (
+    "These counts confirm no target, and each rule relaxes something: see below the table. Only "
+    "the manufacturer's instructions, the respiratory protection program and local codes can allow "
+    "that; until they do, no rule is an alternative to buying. If they do, size the scenario with "
+    "the rule in it."
+)
 #: measures of a comparison, in words
 _MEASURES = {
     "service_level": "entries in time", "share_on_target": "surges on target",
@@ -46,6 +53,10 @@ class Choice(NamedTuple):
     other_times: bool
     #: finding by measure, see `differences.csv`
     findings: dict[str, str]
+    #: what it takes to be otherwise, by dotted name
+    changes: str
+    #: what would have to be permitted; empty: nothing; None: an older release did not say
+    relaxes: str | None
 
 
 def choices_of(comparison: Beside) -> list[Choice]:
@@ -72,6 +83,8 @@ def choices_of(comparison: Beside) -> list[Choice]:
                 findings={
                     str(row["measure"]): _text(row["finding"]) for _, row in mine.iterrows()
                 },
+                changes=_text(table["changes"].iloc[place]),
+                relaxes=_text(table["relaxes"].iloc[place]) if "relaxes" in table else None,
             )
         )  # fmt: skip
     return found
@@ -82,7 +95,7 @@ def _text(value: Any) -> str:
 
 
 def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
-    """Yield what would do instead of buying, where it was compared."""
+    """Yield how alternatives do with the stock in hand, where they were compared."""
     yield Heading("Alternatives")
     comparison = case.comparison
     if comparison is None:
@@ -93,57 +106,80 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
         return
     yield Paragraph(alternative_words(case))
     choices = [one for one in choices_of(comparison) if not one.other_times]
-    rows = [one for one in choices if one.sort != _STRESS][: _MOST_CHOICES + 1]
-    rows += [one for one in choices if one.sort == _STRESS][:_MOST_CHOICES]
+    rules = [one for one in choices if one.sort != _STRESS][: _MOST_CHOICES + 1]
+    rows = rules + [one for one in choices if one.sort == _STRESS][:_MOST_CHOICES]
     heads = (
-        Column("With the stock in hand", align="left"),
-        Column("Met the target"),
-        Column("Entries in time"),
-        Column("Hours waited", "h"),
+        Column(f"With {hand_words(case)}", align="left"),
+        Column(f"On target, of {_surges(case)}"),
+        Column("Entries in time", "%"),
+        Column("Hours waited"),
+        Column("Late urgent"),
+        Column("Worst day", "%"),
+        Column("Alarms in 1,000"),
         Column("To pay"),
-        Column("Shown", align="left"),
     )
     yield Table(heads, tuple(_row(case, one) for one in rows))
     yield Paragraph(
-        f"Simulated on {_surges(case)} {plays_name(case.replay)} that are not those above. Shown: "
-        "in what it is better or worse than the stock in hand beyond random variation, all limits "
-        f"together with 95 % confidence. To pay: in {case.money_unit}; s: for each surge; ?: "
-        "something in it has no price. What each assumes: comparison/tables/alternatives.csv."
+        f"Simulated on {_surges(case)} {plays_name(case.replay)} that are not those above. * better"
+        " and ! worse than as it is beyond random variation, all of these together with 95 % "
+        f"confidence. Worst day: entries in time on it. To pay: in {case.money_unit}; s: in each "
+        "surge; ?: something in it has no price."
     )
+    if free := [one for one in rules if one.free and not one.is_base]:
+        yield Rows(tuple((echo(one.name, _MOST_NAME), relaxed_words(one)) for one in free))
     yield Remark("caution", RULES_CAUTION)
+
+
+def relaxed_words(one: Choice) -> str:
+    """Say what a rule relaxes, so that what costs no money is not read as giving nothing away."""
+    if one.relaxes is None:
+        return f"changes {echo(one.changes, _MOST_CHANGES)}; compare again to see what that relaxes"
+    return f"relaxes: {one.relaxes}" if one.relaxes else "relaxes nothing of the usual handling"
 
 
 def _surges(case: PurchaseCase) -> str:
     return f"{case.beside('comparison', 'alternatives', 0, 'surges').value or 0:,.0f}"
 
 
+def _told(case: PurchaseCase, one: Choice, column: str) -> float:
+    return case.beside("comparison", "alternatives", one.place, column).value or 0.0
+
+
+def _met_words(case: PurchaseCase, one: Choice, plays: str = "") -> str:
+    """Say in how many surges it met the target: ``94 of 100 surges (95 % limits 87 to 98 %)``."""
+    met, surges = (round(_told(case, one, name)) for name in ("surges_on_target", "surges"))
+    said = f"{met:,} of {surges:,} {plays}".strip()
+    if case.replay is not None:
+        return said
+    asked = case.target.share_of_surges
+    low, high = (limit_number(end, asked) for end in clopper_pearson(met, surges))
+    limits = "95 % limits " if plays else ""
+    return f"{said} ({limits}{low} to {high} %)"
+
+
 def _row(case: PurchaseCase, one: Choice) -> tuple[str, ...]:
-    met, surges, share, hours, once, again = (
-        case.beside("comparison", "alternatives", one.place, column).value
-        for column in (
-            "surges_on_target", "surges", "service_level", "hours_waited", "purchase",
-            "paid_per_surge",
-        )
-    )  # fmt: skip
+    once, again = (_told(case, one, name) for name in ("purchase", "paid_per_surge"))
     paid = [money(once)] if once else []
     paid += [f"{money(again)} s"] if again else []
     if not one.free and not paid:
         paid = ["?"]
-    shown = [
-        f"{finding}: {listed([_MEASURES.get(name, name) for name in names])}"
-        for finding in ("better", "worse")
-        if (names := _found(one, finding))
-    ]
+    marks = {"better": "*", "worse": "!"}
+
+    def shown(measure: str, words: str) -> str:
+        return f"{words}{marks.get(one.findings.get(measure, ''), '')}"
+
     name = echo(one.name, _MOST_NAME)
-    if one.sort == _STRESS:
-        name = f"stress: {name}"
+    stress, worst = one.sort == _STRESS, "worst_day_service_level"
+    met = count(case.beside("comparison", "alternatives", one.place, "surges_on_target"))
     return (
-        name,
-        f"{met or 0:,.0f} of {surges or 0:,.0f}",
-        percent(share),
-        number(hours),
-        NONE if one.is_base or one.sort == _STRESS else " + ".join(paid) or "0",
-        "" if one.is_base else "; ".join(shown) or "no difference",
+        f"stress: {name}" if stress else name,
+        shown("share_on_target", met),
+        shown("service_level", percent_number(_told(case, one, "service_level"))),
+        shown("hours_waited", number(_told(case, one, "hours_waited"))),
+        shown("urgent_late", number(_told(case, one, "urgent_late"))),
+        shown("worst_day_service_level", percent_number(_told(case, one, worst))),
+        shown("alarms_per_1000", number(_told(case, one, "alarms_per_1000"))),
+        NONE if one.is_base or stress else " + ".join(paid) or "0",
     )
 
 
@@ -151,10 +187,15 @@ def _found(one: Choice, finding: str) -> list[str]:
     return [name for name, found in one.findings.items() if found == finding]
 
 
+def listed_measures(names: list[str]) -> str:
+    """Return measures of a comparison in words; empty for none."""
+    return listed([_MEASURES.get(name, name) for name in names]) if names else ""
+
+
 def alternative_words(case: PurchaseCase) -> str:
-    """Say whether what costs nothing would do instead."""
+    """Say how rules that cost nothing do, and that only others than this count can allow them."""
     assert case.comparison is not None
-    asked = case.target.share_of_surges
+    asked = share_text(case.target.share_of_surges)
     choices = choices_of(case.comparison)
     free = [
         one
@@ -164,102 +205,34 @@ def alternative_words(case: PurchaseCase) -> str:
     if not free:
         return "None of the alternatives that were compared costs nothing."
 
-    def told(one: Choice, column: str) -> float:
-        return case.beside("comparison", "alternatives", one.place, column).value or 0.0
+    def met(one: Choice) -> float:
+        return _told(case, one, "surges_on_target")
 
-    base, surges, plays = choices[0], _surges(case), plays_name(case.replay)
-    best = max(free, key=lambda one: told(one, "surges_on_target"))
-    met, before = told(best, "surges_on_target"), told(base, "surges_on_target")
-    if met <= before:
-        best = min(free, key=lambda one: told(one, "hours_waited"))
-        hours, now = (number(told(one, "hours_waited")) for one in (best, base))
+    base, plays, owned = choices[0], plays_name(case.replay), hand_words(case)
+    if max(map(met, free)) <= met(base):
+        best = min(free, key=lambda one: _told(case, one, "hours_waited"))
+        hours, now = (number(_told(case, one, "hours_waited")) for one in (best, base))
         return (
-            "No alternative that costs nothing met the target more often than the stock in hand as "
-            f"it is: in {before:,.0f} of {surges} {plays}, where {share_text(asked)} are asked "
-            f'for. Fewest hours are waited with "{best.name}": {hours} h instead of {now} h.'
+            f"No alternative that costs nothing met the target more often than {owned} as it is: "
+            f"in {_met_words(case, base, plays)}, where {asked} are asked for. Fewest hours are "
+            f'waited with "{best.name}": {hours} h instead of {now} h. {_ALLOWED}'
         )
+    # what is worse for urgent entries is not named first
+    careful = [one for one in free if one.findings.get("urgent_late") != "worse"]
+    most = max(free, key=met)
+    best = max(careful, key=met) if careful else most
+    if met(best) <= met(base):
+        best = most
+    kind = "that cost nothing and are not shown to be worse for urgent entries"
+    among = kind if best in careful else "that cost nothing"
     said = (
-        f'Of what costs nothing, "{best.name}" met the target most often: with the stock in hand '
-        f"in {met:,.0f} of {surges} {plays}, {before:,.0f} without it, where {share_text(asked)} "
+        f'Of the rules {among}, "{best.name}" met the target most often: with {owned} in '
+        f"{_met_words(case, best, plays)}, without it in {_met_words(case, base)}, where {asked} "
         "are asked for."
     )
-    if met / told(best, "surges") >= asked:
-        said += (
-            " That may do instead of buying, as far as these counts go: size the scenario with "
-            "this rule in it before you buy, and ask whether the manufacturer's instructions and "
-            "local rules allow it."
-        )
-    else:
-        said += " That is not often enough to do instead of buying."
-    if worse := _found(best, "worse"):
-        names = listed([_MEASURES.get(name, name) for name in worse])
-        said += f" It is worse in {names}."
-    return said
-
-
-def leans_parts(case: PurchaseCase) -> Iterator[Block]:
-    """Yield what the answer depends on: inputs by how well they are known, and which matters."""
-    yield Heading("What it depends on")
-    yield Rows(tuple(_known(case)))
-    study = case.study
-    if study is None:
-        yield Paragraph(
-            "Which of these moves the answer most was not studied. The command stands in "
-            f"'{TO_ADD}'."
-        )
-        return
-    yield Paragraph(study.answer)
-    table = study.tables["inputs"]
-    rows = []
-    # the last row is random variation
-    for place in range(min(len(table) - 1, _MOST_INPUTS)):
-        ends = [
-            case.beside("study", "inputs", place, f"service_level_at_{end}").value
-            for end in ("low", "high")
-        ]
-        prices = [
-            case.beside("study", "inputs", place, f"cost_at_{end}").value
-            if f"cost_at_{end}" in table
-            else None
-            for end in ("low", "high")
-        ]
-        values = f"{_text(table['low'].iloc[place])} to {_text(table['high'].iloc[place])}"
-        told = (NONE if one is None else money(one) for one in prices)
-        rows.append(
-            (
-                _text(table["input"].iloc[place]), values, " to ".join(map(percent, ends)),
-                " to ".join(told),
-            )
-        )  # fmt: skip
-    heads = (
-        Column("Input", align="left"),
-        Column("Held at", align="left"),
-        Column("Entries in time, stock in hand"),
-        Column("To buy for the target", case.money_unit),
-    )
-    yield Table(heads, tuple(rows))
-    yield Remark("caution", TIMES_CAUTION)
-
-
-def _known(case: PurchaseCase) -> Iterator[tuple[str, str]]:
-    """Yield the sections of the scenario by how well they are known."""
-    sections = sections_of(case.scenario)
-    of_section: dict[str, set[str]] = {}
-    for one in case.assumptions:
-        of_section.setdefault(one.section, set()).add(one.standing)
-    standing = {name: kinds.pop() if len(kinds) == 1 else PARTLY
-                for name, kinds in of_section.items()}  # fmt: skip
-    for kind, label in (
-        (INVENTED, "invented"),
-        (PARTLY, "partly invented"),
-        (NOT_SAID, "no source given"),
-        (SOURCED, "with a source"),
-    ):
-        names = [one for one in sections if standing.get(one) == kind]
-        if kind == NOT_SAID and "target" in names:
-            # what is asked for is nobody's finding
-            names.remove("target")
-            yield "chosen", "target: chosen by ______________________"
-        if names:
-            yield label, listed(names)
-    yield "in full", "case.xlsx, sheet 'Inputs': each value with its source"
+    if met(most) > met(best):
+        said += f' "{most.name}" met it in {_met_words(case, most)}, and is worse in '
+        said += f"{listed_measures(_found(most, 'worse'))}."
+    worse = listed_measures(_found(best, "worse"))
+    said += f' "{best.name}" is worse in {worse}.' if worse else ""
+    return f"{said} {_ALLOWED}"

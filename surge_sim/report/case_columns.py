@@ -8,6 +8,8 @@ _MEASURES = {
     "missed_target": "1 where the surge missed the target, else 0",
     "late": "late entries [count]",
     "urgent_late": "urgent entries later than the target's wait for them [count]",
+    "unserved": "entries with a request that got no kit: its maximum wait ran out, or the "
+    "simulation ended [count]",
     "hours_waited": "hours waited, all people together [h]",
     "longest_wait": "longest wait [min]",
     "worst_day_late": "share of late entries on the day with the smallest service level [0..1]",

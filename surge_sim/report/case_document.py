@@ -6,18 +6,21 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION
-from surge_sim.report.case_beside import alternative_parts, leans_parts
+from surge_sim.report.case_beside import alternative_parts
 from surge_sim.report.case_life import demand_parts, life_parts
+from surge_sim.report.case_matters import leans_parts
 from surge_sim.report.case_planner import planner_parts, typed_words
 from surge_sim.report.case_stages import (
     count,
+    least_cost_told,
     less_and_more,
-    money_words,
+    met_words,
     new_plays,
     request_parts,
     what_we_have,
 )
 from surge_sim.report.case_use import doing_nothing, used_parts, words_parts
+from surge_sim.report.case_words import hand_words, money_words, price_words, sized_parts
 from surge_sim.report.document import (
     Answer,
     Block,
@@ -33,7 +36,6 @@ from surge_sim.report.document import (
 from surge_sim.report.phrases import must_keep, replay_words, target_words
 from surge_sim.report.rounding import listed, percent
 from surge_sim.sizing.items import added_words
-from surge_sim.sizing.ledger import UNDECIDED
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
@@ -61,6 +63,7 @@ def case_document(case: PurchaseCase, signatures: bool = True) -> Document:
     return document(
         Heading(f"The case for a purchase: {title}", 1),
         Answer(answer_words(case)),
+        *sized_parts(case),
         *invented_parts(case),
         *request_parts(case),
         *what_we_have(case),
@@ -88,12 +91,12 @@ def answer_words(case: PurchaseCase) -> str:
     asked = f"{asked[0].upper()}{asked[1:]}"
     if sized.in_hand == sized.proposed:
         return f"Nothing is requested: the stock in hand meets the target. {asked}."
-    price = money_words(case, case.stage(sized.place, "cost").value)
+    price = price_words(case, sized.place)
     met, missed = _met(case, sized.place), _met(case, 0)
     return (
-        f"Requested: {added_words(sized.in_hand, sized.proposed)} for {price}, so that the target "
-        f"is met: {asked[0].lower()}{asked[1:]}. With this stock it was met in {met}; with the "
-        f"stock in hand, in {missed}."
+        f"Requested: {added_words(sized.in_hand, sized.proposed)} for {price}, to meet the target "
+        f"in simulation: {asked[0].lower()}{asked[1:]}. With this stock it was met in {met}; with "
+        f"{hand_words(case)}, in {missed}."
     )
 
 
@@ -111,24 +114,49 @@ def _met(case: PurchaseCase, place: int) -> str:
 
 def _least_cost(case: PurchaseCase) -> str:
     """Say below which price nothing meets the target, and what is open above it."""
-    least, price = case.sized.least_cost.get("low"), case.stage(case.sized.place, "cost").value
-    if not isinstance(least, int | float) or not least or not price:
+    least, price = least_cost_told(case), case.stage(case.sized.place, "cost").value or 0.0
+    if least is None:
         return ""
     condition = "if more stock never makes a surge worse"
     if case.sized.confidence is not None:
         condition += f" (with {share_text(case.sized.confidence)} confidence)"
     if least >= price:
         return f"nothing that costs less meets the target, {condition}"
-    said = (
-        f"nothing below {money_words(case, float(least))} meets the target, {condition}: each "
-        "stock at such a price has no more of anything than one that was shown to miss it"
+    return (
+        f"nothing below {money_words(case, least)} meets the target, {condition}: each stock at "
+        "such a price has no more of anything than one that was shown to miss it. Between that "
+        "and the request it is open; no stock there was shown to meet it"
     )
-    stages = case.sized.tables["stages"]
-    open_below = (stages["cost"] < least) & (stages["verdict"] == UNDECIDED)
-    if open_below.any():
-        said += " (a cheaper stage that is 'undecided' by its own test is ruled out by this)"
-    said += ". A stock priced between that and the request may meet the target; none was shown to"
-    return said
+
+
+def _which_surges(case: PurchaseCase) -> Iterator[tuple[str, str]]:
+    """Yield what was counted on which surges, and why counts of the same stock differ."""
+    sized, best, owned = case.sized, case.sized.place, hand_words(case)
+    if best and case.stage(best, "surges").value != sized.same_surges:
+        met = case.stage(best, "same_surges_on_target")
+        yield (
+            "two counts",
+            f"the test of the request was stopped when decided, and its limits allow for that: "
+            f"{_met(case, best)} met the target, {count(met)} of the first {sized.same_surges:,}. "
+            "Means and 'If nothing is done' are of these",
+        )
+    told = [f"{met_words(case, 0)} of those that tested the stocks"]
+    if not case.demand.empty:
+        seen, surges = (case.of("higher_demand", 0, one) for one in ("surges_on_target", "surges"))
+        told.append(f"{count(seen)} of the first {count(surges)} of them (more patients)")
+    if case.comparison is not None:
+        seen, surges = (
+            case.beside("comparison", "alternatives", 0, one)
+            for one in ("surges_on_target", "surges")
+        )
+        told.append(f"{count(seen)} of {count(surges)} others (alternatives)")
+    if len(told) > 1:
+        sets = {2: "two", 3: "three"}[len(told)]
+        yield (
+            "which surges",
+            f"{sets} sets of surges of the same scenario: {owned} meets the target in "
+            f"{listed(told)}. That differs by random variation alone: compare within a set",
+        )
 
 
 def _how_sure(case: PurchaseCase) -> Iterator[Block]:
@@ -149,17 +177,7 @@ def _how_sure(case: PurchaseCase) -> Iterator[Block]:
                 "chose the stock",
             )
         )
-    tested, same = case.stage(best, "surges").value, sized.same_surges
-    if tested != same:
-        met = case.stage(best, "same_surges_on_target")
-        rows.append(
-            (
-                "two counts",
-                f"{_met(case, best)} are the test of the request, which went on until it decided; "
-                f"on the first {same:,} of them, {count(met)} met the target. Means and 'If "
-                "nothing is done' are counted on these",
-            )
-        )
+    rows += _which_surges(case)
     if words := _least_cost(case):
         rows.append(("least cost", words))
     rows.append(

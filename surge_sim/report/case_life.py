@@ -5,8 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from surge_sim.purchase.life import USED_UP, YEARLY
+from surge_sim.report.case_planner import TO_ADD
+from surge_sim.report.case_stages import count
+from surge_sim.report.case_words import hand_head, hand_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
-from surge_sim.report.rounding import NONE, counted, listed, number, percent, share_in_limits
+from surge_sim.report.rounding import NONE, counted, limit_number, listed, number, percent
 from surge_sim.report.sizing_answer import money
 from surge_sim.scenario.life_units import per_year_text, years_text
 from surge_sim.units import share_text
@@ -21,8 +25,8 @@ _SUMS = {
     "replaced": "replaced within {years}",
     "running_per_year": "running cost, each year",
     "paid": "paid within {years}, in all",
-    "present_value": "net present value of it at {interest}",
-    "waiting_per_year": "time of those who wait, each year (valued, not paid)",
+    "present_value": "present value of all payments at {interest}",
+    "waiting_per_year": "not paid: value of the time of those who wait, each year",
 }
 #: lines of cost that have a name of the tool's own
 LINES = {
@@ -56,15 +60,19 @@ def life_parts(case: PurchaseCase) -> Iterator[Block]:
         if any(numbers):
             told = [NONE if one is None else money(one) for one in numbers]
             rows.append((label.format(**of), *told))
+        if name == "running_per_year":
+            rows += _running_rows(case)
     for column, words in (("mean", "mean"), ("enough", f"enough in {_share(case)}")):
         # the proposed stock is in the second row
         found = [
             case.of("life_one_surge", place, column).value or 0.0
             for place, _ in enumerate(_stocks(case))
         ]
-        told = [money(one) for one in found] + [NONE] * (len(_columns(case)) - len(found))
-        rows.append((f"used up in one surge, {words}", *told))
-    heads = {"in_hand": "Stock in hand", "proposed": "As requested", "difference": "Change"}
+        change = [found[1] - found[0]] if column == "mean" and len(found) > 1 else []
+        told = [money(one) for one in (*found, *change)]
+        told += [NONE] * (len(_columns(case)) - len(told))
+        rows.append((f"running cost of one surge, {words}", *told))
+    heads = {"in_hand": hand_head(case), "proposed": "As requested", "difference": "Change"}
     first = Column(f"In {case.money_unit}", align="left")
     columns = (first, *(Column(heads[one]) for one in _columns(case)))
     yield Table(columns, tuple(rows))
@@ -103,12 +111,51 @@ def life_words(case: PurchaseCase) -> str:
     )
     said = (
         f"Over {years} the stock requested costs {money(abs(more))} {currency} {_word(more)} than "
-        f"the stock in hand: {_more(capital)} of capital, and {_more(running)} each year to run it."
+        f"{hand_words(case)}: {_more(capital)} of capital{_parts_of_capital(case)}, and "
+        f"{_more(running)} each year to run it."
     )
     value = case.life_sum("present_value", "difference").value
     if value is not None and file.interest is not None:
-        said += f" At {share_text(file.interest.value)} interest that is worth {money(value)} now."
+        verb = "saves" if value < 0 else "costs"
+        said += (
+            f" At {share_text(file.interest.value)} interest it {verb} {money(abs(value))} in "
+            "today's money."
+        )
     return said
+
+
+def _parts_of_capital(case: PurchaseCase) -> str:
+    """Say how much of it is paid now, and how much when things are replaced."""
+    now, later = (case.life_sum(one, "difference").value or 0.0 for one in ("bought", "replaced"))
+    if not now or not later:
+        return ""
+    return f" ({money(now)} now, {_more(later)} when things are replaced)"
+
+
+def _running_rows(case: PurchaseCase) -> list[tuple[str, ...]]:
+    """Return what the running cost of a year is made of: surges, ordinary use, what is agreed."""
+    assert case.life is not None
+    lines, rate = case.life.lines, case.life.inputs.file.surges_per_year.value
+    agreed_at = [place for place, kind in enumerate(lines["kind"]) if kind == YEARLY]
+    parts: dict[str, list[float]] = {"in surges": [], "in ordinary use": [], "contracts": []}
+    for place, stock in enumerate(_stocks(case)):
+        whole = case.life_sum("running_per_year", stock).value or 0.0
+        surges = rate * (case.of("life_one_surge", place, "mean").value or 0.0)
+        agreed = sum(
+            (case.of("life_lines", one, f"number_{stock}").value or 0.0)
+            * (case.of("life_lines", one, "price").value or 0.0)
+            for one in agreed_at
+        )
+        for name, part in zip(parts, (surges, whole - surges - agreed, agreed), strict=True):
+            parts[name].append(round(part, 6))
+    words = {"contracts": "contracts and rent, surge or not", "in surges": f"{rate:g} surges"}
+    rows = []
+    for name, numbers in parts.items():
+        if max(map(abs, numbers)) < 0.5:
+            continue
+        told = [*numbers, *([numbers[1] - numbers[0]] if len(numbers) > 1 else [])]
+        rows.append((f"- of it {words.get(name, name)}", *(money(round(one)) for one in told)))
+    return rows
 
 
 def _more(amount: float) -> str:
@@ -123,6 +170,11 @@ def _assumed(case: PurchaseCase, life: Life) -> Iterator[str]:
     """Say what was put in, and what is not counted."""
     file, names = life.inputs.file, life.things["thing"].tolist()
     surges = per_year_text(file.surges_per_year.value)
+    lines = life.lines
+    used = lines.loc[(lines["kind"] == USED_UP) & lines["price"].notna(), "line"]
+    if len(used):
+        named = listed([LINES.get(one, one) for one in used])
+        yield f"The running cost of one surge is that of {named}."
     ordinary = 0.0 if file.ordinary_entries is None else file.ordinary_entries.value
     yield (
         f"Put in: surges, {surges}; entries outside surges, {number(ordinary)} per year, which use "
@@ -142,8 +194,16 @@ def _assumed(case: PurchaseCase, life: Life) -> Iterator[str]:
     yield (
         f"Of {len(sources_of(life))} values in the file, {invented} are called invented. No "
         "residual value is counted, prices do not rise, and costs that the file does not name are "
-        "not counted. A stock that serves fewer people uses up less."
+        "not counted."
     )
+    if _columns(case) != ("in_hand",):
+        yield (
+            "Below 0 is less with the request. The time of those who wait is in no sum and not in "
+            "the present value."
+        )
+        now, then = (case.nothing("unserved", one).value or 0.0 for one in _stocks(case))
+        if now > then and (case.life_sum("running_per_year", "difference").value or 0.0) > 0:
+            yield "A stock that serves fewer people uses up less."
 
 
 def sources_of(life: Life) -> list[str]:
@@ -186,16 +246,17 @@ def demand_parts(case: PurchaseCase) -> Iterator[Block]:
         more = case.of("higher_demand", place, "more_patients").value
         row = [f"{share_text(more)} more" if more else "as expected"]
         for number_of, _ in enumerate(stocks):
-            share, low, high, late = (
+            met, surges, low, high, late = (
                 case.of("higher_demand", place + number_of, column).value or 0.0
-                for column in ("share_on_target", "low", "high", "share_late")
+                for column in ("surges_on_target", "surges", "low", "high", "share_late")
             )
             asked = case.target.share_of_surges
-            row += [share_in_limits(share, low, high, asked), percent(late)]
+            least, most = (limit_number(one, asked) for one in (low, high))
+            row += [f"{met:.0f} ({least} to {most})", percent(late)]
         rows.append(tuple(row))
     heads = [Column("Patients who arrive", align="left")]
-    for words in ("stock in hand", "as requested")[: len(stocks)]:
-        heads += [Column(f"Met the target, {words}"), Column(f"Late entries, {words}")]
+    for words in (hand_words(case).removeprefix("the "), "as requested")[: len(stocks)]:
+        heads += [Column(f"Of {surges:.0f} on target, {words}"), Column(f"Late entries, {words}")]
     yield Table(tuple(heads), tuple(rows))
     yield Paragraph(demand_words(case))
 
@@ -210,7 +271,7 @@ def demand_words(case: PurchaseCase) -> str:
             for column in ("more_patients", "share_on_target", "surges_on_target", "surges")
         )
         found.append((more, share >= asked, f"{met:.0f} of {surges:.0f} surges"))
-    name = "the stock requested" if stock == "proposed" else "the stock in hand"
+    name = "the stock requested" if stock == "proposed" else hand_words(case)
     enough = [more for more, is_met, _ in found if is_met]
     short = next(((more, met) for more, is_met, met in found if more and not is_met), None)
     share_words, most = share_text(asked), max(enough, default=0.0)
@@ -226,11 +287,23 @@ def demand_words(case: PurchaseCase) -> str:
             f" With {share_text(short[0])} more {name} met the target in {short[1]}, where "
             f"{share_words} are asked for."
         )
-    played = counted(int(case.demand["surges"].iloc[0]), "surge")
-    looked = "No test says which stock would meet the target with them."
     if stock == "proposed" and short is not None:
-        looked = f"{looked[:-1]}; how to find one stands in 'What the planner can add'."
-    return (
-        f"{said} These are the first {played} from above, with more patients besides; in brackets "
-        f"the 95 % limits of the share, each for itself. {looked}"
+        said += (
+            " If so many are to be planned for, have the stock for them sized before you sign "
+            f"('{TO_ADD}'), and compare the prices."
+        )
+    played, same = int(case.demand["surges"].iloc[0]), case.sized.same_surges
+    said += (
+        f" These are the first {counted(played, 'surge')} from above, with more patients besides; "
+        "in brackets the limits of the share (%), each for itself with 95 % confidence."
     )
+    if same > played:
+        seen = [
+            f"{count(case.stage(place, 'same_surges_on_target'))} with {words}"
+            for place, words in ((0, hand_words(case)), (case.sized.place, "the stock requested"))
+        ]
+        said += (
+            f" Of all {same:,} as expected, {listed(seen if stock == 'proposed' else seen[:1])} "
+        )
+        said += "met the target."
+    return said

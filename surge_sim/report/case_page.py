@@ -28,10 +28,10 @@ from surge_sim.report.case_page_parts import (
     waiting_html,
 )
 from surge_sim.report.case_stages import count
+from surge_sim.report.case_words import hand_head, price_words, sized_parts
 from surge_sim.report.html import text_of
 from surge_sim.report.phrases import per_play, plays_name
 from surge_sim.report.rounding import number, percent
-from surge_sim.report.sizing_answer import money
 
 if TYPE_CHECKING:
     from surge_sim.purchase.case import PurchaseCase
@@ -129,7 +129,7 @@ def _sections(case: PurchaseCase) -> Iterator[Section]:
     told = dict(_told(case_document(case, signatures=False)))
     rest = [name for name in told if name not in (_REQUEST, _HAVE, _LESS, _MORE, _NOTHING)]
     late = [name for name in rest if name in (_DEPENDS, _CHECK)]
-    said = blocks_html(invented_parts(case), "")
+    said = blocks_html((*sized_parts(case), *invented_parts(case)), "")
     answer = f'<p class="lead">{text_of(answer_words(case))}</p>{said}{_facts(case)}'
     yield Section("answer", "The answer", answer + blocks_html(told.get(_REQUEST, ()), _REQUEST))
     if _NOTHING in told:
@@ -150,7 +150,8 @@ def _sections(case: PurchaseCase) -> Iterator[Section]:
         "Reporting checklist", ("No.", "Item", "What is said"), checklist(case), (0, 1, 2)
     )
     named = f'<p class="small">{text_of(SOURCE)}</p>'
-    yield Section("checklist", "Reporting checklist", listed + named)
+    shut = f"<details><summary>All {len(tuple(checklist(case)))} items</summary>{listed}</details>"
+    yield Section("checklist", "Reporting checklist", named + shut)
     if _CHECK in told:
         yield Section("check", _CHECK, blocks_html(told[_CHECK], _CHECK))
 
@@ -204,19 +205,19 @@ def _facts(case: PurchaseCase) -> str:
     ]
     if case.nothing("urgent_late", "in_hand").value:
         rows.append((f"late urgent entries {per}", nothing("urgent_late", number)))
-    price = f"{money(case.stage(best, 'cost').value or 0.0)} {case.money_unit}"
+    price = price_words(case, best)
+    now_name = hand_head(case).lower()
     boxes = [
         f'<div><dt>{text_of(name)}</dt><dd>{_held(now)} <span aria-hidden="true">→</span>'
-        f'<span class="unseen"> in hand, as requested: </span> {_held(then)}</dd></div>'
+        f'<span class="unseen"> {now_name}, as requested: </span> {_held(then)}</dd></div>'
         for name, (now, then) in rows
     ]
     boxes.append(f"<div><dt>price of the request</dt><dd>{text_of(price)}</dd></div>")
     same = f"the same {sized.same_surges:,} {plays}"
     return (
         f'<dl class="facts">{"".join(boxes)}</dl>'
-        '<p class="small">Stock in hand, then as requested. How many meet the target is told of '
-        "the surges that tested each stock, and late entries and hours of "
-        f"{same}.</p>"
+        f'<p class="small">{hand_head(case)}, then as requested. How many meet the target is told '
+        f"of the surges that tested each stock, and late entries and hours of {same}.</p>"
     )
 
 

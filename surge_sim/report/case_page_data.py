@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from surge_sim.report.case_planner import sizing_file
 from surge_sim.report.case_stages import met_words
+from surge_sim.report.case_words import cost_head, leaving_words, price_words
 from surge_sim.report.phrases import has_more, per_play, plays_name
 from surge_sim.report.rounding import number, percent
 from surge_sim.report.sizing_answer import money
@@ -45,6 +46,8 @@ def case_data(case: PurchaseCase) -> dict[str, Any]:
         "confidence": None if replay is not None else sized.confidence,
         "alike": alike,
         # in full: with the target and the prices that were sized
+        "leave": _leave(case),
+        "cost_head": cost_head(case).replace("Cost", "Cost so far"),
         "file": sizing_file(case, f"{case.scenario.path.stem}_in_full.yaml"),
         # urgent entries by a wait of their own, alarms, stock-outs: they stay as they are
         "more": has_more(target),
@@ -65,6 +68,13 @@ def case_data(case: PurchaseCase) -> dict[str, Any]:
         "proposed": sized.place,
         "stages": [_stage(case, place) for place in range(len(sized.stages))],
     }
+
+
+def _leave(case: PurchaseCase) -> dict[str, Any] | None:
+    """Return the shortest wait after which somebody leaves the queue [s], and when people do."""
+    policy = case.scenario.settings.policy
+    found = [one for one in (policy.maximum_wait, policy.urgent_maximum_wait) if one is not None]
+    return {"s": min(found), "words": leaving_words(case)} if leaving_words(case) else None
 
 
 def _stage(case: PurchaseCase, place: int) -> dict[str, Any]:
@@ -92,6 +102,7 @@ def _stage(case: PurchaseCase, place: int) -> dict[str, Any]:
             "worst": percent(case.stage(place, "worst_day_share_late").value),
             "urgent": number(float(by_wait.urgent_late[place, :, urgent_at].mean())),
         },
+        "price": price_words(case, place),
         "money_words": money(case.stage(place, "cost").value or 0.0),
         "hours": number(case.stage(place, "hours_waited").value),
         "other_missed": by_wait.other_missed[place].astype(int).tolist(),

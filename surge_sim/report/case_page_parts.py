@@ -14,6 +14,7 @@ from surge_sim.purchase.assumptions import INVENTED, NO_SOURCE, NOT_SAID, PARTLY
 from surge_sim.report import document as doc
 from surge_sim.report.case_charts import Course, Picture, legend, pairs_pictures
 from surge_sim.report.case_life import life_values
+from surge_sim.report.case_words import hand_head, hand_words
 from surge_sim.report.html import text_of
 from surge_sim.report.phrases import per_play, plays_name
 from surge_sim.report.rounding import counted, number, percent
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
 #: how well inputs are known, the least known first
 _STANDINGS = (INVENTED, PARTLY, NOT_SAID, SOURCED)
 #: looks of both stocks in a chart
-_BOTH = {"lines": (("Stock in hand", "now line"), ("As requested", "then line"))}
+_BOTH = ("now line", "then line")
 
 
 def blocks_html(blocks: Iterable[doc.Block], name: str) -> str:
@@ -115,11 +116,11 @@ def legend_html(entries: Sequence[tuple[str, str]]) -> str:
 
 def pairs_html(case: PurchaseCase) -> str:
     """Return pictures of every surge with both stocks: how people were served in it."""
-    entries = [("stock in hand", "now cross"), ("as requested", "then dot")]
+    entries = [(hand_head(case).lower(), "now cross"), ("as requested", "then dot")]
     figures = [figure_html(picture, name) for name, picture in pairs_pictures(case).items()]
     plays = plays_name(case.replay)
     said = (
-        f"Each of the same {len(case.same_surges):,} {plays}, sorted by the stock in hand. A thin "
+        f"Each of the same {len(case.same_surges):,} {plays}, sorted by {hand_words(case)}. A thin "
         "line joins both marks of a surge."
     )
     return f'<p>{text_of(said)}</p>{legend_html(entries)}<div class="pair">{"".join(figures)}</div>'
@@ -130,7 +131,7 @@ def course_html(case: PurchaseCase) -> str:
     course, plays = Course(case), plays_name(case.replay)
     one = plays.removesuffix("s")
     when = "in the hour of each day with the least free" if course.by_day else "in each hour"
-    both = legend_html(_BOTH["lines"])
+    both = legend_html(list(zip((hand_head(case), "As requested"), _BOTH, strict=True)))
     parts = [figure_html(course.people(), "People at the door", both)]
     if course.has_rooms:
         parts.append(figure_html(course.rooms(), "Patients in isolation rooms"))
@@ -144,12 +145,12 @@ def course_html(case: PurchaseCase) -> str:
         now, then = (
             figure_html(picture, f"{thing.capitalize()}: {stock}")
             for picture, stock in zip(
-                course.things(thing), ("stock in hand", "as requested"), strict=True
+                course.things(thing), (hand_head(case).lower(), "as requested"), strict=True
             )
         )
         said = (
             f"Where {thing} are {when}: means over {plays}, on one another. What is left empty "
-            "below the dashed line is free."
+            "below the dotted line is free."
         )
         parts.append(
             f'<p>{text_of(said)}</p>{legend_html(entries)}<div class="pair">{now}{then}</div>'
@@ -184,7 +185,7 @@ def waiting_html(case: PurchaseCase) -> str:
     heads = "".join(
         f'<th scope="col"{look}>{text_of(words)}</th>'
         for words, look in (
-            ("Waiting for", ' class="words"'), ("Stock in hand", ""), ("As requested", ""),
+            ("Waiting for", ' class="words"'), (hand_head(case), ""), ("As requested", ""),
             ("More of this would reduce it", ' class="words"'),
         )
     )  # fmt: skip
@@ -202,7 +203,7 @@ def waiting_html(case: PurchaseCase) -> str:
 def assumptions_html(case: PurchaseCase) -> str:
     """Return every input below its source, those of the life of the equipment last.
 
-    What has a source is shut, all that is doubtful open.
+    All are shut: a page of open ones is too long to be looked through.
     """
     groups = list(_by_source(case.assumptions))
     known = Counter(one.standing for one in case.assumptions)
@@ -218,11 +219,10 @@ def assumptions_html(case: PurchaseCase) -> str:
             for name, value in group.rows
         )
         head = f"{group.section}: {counted(group.values, 'value')}, {group.standing}"
-        state = " open" if group.written and group.standing != SOURCED else ""
         source = "" if group.source in (group.standing, NO_SOURCE) else group.source
         said = f"<p>{text_of(source)}</p>" if source else ""
         parts.append(
-            f"<details{state}><summary>{text_of(head)}</summary>{said}"
+            f"<details><summary>{text_of(head)}</summary>{said}"
             f'<dl class="inputs">{rows}</dl></details>'
         )
     if case.life is not None:
@@ -232,7 +232,7 @@ def assumptions_html(case: PurchaseCase) -> str:
             values, (0, 1, 2),
         )  # fmt: skip
         head = f"Life of the equipment: {counted(len(values), 'value')}"
-        parts.append(f"<details open><summary>{text_of(head)}</summary>{table}</details>")
+        parts.append(f"<details><summary>{text_of(head)}</summary>{table}</details>")
     return "\n".join(parts)
 
 

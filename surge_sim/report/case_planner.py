@@ -62,7 +62,8 @@ def _rows(case: PurchaseCase) -> Iterator[tuple[str, str]]:
         yield "what matters", f"surge-sim matters {file} --spread 25% --out inputs"
         again.append("--with inputs")
     if case.life is None:
-        yield "cost over its life", "surge-sim new --life life.yaml (then fill life.yaml in)"
+        yield "cost over its life", "surge-sim new --life life.yaml"
+        yield "", "then fill life.yaml in"
         again.append("--life life.yaml")
     if again:
         folder = shlex.quote(_folder(case))
@@ -78,14 +79,28 @@ def _higher_demand(case: PurchaseCase) -> Iterator[tuple[str, str]]:
     tried = more_patients(case.scenario.settings, per_cent)
     if isinstance(tried, NotTried):
         return
-    changes = [
-        "under timeline: - {" + ", ".join(f"{name}: {one}" for name, one in value.items()) + "}"
-        if key == "timeline.+"
-        else f"{key}: {value}"
-        for key, value in tried.changes.items()
-    ]
-    yield (
-        f"stock for {per_cent} % more patients",
-        f"copy {sizing_file(case)} to more.yaml and put in it, {'; '.join(changes)}; then: "
-        "surge-sim size more.yaml --out more",
-    )
+    copy = "more.yaml"
+    yield f"stock for {per_cent} % more patients", f"cp {shlex.quote(sizing_file(case))} {copy}"
+    for key, value in tried.changes.items():
+        if key == "timeline.+":
+            entry = ", ".join(f"{name}: {one}" for name, one in value.items())
+            yield "", f"put in {copy} under timeline: - {{{entry}}}"
+        else:
+            yield "", f"put in {copy} {key}: {value}"
+    yield "", shlex.join(_sized_again(case, copy))
+
+
+def _sized_again(case: PurchaseCase, copy: str) -> list[str]:
+    """Return the command of the sizing, with a copy of the scenario and a new folder."""
+    found, skip = list[str](), False
+    for word in case.sized.command:
+        if skip:
+            skip = False
+        elif word in ("--out", "-o"):
+            skip = True
+        elif word.startswith("--out="):
+            continue
+        else:
+            is_file = Path(word).suffix in (".yaml", ".yml") and not word.startswith("-")
+            found.append(copy if is_file else _last_name(word))
+    return [*found, "--out", "more"]

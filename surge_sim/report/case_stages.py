@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from surge_sim.report.case_words import cost_head, money_words, price_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
 from surge_sim.report.phrases import per_play
 from surge_sim.report.rounding import NONE, counted, limit_number, listed, number, percent
 from surge_sim.report.sizing_answer import money
-from surge_sim.sizing.items import ITEMS, PARTS, count_words, stock_words
-from surge_sim.sizing.ledger import CONFIRMED
+from surge_sim.sizing.items import stock_words
+from surge_sim.sizing.ledger import CONFIRMED, UNDECIDED
 from surge_sim.sizing.result import thinned
 from surge_sim.units import share_text
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 #: rows of the tables of stages and of causes of waiting
 _MOST_STAGES, _MOST_CAUSES = 6, 3
+#: a least cost below this share of the request's price is not told
+_SAYS_LITTLE = 0.5
 _ITEMS = {
     "kits": "kits", "batteries": "batteries", "bays": "bays", "cleaners": "cleaners",
     "hoods": "spare hoods", "tubes": "spare tubes", "prefilters": "spare prefilters",
@@ -29,11 +32,6 @@ _ITEMS = {
 def count(cell: Cell) -> str:
     """Write a whole number."""
     return NONE if cell.value is None else f"{cell.value:,.0f}"
-
-
-def money_words(case: PurchaseCase, amount: float | None) -> str:
-    """Write an amount with its currency."""
-    return f"{money(amount or 0.0)} {case.money_unit}"
 
 
 def met_words(case: PurchaseCase, place: int, tested: bool = False) -> str:
@@ -80,21 +78,38 @@ def request_parts(case: PurchaseCase) -> Iterator[Block]:
 
         lot = told("lot").value or 1
         each = money(told("price_of_lot").value or 0.0) + (f" per {lot:.0f} bays" * (lot > 1))
-        counts = (count(told(name)) for name in ("in_hand", "to_buy", "in_all"))
+        counts = tuple(count(told(name)) for name in ("in_hand", "to_buy", "in_all"))
+        if item == "cleaners":
+            counts = _a_shift(case, round(told("to_buy").value or 0))
         rows.append((str(item), *counts, each, money(told("price").value or 0.0)))
     once = case.stage(case.sized.place, "purchase").value
     again = case.stage(case.sized.place, "paid_per_surge").value
     rows.append(("in all, paid once", "", "", "", "", money(once or 0.0)))
     if again:
-        rows.append(("for each surge: extra cleaners", "", "", "", "", money(again)))
-    heads = ("In hand", "To buy", "In all")
+        each = "in each surge" if case.replay is None else "each time"
+        rows.append((f"besides, paid {each}: cleaners", "", "", "", "", money(again)))
+    heads = ("Empty store" if case.sized.new else "In hand", "To buy", "In all")
     prices = [Column(head, case.money_unit) for head in ("Price each", "Price")]
     yield Table((Column("Item", align="left"), *map(Column, heads), *prices), tuple(rows))
+
+
+def _a_shift(case: PurchaseCase, more: int) -> tuple[str, str, str]:
+    """Say how many cleaners a shift has, how many come to each, and how many it has then."""
+    shifts = [one.cleaners for one in case.scenario.settings.cleaning.crew]
+
+    def told(counts: list[int]) -> str:
+        least, most = min(counts), max(counts)
+        return f"{least if least == most else f'{least} to {most}'} a shift"
+
+    return told(shifts), f"+{more}", told([one + more for one in shifts])
 
 
 def what_we_have(case: PurchaseCase) -> Iterator[Block]:
     """Yield what is in hand, and what people wait for with it."""
     yield Heading("What we have")
+    if case.sized.new:
+        yield Paragraph("Nothing: an empty store was sized, and nobody can enter with it.")
+        return
     waiting = case.sized.tables["cause_of_waiting_in_hand"]
     said = f"In hand: {stock_words(case.sized.in_hand)}."
     if len(waiting):
@@ -126,7 +141,7 @@ def less_and_more(case: PurchaseCase) -> Iterator[Block]:
     stages, best = case.sized.tables["stages"], case.sized.place
     if best:
         yield Heading("Why not less")
-        yield Paragraph(" ".join(_cheaper(case)))
+        yield Paragraph(" ".join((*_cheaper(case), *_last_steps(case))))
         yield _stages(case)
         yield Paragraph(" ".join(_how_to_read(case)))
     yield Heading("Why not more")
@@ -144,30 +159,54 @@ def less_and_more(case: PurchaseCase) -> Iterator[Block]:
 
 
 def _cheaper(case: PurchaseCase) -> Iterator[str]:
-    """Say what became of the nearest cheaper stocks."""
+    """Say what became of the nearest cheaper stock that was tested, and of those below it."""
     sized, best = case.sized, case.sized.place
     tested, price = sized.tables["tested"], case.stage(best, "cost").value or 0.0
-    if not (tested.loc[tested["cost"] < price, "verdict"] == CONFIRMED).any():
+    cheaper = tested[tested["cost"] < price]
+    if not (cheaper["verdict"] == CONFIRMED).any():
         yield "No cheaper stock that was tested was shown to meet the target."
-    before = best - 1
+    if cheaper.empty:
+        return
+    place = int(cheaper.sort_values(["cost", "surges"], kind="stable").index[-1])
+    verdict, same, plays = tested["verdict"].iloc[place], sized.same_surges, new_plays(case)
+    became = {UNDECIDED: "stayed undecided", CONFIRMED: "was confirmed"}
+    longer = (case.tested(place, "surges").value or 0) > same
     yield (
-        f"The stage before the request ({money_words(case, case.stage(before, 'cost').value)}) met "
-        f"it in {met_words(case, before)}: {sized.tables['stages']['verdict'].iloc[before]}."
+        f"The next cheaper stock that was tested, {stock_words(sized.tested_stock(place))} for "
+        f"{price_words(case, place, tested=True)}, met it in "
+        f"{met_words(case, place, tested=True)} {plays} and "
+        f"{became.get(verdict, 'was shown to miss it')}"
+        f"{', so testing stopped there' if longer else ''}."
     )
-    near = sized.nearest_cheaper
-    if near is not None:
-        cost = case.tested(near, "cost").value or 0.0
-        extra = [
-            count_words(name, ITEMS[name].of(sized.tested_stock(near)))
-            for name in PARTS
-            if ITEMS[name].of(sized.tested_stock(near))
-        ]
-        more = f", with {listed(extra)} besides" if extra else ""
+    least = least_cost_told(case) or 0.0
+    below = cheaper[(cheaper["surges"] <= same) & (cheaper["verdict"] == UNDECIDED)]
+    below = below[below["cost"] >= least]
+    if longer and not below.empty and case.replay is None:
+        most = money_words(case, float(below["cost"].max()))
         yield (
-            f"The dearest tested stock below the request costs {money_words(case, price - cost)} "
-            f"less{more} and met it in {met_words(case, near, tested=True)}: "
-            f"{tested['verdict'].iloc[near]}. It is not one of the stages, so its late "
-            "entries were not counted."
+            f"{most} and cheaper {'ones' if not least else f'ones from {money(least)} on'} were "
+            f"seen on {same:,} only, and some may do as well."
+        )
+
+
+def _last_steps(case: PurchaseCase) -> Iterator[str]:
+    """Say what the last kits add, and what the steps after them."""
+    stages, best = case.sized.tables["stages"], case.sized.place
+    late = [case.stage(place, "late").value or 0.0 for place in range(best + 1)]
+    kits = [place for place in range(1, best + 1)
+            if stages["kits"].iloc[place] > stages["kits"].iloc[place - 1]]  # fmt: skip
+    if kits:
+        last = kits[-1]
+        said = (
+            f"The last step with a kit ({stages['bought'].iloc[last]}) takes late entries "
+            f"{per_play(case.replay)} from {number(late[last - 1])} to {number(late[last])}"
+        )
+        rest = f"; the steps after it, to {number(late[best])}" if last < best else ""
+        yield f"{said}{rest}."
+    if late[best - 1] - late[best] < 0.01 * late[best - 1]:
+        yield (
+            f"The last step ({stages['bought'].iloc[best]}) hardly changes that mean; it is "
+            "requested because no stock without it was shown to meet the target."
         )
 
 
@@ -177,30 +216,33 @@ def _how_to_read(case: PurchaseCase) -> Iterator[str]:
     total, shown = len(sized.stages), len(_shown(case))
     if shown < total:
         yield (
-            f"The document shows {shown} of {total} stages; all are in case.html and case.xlsx, "
-            "sheet 'Stages'."
+            f"On paper the table shows {shown} of {total} stages; case.html and case.xlsx, sheet "
+            "'Stages', show all."
         )
     surges, same = case.stage(best, "surges").value, sized.same_surges
     plays = new_plays(case)
     if surges != same:
         yield (
-            f"The test of the request went on until it decided, after {surges:,.0f} {plays}; late "
-            f"entries of all stages are means over the first {same:,}."
-        )
-        yield (
-            "Stocks are tested from dear to cheap until one is not confirmed. The other stages are "
-            "only looked at on those first ones, which is why they may stay 'undecided'."
+            f"The test of the request was stopped when decided, after {surges:,.0f} {plays}; the "
+            f"limits allow for that. Late entries are means over the first {same:,}."
         )
     else:
         yield f"Late entries are means over the same {same:,} {plays}."
     if case.replay is None:
         yield (
             f"Limits of the share of surges hold each by itself with "
-            f"{share_text(sized.confidence or 0)} confidence wherever its test stops. They are "
-            "sharp near the share that is asked for, and wide far from it, as with the stock in "
-            "hand."
+            f"{share_text(sized.confidence or 0)} confidence; far from the share that is asked "
+            "for they are wide. Only what is 'confirmed' was shown to meet the target; "
+            "'undecided' may or may not."
         )
-        yield "Only what is 'confirmed' was shown to meet the target; 'undecided' may or may not."
+
+
+def least_cost_told(case: PurchaseCase) -> float | None:
+    """Return the price below which nothing meets the target; None where that says little."""
+    least, price = case.sized.least_cost.get("low"), case.stage(case.sized.place, "cost").value
+    if not isinstance(least, int | float) or not least or not price:
+        return None
+    return float(least) if least >= _SAYS_LITTLE * price else None
 
 
 def _shown(case: PurchaseCase) -> tuple[int, ...]:
@@ -213,12 +255,13 @@ def _stages(case: PurchaseCase) -> Table:
     for place in _shown(case):
         if place == best and near is not None:
             rows.append(_row(case, near, "also tested", tested=True))
-        name = "requested" if place == best else f"stage {place}" if place else "in hand"
+        now = "empty store" if case.sized.new else "in hand"
+        name = "requested" if place == best else f"stage {place}" if place else now
         rows.append(_row(case, place, name))
     columns = (
         Column("Stock", align="left"),
         Column("Kits, batteries, bays"),
-        Column("Cost", case.money_unit),
+        Column(cost_head(case), case.money_unit),
         Column("Met the target in"),
         *([] if case.replay is not None else [Column("Limits of that", "%")]),
         Column("Late entries"),
@@ -231,6 +274,9 @@ def _row(case: PurchaseCase, place: int, name: str, tested: bool = False) -> tup
     of = case.tested if tested else case.stage
     table = case.sized.tables["tested" if tested else "stages"]
     limits = () if case.replay is not None else (limits_words(case, place, tested),)
+    verdict, least = str(table["verdict"].iloc[place]), least_cost_told(case)
+    if verdict == UNDECIDED and least is not None and (of(place, "cost").value or 0.0) < least:
+        verdict += " (ruled out, see Confidence)"
     return (
         name,
         ", ".join(count(of(place, item)) for item in ("kits", "batteries", "bays")),
@@ -238,5 +284,5 @@ def _row(case: PurchaseCase, place: int, name: str, tested: bool = False) -> tup
         f"{count(of(place, 'surges_on_target'))} of {count(of(place, 'surges'))}",
         *limits,
         "" if tested else number(case.stage(place, "late").value),
-        str(table["verdict"].iloc[place]),
+        verdict,
     )

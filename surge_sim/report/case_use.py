@@ -6,23 +6,26 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from surge_sim.report.case_stages import count
+from surge_sim.report.case_words import hand_head, leaving_words, money_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Rows, Table
-from surge_sim.report.phrases import per_play, plays_name, share_of_ten
+from surge_sim.report.phrases import must_keep, per_play, plays_name, share_of_ten, target_words
 from surge_sim.report.rounding import number, percent
+from surge_sim.scenario.life_units import years_text
 from surge_sim.units import duration_text, moment_text
 
 if TYPE_CHECKING:
     from surge_sim.purchase.case import PurchaseCase
 
-#: measures of the table of doing nothing: label, whether they are shares, and what is told besides
-#: the mean
-_MEASURES: dict[str, tuple[str, bool, tuple[str, ...]]] = {
-    "missed_target": ("{plays} that miss the target", True, ()),
-    "late": ("late entries {per}", False, ("median", "worst")),
-    "urgent_late": ("urgent entries that waited over {urgent}, {per}", False, ("worst",)),
-    "hours_waited": ("hours waited by all people together, {per}", False, ("median", "worst")),
-    "longest_wait": ("longest wait of a {play}, minutes", False, ("worst",)),
-    "worst_day_late": ("late entries on the worst day of a {play}", True, ("worst",)),
+#: measures of the table of doing nothing: label, whether they are shares, and whether median and
+#: worst are told besides the mean
+_MEASURES: dict[str, tuple[str, bool, bool]] = {
+    "missed_target": ("{plays} that miss the target", True, False),
+    "late": ("late entries", False, True),
+    "urgent_late": ("urgent entries that waited over {urgent}", False, True),
+    "unserved": ("entries that got no kit in the maximum wait", False, True),
+    "hours_waited": ("hours waited by all people together", False, True),
+    "longest_wait": ("longest wait, minutes{leave}", False, True),
+    "worst_day_late": ("late entries on the worst day", True, True),
 }
 _USED = {
     "entries": "entries",
@@ -46,33 +49,42 @@ def doing_nothing(case: PurchaseCase) -> Iterator[Block]:
     """Yield what the stock in hand leaves as it is, and what the request changes."""
     if case.sized.in_hand == case.sized.proposed:
         return
-    rows, gaps = [], False
-    several = len(case.same_surges) > 1
+    rows, spread, gaps = [], [], False
+    several, leaving = len(case.same_surges) > 1, bool(leaving_words(case))
     for measure, (words, is_share, besides) in _MEASURES.items():
-        if not any(case.nothing(measure, kind).value for kind in ("in_hand", "proposed")):
+        some = any(case.nothing(measure, kind).value for kind in ("in_hand", "proposed"))
+        # that everybody got a kit in time is told, too
+        if not some and not (measure == "unserved" and leaving):
             continue
         label = words.format(**_names(case))
-        row = _changed(case, measure, is_share)
-        gaps = gaps or not row[-1]
-        rows.append((f"{label}: mean" if besides and several else label, *row))
+        rows.append((label, *_changed(case, measure, is_share)))
+        gaps = gaps or not rows[-1][-1]
         write = percent if is_share else number
-        for kind in besides if several else ():
+        if besides and several and some:
             told = (
                 write(case.nothing(measure, f"{stock}_{kind}").value)
                 for stock in ("in_hand", "proposed")
+                for kind in ("median", "worst")
             )
-            play = plays_name(case.replay).removesuffix("s")
-            rows.append((f"- {kind} {play}", *told, "", ""))
+            spread.append((label.split(" (")[0], *told))
     yield Heading("If nothing is done")
-    heads = ("Stock in hand", "As requested", "Change", "Uncertainty (95 %)")
-    yield Table((Column("", align="left"), *(Column(head) for head in heads)), tuple(rows))
+    heads = (hand_head(case), "As requested", "Change", "Uncertainty (95 %)")
+    mean = f"Mean {per_play(case.replay)}" if several else ""
+    yield Table((Column(mean, align="left"), *(Column(head) for head in heads)), tuple(rows))
+    if spread:
+        hand = hand_head(case)
+        heads = (f"{hand}, median", "worst", "As requested, median", "worst")
+        first = Column(f"Median and worst of the {plays_name(case.replay)}", align="left")
+        yield Table((first, *(Column(head) for head in heads)), tuple(spread))
     yield Paragraph(" ".join(_how_to_read(case, gaps)))
 
 
 def _names(case: PurchaseCase) -> dict[str, str]:
     target, plays = case.target, plays_name(case.replay)
     wait_s = target.wait if target.urgent is None else target.urgent.wait
+    leaving = leaving_words(case)
     return {
+        "leave": f" (people leave {leaving})" if leaving else "",
         "plays": plays, "play": plays.removesuffix("s"), "per": per_play(case.replay),
         "urgent": duration_text(wait_s),
     }  # fmt: skip
@@ -80,18 +92,31 @@ def _names(case: PurchaseCase) -> dict[str, str]:
 
 def _how_to_read(case: PurchaseCase, gaps: bool) -> Iterator[str]:
     plays, surges = plays_name(case.replay), count(case.nothing("late", "surges"))
-    yield (
-        f"Doing nothing costs no money now. Both columns are counted on the same {surges} "
-        f"{'replications' if case.replay is not None else 'simulated surges'}, so the change is "
-        "that of the stock alone."
-    )
+    yield f"Doing nothing is no purchase{_paid_all_the_same(case)}."
+    what = "replications" if case.replay is not None else "simulated surges"
+    if len(case.same_surges) > 1:
+        yield (
+            f"Both stocks are counted on the same {surges} {what}, so the change is that of the "
+            "stock alone."
+        )
+    else:
+        yield "Both stocks meet the same entries, so the change is that of the stock alone."
     if case.replay is None:
         yield (
-            f"Each range of uncertainty is of the change of the mean, and holds by itself; it is "
-            f"lopsided where a few {plays} are far worse than the others."
+            f"Limits are of the change of the mean, each by itself; they are lopsided where a few "
+            f"{plays} are far worse than the others."
         )
         if gaps:
-            yield f"It is empty where too few {plays} differ to give one."
+            yield f"They are missing where too few {plays} differ to give any."
+
+
+def _paid_all_the_same(case: PurchaseCase) -> str:
+    """Say what the stock in hand costs to keep, where a file says so."""
+    if case.life is None:
+        return "" if case.sized.new else "; what the stock in hand costs to keep was not worked out"
+    years = years_text(case.life.inputs.file.years.value)
+    paid = money_words(case, case.life_sum("paid", "in_hand").value)
+    return f"; in {years} {paid} are paid all the same"
 
 
 def _changed(case: PurchaseCase, measure: str, is_share: bool) -> tuple[str, ...]:
@@ -131,15 +156,15 @@ def used_parts(case: PurchaseCase) -> Iterator[Block]:
         rows.append((label.format(money=case.money_unit), *numbers, *sure))
     columns = (
         Column("", align="left"),
-        Column("Stock in hand, mean"),
+        Column(f"{hand_head(case)}, mean"),
         *([] if same else [Column("As requested, mean")]),
         Column(f"No more in {share_of_ten(case.target.share_of_surges, case.replay)}"),
         *([] if case.replay is not None else [Column("Uncertainty of that (95 %)")]),
     )
     yield Table(columns, tuple(rows))
     beside = (
-        ", not what comes on top of today's use: what the stock in hand uses stands beside it. "
-        "What stands behind the means is of the stock requested"
+        ", not what comes on top of today's use; what stands behind the means is of the stock "
+        "requested"
     )
     yield Paragraph(
         f"This is all that is used{'' if same else beside}; least and most of all stand in "
@@ -153,6 +178,9 @@ def words_parts(case: PurchaseCase) -> Iterator[Block]:
     settings = case.scenario.settings
     long = duration_text(settings.horizon)
     wait = duration_text(case.target.wait)
+    left = duration_text(settings.batteries.low_battery_alarm)
+    said = f"the warning of a battery that runs for {left} more or less; it ends the visit"
+    alarm = [("alarm", said)] if settings.batteries.low_battery_alarm else []
     late = f"waited more than {wait}"
     if case.target.late_by == "delay":
         late = f"delayed by more than {wait} beyond ample stock"
@@ -169,6 +197,14 @@ def words_parts(case: PurchaseCase) -> Iterator[Block]:
             ("kit", "a powered air-purifying respirator, complete and ready to wear"),
             ("bay", "the place in a charger that charges one battery"),
             ("entry", f"one person's visit to an isolation room with a kit; late: {late}"),
+            ("target", target_words(case.target, must_keep(case.replay))),
+            ("stage", "a step of buying: all that the stage before it has, and more"),
+            *alarm,
+            *(
+                []
+                if case.comparison is None
+                else [("rules", "what each is stands in 'Alternatives'")]
+            ),
             (
                 "full charges",
                 "hours in use over the shortest run time of a new battery; charges begun are more, "

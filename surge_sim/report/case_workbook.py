@@ -15,6 +15,7 @@ from surge_sim.report.case_document import answer_words, invented_parts
 from surge_sim.report.case_life_sheets import life_sheets
 from surge_sim.report.case_limit import limit_sheet
 from surge_sim.report.case_sheet import Formula, add_sheet, letter
+from surge_sim.report.case_words import sized_parts
 from surge_sim.report.word_file import same_bytes
 from surge_sim.sizing.items import EXTRA, ITEMS
 
@@ -58,7 +59,7 @@ def _read_me(book: Workbook, case: PurchaseCase) -> None:
     rows: list[tuple[str, Any]] = [
         ("scenario", case.scenario.settings.title),
         ("answer", answer_words(case)),
-        *(("warning", one.text) for one in invented_parts(case)),
+        *((one.kind, one.text) for one in (*sized_parts(case), *invented_parts(case))),
         ("currency", case.currency),
         ("random seed", case.sized.seed),
         ("release", case.sized.tool),

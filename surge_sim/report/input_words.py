@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from surge_sim.report.scenario_words import quantile_words
@@ -46,8 +47,13 @@ _OF_ALL = ("cleaning", "kit", "policy", "batteries")
 
 def input_words(one: Range) -> str:
     """Name an input: ``charge time (batteries)``, ``entries: nurse (very ill)``."""
-    section, *inside = one.path
-    whole = _WHOLE.get(tuple(str(step) for step in one.path))
+    return path_words(one.path)
+
+
+def path_words(path: Sequence[str | int]) -> str:
+    """Name the input at a path: ``("batteries", "charge_time")`` is ``charge time (batteries)``."""
+    section, *inside = path
+    whole = _WHOLE.get(tuple(str(step) for step in path))
     if section in ("classes", "roles") and len(inside) > 1:
         section, *inside = inside
     steps = [_step(step) for step in inside]
@@ -74,7 +80,12 @@ def figure_words(effect: Effect, replayed: bool) -> str:
 
 def is_set(one: Range) -> bool:
     """Say whether an input is a time or a limit that is not chosen to serve better."""
-    section, *inside = one.path
+    return is_set_at(one.path)
+
+
+def is_set_at(path: Sequence[str | int]) -> bool:
+    """Say the same of the input at a path."""
+    section, *inside = path
     return any(step in _SET.get(str(section), ()) for step in inside)
 
 

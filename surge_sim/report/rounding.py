@@ -59,14 +59,13 @@ def half_width(interval: Interval) -> float | None:
 
 
 def limit_number(limit: float, asked: float) -> str:
-    """Write a limit of a share in per cent, such that it does not round to what is asked for."""
+    """Write a limit of a share in per cent: ``89.9``; never what is asked for: ``over 90``."""
     if abs(limit - asked) >= _NEAR or limit in (0.0, 1.0, asked):
         return percent_number(limit, 0.1)
-    for digits in (1, 2, 3):
-        shown = f"{100 * limit:.{digits}f}"
-        if float(shown) != round(100 * asked, 9):
-            break
-    return shown
+    shown = f"{100 * limit:.1f}"
+    if float(shown) != round(100 * asked, 9):
+        return shown
+    return f"{'over' if limit > asked else 'under'} {100 * asked:g}"
 
 
 def share_in_limits(share: float, low: float, high: float, asked: float) -> str:

@@ -27,10 +27,13 @@ if TYPE_CHECKING:
     from docx.document import Document as WordDocument
 
 _KINDS = {"note": "Note: ", "warning": "Warning: ", "caution": "Caution: "}
-_SMALL_PT, _USUAL_PT = 8.5, 9.5
-_CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.0, 0.9
-#: a column of a table counts with so many characters
-_FEWEST_SIGNS, _MOST_SIGNS = 10, 32
+_SMALL_PT, _USUAL_PT = 8, 9
+#: a command is broken before an option, so that it runs as it stands
+_COMMAND, _LONGEST_COMMAND = "surge-sim ", 74
+_CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.4, 0.9
+#: a column of a table counts with so many characters at most; width of one, and of the margins of
+#: a cell
+_MOST_SIGNS, _CM_SIGN, _CM_CELL = 40, 0.18, 0.45
 #: margin of a cell, in twentieths of a point
 _TWIPS_CELL = 108
 
@@ -46,20 +49,24 @@ def word_file(told: Document) -> bytes:
     word = new_document()
     for section in word.sections:
         section.page_width, section.page_height = Cm(21), Cm(29.7)
-        section.left_margin = section.right_margin = Cm(1.9)
-        section.top_margin = section.bottom_margin = Cm(1.6)
+        section.left_margin = section.right_margin = Cm(1.7)
+        section.top_margin, section.bottom_margin = Cm(1.5), Cm(1.8)
+        section.footer_distance = Cm(0.8)
         foot = section.footer.paragraphs[0]
         foot.add_run(f"{CAUTION_ON_PAPER} Page ").font.size = Pt(7)
         _page_number(foot)
     usual: Any = word.styles["Normal"]
     usual.font.size = Pt(_USUAL_PT)
-    usual.paragraph_format.space_after = Pt(4)
-    for level, size in ((1, 15), (2, 11)):
+    usual.paragraph_format.space_after = Pt(3)
+    for level, size in ((1, 14), (2, 11)):
         style: Any = word.styles[f"Heading {level}"]
         style.font.size = Pt(size)
-        style.paragraph_format.space_before, style.paragraph_format.space_after = Pt(8), Pt(2)
-    for block in told.blocks:
+        style.paragraph_format.space_before, style.paragraph_format.space_after = Pt(6), Pt(2)
+        style.paragraph_format.keep_with_next = True
+    for block, after in zip(told.blocks, (*told.blocks[1:], None), strict=True):
         _write(word, block)
+        if isinstance(block, Paragraph) and isinstance(after, Table) and _to_fill_in(after.rows):
+            word.paragraphs[-1].paragraph_format.keep_with_next = True
     properties = word.core_properties
     title = next((one.text for one in told.blocks if isinstance(one, Heading)), "")
     properties.title, properties.author, properties.comments = visible(title)[:250], "", ""
@@ -71,6 +78,24 @@ def word_file(told: Document) -> bytes:
 def _told(text: str) -> str:
     """Return a text with what cannot be seen written out; a per cent sign stays with its number."""
     return re.sub(r"(?<=\d) (?=%)", "\u00a0", visible(text))
+
+
+def _folded(text: str) -> str:
+    """Break a long command before options, as a shell reads on; other texts as they are."""
+    if not text.startswith(_COMMAND) or len(text) <= _LONGEST_COMMAND:
+        return text
+    lines = [""]
+    for part in text.replace(" --", "\0--").split("\0"):
+        if lines[-1] and len(lines[-1]) + len(part) >= _LONGEST_COMMAND:
+            lines.append("")
+        lines[-1] += f" {part}" if lines[-1] else part
+    return " \\\n".join(lines)
+
+
+def _unbroken(text: str) -> str:
+    """Keep a number of a table on one line; ``34 of 50 (53 to 80 %)`` breaks before brackets."""
+    parts = text.split(" (")
+    return " (".join(part.replace(" ", "\u00a0") for part in parts)
 
 
 def _page_number(paragraph: Any) -> None:
@@ -106,22 +131,34 @@ def _write(word: WordDocument, block: object) -> None:
             _table(word, (), rows, (False, False), (_CM_LABEL, _CM_TEXT))
         case Table(columns, rows):
             heads = [f"{one.header} ({one.unit})" if one.unit else one.header for one in columns]
-            widths = _widths(heads, rows)
-            _table(word, heads, rows, [one.align == "right" for one in columns], widths)
+            right = [one.align == "right" for one in columns]
+            _table(word, heads, rows, right, _widths(heads, rows, right))
         case Figure(_, caption):
             word.add_paragraph(_told(caption))
 
 
-def _widths(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> list[float]:
-    """Share the width of the page by the longest text of each column [cm]; a head may wrap."""
-    wanted = []
-    for head, *cells in zip(heads, *rows, strict=True):
-        # words of a head are bold, and are not broken
-        longest = max([*map(len, cells), *(len(word) + 2 for word in head.split())])
+def _widths(
+    heads: Sequence[str], rows: Sequence[Sequence[str]], right: Sequence[bool]
+) -> list[float]:
+    """Share the width of the page [cm]: numbers get what they need, words may be broken."""
+    wanted, least = [], []
+    for place, (head, *cells) in enumerate(zip(heads, *rows, strict=True)):
+        # a number may be broken before brackets, words and heads between words; heads are bold
+        parts = [part for cell in cells for part in cell.split(" (")]
+        words = [1.2 * len(word) for text in (head, *cells) for word in text.split()]
+        of_head = max((1.2 * len(word) for word in head.split()), default=0)
         # an empty column is there to be written in
-        longest = longest if any(cells) else _MOST_SIGNS
-        wanted.append(min(max(longest, _FEWEST_SIGNS), _MOST_SIGNS))
-    return [(_CM_LABEL + _CM_TEXT) * one / sum(wanted) for one in wanted]
+        longest = max([of_head, *map(len, parts)]) if any(cells) else _MOST_SIGNS
+        wanted.append(_CM_SIGN * min(longest, _MOST_SIGNS) + _CM_CELL)
+        short = wanted[-1] if right[place] else _CM_SIGN * max(words, default=0) + _CM_CELL
+        least.append(min(short, wanted[-1]))
+    rest = _CM_LABEL + _CM_TEXT - sum(wanted)
+    if rest >= 0:
+        return [one + rest / len(wanted) for one in wanted]
+    give = sum(wanted) - sum(least)
+    part = min(-rest / give, 1.0) if give else 1.0
+    found = [one - part * (one - other) for one, other in zip(wanted, least, strict=True)]
+    return [(_CM_LABEL + _CM_TEXT) * one / sum(found) for one in found]
 
 
 def _table(word: WordDocument, heads: Any, rows: Any, right: Any, widths: Any) -> None:
@@ -133,6 +170,7 @@ def _table(word: WordDocument, heads: Any, rows: Any, right: Any, widths: Any) -
     table = word.add_table(len(lines), len(right))
     table.style = "Light Grid Accent 1" if heads else "Normal Table"
     table.autofit = False
+    whole = bool(heads) and _to_fill_in(rows)
     _to_the_margin(table)
     for column, width in zip(table.columns, widths, strict=True):
         column.width = Cm(width)
@@ -145,7 +183,14 @@ def _table(word: WordDocument, heads: Any, rows: Any, right: Any, widths: Any) -
         for number, (text, cell) in enumerate(zip(line, row.cells, strict=True)):
             paragraph = cell.paragraphs[0]
             paragraph.paragraph_format.space_after = Pt(0)
-            run = paragraph.add_run(_told(text))
+            # heads are not left alone, nor is a line to sign
+            paragraph.paragraph_format.keep_with_next = (
+                place < len(lines) - 1 if whole else bool(heads) and place < 2
+            )
+            told = _told(_unbroken(text)) if right[number] and place else _told(text)
+            run = paragraph.add_run()
+            # line ends of a command are its own
+            run.text = _folded(told) if not heads else told
             run.font.size = Pt(_SMALL_PT)
             run.bold = not number or (bool(heads) and not place)
             if right[number]:
@@ -156,6 +201,11 @@ def _table(word: WordDocument, heads: Any, rows: Any, right: Any, widths: Any) -
     after = word.add_paragraph()
     after.paragraph_format.space_after = Pt(0)
     after.paragraph_format.line_spacing = Pt(5)
+
+
+def _to_fill_in(rows: Sequence[Sequence[str]]) -> bool:
+    """Say whether a table has lines to write in: it is not parted by the end of a page."""
+    return any(not any(row[1:]) for row in rows)
 
 
 def _to_the_margin(table: Any) -> None:

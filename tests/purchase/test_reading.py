@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -13,11 +14,12 @@ from surge_sim.cli.main import exit_code_of
 from surge_sim.purchase.case import PurchaseCase, purchase_case
 from surge_sim.purchase.demand import MORE, higher_demand, short_of
 from surge_sim.purchase.sized import read_sized
-from surge_sim.report.case_document import case_document
+from surge_sim.report.case_document import answer_words, case_document
 from surge_sim.report.case_planner import TO_ADD, planner_parts, typed_words
 from surge_sim.report.case_stages import met_words
+from surge_sim.report.case_words import price_words, sized_parts
 from surge_sim.report.document import Remark, Rows, Table
-from surge_sim.report.rounding import limit_number
+from surge_sim.report.rounding import limit_number, number
 from surge_sim.report.terminal import render
 from surge_sim.scenario.load import load_scenario
 from surge_sim.sizing.items import purchase
@@ -35,10 +37,13 @@ def tables_of(case: PurchaseCase) -> list[Table]:
 
 def test_a_limit_does_not_round_to_the_share_that_is_asked_for() -> None:
     assert limit_number(0.900799, 0.9) == "90.1" and limit_number(0.899195, 0.9) == "89.9"
-    assert limit_number(0.89996, 0.9) == "89.996" and limit_number(0.9, 0.9) == "90"
+    assert limit_number(0.89996, 0.9) == "under 90" and limit_number(0.9, 0.9) == "90"
+    assert limit_number(0.90004, 0.9) == "over 90" and limit_number(0.9953, 0.995) == "over 99.5"
     assert limit_number(0.391756, 0.9) == "39" and limit_number(1.0, 0.995) == "100"
     for limit in (0.7951, 0.799, 0.7999, 0.8001, 0.801, 0.8099):
-        assert (float(limit_number(limit, 0.8)) > 80) == (limit > 0.8), limit
+        said = limit_number(limit, 0.8)
+        above = said == "over 80" or (said != "under 80" and float(said) > 80)
+        assert above == (limit > 0.8), limit
 
 
 def test_the_request_adds_up_item_by_item(case: PurchaseCase) -> None:
@@ -82,16 +87,22 @@ def test_a_dearer_tested_stock_that_is_no_stage_gets_a_row(case: PurchaseCase) -
     tables["tested"] = tables["tested"].iloc[:-1]
 
 
-def test_median_and_worst_surge_stand_below_the_mean(case: PurchaseCase) -> None:
+def test_median_and_worst_surge_stand_beside_the_mean(case: PurchaseCase) -> None:
     same = case.same_surges
     for stock in ("in_hand", "proposed"):
         values = same[f"{stock}_late"]
         assert case.nothing("late", f"{stock}_median").value == pytest.approx(values.median())
         assert case.nothing("late", f"{stock}_worst").value == values.max()
-    table = next(one for one in tables_of(case) if one.columns[1].header == "Stock in hand")
-    labels = [row[0] for row in table.rows]
-    at = labels.index("late entries per surge: mean")
-    assert labels[at + 1 : at + 3] == ["- median surge", "- worst surge"]
+    head = "Median and worst of the surges"
+    table = next(one for one in tables_of(case) if one.columns[0].header == head)
+    assert table.rows[0] == (
+        "late entries",
+        *(
+            number(case.nothing("late", f"{stock}_{kind}").value)
+            for stock in ("in_hand", "proposed")
+            for kind in ("median", "worst")
+        ),
+    )
     assert not any(cell.startswith("-") for row in table.rows for cell in row[1:])
 
 
@@ -127,7 +138,7 @@ def test_commands_for_the_planner_run_where_the_sizing_lies(
         _, *command = shlex.split(told[name])
         assert exit_code_of([*command, *few]) == 0, name
     assert exit_code_of(["new", "--life", "life.yaml"]) == 0
-    assert told["cost over its life"].startswith("surge-sim new --life life.yaml ")
+    assert told["cost over its life"] == "surge-sim new --life life.yaml"
     _, *command = shlex.split(told["then this again"])
     assert exit_code_of([*command, "--processes", "1"]) == 0
     again = (tmp_path / "case_again" / "answer.txt").read_text()
@@ -137,13 +148,19 @@ def test_commands_for_the_planner_run_where_the_sizing_lies(
 
 
 def test_the_scenario_for_more_patients_is_what_was_played(case: PurchaseCase) -> None:
+    typed = ("surge-sim", "size", "/far/away/unit.yaml", "--choose=40", "--out", "found", "--quick")
+    case = replace(case, sized=replace(case.sized, command=typed))
     per_cent = short_of(case.demand, case.target.share_of_surges)
-    told = dict(next(one for one in planner_parts(case) if isinstance(one, Rows)).rows)
+    rows = next(one for one in planner_parts(case) if isinstance(one, Rows)).rows
+    name = f"stock for {per_cent} % more patients"
+    labels = [label for label, _ in rows]
     if per_cent is None:
-        assert not any("more patients" in name for name in told)
+        assert not any("more patients" in label for label in labels)
         return
-    said = told[f"stock for {per_cent} % more patients"]
-    entry = said.partition("under timeline: ")[2].partition("; then")[0]
+    copied, put, again = (said for _, said in rows[labels.index(name) :])
+    assert copied == "cp found/scenario/unit.yaml more.yaml"
+    assert again == "surge-sim size more.yaml --choose=40 --quick --out more"
+    entry = put.partition("under timeline: ")[2]
     assert entry.startswith("- {")
     own = case.sized.folder / "scenario" / "unit.yaml"
     more = own.with_name("more.yaml")
@@ -166,3 +183,44 @@ def test_no_more_is_short_where_the_request_does_for_all() -> None:
     ]
     demand = pd.DataFrame(rows)
     assert short_of(demand, 0.9) == 50 and short_of(demand, 0.5) is None
+
+
+def test_a_price_is_told_once_and_for_each_surge(case: PurchaseCase) -> None:
+    tables = dict(case.sized.tables)
+    whole = tables["stages"]
+    for once, again, said in (
+        (5080.0, 2200.0, "5,080 talers once and 2,200 talers in each surge"),
+        (0.0, 2200.0, "2,200 talers in each surge"),
+        (5080.0, 0.0, "5,080 talers"),
+    ):
+        tables["stages"] = whole.assign(purchase=once, paid_per_surge=again, cost=once + again)
+        other = replace(case, sized=replace(case.sized, tables=tables))
+        assert price_words(other, other.sized.place) == said
+        assert f"for {said}, to meet the target" in answer_words(other)
+
+
+def test_an_empty_store_and_a_quick_look_are_said_at_the_head(case: PurchaseCase) -> None:
+    assert not list(sized_parts(case))
+    command = (*case.sized.command, "--quick")
+    other = replace(case, sized=replace(case.sized, new=True, command=command))
+    blocks = case_document(other).blocks
+    assert [one for one in blocks[2:4] if isinstance(one, Remark)] == list(sized_parts(other))
+    shown = " ".join(render(case_document(other)).split())
+    assert "An empty store was sized" in shown and "Sized with --quick" in shown
+    assert "Stock in hand" not in shown and "the stock in hand" not in shown
+
+
+def test_every_verdict_follows_from_the_sizing(case: PurchaseCase) -> None:
+    """A stage below the least cost is undecided by its own test, and ruled out by another."""
+    tables, stages = dict(case.sized.tables), case.sized.tables["stages"]
+    price = case.stage(case.sized.place, "cost").value or 0.0
+    tables["stages"] = stages.assign(
+        verdict=["undecided" if cost < price else one
+                 for cost, one in zip(stages["cost"], stages["verdict"], strict=True)]
+    )  # fmt: skip
+    for low, said in ((0.9 * price, True), (0.1 * price, False)):
+        sized = replace(case.sized, tables=tables, least_cost={"low": low})
+        shown = " ".join(render(case_document(replace(case, sized=sized))).split())
+        assert ("nothing below" in shown) == said
+        assert any("ruled out" in row[-1] for table in tables_of(replace(case, sized=sized))
+                   for row in table.rows) == said  # fmt: skip

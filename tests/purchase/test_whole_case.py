@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,8 @@ from surge_sim.report.case_beside import alternative_words, choices_of
 from surge_sim.report.case_document import case_document
 from surge_sim.report.case_life import NO_LIFE, life_values
 from surge_sim.report.case_workbook import case_workbook, traced
+from surge_sim.report.document import Table
+from surge_sim.report.rounding import number
 from surge_sim.report.sizing_answer import money
 from surge_sim.report.terminal import render
 from surge_sim.report.word_file import word_file
@@ -140,8 +143,14 @@ def test_document_and_screen_tell_the_same_alternatives_and_inputs(
     assert alternative_words(case) in words and alternative_words(case) in screen
     assert case.study.answer in words and case.study.answer in screen
     place = next(one.place for one in choices_of(case.comparison) if one.name == "=1+1")
-    met = case.beside("comparison", "alternatives", place, "surges_on_target").value
-    assert f"{met:,.0f} of 20" in words
+    row = case.comparison.tables["alternatives"].iloc[place]
+    told = case_document(case).blocks
+    cells = next(
+        row for one in told if isinstance(one, Table) for row in one.rows if row[0] == "=1+1"
+    )
+    assert cells[1].rstrip("*!") == str(row["surges_on_target"])
+    assert cells[3].rstrip("*!") == number(row["hours_waited"])
+    assert all(cell in words and cell in screen for cell in cells)
 
 
 @pytest.mark.skipif(OFFICE is None, reason="LibreOffice is not installed")
@@ -223,6 +232,44 @@ def test_an_alternative_with_other_times_is_no_choice(case: PurchaseCase, folder
     names = {one.name: one for one in choices_of(case.comparison)}
     assert names["half the drying"].other_times and not names["=1+1"].other_times
     assert "half the drying" not in (folder / "answer.txt").read_text()
+
+
+def test_a_rule_that_costs_nothing_says_what_it_relaxes(case: PurchaseCase) -> None:
+    """And that only others than these counts can allow it."""
+    assert case.comparison is not None
+    shown = " ".join(render(case_document(case)).split())
+    table = case.comparison.tables["alternatives"]
+    kept = table.loc[table["alternative"] == "kit per shift", "relaxes"]
+    assert all(" ".join(one.split()) in shown for one in kept)
+    said = alternative_words(case)
+    assert "until they do, no rule is an alternative to buying" in said
+    assert "That may do instead" not in shown
+
+
+def test_a_rule_that_is_worse_for_urgent_entries_is_not_named_first(case: PurchaseCase) -> None:
+    """The findings and counts of two choices, set by hand, and neither costs anything."""
+    assert case.comparison is not None
+    tables = dict(case.comparison.tables)
+    table, changes = tables["alternatives"].copy(), tables["differences"].copy()
+    table["purchase"] = table["paid_per_surge"] = 0.0
+    table["without_a_price"] = ""
+    first, second = (
+        one
+        for one in choices_of(case.comparison)
+        if one.place and one.sort != "stress" and not one.other_times
+    )
+    met = {first.place: 19, second.place: 18}
+    table["surges_on_target"] = [met.get(place, 5) for place in range(len(table))]
+    in_file = table["alternative"].iloc[first.place]
+    mine = (changes["alternative"] == in_file) & (changes["measure"] == "urgent_late")
+    for finding, name in (("worse", second.name), ("better", first.name)):
+        changes["finding"] = "undecided"
+        changes.loc[mine, "finding"] = finding
+        tables |= {"alternatives": table, "differences": changes.copy()}
+        other = replace(case, comparison=replace(case.comparison, tables=dict(tables)))
+        said = alternative_words(other)
+        assert f'"{name}" met the target most often' in said
+        assert (f'"{first.name}" met it in 19 of 20' in said) == (finding == "worse")
 
 
 def test_what_stands_beside_is_refused_where_it_does_not_fit(

@@ -31,8 +31,8 @@
   function limitNumber(limit, share) {
     const plain = Math.abs(limit - share) >= 0.01 || [0, 1, share].includes(limit);
     if (plain) return percent(limit, true);
-    const shown = [1, 2, 3].map((digits) => fixed(100 * limit, digits));
-    return shown.find((one) => Number(one) !== Number(fixed(100 * share, 9))) ?? shown[2];
+    const shown = fixed(100 * limit, 1), asks = Number(fixed(100 * share, 9));
+    return Number(shown) === asks ? `${limit > share ? "over" : "under"} ${asks}` : shown;
   }
   function count(value) {
     if (value === Math.round(value)) return parted(String(value));
@@ -84,6 +84,18 @@
   // --- a stage at a target ------------------------------------------------------------------------
   const allowed = (entries, share) => Math.floor(entries * (1 - share) + 1e-9);
   const isAsked = () => ["wait", "level", "share"].every((name) => state[name] === asked[name]);
+  const looser = () => state.wait >= asked.wait && state.level <= asked.level
+    && state.share <= asked.share && !isAsked();
+  const stricter = () => state.wait <= asked.wait && state.level >= asked.level
+    && state.share >= asked.share && !isAsked();
+  // who keeps the target keeps each that asks no more; who misses it misses each that asks no less
+  function implied(stage) {
+    if (data.confidence === null) return null;
+    const { verdict } = stage.sized;
+    if (looser() && verdict === "confirmed") return "confirmed (follows from the confirmed target)";
+    if (stricter() && verdict === "not met") return "not met (follows from the target of the request)";
+    return null;
+  }
   function look(stage) {
     const late = stage.late[state.wait], level = levels[state.level].share;
     const met = late.filter((one, surge) =>
@@ -95,6 +107,7 @@
       urgent: count(mean(stage.urgent[target.urgent === null ? state.wait : target.urgent])),
       hours: stage.hours,
     };
+    found.verdict = implied(stage) ?? found.verdict;
     found.share = found.met / found.of;
     found.said = `${parted(String(met))} of ${parted(String(surges))}`;
     if (found.low !== null) {
@@ -106,7 +119,9 @@
     const { met: said, surges_on_target: passes, surges: tested, ...sized } = stage.sized;
     return { ...found, ...sized, said, met: passes, of: tested, share: passes / Math.max(tested, 1) };
   }
-  const good = (one) => ["confirmed", "shown to meet it", "met here"].includes(one.verdict);
+  // a verdict without where it comes from
+  const plain = (one) => one.verdict.split(" (")[0];
+  const good = (one) => ["confirmed", "shown to meet it", "met here"].includes(plain(one));
   function within(money) {
     let place = 0;
     stages.forEach((stage, other) => { if (stage.money <= money + 1e-6) place = other; });
@@ -133,8 +148,11 @@
   function say(place, seen) {
     const stage = stages[place], one = seen[place], first = seen.findIndex(good);
     const asks = targetWords();
-    const said = [`${asks[0].toUpperCase()}${asks.slice(1)}.`];
-    said.push(`${place ? `For ${money(stage.money)} ${data.currency}` : "Nothing bought"}: `
+    const said = [`Target: ${asks}.`], next = stages[place + 1];
+    const left = state.money > stage.money + 1e-6 && next
+      ? `Of the ${money(state.money)} ${data.currency} set, ${place ? money(stage.money) : "nothing"} `
+        + `are spent, since the next stage costs ${money(next.money)}. ` : "";
+    said.push(`${left}${place ? `For ${stage.price}` : "Nothing bought"}: `
       + `${stage.words}. ${data.plays[0].toUpperCase()}${data.plays.slice(1)} that meet the target: `
       + `${one.said}; ${one.verdict}.`);
     said.push(`Late: ${one.late} of entries, on the worst day ${one.worst}. `
@@ -142,7 +160,14 @@
     const what = data.confidence === null ? "meets it here"
       : isAsked() ? "is confirmed" : "is shown to meet it";
     said.push(first < 0 ? `No stage of this table ${what}.`
-      : `The first stage that ${what} costs ${money(stages[first].money)} ${data.currency}.`);
+      : `The first stage that ${what} costs ${stages[first].price}.`);
+    if (data.leave && waits[state.wait].s >= data.leave.s) {
+      said.push(`People leave the queue ${data.leave.words} and count as late, however long a wait `
+        + "is in time.");
+    }
+    if (looser()) {
+      said.push("This asks for less than the request does: a decision on care, not a saving.");
+    }
     byId("result").replaceChildren(...said.map((text, row) => make("p", text, row ? {} : { class: "asks" })));
   }
   function sayMeaning() {
@@ -150,8 +175,8 @@
       : ` Limits in brackets hold with ${fixed(100 * data.confidence, 0)} % confidence, each by `
       + "itself wherever its test stops; far from the share that is asked for they are wide."
       + (isAsked() ? " All verdicts 'confirmed' hold together." : " 'Confirmed' is said only of "
-        + "the target that was sized: who tries many targets will find one that looks good by "
-        + "chance.");
+        + "the target that was sized and of what follows from it: who tries many targets will find "
+        + "one that looks good by chance.");
     byId("meaning").textContent = isAsked()
       ? `This is the target of the request: verdicts and shares are those of the sizing. Late `
         + `entries, hours and the worst day are means over the same ${surges} ${data.plays}.${sure}`
@@ -178,7 +203,7 @@
   // --- the table ------------------------------------------------------------------------------------
   const heads = [
     ["Buy, beyond the row above", "words"], ["Verdict", "verdict words"],
-    [`Cost so far (${data.currency})`, ""], ["Meets the target in", ""], ["Late entries", ""],
+    [`${data.cost_head} (${data.currency})`, ""], ["Meets the target in", ""], ["Late entries", ""],
     ["Hours waited", ""], ["Late on the worst day", ""],
     ...(data.has_urgent ? [["Late urgent entries", ""]] : []),
     ["Kits", ""], ["Batteries", ""], ["Bays", ""],
@@ -260,7 +285,7 @@
       `${x(stages[place].money)} ${y(one.share)}`).join("L")}` });
     seen.forEach((one, place) => {
       const [at, middle] = [x(stages[place].money), y(one.share)];
-      const look = LOOKS[one.verdict] || "open";
+      const look = LOOKS[plain(one)] || "open";
       if (one.low !== null && data.confidence !== null) {
         add("path", { class: "reach", d: `M${at} ${y(one.low)}V${y(one.high)}m-4 0h8M${at - 4} ${y(one.low)}h8` });
       }

@@ -1,0 +1,82 @@
+"""What several parts of a case say in the same words: price, stock in hand, how it was sized."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from surge_sim.report.document import Remark
+from surge_sim.report.phrases import plays_name
+from surge_sim.report.sizing_answer import money
+from surge_sim.units import duration_text
+
+if TYPE_CHECKING:
+    from surge_sim.purchase.case import PurchaseCase
+
+
+def money_words(case: PurchaseCase, amount: float | None) -> str:
+    """Write an amount with its currency."""
+    return f"{money(amount or 0.0)} {case.money_unit}"
+
+
+def price_words(case: PurchaseCase, place: int, tested: bool = False) -> str:
+    """Say what a stage costs: once, and in each surge where cleaners are paid for it.
+
+    Parameters
+    ----------
+    case : PurchaseCase
+        What is told.
+    place : int
+        Row of the table of stages.
+    tested : bool
+        Whether it is a row of the table of tested stocks instead.
+    """
+    of = case.tested if tested else case.stage
+    once, again = (of(place, name).value or 0.0 for name in ("purchase", "paid_per_surge"))
+    if not again:
+        return money_words(case, once)
+    each = "in each surge" if case.replay is None else "each time"
+    said = f"{money_words(case, again)} {each}"
+    return f"{money_words(case, once)} once and {said}" if once else said
+
+
+def cost_head(case: PurchaseCase) -> str:
+    """Return the head of what stages cost: with one surge where some is paid in each."""
+    again = case.sized.tables["stages"]["paid_per_surge"].any()
+    return "Cost, with one surge" if again else "Cost"
+
+
+def hand_head(case: PurchaseCase) -> str:
+    """Return the head of what is told of the stock in hand."""
+    return "Empty store" if case.sized.new else "Stock in hand"
+
+
+def hand_words(case: PurchaseCase) -> str:
+    """Return the stock in hand within a sentence."""
+    return "an empty store" if case.sized.new else "the stock in hand"
+
+
+def sized_parts(case: PurchaseCase) -> Iterator[Remark]:
+    """Yield how the sizing was asked for, where that is not the usual way."""
+    if case.sized.new:
+        yield Remark(
+            "note",
+            "An empty store was sized: what the unit owns is left out on purpose, so the request "
+            "is the whole stock.",
+        )
+    if "--quick" in case.sized.command:
+        yield Remark(
+            "note",
+            f"Sized with --quick, on fewer {plays_name(case.replay)}: a first look. Before money "
+            "is spent, size without --quick; that may find a cheaper stock.",
+        )
+
+
+def leaving_words(case: PurchaseCase) -> str:
+    """Say when people leave the queue: ``at 45 min (urgent 10 min)``; empty if they do not."""
+    policy = case.scenario.settings.policy
+    if policy.maximum_wait is None:
+        return ""
+    urgent = policy.urgent_maximum_wait
+    more = f" (urgent {duration_text(urgent)})" if urgent is not None else ""
+    return f"at {duration_text(policy.maximum_wait)}{more}"
