@@ -13,7 +13,7 @@ from surge_sim.drill.branches import Surges
 from surge_sim.drill.compare import chosen_surge, column, compare
 from surge_sim.drill.tree import Tree
 from surge_sim.report.exercise_hot_wash import ran_out_words
-from surge_sim.report.exercise_sheets import facilitator_sheet
+from surge_sim.report.exercise_sheets import facilitator_sheet, players_sheet
 from surge_sim.report.exercise_words import path_named
 from surge_sim.report.page import page
 from surge_sim.report.terminal import render
@@ -92,6 +92,13 @@ def test_evening_the_loan_is_better_than_visits_together_only_with_the_called_cl
         assert abs(evening.average(loan) - evening.average(together)) < 3
         assert evening.here(together) < evening.here(loan) - 20
     assert "On the surge that is played the visits made together come out better" in said
+
+
+def test_evening_a_visit_takes_a_kit_away_for_as_long_as_the_players_read(evening):
+    assert "each takes a kit away for about 40 min" in evening.expect(0)
+    assert "An entry takes a kit away for about 40 min," in " ".join(
+        render(players_sheet(evening.tree)).split()
+    )
 
 
 def test_evening_a_cleaner_leaves_fewer_late_than_a_reserve_and_the_reserve_fewer_urgent(evening):
