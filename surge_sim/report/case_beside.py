@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 _MOST_CHOICES, _MOST_NAME, _MOST_CHANGES = 8, 40, 120
 _STRESS = "stress"
 _ALLOWED = (
-    "These counts confirm no target, and each rule relaxes something: see below the table. Only "
+    "These counts confirm no target; what each rule relaxes stands below the table. Only "
     "the manufacturer's instructions, the respiratory protection program and local codes can allow "
     "that; until they do, no rule is an alternative to buying. If they do, size the scenario with "
     "the rule in it."
