@@ -28,9 +28,13 @@ COMMANDS = {
 
 _WATCH = """
 import json, sys, threading
-called = set()
+called, inside = set(), 0
 def see(frame, event, arg):
-    if event == "call" and frame.f_code.co_name not in ("<module>", "<lambda>"):
+    # class bodies and tables that are made while a module is imported are no steps of the command
+    global inside
+    if frame.f_code.co_name == "<module>":
+        inside += {"call": 1, "return": -1}.get(event, 0)
+    elif event == "call" and not inside and frame.f_code.co_name[0] != "<":
         called.add(frame.f_code.co_filename)
 from surge_sim.cli.main import exit_code_of
 threading.setprofile(see)
@@ -74,7 +78,7 @@ def entered(command: tuple[str, ...]) -> dict[str, int]:
 
 def compiled_modules() -> set[Path]:
     """Return the modules of the compiled engine, and those of the rules that it imports."""
-    own = set((PACKAGE / "engine" / "compiled").glob("*.py"))
+    own = set((PACKAGE / "engine" / "compiled").glob("[!_]*.py"))
     names = {
         name
         for path in own

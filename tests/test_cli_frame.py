@@ -17,7 +17,7 @@ import surge_sim
 from surge_sim.cautions import CAUTION, CAUTION_IN_SHORT
 from surge_sim.cli import main as frame
 from surge_sim.cli import screen
-from surge_sim.cli.screen import print_json
+from surge_sim.cli.screen import tell
 from surge_sim.errors import Fault, OutOfReach, ScenarioError
 from tests.conftest import ROOT, plain_environment
 
@@ -292,10 +292,10 @@ def test_progress_on_a_terminal_goes_to_standard_error(monkeypatch, capsys):
 
 
 def test_json_is_one_object_and_refuses_what_json_does_not_know(capsys):
-    print_json({"question": "Wie lang?", "share": 0.5})
+    tell({"question": "Wie lang?", "share": 0.5})
     assert json.loads(capsys.readouterr().out) == {"question": "Wie lang?", "share": 0.5}
     with pytest.raises(ValueError):
-        print_json({"share": float("nan")})
+        tell({"share": float("nan")})
 
 
 def test_the_caution_says_what_it_must_and_its_short_form_fits_two_lines(capsys):

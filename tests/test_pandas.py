@@ -7,7 +7,7 @@ import pandas as pd
 
 from surge_sim.plain import csv_text
 from surge_sim.report.folder import ResultFolder
-from surge_sim.report.sizing_json import records
+from surge_sim.report.sizing_folder import records
 from surge_sim.statistics.tables import without_limits
 from tests.statistics.hand_run import run_of_waits
 

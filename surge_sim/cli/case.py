@@ -9,7 +9,7 @@ from pathlib import Path
 import click
 
 from surge_sim.cli.options import Place, json_option, out_option, processes_option
-from surge_sim.cli.screen import announce, print_json, progress_bar, show
+from surge_sim.cli.screen import announce, progress_bar, tell
 
 
 @click.command(name="case")
@@ -74,8 +74,5 @@ def command(
         with progress_bar("surges", sized.same_surges) as advance:
             case = purchase_case(sized, processes, advance, told, life)
         fill_case_folder(folder, case)
-    if as_json:
-        print_json(case_json(case))
-    else:
-        show(case_document(case, signatures=False))
+    tell(case_json(case) if as_json else case_document(case, signatures=False))
     announce(f"results: {folder.place}")

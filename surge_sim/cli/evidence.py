@@ -17,7 +17,7 @@ from surge_sim.cli.options import (
     stock_options,
     surges_option,
 )
-from surge_sim.cli.screen import announce, page, print_json, progress_bar, show
+from surge_sim.cli.screen import announce, page, progress_bar, show, tell
 from surge_sim.scenario.limits import MOST_REQUESTS, MOST_SURGES
 
 
@@ -159,7 +159,7 @@ def sources(words: tuple[str, ...], as_json: bool) -> None:
 
     table = checks_with(words)
     if as_json:
-        print_json({"checks": table, "caution": CAUTION})
+        tell({"checks": table, "caution": CAUTION})
     elif table:
         page(checks_text(table))
     else:

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from surge_sim.cli.options import Place, json_option, scenario_argument
-from surge_sim.cli.screen import print_json, show
+from surge_sim.cli.screen import show, tell
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.plain import for_screen
 
@@ -83,7 +83,7 @@ def check(scenario_file: Path, full: bool, sources: bool, defaults: bool, as_jso
         answer = check_json(scenario)
         if defaults:
             answer["full_form"] = scenario.full_form()
-        print_json(answer)
+        tell(answer)
     elif defaults:
         click.echo(scenario.full_form(), nl=False)
     else:
@@ -98,4 +98,4 @@ def schema() -> None:
     """
     from surge_sim.scenario.json_schema import json_schema
 
-    print_json(json_schema())
+    tell(json_schema())

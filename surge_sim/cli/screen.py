@@ -49,6 +49,14 @@ def show_by_screens(answer: Document) -> None:
     click.echo("\n".join(lines))
 
 
+def tell(answer: Document | dict[str, Any]) -> None:
+    """Print an answer, as one JSON object and nothing else or for people."""
+    if isinstance(answer, dict):
+        click.echo(json_text(answer))
+    else:
+        show(answer)
+
+
 def page(text: str) -> None:
     """Print a text; on a terminal that it does not fit on, page by page."""
     if sys.stdout.isatty() and text.count("\n") >= shutil.get_terminal_size((80, 24)).lines:
@@ -75,10 +83,7 @@ class AnswerFirst:
     def tell(self, answer: Document | dict[str, Any]) -> None:
         """Print the answer, as JSON or for people; a reader who has gone is told of at the end."""
         try:
-            if isinstance(answer, dict):
-                print_json(answer)
-            else:
-                show(answer)
+            tell(answer)
             sys.stdout.flush()
         except BrokenPipeError as error:
             self._gone = error
@@ -90,11 +95,6 @@ class AnswerFirst:
             announce("The answer above is whole; no results folder was written.")
         if kind is None and self._gone is not None:
             raise self._gone
-
-
-def print_json(answer: dict[str, Any]) -> None:
-    """Print one JSON object and nothing else."""
-    click.echo(json_text(answer))
 
 
 def has_colours() -> bool:

@@ -14,7 +14,7 @@ from surge_sim.cli.options import (
     scenario_argument,
     shared_options,
 )
-from surge_sim.cli.screen import AnswerFirst, announce, print_json, progress_bar, show
+from surge_sim.cli.screen import AnswerFirst, announce, progress_bar, tell
 from surge_sim.errors import OutOfReach
 from surge_sim.scenario.limits import MOST_SURGES
 
@@ -80,8 +80,7 @@ def command(
     from surge_sim.report.folder import result_folder
     from surge_sim.report.phrases import NOT_COVERED
     from surge_sim.report.sizing_answer import size_document
-    from surge_sim.report.sizing_folder import fill_size_folder
-    from surge_sim.report.sizing_json import size_json, stopped_json
+    from surge_sim.report.sizing_folder import fill_size_folder, size_json, stopped_json
     from surge_sim.report.sizing_so_far import so_far_words, stopped_document
     from surge_sim.scenario.load import load_scenario
     from surge_sim.sizing.inputs import with_asked
@@ -133,10 +132,7 @@ def command(
         if first.told:
             raise
         last = found[-1] if found else None
-        if shared.as_json:
-            print_json(stopped_json(last))
-        else:
-            show(stopped_document(last, currency, replay))
+        tell(stopped_json(last) if shared.as_json else stopped_document(last, currency, replay))
         raise
     except OutOfReach as error:
         covers = "" if replay is None else f"\n{NOT_COVERED} Surges here are replications of it."

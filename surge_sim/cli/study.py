@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from surge_sim.cli.screen import announce, print_json, progress_bar, show
+from surge_sim.cli.screen import announce, progress_bar, tell
 
 if TYPE_CHECKING:
     from surge_sim.cli.options import Shared
@@ -36,7 +36,7 @@ class Study:
         """
         from surge_sim.whatif.play import plays_of
 
-        plays, _ = plays_of(design, surges)
+        plays = plays_of(design, surges)
         told = False
         with progress_bar("replications", plays) as advance:
 
@@ -52,10 +52,7 @@ class Study:
 
     def tell(self, answer: Document | dict[str, Any]) -> None:
         """Print the answer of a study that is whole, and where its folder is."""
-        if isinstance(answer, dict):
-            print_json(answer)
-        else:
-            show(answer)
+        tell(answer)
         announce(f"results: {self.folder.place}")
 
 

@@ -83,8 +83,13 @@ class Demand:
     patients: PatientTable
     #: role and group of patients of each named wearer, shape (wearers, 2), if they are known
     wearers: IntArray | None = field(default=None, kw_only=True)
-    #: the ordinary days just before the surge, with which a play begins: see `demand.run_in`
+    #: the ordinary days just before the surge, with which a play begins: see `engine.run_in`
     before: Demand | None = field(default=None, kw_only=True)
+
+    @property
+    def run_in_s(self) -> int:
+        """Second of a play at which the surge begins: a play begins with the run-in."""
+        return 0 if self.before is None else self.before.horizon_s
 
     @property
     def entries(self) -> int:

@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Literal, NamedTuple
 
-from surge_sim.demand.run_in import with_run_in
 from surge_sim.demand.table import Demand
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Exhausted, NoEnd, RunLog, Score
-from surge_sim.engine.run_in import end_of_surge, log_of_surge, score_of_surge
+from surge_sim.engine.run_in import end_of_surge, log_of_surge, score_of_surge, with_run_in
 from surge_sim.equipment.batteries import run_left
 from surge_sim.equipment.case import Unit
 from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, usual_wipes

@@ -1,22 +1,106 @@
-"""What a surge leaves behind of a play that began with its run-in: everything from second 0 on."""
+"""A surge that begins with its run-in: ordinary days before it, which an engine plays through.
+
+A play has no seconds below 0, so the surge begins at the second at which its run-in ends. What it
+leaves behind of the play is everything from there on.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
 
-from surge_sim.demand.run_in import run_in_s, wearers_in_play
-from surge_sim.demand.table import Demand
+from surge_sim.demand.table import BoolArray, Demand, IntArray
 from surge_sim.engine.log import MEANINGS, EventLog, Kind, NoEnd, RunLog, Score
-from surge_sim.units import HOUR_S
+from surge_sim.units import HOUR_S, NEVER_S
 
+#: moments of the surge, which come so much later in a play
+_MOMENTS = ("due_s", "shift_end_s")
 #: values of events that are moments, or numbers of wearers
-_MOMENTS = ((Kind.JOINS_LINE, "need_s"), (Kind.WAITING_AT_END, "need_s"))
-_WEARERS = tuple((kind, "wearer") for kind in Kind if "wearer" in MEANINGS[kind])
+_MOMENT_VALUES = ((Kind.JOINS_LINE, "need_s"), (Kind.WAITING_AT_END, "need_s"))
+_WEARER_VALUES = tuple((kind, "wearer") for kind in Kind if "wearer" in MEANINGS[kind])
 #: places in an event, see `RunLog.events`
 _SECOND, _KIND, _ENTRY, _VALUES = 0, 1, 2, 5
+
+
+def with_run_in(demand: Demand) -> Demand:
+    """Return what a play meets: the entries of the run-in, and behind them those of the surge.
+
+    Whoever looks after the same patients in the shift in which the surge begins is one wearer.
+
+    Parameters
+    ----------
+    demand : Demand
+        Of a surge.
+
+    Returns
+    -------
+    Demand
+        The same without a run-in; else with moments that count from the beginning of the run-in.
+    """
+    before = demand.before
+    if before is None:
+        return demand
+    shift_s = before.horizon_s
+    later: dict[str, Any] = {name: _later(getattr(demand, name), shift_s) for name in _MOMENTS}
+    number = wearers_in_play(demand)
+    later["wearer"] = np.append(number, -1)[demand.wearer]
+    later["large_hood"] = _same_sizes(demand, before, later["wearer"])
+    more = number >= len(before.shift_end_s)
+    columns: dict[str, Any] = {}
+    for one in fields(Demand):
+        first, then = getattr(before, one.name), later.get(one.name, getattr(demand, one.name))
+        if isinstance(then, np.ndarray) and one.name != "wearers":
+            then = then[more] if one.name == "shift_end_s" else then
+            columns[one.name] = np.concatenate((first, then))
+            columns[one.name].setflags(write=False)
+    return replace(
+        demand,
+        horizon_s=demand.horizon_s + shift_s,
+        closing_s=demand.closing_s + shift_s,
+        wearers=None,
+        **columns,
+    )
+
+
+def _same_sizes(demand: Demand, before: Demand, wearer: IntArray) -> BoolArray:
+    """Return the sizes of hoods of a surge; who works in the run-in, too, keeps the size of then.
+
+    ``wearer``: number in the play of the wearer of each entry of the surge, or -1.
+    """
+    of_before = np.zeros(len(before.shift_end_s), dtype=np.bool_)
+    named = before.wearer >= 0
+    of_before[before.wearer[named]] = before.large_hood[named]
+    large = demand.large_hood.copy()
+    both = (wearer >= 0) & (wearer < len(of_before))
+    large[both] = of_before[wearer[both]]
+    return large
+
+
+def _later(moments: IntArray, by_s: int) -> IntArray:
+    return np.where(moments < NEVER_S, moments + by_s, NEVER_S)
+
+
+def wearers_in_play(demand: Demand) -> IntArray:
+    """Return the number of each wearer of a surge in its play, shape (wearers,).
+
+    Those of the run-in come first.
+    """
+    before = demand.before
+    wearers = len(demand.shift_end_s)
+    if before is None:
+        return np.arange(wearers)
+    numbers = len(before.shift_end_s) + np.arange(wearers)
+    if before.wearers is None or demand.wearers is None:
+        return numbers
+    working = np.flatnonzero(before.shift_end_s > before.horizon_s)
+    ends_s = before.shift_end_s - before.horizon_s
+    known = {(*before.wearers[one].tolist(), int(ends_s[one])): one for one in working.tolist()}
+    whose = [*zip(*demand.wearers.T.tolist(), demand.shift_end_s.tolist(), strict=True)]
+    same = np.array([known.get(who, -1) for who in whose], dtype=np.int64)
+    new = same < 0
+    return np.where(new, len(before.shift_end_s) + np.cumsum(new) - 1, same)
 
 
 def log_of_surge(log: RunLog, demand: Demand) -> RunLog:
@@ -56,13 +140,13 @@ def _events(events: EventLog, demand: Demand) -> EventLog:
     events = events.copy()
     events[:, _SECOND] -= shift_s
     events[:, _ENTRY] = entries_of_surge(events[:, _ENTRY], earlier)
-    for kind, name in _MOMENTS:
+    for kind, name in _MOMENT_VALUES:
         column = _VALUES + MEANINGS[kind].index(name)
         events[events[:, _KIND] == kind, column] -= shift_s
     in_play = wearers_in_play(demand)
     number = -2 - np.arange(max(in_play.max(initial=-1), len(demand.before.shift_end_s)) + 1)
     number[in_play] = np.arange(len(in_play))
-    for kind, name in _WEARERS:
+    for kind, name in _WEARER_VALUES:
         those, column = events[:, _KIND] == kind, _VALUES + MEANINGS[kind].index(name)
         events[those, column] = number[events[those, column]]
     return events
@@ -82,4 +166,4 @@ def end_of_surge(found: NoEnd, demand: Demand) -> NoEnd:
     """Return where a visit gets nowhere, as the surge counts."""
     earlier = 0 if demand.before is None else demand.before.entries
     entry = int(entries_of_surge(np.int64(found.entry), earlier))
-    return NoEnd(found.at_s - run_in_s(demand), entry, found.alarm, found.kit, found.battery)
+    return NoEnd(found.at_s - demand.run_in_s, entry, found.alarm, found.kit, found.battery)

@@ -61,8 +61,7 @@ class Cause(IntEnum):
 
 
 CAUSES = len(Cause)
-#: numbers of the kinds, and the first cause of each (and the end of the last)
-KIT, HOOD, TUBE, BATTERY = 0, 1, 2, 3
+#: kinds of things: kit, hood, tube, battery; and the first cause of each (and the end of the last)
 KINDS = 4
 FIRST_CAUSE = (Cause.KIT_IN_USE + 0, Cause.HOOD_ON_ORDER + 0, Cause.TUBE_ON_ORDER + 0,
                Cause.BATTERY_IN_USE + 0, CAUSES)  # fmt: skip

@@ -8,7 +8,6 @@ from typing import NamedTuple
 import numpy as np
 
 from surge_sim.demand.clock import clock_at_start_s
-from surge_sim.demand.run_in import run_in_s
 from surge_sim.demand.table import Demand
 from surge_sim.equipment.batteries import ISSUED, least_charge
 from surge_sim.equipment.charge_curve import FULL, exponential_end
@@ -262,7 +261,7 @@ def numbers_of(
     timeline : Timeline
         What changes.
     demand : Demand
-        Tells how long the play is, as :func:`surge_sim.demand.run_in.with_run_in` returns it.
+        Tells how long the play is, as the engine's `with_run_in` returns it.
     bay_failures : ndarray of int64, shape (changes, 3)
         Changes by chargers that fail by chance, see :meth:`Unit.bay_failures`.
 
@@ -271,7 +270,7 @@ def numbers_of(
     Numbers
         Read-only arrays.
     """
-    before, begins_s = demand.before, run_in_s(demand)
+    before, begins_s = demand.before, demand.run_in_s
     kits = stock.kits + timeline.kits_come
     batteries = stock.batteries + timeline.kits_come + timeline.batteries_come
     extra = stock.extra_parts

@@ -211,7 +211,7 @@ def purchase_case(
         sized.seed,
         processes,
         progress,
-        more.scenarios,
+        more,
     )
     replay = replay_of(sized.scenario)
     now, then = played.now, played.then

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
@@ -21,23 +21,16 @@ MORE = (20, 50)
 STOCKS = ("in_hand", "proposed")
 
 
-class HigherDemand(NamedTuple):
-    """Scenarios in which more patients come; or why there are none."""
-
-    scenarios: tuple[Scenario, ...]
-    why_not: str = ""
-
-
-def higher_demand(scenario: Scenario) -> HigherDemand:
-    """Return a scenario with more patients, one for each of `MORE`."""
+def higher_demand(scenario: Scenario) -> tuple[Scenario, ...]:
+    """Return a scenario with more patients for each of `MORE`; none where that makes no sense."""
     found = []
     for per_cent in MORE:
         tried = more_patients(scenario.settings, per_cent)
         if isinstance(tried, NotTried):
-            return HigherDemand((), tried.reason)
+            return ()
         name = f"{per_cent} % more patients"
         found.append(alternative_of(scenario, name, tried.changes).scenario)
-    return HigherDemand(tuple(found))
+    return tuple(found)
 
 
 def short_of(demand: pd.DataFrame, share: float) -> int | None:

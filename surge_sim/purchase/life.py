@@ -20,9 +20,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 import pandas as pd
 
+from surge_sim.equipment.stock import ITEMS, PARTS
 from surge_sim.errors import ScenarioError
 from surge_sim.purchase.things import Thing, things_of
-from surge_sim.sizing.items import ITEMS, PARTS
 from surge_sim.statistics.intervals import quantile_over_surges
 from surge_sim.units import DAY_S, duration_text
 

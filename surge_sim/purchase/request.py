@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from surge_sim.sizing.items import ITEMS, PER_SURGE
+from surge_sim.equipment.stock import ITEMS, PER_SURGE
 
 if TYPE_CHECKING:
     from surge_sim.purchase.sized import Sized

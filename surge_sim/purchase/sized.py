@@ -7,10 +7,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import ITEMS, Stock
 from surge_sim.purchase.folder import Folder
 from surge_sim.scenario.load import load_scenario
-from surge_sim.sizing.items import ITEMS
 
 if TYPE_CHECKING:
     import pandas as pd

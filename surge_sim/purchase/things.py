@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from surge_sim.sizing.items import ITEMS
+from surge_sim.equipment.stock import ITEMS
 
 if TYPE_CHECKING:
     from surge_sim.purchase.sized import Sized

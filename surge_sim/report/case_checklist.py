@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
+from surge_sim.equipment.stock import stock_words
 from surge_sim.purchase.assumptions import INVENTED, NOT_SAID, PARTLY, SOURCED
 from surge_sim.report.case_planner import typed_words
 from surge_sim.report.phrases import must_keep, target_words
 from surge_sim.report.rounding import counted, listed
-from surge_sim.sizing.items import stock_words
 from surge_sim.units import duration_text, moment_text, share_text
 
 if TYPE_CHECKING:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION
+from surge_sim.equipment.stock import added_words
 from surge_sim.report.case_beside import alternative_parts
 from surge_sim.report.case_life import demand_parts, life_parts
 from surge_sim.report.case_matters import leans_parts
@@ -35,7 +36,6 @@ from surge_sim.report.document import (
 )
 from surge_sim.report.phrases import must_keep, replay_words, target_words
 from surge_sim.report.rounding import listed, percent
-from surge_sim.sizing.items import added_words
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from surge_sim.report.case_page import case_page
 from surge_sim.report.case_workbook import case_workbook
 from surge_sim.report.phrases import replay_words
 from surge_sim.report.run_folder import replay_json, target_json
-from surge_sim.report.sizing_json import records
+from surge_sim.report.sizing_folder import records
 from surge_sim.report.terminal import render
 from surge_sim.report.word_file import word_file
 from surge_sim.sizing.result import stock_columns

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import ITEMS, Stock
+from surge_sim.equipment.stock import money as price_of
 from surge_sim.purchase.assumptions import INVENTED, NOT_SAID, PARTLY, SOURCED, sections_of
 from surge_sim.report.case_planner import TO_ADD
 from surge_sim.report.case_words import hand_words
@@ -14,8 +15,6 @@ from surge_sim.report.input_words import NOT_A_CHOICE, is_set_at, path_words
 from surge_sim.report.matters_answer import TIMES_CAUTION
 from surge_sim.report.rounding import NONE, listed, percent
 from surge_sim.report.sizing_answer import money
-from surge_sim.sizing.items import ITEMS
-from surge_sim.sizing.items import money as price_of
 
 if TYPE_CHECKING:
     from surge_sim.purchase.beside import Beside

@@ -8,13 +8,13 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from surge_sim.equipment.stock import stock_words
 from surge_sim.report.case_planner import sizing_file
 from surge_sim.report.case_stages import met_words
 from surge_sim.report.case_words import cost_head, leaving_words, price_words
 from surge_sim.report.phrases import has_more, per_play, plays_name
 from surge_sim.report.rounding import number, percent
 from surge_sim.report.sizing_answer import money
-from surge_sim.sizing.items import stock_words
 from surge_sim.units import duration_text, share_text
 
 if TYPE_CHECKING:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from surge_sim.cautions import CAUTION
+from surge_sim.equipment.stock import EXTRA, ITEMS
 from surge_sim.plain import visible
 from surge_sim.report.case_beside_sheets import beside_sheets, checklist_sheet
 from surge_sim.report.case_document import answer_words, invented_parts
@@ -17,7 +18,6 @@ from surge_sim.report.case_limit import limit_sheet
 from surge_sim.report.case_sheet import Formula, add_sheet, letter
 from surge_sim.report.case_words import sized_parts
 from surge_sim.report.word_file import same_bytes
-from surge_sim.sizing.items import EXTRA, ITEMS
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Mapping, Sequence
 
 from surge_sim.cautions import CAUTION
-from surge_sim.report import case_columns, comparison_columns, matters_columns, sizing_columns
+from surge_sim.report import case_columns, sizing_columns, whatif_columns
 
 #: meaning by name of column, with the unit in square brackets; the same in every table
 _EVERYWHERE = {
@@ -122,12 +122,12 @@ _WAITING = {
 #: what a column of one table means besides, or otherwise
 _OF_TABLE: dict[str, Mapping[str, str]] = {
     **case_columns.TABLES,
-    "alternatives": comparison_columns.ALTERNATIVES,
-    "differences": comparison_columns.DIFFERENCES,
-    "outcomes": comparison_columns.OUTCOMES,
-    "inputs": matters_columns.INPUTS,
-    "replications": matters_columns.PLAYS,
-    "order_of_buying": matters_columns.LADDER,
+    "alternatives": whatif_columns.ALTERNATIVES,
+    "differences": whatif_columns.DIFFERENCES,
+    "outcomes": whatif_columns.OUTCOMES,
+    "inputs": whatif_columns.INPUTS,
+    "replications": whatif_columns.PLAYS,
+    "order_of_buying": whatif_columns.LADDER,
     "by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "service_level_by_hour": {"hour": "hour of the clock in which the entry was due, 0 to 23"},
     "consumables": {

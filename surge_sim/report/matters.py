@@ -7,12 +7,11 @@ from dataclasses import asdict, replace
 from typing import TYPE_CHECKING
 
 from surge_sim.equipment.average_load import all_warnings
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import Stock, money
 from surge_sim.errors import whole_number
 from surge_sim.report.html import html_of
 from surge_sim.report.matters_answer import matters_answer
 from surge_sim.report.terminal import render
-from surge_sim.sizing.items import money
 from surge_sim.sizing.ladder import ladder_of
 from surge_sim.whatif.design import base_of, design_of
 from surge_sim.whatif.input_design import Ladder, inputs_of

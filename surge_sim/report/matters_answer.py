@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.equipment.stock import ITEMS, added_words, count_words
 from surge_sim.report.document import (
     Answer,
     Column,
@@ -28,7 +29,6 @@ from surge_sim.report.rounding import (
     three_digits,
 )
 from surge_sim.scenario.yaml_text import value_at
-from surge_sim.sizing.items import ITEMS, added_words, count_words
 from surge_sim.statistics.intervals import Interval
 from surge_sim.units import duration_text, share_text
 from surge_sim.whatif.matters import differs

@@ -9,6 +9,15 @@ from typing import TYPE_CHECKING
 import pandas as pd
 
 from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.equipment.stock import (
+    ITEMS,
+    added_words,
+    count_words,
+    listed,
+    per_surge,
+    purchase,
+    stock_words,
+)
 from surge_sim.report.document import (
     Answer,
     Column,
@@ -31,15 +40,6 @@ from surge_sim.report.phrases import (
     waiting_words,
 )
 from surge_sim.report.rounding import number, percent_number
-from surge_sim.sizing.items import (
-    ITEMS,
-    added_words,
-    count_words,
-    listed,
-    per_surge,
-    purchase,
-    stock_words,
-)
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET
 from surge_sim.sizing.result import thinned
 from surge_sim.units import share_text

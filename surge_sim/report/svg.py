@@ -41,9 +41,9 @@ class Frame(NamedTuple):
         return round(self.floor - (self.floor - _TOP) * value / self.most_y, 1)
 
 
-def steps(most: float, about: int = 5, whole: bool = False) -> list[float]:
-    """Return round numbers from 0 to at least `most`, some `about` of them."""
-    rough = max(most, 1e-9) / about
+def steps(most: float, whole: bool) -> list[float]:
+    """Return round numbers from 0 to at least `most`, some five of them."""
+    rough = max(most, 1e-9) / 5
     size = 10.0 ** math.floor(math.log10(rough))
     step = next(size * one for one in (1, 2, 5, 10) if size * one >= rough * 0.999)
     if whole:

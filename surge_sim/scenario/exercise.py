@@ -67,15 +67,6 @@ class Exercise:
         """Return all that changes in a surge of these settings with these choices."""
         return (*settings.timeline, *self.injects, *self.decisions(choices))
 
-    def scenario_with(self, choices: Choices) -> Scenario:
-        """Return a scenario whose timeline has the injects and these choices.
-
-        What `run` shows of it is what the exercise shows.
-        """
-        timeline = self.timeline(self.scenario.settings, choices)
-        written = [one.model_dump(by_alias=True, exclude_none=True) for one in timeline]
-        return self.scenario.changed({"timeline": written})
-
 
 def load_exercise(path: str | Path) -> Exercise:
     """Read an exercise file and the scenario that it names.

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.equipment.stock import ITEMS, poorest, within
 from surge_sim.randomness import Sample
-from surge_sim.sizing.items import ITEMS, poorest, within
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock

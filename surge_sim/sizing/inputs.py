@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from surge_sim import units
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import ITEMS, PARTS, Stock
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.sizing.betting import by_block, limits
-from surge_sim.sizing.items import ITEMS, PARTS
 
 if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario

@@ -11,10 +11,9 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from surge_sim.equipment.stock import stock_in_hand
+from surge_sim.equipment.stock import money, stock_in_hand
 from surge_sim.sizing.choosing import SampleA
 from surge_sim.sizing.inputs import searched
-from surge_sim.sizing.items import money
 from surge_sim.sizing.player import ScenarioPlayer, Watch, Work
 from surge_sim.sizing.search import (
     SearchRegion,

@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from surge_sim.sizing.items import within
+from surge_sim.equipment.stock import within
 from surge_sim.sizing.ledger import NOT_MET
 
 if TYPE_CHECKING:

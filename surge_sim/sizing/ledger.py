@@ -20,9 +20,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from surge_sim.equipment.stock import within
 from surge_sim.randomness import Sample
 from surge_sim.sizing.betting import by_block, decided_at, limits
-from surge_sim.sizing.items import within
 from surge_sim.sizing.player import Seen
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.equipment.causes import CAUSES
-from surge_sim.sizing.items import PARTS
+from surge_sim.equipment.stock import PARTS
 from surge_sim.statistics.target import (
     as_judged,
     in_hand_with_ample_stock,

@@ -12,9 +12,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from surge_sim.equipment.causes import Cause
+from surge_sim.equipment.stock import ITEMS, PARTS, count_words, listed, stock_words
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
-from surge_sim.sizing.items import ITEMS, PARTS, count_words, listed, stock_words
 from surge_sim.sizing.player import ScenarioPlayer, Seen
 from surge_sim.statistics.waits import cause_name, missing_name
 

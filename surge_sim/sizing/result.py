@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import pandas as pd
 
-from surge_sim.sizing.items import ITEMS, PARTS, added_words, per_surge, purchase
+from surge_sim.equipment.stock import ITEMS, PARTS, added_words, per_surge, purchase
 from surge_sim.sizing.ledger import Entry, Ledger
 from surge_sim.sizing.player import Seen
 from surge_sim.statistics.intervals import quantile_over_surges

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from surge_sim.equipment.stock import ITEMS, PARTS, Item, money, within
 from surge_sim.randomness import Sample
-from surge_sim.sizing.items import ITEMS, PARTS, Item, money, within
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from surge_sim.demand.replay import replay_of
 from surge_sim.equipment.average_load import all_warnings
-from surge_sim.equipment.stock import Stock, stock_in_hand
+from surge_sim.equipment.stock import ITEMS, Stock, stock_in_hand, stock_words, within
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.scenario.advice import invented_prices, kit_cheaper_than_battery
@@ -25,7 +25,6 @@ from surge_sim.sizing.inputs import (
     searched,
     with_asked,
 )
-from surge_sim.sizing.items import ITEMS, stock_words, within
 from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.ledger import Ledger, looks
 from surge_sim.sizing.player import Player, ScenarioPlayer, Seen, SoFar, Watch, Work

@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from surge_sim.equipment.stock import ITEMS, PARTS, PER_SURGE
 from surge_sim.scenario.timeline import (
     BatteriesOnLoan,
     ChargersOnLoan,
@@ -23,7 +24,8 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Batteries, Filters, Prices, Rooms, Settings
     from surge_sim.whatif.design import Alternative
 
-_PARTS = ("hoods", "tubes", "prefilters", "he_filters", "large_hoods")
+#: what lots are called that hold several
+_IN_LOTS = {"bays": "chargers"}
 
 
 class Cost(NamedTuple):
@@ -68,19 +70,16 @@ def _bought(
 ) -> Iterator[tuple[str, int, float]]:
     """Yield each item, how many lots more there are of it, and the price of one."""
     have, want = base.in_hand, other.in_hand
-    yield "kits", max(want.kits - have.kits, 0), prices.kit
-    yield "batteries", max(want.batteries - have.batteries, 0), prices.battery
-    chargers = math.ceil(max(want.bays - have.bays, 0) / prices.bays_per_charger)
-    yield "chargers", chargers, prices.charger
-    of_parts = (
-        prices.hood, prices.tube, prices.prefilter, prices.he_filter, prices.large_hood
-    )  # fmt: skip
-    extra = zip(have.extra_parts, want.extra_parts, strict=True)
-    for name, price, (fewer, more) in zip(_PARTS, of_parts, extra, strict=True):
-        before = getattr(base.scenario.settings.supplies, name)
-        after = getattr(other.scenario.settings.supplies, name)
-        on_shelf = 0 if before is None or after is None else after.spare - before.spare
-        yield name.replace("_", " "), max(on_shelf + more - fewer, 0), price
+    for name, item in ITEMS.items():
+        if name in PER_SURGE:
+            continue
+        more = item.of(want) - item.of(have)
+        if name in PARTS:
+            before = getattr(base.scenario.settings.supplies, name)
+            after = getattr(other.scenario.settings.supplies, name)
+            more += 0 if before is None or after is None else after.spare - before.spare
+        lots = math.ceil(max(more, 0) / item.lot(prices))
+        yield _IN_LOTS.get(name, name.replace("_", " ")), lots, item.lot_price(prices)
 
 
 def _crew_hours(settings: Settings) -> tuple[float, float]:

@@ -226,7 +226,6 @@ def design_of(
     alternatives: Sequence[Alternative],
     seed: int = 1,
     engine: str = "compiled",
-    place: str = "alternatives",
 ) -> Design:
     """Put a scenario and its alternatives together.
 
@@ -238,15 +237,13 @@ def design_of(
         In the order in which they are told.
     seed, engine
         See :class:`Design`.
-    place : str
-        Where the alternatives were given, for faults.
 
     Raises
     ------
     ScenarioError
         Where two have one name, a name cannot be used, or there are none or too many.
     """
-    faults, names = list[Fault](), {AS_IT_IS: 0}
+    place, faults, names = "alternatives", list[Fault](), {AS_IT_IS: 0}
     for one in alternatives:
         if not one.name.strip() or len(one.name) > MOST_NAME:
             right = f"Give a name of 1 to {MOST_NAME} characters."

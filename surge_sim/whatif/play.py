@@ -222,19 +222,9 @@ def play_design(
     return Played(design, played)
 
 
-def plays_of(design: Design, surges: int, parts: Parts | None = None) -> tuple[int, int]:
-    """Return how many plays a design needs, and how many of them are known already.
-
-    Alternatives that are equal are played once.
-    """
-    parts = Parts() if parts is None else parts
-    keys = {design.key_of(one) for one in design.alternatives}
-    parts.find(keys)
-    blocks = [_surges(block, surges) for block in range(-(-surges // BLOCK))]
-    missing = (
-        len(_missing(parts, number, keys, len(one))) * len(one) for number, one in enumerate(blocks)
-    )
-    return len(keys) * surges, len(keys) * surges - sum(missing)
+def plays_of(design: Design, surges: int) -> int:
+    """Return how many plays a design needs: alternatives that are equal are played once."""
+    return len({design.key_of(one) for one in design.alternatives}) * surges
 
 
 def _missing(parts: Parts, block: int, keys: Iterable[str], wanted: int) -> tuple[str, ...]:

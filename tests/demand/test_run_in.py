@@ -7,8 +7,8 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from surge_sim.demand.run_in import run_in_s, wearers_in_play, with_run_in
 from surge_sim.demand.table import Demand
+from surge_sim.engine.run_in import wearers_in_play, with_run_in
 from surge_sim.errors import ScenarioError
 from surge_sim.scenario.load import load_scenario
 from tests.conftest import ROOT
@@ -32,7 +32,7 @@ def same(one: Demand, other: Demand) -> bool:
 
 def test_a_run_in_changes_nothing_of_the_surge():
     plain, with_days = draw(**WARD), draw(**WARD, run_in="5 d")
-    assert plain.before is None and run_in_s(plain) == 0
+    assert plain.before is None and plain.run_in_s == 0
     assert same(plain, with_days)
 
 

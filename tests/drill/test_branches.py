@@ -19,13 +19,20 @@ from surge_sim.statistics.run import run
 from tests.drill.small import SCENARIO, SHIPPED, loaded, small
 
 
+def scenario_with(exercise, choices):
+    """Scenario whose timeline has the injects and these choices."""
+    timeline = exercise.timeline(exercise.scenario.settings, choices)
+    written = [one.model_dump(by_alias=True, exclude_none=True) for one in timeline]
+    return exercise.scenario.changed({"timeline": written})
+
+
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_each_way_is_what_a_scenario_with_the_same_timeline_plays(path):
     """Both draw the surge and bring it to numbers on roads of their own."""
     exercise = load_exercise(path)
     surge = Surges(exercise).surge(7)
     for choices in exercise.paths[:: len(exercise.paths) // 6]:
-        scenario = exercise.scenario_with(choices)
+        scenario = scenario_with(exercise, choices)
         theirs = case_of(scenario, stock_in_hand(scenario.settings), exercise.file.seed, surge=7)
         ours = surge.case(choices)
         mine, other = play(*ours, events=True), play(*theirs, events=True)
@@ -37,7 +44,7 @@ def test_each_way_is_what_a_scenario_with_the_same_timeline_plays(path):
 def test_what_came_of_a_way_is_what_run_counts(tmp_path):
     exercise = loaded(tmp_path)
     for choices in ((0, 0), (1, 2), (2, 1)):
-        result = run(exercise.scenario_with(choices), surges=4, seed=1, processes=1)
+        result = run(scenario_with(exercise, choices), surges=4, seed=1, processes=1)
         rows = result.summary.rows
         for number in range(4):
             case = Surges(exercise).surge(number).case(choices)
@@ -76,7 +83,7 @@ timeline:
     exercise = load_exercise(small(tmp_path, scenario=SCENARIO + timeline))
     surge = Surges(exercise).surge(5)
     for choices in exercise.paths:
-        scenario = exercise.scenario_with(choices)
+        scenario = scenario_with(exercise, choices)
         theirs = case_of(scenario, stock_in_hand(scenario.settings), seed=1, surge=5)
         mine, other = (play(*case, events=True) for case in (surge.case(choices), theirs))
         assert_array_equal(mine.events, other.events)
@@ -107,7 +114,7 @@ def test_ranges_are_drawn_for_each_surge_as_run_draws_them(tmp_path):
     drawn = {surges.surge(number).settings.kit.pre_use_check for number in range(5)}
     assert len(drawn) > 2
     for number in (0, 4):
-        theirs = exercise.scenario_with((1, 1))
+        theirs = scenario_with(exercise, (1, 1))
         case = case_of(theirs, stock_in_hand(theirs.settings), seed=1, surge=number)
         mine = surges.surge(number).case((1, 1))
         assert_array_equal(play(*mine).wait_s, play(*case).wait_s)

@@ -9,9 +9,9 @@ from typing import Any
 
 import numpy as np
 
-from surge_sim.demand.run_in import with_run_in
 from surge_sim.engine.log import Count, Kind, Missing, Outcome, RunLog, events_of
 from surge_sim.engine.play import play
+from surge_sim.engine.run_in import with_run_in
 from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.stock import Stock
 from tests.engine.conftest import Player

@@ -456,7 +456,7 @@ def test_money_adds_up():
     """Two kits, three batteries, five bays (two chargers of four), a cleaner, a tube, a hood of
     each size.
     """
-    from surge_sim.sizing.items import money
+    from surge_sim.equipment.stock import money
 
     prices = everything().settings.prices
     none = Stock(0, 0, 0)

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from surge_sim.cli.main import exit_code_of
+from surge_sim.equipment.stock import purchase
 from surge_sim.purchase.case import PurchaseCase, purchase_case
 from surge_sim.purchase.demand import MORE, higher_demand, short_of
 from surge_sim.purchase.sized import read_sized
@@ -22,7 +23,6 @@ from surge_sim.report.document import Remark, Rows, Table
 from surge_sim.report.rounding import limit_number, number
 from surge_sim.report.terminal import render
 from surge_sim.scenario.load import load_scenario
-from surge_sim.sizing.items import purchase
 from tests.purchase.test_case import sized_folder
 
 
@@ -165,7 +165,7 @@ def test_the_scenario_for_more_patients_is_what_was_played(case: PurchaseCase) -
     own = case.sized.folder / "scenario" / "unit.yaml"
     more = own.with_name("more.yaml")
     more.write_text(f"{own.read_text()}\ntimeline:\n  {entry}\n")
-    played = higher_demand(case.scenario).scenarios[MORE.index(per_cent)].settings
+    played = higher_demand(case.scenario)[MORE.index(per_cent)].settings
     try:
         found = load_scenario(more).settings
     finally:

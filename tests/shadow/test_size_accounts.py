@@ -15,8 +15,7 @@ import pytest
 
 from surge_sim.errors import OutOfReach
 from surge_sim.report.folder import result_folder
-from surge_sim.report.sizing_folder import fill_size_folder
-from surge_sim.report.sizing_json import size_json
+from surge_sim.report.sizing_folder import fill_size_folder, size_json
 from surge_sim.scenario.load import Scenario, load_scenario
 from surge_sim.sizing.inputs import with_asked
 from surge_sim.sizing.size import size

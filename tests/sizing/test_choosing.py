@@ -7,9 +7,8 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import Stock, poorest, within
 from surge_sim.sizing.choosing import SampleA
-from surge_sim.sizing.items import poorest, within
 from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import rising, search_region
 from tests.sizing.known import Known, smooth

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from surge_sim.equipment.stock import Stock
-from surge_sim.scenario.schema import Prices
-from surge_sim.sizing.items import (
+from surge_sim.equipment.stock import (
     ITEMS,
+    Stock,
     added_words,
     count_words,
     money,
@@ -13,6 +12,7 @@ from surge_sim.sizing.items import (
     purchase,
     stock_words,
 )
+from surge_sim.scenario.schema import Prices
 from surge_sim.sizing.result import stock_columns, stock_table
 
 

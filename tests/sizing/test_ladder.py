@@ -8,9 +8,8 @@ import pytest
 
 from surge_sim import load_scenario, stock_in_hand
 from surge_sim.engine.surges import workers
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import ITEMS, Stock, money, within
 from surge_sim.randomness import Sample
-from surge_sim.sizing.items import ITEMS, money, within
 from surge_sim.sizing.ladder import MOST, SURGES, ladder_of, thinned
 from surge_sim.sizing.player import ScenarioPlayer
 from tests.conftest import ROOT

@@ -7,10 +7,9 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import Stock, money, within
 from surge_sim.errors import OutOfReach
 from surge_sim.sizing.choosing import SampleA
-from surge_sim.sizing.items import money, within
 from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET, UNDECIDED, Ledger, looks
 from surge_sim.sizing.player import Work

@@ -17,7 +17,7 @@ import pytest
 
 from surge_sim.engine.play import play
 from surge_sim.equipment.case import case_of
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import ITEMS, Stock
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.report.folder import result_folder
@@ -25,7 +25,6 @@ from surge_sim.report.sizing_answer import size_document
 from surge_sim.report.sizing_folder import fill_size_folder
 from surge_sim.report.terminal import render
 from surge_sim.scenario.load import Scenario, scenario_from_text
-from surge_sim.sizing.items import ITEMS
 from surge_sim.sizing.result import SizeResult
 from surge_sim.sizing.size import size
 

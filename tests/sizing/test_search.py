@@ -9,10 +9,9 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import Stock, money, within
 from surge_sim.scenario.schema import Prices, SearchLimits, Target
 from surge_sim.sizing.choosing import SampleA
-from surge_sim.sizing.items import money, within
 from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import (
     SearchRegion,

@@ -20,11 +20,10 @@ from typing import Any
 
 from surge_sim import load_scenario
 from surge_sim.engine.surges import compile_engine, workers
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import Stock, money
 from surge_sim.errors import ScenarioError
 from surge_sim.scenario.load import Scenario
 from surge_sim.sizing.choosing import SampleA
-from surge_sim.sizing.items import money
 from surge_sim.sizing.player import ScenarioPlayer, Watch, Work
 from surge_sim.sizing.search import find_cheap, find_rich, from_minimum_passing, search_region
 from tests.conftest import ROOT

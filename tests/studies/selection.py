@@ -21,9 +21,8 @@ import numpy as np
 from joblib import Parallel, delayed
 from scipy import stats
 
-from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.stock import Stock, money
 from surge_sim.errors import OutOfReach
-from surge_sim.sizing.items import money
 from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import buying, search_region

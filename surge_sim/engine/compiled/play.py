@@ -54,7 +54,6 @@ from surge_sim.engine.log import (
     part_counts,
     stock_outs_in,
 )
-from surge_sim.equipment import order
 from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.chance import WorkArrays
 from surge_sim.equipment.numbers import Counts, Numbers, Rules
@@ -63,7 +62,7 @@ from surge_sim.equipment.timeline import AS_USUAL as USUAL
 from surge_sim.equipment.timeline import NOTHING_CHANGES, InForce
 from surge_sim.equipment.timeline import RUN_IN as RUN_IN_PLACE
 
-USES, SUPPLIES = const(len(Use)), const(order.SUPPLIES)
+USES = const(len(Use))
 NO_LIMIT, AS_USUAL, RUN_IN = const(2**40), const(USUAL), const(RUN_IN_PLACE)
 #: room for events in the first try
 _EVENTS_AN_ENTRY = 32
