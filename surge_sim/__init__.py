@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from surge_sim.demand.draw import draw_demand
     from surge_sim.engine.play import play
-    from surge_sim.equipment.case import case_of
+    from surge_sim.equipment.situation import situation_of
     from surge_sim.equipment.stock import Stock, stock_in_hand
     from surge_sim.errors import Fault, OutOfReach, ScenarioError
     from surge_sim.report.matters import matters
@@ -31,7 +31,6 @@ __all__ = [
     "ScenarioError",
     "Stock",
     "__version__",
-    "case_of",
     "compare",
     "draw_demand",
     "load_scenario",
@@ -39,6 +38,7 @@ __all__ = [
     "play",
     "run",
     "scenario_from_text",
+    "situation_of",
     "size",
     "stock_in_hand",
 ]
@@ -49,7 +49,7 @@ _HOMES = {
     "OutOfReach": ("surge_sim.errors", "OutOfReach"),
     "ScenarioError": ("surge_sim.errors", "ScenarioError"),
     "Stock": ("surge_sim.equipment.stock", "Stock"),
-    "case_of": ("surge_sim.equipment.case", "case_of"),
+    "situation_of": ("surge_sim.equipment.situation", "situation_of"),
     "compare": ("surge_sim.report.notebook", "compare"),
     "draw_demand": ("surge_sim.demand.draw", "draw_demand"),
     "load_scenario": ("surge_sim.scenario.load", "load_scenario"),

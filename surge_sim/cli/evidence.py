@@ -103,7 +103,7 @@ def explain(
     of `run` with the same seed, and entries have the numbers that `run --entries-out` writes.
     """
     from surge_sim.engine.story import how_many, tell_story
-    from surge_sim.equipment.case import Conditions
+    from surge_sim.equipment.situation import Conditions
     from surge_sim.randomness import Sample, Streams
     from surge_sim.report.explain_answer import explain_answer
     from surge_sim.scenario.load import load_scenario
@@ -112,9 +112,9 @@ def explain(
     scenario = load_scenario(scenario_file)
     stock = chosen_stock(scenario, kits, batteries, bays)
     settings = scenario.settings_for(seed, surge=surge)
-    case = Conditions.of(settings).drawn(Streams(seed, Sample.RUN, surge), stock)
-    demand = case.demand
-    _check_range(sort, number, how_many(sort, case))
+    situation = Conditions.of(settings).drawn(Streams(seed, Sample.RUN, surge), stock)
+    demand = situation.demand
+    _check_range(sort, number, how_many(sort, situation))
     days = -(-demand.closing_s // 86_400)
     if day is not None and day > days:
         raise click.BadParameter(
@@ -122,7 +122,7 @@ def explain(
         )
     if demand.entries > _MANY:
         announce(f"playing {demand.entries:,} entries in the reference engine")
-    show(explain_answer(tell_story(settings, case, sort, number), day=day, most=lines))
+    show(explain_answer(tell_story(settings, situation, sort, number), day=day, most=lines))
 
 
 def _asked(entry: int | None, kit: int | None, battery: int | None) -> tuple[Sort, int | None]:

@@ -7,46 +7,48 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.equipment.case import Case
 from surge_sim.equipment.cleaning import BY_CREW
+from surge_sim.equipment.situation import Situation
 from surge_sim.equipment.timeline import InForce
 
 Whole = NDArray[np.int64]
 
 
-def cleaners_on_duty(case: Case, when: Whole) -> Whole:
+def cleaners_on_duty(situation: Situation, when: Whole) -> Whole:
     """Count the cleaners on duty just before each moment [s]; -1 where no crew wipes down."""
-    rules = case.unit.rules
+    rules = situation.unit.rules
     if rules.cleaning != BY_CREW:
         return np.full(len(when), -1)
-    rows = rules.calendar.rows_with(case.timeline.of_cleaners, case.stock.extra_cleaners)
+    rows = rules.calendar.rows_with(situation.timeline.of_cleaners, situation.stock.extra_cleaners)
     moments = when + rules.calendar.run_in_s
     return _value(rows, "wipers", moments, 0)
 
 
-def bays_charging(case: Case, when: Whole) -> Whole:
+def bays_charging(situation: Situation, when: Whole) -> Whole:
     """Count the charger bays that work and have power just before each moment [s]."""
-    rows, usual = case.timeline.rows, case.unit.rules.usual
+    rows, usual = situation.timeline.rows, situation.unit.rules.usual
     # failures by chance are numbered from the beginning of the run-in
-    run_in_s = case.unit.rules.calendar.run_in_s
-    failed = case.unit.bay_failures(case.stock.bays, case.demand.closing_s + run_in_s)
+    run_in_s = situation.unit.rules.calendar.run_in_s
+    failed = situation.unit.bay_failures(
+        situation.stock.bays, situation.demand.closing_s + run_in_s
+    )
     power = _value(rows, "has_power", when, usual.has_power)
     lent, out = (_value(rows, name, when, 0) for name in ("bays_lent", "bays_out"))
     by_chance = _value(failed, "bays_failed", when + run_in_s, 0) if len(failed) else 0
-    return np.where(power == 0, 0, np.maximum(case.stock.bays + lent - out - by_chance, 0))
+    return np.where(power == 0, 0, np.maximum(situation.stock.bays + lent - out - by_chance, 0))
 
 
-def kits_recalled(case: Case, away: Whole, when: Whole) -> Whole:
+def kits_recalled(situation: Situation, away: Whole, when: Whole) -> Whole:
     """Count the kits that a recall has taken; ``away`` also counts loans that are not here."""
     recalled, lent = (
-        _value(case.timeline.rows, name, when, 0) for name in ("kits_recalled", "kits_lent")
+        _value(situation.timeline.rows, name, when, 0) for name in ("kits_recalled", "kits_lent")
     )
-    return np.clip(away - (case.timeline.kits_come - lent), 0, recalled)
+    return np.clip(away - (situation.timeline.kits_come - lent), 0, recalled)
 
 
-def kits_reserved(case: Case, when: Whole) -> Whole:
+def kits_reserved(situation: Situation, when: Whole) -> Whole:
     """Return how many kits on the shelf a reserve keeps for urgent entries, just before."""
-    return _value(case.timeline.rows, "reserved", when, case.unit.rules.usual.reserved)
+    return _value(situation.timeline.rows, "reserved", when, situation.unit.rules.usual.reserved)
 
 
 def _value(rows: Whole, name: str, when: Whole, usual: Any) -> Whole:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from surge_sim.demand.draw import draw
 from surge_sim.demand.plan import Plan, plan_of
 from surge_sim.demand.table import Demand, with_changes
-from surge_sim.equipment.case import Case, Conditions, Unit
+from surge_sim.equipment.situation import Conditions, Situation, Unit
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.equipment.timeline import timeline
 from surge_sim.randomness import Sample, Streams
@@ -40,14 +40,14 @@ class Surge:
         """Settings of this surge, ranges drawn."""
         return self.conditions.settings
 
-    def case(self, choices: Choices) -> Case:
+    def situation(self, choices: Choices) -> Situation:
         """Return all that a play with these choices needs; fewer than all: nothing after them."""
         settings = self.settings
         changes = (*settings.timeline, *self.exercise.decisions(choices))
         together = timeline(changes, settings.prices.bays_per_charger)
         stock = stock_in_hand(settings)
         start = self.conditions.start
-        return Case(self._demand(choices, changes), self.unit, stock, start, together)
+        return Situation(self._demand(choices, changes), self.unit, stock, start, together)
 
     def _demand(self, choices: Choices, changes: Sequence[Change]) -> Demand:
         """Return the entries with these changes, worked out once for all paths with the same."""

@@ -42,7 +42,7 @@ class PlayPaths:
         """Return a row for each path, shape (1, paths, fields)."""
         surge = self._surges.surge(number)
         target = surge.settings.target
-        cases = map(surge.case, self.paths)
+        cases = map(surge.situation, self.paths)
         if not self.in_full:
             return np.array([[counted(one, target) for one in cases]], dtype=np.int64)
         rows = [in_all(one.demand, as_judged(one, play(*one), target), target) for one in cases]

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surge_sim.engine.log import Kind, RunLog
-from surge_sim.equipment.case import Case
+from surge_sim.equipment.situation import Situation
 from surge_sim.equipment.supplies import delivery_s
 
 
@@ -21,12 +21,12 @@ class Order(NamedTuple):
     due_s: int
 
 
-def orders(case: Case, log: RunLog, at_s: Sequence[int]) -> tuple[tuple[Order, ...], ...]:
+def orders(situation: Situation, log: RunLog, at_s: Sequence[int]) -> tuple[tuple[Order, ...], ...]:
     """Return what is on order at some moments.
 
     Parameters
     ----------
-    case, log : Case, RunLog
+    situation, log : Situation, RunLog
         A play, with its events.
     at_s : sequence of int
         Moments in order of time [s]; each is seen as it is before anything happens in its second.
@@ -39,8 +39,12 @@ def orders(case: Case, log: RunLog, at_s: Sequence[int]) -> tuple[tuple[Order, .
     """
     assert log.events is not None
     made = log.events[log.events[:, 1] == Kind.ORDERED][:, (0, 5, 6)].tolist()
-    lead_s = case.unit.rules.lead_s
-    late = case.timeline.missed_from_s, case.timeline.missed_to_s, case.timeline.missed_supply
+    lead_s = situation.unit.rules.lead_s
+    late = (
+        situation.timeline.missed_from_s,
+        situation.timeline.missed_to_s,
+        situation.timeline.missed_supply,
+    )
 
     def due_s(ordered_s: int, supply: int, told: NDArray[np.bool_]) -> int:
         promised_s = ordered_s + int(lead_s[supply])

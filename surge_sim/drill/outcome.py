@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.table import Demand
 from surge_sim.engine.log import IntArray, Kind, Outcome, RunLog
 from surge_sim.engine.play import play, score
-from surge_sim.equipment.case import Case
+from surge_sim.equipment.situation import Situation
 from surge_sim.scenario.schema import Target
 from surge_sim.statistics.target import as_judged, late_entries
 
@@ -74,16 +74,16 @@ def in_all(demand: Demand, log: RunLog, target: Target) -> InAll:
     )
 
 
-def counted(case: Case, target: Target) -> tuple[int, ...]:
-    """Play a case and count the first numbers of `InAll`: entries, late ones, late urgent ones.
+def counted(situation: Situation, target: Target) -> tuple[int, ...]:
+    """Play, and count the first numbers of `InAll`: entries, late ones, late urgent ones.
 
     Half the time of a play with its log.
     """
     if target.late_by == "delay":
         # what the engine counts while it plays are waits
-        log = as_judged(case, play(*case), target)
-        return in_all(case.demand, log, target)[:COUNTED]
-    found = score(*case)
+        log = as_judged(situation, play(*situation), target)
+        return in_all(situation.demand, log, target)[:COUNTED]
+    found = score(*situation)
     return found.entries, found.late, found.urgent_late
 
 

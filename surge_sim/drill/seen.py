@@ -16,8 +16,8 @@ from surge_sim.drill.at_work import (
 )
 from surge_sim.drill.line import JOINS, LEAVES
 from surge_sim.engine.log import Kind, RunLog, Use
-from surge_sim.equipment.case import Case
 from surge_sim.equipment.filters import AfterFailedCheck
+from surge_sim.equipment.situation import Situation
 from surge_sim.equipment.supplies import (
     HE_FILTERS,
     HOODS,
@@ -98,12 +98,12 @@ _USES = {
 }
 
 
-def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
+def seen(situation: Situation, log: RunLog, at_s: Sequence[int]) -> Seen:
     """Count what there is to see at some moments.
 
     Parameters
     ----------
-    case : Case
+    situation : Situation
         What was played.
     log : RunLog
         The play, with its events.
@@ -118,24 +118,24 @@ def seen(case: Case, log: RunLog, at_s: Sequence[int]) -> Seen:
     assert log.events is not None
     events = log.events
     when = np.maximum(np.asarray(at_s, dtype=np.int64), 1)
-    counted = {name: _in_state(case, events, use, when) for name, use in _USES.items()}
-    rules, nothing = case.unit.rules, np.full(len(when), -1)
+    counted = {name: _in_state(situation, events, use, when) for name, use in _USES.items()}
+    rules, nothing = situation.unit.rules, np.full(len(when), -1)
     if not rules.cool_down_s:
         counted["batteries_cooling"] = nothing
     if not rules.has_battery_failures:
         counted["batteries_out"] = nothing
     at_door, longest_s = _line(events, when)
-    patients = case.demand.patients
+    patients = situation.demand.patients
     there = (patients.arrive_s < when[:, None]) & (patients.leave_s >= when[:, None])
-    away = _in_state(case, events, Use.KITS_AWAY, when)
-    parts = [_parts(case, events, supply, when, away) for supply in range(len(SUPPLY_NAMES))]
+    away = _in_state(situation, events, Use.KITS_AWAY, when)
+    parts = [_parts(situation, events, supply, when, away) for supply in range(len(SUPPLY_NAMES))]
     counted |= _kits_ready(counted["kits_ready"], parts[HOODS], parts[TUBES])
     return Seen(
         **counted,
-        kits_reserved=np.minimum(kits_reserved(case, when), counted["kits_ready"]),
-        kits_recalled=kits_recalled(case, away, when),
-        cleaners=cleaners_on_duty(case, when),
-        bays_charging=bays_charging(case, when),
+        kits_reserved=np.minimum(kits_reserved(situation, when), counted["kits_ready"]),
+        kits_recalled=kits_recalled(situation, away, when),
+        cleaners=cleaners_on_duty(situation, when),
+        bays_charging=bays_charging(situation, when),
         at_door=at_door,
         longest_wait_s=longest_s,
         in_rooms=(there & (patients.room >= 0)).sum(axis=1),
@@ -153,7 +153,7 @@ def _before(seconds: Whole, when: Whole) -> Whole:
     return np.searchsorted(seconds, when, side="left").astype(np.int64)
 
 
-def _in_state(case: Case, events: Whole, use: Use, when: Whole) -> Whole:
+def _in_state(situation: Situation, events: Whole, use: Use, when: Whole) -> Whole:
     """Count kits or batteries in a state."""
     of_kits = use <= Use.KITS_AWAY
     moves = events[events[:, _KIND] == (Kind.KIT_MOVES if of_kits else Kind.BATTERY_MOVES)]
@@ -161,7 +161,7 @@ def _in_state(case: Case, events: Whole, use: Use, when: Whole) -> Whole:
     was, state = moves[:, _FIRST_VALUE], moves[:, _FIRST_VALUE + 1]
     _, first = np.unique(things, return_index=True)
     began = int((was[first] == use).sum())
-    stock, timeline = case.stock, case.timeline
+    stock, timeline = situation.stock, situation.timeline
     if use == Use.KITS_READY:  # those that have not moved at all
         began += stock.kits + timeline.kits_come - len(first)
     elif use == Use.BATTERIES_ON_SHELF:
@@ -202,12 +202,12 @@ def _line(events: Whole, when: Whole) -> tuple[Whole, Whole]:
     return count, longest_s
 
 
-def _parts(case: Case, events: Whole, supply: int, when: Whole, away: Whole) -> Whole:
+def _parts(situation: Situation, events: Whole, supply: int, when: Whole, away: Whole) -> Whole:
     """Count the parts of one sort on the shelf; -1 where they are unlimited.
 
     Hoods and tubes: also those that wait for a clean kit.
     """
-    rules = case.unit.rules
+    rules = situation.unit.rules
     if rules.endless[supply]:
         return np.full(len(when), -1)
     # parts of the run-in come from elsewhere
@@ -222,7 +222,7 @@ def _parts(case: Case, events: Whole, supply: int, when: Whole, away: Whole) -> 
     delivered = amounts[_before(of_surge[come, _SECOND], when)]
     left = int(rules.spares[supply]) + delivered - _before(of_surge[used, _SECOND], when)
     if supply in (HOODS, TUBES):
-        kits = case.stock.kits + case.timeline.kits_come
+        kits = situation.stock.kits + situation.timeline.kits_come
         left = left + kits - away - _on_kits(events, supply, when)
     elif supply == LARGE_HOODS:
         left = left - _on_kits(events, supply, when)

@@ -12,7 +12,7 @@ from surge_sim.drill.outcome import InAll, Stretch, in_all, longest_waiting_entr
 from surge_sim.drill.seen import Seen, seen
 from surge_sim.engine.log import EventLog, RunLog
 from surge_sim.engine.play import play
-from surge_sim.equipment.case import Case
+from surge_sim.equipment.situation import Situation
 from surge_sim.scenario.exercise import Choices
 from surge_sim.statistics.target import as_judged
 from surge_sim.units import DAY_S, HOUR_S, MINUTE_S
@@ -34,7 +34,7 @@ class EntryStory:
     waited_s: int
     #: its events only
     events: EventLog
-    case: Case
+    situation: Situation
     #: seconds in which it joined the line, and how many were served before it then
     ahead: Mapping[int, int] = field(default_factory=dict)
 
@@ -91,20 +91,20 @@ class Tree:
             self.in_all(choices)
 
     def _play(self, choices: Choices) -> None:
-        case = self.surge.case(choices)
+        situation = self.surge.situation(choices)
         target = self.surge.settings.target
-        log = as_judged(case, play(*case, events=True), target)
-        self._in_all[choices] = in_all(case.demand, log, target)
+        log = as_judged(situation, play(*situation, events=True), target)
+        self._in_all[choices] = in_all(situation.demand, log, target)
         for made in range(len(choices) + 1):
             if choices[:made] not in self._branches:
-                self._branches[choices[:made]] = self._branch(choices[:made], case, log)
+                self._branches[choices[:made]] = self._branch(choices[:made], situation, log)
 
-    def _branch(self, choices: Choices, case: Case, log: RunLog) -> Branch:
+    def _branch(self, choices: Choices, situation: Situation, log: RunLog) -> Branch:
         moments, length_s = self.exercise.moments, self.exercise.file.length
         made = len(choices)
         from_s = moments[made - 1].at if made else 0
         is_last = made == len(moments)
-        to_s = case.demand.closing_s if is_last else moments[made].at
+        to_s = situation.demand.closing_s if is_last else moments[made].at
         shown_to_s = length_s if is_last else to_s
         every_s = distance_s(length_s)
         first_s = from_s // every_s * every_s + every_s
@@ -114,18 +114,18 @@ class Tree:
             from_s,
             to_s,
             at_s,
-            seen(case, log, at_s),
-            orders(case, log, at_s),
-            stretch(case.demand, log, self.surge.settings.target, from_s, to_s),
-            _story(case, log, from_s, to_s),
+            seen(situation, log, at_s),
+            orders(situation, log, at_s),
+            stretch(situation.demand, log, self.surge.settings.target, from_s, to_s),
+            _story(situation, log, from_s, to_s),
         )
 
 
-def _story(case: Case, log: RunLog, from_s: int, to_s: int) -> EntryStory | None:
+def _story(situation: Situation, log: RunLog, from_s: int, to_s: int) -> EntryStory | None:
     entry = longest_waiting_entry(log, from_s, to_s)
     if entry is None:
         return None
     assert log.events is not None
     waited_s = int(log.wait_s[log.entry == entry].sum())
     mine = log.events[log.events[:, 2] == entry]
-    return EntryStory(entry, waited_s, mine, case, ahead_of(log.events, entry))
+    return EntryStory(entry, waited_s, mine, situation, ahead_of(log.events, entry))

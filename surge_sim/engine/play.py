@@ -12,10 +12,10 @@ from surge_sim.demand.table import Demand
 from surge_sim.engine.log import ALARM_WORDS, Alarm, Exhausted, NoEnd, RunLog, Score
 from surge_sim.engine.run_in import end_of_surge, log_of_surge, score_of_surge, with_run_in
 from surge_sim.equipment.batteries import run_left
-from surge_sim.equipment.case import Unit
 from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, usual_wipes
 from surge_sim.equipment.kits import LITTLE_S, MOST_IN_VAIN
 from surge_sim.equipment.numbers import Numbers, Rules, numbers_of
+from surge_sim.equipment.situation import Unit
 from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.timeline import NOTHING_CHANGES, Timeline
 from surge_sim.errors import Fault, ScenarioError

@@ -10,7 +10,7 @@ import numpy as np
 from surge_sim.demand.table import Demand
 from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import play
-from surge_sim.equipment.case import Case
+from surge_sim.equipment.situation import Situation
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.schema import Settings
 
@@ -25,7 +25,7 @@ class Story:
     #: from 0
     number: int
     settings: Settings
-    case: Case
+    situation: Situation
     #: with its events
     log: RunLog
     #: the thing was not asked for by number: it is the entry that waited longest
@@ -34,26 +34,26 @@ class Story:
     @property
     def trace(self) -> Demand:
         """The surge's demand."""
-        return self.case.demand
+        return self.situation.demand
 
     @property
     def stock(self) -> Stock:
         """How much equipment there is."""
-        return self.case.stock
+        return self.situation.stock
 
 
-def how_many(sort: Sort, case: Case) -> int:
+def how_many(sort: Sort, situation: Situation) -> int:
     """Count the entries of a surge, or the kits or batteries in it, borrowed ones included."""
     if sort == "entry":
-        return case.demand.entries
-    stock, timeline = case.stock, case.timeline
+        return situation.demand.entries
+    stock, timeline = situation.stock, situation.timeline
     if sort == "kit":
         return stock.kits + timeline.kits_come
     return stock.batteries + timeline.kits_come + timeline.batteries_come
 
 
 def tell_story(
-    settings: Settings, case: Case, sort: Sort = "entry", number: int | None = None
+    settings: Settings, situation: Situation, sort: Sort = "entry", number: int | None = None
 ) -> Story:
     """Play one surge in the reference engine and keep all that happens.
 
@@ -61,7 +61,7 @@ def tell_story(
     ----------
     settings : Settings
         Of the surge.
-    case : Case
+    situation : Situation
         What is played.
     sort : {"entry", "kit", "battery"}
         What the story is about.
@@ -72,9 +72,9 @@ def tell_story(
     -------
     Story
     """
-    log = play(*case, engine="reference", events=True)
-    which = longest_waiting(log, case.demand.entries) if number is None else number
-    return Story(sort, which, settings, case, log, number is None)
+    log = play(*situation, engine="reference", events=True)
+    which = longest_waiting(log, situation.demand.entries) if number is None else number
+    return Story(sort, which, settings, situation, log, number is None)
 
 
 def longest_waiting(log: RunLog, entries: int) -> int:

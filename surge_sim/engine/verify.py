@@ -12,7 +12,7 @@ import numpy as np
 from surge_sim.engine.log import EventLog, RunLog, Score
 from surge_sim.engine.play import play, score
 from surge_sim.engine.surges import compile_engine
-from surge_sim.equipment.case import Case, case_of
+from surge_sim.equipment.situation import Situation, situation_of
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.randomness import Sample
 
@@ -69,27 +69,27 @@ def parting(reference: EventLog, compiled: EventLog) -> Parting | None:
     return Parting(int(unlike[0]) if len(unlike) else common, reference, compiled)
 
 
-def compare_engines(case: Case) -> Comparison:
+def compare_engines(situation: Situation) -> Comparison:
     """Play one surge in both engines, for the log, the events and the score; compare everything.
 
     Parameters
     ----------
-    case : Case
+    situation : Situation
         What is played.
 
     Returns
     -------
     Comparison
     """
-    reference, reference_s = _timed(lambda: play(*case, engine="reference", events=True))
-    compiled, compiled_s = _timed(lambda: play(*case, engine="compiled"))
-    ours, theirs = reference.events, play(*case, engine="compiled", events=True).events
+    reference, reference_s = _timed(lambda: play(*situation, engine="reference", events=True))
+    compiled, compiled_s = _timed(lambda: play(*situation, engine="compiled"))
+    ours, theirs = reference.events, play(*situation, engine="compiled", events=True).events
     assert ours is not None and theirs is not None
-    scores = score(*case, engine="reference"), score(*case, engine="compiled")
+    scores = score(*situation, engine="reference"), score(*situation, engine="compiled")
     parted = parting(ours, theirs)
     sizes = [getattr(reference, name).size for name in RunLog.COLUMNS]
     return Comparison(
-        entries=case.demand.entries,
+        entries=situation.demand.entries,
         rows=len(reference.entry),
         values=sum(sizes) + 1 + len(Score._fields) + ours.size,
         reference_s=reference_s,
@@ -127,7 +127,7 @@ class Verdict:
     #: by surge, from 0; the last one differs if any does
     surges: tuple[Comparison, ...]
     #: of the last surge
-    case: Case
+    situation: Situation
 
     @property
     def same(self) -> bool:
@@ -169,10 +169,10 @@ def verify(
     compile_engine()
     done: list[Comparison] = []
     for surge in range(surges):
-        case = case_of(scenario, stock, seed, surge, Sample.RUN)
-        done.append(compare_engines(case))
+        situation = situation_of(scenario, stock, seed, surge, Sample.RUN)
+        done.append(compare_engines(situation))
         if progress is not None:
             progress(1)
         if done[-1].differing:
             break
-    return Verdict(scenario.name, seed, stock, tuple(done), case)
+    return Verdict(scenario.name, seed, stock, tuple(done), situation)

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from surge_sim.demand.plan import beside
-from surge_sim.equipment.case import Conditions
+from surge_sim.equipment.situation import Conditions
 from surge_sim.equipment.stock import Stock
 from surge_sim.purchase.by_wait import ByWait, LateRow, late_row, waits_of
 from surge_sim.randomness import Sample, Streams
@@ -89,11 +89,11 @@ class PlayStocks:
         """Play each stock on a surge, late by what the target counts as late."""
         from surge_sim.engine.play import play
 
-        target, case = self.layout.target, conditions.case(demand, stocks[0])
+        target, situation = self.layout.target, conditions.situation(demand, stocks[0])
         by_delay = target.late_by == "delay"
-        ample_s = in_hand_with_ample_stock(case, "compiled") if by_delay else None
+        ample_s = in_hand_with_ample_stock(situation, "compiled") if by_delay else None
         for stock in stocks:
-            played = case._replace(stock=stock)
+            played = situation._replace(stock=stock)
             yield as_judged(played, play(*played), target, ample_s=ample_s)
 
     def _conditions(self, number: int, surge: int) -> Conditions:

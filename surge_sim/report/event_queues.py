@@ -6,7 +6,7 @@ from bisect import insort
 from collections.abc import Iterator
 
 from surge_sim.engine.log import Event, Kind, Use
-from surge_sim.equipment.case import Case
+from surge_sim.equipment.situation import Situation
 from surge_sim.report.rounding import counted
 
 #: what kits wait for, by the number of the way to wipe down
@@ -17,8 +17,8 @@ _LEAVING = (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.RENEGES)
 class Queues:
     """The lines at the shelf, the queue for the wipe-down, and the one for a charger bay."""
 
-    def __init__(self, case: Case) -> None:
-        self.case = case
+    def __init__(self, situation: Situation) -> None:
+        self.situation = situation
         #: each as (line, moment of the need, row, entry)
         self.line: list[tuple[int, ...]] = []
         self.place: dict[int, tuple[int, ...]] = {}
@@ -63,11 +63,11 @@ class Queues:
                 yield "entry", entry, f"waits in line, {counted(ahead, 'request')} ahead"
         for ahead, kit in enumerate(self.kits if self.new_kits else ()):
             if kit in self.new_kits:
-                wanted = _WIPED_BY[self.case.unit.rules.cleaning]
+                wanted = _WIPED_BY[self.situation.unit.rules.cleaning]
                 yield "kit", kit, f"waits for {wanted}, {ahead} ahead of it"
         for ahead, battery in enumerate(self.batteries if self.new_batteries else ()):
             if battery in self.new_batteries:
-                bays = self.case.stock.bays
+                bays = self.situation.stock.bays
                 yield "battery", battery, f"waits for one of {bays} bays, {ahead} ahead of it"
         for new in (self.new_entries, self.new_kits, self.new_batteries):
             new.clear()

@@ -20,11 +20,11 @@ from surge_sim.engine.log import (
     events_of,
 )
 from surge_sim.equipment.batteries import Issue
-from surge_sim.equipment.case import Case
 from surge_sim.equipment.charge_curve import FULL
 from surge_sim.equipment.cleaning import BY_WEARER, CENTRAL
 from surge_sim.equipment.filters import AfterFailedCheck
 from surge_sim.equipment.kits import Keep, Repair
+from surge_sim.equipment.situation import Situation
 from surge_sim.equipment.supplies import (
     HE_FILTERS,
     HOODS,
@@ -47,28 +47,28 @@ class Sentence(NamedTuple):
     said: str
 
 
-def sentences(log: EventLog, case: Case) -> Iterator[Sentence]:
+def sentences(log: EventLog, situation: Situation) -> Iterator[Sentence]:
     """Tell all that happens, in its order; who begins to wait is told when a second is over.
 
     Nothing is told of the run-in, but that it is followed: who is ahead of whom at second 0.
     """
-    queues, second = Queues(case), -1
+    queues, second = Queues(situation), -1
     for event in events_of(log):
         if event.second > second:
             begin = list(queues.begin_to_wait())
             yield from (Sentence(second, *one) for one in begin if second >= 0)
         second = event.second
         if second >= 0:
-            yield from words_of(event, case)
+            yield from words_of(event, situation)
         queues.follow(event)
     yield from (Sentence(second, *one) for one in queues.begin_to_wait())
 
 
-def words_of(event: Event, case: Case) -> Iterator[Sentence]:
+def words_of(event: Event, situation: Situation) -> Iterator[Sentence]:
     """Tell of one event, to each of the things that it is about."""
     if event.entry < -1 and event.kind in _ONLY_OF_ENTRIES:
         return  # an entry of the run-in, which has no story
-    for sort, said in _WORDS[event.kind](event, case):
+    for sort, said in _WORDS[event.kind](event, situation):
         number = {"entry": event.entry, "kit": event.kit, "battery": event.battery}.get(sort, 0)
         if number < -1:
             continue
@@ -106,35 +106,35 @@ def _length(seconds: int) -> str:
     return duration_text(seconds) if seconds else "no time"
 
 
-def _capacity(event: Event, case: Case) -> int:
+def _capacity(event: Event, situation: Situation) -> int:
     """Charge that a battery holds when full; what is given of the fleet repeats."""
-    fleet = case.unit.rules.fleet
+    fleet = situation.unit.rules.fleet
     return int(fleet[event.battery % len(fleet), 0])
 
 
-def charged_words(event: Event, case: Case) -> str:
+def charged_words(event: Event, situation: Situation) -> str:
     """Say how full a battery is, of what it can hold."""
-    whole = _capacity(event, case)
+    whole = _capacity(event, situation)
     return f"{100 * event.value('charge') // whole if whole else 0} % charged"
 
 
-def _wearer_busy(event: Event, case: Case) -> _Said:
+def _wearer_busy(event: Event, situation: Situation) -> _Said:
     yield "entry", f"is due, but its {_wearer(event)} is busy"
 
 
-def _needs_kit(event: Event, case: Case) -> _Said:
+def _needs_kit(event: Event, situation: Situation) -> _Said:
     rest = f" for {_length(event.value('room_s'))} in the room" if event.value("part") else ""
-    urgency = ", urgently" if case.demand.urgent[event.entry] else ""
+    urgency = ", urgently" if situation.demand.urgent[event.entry] else ""
     yield "entry", f"requests a kit{rest}{urgency}"
 
 
-def _holds_kit(event: Event, case: Case) -> _Said:
-    battery = f"battery {event.battery} ({charged_words(event, case)})"
+def _holds_kit(event: Event, situation: Situation) -> _Said:
+    battery = f"battery {event.battery} ({charged_words(event, situation)})"
     then = "goes on with it" if event.value("enough") else "needs another battery"
     yield "entry", f"holds kit {event.kit} with {battery} and {then}"
 
 
-def _first_in_line(event: Event, case: Case) -> _Said:
+def _first_in_line(event: Event, situation: Situation) -> _Said:
     yield "entry", first_in_line_words(event, _MISSING_WORDS)
 
 
@@ -147,17 +147,22 @@ def first_in_line_words(event: Event, missing_words: Mapping[Missing, str]) -> s
     return f"waits first in line for {listed(said)}"
 
 
-def _takes(event: Event, case: Case) -> _Said:
-    entry, kit, battery, full = _entry(event), event.kit, event.battery, charged_words(event, case)
-    why = _why_this_battery(event, Issue(case.unit.rules.issued))
-    yield "entry", f"{taken_words(event, case)}, {why}"
+def _takes(event: Event, situation: Situation) -> _Said:
+    entry, kit, battery, full = (
+        _entry(event),
+        event.kit,
+        event.battery,
+        charged_words(event, situation),
+    )
+    why = _why_this_battery(event, Issue(situation.unit.rules.issued))
+    yield "entry", f"{taken_words(event, situation)}, {why}"
     yield "kit", f"is in hand for {entry} with battery {battery} ({full})"
     yield "battery", f"goes with kit {kit} for {entry}, {full}, {why}"
 
 
-def taken_words(event: Event, case: Case) -> str:
+def taken_words(event: Event, situation: Situation) -> str:
     """Say which kit and battery are taken, and how full the battery is."""
-    kit, battery = event.kit, f"battery {event.battery} ({charged_words(event, case)})"
+    kit, battery = event.kit, f"battery {event.battery} ({charged_words(event, situation)})"
     if event.kind == Kind.TAKES_KIT:
         return f"takes kit {kit} and {battery}"
     return f"gives the held kit {kit} {battery}"
@@ -183,10 +188,10 @@ def _why_this_battery(event: Event, issued: Issue) -> str:
     }[issued]
 
 
-def _check_fails(event: Event, case: Case) -> _Said:
+def _check_fails(event: Event, situation: Situation) -> _Said:
     follows = event.value("follows")
     if follows == AfterFailedCheck.NEW_PREFILTER:
-        change = _length(case.unit.rules.prefilter_change_s)
+        change = _length(situation.unit.rules.prefilter_change_s)
         said = f"fails its check at every flow level and gets a new prefilter, {change} of work"
         yield "entry", f"kit {event.kit} {said}"
     else:
@@ -199,21 +204,23 @@ def _check_fails(event: Event, case: Case) -> _Said:
     yield "kit", said
 
 
-def _puts_on(event: Event, case: Case) -> _Said:
-    levels, rechecks = len(case.unit.rules.life_ppm), event.value("rechecks")
+def _puts_on(event: Event, situation: Situation) -> _Said:
+    levels, rechecks = len(situation.unit.rules.life_ppm), event.value("rechecks")
     level = f" at flow level {event.value('level') + 1} of {levels}" if levels > 1 else ""
     yield "kit", f"passes its check{level}"
     if event.entry < -1:
         return
     yield "entry", f"puts on kit {event.kit}, which passed its check{level}"
-    don, doff = (_length(int(t[event.entry])) for t in (case.demand.don_s, case.demand.doff_s))
+    don, doff = (
+        _length(int(t[event.entry])) for t in (situation.demand.don_s, situation.demand.doff_s)
+    )
     room = _length(event.value("room_s"))
     yield "entry", f"takes {don} to put it on, then {room} in the room and {doff} to take it off"
     if rechecks:
         yield "entry", f"checks the kit {counted(rechecks, 'time')} more during wear"
 
 
-def _takes_off(event: Event, case: Case) -> _Said:
+def _takes_off(event: Event, situation: Situation) -> _Said:
     yield "kit", f"is taken off after {_length(event.value('worn_s'))} of running"
     if not event.value("alarm"):
         yield "entry", "has taken the kit off and is done"
@@ -229,24 +236,24 @@ def _takes_off(event: Event, case: Case) -> _Said:
     yield "battery", f"was in kit {event.kit} at an alarm: {why}"
 
 
-def _gives_up(event: Event, case: Case) -> _Said:
+def _gives_up(event: Event, situation: Situation) -> _Said:
     then = "whether and how the visit is then made is outside this model"
-    if case.unit.rules.postponed:
-        then = f"comes again in {_length(case.unit.rules.postponed_by_s)}"
+    if situation.unit.rules.postponed:
+        then = f"comes again in {_length(situation.unit.rules.postponed_by_s)}"
     yield (
         "entry",
         f"leaves the queue unserved after waiting {_length(event.value('wait_s'))}; {then}",
     )
 
 
-def _left_waiting(event: Event, case: Case) -> _Said:
+def _left_waiting(event: Event, situation: Situation) -> _Said:
     later = event.value("need_s") > event.second
     yield "entry", "would come again after the end" if later else "still waits at the end"
 
 
-def _kit_moves(event: Event, case: Case) -> _Said:
+def _kit_moves(event: Event, situation: Situation) -> _Said:
     was, state, length = event.value("was"), event.value("state"), _length(event.value("for_s"))
-    rules, repair = case.unit.rules, event.value("repair")
+    rules, repair = situation.unit.rules, event.value("repair")
     if state == Use.KITS_WAITING_FOR_WIPE:
         yield "kit", "is handed in for wipe-down"
     elif state == Use.KITS_IN_WIPE_DOWN and rules.cleaning == CENTRAL:
@@ -269,18 +276,18 @@ def _kit_moves(event: Event, case: Case) -> _Said:
         yield "kit", "is taken away"
 
 
-def _part_thrown_away(event: Event, case: Case) -> _Said:
+def _part_thrown_away(event: Event, situation: Situation) -> _Said:
     part = {HOODS: "hood", LARGE_HOODS: "large hood"}.get(event.value("supply"), "tube")
     what = f"a {part} for one use" if event.value("single_use") else f"a damaged {part}"
     yield "kit", f"has {what}, which is thrown away"
 
 
-def _kit_held(event: Event, case: Case) -> _Said:
-    wipe = _length(case.unit.rules.wipe_between_visits_s)
+def _kit_held(event: Event, situation: Situation) -> _Said:
+    wipe = _length(situation.unit.rules.wipe_between_visits_s)
     yield "kit", f"is held by {_wearer(event)}; a wipe-down between visits takes {wipe}"
 
 
-def _kit_carried(event: Event, case: Case) -> _Said:
+def _kit_carried(event: Event, situation: Situation) -> _Said:
     length, way = _length(event.value("for_s")), event.value("way")
     if way == Way.FETCHED:
         yield "entry", f"fetches it and sets it up, {length}"
@@ -290,12 +297,12 @@ def _kit_carried(event: Event, case: Case) -> _Said:
         yield "kit", f"is carried {where}, {length}"
 
 
-def _kit_released(event: Event, case: Case) -> _Said:
+def _kit_released(event: Event, situation: Situation) -> _Said:
     ends = "round" if event.value("keeps") == Keep.ROUND else "shift"
     yield "kit", f"is released by {_wearer(event)}: end of the {ends}"
 
 
-def _filter_change(event: Event, case: Case) -> _Said:
+def _filter_change(event: Event, situation: Situation) -> _Said:
     length = _length(event.value("for_s"))
     if event.value("supply") == PREFILTERS:
         yield "kit", f"gets a new prefilter, {length} of work"
@@ -303,9 +310,9 @@ def _filter_change(event: Event, case: Case) -> _Said:
         yield "kit", f"gets an HE filter; back in {length}"
 
 
-def _battery_moves(event: Event, case: Case) -> _Said:
-    was, state, full = event.value("was"), event.value("state"), charged_words(event, case)
-    whole = event.value("charge") >= _capacity(event, case)
+def _battery_moves(event: Event, situation: Situation) -> _Said:
+    was, state, full = event.value("was"), event.value("state"), charged_words(event, situation)
+    whole = event.value("charge") >= _capacity(event, situation)
     if state == Use.BATTERIES_IN_BAY:
         still_s = event.value("unpowered_s")
         cut = f", {_length(still_s)} of it without power" if still_s else ""
@@ -340,17 +347,17 @@ def _battery_moves(event: Event, case: Case) -> _Said:
         yield "battery", f"comes back to the shelf {full}, as it is"
 
 
-def _blocks_bay(event: Event, case: Case) -> _Said:
+def _blocks_bay(event: Event, situation: Situation) -> _Said:
     until = _length(event.value("for_s"))
     yield "battery", f"is full and blocks its bay; next round in {until}"
 
 
-def _order(event: Event, case: Case) -> _Said:
+def _order(event: Event, situation: Situation) -> _Said:
     done = "ordered" if event.kind == Kind.ORDERED else "delivered"
     yield "supply", f"{event.value('amount')} {SUPPLY_NAMES[event.value('supply')]} {done}"
 
 
-def _stock_out(event: Event, case: Case) -> _Said:
+def _stock_out(event: Event, situation: Situation) -> _Said:
     supply = event.value("supply")
     none = "none is ready" if supply == LARGE_HOODS else "there are none"
     yield "supply", f"{SUPPLY_NAMES[supply]} are wanted, and {none}"
@@ -358,17 +365,17 @@ def _stock_out(event: Event, case: Case) -> _Said:
         yield "kit", "waits for an HE filter; none is in stock"
 
 
-def _takes_large_hood(event: Event, case: Case) -> _Said:
+def _takes_large_hood(event: Event, situation: Situation) -> _Said:
     yield "entry", "takes a large hood with it"
     yield "kit", "gets a large hood"
 
 
-def _nothing(event: Event, case: Case) -> _Said:
+def _nothing(event: Event, situation: Situation) -> _Said:
     """Say nothing of an event that others tell of."""
     yield from ()
 
 
-_WORDS: dict[Kind, Callable[[Event, Case], _Said]] = {
+_WORDS: dict[Kind, Callable[[Event, Situation], _Said]] = {
     Kind.WEARER_BUSY: _wearer_busy,
     Kind.NEEDS_KIT: _needs_kit,
     Kind.HOLDS_KIT: _holds_kit,

@@ -9,7 +9,7 @@ from surge_sim.drill.orders import Order
 from surge_sim.drill.outcome import Stretch
 from surge_sim.drill.tree import Branch, EntryStory
 from surge_sim.engine.log import Event, Kind, Missing, events_of
-from surge_sim.equipment.case import Case
+from surge_sim.equipment.situation import Situation
 from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, SUPPLY_NAMES, TUBES
 from surge_sim.report.event_words import charged_words, first_in_line_words, words_of
 from surge_sim.report.phrases import change_named
@@ -234,7 +234,7 @@ def _busy_words(found: Stretch) -> Iterator[str]:
 
 def story_words(exercise: Exercise, story: EntryStory) -> list[tuple[str, str]]:
     """Tell the story of one entry: clock time and what happened."""
-    demand, entry = story.case.demand, story.entry
+    demand, entry = story.situation.demand, story.entry
     start = exercise.scenario.settings.start
     role = demand.role_names[demand.role[entry]] if demand.role_names else "entry"
     urgent = ", urgent" if demand.urgent[entry] else ""
@@ -250,7 +250,7 @@ def story_words(exercise: Exercise, story: EntryStory) -> list[tuple[str, str]]:
         clock = f"{start + timedelta(seconds=event.second):%a %H:%M:%S}"
         if event.kind == Kind.JOINS_LINE and event.second in waits:
             rows.append((clock, _behind_words(story, event.second)))
-        rows += [(clock, said) for said in _event_words(event, story.case)]
+        rows += [(clock, said) for said in _event_words(event, story.situation)]
     return rows
 
 
@@ -259,7 +259,7 @@ def _behind_words(story: EntryStory, second: int) -> str:
     ahead = story.ahead.get(second, 0)
     if not ahead:
         return "waits in line"
-    which = "urgent " if story.case.demand.urgent[story.entry] else ""
+    which = "urgent " if story.situation.demand.urgent[story.entry] else ""
     others = f"{which}entry" if ahead == 1 else f"{which}entries"
     return f"waits in line behind {ahead} other {others}"
 
@@ -284,19 +284,19 @@ _MISSING = {
 _OF_KIT = {Missing.HOOD: HOODS, Missing.TUBE: TUBES, Missing.LARGE_HOOD: LARGE_HOODS}
 
 
-def _event_words(event: Event, case: Case) -> Iterator[str]:
+def _event_words(event: Event, situation: Situation) -> Iterator[str]:
     """Say what happens to an entry, with less about parts than `explain` says."""
     if event.kind == Kind.TAKES_KIT:
-        yield f"takes a clean kit with a battery, {charged_words(event, case)}"
+        yield f"takes a clean kit with a battery, {charged_words(event, situation)}"
     elif event.kind == Kind.TAKES_BATTERY:
-        yield f"puts another battery into the kit, {charged_words(event, case)}"
+        yield f"puts another battery into the kit, {charged_words(event, situation)}"
     elif event.kind == Kind.WEARER_BUSY:
         yield "is due, but its wearer is busy elsewhere"
     elif event.kind == Kind.FIRST_IN_LINE:
-        endless = case.unit.rules.endless
+        endless = situation.unit.rules.endless
         no_kit = bool(event.value("missing") & Missing.BLOWER)
         left_out = {bit for bit, supply in _OF_KIT.items() if no_kit and endless[supply]}
         words = {bit: said for bit, said in _MISSING.items() if bit not in left_out}
         yield first_in_line_words(event, words)
     else:
-        yield from (one.said for one in words_of(event, case) if one.sort == "entry")
+        yield from (one.said for one in words_of(event, situation) if one.sort == "entry")

@@ -59,14 +59,14 @@ def told(story: Story) -> list[Sentence]:
     assert story.log.events is not None
     own = [
         one
-        for one in sentences(story.log.events, story.case)
+        for one in sentences(story.log.events, story.situation)
         if (one.sort, one.number) == (story.sort, story.number)
     ]
     # nothing of the unit before or after an entry's own story
     first_s, last_s = 0, story.trace.closing_s
     if story.sort == "entry" and own:
         first_s, last_s = own[0].at_s, own[-1].at_s
-    changes = _of_unit(story.case.timeline.changes)
+    changes = _of_unit(story.situation.timeline.changes)
     unit = [one for one in changes if first_s <= one.at_s <= last_s]
     return sorted([*unit, *own], key=lambda one: one.at_s)
 

@@ -180,7 +180,7 @@ def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
     yield "In all", f"{stock_words(result.recommended)}."
     yield from _parts(result)
     if before := _before(result):
-        saved = money(result.cost - result.space.money(before.stock))
+        saved = money(result.cost - result.region.money(before.stock))
         alike = replay is not None and replay.alike
         words = f"met in {_met(result, before)}; {before.verdict}"
         advice = "" if before.verdict in (CONFIRMED, NOT_MET) else ": do not plan on it"
@@ -295,7 +295,7 @@ def _spent(result: SizeResult) -> str:
     said += f"({_price(result, stock)}); the target is then met in {_met(result, entry)}"
     if entry.verdict == CONFIRMED:
         return f"{said}: confirmed."
-    lacks = result.cost - result.space.money(stock)
+    lacks = result.cost - result.region.money(stock)
     missing = "misses the target" if entry.verdict == NOT_MET else "is not shown to meet it"
     return f"{said}. It {missing}; the answer above takes {money(lacks)} more."
 

@@ -58,7 +58,7 @@ def size_json(result: SizeResult) -> dict[str, Any]:
         "prices": dict(result.prices),
         # of a recorded period it would be read as confidence about other periods
         "confidence": result.confidence if replay is None else None,
-        "searched": [axis.item.name for axis in result.space.axes],
+        "searched": [axis.item.name for axis in result.region.axes],
         "empty_store": result.new,
         "in_hand": _known(result, result.owned),
         "recommended": _known(result, result.recommended),
@@ -117,7 +117,7 @@ def _known(result: SizeResult, stock: Stock) -> dict[str, Any]:
     entry: Entry = result.ledger.entry(stock)
     return {
         **stock_columns(stock),
-        "cost": _number(result.space.money(stock)),
+        "cost": _number(result.region.money(stock)),
         "purchase": _number(purchase(result.owned, stock, result.prices)),
         "paid_per_surge": _number(per_surge(result.owned, stock, result.prices)),
         "surges": entry.surges,

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.engine.log import MEANINGS, Event, EventLog, events_of
 from surge_sim.engine.verify import Comparison, Parting, Verdict
-from surge_sim.equipment.case import Case
+from surge_sim.equipment.situation import Situation
 from surge_sim.report.document import Answer, Block, Document, Heading, Remark, Rows, document
 from surge_sim.report.event_words import Sentence, sentences, words_of
 from surge_sim.report.phrases import stock_in_words
@@ -72,29 +72,29 @@ def _difference(verdict: Verdict, comparison: Comparison) -> Iterator[Block]:
     names = ", ".join(comparison.differing[:5])
     more = len(comparison.differing) - 5
     differs = ("All that differs", names + (f" and {more} more" if more > 0 else ""))
-    parting, case = comparison.parting, verdict.case
+    parting, situation = comparison.parting, verdict.situation
     yield Heading("First difference")
     if parting is None:
         same = "nowhere: all events are the same, but not what is made of them"
         yield Rows((("Where", same), differs))
         return
-    yield Rows((*_parted(parting, case), differs))
+    yield Rows((*_parted(parting, situation), differs))
     yield Heading("Events in the reference engine until then")
     yield Rows(
         tuple(
             (_moment(one.at_s), f"{one.sort} {one.number} {one.said}")
-            for one in _before(parting, case)
+            for one in _before(parting, situation)
         )
     )
 
 
-def _parted(parting: Parting, case: Case) -> Iterator[tuple[str, str]]:
+def _parted(parting: Parting, situation: Situation) -> Iterator[tuple[str, str]]:
     """Tell the first event that is not the same in both engines."""
     ours, theirs = (_event(log, parting.same) for log in (parting.reference, parting.compiled))
     first_s = min(event.second for event in (ours, theirs) if event is not None)
     yield "Where", f"{_moment(first_s)}, after {counted(parting.same, 'event')}"
     if ours is not None:
-        for one in words_of(ours, case):
+        for one in words_of(ours, situation):
             yield "Reference engine", f"{one.sort} {one.number} {one.said}"
     yield "Reference engine", _plain(ours)
     yield "Compiled engine", _plain(theirs)
@@ -117,7 +117,7 @@ def _plain(event: Event | None) -> str:
     )
 
 
-def _before(parting: Parting, case: Case) -> deque[Sentence]:
+def _before(parting: Parting, situation: Situation) -> deque[Sentence]:
     """Return the last sentences before a difference that are about the same things."""
     there = [_event(log, parting.same) for log in (parting.reference, parting.compiled)]
     about = {
@@ -127,7 +127,7 @@ def _before(parting: Parting, case: Case) -> deque[Sentence]:
         for sort in ("entry", "kit", "battery")
     }
     anything = all(number < 0 for _, number in about)
-    told = sentences(parting.reference[: parting.same], case)
+    told = sentences(parting.reference[: parting.same], situation)
     mine = (one for one in told if anything or (one.sort, one.number) in about)
     return deque(mine, _SENTENCES)
 

@@ -68,15 +68,15 @@ def ladder_of(
     settings = scenario.settings
     player = ScenarioPlayer(scenario, settings.target, seed, engine)
     names = searched(settings, settings.prices)
-    space = search_region(stock_in_hand(settings), names, settings.prices, settings.limits)
+    region = search_region(stock_in_hand(settings), names, settings.prices, settings.limits)
     work = Work(lambda task, numbers: place.over(task, numbers, engine), watch or Watch())
     sample = SampleA(player, SURGES, work)
-    rich = find_rich(sample, space, {})
-    goal = find_cheap(sample, space, from_minimum_passing(sample, space, rich, 1.0), 1.0)
-    stages = [*buying(sample, space, goal), _beyond(space, goal)]
-    found = [space.owned]
+    rich = find_rich(sample, region, {})
+    goal = find_cheap(sample, region, from_minimum_passing(sample, region, rich, 1.0), 1.0)
+    stages = [*buying(sample, region, goal), _beyond(region, goal)]
+    found = [region.owned]
     for stock in stages[1:]:
-        found += lots_between(space, found[-1], stock)
+        found += lots_between(region, found[-1], stock)
     return thinned(found)
 
 
@@ -88,11 +88,11 @@ def thinned(stocks: list[Stock]) -> tuple[Stock, ...]:
     return tuple(stocks[step] for step in steps)
 
 
-def _beyond(space: SearchRegion, goal: Stock) -> Stock:
+def _beyond(region: SearchRegion, goal: Stock) -> Stock:
     """Return what has so much more than a goal, in the proportions of what was added for it."""
-    stock, nothing = goal, money(space.owned, goal, space.prices) == 0
-    for axis in space.axes:
-        lots = axis.lots(space.owned, goal)
-        more = axis.item.of(space.owned) / axis.lot * _OF_OWNED if nothing else lots * _BEYOND
+    stock, nothing = goal, money(region.owned, goal, region.prices) == 0
+    for axis in region.axes:
+        lots = axis.lots(region.owned, goal)
+        more = axis.item.of(region.owned) / axis.lot * _OF_OWNED if nothing else lots * _BEYOND
         stock = axis.more(stock, math.ceil(more))
     return stock

@@ -53,7 +53,7 @@ class LeastCost:
         return "strong" if self.low >= _STRONG * self.high else "weak"
 
 
-def least_cost(sample: SampleA, ledger: Ledger, space: SearchRegion, best: Stock) -> LeastCost:
+def least_cost(sample: SampleA, ledger: Ledger, region: SearchRegion, best: Stock) -> LeastCost:
     """Rule out stocks, always the cheapest that is left, until one is left that may do.
 
     Parameters
@@ -62,33 +62,33 @@ def least_cost(sample: SampleA, ledger: Ledger, space: SearchRegion, best: Stock
         Says which stocks are worth a test.
     ledger : Ledger
         Tests them; what is ruled out there already counts.
-    space : SearchRegion
+    region : SearchRegion
         What may be bought.
     best : Stock
         The recommended stock.
     """
     out = [entry.stock for entry in ledger.entries if entry.verdict == NOT_MET]
-    high = space.money(best)
+    high = region.money(best)
     low = 0.0
     for _ in range(_TRIED):
-        cheapest = _cheapest_left(space, out, high)
+        cheapest = _cheapest_left(region, out, high)
         if cheapest is None:
             low = high
             break
-        low = space.money(cheapest)
+        low = region.money(cheapest)
         served = sample.share(cheapest)
         if served > _NEARLY * ledger.share:
             break
-        rich = _richest_like(sample, space, cheapest, _CLEARLY * ledger.share)
+        rich = _richest_like(sample, region, cheapest, _CLEARLY * ledger.share)
         if ledger.decide(rich, "least cost").verdict != NOT_MET:
             break
         out = [one for one in out if not within(one, rich)] + [rich]
     return LeastCost(low, high, tuple(out))
 
 
-def _cheapest_left(space: SearchRegion, out: Sequence[Stock], high: float) -> Stock | None:
+def _cheapest_left(region: SearchRegion, out: Sequence[Stock], high: float) -> Stock | None:
     """Return the cheapest stock below a price that is not within one that is ruled out."""
-    heap, seen = [(0.0, space.owned)], {space.owned}
+    heap, seen = [(0.0, region.owned)], {region.owned}
     for _ in range(_STEPS):
         if not heap:
             return None
@@ -98,11 +98,11 @@ def _cheapest_left(space: SearchRegion, out: Sequence[Stock], high: float) -> St
         covering = next((one for one in out if within(stock, one)), None)
         if covering is None:
             return stock
-        for axis in space.axes:
+        for axis in region.axes:
             richer = _beyond(axis, stock, covering)
             if richer is not None and richer not in seen:
                 seen.add(richer)
-                heapq.heappush(heap, (space.money(richer), richer))
+                heapq.heappush(heap, (region.money(richer), richer))
     return heap[0][1] if heap else None
 
 
@@ -113,7 +113,7 @@ def _beyond(axis: Axis, stock: Stock, covering: Stock) -> Stock | None:
     return richer if axis.item.of(richer) > axis.item.of(covering) else None
 
 
-def _richest_like(sample: SampleA, space: SearchRegion, stock: Stock, share: float) -> Stock:
+def _richest_like(sample: SampleA, region: SearchRegion, stock: Stock, share: float) -> Stock:
     """Return a stock with all the more of everything that sample A still sees clearly missing.
 
     An item at a time, as much as is possible, the dearest last: what then lacks is what is dear.
@@ -121,8 +121,8 @@ def _richest_like(sample: SampleA, space: SearchRegion, stock: Stock, share: flo
     """
     surges = min(sample.surges, _LOOKED)
     share = max(share, float((sample.missed([stock], surges)[0] == 0).mean()))
-    for axis in sorted(space.axes, key=lambda axis: axis.price):
-        low, high = 0, axis.lots(stock, space.ample)
+    for axis in sorted(region.axes, key=lambda axis: axis.price):
+        low, high = 0, axis.lots(stock, region.ample)
         step = high
         while low < high:
             kept = sample.missed([axis.more(stock, step)], surges)[0] == 0

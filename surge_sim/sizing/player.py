@@ -30,7 +30,7 @@ from surge_sim.statistics.target import (
 if TYPE_CHECKING:
     from surge_sim.demand.table import Demand
     from surge_sim.engine.log import RunLog, Score
-    from surge_sim.equipment.case import Case, Conditions
+    from surge_sim.equipment.situation import Conditions, Situation
     from surge_sim.equipment.stock import Stock
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Settings, Target
@@ -119,8 +119,8 @@ class ScenarioPlayer:
         drawn = self.scenario.settings_for(self.seed, sample, number)
         usual = drawn is self.scenario.settings
         conditions = self._usual if usual else self._conditions(drawn)
-        case = conditions.drawn(Streams(self.seed, sample, number), Stock(0, 0, 0))
-        return ScenarioSurge(case, self.target, self.engine)
+        situation = conditions.drawn(Streams(self.seed, sample, number), Stock(0, 0, 0))
+        return ScenarioSurge(situation, self.target, self.engine)
 
     @cached_property
     def _usual(self) -> Conditions:
@@ -128,7 +128,7 @@ class ScenarioPlayer:
         return self._conditions(self.scenario.settings)
 
     def _conditions(self, settings: Settings) -> Conditions:
-        from surge_sim.equipment.case import Conditions
+        from surge_sim.equipment.situation import Conditions
 
         return Conditions.of(settings.model_copy(update={**self.sections, "target": self.target}))
 
@@ -138,20 +138,20 @@ class ScenarioSurge:
     """One drawn surge of a scenario."""
 
     #: with any stock
-    case: Case
+    situation: Situation
     target: Target
     engine: str
 
     @cached_property
     def _ample_s(self) -> Row:
         """When each entry has its first kit with ample stock."""
-        return in_hand_with_ample_stock(self.case, self.engine)  # type: ignore[arg-type]
+        return in_hand_with_ample_stock(self.situation, self.engine)  # type: ignore[arg-type]
 
     def _judged(self, stock: Stock) -> RunLog:
         """Play to the end, as the target judges it."""
         from surge_sim.engine.play import play
 
-        played = self.case._replace(stock=stock)
+        played = self.situation._replace(stock=stock)
         log = play(*played, engine=self.engine)  # type: ignore[arg-type]
         if self.target.late_by == "wait":
             return log
@@ -159,7 +159,7 @@ class ScenarioSurge:
 
     def kept(self, stock: Stock) -> bool:
         """Return whether the stock keeps the target."""
-        limit = late_allowed(self.case.demand.entries, self.target.service_level)
+        limit = late_allowed(self.situation.demand.entries, self.target.service_level)
         return kept(self._score(stock, limit), self.target)
 
     def missed(self, stock: Stock) -> float:
@@ -168,15 +168,15 @@ class ScenarioSurge:
 
     def row(self, stock: Stock) -> Row:
         """Play to the end and count."""
-        return row_of(self._judged(stock), self.case.demand, self.target)
+        return row_of(self._judged(stock), self.situation.demand, self.target)
 
     def _score(self, stock: Stock, late_limit: int | None) -> Score:
         from surge_sim.engine.play import score
 
         if self.target.late_by == "delay":
             # what the engine counts while it plays are waits
-            return score_of(self._judged(stock), self.case.demand.urgent, self.target)
-        played = self.case._replace(stock=stock)
+            return score_of(self._judged(stock), self.situation.demand.urgent, self.target)
+        played = self.situation._replace(stock=stock)
         return score(*played, late_limit=late_limit, engine=self.engine)  # type: ignore[arg-type]
 
 

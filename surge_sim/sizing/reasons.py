@@ -132,7 +132,7 @@ _WORLDS: dict[str, tuple[Callable[[Settings], object], Callable[[Settings], dict
 
 
 def unreachable(
-    player: Player, space: SearchRegion, passes: int, surges: int, limits: SearchLimits, work: Work
+    player: Player, region: SearchRegion, passes: int, surges: int, limits: SearchLimits, work: Work
 ) -> OutOfReach:
     """Say that no stock within the limits meets the target, what is missed, and the cause.
 
@@ -140,7 +140,7 @@ def unreachable(
     ----------
     player : Player
         Plays the surges; worlds without a cause are tried for a scenario's own player only.
-    space : SearchRegion
+    region : SearchRegion
         What may be bought.
     passes, surges : int
         In how many surges plenty kept the target, of how many.
@@ -149,7 +149,7 @@ def unreachable(
     work : Work
         Shares surges out.
     """
-    ample, alike = space.ample, isinstance(player, ScenarioPlayer) and player.alike
+    ample, alike = region.ample, isinstance(player, ScenarioPlayer) and player.alike
     share, tried = player.target.share_of_surges, 1 if alike else min(_TRIED, surges)
     words = stock_words(ample)
     lines = ["No stock within the limits meets the target."]
@@ -176,7 +176,7 @@ def unreachable(
     counts: Counter[str] = Counter()
     found = [
         f"{words} ({counts['met']} of {tried})"
-        for words, world, stock in _trials(player, space, limits)
+        for words, world, stock in _trials(player, region, limits)
         if met(world, stock)
     ]
     if found:
@@ -199,17 +199,17 @@ class _Kept:
 
 
 def _trials(
-    player: Player, space: SearchRegion, limits: SearchLimits
+    player: Player, region: SearchRegion, limits: SearchLimits
 ) -> Iterator[tuple[str, Player, Stock]]:
     """Yield what may be the cause, in words, with the world and the stock to be tried."""
-    ample, names = space.ample, [axis.item.name for axis in space.axes]
+    ample, names = region.ample, [axis.item.name for axis in region.axes]
     for name in ("kits", "batteries", "bays"):
         if name not in names:
             number = max(ITEMS[name].limit(limits), ITEMS[name].of(ample))
             words = f"with {count_words(name, number)} (name them with --only, or leave it out)"
             yield words, player, ITEMS[name].put(ample, number)
     wide = ample
-    for axis in space.axes:
+    for axis in region.axes:
         wide = axis.item.put(wide, 4 * max(axis.high, axis.lot))
     yield "with four times as much: widen `limits` in the scenario", player, wide
     if isinstance(player, ScenarioPlayer):
@@ -221,7 +221,7 @@ def _trials(
 
 
 def none_confirmed(
-    entries: Sequence[Entry], share: float, confidence: float, space: SearchRegion
+    entries: Sequence[Entry], share: float, confidence: float, region: SearchRegion
 ) -> OutOfReach:
     """Say that no candidate was confirmed, and whether limits or surges were too few."""
     lines = ["No stock could be confirmed."]
@@ -232,7 +232,7 @@ def none_confirmed(
         f"{100 * confidence:g} % confidence."
     )
     at_limit = [
-        axis.item.name for axis in space.axes if axis.item.of(top.stock) > axis.high - axis.lot
+        axis.item.name for axis in region.axes if axis.item.of(top.stock) > axis.high - axis.lot
     ]
     if at_limit:
         fields = listed([f"limits.{name}" for name in at_limit])

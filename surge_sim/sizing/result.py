@@ -39,7 +39,7 @@ class SizeResult:
     #: surges that chose, and most that may confirm
     choose: int
     surges: int
-    space: SearchRegion
+    region: SearchRegion
     #: candidates in the order of their tests, and what they were fixed as
     chain: tuple[Stock, ...]
     digest: str
@@ -81,17 +81,17 @@ class SizeResult:
     @property
     def owned(self) -> Stock:
         """The stock in hand: the floor of the search."""
-        return self.space.owned
+        return self.region.owned
 
     @property
     def prices(self) -> Prices:
         """What things cost."""
-        return self.space.prices
+        return self.region.prices
 
     @property
     def cost(self) -> float:
         """Price of the answer: paid once and for one surge."""
-        return self.space.money(self.recommended)
+        return self.region.money(self.recommended)
 
     @property
     def best(self) -> Entry:
@@ -140,7 +140,7 @@ class SizeResult:
         """One row per stock that was played on fresh surges, in the order of money."""
         places = {stock: place for place, stock in enumerate(self.chain, 1)}
         rows = []
-        for entry in sorted(self.ledger.entries, key=lambda one: self.space.order(one.stock)):
+        for entry in sorted(self.ledger.entries, key=lambda one: self.region.order(one.stock)):
             place = places.get(entry.stock)
             rows.append(
                 {
@@ -198,7 +198,7 @@ class SizeResult:
 
     def _money_columns(self, stock: Stock) -> dict[str, float]:
         return {
-            "cost": self.space.money(stock),
+            "cost": self.region.money(stock),
             "purchase": purchase(self.owned, stock, self.prices),
             "paid_per_surge": per_surge(self.owned, stock, self.prices),
         }

@@ -100,16 +100,16 @@ def search_region(
     return SearchRegion(owned, tuple(found), prices)
 
 
-def find_rich(sample: SampleA, space: SearchRegion, guess: dict[str, int]) -> Stock:
+def find_rich(sample: SampleA, region: SearchRegion, guess: dict[str, int]) -> Stock:
     """Return a stock that serves all surges: half as much more until it does."""
-    stock = space.owned
-    for axis in space.axes:
+    stock = region.owned
+    for axis in region.axes:
         gap = guess.get(axis.item.name, 0) - axis.low
         stock = axis.more(stock, max(math.ceil(gap / axis.lot), 1))
-    while stock != space.ample:
+    while stock != region.ample:
         if sample.passes(stock) == sample.surges:
             break
-        for axis in space.axes:
+        for axis in region.axes:
             stock = axis.more(stock, max(math.ceil(axis.item.of(stock) / (2 * axis.lot)), 2))
     return stock
 
@@ -119,15 +119,15 @@ class MinimumPassingTask:
     """Find how many lots of each item one surge needs with plenty of the others; picklable."""
 
     player: Player
-    space: SearchRegion
+    region: SearchRegion
     rich: Stock
 
     def __call__(self, number: int) -> tuple[int, ...]:
         """Return lots by axis, beyond what is owned."""
         surge = self.player.surge(Sample.CHOOSE, number)
         found = []
-        for axis in self.space.axes:
-            low, high = 0, axis.lots(self.space.owned, self.rich)
+        for axis in self.region.axes:
+            low, high = 0, axis.lots(self.region.owned, self.rich)
             bare = axis.item.put(self.rich, axis.low)
             # what is owned is enough of most items, which one play tells
             middle = 0
@@ -141,9 +141,9 @@ class MinimumPassingTask:
         return tuple(found)
 
 
-def lots_between(space: SearchRegion, less: Stock, more: Stock) -> list[Stock]:
+def lots_between(region: SearchRegion, less: Stock, more: Stock) -> list[Stock]:
     """Return the stocks from one to another, one lot at a time, all items at an even pace."""
-    lots = {axis: axis.lots(less, more) for axis in space.axes}
+    lots = {axis: axis.lots(less, more) for axis in region.axes}
     steps = sorted(
         ((lot + 0.5) / count, place, axis)
         for place, (axis, count) in enumerate(lots.items())
@@ -156,46 +156,46 @@ def lots_between(space: SearchRegion, less: Stock, more: Stock) -> list[Stock]:
     return found
 
 
-def rising(space: SearchRegion, stock: Stock) -> tuple[list[Stock], int]:
+def rising(region: SearchRegion, stock: Stock) -> tuple[list[Stock], int]:
     """Return stocks from what is owned through one to plenty, and its place among them.
 
     Each has a lot more than the one before, up to twice what is added for the one.
     """
     twice = stock
-    for axis in space.axes:
-        twice = axis.more(twice, axis.lots(space.owned, stock))
-    less = [space.owned, *lots_between(space, space.owned, stock)]
-    return [*less, *lots_between(space, stock, twice), space.ample], len(less) - 1
+    for axis in region.axes:
+        twice = axis.more(twice, axis.lots(region.owned, stock))
+    less = [region.owned, *lots_between(region, region.owned, stock)]
+    return [*less, *lots_between(region, stock, twice), region.ample], len(less) - 1
 
 
-def aim_of(sample: SampleA, space: SearchRegion, share: float) -> float:
+def aim_of(sample: SampleA, region: SearchRegion, share: float) -> float:
     """Return the share of sample A to look for: above the share, as far as there is a stock."""
-    return min(share + _AIM * (1.0 - share), max(sample.share(space.ample), share))
+    return min(share + _AIM * (1.0 - share), max(sample.share(region.ample), share))
 
 
-def from_minimum_passing(sample: SampleA, space: SearchRegion, rich: Stock, share: float) -> Stock:
+def from_minimum_passing(sample: SampleA, region: SearchRegion, rich: Stock, share: float) -> Stock:
     """Return a stock with so much of each item as a share of the surges need by itself."""
-    task = MinimumPassingTask(sample.player, space, rich)
+    task = MinimumPassingTask(sample.player, region, rich)
     needs = np.array(sample.work(task, range(sample.surges), "what surges need"))
-    stock = space.owned
-    for axis, lots in zip(space.axes, np.sort(needs, axis=0).T, strict=True):
+    stock = region.owned
+    for axis, lots in zip(region.axes, np.sort(needs, axis=0).T, strict=True):
         stock = axis.more(stock, int(lots[min(math.ceil(share * len(lots)), len(lots)) - 1]))
     return stock
 
 
-def find_cheap(sample: SampleA, space: SearchRegion, stock: Stock, share: float) -> Stock:
+def find_cheap(sample: SampleA, region: SearchRegion, stock: Stock, share: float) -> Stock:
     """Return a cheap stock that serves a share of sample A: an estimate that flatters.
 
     From a stock on, what gains most for its price is added until it serves the share.
     """
-    while stock != space.ample and not sample.serving([stock], share):
-        stock = next_step(sample, space, stock, space.ample)
-    return _improved(sample, space, stock, share)
+    while stock != region.ample and not sample.serving([stock], share):
+        stock = next_step(sample, region, stock, region.ample)
+    return _improved(sample, region, stock, share)
 
 
 def next_step(
     sample: SampleA,
-    space: SearchRegion,
+    region: SearchRegion,
     stock: Stock,
     most: Stock,
     lots: Callable[[Axis], int] = lambda axis: 1,
@@ -214,7 +214,7 @@ def next_step(
         Surges that rank; all of the sample by default.
     """  # noqa: D205
     surges = min(ranked or sample.surges, sample.surges)
-    axes = [axis for axis in space.axes if axis.lots(stock, most) > 0]
+    axes = [axis for axis in region.axes if axis.lots(stock, most) > 0]
     steps = [axis.more(stock, min(lots(axis), axis.lots(stock, most))) for axis in axes]
     pairs = [
         other.more(step, 1)
@@ -226,7 +226,7 @@ def next_step(
     def gains(tried: Sequence[Stock]) -> list[float]:
         found = sample.missed(tried, surges, amount=True)
         return [
-            float((base - row).sum()) / max(_price(space, stock, step), 1e-12)
+            float((base - row).sum()) / max(_price(region, stock, step), 1e-12)
             for step, row in zip(tried, found, strict=True)
         ]
 
@@ -240,43 +240,43 @@ def next_step(
     return stock
 
 
-def _price(space: SearchRegion, less: Stock, more: Stock) -> float:
-    return sum(axis.price * axis.lots(less, more) for axis in space.axes)
+def _price(region: SearchRegion, less: Stock, more: Stock) -> float:
+    return sum(axis.price * axis.lots(less, more) for axis in region.axes)
 
 
-def _improved(sample: SampleA, space: SearchRegion, stock: Stock, share: float) -> Stock:
+def _improved(sample: SampleA, region: SearchRegion, stock: Stock, share: float) -> Stock:
     """Leave lots out, and give dear ones for cheap ones, as long as the share is served."""
     while True:
-        less = [axis.more(stock, -1) for axis in space.axes if axis.lots(space.owned, stock) > 0]
+        less = [axis.more(stock, -1) for axis in region.axes if axis.lots(region.owned, stock) > 0]
         better = sample.serving(less, share)
         if not better:
             swaps = [
-                swap for swap in _swaps(space, stock) if space.order(swap) < space.order(stock)
+                swap for swap in _swaps(region, stock) if region.order(swap) < region.order(stock)
             ]
             better = sample.serving(swaps, share)
         if not better:
             return stock
-        stock = min(better, key=space.order)
+        stock = min(better, key=region.order)
 
 
-def _swaps(space: SearchRegion, stock: Stock) -> list[Stock]:
+def _swaps(region: SearchRegion, stock: Stock) -> list[Stock]:
     """Return stocks with lots of one item for lots of another, a little cheaper than before.
 
     Parts are not swapped: what a hood does, no kit and no battery does.
     """
     found = []
-    axes = [axis for axis in space.axes if axis.item.name not in PARTS]
+    axes = [axis for axis in region.axes if axis.item.name not in PARTS]
     for more, less in permutations(axes, 2):
         ratio = more.price / less.price
         for lots, given in ((1, math.floor(ratio) + 1), (math.ceil(1 / ratio) - 1, 1)):
             swapped = more.more(stock, lots)
-            if lots > 0 and given <= less.lots(space.owned, stock) and swapped != stock:
+            if lots > 0 and given <= less.lots(region.owned, stock) and swapped != stock:
                 found.append(less.more(swapped, -given))
     return found
 
 
 def make_chain(
-    sample: SampleA, space: SearchRegion, cheap: Stock, share: float
+    sample: SampleA, region: SearchRegion, cheap: Stock, share: float
 ) -> tuple[Stock, ...]:
     """Return the candidates in the order of their tests: each costs less than the one before.
 
@@ -284,32 +284,34 @@ def make_chain(
     goes down lot by lot, always to the stock next to the last one that sample A serves best, as
     far as one that serves less of it than the share.
     """
-    safe, ample = cheap, space.ample
+    safe, ample = cheap, region.ample
     while safe != ample and sample.share(safe) < share + _SAFE * (1.0 - share):
-        safe = next_step(sample, space, safe, ample)
+        safe = next_step(sample, region, safe, ample)
     top = safe
     while top != ample and sample.passes(top) < sample.surges:
-        top = next_step(sample, space, top, ample)
-    for axis in space.axes:
-        if axis.lots(space.owned, top) > 0:
+        top = next_step(sample, region, top, ample)
+    for axis in region.axes:
+        if axis.lots(region.owned, top) > 0:
             top = axis.more(top, max(math.ceil(_OVER * axis.item.of(top) / axis.lot), 1))
     chain = [top]
     # each half as far from the stock with little to spare as the one before
     for place in range(1, _BETWEEN + 1):
         stock = safe
-        for axis in space.axes:
+        for axis in region.axes:
             stock = axis.more(stock, axis.lots(safe, top) // 2**place)
         chain.append(stock)
     chain = list(dict.fromkeys([*chain, safe]))
     while sample.share(chain[-1]) > share - _BELOW * (1.0 - share):
         stock = chain[-1]
-        cheaper = [one for one in _next_to(space, stock) if space.money(one) < space.money(stock)]
+        cheaper = [
+            one for one in _next_to(region, stock) if region.money(one) < region.money(stock)
+        ]
         if not cheaper:
             break
         best = sample.least_missed(cheaper)
         # a swap has to be better than what leaves something out
         best = [one for one in best if within(one, stock)] or best
-        chain.append(max(best, key=space.order))
+        chain.append(max(best, key=region.order))
     # a cheaper one that sample A serves better takes the place of a dearer one
     kept: list[Stock] = []
     for stock in reversed(chain):
@@ -318,22 +320,22 @@ def make_chain(
     return tuple(reversed(kept))
 
 
-def _next_to(space: SearchRegion, stock: Stock) -> list[Stock]:
+def _next_to(region: SearchRegion, stock: Stock) -> list[Stock]:
     """Return stocks with a lot less, or with lots of one item for lots of another."""
-    fewer = [axis.more(stock, -1) for axis in space.axes if axis.lots(space.owned, stock) > 0]
-    return [*fewer, *_swaps(space, stock)]
+    fewer = [axis.more(stock, -1) for axis in region.axes if axis.lots(region.owned, stock) > 0]
+    return [*fewer, *_swaps(region, stock)]
 
 
-def buying(sample: SampleA, space: SearchRegion, goal: Stock) -> list[Stock]:
+def buying(sample: SampleA, region: SearchRegion, goal: Stock) -> list[Stock]:
     """Return the stocks from what is owned to a goal: each next lot gains most for its price.
 
     Far from the goal several lots are bought at once.
     """
-    stocks = [space.owned]
+    stocks = [region.owned]
     while stocks[-1] != goal:
         stock = stocks[-1]
         step = next_step(
-            sample, space, stock, goal,
+            sample, region, stock, goal,
             lambda axis: max(axis.lots(stock, goal) // 4, 1),  # noqa: B023
             _RANKED,
         )  # fmt: skip
@@ -341,36 +343,36 @@ def buying(sample: SampleA, space: SearchRegion, goal: Stock) -> list[Stock]:
     return stocks
 
 
-def best_for(sample: SampleA, space: SearchRegion, amount: float) -> Stock:
+def best_for(sample: SampleA, region: SearchRegion, amount: float) -> Stock:
     """Return the stock that serves sample A best for so much money: steps, then swaps."""
 
     def better(stock: Stock, tried: Sequence[Stock]) -> list[tuple[float, Stock]]:
         """Return by how much those that can be paid miss the target less."""
-        paid = [one for one in dict.fromkeys(tried) if space.money(one) <= amount + 1e-9]
+        paid = [one for one in dict.fromkeys(tried) if region.money(one) <= amount + 1e-9]
         base, *rows = sample.missed([stock, *paid], sample.surges, amount=True)
         gains = [float(base.sum() - row.sum()) for row in rows]
         return [(gain, one) for gain, one in zip(gains, paid, strict=True) if gain > 1e-9]
 
-    stock = space.owned
+    stock = region.owned
     while True:
-        steps = [axis.more(stock) for axis in space.axes]
-        pairs = [b.more(a.more(stock)) for a, b in combinations(space.axes, 2)]
+        steps = [axis.more(stock) for axis in region.axes]
+        pairs = [b.more(a.more(stock)) for a, b in combinations(region.axes, 2)]
         found = better(stock, steps) or better(stock, pairs)
         if found:
-            stock = max(found, key=lambda one: one[0] / _price(space, stock, one[1]))[1]
+            stock = max(found, key=lambda one: one[0] / _price(region, stock, one[1]))[1]
             continue
-        found = better(stock, _exchanges(space, stock))
+        found = better(stock, _exchanges(region, stock))
         if not found:
             return stock
         stock = max(found, key=lambda one: one[0])[1]
 
 
-def _exchanges(space: SearchRegion, stock: Stock) -> list[Stock]:
+def _exchanges(region: SearchRegion, stock: Stock) -> list[Stock]:
     """Return stocks with a lot of one item for so many of another as cost the same or less."""
     found = []
-    for more, less in permutations(space.axes, 2):
+    for more, less in permutations(region.axes, 2):
         ratio = more.price / less.price
         for lots, given in ((1, math.ceil(ratio - 1e-9)), (math.floor(1 / ratio + 1e-9), 1)):
-            if lots > 0 and given <= less.lots(space.owned, stock):
+            if lots > 0 and given <= less.lots(region.owned, stock):
                 found.append(more.more(less.more(stock, -given), lots))
     return found

@@ -57,11 +57,11 @@ _FIRST = 20
 
 
 @dataclass(frozen=True)
-class Case:
+class Sizing:
     """What is to be sized, for any player."""
 
     player: Player
-    space: SearchRegion
+    region: SearchRegion
     limits: SearchLimits
     confidence: float = 0.95
     choose: int = 200
@@ -75,7 +75,7 @@ class Case:
 
 @dataclass(frozen=True)
 class Found:
-    """What a case came to."""
+    """What a sizing came to."""
 
     #: candidates in the order of their tests
     chain: tuple[Stock, ...]
@@ -177,10 +177,10 @@ def size(
     owned = asked.stock
     for name in names if new else ():
         owned = ITEMS[name].put(owned, 0)
-    space = search_region(owned, names, priced, settings.limits)
+    region = search_region(owned, names, priced, settings.limits)
     plays = (1, 1) if alike else (choose, surges)
     guess = _average_rates(scenario)
-    case = Case(player, space, settings.limits, asked.confidence, *plays, spend, guess, alike)
+    sizing = Sizing(player, region, settings.limits, asked.confidence, *plays, spend, guess, alike)
     with workers(1 if alike else processes, cluster) as place:
 
         def over(task: Callable[[int], Any], numbers: Sequence[int]) -> Iterable[Any]:
@@ -189,8 +189,8 @@ def size(
         if engine == "compiled":
             compile_engine()
         work = Work(over, watch)
-        found = size_case(case, work)
-        bounds = least_cost(found.sample, found.ledger, space, found.recommended)
+        found = find_stock(sizing, work)
+        bounds = least_cost(found.sample, found.ledger, region, found.recommended)
         central = _central(player, found, work) if scenario.has_ranges and not alike else None
         return SizeResult(
             name=scenario.name,
@@ -200,7 +200,7 @@ def size(
             confidence=asked.confidence,
             choose=plays[0],
             surges=plays[1],
-            space=space,
+            region=region,
             chain=found.chain,
             digest=found.digest,
             way=found.way,
@@ -225,12 +225,12 @@ def size(
         )
 
 
-def size_case(case: Case, work: Work) -> Found:
+def find_stock(sizing: Sizing, work: Work) -> Found:
     """Choose a chain of candidates on sample A, fix it, and test it on sample B.
 
     Parameters
     ----------
-    case : Case
+    sizing : Sizing
         What is sized.
     work : Work
         Shares surges out; the result does not depend on it.
@@ -240,83 +240,83 @@ def size_case(case: Case, work: Work) -> Found:
     OutOfReach
         No stock within the limits meets the target, or none could be confirmed.
     """
-    player, space = case.player, case.space
-    share, alpha = player.target.share_of_surges, 1.0 - case.confidence
-    ledger = Ledger(player, share, alpha, case.surges, work, case.alike)
-    sample = SampleA(player, min(_FIRST, case.choose), work)
-    cheap = _first_look(case, sample)
-    sample.grow(case.choose)
+    player, region = sizing.player, sizing.region
+    share, alpha = player.target.share_of_surges, 1.0 - sizing.confidence
+    ledger = Ledger(player, share, alpha, sizing.surges, work, sizing.alike)
+    sample = SampleA(player, min(_FIRST, sizing.choose), work)
+    cheap = _first_look(sizing, sample)
+    sample.grow(sizing.choose)
     if cheap is None:
-        passes = sample.passes(space.ample)
-        most = float(passes) if case.alike else upper_limit(passes, case.choose, _UNREACHABLE)
+        passes = sample.passes(region.ample)
+        most = float(passes) if sizing.alike else upper_limit(passes, sizing.choose, _UNREACHABLE)
         if most < share:
-            error = unreachable(player, space, passes, case.choose, case.limits, work)
-            raise _with_spend(error, case, sample, ledger)
-    sample.find_poorest(*rising(space, cheap or space.ample))
-    aim = aim_of(sample, space, share)
-    cheap = find_cheap(sample, space, cheap or space.ample, aim)
-    chain = make_chain(sample, space, cheap, share)
+            error = unreachable(player, region, passes, sizing.choose, sizing.limits, work)
+            raise _with_spend(error, sizing, sample, ledger)
+    sample.find_poorest(*rising(region, cheap or region.ample))
+    aim = aim_of(sample, region, share)
+    cheap = find_cheap(sample, region, cheap or region.ample, aim)
+    chain = make_chain(sample, region, cheap, share)
     said = json.dumps([[stock_columns(one) for one in chain], share, alpha], sort_keys=True)
     digest = hashlib.sha256(said.encode()).hexdigest()
     ledger.walk(chain)
     best = ledger.recommended
     if best is None:
         entries = [ledger.entry(chain[0])]
-        error = none_confirmed(entries, share, case.confidence, space)
-        raise _with_spend(error, case, sample, ledger)
+        error = none_confirmed(entries, share, sizing.confidence, region)
+        raise _with_spend(error, sizing, sample, ledger)
     entry = ledger.entry(best)
-    _tell(work, space, best, entry.passes, entry.surges, confirmed=True)
-    way = buying(sample, space, best)
+    _tell(work, region, best, entry.passes, entry.surges, confirmed=True)
+    way = buying(sample, region, best)
     # dearer candidates, as far as each has at least as much of everything as the one before
     for stock in reversed(chain[: chain.index(best)]):
         if within(way[-1], stock):
             way.append(stock)
     ledger.play_whole(thinned(way, best, MOST_STAGES), "stage")
     spent = None
-    if case.spend is not None:
-        spent = _spent(case, sample, chain, best)
+    if sizing.spend is not None:
+        spent = _spent(sizing, sample, chain, best)
         ledger.play_whole([spent], "for so much money")
     return Found(chain, digest, sample, ledger, best, tuple(way), spent)
 
 
-def _first_look(case: Case, sample: SampleA) -> Stock | None:
+def _first_look(sizing: Sizing, sample: SampleA) -> Stock | None:
     """Tell an estimate from a few surges, long before the answer; None if they have none."""
-    space, share = case.space, case.player.target.share_of_surges
-    rich = find_rich(sample, space, case.guess)
+    region, share = sizing.region, sizing.player.target.share_of_surges
+    rich = find_rich(sample, region, sizing.guess)
     if sample.share(rich) < share:
         return None
-    cheap = find_cheap(sample, space, from_minimum_passing(sample, space, rich, share), share)
-    _tell(sample.work, space, cheap, sample.passes(cheap), sample.surges, confirmed=False)
+    cheap = find_cheap(sample, region, from_minimum_passing(sample, region, rich, share), share)
+    _tell(sample.work, region, cheap, sample.passes(cheap), sample.surges, confirmed=False)
     return cheap
 
 
 def _tell(
-    work: Work, space: SearchRegion, stock: Stock, passes: int, surges: int, confirmed: bool
+    work: Work, region: SearchRegion, stock: Stock, passes: int, surges: int, confirmed: bool
 ) -> None:
-    money = space.money(stock)
-    work.watch.best(SoFar(space.owned, stock, money, passes, surges, confirmed))
+    money = region.money(stock)
+    work.watch.best(SoFar(region.owned, stock, money, passes, surges, confirmed))
 
 
-def _spent(case: Case, sample: SampleA, chain: Sequence[Stock], best: Stock) -> Stock:
+def _spent(sizing: Sizing, sample: SampleA, chain: Sequence[Stock], best: Stock) -> Stock:
     """Return the best use of the money; once it buys the answer, the next stages of the chain."""
-    assert case.spend is not None
+    assert sizing.spend is not None
     # those that are dearer than the answer are confirmed, too
     for stock in chain[: chain.index(best) + 1]:
-        if case.space.money(stock) <= case.spend + 1e-9:
+        if sizing.region.money(stock) <= sizing.spend + 1e-9:
             return stock
-    return best_for(sample, case.space, case.spend)
+    return best_for(sample, sizing.region, sizing.spend)
 
 
-def _with_spend(error: OutOfReach, case: Case, sample: SampleA, ledger: Ledger) -> OutOfReach:
+def _with_spend(error: OutOfReach, sizing: Sizing, sample: SampleA, ledger: Ledger) -> OutOfReach:
     """Say what the money does all the same, though the target is out of reach."""
-    if case.spend is None:
+    if sizing.spend is None:
         return error
-    stock = best_for(sample, case.space, case.spend)
+    stock = best_for(sample, sizing.region, sizing.spend)
     ledger.play_whole([stock], "for so much money")
     entry = ledger.entry(stock)
     words = (
-        f"The best use of {case.spend:,.10g} found is {stock_words(stock)} "
-        f"({case.space.money(stock):,.10g}): the target is then met in {entry.passes} of "
+        f"The best use of {sizing.spend:,.10g} found is {stock_words(stock)} "
+        f"({sizing.region.money(stock):,.10g}): the target is then met in {entry.passes} of "
         f"{entry.surges} simulated surges."
     )
     return OutOfReach(f"{error}\n{words}")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.demand.replay import replay_of, used_ranges
 from surge_sim.equipment.average_load import all_warnings, waits_without_end
-from surge_sim.equipment.case import Case, Conditions
+from surge_sim.equipment.situation import Conditions, Situation
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import whole_number
 from surge_sim.plain import csv_text
@@ -52,19 +52,21 @@ class PlayAndSummarise:
         """Draw a surge, play it and summarise it."""
         from surge_sim.engine.play import play
 
-        case = self.case(surge)
-        log = play(*case, engine=self.engine)
-        delay_s = delays(case, log, self.engine)
+        situation = self.situation(surge)
+        log = play(*situation, engine=self.engine)
+        delay_s = delays(situation, log, self.engine)
         if self._layout.target.late_by == "delay":
             log = replace(log, delay_s=delay_s)
-        summary = summarise(case.demand, log, self._layout, delay_s)
+        summary = summarise(situation.demand, log, self._layout, delay_s)
         if not self.with_entries:
             return Part(summary, "")
         from surge_sim.statistics.rows import entry_table
 
-        return Part(summary, csv_text(entry_table(case.demand, log, delay_s), header=surge == 0))
+        return Part(
+            summary, csv_text(entry_table(situation.demand, log, delay_s), header=surge == 0)
+        )
 
-    def case(self, surge: int) -> Case:
+    def situation(self, surge: int) -> Situation:
         """Draw all that the play of a surge needs."""
         settings = self.scenario.settings_for(self.seed, Sample.RUN, surge)
         usual = settings is self.scenario.settings

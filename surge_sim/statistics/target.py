@@ -21,7 +21,7 @@ from surge_sim.equipment.stock import Stock
 if TYPE_CHECKING:
     from surge_sim.engine.log import IntArray, RunLog
     from surge_sim.engine.play import Engine
-    from surge_sim.equipment.case import Case
+    from surge_sim.equipment.situation import Situation
     from surge_sim.scenario.schema import Target
 
 #: parts of a target, in the order in which they are named
@@ -106,7 +106,7 @@ def _ample(things: int) -> Stock:
     return Stock(**counts | {"batteries": 2 * things, "extra_cleaners": 0})
 
 
-def in_hand_with_ample_stock(case: Case, engine: Engine) -> IntArray:
+def in_hand_with_ample_stock(situation: Situation, engine: Engine) -> IntArray:
     """Return when each entry has its first kit with ample stock [s], shape (entries,).
 
     -1 where it has none even then. Spare parts are as plentiful; cleaners and rules are those of
@@ -114,9 +114,9 @@ def in_hand_with_ample_stock(case: Case, engine: Engine) -> IntArray:
     """
     from surge_sim.engine.play import play
 
-    entries, things, before_s = case.demand.entries, _FIRST, -1
+    entries, things, before_s = situation.demand.entries, _FIRST, -1
     while True:
-        log = play(*case._replace(stock=_ample(things)), engine=engine)
+        log = play(*situation._replace(stock=_ample(things)), engine=engine)
         waited_s = int(log.waited_s.sum())
         # weak batteries, or a stock of parts that is never filled up, keep some waiting for ever
         helped = before_s < 0 or waited_s < before_s
@@ -126,13 +126,13 @@ def in_hand_with_ample_stock(case: Case, engine: Engine) -> IntArray:
 
 
 def delays(
-    case: Case, log: RunLog, engine: Engine = "compiled", ample_s: IntArray | None = None
+    situation: Situation, log: RunLog, engine: Engine = "compiled", ample_s: IntArray | None = None
 ) -> IntArray:
     """Return how much later each request is served than with ample stock [s], shape (requests,).
 
     Parameters
     ----------
-    case : Case
+    situation : Situation
         What was played.
     log : RunLog
         How it was played.
@@ -149,8 +149,8 @@ def delays(
         wearers a request begins when it is due, and nothing is hidden.
     """
     delay_s = log.wait_s.copy()
-    if (case.demand.wearer >= 0).any():
-        ample_s = in_hand_with_ample_stock(case, engine) if ample_s is None else ample_s
+    if (situation.demand.wearer >= 0).any():
+        ample_s = in_hand_with_ample_stock(situation, engine) if ample_s is None else ample_s
         first_s = log.in_hand_s[: len(ample_s)]
         both = (first_s >= 0) & (ample_s >= 0)
         later_s = np.where(both, first_s - ample_s, 0)
@@ -160,7 +160,7 @@ def delays(
 
 
 def as_judged(
-    case: Case,
+    situation: Situation,
     log: RunLog,
     target: Target,
     engine: Engine = "compiled",
@@ -169,4 +169,4 @@ def as_judged(
     """Return a play with its delays, if the target judges by them; arguments as in `delays`."""
     if target.late_by == "wait":
         return log
-    return replace(log, delay_s=delays(case, log, engine, ample_s))
+    return replace(log, delay_s=delays(situation, log, engine, ample_s))

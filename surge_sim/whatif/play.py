@@ -31,7 +31,7 @@ from surge_sim.whatif.setup import Setup, SetupsInSurge, SharedSetups
 if TYPE_CHECKING:
     from surge_sim.demand.table import Demand
     from surge_sim.engine.surges import Workers
-    from surge_sim.equipment.case import Case
+    from surge_sim.equipment.situation import Situation
     from surge_sim.equipment.stock import Stock
     from surge_sim.scenario.schema import Target
 
@@ -60,17 +60,17 @@ class PlaySurge:
         for one in self.alternatives:
             setup = setups.of(one)
             demand = self._demand(one, setup, setups, drawn)
-            case = setup.conditions.case(demand, one.in_hand)
+            situation = setup.conditions.situation(demand, one.in_hand)
             target = setup.conditions.settings.target
-            log = play(*case, engine=self.engine)  # type: ignore[arg-type]
-            judged = as_judged(case, log, target, self.engine)  # type: ignore[arg-type]
-            row = outcome(case.demand, judged, target)
+            log = play(*situation, engine=self.engine)  # type: ignore[arg-type]
+            judged = as_judged(situation, log, target, self.engine)  # type: ignore[arg-type]
+            row = outcome(situation.demand, judged, target)
             if one.ladder:
                 if one.in_hand == one.ladder[0] and not row["missed"][0]:
                     stage = 0
                 else:
                     # alternatives of one surge need about as much
-                    stage = first_stage_on_target(case, one.ladder, target, self.engine, stage)
+                    stage = first_stage_on_target(situation, one.ladder, target, self.engine, stage)
                 row["stage"] = stage
             rows.append(row)
         return np.concatenate(rows)
@@ -104,7 +104,7 @@ class PlaySurge:
 
 
 def first_stage_on_target(
-    case: Case, ladder: Sequence[Stock], target: Target, engine: str, guess: int = 0
+    situation: Situation, ladder: Sequence[Stock], target: Target, engine: str, guess: int = 0
 ) -> int:
     """Return which stock of a ladder is the first that keeps the target.
 
@@ -113,7 +113,7 @@ def first_stage_on_target(
 
     Parameters
     ----------
-    case : Case
+    situation : Situation
         One surge; its stock does not matter.
     ladder : sequence of Stock
         Each with more than the one before.
@@ -132,14 +132,14 @@ def first_stage_on_target(
     from surge_sim.engine.play import play, score
     from surge_sim.statistics.target import as_judged, kept, late_allowed, score_of
 
-    limit = late_allowed(case.demand.entries, target.service_level)
+    limit = late_allowed(situation.demand.entries, target.service_level)
 
     def keeps(stage: int) -> bool:
-        there = case._replace(stock=ladder[stage])
+        there = situation._replace(stock=ladder[stage])
         if target.late_by == "delay":
             # what the engine counts while it plays are waits
             log = as_judged(there, play(*there, engine=engine), target, engine)  # type: ignore[arg-type]
-            return kept(score_of(log, case.demand.urgent, target), target)
+            return kept(score_of(log, situation.demand.urgent, target), target)
         return kept(score(*there, late_limit=limit, engine=engine), target)  # type: ignore[arg-type]
 
     low, high = 0, len(ladder)

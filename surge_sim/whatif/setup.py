@@ -13,7 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from surge_sim.demand.plan import drawn_from
-from surge_sim.equipment.case import Conditions
+from surge_sim.equipment.situation import Conditions
 
 if TYPE_CHECKING:
     from surge_sim.scenario.ranges import Range

@@ -14,7 +14,7 @@ from surge_sim.demand import entries as drawn_entries
 from surge_sim.engine import play as draws_of_plays
 from surge_sim.engine.play import play, score
 from surge_sim.engine.surges import compile_engine
-from surge_sim.equipment.case import case_of
+from surge_sim.equipment.situation import situation_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario import checks
 from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
@@ -46,7 +46,7 @@ def drawing_and_playing(scenario: Scenario, name: str, repeats: int) -> Iterator
         drawing = playing = summing = entries = 0.0
         for surge in range(_IN_TURN):
             start = time.process_time()
-            case = task.case(surge)
+            case = task.situation(surge)
             drawn = time.process_time()
             log = play(*case)
             played = time.process_time()
@@ -79,7 +79,7 @@ def of_scenario(path: Path, repeats: int, rounds: int) -> Iterator[Row]:
     """
     scenario = load_scenario(path)
     stock = stock_in_hand(scenario.settings)
-    case = case_of(scenario, stock)
+    case = situation_of(scenario, stock)
     trace, wipe_s = case.demand, case.unit.drawn.wipe_s.tolist()
     entries, name = trace.entries, path.stem
 
@@ -186,7 +186,7 @@ def _drawn_and_played(ward: Scenario, times: int) -> tuple[float, float, float]:
     stock, trials = stock_in_hand(ward.settings), []
     for _ in range(min(max(times, 1), 10)):
         start = time.process_time()
-        case = case_of(ward, stock)
+        case = situation_of(ward, stock)
         middle = time.process_time()
         play(*case)
         trials.append((middle - start, time.process_time() - middle))

@@ -15,7 +15,7 @@ def test_the_bare_pool_waits_like_the_reference_engine_when_only_kits_are_short(
         cleaning={"by": "wearer", "wipe_down": "5 min", "drying_time": "5 min"},
     )
     trace = tiny_trace(plain, need=[0, 10, 20], room=20, wipe=[5])
-    case = trace.case(Stock(1, 9, 9))
+    case = trace.situation(Stock(1, 9, 9))
     waits = play_bare(trace, case.unit.rules, 1, [300] * 3)
     assert waits == [0, 21 * 60, 42 * 60]
     assert play(*case, engine="reference").wait_s.tolist() == waits

@@ -5,7 +5,7 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from surge_sim import case_of, stock_in_hand
+from surge_sim import situation_of, stock_in_hand
 from surge_sim.demand.replay import replay_of
 from surge_sim.units import DAY_S
 from tests.demand.ward import scenario
@@ -37,7 +37,7 @@ def logged(tmp_path):
 
 def all_draws(scenario, play):
     """Everything that one play has of its own: settings, columns of the needs, work."""
-    case = case_of(scenario, stock_in_hand(scenario.settings), seed=1, surge=play)
+    case = situation_of(scenario, stock_in_hand(scenario.settings), seed=1, surge=play)
     trace, settings = case.demand, scenario.settings_for(1, surge=play)
     # marks are drawn, but tell nothing as long as no share of entries is concerned, and no rule
     # asks for any of some batteries that differ

@@ -11,7 +11,7 @@ from surge_sim.drill.outcome import in_all
 from surge_sim.drill.tree import Tree
 from surge_sim.engine.log import RunLog
 from surge_sim.engine.play import play
-from surge_sim.equipment.case import case_of
+from surge_sim.equipment.situation import situation_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario.exercise import load_exercise
 from surge_sim.scenario.load import load_scenario
@@ -33,8 +33,10 @@ def test_each_way_is_what_a_scenario_with_the_same_timeline_plays(path):
     surge = Surges(exercise).surge(7)
     for choices in exercise.paths[:: len(exercise.paths) // 6]:
         scenario = scenario_with(exercise, choices)
-        theirs = case_of(scenario, stock_in_hand(scenario.settings), exercise.file.seed, surge=7)
-        ours = surge.case(choices)
+        theirs = situation_of(
+            scenario, stock_in_hand(scenario.settings), exercise.file.seed, surge=7
+        )
+        ours = surge.situation(choices)
         mine, other = play(*ours, events=True), play(*theirs, events=True)
         for name in RunLog.COLUMNS:
             assert_array_equal(getattr(mine, name), getattr(other, name), err_msg=name)
@@ -47,7 +49,7 @@ def test_what_came_of_a_way_is_what_run_counts(tmp_path):
         result = run(scenario_with(exercise, choices), surges=4, seed=1, processes=1)
         rows = result.summary.rows
         for number in range(4):
-            case = Surges(exercise).surge(number).case(choices)
+            case = Surges(exercise).surge(number).situation(choices)
             mine = in_all(case.demand, play(*case), exercise.scenario.settings.target)
             row, everybody = rows[number], 0  # the first group holds all entries
             assert mine.entries == row["entries"][everybody]
@@ -64,8 +66,10 @@ def test_an_exercise_without_moments_is_the_plain_surge(tmp_path):
     exercise = load_exercise(path)
     assert exercise.paths == ((),)
     scenario = load_scenario(tmp_path / "ward.yaml")
-    plain = play(*case_of(scenario, stock_in_hand(scenario.settings), seed=1, surge=3), events=True)
-    mine = play(*Surges(exercise).surge(3).case(()), events=True)
+    plain = play(
+        *situation_of(scenario, stock_in_hand(scenario.settings), seed=1, surge=3), events=True
+    )
+    mine = play(*Surges(exercise).surge(3).situation(()), events=True)
     assert_array_equal(mine.events, plain.events)
     assert_array_equal(mine.wait_s, plain.wait_s)
 
@@ -84,8 +88,8 @@ timeline:
     surge = Surges(exercise).surge(5)
     for choices in exercise.paths:
         scenario = scenario_with(exercise, choices)
-        theirs = case_of(scenario, stock_in_hand(scenario.settings), seed=1, surge=5)
-        mine, other = (play(*case, events=True) for case in (surge.case(choices), theirs))
+        theirs = situation_of(scenario, stock_in_hand(scenario.settings), seed=1, surge=5)
+        mine, other = (play(*case, events=True) for case in (surge.situation(choices), theirs))
         assert_array_equal(mine.events, other.events)
         assert_array_equal(mine.wait_s, other.wait_s)
 
@@ -101,7 +105,7 @@ def test_ways_share_entries_only_where_no_choice_changes_them(tmp_path):
         ("BUNDLE", wait),
     )
     surge = Surges(exercise).surge(3)
-    demands = {path: surge.case(path).demand for path in exercise.paths}
+    demands = {path: surge.situation(path).demand for path in exercise.paths}
     for (first, second), demand in demands.items():
         assert (demand.entries < surge.demand.entries) == (first == 0)
         assert demand is demands[first, (second + 1) % 3]
@@ -115,8 +119,8 @@ def test_ranges_are_drawn_for_each_surge_as_run_draws_them(tmp_path):
     assert len(drawn) > 2
     for number in (0, 4):
         theirs = scenario_with(exercise, (1, 1))
-        case = case_of(theirs, stock_in_hand(theirs.settings), seed=1, surge=number)
-        mine = surges.surge(number).case((1, 1))
+        case = situation_of(theirs, stock_in_hand(theirs.settings), seed=1, surge=number)
+        mine = surges.surge(number).situation((1, 1))
         assert_array_equal(play(*mine).wait_s, play(*case).wait_s)
 
 

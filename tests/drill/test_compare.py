@@ -86,7 +86,7 @@ def test_every_way_on_every_surge_is_played_as_it_is_alone(tmp_path, late_by):
     for place, number in enumerate(numbers):
         for path, choices in enumerate(exercise.paths):
             surge = Surges(exercise).surge(number)
-            case, target = surge.case(choices), surge.settings.target
+            case, target = surge.situation(choices), surge.settings.target
             alone = in_all(case.demand, as_judged(case, play(*case), target), target)
             if place == 0:
                 assert short.here[path].tolist() == full.here[path].tolist() == list(alone)

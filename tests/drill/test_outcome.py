@@ -12,7 +12,7 @@ def hand_made(**more):
     """One kit and an entry of 30 min at 0, 2, 4 and 40 min: waits 0, 28, 56 and 50 min."""
     made = settings()
     trace = tiny_trace(made, need=[0, 2, 4, 40], room=30, **more)
-    case = trace.case(Stock(kits=1, batteries=4, bays=1))
+    case = trace.situation(Stock(kits=1, batteries=4, bays=1))
     return case.demand, play(*case, events=True), made.target
 
 
@@ -86,7 +86,7 @@ def test_the_time_until_a_wearer_is_free_is_counted_apart_from_waiting():
     """Wearer 0 is due at 0 and 10 min, in the room for 30 min; nobody waits for one of two kits."""
     made = settings()
     trace = tiny_trace(made, need=[0, 10], room=30, wearer=[0, 0])
-    case = trace.case(Stock(kits=2, batteries=4, bays=1))
+    case = trace.situation(Stock(kits=2, batteries=4, bays=1))
     log = play(*case, events=True)
     free_s = int(log.end_s[0])
     found = told(case.demand, log, made.target, 0, 200)

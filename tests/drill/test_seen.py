@@ -24,7 +24,7 @@ def test_seconds_in_each_state_add_up_to_the_use_that_the_engine_keeps(tmp_path,
     are away in its use and are not seen.
     """
     exercise = loaded(tmp_path)
-    case = Surges(exercise).surge(3).case(choices)
+    case = Surges(exercise).surge(3).situation(choices)
     log = play(*case, events=True)
     everything = seen(case, log, range(1, 10 * HOUR_S + 1))
     names = dict(_USES) | {"at_door": Use.ENTRIES_WAITING}
@@ -43,7 +43,7 @@ def test_seconds_in_each_state_add_up_to_the_use_that_the_engine_keeps(tmp_path,
 def test_kits_and_batteries_are_never_lost(path):
     exercise = load_exercise(path)
     surge = Surges(exercise).surge(2)
-    case = surge.case(exercise.paths[0])
+    case = surge.situation(exercise.paths[0])
     log = play(*case, events=True)
     everything = seen(case, log, range(0, exercise.file.length, 600))
     batteries = sum(
@@ -56,7 +56,7 @@ def test_kits_and_batteries_are_never_lost(path):
 def test_parts_at_the_end_are_those_owned_and_delivered_less_those_used(tmp_path):
     """Four kits and 60 spare hoods; at the end no kit has one on: each is thrown away after use."""
     exercise = loaded(tmp_path)
-    case = Surges(exercise).surge(3).case((0, 0))
+    case = Surges(exercise).surge(3).situation((0, 0))
     log = play(*case, events=True)
     last = seen(case, log, [case.demand.closing_s])
     delivered = 60 * ((log.events[:, 1] == Kind.DELIVERED) & (log.events[:, 5] == 0)).sum()
@@ -73,7 +73,7 @@ def test_no_hood_is_seen_whenever_the_first_in_line_lacks_one(tmp_path, choices)
         "spare: 8, reorder_point: 2, order_quantity: 9",
     )
     exercise = load_exercise(small(tmp_path, scenario=few))
-    case = Surges(exercise).surge(3).case(choices)
+    case = Surges(exercise).surge(3).situation(choices)
     log = play(*case, events=True)
     told = log.events[log.events[:, 1] == Kind.FIRST_IN_LINE]
     hoods = seen(case, log, told[:, 0] + 1).hoods
@@ -89,7 +89,7 @@ def test_the_line_by_hand():
     done at 60.
     """
     trace = tiny_trace(settings(), need=[0, 10, 20], room=30)
-    case = trace.case(Stock(kits=1, batteries=3, bays=1))
+    case = trace.situation(Stock(kits=1, batteries=3, bays=1))
     log = play(*case, events=True)
     minutes = [5, 10, 15, 25, 30, 31, 60, 61]
     found = seen(case, log, [60 * one for one in minutes])
@@ -108,7 +108,7 @@ def test_hoods_of_each_size_are_seen_apart():
     supplies = {"hoods": {"spare": "0"}, "large_hoods": {"spare": "2"}}
     changed = settings(supplies=supplies)
     trace = tiny_trace(changed, need=[1, 5], room=30, large_hood=[0], hood_torn=[0])
-    case = trace.case(Stock(kits=2, batteries=3, bays=1))
+    case = trace.situation(Stock(kits=2, batteries=3, bays=1))
     found = seen(case, play(*case, events=True), [0, 61, 600, 1_900, 9_000])
     assert found.hoods.tolist() == [2, 2, 1, 1, 2]
     assert found.large_hoods.tolist() == [2, 1, 1, 1, 1]
@@ -116,7 +116,7 @@ def test_hoods_of_each_size_are_seen_apart():
 
 def test_at_the_start_all_is_in_its_place():
     trace = tiny_trace(settings(), need=[10], room=30)
-    case = trace.case(Stock(kits=2, batteries=3, bays=1))
+    case = trace.situation(Stock(kits=2, batteries=3, bays=1))
     found = seen(case, play(*case, events=True), [0])
     assert found.kits_ready.tolist() == [2]
     assert found.batteries_on_shelf.tolist() == [3]
@@ -126,7 +126,7 @@ def test_at_the_start_all_is_in_its_place():
 def test_patients_are_counted_in_rooms_and_elsewhere(tmp_path):
     exercise = loaded(tmp_path)
     surge = Surges(exercise).surge(3)
-    case = surge.case((0, 0))
+    case = surge.situation((0, 0))
     found = seen(case, play(*case, events=True), [1, 5 * HOUR_S])
     patients = surge.demand.patients
     assert found.in_rooms[0] == 4
@@ -137,7 +137,7 @@ def test_patients_are_counted_in_rooms_and_elsewhere(tmp_path):
 def test_staff_on_duty_and_bays_with_power_are_seen(tmp_path):
     """The cleaner is away from 09:00 to 11:00, and there is no power from 11:30 to 13:00."""
     exercise = loaded(tmp_path)
-    case = Surges(exercise).surge(3).case((0, 0))
+    case = Surges(exercise).surge(3).situation((0, 0))
     minutes = [0, 120, 121, 240, 241, 270, 271, 360, 361]
     found = seen(case, play(*case, events=True), [60 * one for one in minutes])
     # what happens in the second of a moment is not seen yet
@@ -151,7 +151,7 @@ def test_kits_that_are_recalled_are_seen(tmp_path, choice, lent):
     recall = ("{what: cleaning crew absent, lasts: 2 h}", "{what: kits recalled, kits: 2, "
               "lasts: 2 h}")  # fmt: skip
     exercise = loaded(tmp_path, recall)
-    case = Surges(exercise).surge(3).case((choice, 0))
+    case = Surges(exercise).surge(3).situation((choice, 0))
     moments = range(0, 8 * HOUR_S, 60)
     found = seen(case, play(*case, events=True), moments)
     kits = sum(getattr(found, one) for one in _USES if one.startswith("kits"))

@@ -339,7 +339,7 @@ def test_the_story_told_ends_before_the_stretch_does(tmp_path):
 )
 def test_a_story_names_a_kit_and_not_its_parts(tmp_path, need, kits, batteries, said):
     """Two entries a minute apart; the second waits for what the first one has taken."""
-    case = tiny_trace(settings(), need=need, room=30).case(Stock(kits, batteries, 1))
+    case = tiny_trace(settings(), need=need, room=30).situation(Stock(kits, batteries, 1))
     log = play(*case, events=True)
     story = EntryStory(1, 0, log.events[log.events[:, 2] == 1], case)
     told = [words for _, words in story_words(loaded(tmp_path), story)]
@@ -352,7 +352,7 @@ def test_a_story_names_a_kit_and_not_its_parts(tmp_path, need, kits, batteries, 
 
 def test_whoever_stands_behind_others_is_said_to_wait_in_line(tmp_path):
     """Three entries a minute apart and one kit: the third stands behind the second."""
-    case = tiny_trace(settings(), need=[0, 1, 2], room=30).case(Stock(1, 9, 1))
+    case = tiny_trace(settings(), need=[0, 1, 2], room=30).situation(Stock(1, 9, 1))
     events = play(*case, events=True).events
     stories = [
         [words for _, words in story_words(loaded(tmp_path), story)]
@@ -373,7 +373,7 @@ def test_a_story_names_a_hood_beside_a_kit_where_hoods_can_run_out(tmp_path):
     )
     exercise = load_exercise(small(tmp_path, scenario=few))
     tree = Tree(Surges(exercise).surge(3))
-    case = tree.surge.case((0, 0))
+    case = tree.surge.situation((0, 0))
     events = play(*case, events=True).events
     said = {
         words

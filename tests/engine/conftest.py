@@ -20,7 +20,7 @@ def played(request: pytest.FixtureRequest) -> Player:
     """Play a trace with the stock that is named: kits, batteries, bays."""
 
     def play_it(trace: HandMade, kits: int = 1, batteries: int = 9, bays: int = 9) -> RunLog:
-        case = trace.case(Stock(kits, batteries, bays))
+        case = trace.situation(Stock(kits, batteries, bays))
         log = play(*case, engine=request.param)
         if request.param == "compiled":
             assert compare_engines(case).differing == ()

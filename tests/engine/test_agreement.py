@@ -39,7 +39,7 @@ SHORT: dict[str, Any] = {
 
 def compare(trace: HandMade, stock: Stock) -> None:
     """Play both engines and compare every value of the logs and of the scores, or the refusal."""
-    case = trace.case(stock)
+    case = trace.situation(stock)
     try:
         found = compare_engines(case)
     except ScenarioError as refused:
@@ -60,7 +60,7 @@ def test_engines_agree_on_every_column_and_every_event(scenarios: int):
 def test_every_need_ends_once_and_the_tables_add_up(case: tuple[HandMade, Stock]):
     """Entries in = served + unserved; counts of alarms, checks and worn seconds agree with rows."""
     made, stock = case
-    trace, *rest = made.case(stock)
+    trace, *rest = made.situation(stock)
     log = play(trace, *rest)
     assert set(log.outcome.tolist()) <= {int(outcome) for outcome in Outcome}
     served = log.outcome == Outcome.SERVED
@@ -87,7 +87,7 @@ def test_the_causes_of_a_wait_add_up_to_it_and_go_with_what_was_missing(
     Whoever waits for a kit waits for nothing but what the first in line lacks.
     """
     trace, stock = case
-    log = play(*trace.case(stock))
+    log = play(*trace.situation(stock))
     assert (log.waited_s >= 0).all()
     in_line = log.waited_s.sum(axis=1)
     assert (in_line <= log.wait_s).all()
@@ -117,7 +117,7 @@ def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[Hand
     numbers = numbers_of(*trace.parts(stock))
     sizes = first_sizes(trace, numbers.counts.kits, numbers.counts.batteries)
     sizes = sizes._replace(generations=400, new_needs=40_000)
-    played = trace.case(stock)
+    played = trace.situation(stock)
     ward = set_up(played.demand, numbers, sizes.arrays(played.unit), sizes.new_needs)
 
     def watch() -> bool:
@@ -152,9 +152,9 @@ def test_kits_batteries_and_parts_are_conserved_at_every_second(case: tuple[Hand
 def test_a_limit_on_late_entries_never_changes_the_verdict(case: tuple[HandMade, Stock]):
     """A play is given up exactly when the full play has more late entries than the limit."""
     trace, stock = case
-    full = score(*trace.case(stock))
+    full = score(*trace.situation(stock))
     for limit in (0, 1, trace.entries // 2):
-        short = score(*trace.case(stock), late_limit=limit)
+        short = score(*trace.situation(stock), late_limit=limit)
         assert short.given_up == (full.late > limit)
 
 

@@ -89,7 +89,7 @@ def test_what_was_compared_is_told():
     told = {}
     for issued in ISSUED:
         trace = tiny_trace(settings(**issuing(issued)), need=[0, 20, 40, 60], room=[10, 5, 15, 30])
-        log = play(*trace.case(Stock(1, 3, 1)), events=True)
+        log = play(*trace.situation(Stock(1, 3, 1)), events=True)
         assert log.events is not None
         rows = log.events[log.events[:, 1] == Kind.TAKES_KIT]
         told[issued] = [rows[-1, 5] * 480 // 10**9, *rows[-1, 6:10].tolist()]
@@ -128,7 +128,7 @@ def test_where_no_reason_is_found_for_batteries_to_differ_no_rule_changes_a_wait
     for issued in ISSUED:
         made = alike(trace, issued)
         assert unlike_batteries(made.settings) == []
-        logs.append(play(*made.case(stock)))
+        logs.append(play(*made.situation(stock)))
     for log in logs[1:]:
         for name in ("wait_s", "outcome", "in_hand_s", "end_s", "counts", "use_area"):
             assert getattr(log, name).tolist() == getattr(logs[0], name).tolist(), name
@@ -162,7 +162,7 @@ def test_each_reason_for_batteries_to_differ_changes_some_wait(
         trace = tiny_trace(
             made, need=need, room=room, mark=[10_000 * at for at in range(len(need))]
         )
-        found.add(tuple(waits(play(*trace.case(stock), engine="reference"))))
+        found.add(tuple(waits(play(*trace.situation(stock), engine="reference"))))
     assert len(found) > 1
 
 

@@ -19,11 +19,11 @@ from tests.conftest import ROOT, plain_environment
 
 #: plays a surge and says how often the engine was compiled, and what came of it
 PLAY = """
-from surge_sim import case_of, load_scenario, play, stock_in_hand
+from surge_sim import situation_of, load_scenario, play, stock_in_hand
 from surge_sim.engine.surges import compile_engine
 scenario = load_scenario("scenarios/rule_out_unit.yaml")
 compile_engine()
-log = play(*case_of(scenario, stock_in_hand(scenario.settings)))
+log = play(*situation_of(scenario, stock_in_hand(scenario.settings)))
 from surge_sim.engine.compiled.play import play_through
 made = sum(play_through.stats.cache_misses.values())
 print(made, int(log.wait_s.sum()), len(log.wait_s))

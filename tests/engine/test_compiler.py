@@ -19,8 +19,8 @@ from numba import njit
 from surge_sim.engine.compiled.compiler import pointer_to
 from surge_sim.engine.compiled.state import entry_columns, fixed
 from surge_sim.engine.surges import compile_engine
-from surge_sim.equipment.case import case_of
 from surge_sim.equipment.numbers import numbers_of
+from surge_sim.equipment.situation import situation_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.scenario.load import load_scenario
 from tests.conftest import ROOT, plain_environment
@@ -65,7 +65,7 @@ def test_a_table_with_gaps_between_its_rows_is_refused():
 def test_what_comes_from_another_process_is_played_by_the_code_that_is_there(name: str):
     """Arrays may become writable on the way: of another type, for which all is compiled anew."""
     scenario = load_scenario(ROOT / "scenarios" / f"{name}.yaml")
-    case = case_of(scenario, stock_in_hand(scenario.settings))
+    case = situation_of(scenario, stock_in_hand(scenario.settings))
 
     def types(protocol: int | None) -> list[str]:
         demand, unit, stock, start, timeline = (
@@ -172,7 +172,7 @@ def short(*sizes):
     return found._replace(use=found.use[:-1])
 
 engine.new_state = short
-play(*tiny_trace(settings(), need=[0], room=5).case(Stock(1, 1, 1)))
+play(*tiny_trace(settings(), need=[0], room=5).situation(Stock(1, 1, 1)))
 """
 
 

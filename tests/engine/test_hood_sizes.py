@@ -159,7 +159,7 @@ def test_the_first_in_line_is_told_what_it_lacks_itself():
         changed, need=[0, 0, 20, 21, 22], room=[10, 10, 100, 10, 10], hood_torn=[0, 1],
         large_hood=[2, 3],
     )  # fmt: skip
-    log = play(*trace.case(Stock(2, 9, 9)), engine="reference", events=True)
+    log = play(*trace.situation(Stock(2, 9, 9)), engine="reference", events=True)
     assert log.missing_mask.tolist()[:2] == [Missing.LARGE_HOOD, Missing.LARGE_HOOD | Missing.HOOD]
     assert log.events is not None
     told = [*events_of(log.events)]

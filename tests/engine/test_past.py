@@ -24,7 +24,7 @@ HERE = [use for use in Use if use not in (Use.KITS_AWAY, Use.BATTERIES_AWAY)]
 
 def before(trace: HandMade, stock: Stock, engine: Engine, at_s: int) -> list[np.ndarray]:
     """Everything that is known before a moment: events, lacks, and use in whole hours."""
-    case = trace.case(stock)
+    case = trace.situation(stock)
     log = play(*case, engine=engine, events=True)
     assert log.events is not None
     events = log.events[log.events[:, 0] < at_s].copy()

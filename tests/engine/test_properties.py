@@ -38,7 +38,7 @@ def ward_of(case: Case) -> Ward:
     numbers = numbers_of(*trace.parts(stock))
     sizes = first_sizes(trace, numbers.counts.kits, numbers.counts.batteries)
     sizes = sizes._replace(generations=400, new_needs=400_000)
-    played = trace.case(stock)
+    played = trace.situation(stock)
     return set_up(played.demand, numbers, sizes.arrays(played.unit), 10**9)
 
 
@@ -197,7 +197,7 @@ def same_without(case: Case, **update: Any) -> None:
     """Play with some settings changed: every column is that of the play without the change."""
     logs = []
     for trace, stock in (case, with_settings(case, **update)):
-        logs.append(play(*trace.case(stock), engine="reference"))
+        logs.append(play(*trace.situation(stock), engine="reference"))
     before, after = logs
     for column in RunLog.COLUMNS:
         assert np.array_equal(getattr(before, column), getattr(after, column)), column

@@ -66,7 +66,7 @@ def test_who_waits_from_the_run_in_is_served_before_the_surge(played: Player):
 
 def test_late_entries_alarms_and_counts_are_those_of_the_surge(played: Player):
     """Three visits of the run-in, two of them late; nothing of them is counted."""
-    case = surge(day_before([1_000, 1_000, 1_000], 60), [100], 10).case(Stock(1, 9, 9))
+    case = surge(day_before([1_000, 1_000, 1_000], 60), [100], 10).situation(Stock(1, 9, 9))
     log = played(surge(day_before([1_000, 1_000, 1_000], 60), [100], 10))
     assert log.outcome.tolist() == [Outcome.SERVED]
     assert log.counts[Count.CHECKS] == log.counts[Count.WIPE_DOWNS] == 1
@@ -170,7 +170,7 @@ def test_events_of_the_run_in_stand_below_second_0_and_those_of_the_surge_count_
     """The visit of the run-in, number -2 of its entries, is taken off 10 into the surge."""
     trace = surge(day_before([DAY - 20], 30, wearer=[0], shift_end=[DAY]), [5], 10)
     for engine in ("reference", "compiled"):
-        events = play(*trace.case(Stock(1, 9, 9)), engine=engine, events=True).events
+        events = play(*trace.situation(Stock(1, 9, 9)), engine=engine, events=True).events
         assert events is not None
         off = events[events[:, 1] == Kind.TAKES_OFF][:, [0, 2]]
         assert off.tolist() == [[10 * MINUTE, -2], [20 * MINUTE, 0]]
@@ -184,4 +184,4 @@ def test_a_visit_of_the_run_in_that_gets_nowhere_is_told_of():
     with pytest.raises(ScenarioError, match="an entry of the run-in is never completed"):
         no_way = {"batteries": {"low_battery_alarm": "479 min"}, "kit": {"don": "2 min"}}
         before = tiny_trace(settings(**no_way), need=[10], room=10)
-        play(*surge(before, [], [], no_way).case(Stock(1, 1, 1)))
+        play(*surge(before, [], [], no_way).situation(Stock(1, 1, 1)))

@@ -18,7 +18,7 @@ def scored(
     engine: Any, changed: Any, kits: int = 1, limit: int | None = None, **trace: Any
 ) -> Score:
     stock = Stock(kits, batteries=9, bays=9)
-    return score(*tiny_trace(changed, **trace).case(stock), late_limit=limit, engine=engine)
+    return score(*tiny_trace(changed, **trace).situation(stock), late_limit=limit, engine=engine)
 
 
 def test_a_wait_of_exactly_the_set_time_is_in_time(engine: str):

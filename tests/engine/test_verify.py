@@ -18,7 +18,7 @@ from surge_sim.equipment.stock import Stock
 from tests.engine.tiny import settings, tiny_trace
 
 #: two entries, one kit: at 0 and 10 min, 20 min in the room each; the second waits 10 min
-CASE = tiny_trace(settings(), need=[0, 10], room=20).case(Stock(1, 2, 1))
+CASE = tiny_trace(settings(), need=[0, 10], room=20).situation(Stock(1, 2, 1))
 
 Break = Callable[[RunLog], RunLog]
 

@@ -41,7 +41,7 @@ def slow_donning(trace: HandMade, minutes: int) -> HandMade:
 
 def story(trace: HandMade, engine: Engine, how: Any = play) -> str:
     with pytest.raises(ScenarioError) as error:
-        how(*trace.case(STOCK), engine=engine)
+        how(*trace.situation(STOCK), engine=engine)
     return str(error.value)
 
 
@@ -111,12 +111,12 @@ def test_a_visit_that_gets_on_by_a_minute_each_time_is_played_to_its_end(engine:
     """
     trace = tiny_trace(settings(**battery("59 min")), need=[0], room=75)
     many = Stock(kits=2, batteries=90, bays=90)
-    log = play(*trace.case(many), engine=engine)
+    log = play(*trace.situation(many), engine=engine)
     assert (log.alarm == Alarm.BATTERY).sum() == 74
     assert log.worn_s.sum() == 75 * MINUTE
     earlier = tiny_trace(settings(**battery("3541 s")), need=[0], room=75)
     with pytest.raises(ScenarioError, match="is never completed"):
-        play(*earlier.case(many), engine=engine)
+        play(*earlier.situation(many), engine=engine)
 
 
 def test_alarms_in_vain_are_counted_until_a_minute_is_done():

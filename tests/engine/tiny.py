@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 
 from surge_sim.demand.table import Demand, PatientTable, with_changes
-from surge_sim.equipment.case import Case, Unit
 from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkArrays, usual_wipes
 from surge_sim.equipment.numbers import rules_of
+from surge_sim.equipment.situation import Situation, Unit
 from surge_sim.equipment.stock import Stock, start_of
 from surge_sim.equipment.timeline import rows_of, timeline_of
 from surge_sim.scenario.schema import Settings
@@ -111,17 +111,17 @@ class HandMade(Demand):
     settings: Settings
     chance: HandDraws
 
-    def case(self, stock: Stock) -> Case:
+    def situation(self, stock: Stock) -> Situation:
         """Return all that a play needs."""
         drawn = self.chance.sized(usual_wipes(self.entries), BLOCK, USUAL_LIVES, BLOCK)
         unit = Unit(rules_of(self.settings), self.chance, drawn)  # type: ignore[arg-type]
         timeline = timeline_of(self.settings)
         demand = with_changes(self, self.settings.timeline)
-        return Case(demand, unit, stock, start_of(self.settings), timeline)
+        return Situation(demand, unit, stock, start_of(self.settings), timeline)
 
     def parts(self, stock: Stock) -> tuple[Any, ...]:
         """Return the arguments of `numbers_of`."""
-        demand, unit, _, start, timeline = self.case(stock)
+        demand, unit, _, start, timeline = self.situation(stock)
         bay_failures = unit.bay_failures(stock.bays, demand.closing_s)
         return unit.rules, stock, start, timeline, demand, bay_failures
 

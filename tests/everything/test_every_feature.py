@@ -18,7 +18,7 @@ from pydantic import BaseModel
 from surge_sim.engine.log import Alarm, Count, Outcome, RunLog, Use
 from surge_sim.engine.play import play
 from surge_sim.engine.verify import compare_engines
-from surge_sim.equipment.case import Case, case_of
+from surge_sim.equipment.situation import Situation, situation_of
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.report.check_answer import check_answer
 from surge_sim.report.gear_words import kit_words
@@ -344,10 +344,10 @@ def test_alternatives_are_said_too(name: str):
 
 
 @cache
-def played(surge: int, name: str = "") -> tuple[Case, RunLog]:
+def played(surge: int, name: str = "") -> tuple[Situation, RunLog]:
     """One surge of the scenario with its log."""
     scenario = alternative(name) if name else everything()
-    case = case_of(scenario, stock_in_hand(scenario.settings), surge=surge)
+    case = situation_of(scenario, stock_in_hand(scenario.settings), surge=surge)
     return case, play(*case)
 
 

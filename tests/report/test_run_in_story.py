@@ -10,7 +10,7 @@ import numpy as np
 from surge_sim.drill.seen import seen
 from surge_sim.engine.log import Use
 from surge_sim.engine.story import Story, tell_story
-from surge_sim.equipment.case import case_of
+from surge_sim.equipment.situation import situation_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.report.explain_answer import told
 from surge_sim.scenario.load import load_scenario
@@ -22,7 +22,7 @@ def story(kit: int) -> Story:
     """Tell of a kit of the unit with steady load: kits held, a day after three of run-in."""
     changes = {"run_in": "3 d", "horizon": "1 d", "policy.kit": "held for a shift"}
     scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml").changed(changes)
-    case = case_of(scenario, stock_in_hand(scenario.settings), 1, 0)
+    case = situation_of(scenario, stock_in_hand(scenario.settings), 1, 0)
     return tell_story(scenario.settings, case, "kit", kit)
 
 
@@ -37,7 +37,7 @@ def test_nothing_is_told_of_the_run_in_and_its_people_have_no_number():
 def test_what_staff_see_at_the_beginning_is_what_the_run_in_left():
     """Each kit and battery is in one place; the hours of use begin with these numbers."""
     one = story(0)
-    here = seen(one.case, one.log, [0, 3_600])
+    here = seen(one.situation, one.log, [0, 3_600])
     kits = (
         here.kits_ready + here.kits_in_use + here.kits_waiting_for_wipe + here.kits_in_wipe_down
         + here.kits_drying + here.kits_out

@@ -20,7 +20,7 @@ def told(
     trace: Any, sort: Any, number: int, kits: int = 1, batteries: int = 9, bays: int = 9
 ) -> list[tuple[float, str]]:
     """Minute and sentence of everything that is told of one thing."""
-    story = tell_story(trace.settings, trace.case(Stock(kits, batteries, bays)), sort, number)
+    story = tell_story(trace.settings, trace.situation(Stock(kits, batteries, bays)), sort, number)
     return [(one.at_s / MINUTE, one.said) for one in explain_answer.told(story)]
 
 
@@ -364,15 +364,15 @@ def test_telling_changes_no_result():
     changed = settings(policy={"reserved_for_urgent": "1"}, cleaning={"contact_time": "2 min"})
     trace = tiny_trace(changed, need=list(range(40)), room=30, wipe=[7], maximum_wait=90)
     stock = Stock(4, 5, 2)
-    story = tell_story(changed, trace.case(stock))
-    quiet = play(*trace.case(stock), engine="reference")
+    story = tell_story(changed, trace.situation(stock))
+    quiet = play(*trace.situation(stock), engine="reference")
     for column in RunLog.COLUMNS:
         assert np.array_equal(getattr(story.log, column), getattr(quiet, column)), column
 
 
 def test_without_a_number_the_entry_that_waited_longest_is_told():
     trace = tiny_trace(settings(), need=[0, 10, 12], room=20, wipe=[15])
-    story = tell_story(trace.settings, trace.case(Stock(1, 9, 9)))
+    story = tell_story(trace.settings, trace.situation(Stock(1, 9, 9)))
     assert (story.sort, story.number, story.waited_longest) == ("entry", 2, True)
     assert longest_waiting(story.log, trace.entries) == 2
 
@@ -398,4 +398,8 @@ def test_borrowed_kits_and_batteries_have_stories_too():
     borrowed = {"what": "kits on loan", "at": "5 min", "lasts": "60 min", "kits": "2"}
     trace = tiny_trace(settings(timeline=[borrowed]), need=[0], room=30)
     stock = Stock(1, 3, 1)
-    assert [how_many(sort, trace.case(stock)) for sort in ("entry", "kit", "battery")] == [1, 3, 5]
+    assert [how_many(sort, trace.situation(stock)) for sort in ("entry", "kit", "battery")] == [
+        1,
+        3,
+        5,
+    ]

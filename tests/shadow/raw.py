@@ -9,7 +9,7 @@ import pandas as pd
 
 from surge_sim.engine.log import Count, Outcome, RunLog, Use
 from surge_sim.engine.play import play
-from surge_sim.equipment.case import Case, case_of
+from surge_sim.equipment.situation import Situation, situation_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.load import Scenario
 
@@ -58,7 +58,7 @@ def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: i
     """Play surges one after the other and keep everything."""
     needs, entries, patients, counts, waited, area, peak = [], [], [], [], [], [], []
     for surge in range(surges):
-        case = case_of(scenario, stock, seed=seed, surge=surge, sample=sample)
+        case = situation_of(scenario, stock, seed=seed, surge=surge, sample=sample)
         trace, log = case.demand, play(*case)
         roles, classes = list(trace.role_names), list(trace.class_names)
         start = trace.start
@@ -110,7 +110,7 @@ def play_raw(scenario: Scenario, stock: Stock, surges: int, seed: int, sample: i
     )
 
 
-def delay_of(case: Case, log: RunLog) -> np.ndarray:
+def delay_of(case: Situation, log: RunLog) -> np.ndarray:
     """How much later than with ample stock each entry had its first kit, row by row."""
     many, before, waits = 64, None, 1
     while True:

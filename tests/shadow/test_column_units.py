@@ -66,7 +66,7 @@ def said_in(text: str) -> dict[tuple[str, str], str]:
 
 
 def test_each_column_of_numbers_has_the_unit_that_it_is_counted_in() -> None:
-    tables = test_run_accounts.case_of(0).tables
+    tables = test_run_accounts.situation_of(0).tables
     said = said_in(columns_text({f"tables/{name}": list(one) for name, one in tables.items()}))
     wrong = []
     for name, table in tables.items():

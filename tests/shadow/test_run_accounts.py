@@ -20,7 +20,7 @@ from click.testing import CliRunner
 
 from surge_sim.cli.main import cli
 from surge_sim.engine.play import play
-from surge_sim.equipment.case import case_of as surge_of
+from surge_sim.equipment.situation import situation_of as surge_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.randomness import Sample
 from surge_sim.report import run_figures
@@ -84,7 +84,7 @@ def cases() -> list[Any]:
 
 
 @cache
-def case_of(which: Path | int) -> Case:
+def situation_of(which: Path | int) -> Case:
     """Run a file, or a random scene, once."""
     with TemporaryDirectory() as folder:
         if isinstance(which, Path):
@@ -96,7 +96,7 @@ def case_of(which: Path | int) -> Case:
 
 @pytest.fixture(params=cases())
 def case(request) -> Case:
-    return case_of(request.param)
+    return situation_of(request.param)
 
 
 def none_wrong(found: Iterable[str]) -> None:
@@ -280,7 +280,7 @@ def test_no_two_columns_that_could_be_swapped_are_equal_in_every_scene() -> None
     columns: dict[tuple[str, str], list[float]] = {}
     rows: dict[tuple[str, str], list[float]] = {}
     for number in range(TELLING):
-        for table, kept in accounts(case_of(number)).items():
+        for table, kept in accounts(situation_of(number)).items():
             numbers = numbers_in(kept)
             for column, values in numbers.items():
                 columns.setdefault((table, column), []).extend(values)
@@ -303,7 +303,7 @@ def test_no_two_numbers_of_the_summary_are_equal_in_every_scene() -> None:
             leaves.setdefault(("summary", place), []).append(float(value))
 
     for number in range(TELLING):
-        gather("", second_summary(case_of(number)))
+        gather("", second_summary(situation_of(number)))
     none_wrong(alike(leaves))
 
 
@@ -321,7 +321,7 @@ def alike(named: dict[tuple[str, str], list[float]]) -> list[str]:
 
 def test_a_changed_number_of_any_column_is_noticed() -> None:
     """Each column by itself: an estimate a hundredth higher, limits on the wrong sides."""
-    case = case_of(0)
+    case = situation_of(0)
     for table, kept in accounts(case).items():
         seen = case.tables[table]
         assert not differences(table, seen, kept)
@@ -337,7 +337,7 @@ def test_a_changed_number_of_any_column_is_noticed() -> None:
 
 
 def test_a_column_or_a_field_without_a_second_account_is_noticed() -> None:
-    case = case_of(0)
+    case = situation_of(0)
     kept, seen = accounts(case)["use"], case.tables["use"]
     assert "['more']" in differences("use", seen.assign(more=1), kept)[0]
     said = apart("summary", case.summary | {"more": 1}, second_summary(case))
@@ -346,7 +346,7 @@ def test_a_column_or_a_field_without_a_second_account_is_noticed() -> None:
 
 def test_a_changed_number_of_the_screen_is_noticed() -> None:
     """Every number before the caution, one after the other, another figure in its first place."""
-    case = case_of(0)
+    case = situation_of(0)
     # words of their own, and how causes are put together, have their own tests
     passed_over = re.compile(
         r"\nTimeline.*?(?=\nWait)|Most waiting.*?\n\n|95 %|1,000|90th|1 surge in 10", re.DOTALL

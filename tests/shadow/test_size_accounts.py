@@ -68,7 +68,7 @@ def cases() -> list[Any]:
 
 
 @cache
-def case_of(which: str | int) -> Case | None:
+def situation_of(which: str | int) -> Case | None:
     """Size a file, or a random small scenario, once; None where nothing meets the target."""
     with TemporaryDirectory() as folder:
         if isinstance(which, str):
@@ -87,7 +87,7 @@ def case_of(which: str | int) -> Case | None:
 
 @pytest.fixture(params=cases())
 def case(request) -> Case:
-    found = case_of(request.param)
+    found = situation_of(request.param)
     if found is None:
         pytest.skip("no stock within the limits meets the target")
     return found
@@ -149,7 +149,7 @@ def test_the_summary_is_that_of_the_second_accounts(case: Case) -> None:
 
 @pytest.mark.slow
 def test_the_central_values_are_played_with_all_ranges_at_them() -> None:
-    case = case_of("scenarios/exposure_cluster.yaml")
+    case = situation_of("scenarios/exposure_cluster.yaml")
     assert case is not None and case.scenario.ranges
     from dataclasses import replace
 
@@ -313,7 +313,7 @@ def test_every_number_of_the_screen_is_that_of_the_second_accounts(case: Case) -
 
 @pytest.mark.slow
 def test_a_changed_number_of_any_column_is_noticed() -> None:
-    case = case_of("scenarios/rule_out_unit.yaml")
+    case = situation_of("scenarios/rule_out_unit.yaml")
     assert case is not None
     for table, kept in accounts(case).items():
         for column in numbers_in(kept):
@@ -327,7 +327,7 @@ def test_a_changed_number_of_any_column_is_noticed() -> None:
 @pytest.mark.slow
 def test_a_changed_number_of_the_screen_is_noticed() -> None:
     """Every number of the answer, its confidence and the order of buying, one after the other."""
-    case = case_of("scenarios/rule_out_unit.yaml")
+    case = situation_of("scenarios/rule_out_unit.yaml")
     assert case is not None and not screen_wrong(case, case.screen)
     end = case.screen.index("Cost: so far")
     # causes have their own tests; the lots of a stage are those of the stocks

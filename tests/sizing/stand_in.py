@@ -17,7 +17,7 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.scenario.schema import Prices, SearchLimits, Target
 from surge_sim.sizing.player import SEEN, Seen
 from surge_sim.sizing.search import search_region
-from surge_sim.sizing.size import Case
+from surge_sim.sizing.size import Sizing
 from surge_sim.statistics.target import late_allowed
 
 WAIT_S = 300
@@ -161,8 +161,8 @@ def stand_in_case(
     owned: Stock = EMPTY,
     names: tuple[str, ...] = ("kits", "batteries"),
     **changes: Any,
-) -> Case:
+) -> Sizing:
     """Return the stand-in as a case to be sized; by default kits and batteries from nothing."""
     space = search_region(owned, names, PRICES, LIMITS)
     guess = {"kits": 8, "batteries": 20, "bays": 8}
-    return Case(StandIn(seed), space, LIMITS, guess=guess, **changes)
+    return Sizing(StandIn(seed), space, LIMITS, guess=guess, **changes)

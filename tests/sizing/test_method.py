@@ -14,7 +14,7 @@ from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET, UNDECIDED, Ledger, looks
 from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import best_for, buying, search_region
-from surge_sim.sizing.size import Case, size_case
+from surge_sim.sizing.size import Sizing, find_stock
 from tests.sizing.known import Known, slippery, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, StandIn, stand_in_case
 from tests.studies.selection import SHARE, known_case, optimum
@@ -31,15 +31,15 @@ def test_stock_and_least_cost_are_wrong_in_few_sizings(chance) -> None:  # type:
     best = optimum(known_case(0, chance, 100, 300), chance)
     for seed in range(40):
         case = known_case(seed, chance, 60, 150)
-        found = size_case(case, Work())
+        found = find_stock(case, Work())
         wrong += chance(found.recommended) < SHARE
-        bounds = least_cost(found.sample, found.ledger, case.space, found.recommended)
+        bounds = least_cost(found.sample, found.ledger, case.region, found.recommended)
         missed += bounds.low > best + 1e-9
     assert wrong <= 9 and missed <= 9
 
 
 def test_every_confirmed_stock_is_dearer_than_the_next_and_tested_before_it() -> None:
-    found = size_case(stand_in_case(3, choose=60, surges=150), Work())
+    found = find_stock(stand_in_case(3, choose=60, surges=150), Work())
     prices = [money(Stock(0, 0, 12), one, PRICES) for one in found.chain]
     assert prices == sorted(prices, reverse=True) and len(set(prices)) == len(prices)
     verdicts = [found.ledger.entry(one).verdict for one in found.chain]
@@ -49,35 +49,35 @@ def test_every_confirmed_stock_is_dearer_than_the_next_and_tested_before_it() ->
 
 def test_the_order_of_buying_begins_with_what_is_owned_and_ends_with_the_answer() -> None:
     case = stand_in_case(3, owned=Stock(7, 16, 12), choose=60, surges=150)
-    found = size_case(case, Work())
+    found = find_stock(case, Work())
     way = found.way
-    assert way[0] == case.space.owned and found.recommended in way
+    assert way[0] == case.region.owned and found.recommended in way
     assert all(within(less, more) for less, more in pairwise(way))
 
 
 def test_a_stock_in_hand_that_is_enough_asks_for_nothing() -> None:
     case = stand_in_case(3, owned=Stock(30, 60, 20), choose=60, surges=150)
-    assert size_case(case, Work()).recommended == case.space.owned
+    assert find_stock(case, Work()).recommended == case.region.owned
 
 
 def test_each_lot_gains_most_for_its_price_on_the_surges_that_rank() -> None:
     """From 11 kits and 20 batteries a battery does more for its fifth of a kit's price."""
     case = stand_in_case(3, owned=Stock(11, 20, 12))
     sample = SampleA(case.player, 50, Work())
-    step = buying(sample, case.space, Stock(12, 24, 12))[1]
+    step = buying(sample, case.region, Stock(12, 24, 12))[1]
     rows = {
         stock: sample.missed([stock], 50, amount=True)[0].sum()
-        for stock in (case.space.owned, Stock(12, 20, 12), Stock(11, 21, 12))
+        for stock in (case.region.owned, Stock(12, 20, 12), Stock(11, 21, 12))
     }
-    base = rows[case.space.owned]
+    base = rows[case.region.owned]
     assert base - rows[Stock(12, 20, 12)] < 5 * (base - rows[Stock(11, 21, 12)])
     assert step == Stock(11, 21, 12)
 
 
 def test_a_larger_number_of_surges_goes_on_from_where_a_smaller_one_stood() -> None:
     """The same candidates, the same surges: what was confirmed stays so, and more may be."""
-    short = size_case(known_case(5, smooth, 60, 150), Work())
-    longer = size_case(known_case(5, smooth, 60, 900), Work())
+    short = find_stock(known_case(5, smooth, 60, 150), Work())
+    longer = find_stock(known_case(5, smooth, 60, 900), Work())
     assert short.digest == longer.digest
     for stock in short.chain[: short.chain.index(short.recommended) + 1]:
         assert short.ledger.entry(stock) == longer.ledger.entry(stock)
@@ -121,22 +121,22 @@ def test_surges_that_choose_and_surges_that_test_are_not_the_same() -> None:
 
 def test_all_stocks_below_the_least_cost_are_within_one_that_is_ruled_out() -> None:
     case = stand_in_case(4, owned=Stock(8, 20, 12), choose=100, surges=300)
-    found = size_case(case, Work())
-    bounds = least_cost(found.sample, found.ledger, case.space, found.recommended)
-    assert 0 < bounds.low <= bounds.high == case.space.money(found.recommended)
+    found = find_stock(case, Work())
+    bounds = least_cost(found.sample, found.ledger, case.region, found.recommended)
+    assert 0 < bounds.low <= bounds.high == case.region.money(found.recommended)
     for one in bounds.ruled_out:
         assert found.ledger.entry(one).verdict == NOT_MET
     cheaper = (Stock(k, b, 12) for k in range(8, 20) for b in range(20, 45))
     for stock in cheaper:
-        if case.space.money(stock) < bounds.low - 1e-9:
+        if case.region.money(stock) < bounds.low - 1e-9:
             assert any(within(stock, one) for one in bounds.ruled_out), stock
 
 
 def test_the_best_use_of_money_is_that_of_trying_all() -> None:
     case = stand_in_case(4, owned=Stock(9, 22, 12))
     sample, amount = SampleA(case.player, 60, Work()), 2.0
-    found = best_for(sample, case.space, amount)
-    assert case.space.money(found) <= amount
+    found = best_for(sample, case.region, amount)
+    assert case.region.money(found) <= amount
     tried = [
         Stock(9 + kits, 22 + batteries, 12)
         for kits in range(3)
@@ -150,21 +150,21 @@ def test_the_best_use_of_money_is_that_of_trying_all() -> None:
 def test_limits_that_leave_one_stock() -> None:
     limits = LIMITS.model_copy(update={"kits": 14, "batteries": 40})
     owned = Stock(14, 40, 12)
-    case = Case(StandIn(1), search_region(owned, ("kits", "batteries"), PRICES, limits), limits,
+    case = Sizing(StandIn(1), search_region(owned, ("kits", "batteries"), PRICES, limits), limits,
                 choose=40, surges=100)  # fmt: skip
-    assert size_case(case, Work()).recommended == owned
+    assert find_stock(case, Work()).recommended == owned
 
 
 def test_a_target_out_of_reach_is_recognised() -> None:
     limits = LIMITS.model_copy(update={"kits": 6})
     space = search_region(Stock(0, 0, 12), ("kits", "batteries"), PRICES, limits)
-    case = Case(StandIn(1), space, limits, choose=40, surges=100, spend=5.0)
+    case = Sizing(StandIn(1), space, limits, choose=40, surges=100, spend=5.0)
     with pytest.raises(OutOfReach, match=r"(?s)No stock within the limits.*widen.*best use of 5"):
-        size_case(case, Work())
+        find_stock(case, Work())
 
 
 def test_nothing_confirmed_is_said_not_guessed() -> None:
     chance = lambda stock: 0.91 if stock.kits >= 5 else 0.1  # noqa: E731
     case = known_case(1, chance, 40, 100)
     with pytest.raises(OutOfReach, match=r"No stock could be confirmed\.\nThe richest candidate"):
-        size_case(case, Work())
+        find_stock(case, Work())

@@ -16,7 +16,7 @@ import pandas as pd
 import pytest
 
 from surge_sim.engine.play import play
-from surge_sim.equipment.case import case_of
+from surge_sim.equipment.situation import situation_of
 from surge_sim.equipment.stock import ITEMS, Stock
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
@@ -209,7 +209,7 @@ def played_again(small: Scenario, stages: list[dict[str, Any]], result: SizeResu
         stock = Stock(*counts(row))
         rows = result.ledger.rows(stock)
         for surge in range(3):
-            case = case_of(small, stock, result.seed, surge, Sample.CONFIRM)
+            case = situation_of(small, stock, result.seed, surge, Sample.CONFIRM)
             log = play(*case, engine="reference")
             late = {int(e) for e in log.entry[(log.outcome != 1) | (log.wait_s > wait_s)]}
             entries = case.demand.entries

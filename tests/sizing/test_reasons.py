@@ -101,7 +101,7 @@ def test_a_world_without_a_cause_is_without_it_in_its_demand_too() -> None:
 
     def demand(sections: dict[str, object]) -> Demand:
         player = ScenarioPlayer(scenario, settings.target, 1, sections=sections)
-        return player.surge(Sample.CHOOSE, 0).case.demand
+        return player.surge(Sample.CHOOSE, 0).situation.demand
 
     usual = demand({})
     assert usual.hood_torn.any() and not demand(whole).hood_torn.any()

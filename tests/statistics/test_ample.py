@@ -21,7 +21,7 @@ KEPT = tiny_trace(
 
 
 def played(trace: HandMade, kits: int = 1) -> tuple[tuple, RunLog]:
-    case = trace.case(Stock(kits, 9, 9))
+    case = trace.situation(Stock(kits, 9, 9))
     return case, play(*case)
 
 
@@ -62,7 +62,7 @@ def test_a_target_that_judges_by_delays_counts_them_as_late_and_one_by_waits_doe
 def test_with_ample_stock_nobody_waits_for_any(entries: int):
     """So many come together; 64 kits, then 256, then 1,024 are tried."""
     trace = tiny_trace(settings(), need=[0] * entries, room=20)
-    case = trace.case(Stock(1, 1, 1))
+    case = trace.situation(Stock(1, 1, 1))
     assert in_hand_with_ample_stock(case, "compiled").tolist() == [0] * entries
 
 
@@ -72,11 +72,11 @@ def test_ample_stock_is_not_delayed_beyond_itself_and_both_engines_say_the_same(
     Wearer 0 is in a room until 40 with any stock, so the visit due at 10 is delayed by 5 only.
     """
     trace = replace(KEPT, wearer=np.array([0, 0, 1, 1]), shift_end_s=np.array([90_000, 90_000]))
-    case = trace.case(Stock(64, 128, 64))
+    case = trace.situation(Stock(64, 128, 64))
     log = play(*case)
     assert delays(case, log).tolist() == log.wait_s.tolist() == [0] * 4
     for engine in ("reference", "compiled"):
-        few = trace.case(Stock(1, 9, 9))
+        few = trace.situation(Stock(1, 9, 9))
         assert (delays(few, play(*few), engine) / MINUTE).tolist() == [0, 5, 20, 0]
 
 
@@ -84,7 +84,7 @@ def test_ample_stock_is_not_delayed_beyond_itself_and_both_engines_say_the_same(
 def test_a_sizing_judges_a_stock_as_the_target_says(late_by: str, late: int):
     """Of four entries one waits too long and two are delayed; three of four must be in time."""
     target = settings().target.model_copy(update={"late_by": late_by, "service_level": 0.75})
-    surge = ScenarioSurge(KEPT.case(Stock(0, 0, 0)), target, "compiled")
+    surge = ScenarioSurge(KEPT.situation(Stock(0, 0, 0)), target, "compiled")
     few, ample = Stock(1, 9, 9), Stock(4, 9, 9)
     assert surge.row(few)[Seen.LATE] == late
     assert surge.kept(few) == (late == 1)

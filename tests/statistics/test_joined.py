@@ -28,7 +28,7 @@ def scenario():  # type: ignore[no-untyped-def]
 def summaries(scenario) -> list[Summary]:  # type: ignore[no-untyped-def]
     found, layout = [], Layout.of(scenario.settings)
     for surge in range(SURGES):
-        case = surge_sim.case_of(scenario, STOCK, seed=3, surge=surge)
+        case = surge_sim.situation_of(scenario, STOCK, seed=3, surge=surge)
         log = surge_sim.play(*case, engine="reference")
         found.append(summarise(case.demand, log, layout))
     return found
@@ -66,7 +66,7 @@ def test_every_surge_has_a_row_and_what_is_beside_the_rows_is_summed(summaries):
 
 
 def test_the_band_is_of_the_first_surges_wherever_they_are_put_together(scenario):
-    last = [surge_sim.case_of(scenario, STOCK, surge=BAND_SURGES + more) for more in (-1, 0)]
+    last = [surge_sim.situation_of(scenario, STOCK, surge=BAND_SURGES + more) for more in (-1, 0)]
     layout = Layout.of(scenario.settings)
     logs = [surge_sim.play(*case, engine="reference") for case in last]
     parts = [summarise(c.demand, log, layout) for c, log in zip(last, logs, strict=True)]

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from surge_sim.engine.play import play
-from surge_sim.equipment.case import case_of
+from surge_sim.equipment.situation import situation_of
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.report.run_answer import recorded_blocks, run_answer
 from surge_sim.report.run_folder import run_json
@@ -187,7 +187,7 @@ def test_plays_that_are_added_up_in_workers_are_all_counted(logged):
     assert result.summary.rows["recorded"].shape[0] == 40
     waits = np.zeros(3, dtype=np.int64)
     for surge in range(40):
-        case = case_of(scenario, stock_in_hand(scenario.settings), 1, surge)
+        case = situation_of(scenario, stock_in_hand(scenario.settings), 1, surge)
         log = play(*case, engine="reference")
         waits += recorded_play(recorded_in(settings), log, settings.target)[1][0]
     assert result.summary.by_entry[0].tolist() == waits.tolist()

@@ -116,7 +116,7 @@ def test_kits_and_batteries_are_each_in_one_state_at_any_time(result):
 def test_a_summary_counts_what_the_engine_counts_for_a_search(scenario):
     target, layout = scenario.settings.target, Layout.of(scenario.settings)
     for surge in range(3):
-        case = surge_sim.case_of(scenario, STOCK, seed=3, surge=surge)
+        case = surge_sim.situation_of(scenario, STOCK, seed=3, surge=surge)
         log = surge_sim.play(*case, engine="reference")
         counted = score(*case, engine="reference")
         (row,) = summarise(case.demand, log, layout).rows

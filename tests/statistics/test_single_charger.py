@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from surge_sim.equipment.case import case_of
+from surge_sim.equipment.situation import situation_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
 from surge_sim.report.check_answer import check_answer
@@ -60,7 +60,7 @@ def test_surges_in_which_it_was_out_of_order_are_counted(run_in: str) -> None:
     end_s = begin_s + unit.settings.horizon
     out = []
     for surge in range(surges):
-        case = case_of(unit, stock, 3, surge, Sample.CONFIRM)
+        case = situation_of(unit, stock, 3, surge, Sample.CONFIRM)
         failed = np.zeros(end_s, dtype=np.int64)
         for at_s, _, bays in case.unit.bay_failures(1, end_s).tolist():
             failed[at_s:] = bays

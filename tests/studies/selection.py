@@ -26,7 +26,7 @@ from surge_sim.errors import OutOfReach
 from surge_sim.sizing.least import least_cost
 from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import buying, search_region
-from surge_sim.sizing.size import Case, size_case
+from surge_sim.sizing.size import Sizing, find_stock
 from tests.sizing.known import Chance, Known, slippery, smooth
 from tests.sizing.stand_in import LIMITS, PRICES, StandIn, stand_in_case
 
@@ -43,17 +43,17 @@ class Study:
     """One case that is sized again and again."""
 
     name: str
-    case: Callable[..., Case]
+    case: Callable[..., Sizing]
     #: "known" or "kit cycle"
     truth: str
     chance: Chance | None = None
 
 
-def known_case(seed: int, chance: Chance, choose: int, surges: int) -> Case:
+def known_case(seed: int, chance: Chance, choose: int, surges: int) -> Sizing:
     """Return an invented chance of passing as a case, from an empty store."""
     space = search_region(Stock(0, 0, 2), ("kits", "batteries"), PRICES, LIMITS)
     guess = {"kits": 6, "batteries": 10}
-    return Case(Known(seed, chance), space, LIMITS, choose=choose, surges=surges, guess=guess)
+    return Sizing(Known(seed, chance), space, LIMITS, choose=choose, surges=surges, guess=guess)
 
 
 STUDIES = {
@@ -103,27 +103,27 @@ class Truth:
         return float(self.chance[tuple(place)]) if min(place) >= 0 else 0.0
 
 
-def optimum(case: Case, chance: Chance) -> float:
+def optimum(case: Sizing, chance: Chance) -> float:
     """Return the least money with which the true chance is the share, by trying all."""
-    axes = {axis.item.name: axis for axis in case.space.axes}
+    axes = {axis.item.name: axis for axis in case.region.axes}
     ranges = []
     for name in ("kits", "batteries", "bays"):
-        least = getattr(case.space.owned, name)
+        least = getattr(case.region.owned, name)
         most = min(axes[name].high, least + 70) if name in axes else least
         ranges.append(range(least, most + 1))
     stocks = (Stock(k, b, c) for k in ranges[0] for b in ranges[1] for c in ranges[2])
-    return min(case.space.money(one) for one in stocks if chance(one) >= SHARE)
+    return min(case.region.money(one) for one in stocks if chance(one) >= SHARE)
 
 
 def one_sizing(seed: int, study: Study, chance: Chance, choose: int, surges: int) -> dict[str, Any]:
     """Size a case once, and compare what it says with the truth."""
     case = study.case(seed, choose=choose, surges=surges)
     try:
-        found = size_case(case, Work())
+        found = find_stock(case, Work())
     except OutOfReach:
         return {"seed": seed, "none": True}
-    bounds = least_cost(found.sample, found.ledger, case.space, found.recommended)
-    stages = buying(found.sample, case.space, found.recommended)
+    bounds = least_cost(found.sample, found.ledger, case.region, found.recommended)
+    stages = buying(found.sample, case.region, found.recommended)
     found.ledger.play_whole(stages, "stage")
     limits = [(found.ledger.entry(one), chance(one)) for one in stages]
     whole = money(Stock(0, 0, 0), found.recommended, PRICES)
@@ -131,7 +131,7 @@ def one_sizing(seed: int, study: Study, chance: Chance, choose: int, surges: int
         "seed": seed,
         "none": False,
         "chance": chance(found.recommended),
-        "money": case.space.money(found.recommended),
+        "money": case.region.money(found.recommended),
         "whole": whole,
         "low": bounds.low,
         "stages": len(limits),
@@ -193,7 +193,7 @@ def main() -> None:
         chance = study.chance or truth
         assert chance is not None
         case = study.case(0, choose=100, surges=300)
-        best, floor = optimum(case, chance), money(Stock(0, 0, 0), case.space.owned, PRICES)
+        best, floor = optimum(case, chance), money(Stock(0, 0, 0), case.region.owned, PRICES)
         for choose, surges in SIZES:
             one = partial(one_sizing, study=study, chance=chance, choose=choose, surges=surges)
             rows = Parallel(n_jobs=asked.processes)(

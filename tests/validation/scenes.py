@@ -105,7 +105,7 @@ def demand(scene: dict[str, Any], files: dict[str, str] | None = None, **log: An
         scene = {**scene, "entries": {"from": "log.csv"}}
         files = {**(files or {}), "log.csv": log_file(**log)}
     scenario = loaded(scene, files)
-    return surge_sim.case_of(scenario, surge_sim.stock_in_hand(scenario.settings))
+    return surge_sim.situation_of(scenario, surge_sim.stock_in_hand(scenario.settings))
 
 
 def played(scene: dict[str, Any], files: dict[str, str] | None = None, **log: Any) -> Played:

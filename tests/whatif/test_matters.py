@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from surge_sim import ScenarioError, case_of, play, run
+from surge_sim import ScenarioError, play, run, situation_of
 from surge_sim.engine.surges import workers
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
@@ -53,7 +53,7 @@ def test_an_input_that_is_held_gives_the_numbers_of_a_run_with_that_value(ranged
 
 def test_the_second_surge_is_a_plain_surge_of_another_sample(ranged, found):
     for surge in range(3):
-        case = case_of(ranged, STOCKS[0], 4, surge, Sample.SECOND)
+        case = situation_of(ranged, STOCKS[0], 4, surge, Sample.SECOND)
         row = found.played.of(ALL)[surge]
         assert row["entries"] == case.demand.entries
         assert row["wait_s"] == play(*case).wait_s.sum()
@@ -85,7 +85,7 @@ def test_what_is_taken_from_a_second_surge_and_the_ladder_belong_to_the_key(rang
 def test_the_first_stage_on_target_is_that_of_playing_all_of_them(ranged, found):
     for surge in range(SURGES):
         settings = ranged.settings_for(4, Sample.RUN, surge)
-        case = case_of(ranged, STOCKS[0], 4, surge)
+        case = situation_of(ranged, STOCKS[0], 4, surge)
         keeps = []
         for stock in STOCKS:
             there = case._replace(stock=stock)
@@ -104,7 +104,7 @@ def test_a_search_for_the_first_stage_on_target_needs_no_surge_twice(ranged):
     """Four plays at most for eight stocks: the first one, and halving of the seven others."""
     played = []
     settings = ranged.settings_for(4, Sample.RUN, 0)
-    case = case_of(ranged, STOCKS[0], 4, 0)
+    case = situation_of(ranged, STOCKS[0], 4, 0)
 
     class Counted(tuple):
         def __getitem__(self, number):

@@ -40,7 +40,7 @@ class Unit:
         return self.chance.bay_failures(bays, self.rules.bays_per_charger, until_s)
 
 
-class Case(NamedTuple):
+class Situation(NamedTuple):
     """The arguments of a play, in their order."""
 
     demand: Demand
@@ -75,22 +75,22 @@ class Conditions:
         drawn = chance.sized(usual_wipes(demand.entries), BLOCK, USUAL_LIVES, BLOCK)
         return Unit(self.rules, chance, drawn)
 
-    def case(self, demand: Demand, stock: Stock) -> Case:
+    def situation(self, demand: Demand, stock: Stock) -> Situation:
         """Return all that a play of one surge needs."""
-        return Case(demand, self.unit(demand), stock, self.start, self.timeline)
+        return Situation(demand, self.unit(demand), stock, self.start, self.timeline)
 
-    def drawn(self, streams: Streams, stock: Stock) -> Case:
+    def drawn(self, streams: Streams, stock: Stock) -> Situation:
         """Draw one surge, and return all that a play of it needs."""
-        return self.case(draw(self.plan, streams), stock)
+        return self.situation(draw(self.plan, streams), stock)
 
 
-def case_of(
+def situation_of(
     scenario: Scenario,
     stock: Stock,
     seed: int = 1,
     surge: int = 0,
     sample: Sample = Sample.RUN,
-) -> Case:
+) -> Situation:
     """Draw one surge of a scenario.
 
     Parameters
@@ -104,8 +104,8 @@ def case_of(
 
     Returns
     -------
-    Case
-        ``play(*case)`` plays it.
+    Situation
+        ``play(*situation)`` plays it.
     """
     settings = scenario.settings_for(seed, sample, surge)
     return Conditions.of(settings).drawn(Streams(seed, sample, surge), stock)
