@@ -148,12 +148,8 @@ def first_in_line_words(event: Event, missing_words: Mapping[Missing, str]) -> s
 
 
 def _takes(event: Event, situation: Situation) -> _Said:
-    entry, kit, battery, full = (
-        _entry(event),
-        event.kit,
-        event.battery,
-        charged_words(event, situation),
-    )
+    entry, kit, battery = _entry(event), event.kit, event.battery
+    full = charged_words(event, situation)
     why = _why_this_battery(event, Issue(situation.unit.rules.issued))
     yield "entry", f"{taken_words(event, situation)}, {why}"
     yield "kit", f"is in hand for {entry} with battery {battery} ({full})"
@@ -211,9 +207,8 @@ def _puts_on(event: Event, situation: Situation) -> _Said:
     if event.entry < -1:
         return
     yield "entry", f"puts on kit {event.kit}, which passed its check{level}"
-    don, doff = (
-        _length(int(t[event.entry])) for t in (situation.demand.don_s, situation.demand.doff_s)
-    )
+    demand = situation.demand
+    don, doff = (_length(int(t[event.entry])) for t in (demand.don_s, demand.doff_s))
     room = _length(event.value("room_s"))
     yield "entry", f"takes {don} to put it on, then {room} in the room and {doff} to take it off"
     if rechecks:
