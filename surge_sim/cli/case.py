@@ -58,7 +58,7 @@ def command(
     from surge_sim.report.case_document import case_document
     from surge_sim.report.case_folder import case_json, fill_case_folder
     from surge_sim.report.folder import result_folder
-    from surge_sim.scenario.life import load_life
+    from surge_sim.scenario.life_file import load_life
 
     sized = read_sized(sizing)
     told = read_beside(beside, sized)

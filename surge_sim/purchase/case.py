@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from surge_sim.purchase.beside import Beside
     from surge_sim.purchase.by_wait import ByWait
     from surge_sim.purchase.sized import Sized
-    from surge_sim.scenario.life import LifeInputs
+    from surge_sim.scenario.life_file import LifeInputs
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Target
 
@@ -198,7 +198,7 @@ def purchase_case(
     beside : tuple of Beside or None
         From :func:`surge_sim.purchase.beside.read_beside`.
     life : LifeInputs, optional
-        From :func:`surge_sim.scenario.life.load_life`.
+        From :func:`surge_sim.scenario.life_file.load_life`.
     """
     more = higher_demand(sized.scenario)
     if life is not None:

@@ -28,7 +28,7 @@ from surge_sim.units import DAY_S, duration_text
 
 if TYPE_CHECKING:
     from surge_sim.purchase.sized import Sized
-    from surge_sim.scenario.life import LifeInputs
+    from surge_sim.scenario.life_file import LifeInputs
 
 #: the two stocks, in the order of columns
 STOCKS = ("in_hand", "proposed")

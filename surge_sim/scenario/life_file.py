@@ -1,4 +1,4 @@
-"""What a file on the life of the equipment says: years, use, what lasts how long, prices.
+"""A file on the life of the equipment: years, use, what lasts how long, prices; and its reading.
 
 Each value stands beside its source: ``{value: 8 years, source: ...}``; one that nobody knows says
 ``source: invented``.
@@ -6,12 +6,21 @@ Each value stands beside its source: ``{value: 8 years, source: ...}``; one that
 
 from __future__ import annotations
 
+import hashlib
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field
+from pydantic import AfterValidator, BeforeValidator, Field, ValidationError
 
-from surge_sim.scenario.life_units import Age, PerYear, Years
+from surge_sim.errors import ScenarioError, echo
+from surge_sim.quantity import QuantityError
+from surge_sim.scenario.faults import Found, faults_of, known
+from surge_sim.scenario.load import shortened
 from surge_sim.scenario.quantities import (
+    AS_FAR_AS_KNOWN,
     Count,
     FieldError,
     Label,
@@ -19,11 +28,78 @@ from surge_sim.scenario.quantities import (
     Section,
     Share,
     Title,
+    quantity,
 )
+from surge_sim.scenario.yaml_text import Tree, tree_of_file
+from surge_sim.units import number_text
 
 #: so many years ahead at most, and so many costs of a kind of their own
 MOST_YEARS, MOST_COSTS = 40, 20
 _MOST_SOURCE = 600
+# years and numbers per year are no times of a surge, so they are no seconds
+_YEARS = re.compile(r"(\d{1,6}(?:\.\d{0,6})?) *years?")
+_PER_YEAR = re.compile(r"(\d{1,9}(?:\.\d{0,6})?) *(?:per|/) *year")
+_OLDEST_YEARS = 100
+
+
+def _read(raw: Any, pattern: re.Pattern[str], error: QuantityError) -> float:
+    """Read text of a form; a number comes from code and is taken as it is."""
+    if isinstance(raw, int | float) and not isinstance(raw, bool) and raw >= 0:
+        return float(raw)
+    found = pattern.fullmatch(raw.strip()) if isinstance(raw, str) else None
+    if found is None:
+        raise error
+    return float(found[1])
+
+
+def parse_age(raw: Any) -> float:
+    """Read a number of years, such as ``3 years`` or ``0 years``."""
+    error = QuantityError(
+        f"It must be a number of years, {_OLDEST_YEARS} at most.", "Write a number and `years`",
+        "3 years",
+    )  # fmt: skip
+    years = _read(raw, _YEARS, error)
+    if years > _OLDEST_YEARS:
+        raise error
+    return years
+
+
+def parse_years(raw: Any) -> float:
+    """Read years above 0, such as ``8 years``."""
+    error = QuantityError(
+        f"It must be a number of years above 0, {_OLDEST_YEARS} at most.",
+        "Write a number and `years`", "8 years",
+    )  # fmt: skip
+    years = _read(raw, _YEARS, error)
+    if not 0 < years <= _OLDEST_YEARS:
+        raise error
+    return years
+
+
+def parse_per_year(raw: Any) -> float:
+    """Read a rate, such as ``0.5 per year`` [per year]."""
+    error = QuantityError(
+        "It must be a number per year, 0 or more.", "Write a number and `per year`", "0.5 per year"
+    )
+    return _read(raw, _PER_YEAR, error)
+
+
+def years_text(years: float) -> str:
+    """Write years the way a file has them."""
+    return f"{number_text(years)} {'year' if years == 1 else 'years'}"
+
+
+def per_year_text(rate: float) -> str:
+    """Write a rate per year the way a file has it."""
+    return f"{number_text(rate)} per year"
+
+
+#: Years above 0, written like ``8 years``.
+Years = Annotated[float, *quantity("years", parse_years, years_text)]
+#: Years, which may be none.
+Age = Annotated[float, *quantity("years", parse_age, years_text)]
+#: Number per year, written like ``0.5 per year``.
+PerYear = Annotated[float, *quantity("per_year", parse_per_year, per_year_text)]
 
 
 def _some_source(text: str) -> str:
@@ -156,3 +232,55 @@ class LifeFile(Section):
     prices: UnitPrices = UnitPrices()
     labour: Labour = Labour()
     yearly: Annotated[tuple[YearlyCost, ...], Field(max_length=MOST_COSTS)] = ()
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class LifeInputs:
+    """A checked file on the life of the equipment."""
+
+    path: Path
+    sha256: str
+    file: LifeFile
+    #: the very bytes, for the copy beside results
+    data: bytes
+    #: for the places of faults that come out with the scenario only
+    tree: Tree = field(repr=False)
+
+
+def load_life(path: str | Path) -> LifeInputs:
+    """Read a file on the life of the equipment.
+
+    Parameters
+    ----------
+    path : str or Path
+        A YAML file; ``surge-sim new --life FILE`` writes one.
+
+    Raises
+    ------
+    ScenarioError
+        With every fault that was found.
+    """
+    tree, data, faults = tree_of_file(str(path), "a life", LifeFile.starter)
+    faults += shortened(tree)
+    try:
+        file = LifeFile.model_validate(tree.root)
+    except ValidationError as error:
+        faults += faults_of(error, tree, tree.root, LifeFile)
+        file = LifeFile.model_validate(tree.root, context=AS_FAR_AS_KNOWN)
+    with known:
+        faults += [tree.fault(*one) for one in _same_names(file)]
+    if faults:
+        raise ScenarioError(faults)
+    return LifeInputs(Path(path), hashlib.sha256(data).hexdigest(), file, data, tree)
+
+
+def _same_names(file: LifeFile) -> Iterator[Found]:
+    """Costs of each year have different names."""
+    names: list[str] = []
+    for number, one in enumerate(file.yearly):
+        with known:
+            name = one.name.strip().lower()
+            if name in names:
+                found = f"is '{echo(one.name)}' again"
+                yield Found(("yearly", number, "name"), found, "Give each its own name.")
+            names.append(name)

@@ -18,7 +18,7 @@ from surge_sim.purchase.life import Life, life_of
 from surge_sim.purchase.sized import Sized, read_sized
 from surge_sim.purchase.things import Thing
 from surge_sim.purchase.use import USED
-from surge_sim.scenario.life import load_life
+from surge_sim.scenario.life_file import load_life
 from tests.purchase.test_case import LIFE, sized_folder
 
 BY_HAND = """

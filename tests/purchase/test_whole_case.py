@@ -24,7 +24,7 @@ from surge_sim.report.rounding import number
 from surge_sim.report.sizing_answer import money
 from surge_sim.report.terminal import render
 from surge_sim.report.word_file import word_file
-from surge_sim.scenario.life import load_life
+from surge_sim.scenario.life_file import load_life
 from tests.purchase.test_case import (
     HOSTILE,
     LIFE,

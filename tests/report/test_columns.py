@@ -22,7 +22,7 @@ from surge_sim.report.matters_folder import fill_matters_folder
 from surge_sim.report.run_folder import fill_run_folder
 from surge_sim.report.run_folder import recorded_tables as recorded
 from surge_sim.report.sizing_folder import fill_size_folder
-from surge_sim.scenario.life import load_life
+from surge_sim.scenario.life_file import load_life
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.size import size
 from surge_sim.statistics.run import run as run_of
