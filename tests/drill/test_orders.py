@@ -17,7 +17,7 @@ from tests.engine.tiny import settings, tiny_trace
 
 def played(tmp_path, *changes):
     """Play the exercise with these changes; an order takes 3 h, and 60 hoods come."""
-    case = Surges(loaded(tmp_path, *changes)).surge(3).case((0, 0))
+    case = Surges(loaded(tmp_path, *changes)).surge(3).situation((0, 0))
     return case, play(*case, events=True)
 
 
@@ -53,7 +53,7 @@ def test_who_is_served_before_an_entry_is_counted_as_it_joins_the_line():
     """One kit; B and C come behind A, then D urgently: D stands before both, E behind all."""
     urgent = [False, False, False, True, False]
     trace = tiny_trace(settings(), need=[0, 2, 4, 6, 8], room=60, urgent=urgent)
-    case = trace.case(Stock(kits=1, batteries=6, bays=1))
+    case = trace.situation(Stock(kits=1, batteries=6, bays=1))
     events = play(*case, events=True).events
     ahead = [list(ahead_of(events, entry).values())[:1] for entry in range(5)]
     assert ahead[1:] == [[0], [1], [0], [3]]

@@ -169,7 +169,7 @@ def test_a_clean_kit_is_ready_only_with_a_hood_for_it(tmp_path):
         "spare: 8, reorder_point: 2, order_quantity: 9",
     )
     exercise = load_exercise(small(tmp_path, scenario=few))
-    case = Surges(exercise).surge(3).case((0, 0))
+    case = Surges(exercise).surge(3).situation((0, 0))
     found = seen(case, play(*case, events=True), range(0, 10 * HOUR_S, 60))
     lacks = found.kits_without_hood > 0
     assert lacks.any() and not lacks.all()
@@ -181,7 +181,7 @@ def test_a_clean_kit_is_ready_only_with_a_hood_for_it(tmp_path):
 def test_kits_that_a_reserve_keeps_are_seen_among_those_on_the_shelf(tmp_path):
     """One kit is kept from 11:30 on, if it is on the shelf."""
     exercise = loaded(tmp_path)
-    case = Surges(exercise).surge(3).case((0, 1))
+    case = Surges(exercise).surge(3).situation((0, 1))
     moments = range(60, 10 * HOUR_S, 60)
     found = seen(case, play(*case, events=True), moments)
     later = np.array(moments) > 270 * 60
