@@ -10,7 +10,7 @@ from surge_sim.report.case_words import hand_head, leaving_words, money_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Rows, Table
 from surge_sim.report.phrases import must_keep, per_play, plays_name, share_of_ten, target_words
 from surge_sim.report.rounding import number, percent
-from surge_sim.scenario.life_units import years_text
+from surge_sim.scenario.life_file import years_text
 from surge_sim.units import duration_text, moment_text
 
 if TYPE_CHECKING:

@@ -4,7 +4,7 @@ from collections import Counter
 
 import pytest
 
-from surge_sim import case_of, load_scenario, stock_in_hand
+from surge_sim import load_scenario, situation_of, stock_in_hand
 from surge_sim.randomness import Kind, Purpose, Source, Streams, block_of
 from surge_sim.scenario.limits import MOST_LISTED
 from tests.conftest import ROOT
@@ -55,7 +55,7 @@ def asked(monkeypatch):
 def test_whatever_is_drawn_has_a_stream_of_its_own_named_by_its_purpose(asked, tmp_path):
     """The scenario with every setting, and a log whose wearers need hoods of two sizes."""
     whole = load_scenario(ROOT / "tests" / "everything" / "every_feature.yaml")
-    case_of(whole, stock_in_hand(whole.settings), seed=3, surge=2)
+    situation_of(whole, stock_in_hand(whole.settings), seed=3, surge=2)
     drawn = {purpose for _, purpose, _ in asked}
     (tmp_path / "log.csv").write_text(LOG)
     sizes = {"kit": {"large_hood_share": "30 %"}}
