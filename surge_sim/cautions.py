@@ -24,3 +24,9 @@ CAUTION_ON_PAPER = (
     "protection program comes first."
 )
 CAUTION_IN_SHORT = f"{CAUTION_ON_PAPER} In full: surge-sim sources"
+
+#: said where kits in contact or drying time are named as a cause: no purchase makes these shorter
+FIXED_TIMES = (
+    "Contact and drying times are fixed by the label of the disinfectant and the manufacturer's "
+    "instructions."
+)

@@ -177,9 +177,18 @@ def stock_words(stock: Stock) -> str:
     return ", ".join(said)
 
 
-def added_words(owned: Stock, stock: Stock) -> str:
-    """Return what a stock has beyond the one that is owned: ``2 kits and 5 batteries``."""
-    more = {name: item.of(stock) - item.of(owned) for name, item in ITEMS.items()}
+def added_words(owned: Stock, stock: Stock, without: Sequence[str] = ()) -> str:
+    """Return what a stock has beyond the one that is owned: ``2 kits and 5 batteries``.
+
+    Parameters
+    ----------
+    owned, stock : Stock
+        Less and more.
+    without : sequence of str
+        Names of items that are left out.
+    """
+    items = {name: item for name, item in ITEMS.items() if name not in without}
+    more = {name: item.of(stock) - item.of(owned) for name, item in items.items()}
     said = [count_words(name, number) for name, number in more.items() if number > 0]
     return "nothing" if not said else listed(said)
 

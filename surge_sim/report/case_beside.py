@@ -15,7 +15,7 @@ from surge_sim.report.case_words import hand_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
 from surge_sim.report.phrases import plays_name
 from surge_sim.report.rounding import NONE, limit_number, listed, number, percent_number
-from surge_sim.report.sizing_answer import money
+from surge_sim.report.sizing_words import money
 from surge_sim.statistics.intervals import clopper_pearson
 from surge_sim.units import share_text
 

@@ -11,7 +11,7 @@ from surge_sim.report.case_stages import count
 from surge_sim.report.case_words import hand_head, hand_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
 from surge_sim.report.rounding import NONE, counted, limit_number, listed, number, percent
-from surge_sim.report.sizing_answer import money
+from surge_sim.report.sizing_words import money
 from surge_sim.scenario.life_file import per_year_text, years_text
 from surge_sim.units import share_text
 

@@ -14,7 +14,7 @@ from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark,
 from surge_sim.report.input_words import NOT_A_CHOICE, is_set_at, path_words
 from surge_sim.report.matters_answer import TIMES_CAUTION
 from surge_sim.report.rounding import NONE, listed, percent
-from surge_sim.report.sizing_answer import money
+from surge_sim.report.sizing_words import money
 
 if TYPE_CHECKING:
     from surge_sim.purchase.beside import Beside

@@ -14,7 +14,7 @@ from surge_sim.report.case_stages import met_words
 from surge_sim.report.case_words import cost_head, leaving_words, price_words
 from surge_sim.report.phrases import has_more, per_play, plays_name
 from surge_sim.report.rounding import number, percent
-from surge_sim.report.sizing_answer import money
+from surge_sim.report.sizing_words import money
 from surge_sim.units import duration_text, share_text
 
 if TYPE_CHECKING:

@@ -10,7 +10,7 @@ from surge_sim.report.case_words import cost_head, money_words, price_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
 from surge_sim.report.phrases import per_play
 from surge_sim.report.rounding import NONE, counted, limit_number, listed, number, percent
-from surge_sim.report.sizing_answer import money
+from surge_sim.report.sizing_words import money
 from surge_sim.sizing.ledger import CONFIRMED, UNDECIDED
 from surge_sim.sizing.result import thinned
 from surge_sim.units import share_text

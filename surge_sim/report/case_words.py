@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from surge_sim.report.document import Remark
 from surge_sim.report.phrases import plays_name
-from surge_sim.report.sizing_answer import money
+from surge_sim.report.sizing_words import money
 from surge_sim.units import duration_text
 
 if TYPE_CHECKING:

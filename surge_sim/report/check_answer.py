@@ -37,7 +37,7 @@ from surge_sim.report.phrases import (
 )
 from surge_sim.report.rounding import about, counted, date_of_day, for_json, number
 from surge_sim.report.scenario_words import care_words, demand_words, money_words, policy_words
-from surge_sim.scenario.advice import invented_prices
+from surge_sim.scenario.advice import invented_prices, nobody_wipes
 from surge_sim.scenario.load import Scenario
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Settings
@@ -78,35 +78,49 @@ def check_answer(scenario: Scenario, full: bool = False, sources: bool = False) 
         Heading(settings.title or scenario.name, 1),
         Answer(_answer(load, settings, len(warnings))),
         *(Remark("warning", text) for text in warnings),
-        Heading("Average workload (no queueing, no random variation)"),
+        Heading(f"Average workload (no queueing or random variation{_central(scenario)})"),
         _workload(load, settings),
         Rows(tuple(_rows(load, scenario, full))),
         *(_read_back(scenario) if full else ()),
         *(_sources(scenario) if sources else ()),
-        Remark("note", f"{' and '.join(hints)}.") if hints else None,
+        # a screen with warnings has no line to spare
+        Remark("note", f"{' and '.join(hints)}.") if hints and (full or not warnings) else None,
         Remark("caution", CAUTION_IN_SHORT),
     )
 
 
 def _answer(load: ExpectedLoad, settings: Settings, warnings: int) -> str:
     doubts = counted(warnings, "warning") if warnings else "no warnings"
-    said = [f"The file can be used: no faults, {doubts}."]
-    short = [
-        f"{number(needed)} {name} ({held:,} in stock)"
-        for name, needed, held in _needs(load, settings)
-        if needed > held
-    ]
-    if short:
-        said.append(f"Average demand in the busiest hour exceeds the stock: {' and '.join(short)}.")
-    else:
-        stock, bays = settings.stock, load.bays_busy_in_busiest_hour
-        beyond = load.batteries_busy_in_busiest_hour > stock.batteries or bays > stock.bays
-        condition = " if batteries wait to be charged" if beyond else ""
-        said.append(
-            f"Average demand in the busiest hour is within stock{condition}. That says nothing of "
-            "waits: these come from `surge-sim run`."
+    return f"The file can be used: no faults, {doubts}. {_averages(load, settings)}"
+
+
+def _averages(load: ExpectedLoad, settings: Settings) -> str:
+    """Say whether the busiest hour is within stock on average, and what that does not say."""
+
+    def beyond(needs: Iterator[tuple[str, float, int]]) -> str:
+        return " and ".join(
+            f"{number(needed)} {name} ({held:,} in stock)"
+            for name, needed, held in needs
+            if needed > held
         )
-    return " ".join(said)
+
+    short, charging = beyond(_needs(load, settings)), beyond(_to_charge_at_once(load, settings))
+    if not short and not charging:
+        return (
+            "On average the stock is enough in the busiest hour; it may still miss the target: see "
+            "`surge-sim run`."
+        )
+    said = "Averages only"
+    if short:
+        said = f"Average demand in the busiest hour exceeds the stock: {short}"
+    elif charging:
+        said = "On average kits and the batteries in use are within stock in the busiest hour"
+    if charging:
+        wait = "wait for a bay"
+        if settings.charging.partial_charge_at_reissue:
+            wait += " or are reissued partly charged"
+        said += f". To charge each battery at once takes {charging}: some {wait}"
+    return f"{said}. The target may be missed: see `surge-sim run`."
 
 
 def _needs(load: ExpectedLoad, settings: Settings) -> Iterator[tuple[str, float, int]]:
@@ -127,26 +141,34 @@ def _needs(load: ExpectedLoad, settings: Settings) -> Iterator[tuple[str, float,
         yield "large hoods", share * load.kits_busy_in_busiest_hour, large.spare
 
 
+def _to_charge_at_once(load: ExpectedLoad, settings: Settings) -> Iterator[tuple[str, float, int]]:
+    """Yield what it would take to charge each battery at once to full, if that is not needed."""
+    stock = settings.stock
+    if settings.charging.partial_charge_at_reissue:
+        yield "batteries", load.batteries_busy_in_busiest_hour, stock.batteries
+    yield "bays", load.bays_busy_in_busiest_hour, stock.bays
+
+
 def _workload(load: ExpectedLoad, settings: Settings) -> Table:
     """Return the average workload, and the stock against it."""
     stock, mean, peak = settings.stock, load.entries_per_day_mean, load.entries_per_day_peak
     rows: list[tuple[str, float | None, float | None, float | None, int | None]] = [
-        ("Entries per day", mean, peak, None, None),
-        ("Entries per hour", mean / 24, peak / 24, load.entries_in_busiest_hour, None),
-        ("Kits busy (check, wear, clean)", None, load.kits_busy_at_peak,
+        ("Entries", mean, peak, load.entries_in_busiest_hour, None),
+        ("Kits (check, wear, clean)", None, load.kits_busy_at_peak,
          load.kits_busy_in_busiest_hour, stock.kits),
-        ("Batteries busy (in use, charging)", None, load.batteries_busy_at_peak,
+        ("Batteries (none ever waits)", None, load.batteries_busy_at_peak,
          load.batteries_busy_in_busiest_hour, stock.batteries),
-        ("Bays busy (no battery ever waits)", None, load.bays_busy_at_peak,
+        ("Bays (no battery ever waits)", None, load.bays_busy_at_peak,
          load.bays_busy_in_busiest_hour, stock.bays),
     ]  # fmt: skip
     share, large = settings.kit.large_hood_share, settings.supplies.large_hoods
     if share:
         busy = share * load.kits_busy_at_peak, share * load.kits_busy_in_busiest_hour
-        rows.append(("Large hoods busy", None, *busy, None if large is None else large.spare))
+        rows.append(("Large hoods", None, *busy, None if large is None else large.spare))
     return Table(
         (
-            Column("", align="left"), Column("average"), Column("busiest day"),
+            Column("", align="left"), Column("average day"),
+            Column(f"busiest day ({load.peak_day})"),
             Column("busiest hour"), Column("stock"),
         ),
         tuple(
@@ -158,25 +180,13 @@ def _workload(load: ExpectedLoad, settings: Settings) -> Table:
 
 def _rows(load: ExpectedLoad, scenario: Scenario, full: bool) -> Iterator[tuple[str, str]]:
     settings = scenario.settings
-    day = date_of_day(settings.start, load.peak_day)
-    patients = f"{number(load.patients_total)} expected, {number(load.census_peak)} at the peak"
-    if settings.arrivals is not None and not full:
-        # a screen has no line to spare
-        yield "Patients", f"{patients}; busiest day {load.peak_day} ({day:%Y-%m-%d})"
-    else:
-        if settings.arrivals is not None:
-            yield "Patients", f"{patients}, in isolation"
+    if settings.arrivals is not None:
+        total, at_once = number(load.patients_total), number(load.census_peak)
+        rooms = "" if settings.rooms is None else f"; rooms {settings.rooms.count:,}"
+        yield "Patients", f"{total} over the surge; {at_once} at once at most on average{rooms}"
+    if full:
+        day = date_of_day(settings.start, load.peak_day)
         yield "Busiest day", f"day {load.peak_day} ({day:%a %Y-%m-%d})"
-    if full and load.bays_busy_in_busiest_hour > settings.stock.bays > 0:
-        yield (
-            "Charger bays",
-            "fewer than its busiest hour would fill; "
-            + (
-                "partial charges may be reissued"
-                if settings.charging.partial_charge_at_reissue
-                else "charging can wait"
-            ),
-        )
     if not settings.carrying.model_fields_set:
         yield (
             "Not counted",
@@ -184,14 +194,16 @@ def _rows(load: ExpectedLoad, scenario: Scenario, full: bool) -> Iterator[tuple[
         )
     yield "Start", _start(load, settings)
     yield "Rules", choices_in_short(settings)
-    if scenario.has_ranges:
-        yield (
-            "Uncertain inputs",
-            f"{len(scenario.ranges)}, here at their central values",
-        )
     yield "Service target", target_words(settings.target, must_keep(replay_of(scenario)))
     if full:
         yield "Confidence", "averages ignore queueing and random variation: see `surge-sim size`"
+
+
+def _central(scenario: Scenario) -> str:
+    """Say that uncertain inputs stand at their central values here, if there are any."""
+    if not scenario.has_ranges:
+        return ""
+    return f"; {counted(len(scenario.ranges), 'range')} at central values"
 
 
 def _start(load: ExpectedLoad, settings: Settings) -> str:
@@ -235,10 +247,10 @@ def _arrivals(scenario: Scenario) -> list[str]:
 
 
 def _warnings(scenario: Scenario) -> list[str]:
-    said = invented_prices(scenario.settings)
     settings = scenario.settings
     alone = single_charger_words(stock_in_hand(settings), settings)
-    return [*all_warnings(scenario), *(one for one in (alone, said) if one)]
+    said = (nobody_wipes(settings), alone, invented_prices(settings))
+    return [*all_warnings(scenario), *(one for one in said if one)]
 
 
 def range_words(one: Range, scenario: Scenario) -> str:

@@ -296,7 +296,7 @@ def size_table(result: Comparison) -> Iterator[Block]:
 def sized_in_short(result: SizeResult) -> dict[str, Any]:
     """Return what a sizing came to, for a row of a comparison."""
     from surge_sim.equipment.stock import added_words
-    from surge_sim.report.sizing_answer import money
+    from surge_sim.report.sizing_words import money
 
     best = result.best
     return {

@@ -146,12 +146,13 @@ def _who(story: Story) -> str:
     of_class = f" of class {trace.class_names[klass]}" if klass >= 0 else ""
     urgent = ", urgent" if trace.urgent[entry] else ""
     room = duration_text(int(trace.room_s[entry]))
-    return f"{role}{patient}{of_class}{urgent}, {room} in the room"
+    return f"{role}{patient}{of_class}{urgent}, {room} planned in room"
 
 
 def _entry_words(story: Story) -> str:
     log, entry = story.log, story.number
-    longest = ", the one that waited longest," if story.waited_longest else ""
+    longest = f", which waited longest in simulated surge {story.trace.surge},"
+    longest = longest if story.waited_longest else ""
     if story.waited_longest and not log.wait_s.any():
         longest = " (nobody waited)"
     rows = np.flatnonzero(log.entry == entry)
@@ -186,7 +187,7 @@ def _request_words(story: Story, row: int) -> str:
     waited = f"waited {duration_text(wait_s)}" if wait_s else "did not wait"
     outcome = int(log.outcome[row])
     if outcome == Outcome.RENEGED:
-        return f"{waited}, its maximum wait, and left the queue unserved: late"
+        return f"{waited}, its maximum wait, and left the queue without a kit: late"
     if outcome == Outcome.WAITING_AT_END:
         return f"{waited} and was not served by the end: late"
     judged = "in time" if wait_s <= limit_s else "late"

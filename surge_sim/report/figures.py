@@ -130,7 +130,7 @@ def draw_service_level(
 
 
 def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes) -> Axes:
-    """Draw the share of needs that wait longer than x minutes, with the target's corner.
+    """Draw the share of needs that wait longer than x minutes, with the target as one point.
 
     Parameters
     ----------
@@ -154,11 +154,12 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     some = longer > 0
     ax.plot(x[some], longer[some], color=BLUE, label="waits longer than this")
     allowed = 100 * (1 - share)
+    # a line on to longer waits would be read as what is asked for there
     ax.plot(
-        [wait_min, wait_min], [floor, allowed], color=ORANGE, linestyle="--",
-        label=f"target: at most {allowed:.3g} % longer than {wait_min:g} min",
+        [wait_min], [max(allowed, floor)], color=ORANGE, linestyle="none", marker="D", markersize=7,
+        clip_on=False, zorder=3,
+        label=f"target of each surge: at most {allowed:.3g} % longer than {wait_min:g} min",
     )  # fmt: skip
-    ax.plot([wait_min, end], [allowed, allowed], color=ORANGE, linestyle="--")
     ax.set_yscale("log")
     # nobody sees them, and each takes as long as one that is seen
     ax.minorticks_off()
@@ -167,7 +168,7 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes
     ax.set_xlim(0, end)
     ax.set_xlabel("wait [min]")
     ax.set_ylabel("waits that are longer [%]")
-    title_above(ax, "How long people wait for a kit")
+    title_above(ax, "How long people wait for a kit, all surges together")
     if not longer.any():
         _say(ax, "nobody waited", height=0.85)
     _legend(ax, columns=2)
@@ -266,7 +267,7 @@ def _bins(values: np.ndarray, target: float) -> np.ndarray:
 
 
 def show_dates(ax: Axes, begins: date, first_day: int = 0) -> None:
-    """Show the date below the number of each day on the x axis.
+    """Show the date below the number of each day on the x axis; the first day is day 1.
 
     Parameters
     ----------
@@ -275,12 +276,12 @@ def show_dates(ax: Axes, begins: date, first_day: int = 0) -> None:
     begins : date
         Date of the first day.
     first_day : int
-        Number of the first day: 1, or 0 for days that have passed.
+        Where that day stands on the axis: at 1, or at 0 where the axis counts time since then.
     """
 
     def words(day: float, _: int | None) -> str:
         shown = begins + timedelta(days=day - first_day)
-        return f"{day:g}\n{shown.day} {shown:%b}"
+        return f"{day - first_day + 1:g}\n{shown.day} {shown:%b}"
 
     # fewer numbers than without dates, which are wider
     ax.xaxis.set_major_locator(MaxNLocator(integer=True, nbins=8, min_n_ticks=1))

@@ -26,6 +26,8 @@ NOT_COVERED = "One recorded period, replayed; random variation is not covered."
 _MOST_PLACES, _WORTH_NAMING = 3, 0.1
 #: places with less of all waiting are not named, and things with less of it neither
 _LEAST, _LEAST_OF_A_KIND = 0.01, 0.05
+#: two things with shares of all waiting as near as this are told together
+_CLOSE = 0.1
 _PLURALS = {"kit": "kits", "hood": "hoods", "tube": "tubes", "battery": "batteries"}
 
 
@@ -206,9 +208,14 @@ def main_cause(table: Columns) -> str:
     """Say for what most people waited, in a sentence."""
     if not len(table["missing"]):
         return "Nobody waited."
-    missing, share = _by_thing(table)[0]
+    (missing, share), *others = _by_thing(table)
     if missing == "nothing":
         return f"{_whole(share)} of the waiting was not for equipment."
+    # where the second is as near as this, "most" would be read as the one to buy
+    if others and others[0][0] != "nothing" and share - others[0][1] < _CLOSE:
+        second, part = others[0]
+        first = f"{_PLURALS[missing]} ({_whole(share)})"
+        return f"Waiting was for {first} and {_PLURALS[second]} ({_whole(part)})."
     most = "Most waiting" if share > 0.5 else "The largest part of the waiting"
     return f"{most} was for {_PLURALS[missing]} ({_whole(share)})."
 

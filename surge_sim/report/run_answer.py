@@ -35,6 +35,7 @@ from surge_sim.report.rounding import (
     counted,
     half_width,
     interval_numbers,
+    listed,
     minutes,
     number,
     percent,
@@ -141,7 +142,7 @@ def _measures(
     target, per = result.target, per_play(result.replay)
     wait = duration_text(target.wait)
     by_delay = target.late_by == "delay"
-    own, delayed = f"Entries within {wait} (%)", f"Not delayed by {wait} (%)"
+    own, delayed = f"Entries within {wait} (%)", "With knock-on delays (%)"
     yield delayed if by_delay else own, _shares(result.service_level), ("service_level", 0.1)
     if result.hides_waits:
         other = result.service_level_by_wait if by_delay else result.service_level_by_delay
@@ -151,8 +152,11 @@ def _measures(
     if result.urgent_service_level.estimate is not None:
         urgent = wait if target.urgent is None else duration_text(target.urgent.wait)
         yield f"Urgent within {urgent} (%)", _shares(result.urgent_service_level), None
-    for name, column in (("Hours of waiting", "hours_waited"), ("Unserved entries", "unserved")):
-        yield f"{name} {per}", interval_numbers(result.per_surge(column)), (column, 0.9)
+    for name, column in (
+        (f"Hours of waiting {per}", "hours_waited"),
+        (f"Left without kit, {per}", "unserved"),
+    ):
+        yield name, interval_numbers(result.per_surge(column)), (column, 0.9)
     yield "Alarms per 1,000 entries", interval_numbers(result.alarms_per_1000), None
 
 
@@ -172,28 +176,66 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
         yield "Timeline", changes
     if any_entries:
         waits = {name: minutes(one.estimate) for name, one in result.wait_minutes.items()}
-        yield (
-            "Wait",
-            f"median {waits['p50']}, 90th percentile {waits['p90']}, longest {waits['max']}",
-        )
+        longest = f"longest {waits['max']}"
+        if result.surges_played > 1 and result.wait_minutes["max"].estimate:
+            rows = result.summary.rows
+            surge = int(rows["surge"][rows["longest_wait_s"].argmax()])
+            longest += f" ({plays_name(result.replay).removesuffix('s')} {surge})"
+        yield "Wait", f"median {waits['p50']}, 90th percentile {waits['p90']}, {longest}"
+        if left := _left(result, full):
+            yield "Without kit", left
         yield "Cause of waiting", waiting_words(result.causes)
         if result.hides_waits and full:
             yield "Delay", _DELAY
-        if used := _used(result):
+        if without := _without_room(result, full):
+            yield "No room", without
+        if used := _used(result, full):
             yield "Supplies used", used
     yield "Confidence", _confidence(result, full)
 
 
-#: what the line of entries that were not delayed means
+#: a share of patients without a room that a screen tells
+_MANY = 0.2
+#: what the line with knock-on delays means
 _DELAY = (
-    "how much later an entry has its kit than with ample stock; a named wearer who is kept by one "
-    "wait comes late to the next door and need not wait there"
+    "with knock-on delays, an entry is late that has its kit so much later than with ample stock: "
+    "a named wearer who is kept by one wait comes late to the next door and need not wait there"
 )
 
 
-def _used(result: RunResult) -> str:
-    """Say what supplies are enough in the target's share of surges."""
+def _left(result: RunResult, full: bool) -> str:
+    """Say what became of those who waited longest: they are no queue that is served later.
+
+    On a screen, which has few lines, only where it is at least one entry in a surge.
+    """
+    unserved = result.per_surge("unserved").estimate or 0.0
+    if not unserved or (unserved < 1 and not full):
+        return ""
+    ended = "they left at their maximum wait"
+    if result.summary.rows["waiting_at_end"].any():
+        ended = "their maximum wait ended, or the run-out period"
+    if result.urgent_unserved:
+        ended += f", {number(result.urgent_unserved)} of them urgent"
+    return f"{ended}; whether and how the visit is then made is outside this model"
+
+
+def _without_room(result: RunResult, full: bool) -> str:
+    """Say how many patients found no isolation room free; on a screen only where they are many."""
+    patients, boarded, diverted = (
+        float(result.summary.rows[name].mean()) for name in ("patients", "boarded", "diverted")
+    )
+    if not boarded + diverted or (boarded + diverted < _MANY * patients and not full):
+        return ""
+    ends = ((boarded, "boarded"), (diverted, "sent elsewhere"))
+    said = listed([f"{number(count)} {words}" for count, words in ends if count])
+    return f"was free for some of {number(patients)} patients {per_play(result.replay)}: {said}"
+
+
+def _used(result: RunResult, full: bool) -> str:
+    """Say what supplies are enough in the target's share of surges; wipes alone in full only."""
     used = [row for row in result.used if (row["enough"] or 0.0) > 0]
+    if not full and [row["what"] for row in used] == ["wipes"]:
+        return ""
     said = [f"{number(row['enough'])} {row['what']}" for row in used]
     return enough_words(said, result.target.share_of_surges, result.replay) if said else ""
 

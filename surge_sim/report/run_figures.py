@@ -45,8 +45,8 @@ _STATES = {
     "cooling": ("#ffffff", "..."),
     "failed": ("#e5c1d8", "xxx"),
 }
-#: what the numbers in brackets beside the states of things are
-_PEAKS = "in brackets: most at any one\nmoment, mean over {}"
+#: what the numbers beside the states of things are
+_PEAKS = "at most: at one moment,\nmean over {}"
 _KITS = {
     "kits in use": "in use",
     "kits drying": "contact or drying time",
@@ -116,7 +116,7 @@ def _use_figure(result: RunResult, period: str) -> Figure:
         meaning, (0, 1), xycoords="axes fraction", textcoords="offset points", xytext=(0, 6),
         fontsize=9,
     )  # fmt: skip
-    bottom.set_xlabel(f"days since the {period} began, and the date")
+    bottom.set_xlabel(f"beginning of each day of the {period}, and its date")
     show_dates(bottom, result.start.date())
     return figure
 
@@ -166,7 +166,7 @@ def draw_use(
     top = np.zeros(len(days))
     for state, name in shown.items():
         colour, hatch = _STATES[name]
-        label = f"{name} ({one_decimal(peaks[state])})" if peaks else name
+        label = f"{name}, at most {one_decimal(peaks[state])}" if peaks else name
         bottom, top = top, top + mean.loc[hours.index, state].to_numpy(dtype=float)
         ax.fill_between(
             days, bottom, top, facecolor=colour, hatch=hatch, edgecolor=INK, linewidth=0.3,

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from surge_sim.cautions import CAUTION_IN_SHORT
+from surge_sim.cautions import CAUTION_IN_SHORT, FIXED_TIMES
+from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.stock import (
     ITEMS,
     added_words,
     count_words,
     listed,
     per_surge,
-    purchase,
     stock_words,
+    within,
 )
 from surge_sim.report.document import (
     Answer,
@@ -40,8 +41,10 @@ from surge_sim.report.phrases import (
     waiting_words,
 )
 from surge_sim.report.rounding import number, percent_number
+from surge_sim.report.sizing_words import bought_words, money, remaining_words
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET
 from surge_sim.sizing.result import thinned
+from surge_sim.statistics.waits import cause_name
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
@@ -59,6 +62,8 @@ STAGES_READ = (
     "all people together, and late entries on the Worst day: {first}the same for every stock. "
     "* recommended."
 )
+#: why one stock has two shares
+OTHER_SURGES = "Not the surges of `run`: shares differ by chance."
 #: why they look unlike the interval of a run
 LIMITS = (
     "These limits hold however many surges were looked at, so they are wider than the interval "
@@ -98,11 +103,6 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
     )
 
 
-def money(amount: float) -> str:
-    """Write an amount of money: thousands parted, cents only of small ones."""
-    return f"{amount:,.0f}" if abs(amount) >= 1000 else f"{amount:,.2f}".rstrip("0").rstrip(".")
-
-
 def _answer(result: SizeResult) -> str:
     best, owned = result.recommended, result.owned
     target = target_words(result.target, "").split(";")[0]
@@ -112,9 +112,9 @@ def _answer(result: SizeResult) -> str:
     if best == owned:
         return f"Buy nothing: with the stock in hand {target} {where}."
     beside = f", in addition to the {listed(kept)} in hand" if (kept := _kept(result)) else ""
-    buy = "From an empty store, buy" if result.new and not beside else "Buy"
-    said = f"{buy} {added_words(owned, best)} for {_price(result, best)}{beside}: "
-    said += f"then {target} {where}."
+    buy = f"{bought_words(result, best)}{beside}"
+    buy = f"From an empty store, {buy}" if result.new and not beside else buy[0].upper() + buy[1:]
+    said = f"{buy}: then {target} {where}."
     if not result.new:
         hand = result.ledger.entry(owned)
         met = "misses it" if alike else f"meets that in {_met(result, hand)}"
@@ -149,27 +149,16 @@ def _met(result: SizeResult, entry: Entry) -> str:
     return f"{entry.passes:,} of {entry.surges:,} new surges ({low} to {high} %)"
 
 
-def _price(result: SizeResult, stock: Stock) -> str:
-    """Say what is paid once, and apart from it what is paid for each surge."""
-    once = purchase(result.owned, stock, result.prices)
-    each = per_surge(result.owned, stock, result.prices)
-    currency = result.prices.currency
-    said = f"{money(once)} {currency}"
-    if stock.extra_cleaners:
-        hours = stock.extra_cleaners * result.cleaner_hours
-        said = f"{said} once, and " if once else ""
-        said += f"{money(each)} {currency} for each surge ({hours:,.0f} hours of cleaners)"
-    return said
-
-
 def _first_rows(result: SizeResult) -> Iterator[tuple[str, str]]:
     replay = result.replay
     if has_more(result.target):
         yield "Target", f"{target_words(result.target, must_keep(replay))}."
     if replay is not None:
         yield "Recorded", f"{NOT_COVERED} {drawn_words(replay)}"
+    if left := remaining_words(result, result.recommended):
+        yield "Not solved", f"with the recommended stock {left}."
     yield from _how_sure(result, result.best)
-    if not result.waiting.empty:
+    if _tells_why(result):
         yield "Why", _why(result)
 
 
@@ -196,8 +185,10 @@ def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
 
 def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
     """Say on a screen how to read the table, how sure it is, and why; the rest is in the folder."""
+    if left := remaining_words(result, result.recommended):
+        yield "Not solved", f"with *: {left}."
     if ordered:
-        yield "Table", "Cost so far. Stock: kits-batteries-bays. * recommended"
+        yield "Table", _table_words(result)
     if has_more(result.target):
         yield "Target", f"{target_words(result.target, must_keep(result.replay))}."
     if result.replay is not None:
@@ -211,13 +202,28 @@ def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
             f"{result.best.passes:,} of {result.best.surges:,} new simulated surges met it. Wrong "
             "inputs are not covered.",
         )
-    if not result.waiting.empty:
+    if _tells_why(result):
         yield "Why", f"with {_at_first(result)} people wait for {waiting_words(result.waiting)}."
     if rows := result.parts_table.to_dict("records"):
         shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
         yield "Spare parts", f"{listed(shelf)} on the shelf."
     if result.spend is not None:
         yield "For the money", _spent(result)
+
+
+def _table_words(result: SizeResult) -> str:
+    """Say on a screen how to read the table of stages."""
+    stocks = _shown(result)
+    each = any(per_surge(result.owned, stock, result.prices) for stock in stocks)
+    said = "Cost so far, once and for one surge. " if each else "Cost so far. "
+    said += "Stock: kits-batteries-bays. * recommended."
+    return said if result.replay is not None else f"{said} {OTHER_SURGES}"
+
+
+def _tells_why(result: SizeResult) -> bool:
+    """Say whether what people wait for at first tells anything: with nothing, it does not."""
+    owned = result.owned
+    return bool(owned.kits and owned.batteries) and not result.waiting.empty
 
 
 def _how_sure(result: SizeResult, best: Entry) -> Iterator[tuple[str, str]]:
@@ -266,6 +272,8 @@ def _why(result: SizeResult) -> str:
     several = [ITEMS[str(name)].several or str(name) for name in kinds[kinds >= 0.05].index]
     if several and not result.new:
         said += f". More {listed(several)} would reduce this waiting"
+    if (result.waiting["cause_of_waiting"] == cause_name(Cause.KIT_DRYING)).any():
+        said += f". {FIXED_TIMES}"
     return said + "."
 
 
@@ -291,11 +299,22 @@ def _parts(result: SizeResult) -> Iterator[tuple[str, str]]:
 def _spent(result: SizeResult) -> str:
     assert result.spent is not None and result.spend is not None
     entry, stock = result.ledger.entry(result.spent), result.spent
-    said = f"{money(result.spend)}: best spent on {added_words(result.owned, stock)} "
-    said += f"({_price(result, stock)}); the target is then met in {_met(result, entry)}"
+    enough, spent = result.cost <= result.spend, result.region.money(stock)
+    if enough and stock == result.recommended:
+        return f"{money(result.spend)}: the answer above takes {money(result.cost)} of it."
+    if enough:
+        more = added_words(result.recommended, stock) if within(result.recommended, stock) else ""
+        more = f"{more} more" if more else added_words(result.owned, stock)
+        return (
+            f"{money(result.spend)}: the answer above takes {money(result.cost)} of it and is "
+            f"enough for the target. With {more} ({money(spent)} in all) it is met in "
+            f"{_met(result, entry)}{'; nothing dearer was tested' * (stock == result.chain[0])}."
+        )
+    said = f"{money(result.spend)}: best spent thus: {bought_words(result, stock)}; "
+    said += f"the target is then met in {_met(result, entry)}"
     if entry.verdict == CONFIRMED:
         return f"{said}: confirmed."
-    lacks = result.cost - result.region.money(stock)
+    lacks = result.cost - spent
     missing = "misses the target" if entry.verdict == NOT_MET else "is not shown to meet it"
     return f"{said}. It {missing}; the answer above takes {money(lacks)} more."
 
@@ -356,7 +375,7 @@ def _stages(result: SizeResult) -> Table | None:
         Column("Stock"),
         Column("On target", "%"),
         Column("Late", "%"),
-        Column("Hours"),
+        Column("Hours waited"),
         Column("Worst day, late", "%"),
         Column("Verdict", align="left"),
     )

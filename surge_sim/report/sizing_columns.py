@@ -49,6 +49,13 @@ STAGES = {
     "hours_waited": "hours waited, all people together, mean over these surges [h per surge]",
     "worst_day_share_late": "late entries on the day of a surge with the largest share of them, "
     "mean over these surges [0..1]",
+    "unserved": "entries that got no kit within their maximum wait, or by the end of the run-out "
+    "period, mean over these surges [count per surge]",
+    "urgent_entries": "urgent entries, mean over these surges [count per surge]",
+    "urgent_unserved": "of them, those that got no kit, likewise [count per surge]",
+    "worst_hour": "hour of the clock, 0 to 23, in which the largest share of the entries due then "
+    "was late, in all these surges; of hours with 20 entries and more; empty: there is none",
+    "worst_hour_share_late": "that share [0..1]",
 }
 
 TESTED = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -61,7 +62,10 @@ def size_json(result: SizeResult) -> dict[str, Any]:
         "searched": [axis.item.name for axis in result.region.axes],
         "empty_store": result.new,
         "in_hand": _known(result, result.owned),
-        "recommended": _known(result, result.recommended),
+        "recommended": {
+            **_known(result, result.recommended),
+            **_plain_values(result.remaining(result.recommended)),
+        },
         "least_cost": {
             "low": _number(least.low),
             "high": _number(least.high),
@@ -130,10 +134,11 @@ def _known(result: SizeResult, stock: Stock) -> dict[str, Any]:
 
 def records(table: pd.DataFrame) -> list[dict[str, Any]]:
     """Return the rows as plain Python values; what is missing is None."""
-    return [
-        {str(key): _plain(value) for key, value in row.items()}
-        for row in table.to_dict(orient="records")
-    ]
+    return [_plain_values(row) for row in table.to_dict(orient="records")]
+
+
+def _plain_values(row: Mapping[Any, Any]) -> dict[str, Any]:
+    return {str(key): _plain(value) for key, value in row.items()}
 
 
 def _plain(value: Any) -> Any:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.equipment.stock import added_words
 from surge_sim.report.document import Answer, Document, Remark, document
-from surge_sim.report.sizing_answer import money
+from surge_sim.report.sizing_words import money
 
 if TYPE_CHECKING:
     from surge_sim.demand.replay import Replay

@@ -98,6 +98,56 @@ def _cleaning(settings: Settings) -> Iterator[Warned]:
         yield ("cleaning", "crew"), "has no cleaners: no kit is ever wiped down."
 
 
+def hours_without_cleaners(settings: Settings) -> list[int]:
+    """Return the hours of the clock, 0 to 23, with entries and for their whole length no cleaner.
+
+    Where a crew wipes kits down. A change of the timeline is not looked at.
+    """
+    hours, free = range(24), set(range(24))
+    shifts = [one for one in settings.cleaning.crew if one.cleaners]
+    if settings.cleaning.by != "crew" or not shifts:
+        return []
+    for shift in shifts:
+        first, length = shift.start, (shift.end - shift.start) % units.DAY_S or units.DAY_S
+        for hour in hours:
+            # from the beginning of the shift to that of the hour
+            since = (hour * units.HOUR_S - first) % units.DAY_S
+            if since < length or since + units.HOUR_S > units.DAY_S:
+                free.discard(hour)
+    return [hour for hour in hours if hour in free and _has_entries(settings, hour)]
+
+
+def _has_entries(settings: Settings, hour: int) -> bool:
+    """Say whether somebody enters at that hour of the clock."""
+    if settings.entries is not None and settings.entries.rows is not None:
+        start = settings.start
+        past_s = start.hour * units.HOUR_S + start.minute * 60 + start.second
+        due = (settings.entries.rows.due_s + past_s) // units.HOUR_S % 24
+        return bool((due == hour).any())
+    visiting = [role for name, role in settings.roles.items() if _visits(settings, name)]
+    return any(role.hours_of_day is None or role.hours_of_day[hour] > 0 for role in visiting)
+
+
+def nobody_wipes(settings: Settings) -> str:
+    """Say in which hours with entries nobody wipes kits down; nothing, if there are none."""
+    hours = hours_without_cleaners(settings)
+    if not hours:
+        return ""
+    # runs of hours, one that passes midnight as one
+    begins = [hour for hour in hours if (hour - 1) % 24 not in hours]
+    runs = []
+    for begin in begins:
+        end = begin + 1
+        while end % 24 in hours:
+            end += 1
+        first, last = begin * units.HOUR_S, end % 24 * units.HOUR_S
+        runs.append(f"from {units.clock_text(first)} to {units.clock_text(last)}")
+    return (
+        f"Nobody wipes kits {' and '.join(runs)}, when there are entries; `size` adds cleaners to "
+        "the shifts of `cleaning.crew`, not to other hours."
+    )
+
+
 def _stock(settings: Settings) -> Iterator[Warned]:
     stock, limits = settings.stock, settings.limits
     for name in ("kits", "batteries", "bays"):

@@ -50,12 +50,19 @@ class Seen(IntEnum):
     #: of the day with the largest share of late entries: those late, and all of them
     WORST_LATE = 4
     WORST_ENTRIES = 5
+    #: entries that got no kit, one of their requests at least: the maximum wait ran out, or the end
+    UNSERVED = 6
+    URGENT = 7
+    URGENT_UNSERVED = 8
     #: stock-outs of each part, in the order of the supplies' numbers
-    STOCK_OUTS = 6
+    STOCK_OUTS = 9
     #: parts used
-    USED = 11
+    USED = 14
+    #: entries that were due in each hour of the clock, and those of them that were late
+    BY_HOUR = 19
+    LATE_BY_HOUR = 43
     #: seconds waited by cause: see :mod:`surge_sim.statistics.waits`
-    CAUSES = 16
+    CAUSES = 67
 
 
 #: numbers in a row: those above, and what was not waited in line
@@ -196,9 +203,9 @@ def missed_by(score: Score, target: Target) -> float:
 
 def row_of(log: RunLog, demand: Demand, target: Target) -> Row:
     """Count what a sizing tells of one play."""
-    from surge_sim.engine.log import Count
+    from surge_sim.engine.log import Count, Outcome
     from surge_sim.statistics.waits import waiting_by_cause
-    from surge_sim.units import DAY_S
+    from surge_sim.units import DAY_S, HOUR_S
 
     entries, counts = demand.entries, np.asarray(log.counts)
     late, score = late_entries(log, entries, target.wait), score_of(log, demand.urgent, target)
@@ -211,8 +218,14 @@ def row_of(log: RunLog, demand: Demand, target: Target) -> Row:
         late_by_day, by_day = np.bincount(day, weights=late), np.bincount(day)
         worst = int(np.argmax(late_by_day / np.maximum(by_day, 1)))
         row[Seen.WORST_LATE], row[Seen.WORST_ENTRIES] = late_by_day[worst], by_day[worst]
+        hour = (demand.due_s + demand.start.hour * HOUR_S + demand.start.minute * 60) // HOUR_S % 24
+        row[Seen.BY_HOUR : Seen.LATE_BY_HOUR] = np.bincount(hour, minlength=24)
+        row[Seen.LATE_BY_HOUR : Seen.CAUSES] = np.bincount(hour, late, 24)
+    unserved = np.unique(log.entry[log.outcome != Outcome.SERVED])
+    row[Seen.UNSERVED], row[Seen.URGENT] = len(unserved), demand.urgent.sum()
+    row[Seen.URGENT_UNSERVED] = demand.urgent[unserved].sum()
     row[Seen.STOCK_OUTS : Seen.USED] = counts[Count.STOCK_OUTS_HOODS :][: len(PARTS)]
-    row[Seen.USED : Seen.CAUSES] = counts[Count.HOODS_USED :][: len(PARTS)]
+    row[Seen.USED : Seen.BY_HOUR] = counts[Count.HOODS_USED :][: len(PARTS)]
     row[Seen.CAUSES :] = waiting_by_cause(log)
     return row
 

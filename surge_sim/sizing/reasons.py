@@ -11,8 +11,9 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from surge_sim.cautions import FIXED_TIMES
 from surge_sim.equipment.causes import Cause
-from surge_sim.equipment.stock import ITEMS, PARTS, count_words, listed, stock_words
+from surge_sim.equipment.stock import ITEMS, PARTS, listed, stock_words
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.sizing.player import ScenarioPlayer, Seen
@@ -152,7 +153,9 @@ def unreachable(
     ample, alike = region.ample, isinstance(player, ScenarioPlayer) and player.alike
     share, tried = player.target.share_of_surges, 1 if alike else min(_TRIED, surges)
     words = stock_words(ample)
-    lines = ["No stock within the limits meets the target."]
+    only = _only(region)
+    lines = [f"{only}no stock within the limits meets the target."]
+    lines[0] = lines[0][0].upper() + lines[0][1:]
     if alike:
         lines.append(f"With plenty ({words}) the recorded period misses it too.")
     else:
@@ -166,6 +169,8 @@ def unreachable(
         top = zip(causes["cause_of_waiting"].head(3), causes["share"].head(3), strict=True)
         said = [f"{cause} ({100 * share:.0f} %)" for cause, share in top]
         lines.append(f"With plenty, people still wait for: {listed(said)}.")
+        if (causes["cause_of_waiting"].head(3) == cause_name(Cause.KIT_DRYING)).any():
+            lines.append(FIXED_TIMES)
 
     def met(world: Player, stock: Stock) -> bool:
         task = _Kept(world, stock)
@@ -180,12 +185,26 @@ def unreachable(
         if met(world, stock)
     ]
     if found:
-        lines.append(f"In a short trial it was met {'; '.join(found)}.")
+        lines.append(f"In a short trial it was met {'; or '.join(found)}.")
+    elif only:
+        names = listed([ITEMS[axis.item.name].several or axis.item.name for axis in region.axes])
+        lines.append(
+            f"More {names} alone do not do it: let other items be bought, too (leave out --only)."
+        )
     else:
         lines.append(
-            "No single cause explains it: see `surge-sim run`, or ask for less (--target)."
+            "No single cause explains it: `surge-sim run` says what people wait for, and its "
+            "tables at which hours of the day."
         )
     return OutOfReach("\n".join(lines))
+
+
+def _only(region: SearchRegion) -> str:
+    """Say what alone was to be bought; nothing, where all of the equipment may be."""
+    names = [axis.item.name for axis in region.axes]
+    if {"kits", "batteries", "bays"} <= set(names):
+        return ""
+    return f"Buying {listed([ITEMS[name].several or name for name in names])} only: "
 
 
 class _Kept:
@@ -206,7 +225,10 @@ def _trials(
     for name in ("kits", "batteries", "bays"):
         if name not in names:
             number = max(ITEMS[name].limit(limits), ITEMS[name].of(ample))
-            words = f"with {count_words(name, number)} (name them with --only, or leave it out)"
+            words = (
+                f"with plenty of {name} as well ({number:,}, the limit of the search; not an "
+                "amount to buy): name them with --only, or leave it out"
+            )
             yield words, player, ITEMS[name].put(ample, number)
     wide = ample
     for axis in region.axes:

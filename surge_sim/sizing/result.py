@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, TypeVar
 
+import numpy as np
 import pandas as pd
 
 from surge_sim.equipment.stock import ITEMS, PARTS, added_words, per_surge, purchase
@@ -25,6 +26,8 @@ Stage = TypeVar("Stage")
 
 #: stages of the table in the folder, at most
 MOST_STAGES = 10
+#: an hour of the clock with fewer entries in all surges is never called the worst one
+_FEWEST_IN_HOUR = 20
 
 
 @dataclass(frozen=True, repr=False)
@@ -61,6 +64,10 @@ class SizeResult:
     central: tuple[int, int] | None = None
     #: hours of work in a surge for one more cleaner on every shift
     cleaner_hours: float = 0.0
+    #: clock times from which to which cleaners are on duty [s]
+    shifts: tuple[tuple[int, int], ...] = ()
+    #: hours of the clock with entries in which nobody of the crew is on duty
+    unwiped: tuple[int, ...] = ()
     shelf: Supplies | None = None
     notes: tuple[str, ...] = ()
     #: of a recorded log that is played
@@ -130,10 +137,32 @@ class SizeResult:
                     "share_late": float(seen[:, Seen.LATE].sum() / max(entries, 1)),
                     "hours_waited": float(seen[:, Seen.WAIT_S].mean() / 3600),
                     "worst_day_share_late": float(worst.mean()),
+                    **self.remaining(stock),
                 }
             )
             before = stock
-        return stock_table(rows)
+        return stock_table(rows).astype({"worst_hour": "Int64"})
+
+    def remaining(self, stock: Stock) -> dict[str, Any]:
+        """Return what stays bad with a stock that was played to the end, as columns.
+
+        Entries without a kit, means over surges, and the hour of the clock with the largest share
+        of late entries in all surges; without one where no hour has entries enough.
+        """
+        seen = self.ledger.rows(stock)
+        entries, late = (
+            seen[:, first : first + 24].sum(axis=0) for first in (Seen.BY_HOUR, Seen.LATE_BY_HOUR)
+        )
+        shares = np.where(entries >= _FEWEST_IN_HOUR, late / np.maximum(entries, 1), -1.0)
+        worst = int(shares.argmax())
+        known = bool(shares[worst] >= 0)
+        return {
+            "unserved": float(seen[:, Seen.UNSERVED].mean()),
+            "urgent_entries": float(seen[:, Seen.URGENT].mean()),
+            "urgent_unserved": float(seen[:, Seen.URGENT_UNSERVED].mean()),
+            "worst_hour": worst if known else None,
+            "worst_hour_share_late": float(shares[worst]) if known else None,
+        }
 
     @property
     def tested_table(self) -> pd.DataFrame:

@@ -14,7 +14,11 @@ from surge_sim.equipment.average_load import all_warnings
 from surge_sim.equipment.stock import ITEMS, Stock, stock_in_hand, stock_words, within
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
-from surge_sim.scenario.advice import invented_prices, kit_cheaper_than_battery
+from surge_sim.scenario.advice import (
+    hours_without_cleaners,
+    invented_prices,
+    kit_cheaper_than_battery,
+)
 from surge_sim.sizing.choosing import SampleA
 from surge_sim.sizing.inputs import (
     Asked,
@@ -215,6 +219,8 @@ def size(
             spent=found.spent,
             central=central,
             cleaner_hours=_cleaner_hours(settings),
+            shifts=tuple((one.start, one.end) for one in settings.cleaning.crew),
+            unwiped=tuple(hours_without_cleaners(settings)),
             shelf=settings.supplies,
             notes=(
                 *_single_charger(scenario, found, seed),

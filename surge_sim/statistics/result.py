@@ -177,6 +177,11 @@ class RunResult:
         rows = self.summary.rows
         return bool((rows["late_by_delay"] != rows["late_by_wait"]).any())
 
+    @property
+    def urgent_unserved(self) -> float:
+        """Urgent entries that were not served, mean over surges."""
+        return float(self.summary.rows["unserved"][:, self.layout.where["urgency"].stop - 1].mean())
+
     @cached_property
     def wait_minutes(self) -> dict[str, Interval]:
         """Mean, p50, p90, p95, p99 and max of the wait over all requests [min]."""

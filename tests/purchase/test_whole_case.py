@@ -21,7 +21,7 @@ from surge_sim.report.case_life import NO_LIFE, life_values
 from surge_sim.report.case_workbook import case_workbook, traced
 from surge_sim.report.document import Table
 from surge_sim.report.rounding import number
-from surge_sim.report.sizing_answer import money
+from surge_sim.report.sizing_words import money
 from surge_sim.report.terminal import render
 from surge_sim.report.word_file import word_file
 from surge_sim.scenario.life_file import load_life

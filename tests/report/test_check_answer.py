@@ -14,6 +14,7 @@ from surge_sim.report.document import Answer, Heading, Remark, Table
 from surge_sim.report.rounding import about
 from surge_sim.report.scenario_words import spread_words
 from surge_sim.report.terminal import render
+from surge_sim.scenario.advice import nobody_wipes
 from surge_sim.scenario.load import Scenario, load_scenario, scenario_from_text
 from tests.conftest import ROOT
 from tests.scenario.base import BASE, changed
@@ -212,7 +213,8 @@ def test_the_arithmetic_is_that_of_the_demand_stage():
     load = expected_load(scenario.settings)
     answer = check_json(scenario)
     assert answer["average_workload"]["patients_total"] == round(load.patients_total, 4)
-    assert f"Patients {load.patients_total:.1f} expected" in check(scenario)
+    most = f"{load.census_peak:.2f} at once at most on average; rooms 2"
+    assert f"Patients {load.patients_total:.1f} over the surge; {most}" in check(scenario)
     assert answer["stock"] == {"kits": 4, "batteries": 6, "bays": 2}
 
 
@@ -229,16 +231,13 @@ def test_too_few_kits_for_the_busiest_hour_are_said():
         text = first_words(scenario)
         assert (f"{busy:.2f} kits ({kits} in stock)" in text) is said
         assert (LACK in text) is said
-        name = "Kits busy (check, wear, clean)"
+        name = "Kits (check, wear, clean)"
         assert workload(scenario)[name][2:] == (f"{busy:.2f}", f"{kits}")
 
 
 @pytest.mark.parametrize(
     ("early", "reason"),
-    [
-        ("yes", "partial charges may be reissued"),
-        ("no", "charging can wait"),
-    ],
+    [("yes", "wait for a bay or are reissued partly charged"), ("no", "wait for a bay")],
 )
 def test_bays_that_cannot_charge_all_at_once_are_no_lack_by_themselves(early, reason):
     """Charging can wait as long as there are batteries to hand out."""
@@ -247,8 +246,10 @@ def test_bays_that_cannot_charge_all_at_once_are_no_lack_by_themselves(early, re
     assert busy > 1
     for bays, said in ((int(busy), True), (int(busy) + 1, False)):
         plenty = ("kits: 4, batteries: 6, bays: 2", f"kits: 20, batteries: 20, bays: {bays}")
-        text = check(scenario_from_text(changed(OFTEN, rule, plenty)))
-        assert (f"fewer than its busiest hour would fill; {reason}" in text) is said
+        text = first_words(scenario_from_text(changed(OFTEN, rule, plenty)))
+        at_once = f"To charge each battery at once takes {busy:.3g} bays ({bays} in stock): some "
+        assert (f"{at_once}{reason}. The target may be missed" in text) is said
+        assert ("the stock is enough in the busiest hour; it may still miss" in text) is not said
         assert LACK not in text
 
 
@@ -261,7 +262,53 @@ def test_batteries_in_a_bay_are_there_to_be_taken_where_the_rule_says_so(early, 
     assert busy - charging < int(busy) < busy
     stock = ("batteries: 6", f"batteries: {int(busy)}")
     text = first_words(scenario_from_text(changed(OFTEN, rule, stock)))
-    assert (f"{busy:.3g} batteries ({int(busy)} in stock)" in text) is said
+    lack, _, at_once = text.partition("To charge each battery at once")
+    amount = f"{busy:.3g} batteries ({int(busy)} in stock)"
+    assert (LACK in lack and amount in lack) is said
+    assert (amount in at_once) is not said
+
+
+CREW = (
+    "cleaning: {by: wearer,", "cleaning: {by: crew, crew: [{start: 05:00, end: 14:30, cleaners: 1},"
+    " {start: 14:30, end: 23:30, cleaners: 1}],",
+)  # fmt: skip
+WARNED = "Nobody wipes kits from 00:00 to 05:00, when there are entries"
+
+
+def weights(*, night: int) -> tuple[str, str]:
+    return "room_time: 5 min}", f"room_time: 5 min, hours_of_day: {[night] * 5 + [1] * 19}}}"
+
+
+def test_hours_of_the_day_with_entries_and_nobody_who_wipes_are_warned_of():
+    """From 23:30 to 05:00 nobody is there; from midnight on for whole hours."""
+    for changes, warned in (
+        ([CREW], True),
+        ([CREW, weights(night=0)], False),
+        ([CREW, weights(night=1)], True),
+        ([], False),
+    ):
+        scenario = scenario_from_text(changed(*changes))
+        assert (WARNED in check(scenario)) is warned
+        assert any(WARNED in one for one in check_json(scenario)["warnings"]) is warned
+
+
+@pytest.mark.parametrize(
+    ("shifts", "hours"),
+    [
+        ("{start: 19:00, end: 07:00, cleaners: 1}", "from 07:00 to 19:00"),
+        ("{start: 06:00, end: 22:00, cleaners: 1}", "from 22:00 to 06:00"),
+        ("{start: 06:30, end: 08:30, cleaners: 2}, {start: 12:00, end: 20:00, cleaners: 1}",
+         "from 09:00 to 12:00 and from 20:00 to 06:00"),
+        ("{start: 00:00, end: 24:00, cleaners: 1}", ""),
+        ("{start: 06:00, end: 06:00, cleaners: 1}", ""),
+        ("{start: 06:00, end: 18:00, cleaners: 1}, {start: 18:00, end: 06:00, cleaners: 0}",
+         "from 18:00 to 06:00"),
+    ],
+)  # fmt: skip
+def test_the_hours_without_cleaners_are_those_between_the_shifts(shifts, hours):
+    crew = ("cleaning: {by: wearer,", f"cleaning: {{by: crew, crew: [{shifts}],")
+    said = nobody_wipes(scenario_from_text(changed(crew)).settings)
+    assert said.startswith(f"Nobody wipes kits {hours}, when") if hours else said == ""
 
 
 OWN_KIT = "Each entry takes a clean kit and returns it afterwards."

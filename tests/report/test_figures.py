@@ -263,14 +263,14 @@ def test_kits_on_loan_raise_the_line_below_which_things_are_free():
     assert line.get_ydata().tolist() == [4, 4, 6, 6, 6]
 
 
-def test_numbers_in_brackets_are_said_to_be_means_and_states_that_never_were_are_left_out():
+def test_the_most_at_one_moment_are_said_to_be_means_and_states_that_never_were_are_left_out():
     table = use_table(3, in_use=2.0, drying=0.0, **{"in_wipe-down": 1.0}, ready=4.0)
     ax = figures.new_figure().axes[0]
     peaks = {"kits in use": 6.06, "kits drying": 0.0, "kits in wipe-down": 2.0}
     draw_use(table, KITS, "kits ready", 7, "kits", ax, peaks)
     legend = ax.get_legend()
     words = [text.get_text() for text in legend.get_texts()]
-    assert words == ["in stock: 7", "in wipe-down (2)", "in use (6.1)"]
+    assert words == ["in stock: 7", "in wipe-down, at most 2", "in use, at most 6.1"]
     assert "mean over surges" in legend.get_title().get_text()
 
 

@@ -36,7 +36,7 @@ def test_a_check_compares_large_hoods_with_the_kits_that_are_busy() -> None:
     few = ward(spare=0)
     busy = 0.3 * expected_load(few.settings).kits_busy_in_busiest_hour
     tables = [block for block in check_answer(few).blocks if isinstance(block, Table)]
-    row = next(one for one in tables[0].rows if one[0] == "Large hoods busy")
+    row = next(one for one in tables[0].rows if one[0] == "Large hoods")
     assert row[-2:] == (number(busy), "0")
     assert f"{number(busy)} large hoods (0 in stock)" in flat(few)
     assert "large hoods (" not in flat(ward(spare=6)).split("Average workload")[0]

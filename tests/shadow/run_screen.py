@@ -123,7 +123,7 @@ def screen_differences(
     tenth = quantile(rows["service_level"].dropna(), 0.1)
     names = {
         "late_by_wait": f"Entries within {wait} (%)",
-        "late_by_delay": f"Not delayed by {wait} (%)",
+        "late_by_delay": "With knock-on delays (%)",
     }
     judged = "late_by_delay" if target.late_by == "delay" else "late_by_wait"
     screen.row(names.pop(judged), answer["service_level"], "%", tenth)
@@ -140,13 +140,25 @@ def screen_differences(
         screen.row(name, answer["urgent_service_level"], "%")
     for name, column, cells in (
         ("Hours of waiting", "hours_waited", answer["hours_waited_per_surge"]),
-        ("Unserved entries", "unserved", answer["unserved"]["per_surge"]),
+        ("Left without kit,", "unserved", answer["unserved"]["per_surge"]),
     ):
         screen.row(f"{name} per surge", cells, "", float(quantile(rows[column], 0.9)))
     every = books.raw.counts[list(ALARMS.values())].sum(axis=1)
     alarms = interval(ratio("alarms", every, books.each(books.entries), 1_000))
     screen.row("Alarms per 1,000 entries", alarms, "")
     _waits(screen, answer)
+    if rows["wait_max_min"].max() > 0 and answer["surges"] > 1:
+        longest = int(rows["surge"][rows["wait_max_min"].argmax()])
+        screen.look(rf"longest {N} (?:min|h|d|s) \(surge {N}\)", None, (longest, ""))
+    urgent = books.entries[books.entries["urgent"] & books.entries["unserved"].astype(bool)]
+    if len(urgent):
+        screen.look(rf", {N} of them urgent; whether", (len(urgent) / answer["surges"], ""))
+    for name, words in (("boarded", "boarded"), ("diverted", "sent elsewhere")):
+        if rows[name].any():
+            screen.look(
+                rf"of {N} patients per surge: (?:\S+ boarded and )?{N} {words}",
+                (rows["patients"].mean(), ""), (rows[name].mean(), ""),
+            )  # fmt: skip
     _causes(screen, cause_of_waiting(books))
     _used(screen, tables["consumables"])
     return screen.wrong

@@ -266,9 +266,25 @@ class SizeBooks:
                         1 - played["worst_day_service_level"].fillna(1)
                     ).mean(),
                 }
+                | self.remaining(stock)
             )
             before = stock
         return rows
+
+    def remaining(self, stock: Stock) -> dict[str, Any]:
+        """Return what stays bad: entries without a kit, and the worst hour with 20 entries."""
+        books = self.books(stock, self.first)
+        urgent = books.entries[books.entries["urgent"]]
+        hours = books.entries.groupby("hour")["in_time"].agg(["size", "mean"])
+        hours = hours[hours["size"] >= 20]
+        worst = hours["mean"].astype(float).idxmin() if len(hours) else None
+        return {
+            "unserved": books.surges["unserved"].mean(),
+            "urgent_entries": len(urgent) / self.first,
+            "urgent_unserved": urgent["unserved"].sum() / self.first,
+            "worst_hour": None if worst is None else int(worst),
+            "worst_hour_share_late": None if worst is None else 1 - float(hours.loc[worst, "mean"]),
+        }
 
     def waiting_rows(self) -> Rows:
         """Return ``cause_of_waiting_in_hand.csv`` with what would mend each cause."""

@@ -201,7 +201,8 @@ def test_cleaners_are_said_in_hours_and_paid_for_each_surge(
     best = json.loads((unit.parent / "found/summary.json").read_text())["recommended"]
     cleaners = best["extra_cleaners"]
     assert cleaners >= 1 and best["paid_per_surge"] == 500 * cleaners
-    assert f"for each surge ({48 * cleaners} hours of cleaners)" in said
+    assert f"{cleaners} more cleaner" in said and f"; {48 * cleaners} hours)" in said
+    assert f"for {500 * cleaners} in each surge" in said
 
 
 @pytest.mark.slow
@@ -211,7 +212,7 @@ def test_money_to_spend_buys_what_it_can_and_says_what_is_missing(
 ) -> None:
     assert size(str(unit), "--spend", "1700", "--out", "found") == 0
     said = flat(capsys.readouterr().out)
-    assert "For the money 1,700: best spent on" in said and "the answer above takes" in said
+    assert "For the money 1,700: best spent thus: buy" in said and "the answer above takes" in said
     summary = json.loads((unit.parent / "found/summary.json").read_text())
     assert 0 < summary["spend"]["purchase"] <= 1700
     assert size(str(unit), "--spend", "90000", "--json") == 0

@@ -1,0 +1,84 @@
+"""Words of a sizing: money, cleaners on their shifts, and what stays bad with a stock."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from surge_sim.equipment.stock import PER_SURGE, added_words, per_surge, purchase
+from surge_sim.report.phrases import per_play
+from surge_sim.report.rounding import counted, number, percent
+from surge_sim.units import HOUR_S, clock_text
+
+if TYPE_CHECKING:
+    from surge_sim.equipment.stock import Stock
+    from surge_sim.sizing.result import SizeResult
+
+#: shifts that are named one by one
+_MOST_SHIFTS = 3
+
+
+def money(amount: float) -> str:
+    """Write an amount of money: thousands parted, cents only of small ones."""
+    return f"{amount:,.0f}" if abs(amount) >= 1000 else f"{amount:,.2f}".rstrip("0").rstrip(".")
+
+
+def bought_words(result: SizeResult, stock: Stock) -> str:
+    """Say what a stock adds and what it costs: once, and apart from it in every surge.
+
+    Cleaners are work on each of their shifts, not persons: who reads of two cleaners thinks of two
+    people for a night.
+    """
+    owned, prices = result.owned, result.prices
+    currency = prices.currency
+    extra = stock.extra_cleaners - owned.extra_cleaners
+    things = added_words(owned, stock, without=PER_SURGE)
+    once = f"{things} for {money(purchase(owned, stock, prices))} {currency}"
+    if not extra:
+        return f"buy {once}"
+    alone = things == "nothing"
+    each = money(per_surge(owned, stock, prices)) + f" {currency}" * alone
+    on_shifts = f"have {_cleaners(result, extra)} for {each} in each surge"
+    return on_shifts if alone else f"buy {once}, and {on_shifts}"
+
+
+def _cleaners(result: SizeResult, extra: int) -> str:
+    """Say how many more cleaners work on which shifts, and for how many hours in a surge."""
+    shifts = [f"{clock_text(start)}-{clock_text(end)}" for start, end in result.shifts]
+    hours = f"{extra * result.cleaner_hours:,.0f} hours"
+    more = counted(extra, "more cleaner")
+    if len(shifts) == 1:
+        return f"{more} on the shift {shifts[0]} ({hours})"
+    if len(shifts) > _MOST_SHIFTS:
+        return f"{more} on each of {len(shifts)} shifts ({hours})"
+    return f"{more} on each shift ({', '.join(shifts)}; {hours})"
+
+
+def remaining_words(result: SizeResult, stock: Stock) -> str:
+    """Say what stays bad with a stock that meets the target; nothing where nothing does.
+
+    A target is a share of all entries: those that are late can be the same hours every night, or
+    entries without any kit.
+    """
+    left, said = result.remaining(stock), []
+    per = per_play(result.replay)
+    if left["unserved"]:
+        urgent = ""
+        if left["urgent_unserved"]:
+            share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
+            urgent = f" (urgent {_mean(left['urgent_unserved'])}, {share} of all urgent)"
+        said.append(
+            f"{_mean(left['unserved'])} entries {per} get no kit within the maximum wait{urgent}"
+        )
+    in_time = 1 - (left["worst_hour_share_late"] or 0.0)
+    if in_time < result.target.service_level:
+        hour = left["worst_hour"]
+        which = f"{clock_text(HOUR_S * hour)}-{clock_text(HOUR_S * (hour + 1))}"
+        why = ", when nobody wipes kits," if hour in result.unwiped else ","
+        others = "those" if said else "entries"
+        said.append(f"of {others} due {which}{why} {percent(in_time, known_to=0.1)} are in time")
+    return "; ".join(said)
+
+
+def _mean(count: float) -> str:
+    """Write a mean count: from ten on without decimals, as no planner needs them there."""
+    return number(count) if count < 10 else f"{count:,.0f}"
