@@ -185,7 +185,7 @@ def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
 
 def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
     """Say on a screen how to read the table, how sure it is, and why; the rest is in the folder."""
-    if left := remaining_words(result, result.recommended):
+    if left := remaining_words(result, result.recommended, brief=True):
         yield "Not solved", f"with *: {left}."
     if ordered:
         yield "Table", _table_words(result)

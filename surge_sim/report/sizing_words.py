@@ -53,15 +53,22 @@ def _cleaners(result: SizeResult, extra: int) -> str:
     return f"{more} on each shift ({', '.join(shifts)}; {hours})"
 
 
-def remaining_words(result: SizeResult, stock: Stock) -> str:
+def remaining_words(result: SizeResult, stock: Stock, brief: bool = False) -> str:
     """Say what stays bad with a stock that meets the target; nothing where nothing does.
 
     A target is a share of all entries: those that are late can be the same hours every night, or
-    entries without any kit.
+    entries without any kit. In brief only what is more than a trifle: at least one entry without a
+    kit in two surges, or an hour in which twice as many are late as the target allows.
     """
     left, said = result.remaining(stock), []
     per = per_play(result.replay)
-    if left["unserved"]:
+    if brief and left["unserved"] >= 0.5:
+        urgent = ""
+        if left["urgent_unserved"]:
+            share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
+            urgent = f" ({share} of all urgent ones)"
+        said.append(f"{_mean(left['unserved'])} entries {per} get no kit{urgent}")
+    elif not brief and left["unserved"]:
         urgent = ""
         if left["urgent_unserved"]:
             share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
@@ -69,13 +76,14 @@ def remaining_words(result: SizeResult, stock: Stock) -> str:
         said.append(
             f"{_mean(left['unserved'])} entries {per} get no kit within the maximum wait{urgent}"
         )
-    in_time = 1 - (left["worst_hour_share_late"] or 0.0)
-    if in_time < result.target.service_level:
+    late = left["worst_hour_share_late"] or 0.0
+    allowed = 1 - result.target.service_level
+    if late > (2 * allowed if brief else allowed):
         hour = left["worst_hour"]
         which = f"{clock_text(HOUR_S * hour)}-{clock_text(HOUR_S * (hour + 1))}"
         why = ", when nobody wipes kits," if hour in result.unwiped else ","
         others = "those" if said else "entries"
-        said.append(f"of {others} due {which}{why} {percent(in_time, known_to=0.1)} are in time")
+        said.append(f"of {others} due {which}{why} {percent(1 - late, known_to=0.1)} are in time")
     return "; ".join(said)
 
 

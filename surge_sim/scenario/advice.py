@@ -67,7 +67,8 @@ def _issued(settings: Settings) -> Iterator[Warned]:
 def unlike_batteries(settings: Settings) -> list[str]:
     """Say why batteries that can be issued at one time may differ; nothing: all are alike and full.
 
-    Only where they differ can it matter which one is issued.
+    Only where they differ can it matter which one is issued; but for seconds, where two that are
+    charged unlike come to a bay at once, for the lower number goes first.
     """
     found = []
     if len(set(settings.batteries.listed_healths)) > 1:
