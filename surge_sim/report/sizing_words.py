@@ -61,21 +61,21 @@ def remaining_words(result: SizeResult, stock: Stock, brief: bool = False) -> st
     kit in two surges, or an hour in which twice as many are late as the target allows.
     """
     left, said = result.remaining(stock), []
-    per = per_play(result.replay)
+    got = _mean(left["unserved"])
+    gets = f"{got} {'entry' if got == '1' else 'entries'} {per_play(result.replay)} "
+    gets += "gets no kit" if got == "1" else "get no kit"
     if brief and left["unserved"] >= 0.5:
         urgent = ""
         if left["urgent_unserved"]:
             share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
             urgent = f" ({share} of all urgent ones)"
-        said.append(f"{_mean(left['unserved'])} entries {per} get no kit{urgent}")
+        said.append(f"{gets}{urgent}")
     elif not brief and left["unserved"]:
         urgent = ""
         if left["urgent_unserved"]:
             share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
             urgent = f" (urgent {_mean(left['urgent_unserved'])}, {share} of all urgent)"
-        said.append(
-            f"{_mean(left['unserved'])} entries {per} get no kit within the maximum wait{urgent}"
-        )
+        said.append(f"{gets} within the maximum wait{urgent}")
     late = left["worst_hour_share_late"] or 0.0
     allowed = 1 - result.target.service_level
     if late > (2 * allowed if brief else allowed):

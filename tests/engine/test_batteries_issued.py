@@ -125,7 +125,8 @@ def tie_of_unlike_batteries(log: RunLog) -> bool:
     """
     charges: dict[int, set[int]] = {}
     for event in events_of(log.events):
-        if event.kind == Kind.BATTERY_MOVES and event.value("state") == Use.BATTERIES_WAITING_FOR_BAY:
+        moved = event.kind == Kind.BATTERY_MOVES
+        if moved and event.value("state") == Use.BATTERIES_WAITING_FOR_BAY:
             charges.setdefault(event.second, set()).add(event.value("charge"))
     return any(len(found) > 1 for found in charges.values())
 

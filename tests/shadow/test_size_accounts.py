@@ -198,7 +198,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
             screen.look(rf"The stock in hand meets that in {met}\.", *share(hand))
     left = books.remaining(books.recommended)
     if left["unserved"]:
-        screen.look(rf"{N} entries per \w+ get no kit within", (left["unserved"], ""))
+        screen.look(rf"{N} entr(?:y|ies) per \w+ gets? no kit within", (left["unserved"], ""))
     if left["urgent_unserved"]:
         part = left["urgent_unserved"] / left["urgent_entries"]
         screen.look(
