@@ -62,28 +62,21 @@ def remaining_words(result: SizeResult, stock: Stock, brief: bool = False) -> st
     """
     left, said = result.remaining(stock), []
     got = _mean(left["unserved"])
-    gets = f"{got} {'entry' if got == '1' else 'entries'} {per_play(result.replay)} "
-    gets += "gets no kit" if got == "1" else "get no kit"
-    if brief and left["unserved"] >= 0.5:
+    if left["unserved"] >= 0.5 or (left["unserved"] and not brief):
+        gets = f"{got} {'entry' if got == '1' else 'entries'} {per_play(result.replay)} "
+        gets += "gets no kit" if got == "1" else "get no kit"
         urgent = ""
         if left["urgent_unserved"]:
             share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
-            urgent = f" ({share} of all urgent ones)"
-        said.append(f"{gets}{urgent}")
-    elif not brief and left["unserved"]:
-        urgent = ""
-        if left["urgent_unserved"]:
-            share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
-            urgent = f" (urgent {_mean(left['urgent_unserved'])}, {share} of all urgent)"
-        said.append(f"{gets} within the maximum wait{urgent}")
+            urgent = f", {_mean(left['urgent_unserved'])} of them urgent ({share} of urgent ones)"
+        said.append(f"{gets}{'' if brief else ' within the maximum wait'}{urgent}")
     late = left["worst_hour_share_late"] or 0.0
     allowed = 1 - result.target.service_level
     if late > (2 * allowed if brief else allowed):
         hour = left["worst_hour"]
         which = f"{clock_text(HOUR_S * hour)}-{clock_text(HOUR_S * (hour + 1))}"
         why = ", when nobody wipes kits," if hour in result.unwiped else ","
-        others = "those" if said else "entries"
-        said.append(f"of {others} due {which}{why} {percent(1 - late, known_to=0.1)} are in time")
+        said.append(f"of all entries due {which}{why} {percent(late, known_to=0.1)} are late")
     return "; ".join(said)
 
 
