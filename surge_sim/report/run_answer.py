@@ -211,12 +211,14 @@ def _left(result: RunResult, full: bool) -> str:
     unserved = result.per_surge("unserved").estimate or 0.0
     if not unserved or (unserved < 1 and not full):
         return ""
-    ended = "they left at their maximum wait"
+    ended = "left at their maximum wait"
     if result.summary.rows["waiting_at_end"].any():
         ended = "their maximum wait ended, or the run-out period"
     if result.urgent_unserved:
-        ended += f", {number(result.urgent_unserved)} of them urgent"
-    return f"{ended}; whether and how the visit is then made is outside this model"
+        ended += f" ({number(result.urgent_unserved)} urgent)"
+    if full:
+        return f"{ended}; whether and how the visit is then made is outside this model"
+    return f"{ended}; visit not modelled"
 
 
 def _without_room(result: RunResult, full: bool) -> str:

@@ -105,14 +105,14 @@ def _kept(settings: Settings, kept: KitKept) -> str:
     shift = kept == "held for a shift"
     between, end = ("visits", "shift") if shift else ("rooms", "round")
     return (
-        f"the wearer keeps the kit and only wipes it for {wipe} between {between}; cleaning with "
-        f"contact and drying time follows only after the {end}"
+        f"the wearer keeps the kit, only wiped for {wipe} between {between}; contact and drying "
+        f"time follow only after the {end}"
     )
 
 
 def _before_full(settings: Settings) -> str:
     least = duration_text(settings.batteries.minimum_run_time)
-    return f"batteries are reissued with {least} left, before they are full"
+    return f"batteries are reissued before full, with {least} left"
 
 
 def _reserve(kits: int, before: int) -> str:

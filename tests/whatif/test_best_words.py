@@ -32,8 +32,8 @@ def test_what_is_better_in_another_measure_is_told_where_no_hours_are():
 CONDITION = (
     "Where manufacturer's instructions, respiratory protection program and local codes allow it, "
     '"kit per shift" would be better in another measure: '
-    "the wearer keeps the kit and only wipes it for 2 min between visits; "
-    "cleaning with contact and drying time follows only after the shift."
+    "the wearer keeps the kit, only wiped for 2 min between visits; "
+    "contact and drying time follow only after the shift."
 )
 #: what a reader could take for a gift or for the winner
 GIFTS = ("saves most", "nothing to buy", "free", '"kit per shift" saves', '"full or not" saves')

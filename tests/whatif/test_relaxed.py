@@ -8,10 +8,10 @@ from surge_sim.whatif.relaxed import relaxed
 from surge_sim.whatif.usual import STRESS_SORT, usual_alternatives
 
 KEPT = (
-    "the wearer keeps the kit and only wipes it for 2 min between visits; cleaning with contact "
-    "and drying time follows only after the shift"
+    "the wearer keeps the kit, only wiped for 2 min between visits; contact and drying time "
+    "follow only after the shift"
 )
-FULL = "batteries are reissued with 45 min left, before they are full"
+FULL = "batteries are reissued before full, with 45 min left"
 
 
 def of(scenario, changes):
