@@ -226,9 +226,9 @@ def alternative_words(case: PurchaseCase) -> str:
     kind = "that cost nothing and are not shown to be worse for urgent entries"
     among = kind if best in careful else "that cost nothing"
     said = (
-        f'Of the rules {among}, "{best.name}" met the target most often: with {owned} in '
-        f"{_met_words(case, best, plays)}, without it in {_met_words(case, base)}, where {asked} "
-        "are asked for."
+        f'Of the rules {among}, "{best.name}" met the target most often, in other surges than the '
+        f"stages: with {owned} in {_met_words(case, best, plays)}, without it in "
+        f"{_met_words(case, base)}, where {asked} are asked for."
     )
     if met(most) > met(best):
         said += f' "{most.name}" met it in {_met_words(case, most)}, and is worse in '

@@ -289,8 +289,8 @@ def demand_words(case: PurchaseCase) -> str:
         )
     if stock == "proposed" and short is not None:
         said += (
-            " If so many are to be planned for, have the stock for them sized before you sign "
-            f"('{TO_ADD}'), and compare the prices."
+            " What a stock for so many would cost is not worked out here: before you sign, see "
+            f"'{TO_ADD}'."
         )
     played, same = int(case.demand["surges"].iloc[0]), case.sized.same_surges
     said += (
