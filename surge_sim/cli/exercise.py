@@ -262,7 +262,8 @@ def hot_wash_command(
     for number_of, (moment, (chosen, gone)) in enumerate(zip(exercise.moments, made, strict=True)):
         if chosen in gone or not gone <= set(range(len(moment.choices))):
             raise click.BadParameter(
-                f"Decision {number_of + 1}: strike out choices that are there and were not made.",
+                f"Decision {number_of + 1}: only choices that exist and were not chosen can be "
+                "struck out.",
                 param_hint="'--choices'",
             )
     number = _chosen(exercise, processes)
@@ -322,8 +323,8 @@ def _choice(names: list[str], struck: set[int]) -> int | None:
         place = int(number) - 1 if number.isdecimal() else -1
         if not 0 <= place < count:
             click.echo(
-                f"Error: Write a whole number from 1 to {count}, behind an x to strike that "
-                "choice out."
+                f"Error: Write a whole number from 1 to {count}; with an x before it the choice is "
+                "struck out."
             )
         elif is_struck and place in struck:
             struck.remove(place)

@@ -187,7 +187,7 @@ def _request_words(story: Story, row: int) -> str:
     waited = f"waited {duration_text(wait_s)}" if wait_s else "did not wait"
     outcome = int(log.outcome[row])
     if outcome == Outcome.RENEGED:
-        return f"{waited}, its maximum wait, and left the queue without a kit: late"
+        return f"{waited}, its maximum wait, and left the queue, no kit taken: late"
     if outcome == Outcome.WAITING_AT_END:
         return f"{waited} and was not served by the end: late"
     judged = "in time" if wait_s <= limit_s else "late"

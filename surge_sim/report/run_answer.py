@@ -154,7 +154,7 @@ def _measures(
         yield f"Urgent within {urgent} (%)", _shares(result.urgent_service_level), None
     for name, column in (
         (f"Hours of waiting {per}", "hours_waited"),
-        (f"Left without kit, {per}", "unserved"),
+        (f"Got no kit, {per}", "unserved"),
     ):
         yield name, interval_numbers(result.per_surge(column)), (column, 0.9)
     yield "Alarms per 1,000 entries", interval_numbers(result.alarms_per_1000), None
@@ -183,7 +183,7 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
             longest += f" ({plays_name(result.replay).removesuffix('s')} {surge})"
         yield "Wait", f"median {waits['p50']}, 90th percentile {waits['p90']}, {longest}"
         if left := _left(result, full):
-            yield "Without kit", left
+            yield "No kit", left
         yield "Cause of waiting", waiting_words(result.causes)
         if result.hides_waits and full:
             yield "Delay", _DELAY
@@ -198,13 +198,14 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
 _MANY = 0.2
 #: what the line with knock-on delays means
 _DELAY = (
-    "with knock-on delays, an entry is late that has its kit so much later than with ample stock: "
-    "a named wearer who is kept by one wait comes late to the next door and need not wait there"
+    "with knock-on delays, an entry is late if its kit comes that much later than with ample "
+    "stock: a named wearer who is kept by one wait comes late to the next door and need not wait "
+    "there"
 )
 
 
 def _left(result: RunResult, full: bool) -> str:
-    """Say what became of those who waited longest: they are no queue that is served later.
+    """Say what became of those who waited longest: they are not served later.
 
     On a screen, which has few lines, only where it is at least one entry in a surge.
     """

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.ledger import Entry
     from surge_sim.sizing.player import SoFar
-    from surge_sim.sizing.result import SizeResult
 
 
 def fill_size_folder(folder: ResultFolder, result: SizeResult) -> None:

@@ -222,6 +222,13 @@ _TIMES: tuple[tuple[str, Callable[[Settings], Any]], ...] = (
     ("minimum flow", lambda settings: settings.kit.minimum_flow),
     ("time to put on", lambda settings: settings.kit.don),
     ("time to take off", lambda settings: settings.kit.doff),
+    ("time for a battery to cool", lambda settings: settings.charging.cool_down),
+    (
+        "life of filters",
+        lambda settings: (
+            settings.filters and (settings.filters.prefilter_life, settings.filters.he_filter_life)
+        ),
+    ),
     ("minimum run time at issue", lambda settings: settings.batteries.minimum_run_time),
     ("low-battery alarm", lambda settings: settings.batteries.low_battery_alarm),
 )

@@ -67,6 +67,8 @@ def _of_kits(before: Settings, after: Settings) -> Iterator[str]:
     old, new = before.charging, after.charging
     if new.partial_charge_at_reissue and not old.partial_charge_at_reissue:
         yield _before_full(after)
+    if before.kit.single_use_hoods and not after.kit.single_use_hoods:
+        yield "hoods are used again instead of being thrown away after each use"
     if new.charge_below < old.charge_below:
         yield f"a battery is charged only once it holds less than {_share(new.charge_below)}"
     for name, role in after.roles.items():
@@ -116,9 +118,12 @@ def _before_full(settings: Settings) -> str:
 
 
 def _reserve(kits: int, before: int) -> str:
+    if not kits:
+        return f"no complete kit is kept for urgent entries, instead of {before}"
+    lie = "kit lies" if kits == 1 else "kits lie"
     return (
-        f"{kits} complete kits instead of {before} lie ready for urgent entries, and routine "
-        "entries may not take them"
+        f"{kits} complete {lie} ready for urgent entries instead of {before}, and routine entries "
+        "may not take them"
     )
 
 

@@ -162,7 +162,8 @@ def _charger(settings: Settings) -> Tried | NotTried:
     if stock.bays >= stock.batteries:
         return NotTried("each battery has a bay")
     more = prices.bays_per_charger
-    assumes = f"{more} more bay{'s' if more > 1 else ''}, where there is power for them."
+    bays, them = ("bays", "them") if more > 1 else ("bay", "it")
+    assumes = f"{more} more {bays}, where there is power for {them}."
     return Tried({"stock.bays": stock.bays + more}, assumes)
 
 

@@ -59,7 +59,7 @@ def test_numbers_waits_and_causes_are_those_of_the_run():
     assert table(result)["Entries within 5 min (%)"][0] == "50.0"
     assert table(result)["Entries within 5 min (%)"][-1] == "50.0"
     assert table(result)["On the worst day (%)"][0] == "50.0"
-    assert table(result)["Left without kit, per surge"][0] == "1"
+    assert table(result)["Got no kit, per surge"][0] == "1"
     said = rows(result)
     assert said["Wait"] == "median 3.0 min, 90th percentile 10 min, longest 10 min (surge 0)"
     assert said["Cause of waiting"] == (

@@ -143,7 +143,7 @@ def screen_differences(
         screen.row(name, answer["urgent_service_level"], "%")
     for name, column, cells in (
         ("Hours of waiting", "hours_waited", answer["hours_waited_per_surge"]),
-        ("Left without kit,", "unserved", answer["unserved"]["per_surge"]),
+        ("Got no kit,", "unserved", answer["unserved"]["per_surge"]),
     ):
         screen.row(f"{name} per surge", cells, "", float(quantile(rows[column], 0.9)))
     every = books.raw.counts[list(ALARMS.values())].sum(axis=1)

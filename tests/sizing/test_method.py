@@ -159,7 +159,7 @@ def test_a_target_out_of_reach_is_recognised() -> None:
     limits = LIMITS.model_copy(update={"kits": 6})
     space = search_region(Stock(0, 0, 12), ("kits", "batteries"), PRICES, limits)
     case = Sizing(StandIn(1), space, limits, choose=40, surges=100, spend=5.0)
-    with pytest.raises(OutOfReach, match=r"(?s)No stock within the limits.*widen.*best use of 5"):
+    with pytest.raises(OutOfReach, match=r"(?s)no stock within the limits.*widen.*best use of 5"):
         find_stock(case, Work())
 
 

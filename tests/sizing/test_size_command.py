@@ -229,7 +229,7 @@ def test_money_is_answered_though_the_target_is_out_of_reach(
     shown = capsys.readouterr()
     assert shown.out == "" and not (unit.parent / "found").exists()
     said = flat(shown.err)
-    assert "No stock within the limits meets the target." in said
+    assert "no stock within the limits meets the target." in said
     assert "The best use of 500 found is " in said and "No results folder was written." in said
 
 

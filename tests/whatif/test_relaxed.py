@@ -38,7 +38,7 @@ def of(scenario, changes):
         ),
         (
             {"policy.reserved_for_urgent": 4},
-            "4 complete kits instead of 2 lie ready for urgent entries, and routine entries may "
+            "4 complete kits lie ready for urgent entries instead of 2, and routine entries may "
             "not take them",
         ),
         (
