@@ -226,7 +226,7 @@ def _busy_words(found: Stretch) -> Iterator[str]:
     if found.delayed:
         entries = counted(found.delayed, "entry", "entries")
         yield (
-            f"Not counted as waiting for a kit: {entries} began later because their wearer was "
+            f"Not counted as waiting for a kit: {entries} began later because the wearer was "
             "busy (waiting for a kit counts as busy), "
             f"{about(found.delayed_s, longest='h')} of all wearers together."
         )
