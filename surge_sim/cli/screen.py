@@ -21,6 +21,9 @@ from surge_sim.plain import for_screen, json_text
 if TYPE_CHECKING:
     from surge_sim.report.document import Document
 
+#: lines of a heading, at most
+_HEADING = 2
+
 
 def show(answer: Document) -> None:
     """Print an answer."""
@@ -42,6 +45,9 @@ def show_by_screens(answer: Document) -> None:
     room = max(size.lines - 1, 2)  # below them the line that asks for a key
     while len(lines) > room:
         empty = [place for place in range(room // 2, room) if not lines[place].strip()]
+        # a heading stays with what it is the heading of
+        if len(empty) > 1 and empty[-1] - empty[-2] <= _HEADING + 1:
+            empty.pop()
         end = empty[-1] if empty else room
         click.echo("\n".join(lines[:end]))
         click.pause("-- press a key for more --")

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 #: rows of the table of inputs
 _MOST_INPUTS = 5
-#: times that the instructions of the maker say
+#: times that a label and the instructions of the manufacturer set
 _ON_THE_LABEL = ("contact_time", "drying_time")
 
 
@@ -74,7 +74,7 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
 
 
 def _held_at(name: str, low: str, high: str) -> str:
-    """Say the two values of an input; times on a label are nobody's choice."""
+    """Say the two values of an input; times on a label cannot be chosen."""
     if name.rpartition(".")[2] in _ON_THE_LABEL:
         return f"if the label says {low} or {high} ({NOT_A_CHOICE})"
     return f"{low} to {high}" + f" ({NOT_A_CHOICE})" * is_set_at(_path(name))
@@ -116,7 +116,7 @@ def _known(case: PurchaseCase) -> Iterator[tuple[str, str]]:
     ):
         names = [one for one in sections if standing.get(one) == kind]
         if kind == NOT_SAID and "target" in names:
-            # what is asked for is nobody's finding
+            # a target is chosen, so it has no source
             names.remove("target")
             yield "chosen", "target: chosen by ______________________"
         if names:

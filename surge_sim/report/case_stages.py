@@ -108,7 +108,9 @@ def what_we_have(case: PurchaseCase) -> Iterator[Block]:
     """Yield what is in hand, and what people wait for with it."""
     yield Heading("What we have")
     if case.sized.new:
-        yield Paragraph("Nothing: an empty store was sized, and nobody can enter with it.")
+        yield Paragraph(
+            "Nothing: the sizing began with an empty store, with which no entry gets a kit."
+        )
         return
     waiting = case.sized.tables["cause_of_waiting_in_hand"]
     said = f"In hand: {stock_words(case.sized.in_hand)}."

@@ -92,7 +92,7 @@ def _names(case: PurchaseCase) -> dict[str, str]:
 
 def _how_to_read(case: PurchaseCase, gaps: bool) -> Iterator[str]:
     plays, surges = plays_name(case.replay), count(case.nothing("late", "surges"))
-    yield f"Doing nothing is no purchase{_paid_all_the_same(case)}."
+    yield f"Doing nothing saves the purchase{_paid_all_the_same(case)}."
     what = "replications" if case.replay is not None else "simulated surges"
     if len(case.same_surges) > 1:
         yield (
@@ -103,8 +103,8 @@ def _how_to_read(case: PurchaseCase, gaps: bool) -> Iterator[str]:
         yield "Both stocks meet the same entries, so the change is that of the stock alone."
     if case.replay is None:
         yield (
-            f"Limits are of the change of the mean, each by itself; they are lopsided where a few "
-            f"{plays} are far worse than the others."
+            f"Limits are of the change of the mean, each by itself; they are not symmetrical where "
+            f"a few {plays} are far worse than the others."
         )
         if gaps:
             yield f"They are missing where too few {plays} differ to give any."

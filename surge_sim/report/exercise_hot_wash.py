@@ -27,6 +27,7 @@ from surge_sim.report.exercise_form import REPORT, report_facts, report_form
 from surge_sim.report.exercise_picture import decision_picture
 from surge_sim.report.exercise_words import (
     BOARD,
+    MARK,
     MARKED,
     OUTSIDE,
     PARTS,
@@ -35,7 +36,7 @@ from surge_sim.report.exercise_words import (
     when,
 )
 from surge_sim.report.exercise_worth import decision
-from surge_sim.report.rounding import interval_numbers, number, percent
+from surge_sim.report.rounding import interval_numbers, listed, number, percent
 from surge_sim.scenario.exercise import Choices
 from surge_sim.units import HOUR_S, share_text
 
@@ -61,8 +62,8 @@ READING = (
     "were made together with others are not counted at all, so look at the number of entries, too.",
     f"Left the queue: also counted as late. {OUTSIDE}. Wearer hours: of all wearers together, from "
     "the moment when an entry was due until its wearer was free, added up over all wearers, and "
-    "counted on the played surge alone. It is no wait for a kit and no entry is late by it alone. "
-    "A wearer who waits for a kit is busy, too.",
+    "counted on the played surge alone. It is not a wait for a kit, and by itself makes no entry "
+    "late. A wearer who waits for a kit is busy, too.",
     "In the stretches between decisions somebody who waits across a decision is counted where they "
     "came, as far as it was known then; so stretches can add up to a few late entries less than "
     "the whole.",
@@ -110,6 +111,8 @@ def hot_wash(
             file = f"decision {place + 1}"
             pictures[file] = decision_picture(one.against)
             blocks.append(Figure(file, LEGEND))
+    paths = paths_table(comparison, choices, struck)
+    marked = any(MARK in str(row[0]) for row in paths.rows)
     told = document(
         Heading(f"Hot wash: {exercise.file.title}", 1),
         Remark("caution", PERMITS_NOTHING),
@@ -122,8 +125,8 @@ def hot_wash(
         *map(Paragraph, ran_out),
         *blocks,
         Heading(EVERY_PATH),
-        paths_table(comparison, choices, struck),
-        Sentences(READING),
+        paths,
+        Sentences(tuple(one for one in READING if marked or one is not MARKED)),
         *((REPORT, report_facts(exercise, choices), *report_form(exercise)) if to_print else ()),
         Remark("caution", CAUTION_IN_SHORT),
     )
@@ -131,8 +134,8 @@ def hot_wash(
 
 
 def ran_out_words(tree: Tree, choices: Choices) -> tuple[str, ...]:
-    """Say of each part that can run out when the board of a path showed none of it."""
-    exercise, said = tree.exercise, []
+    """Say of the parts that can run out when the board of a path showed none of them."""
+    exercise, said, lasted = tree.exercise, [], []
     branches = [tree.branch(choices[:made]) for made in range(len(choices) + 1)]
     for name, words in BOARD[PARTS].items():
         seen = {
@@ -152,11 +155,13 @@ def ran_out_words(tree: Tree, choices: Choices) -> tuple[str, ...]:
             has_some = left > 0
         told = [" until ".join(when(exercise, one) for one in spell) for spell in spells]
         name_of = f"{words[0].upper()}{words[1:]}"
-        said.append(
-            f"{name_of} ran out: the board showed none from {'; from '.join(told)}."
-            if told
-            else f"{name_of} did not run out."
-        )
+        if told:
+            said.append(f"{name_of} ran out: the board showed none from {'; from '.join(told)}.")
+        else:
+            lasted.append(words)
+    if lasted:
+        names = listed(lasted)
+        said.append(f"{names[0].upper()}{names[1:]} did not run out.")
     return tuple(said)
 
 

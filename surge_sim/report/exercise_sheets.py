@@ -64,8 +64,8 @@ _PICTURE = (
     "of it, one in which it had more.",
     "The bar below the dots is their average with its 95 % interval. If the bar touches “same”, no "
     "clear difference was shown.",
-    "The diamond is the surge that you played. Far from the bar, the outcome was chance; the "
-    "decision is judged by the bar.",
+    "The diamond is the surge that you played. If it lies far from the bar, "
+    "most of this outcome was random variation; use the bar to discuss the decision.",
     "Dots on both sides of “same” mean: even the choice that is better on average comes out worse "
     "now and then.",
 )

@@ -105,7 +105,9 @@ def answer_words(result: Matters) -> str:
             f"{_money(result, float(f'{first.value.estimate:.2g}'))}."
         )
     elif first.value is not None and result.replay is None and result.price:
-        said.append(f"What knowing it before buying is worth, {plays} cannot show.")
+        said.append(
+            f"{plays[0].upper()}{plays[1:]} cannot show what knowing it before buying is worth."
+        )
     if _part(first.index.first) == "0" and result.replay is None:
         said.append(
             "By itself it makes up about 0 % because single surges differ mostly by random "

@@ -310,7 +310,7 @@ def _spent(result: SizeResult) -> str:
             f"enough for the target. With {more} ({money(spent)} in all) it is met in "
             f"{_met(result, entry)}{'; nothing dearer was tested' * (stock == result.chain[0])}."
         )
-    said = f"{money(result.spend)}: best spent thus: {bought_words(result, stock)}; "
+    said = f"best use of {money(result.spend)} found: {bought_words(result, stock)}; "
     said += f"the target is then met in {_met(result, entry)}"
     if entry.verdict == CONFIRMED:
         return f"{said}: confirmed."

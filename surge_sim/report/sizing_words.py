@@ -25,8 +25,8 @@ def money(amount: float) -> str:
 def bought_words(result: SizeResult, stock: Stock) -> str:
     """Say what a stock adds and what it costs: once, and apart from it in every surge.
 
-    Cleaners are work on each of their shifts, not persons: who reads of two cleaners thinks of two
-    people for a night.
+    A cleaner here is one more on every shift. That is said, or two cleaners would be read as two
+    people for one night.
     """
     owned, prices = result.owned, result.prices
     currency = prices.currency

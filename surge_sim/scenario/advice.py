@@ -67,8 +67,8 @@ def _issued(settings: Settings) -> Iterator[Warned]:
 def unlike_batteries(settings: Settings) -> list[str]:
     """Say why batteries that can be issued at one time may differ; nothing: all are alike and full.
 
-    Only where they differ can it matter which one is issued; but for seconds, where two that are
-    charged unlike come to a bay at once, for the lower number goes first.
+    It matters which one is issued only where they differ; apart from some seconds, where two with
+    different charge come to a bay at once: the lower number goes first.
     """
     found = []
     if len(set(settings.batteries.listed_healths)) > 1:
@@ -100,9 +100,9 @@ def _cleaning(settings: Settings) -> Iterator[Warned]:
 
 
 def hours_without_cleaners(settings: Settings) -> list[int]:
-    """Return the hours of the clock, 0 to 23, with entries and for their whole length no cleaner.
+    """Return the hours of the clock (0 to 23) that have entries and never a cleaner.
 
-    Where a crew wipes kits down. A change of the timeline is not looked at.
+    Only where a crew wipes kits down. A change of the timeline is not looked at.
     """
     hours, free = range(24), set(range(24))
     shifts = [one for one in settings.cleaning.crew if one.cleaners]

@@ -8,7 +8,7 @@ import os
 import pytest
 
 from surge_sim.cli import screen
-from surge_sim.report.document import Paragraph, document
+from surge_sim.report.document import Heading, Paragraph, Rows, document
 from tests.drill.small import small
 
 
@@ -239,3 +239,18 @@ def test_a_long_answer_is_shown_a_screen_at_a_time(monkeypatch, capsys):
     assert all(len(one.splitlines()) <= 23 for one in shown)
     assert "".join(shown).count("Line") == 20
     assert shown[0].splitlines()[-1] and shown[1].splitlines()[0]
+
+
+def test_a_heading_is_not_the_last_thing_on_a_screen(monkeypatch, capsys):
+    """Rows of 19 lines, a heading of two, and what it is the heading of."""
+    asked = []
+    monkeypatch.setattr(screen.sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(screen.sys.stdout, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr(screen.shutil, "get_terminal_size", lambda _: os.terminal_size((80, 24)))
+    monkeypatch.setattr(screen.click, "pause", lambda _: asked.append(capsys.readouterr().out))
+    first, board = Rows((("Role", "word"),) * 19), Rows((("Kits", "3 in use"),) * 4)
+    told = document(first, Heading("Decision 2"), Paragraph("The board:"), board)
+    screen.show_by_screens(told)
+    rest = capsys.readouterr().out
+    assert len(asked) == 1 and asked[0].count("word") == 19
+    assert "Decision 2" not in asked[0] and rest.index("Decision 2") < rest.index("in use")

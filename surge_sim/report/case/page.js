@@ -88,7 +88,7 @@
     && state.share <= asked.share && !isAsked();
   const stricter = () => state.wait <= asked.wait && state.level >= asked.level
     && state.share >= asked.share && !isAsked();
-  // who keeps the target keeps each that asks no more; who misses it misses each that asks no less
+  // a stock that meets the target meets every looser one; one that misses it, misses every stricter
   function implied(stage) {
     if (data.confidence === null) return null;
     const { verdict } = stage.sized;
@@ -175,8 +175,8 @@
       : ` Limits in brackets hold with ${fixed(100 * data.confidence, 0)} % confidence, each by `
       + "itself wherever its test stops; far from the share that is asked for they are wide."
       + (isAsked() ? " All verdicts 'confirmed' hold together." : " 'Confirmed' is said only of "
-        + "the target that was sized and of what follows from it: who tries many targets will find "
-        + "one that looks good by chance.");
+        + "the target that was sized and of what follows from it: among many targets that are tried, "
+        + "one will look good by random variation.");
     byId("meaning").textContent = isAsked()
       ? `This is the target of the request: verdicts and shares are those of the sizing. Late `
         + `entries, hours and the worst day are means over the same ${surges} ${data.plays}.${sure}`
