@@ -222,6 +222,15 @@ _TIMES: tuple[tuple[str, Callable[[Settings], Any]], ...] = (
     ("minimum flow", lambda settings: settings.kit.minimum_flow),
     ("time to put on", lambda settings: settings.kit.don),
     ("time to take off", lambda settings: settings.kit.doff),
+    (
+        "time of a role to put on and to take off",
+        lambda settings: {
+            name: (role.don, role.doff)
+            for name, role in settings.roles.items()
+            if role.don or role.doff
+        },
+    ),
+    ("time of central cleaning", lambda settings: settings.cleaning.turnaround),
     ("time for a battery to cool", lambda settings: settings.charging.cool_down),
     (
         "life of filters",

@@ -82,8 +82,9 @@ def test_evening_at_1830_hardly_anybody_has_waited(evening):
 def test_evening_the_loan_is_better_than_visits_together_only_with_the_called_cleaner(evening):
     said = evening.expect(0)
     assert (
-        "the loan leaves fewer late entries than the visits made together where another cleaner is "
-        "called at 18:30, and about as many where one carries on" in said
+        "If another cleaner is called at 18:30, the loan leaves fewer late entries than visits "
+        "made together, on average over the other surges; if the group carries on with one "
+        "cleaner, about as many." in said
     )
     assert all(evening.clear(f"2-2-{last}", f"3-2-{last}") for last in (1, 2, 3))
     for last in (1, 2, 3):
@@ -91,7 +92,10 @@ def test_evening_the_loan_is_better_than_visits_together_only_with_the_called_cl
         assert not evening.clear(loan, together) and not evening.clear(together, loan)
         assert abs(evening.average(loan) - evening.average(together)) < 3
         assert evening.here(together) < evening.here(loan) - 20
-    assert "On the surge that is played the visits made together come out better" in said
+    assert (
+        "On the surge that is played, with one cleaner, visits made together come out better"
+        in said
+    )
 
 
 def test_evening_a_visit_takes_a_kit_away_for_as_long_as_the_players_read(evening):

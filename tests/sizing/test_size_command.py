@@ -212,7 +212,7 @@ def test_money_to_spend_buys_what_it_can_and_says_what_is_missing(
 ) -> None:
     assert size(str(unit), "--spend", "1700", "--out", "found") == 0
     said = flat(capsys.readouterr().out)
-    assert "For the money 1,700: best spent thus: buy" in said and "the answer above takes" in said
+    assert "For the money best use of 1,700 found: buy" in said and "the answer above takes" in said
     summary = json.loads((unit.parent / "found/summary.json").read_text())
     assert 0 < summary["spend"]["purchase"] <= 1700
     assert size(str(unit), "--spend", "90000", "--json") == 0

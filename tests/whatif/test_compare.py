@@ -110,6 +110,12 @@ def test_names_are_text_wherever_they_are_shown(ward):
     assert name in str(compared)
 
 
+def test_a_longer_life_of_filters_is_no_choice():
+    wave = load_scenario(ROOT / "scenarios" / "winter_wave.yaml")
+    other = alternative_of(wave, "a", {"filters.he_filter_life": "9000 h"}).scenario
+    assert other_times(wave.settings, other.settings) == ("life of filters",)
+
+
 def test_another_time_of_cleaning_or_of_a_check_is_no_choice(exposure):
     for change, name in (
         ({"cleaning.drying_time": "5 min"}, "drying time"),
@@ -117,6 +123,8 @@ def test_another_time_of_cleaning_or_of_a_check_is_no_choice(exposure):
         ({"kit.pre_use_check": "30 s"}, "check before use"),
         ({"policy.wipe_between_visits": "1 min"}, "wipe-down between visits of a kit that is held"),
         ({"batteries.minimum_run_time": "30 min"}, "minimum run time at issue"),
+        ({"charging.cool_down": "1 min"}, "time for a battery to cool"),
+        ({"roles.nurse.don": "1 min"}, "time of a role to put on and to take off"),
     ):
         other = alternative_of(exposure, "a", change).scenario
         assert other_times(exposure.settings, other.settings) == (name,)
