@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.report.case_sheet import Formula, add_sheet
+from surge_sim.sizing.betting import block_ends
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
@@ -45,9 +46,10 @@ def limit_sheet(book: Workbook, case: PurchaseCase) -> None:
         ("difference", Formula("B6-B5")),
         ("block", "on target (count)", "others (count)", "end of the block (surge)", "u"),
     ]
+    ends = block_ends(sum(surges for _, surges in blocks))
     for number, (met, surges) in enumerate(blocks):
         row = len(rows) + 2
-        end: Any = (300, 800, 2_000)[number] if number < 3 else Formula(f"ROUND(D{row - 1}*2.5,0)")
+        end = ends[number]
         risk = Formula(f"MIN(0.75,SQRT(2*LN(1/$B$3)*$B$2/((1-$B$2)*D{row})))")
         rows.append((f"block {number + 1}", met, surges - met, end, risk))
     first, last = len(rows) + 2 - len(blocks), len(rows) + 1

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 #: so that somebody with a pocket calculator can check each limit
 _BET = (
-    "A test by betting. Blocks of new surges end at 300, 800, 2000 and then 2.5 times as far each "
+    "A test by betting. Blocks of new surges end at 500, 800, 2000 and then 2.5 times as far each "
     "time. In block k there are s surges on target and m others (on_target_by_block), N is its "
     "end, q is required_share, u = min(0.75, sqrt(2 ln(1/alpha) q / ((1-q) N))), v = min(0.75, "
     "sqrt(2 ln(1/alpha) (1-q) / (q N)))"

@@ -11,7 +11,7 @@ bet on the other side: a surge on target multiplies by ``1 - v``, each other one
 p)``.
 
 How much is put at risk is laid down beforehand: ``u`` and ``v`` are those that serve a test of
-the share that is asked for best at the end of a block of surges. The blocks end at 300, 800,
+the share that is asked for best at the end of a block of surges. The blocks end at 500, 800,
 2,000 surges and so on, whatever number is asked for: so more surges go on with the same bet.
 """
 
@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from scipy import optimize
 
 #: ends of the first blocks; each later one is 2.5 times as far
-_ENDS = (300, 800, 2_000)
+_ENDS = (500, 800, 2_000)
 _FURTHER = 2.5
 #: no more than this part of the stake is put at risk
 _MOST = 0.75

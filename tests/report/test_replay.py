@@ -152,7 +152,7 @@ def test_size_finds_the_cheapest_stock_for_the_recorded_period_by_one_play_each(
 
 @pytest.mark.usefixtures("undrawn")
 def test_a_sizing_of_plays_that_differ_claims_nothing_of_other_periods(logged):
-    answer, screen = results(logged(**WIPES), "size", "--choose", "20", "--surges", "80")
+    answer, screen = results(logged(**WIPES), "size", "--choose", "20", "--surges", "100")
     assert answer["recommended"]["kits"] == 2
     assert answer["confidence"] is None
     said = flat(screen)
@@ -162,7 +162,7 @@ def test_a_sizing_of_plays_that_differ_claims_nothing_of_other_periods(logged):
     assert "on this one period: the target is met in" in said
     assert "Not covered any other period" in said
     assert "confidence" not in screen
-    result = size(load_scenario(logged(**WIPES)), choose=20, surges=80, processes=1)
+    result = size(load_scenario(logged(**WIPES)), choose=20, surges=100, processes=1)
     assert "random variation is not covered" in repr(result)
     assert "confidence" not in repr(result)
 
@@ -199,7 +199,7 @@ def test_the_target_names_surges_only_where_there_are_any(logged):
         _, alike = results(logged(), command)
         assert said in flat(alike)
         shutil.rmtree("out")
-        _, differing = results(logged(**WIPES), command, "--surges", "80")
+        _, differing = results(logged(**WIPES), command, "--surges", "100")
         assert asked in flat(differing)
         shutil.rmtree("out")
 
@@ -218,7 +218,7 @@ def test_check_says_that_a_log_is_one_period_and_what_is_drawn(logged):
 def test_the_best_so_far_of_a_period_is_told_without_surges(logged, changes):
     told = []
     scenario = load_scenario(logged(**changes))
-    size(scenario, choose=20, surges=80, processes=1, watch=Watch(best=told.append))
+    size(scenario, choose=20, surges=100, processes=1, watch=Watch(best=told.append))
     assert told[-1].confirmed
     words = {so_far_words(one, "talers", replay_of(scenario)) for one in told}
     assert all(one.startswith("Found by playing the one recorded period") for one in words)

@@ -80,7 +80,7 @@ def test_check_run_and_size_warn_in_the_same_words(tmp_path):
     assert list(played.notes[:3]) == warned
     assert played.wait_minutes["mean"].estimate > 1_440
     assert "The mean wait is" in played.warnings[3] and " d:" in played.warnings[3]
-    sized = size(scenario, choose=20, surges=80, seed=1, processes=1)
+    sized = size(scenario, choose=20, surges=100, seed=1, processes=1)
     assert [note for note in sized.notes if note in warned] == warned
 
 

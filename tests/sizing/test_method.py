@@ -104,7 +104,7 @@ def test_what_follows_from_richer_and_poorer_stocks_is_not_played() -> None:
 
 
 def test_the_walk_stops_at_the_first_stock_that_is_not_confirmed() -> None:
-    player = Known(2, lambda stock: {9: 0.99, 8: 0.5, 7: 0.99}[stock.kits])
+    player = Known(2, lambda stock: {9: 0.999, 8: 0.5, 7: 0.999}[stock.kits])
     ledger = Ledger(player, 0.9, 0.05, 200, Work())
     chain = [Stock(kits, 9, 9) for kits in (9, 8, 7)]
     ledger.walk(chain)

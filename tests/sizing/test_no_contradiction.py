@@ -149,7 +149,7 @@ def limits_by_hand(tested: list[dict[str, Any]]) -> None:
 
         def stake(p: float, passes_side: bool, row=row, blocks=blocks, q=q, bar=bar) -> float:  # type: ignore[no-untyped-def]
             total = 0.0
-            for end, (s, surges) in zip((300, 800, 2000), blocks, strict=False):
+            for end, (s, surges) in zip((500, 800, 2000), blocks, strict=False):
                 u = min(0.75, math.sqrt(2 * bar * q / ((1 - q) * end)))
                 v = min(0.75, math.sqrt(2 * bar * (1 - q) / (q * end)))
                 m = surges - s

@@ -162,6 +162,9 @@ def summary(rows: list[dict[str, Any]], best: float, floor: float) -> dict[str, 
         "five_percent_plus_noise": float(stats.binom.ppf(0.999, len(found), 0.05) / len(found)),
         "true_least_cost": best,
         "extra_cost": float((column["money"] / best - 1).mean()),
+        "extra_cost_standard_error": float(
+            (column["money"] / best).std(ddof=1) / np.sqrt(len(found))
+        ),
         "extra_cost_of_whole_stock": float((column["whole"] / (best + floor) - 1).mean()),
         "least_cost_missed": float((column["low"] > best + 1e-9).mean()),
         "least_cost_low_to_true": float((column["low"] / best).mean()),
