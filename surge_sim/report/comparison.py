@@ -162,7 +162,7 @@ def _best(
         yield f"{which} {none} hours of waiting."
     allowed = [one for one in saving if one.name in result.relaxes]
     for number, one in enumerate(allowed[:most]):
-        hours = hours_words(difference_of(result, one, "hours_waited"), result.replay is None)
+        hours = hours_words(difference_of(result, one, "hours_waited"))
         of_all = "" if sure or number else f" of {_hours_of_base(result)}"
         name = quoted(one.name)
         begin = f"So would {name}, " if number else f"Where {_PERMITTED}, {name} would save "
@@ -173,12 +173,14 @@ def _best(
 
 def _saves(result: Comparison, best: Alternative) -> str:
     """Say how many hours the best alternative saves, and in how many surges the target is met."""
-    hours = hours_words(difference_of(result, best, "hours_waited"), result.replay is None)
+    hours = hours_words(difference_of(result, best, "hours_waited"))
     plays, per = plays_name(result.replay), per_play(result.replay)
     met = result.table.set_index("alternative")["surges_on_target"]
     share = share_text(result.base.scenario.settings.target.share_of_surges)
     same = met[best.name] == met[AS_IT_IS]
     instead = ", as before" if same else f", {met[AS_IT_IS]:,} before"
+    shown = result.replay is not None or finding_of(result, best, "share_on_target") == BETTER
+    instead += "" if same or shown else ", which may be chance"
     what = best.assumes.rstrip(".") if best.sort == PURCHASE else ""
     called = f"{quoted(best.name)}{f' ({what[0].lower()}{what[1:]})' if what else ''}"
     return (
@@ -226,7 +228,7 @@ def _others(result: Comparison, choices: Sequence[Alternative]) -> Iterator[str]
     longer = [one for one in choices if finding_of(result, one, "hours_waited") == WORSE]
     if longer:
         worst = max(longer, key=lambda one: change_of(result, one, "hours_waited") or 0.0)
-        most = hours_words(difference_of(result, worst, "hours_waited"), True)
+        most = hours_words(difference_of(result, worst, "hours_waited"))
         names, up_to = _listed(one.name for one in longer), "up to " if len(longer) > 1 else ""
         yield f"{names} {'add' if len(longer) > 1 else 'adds'} {up_to}{most} h of waiting."
     for one in longer:
@@ -261,7 +263,7 @@ def _hardest(result: Comparison, stress: Sequence[Alternative]) -> Iterator[str]
     more = change_of(result, worst, "hours_waited") or 0.0
     shown = result.replay is not None or finding_of(result, worst, "hours_waited") == WORSE
     if more > 0.0 and shown:
-        hours = hours_words(difference_of(result, worst, "hours_waited"), result.replay is None)
+        hours = hours_words(difference_of(result, worst, "hours_waited"))
         yield f"The hardest stress is {quoted(worst.name)}: {hours} h more."
 
 
@@ -278,7 +280,7 @@ def _worse_words(result: Comparison, one: Alternative) -> str:
             name = found.measure.name
             before, after = (level_words(result, each, name) for each in (result.base, one))
             unit = " %" if found.measure.name in SHARES else ""
-            said.append(f"{NAMES[name]} {before} to {after}{unit}")
+            said.append(f"{NAMES[name]}, from {before} to {after}{unit}")
     return f"; worse: {', '.join(said)}" if said else ""
 
 
@@ -306,7 +308,10 @@ def _short_rows(result: Comparison) -> Iterator[tuple[str, str]]:
         yield "Recorded", replay_words(result.replay, result.surges)
     else:
         sure = share_text(result.confidence)
-        yield "Confidence", f"* differs from {quoted(AS_IT_IS)}, all together with {sure}"
+        yield (
+            "Confidence",
+            (f"* differs from {quoted(AS_IT_IS)} ({sure} for all); without: may be chance"),
+        )
     answer = answer_words(result, short=True)
     told = [one for one in shown_in_short(result) if one.name in result.relaxes]
     if told and _PERMITTED not in answer:

@@ -9,12 +9,9 @@ from surge_sim.report.document import Block, Column, Heading, Table
 from surge_sim.report.phrases import per_play, plays_name
 from surge_sim.report.rounding import (
     NONE,
-    interval_numbers,
-    number,
     percent_number,
     three_digits,
 )
-from surge_sim.statistics.intervals import Interval, mean_interval, ratio_interval
 from surge_sim.units import duration_text
 from surge_sim.whatif.design import AS_IT_IS
 from surge_sim.whatif.differences import MEASURES, Difference, level
@@ -73,7 +70,7 @@ def level_tables(result: Comparison) -> Iterator[Block]:
         Column("In time", "%"),
         Column("On target", "%"),
         Column("Hours"),
-        Column("Late urgent"),
+        Column("Urgent late, number"),
         Column("Worst day", "%"),
         Column("Alarms"),
     )
@@ -100,20 +97,14 @@ def _level_row(result: Comparison, one: Alternative) -> tuple[str, ...]:
 
 
 def level_words(result: Comparison, one: Alternative, measure: str) -> str:
-    """Write a measure of an alternative; counts and hours with the digits that a run writes."""
+    """Write a measure of an alternative; counts with three digits, so that they subtract."""
     [asked] = [each for each in MEASURES if each.name == measure]
     rows = result.played.of(one.name)
     if measure in SHARES:
         share = level(asked, rows)
         return NONE if share is None else percent_number(share)
-    limits = ratio_interval(asked.x(rows), asked.y(rows))
-    if measure != "alarms_per_1000":
-        limits = mean_interval(asked.x(rows), lowest=0.0)
-    if limits.estimate is None:
-        return NONE
-    if result.replay is not None:
-        return number(limits.estimate)
-    return interval_numbers(limits)[0]
+    value = level(asked, rows)
+    return NONE if value is None else three_digits(value)
 
 
 #: on a screen: choices, those of them that need no permission, all with stress, and others
@@ -130,7 +121,7 @@ def short_table(result: Comparison) -> Table:
         Column("In time", "%"),
         Column("On target", "%"),
         Column("Hours"),
-        Column("Late urgent") if urgent else Column("Worst day, in time", "%"),
+        Column("Urgent late, number") if urgent else Column("Worst day, in time", "%"),
         Column("Price"),
     )
     rows = []
@@ -170,10 +161,10 @@ def how_to_read_short(result: Comparison) -> str:
     """Say on a screen what its table shows, and how many alternatives it leaves out."""
     shown = shown_in_short(result)
     more = len(result.others) - len(shown)
-    left = f"; --full: {more} more" if more else "; what each assumes: --full"
+    left = f"; {more} more: --full" if more else "; what each assumes: --full"
     signs = _signs([result.costs[one.name] for one in shown])
     currency = result.base.scenario.settings.prices.currency
-    return f"means {per_play(result.replay)}; price: {currency}{signs}{left}"
+    return f"means {per_play(result.replay)}; extra price: {currency}{signs}{left}"
 
 
 def how_to_read(result: Comparison) -> str:
@@ -195,14 +186,14 @@ def _signs(costs: Iterable[Cost]) -> str:
 
 
 def _price(result: Comparison, one: Alternative) -> str:
-    """Write what an alternative costs; a dash where nothing in it has a price."""
+    """Write what an alternative costs beyond what is owned, if anything in it has a price."""
     cost = result.costs.get(one.name)
     if cost is None:
         return ""
     parts = [amount(cost.purchase)] if cost.purchase else []
     parts += [f"{amount(cost.per_surge)}/surge"] if cost.per_surge else []
     parts += ["?"] if cost.unpriced else []
-    return " + ".join(parts) or NONE
+    return " + ".join(parts) or "not priced"
 
 
 def amount(money: float) -> str:
@@ -333,13 +324,9 @@ def finding_of(result: Comparison, one: Alternative, measure: str) -> str:
     return difference_of(result, one, measure).finding
 
 
-def hours_words(found: Difference, limited: bool) -> str:
-    """Write how many hours an alternative saves or adds, with the digits that are known."""
-    by = abs(found.by.estimate or 0.0)
-    if not limited or found.by.low is None or found.by.high is None:
-        return number(by)
-    half = (found.by.high - found.by.low) / 2
-    return interval_numbers(Interval(by, by - half, by + half))[0]
+def hours_words(found: Difference) -> str:
+    """Write how many hours an alternative saves or adds, with the digits of the table."""
+    return three_digits(abs(found.by.estimate or 0.0))
 
 
 def quoted(name: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -22,13 +22,11 @@ if TYPE_CHECKING:
 
 NOT_COVERED = "One recorded period, replayed; random variation is not covered."
 
-#: so many places are named for each kind of thing, if so much of all waiting was for them
-_MOST_PLACES, _WORTH_NAMING = 3, 0.1
-#: places with less of all waiting are not named, and things with less of it neither
-_LEAST, _LEAST_OF_A_KIND = 0.01, 0.05
-#: two things with shares of all waiting as near as this are told together
-_CLOSE = 0.1
-_PLURALS = {"kit": "kits", "hood": "hoods", "tube": "tubes", "battery": "batteries"}
+#: so many causes of waiting are named, if they have so much of all of it; what is left is told as
+#: one where it is so much
+_MOST_CAUSES, _WORTH_NAMING, _REST = 4, 0.05, 0.015
+#: what no purchase and no rule shortens
+_FIXED = {"kit in contact or drying time": " (fixed)"}
 
 
 def stock_in_words(stock: Stock) -> str:
@@ -170,67 +168,28 @@ _CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
 
 
 def waiting_words(table: Columns) -> str:
-    """Say which things people waited for, and where these were.
+    """Say the largest causes of waiting, with the rest as one.
 
     Parameters
     ----------
     table : DataFrame or mapping of columns
-        ``missing``, ``cause_of_waiting``, ``share`` [0..1], the largest share first.
+        ``cause_of_waiting``, ``share`` [0..1] of all hours waited.
 
     Returns
     -------
     str
-        For example ``batteries 97 % (waiting for a bay 60 %, in use 37 %); kits away 5 %``; what
-        is rarer stands in the table.
+        For example ``battery waiting for a bay 60 %, battery in use 37 %, other 3 %``.
     """
-    if not len(table["missing"]):
+    causes = sorted(
+        zip(table["cause_of_waiting"], table["share"], strict=True), key=lambda one: -one[1]
+    )
+    if not causes:
         return "nothing: nobody waited"
-    rows = list(zip(table["missing"], table["cause_of_waiting"], table["share"], strict=True))
-    said = []
-    for missing, share in _by_thing(table):
-        mine = [one[1:] for one in rows if one[0] == missing and one[2] >= _LEAST]
-        if share < _LEAST_OF_A_KIND or not mine:
-            continue
-        if missing == "nothing":
-            said += _said(mine)
-            continue
-        things = _PLURALS[missing]
-        places = [(place.removeprefix(f"{missing} "), part) for place, part in mine]
-        if len(places) == 1:
-            said += [f"{things} {one}" for one in _said(places)]
-            continue
-        inside = _said(one for one in places[:_MOST_PLACES] if one[1] >= _WORTH_NAMING)
-        said.append(f"{things} {_whole(share)}" + (f" ({', '.join(inside)})" if inside else ""))
-    return "; ".join(said)
-
-
-def main_cause(table: Columns) -> str:
-    """Say for what most people waited, in a sentence."""
-    if not len(table["missing"]):
-        return "Nobody waited."
-    (missing, share), *others = _by_thing(table)
-    if missing == "nothing":
-        return f"{_whole(share)} of the waiting was not for equipment."
-    # where the second is as near as this, "most" would be read as the one to buy
-    if others and others[0][0] != "nothing" and share - others[0][1] < _CLOSE:
-        second, part = others[0]
-        first = f"{_PLURALS[missing]} ({_whole(share)})"
-        return f"Waiting was for {first} and {_PLURALS[second]} ({_whole(part)})."
-    most = "Most waiting" if share > 0.5 else "The largest part of the waiting"
-    return f"{most} was for {_PLURALS[missing]} ({_whole(share)})."
-
-
-def _by_thing(table: Columns) -> list[tuple[str, float]]:
-    """Return the share of the waiting for each thing, the largest first."""
-    shares: dict[str, list[float]] = {}
-    for missing, share in zip(table["missing"], table["share"], strict=True):
-        shares.setdefault(missing, []).append(share)
-    sums = [(missing, math.fsum(parts)) for missing, parts in sorted(shares.items())]
-    return sorted(sums, key=lambda one: -one[1])
-
-
-def _said(shares: Iterable[tuple[str, float]]) -> list[str]:
-    return [f"{name} {_whole(share)}" for name, share in shares]
+    named = [one for one in causes[:_MOST_CAUSES] if one[1] >= _WORTH_NAMING] or causes[:1]
+    said = [f"{name}{_FIXED.get(name, '')} {_whole(share)}" for name, share in named]
+    if (rest := 1.0 - math.fsum(share for _, share in named)) >= _REST:
+        said.append(f"other {_whole(rest)}")
+    return ", ".join(said)
 
 
 def _whole(share: float) -> str:

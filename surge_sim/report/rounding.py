@@ -131,11 +131,10 @@ def listed(words: Sequence[str]) -> str:
 
 
 def interval_numbers(interval: Interval) -> tuple[str, str]:
-    """Write a mean count and its limits with the digits that are known: ``58``, ``15 to 212``.
+    """Write a mean count with three digits, and its limits: ``136``, ``80 to 340``.
 
-    The last digit that is written is at least a hundredth of half the interval's width; more
-    would be noise. Without limits, or where they cannot be told from one another, it is written
-    alone.
+    The last digit of a limit is at least a hundredth of half the interval's width; more would be
+    noise. Without limits, or where they cannot be told from one another, it is written alone.
     """
     half = half_width(interval)
     estimate = interval.estimate
@@ -144,8 +143,8 @@ def interval_numbers(interval: Interval) -> tuple[str, str]:
     last = math.floor(math.log10(half)) - 1
     size = abs(estimate)
     digits = min(-last, 2 if size < 9.995 else 1 if size < 99.95 else 0)
-    middle, low, high = (_to_digit(value, digits) for value in interval if value is not None)
-    return (middle, f"{low} to {high}") if low != high else (number(estimate), "")
+    low, high = (_to_digit(value, digits) for value in interval[1:] if value is not None)
+    return three_digits(estimate), f"{low} to {high}" if low != high else ""
 
 
 def _to_digit(value: float, digits: int) -> str:

@@ -22,7 +22,6 @@ from surge_sim.report.phrases import (
     enough_words,
     entries_clause,
     has_more,
-    main_cause,
     must_keep,
     per_play,
     plays_name,
@@ -74,8 +73,6 @@ def run_answer(result: RunResult, full: bool = True) -> Document:
 
 def _answer(result: RunResult) -> str:
     said = [f"With {stock_in_words(result.stock)}, {_verdict(result)}."]
-    if result.service_level.estimate is not None:
-        said.append(main_cause(result.causes))
     reading = result.recorded_reading
     if reading is not None and not reading.reproduced:
         said.append(
@@ -98,11 +95,10 @@ def _verdict(result: RunResult) -> str:
         if replay.alike:
             return words
     plays = counted(result.surges_played, "simulated surge" if replay is None else "replication")
-    share = percent(result.share_on_target.estimate, half_width(result.share_on_target))
     parts = "it was met" if has_more(target) else entries_clause(target)
     return (
-        f"{words}: {parts} in {result.passes:,} of {plays} ({share}), and "
-        f"{share_text(target.share_of_surges)} of {plays_name(replay)} is asked for"
+        f"{words}: {parts} in {result.passes:,} of {plays}; "
+        f"{share_text(target.share_of_surges)} of {plays_name(replay)} are asked for"
     )
 
 
@@ -116,14 +112,14 @@ def _numbers(result: RunResult) -> Table:
     heads = {
         "mean": replay is None or not replay.alike,
         "this period": replay is not None and replay.alike,
-        "95 % interval": replay is None,
+        _OF_THE_MEAN: replay is None,
         one_in_ten: replay is None or not replay.alike,
     }
     columns = [head for head, there in heads.items() if there]
     rows = []
     for name, (mean, limits), worst in _measures(result):
         tenth = _tenth(spread[worst], worst) if worst else ""
-        cells = {"mean": mean, "this period": mean, "95 % interval": limits, one_in_ten: tenth}
+        cells = {"mean": mean, "this period": mean, _OF_THE_MEAN: limits, one_in_ten: tenth}
         rows.append((name, *(cells[head] for head in columns)))
     return Table((Column("", align="left"), *map(Column, columns)), tuple(rows))
 
@@ -142,22 +138,23 @@ def _measures(
     target, per = result.target, per_play(result.replay)
     wait = duration_text(target.wait)
     by_delay = target.late_by == "delay"
-    own, delayed = f"Entries within {wait} (%)", "With knock-on delays (%)"
-    yield delayed if by_delay else own, _shares(result.service_level), ("service_level", 0.1)
+    own, delayed = f"Entries within {wait} (%)", f"Within {wait} of plan (%)"
+    first = delayed if by_delay else own
+    yield first, _shares(result.service_level), ("service_level", 0.1)
+    worst_day = result.per_surge("worst_day_service_level", 1.0)
+    yield "the same, worst day (%)", _shares(worst_day), ("worst_day_service_level", 0.1)
     if result.hides_waits:
         other = result.service_level_by_wait if by_delay else result.service_level_by_delay
         yield own if by_delay else delayed, _shares(other), None
-    worst_day = result.per_surge("worst_day_service_level", 1.0)
-    yield "On the worst day (%)", _shares(worst_day), ("worst_day_service_level", 0.1)
     if result.urgent_service_level.estimate is not None:
         urgent = wait if target.urgent is None else duration_text(target.urgent.wait)
         yield f"Urgent within {urgent} (%)", _shares(result.urgent_service_level), None
     for name, column in (
         (f"Hours of waiting {per}", "hours_waited"),
-        (f"Got no kit, {per}", "unserved"),
+        (f"Left the queue, {per}", "unserved"),
     ):
         yield name, interval_numbers(result.per_surge(column)), (column, 0.9)
-    yield "Alarms per 1,000 entries", interval_numbers(result.alarms_per_1000), None
+    yield "Exits by alarm, per 1,000", interval_numbers(result.alarms_per_1000), None
 
 
 def _shares(interval: Interval) -> tuple[str, str]:
@@ -181,14 +178,14 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
             rows = result.summary.rows
             surge = int(rows["surge"][rows["longest_wait_s"].argmax()])
             longest += f" ({plays_name(result.replay).removesuffix('s')} {surge})"
-        yield "Wait", f"median {waits['p50']}, 90th percentile {waits['p90']}, {longest}"
+        yield "Wait", f"half {waits['p50']}; 9 of 10 at most {waits['p90']}; {longest}"
         if left := _left(result, full):
-            yield "No kit", left
+            yield "Left the queue", left
         yield "Cause of waiting", waiting_words(result.causes)
         if result.hides_waits and full:
-            yield "Delay", _DELAY
+            yield "Plan", _PLAN
         if without := _without_room(result, full):
-            yield "No room", without
+            yield "Rooms", without
         if used := _used(result, full):
             yield "Supplies used", used
     yield "Confidence", _confidence(result, full)
@@ -196,10 +193,12 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
 
 #: a share of patients without a room that a screen tells
 _MANY = 0.2
-#: what the line with knock-on delays means
-_DELAY = (
-    "with knock-on delays, an entry is late if its kit comes that much later than with ample "
-    "stock: a named wearer who is kept by one wait comes late to the next door and need not wait "
+#: the head of the limits of a mean, which say nothing of a single surge
+_OF_THE_MEAN = "limits of mean"
+#: what the line of what was planned means
+_PLAN = (
+    "of plan: an entry is late if its kit comes that much later than with ample stock (knock-on "
+    "delays); a named wearer who is kept by one wait comes late to the next door and need not wait "
     "there"
 )
 
@@ -212,14 +211,17 @@ def _left(result: RunResult, full: bool) -> str:
     unserved = result.per_surge("unserved").estimate or 0.0
     if not unserved or (unserved < 1 and not full):
         return ""
-    ended = "left at their maximum wait"
+    ended = "at their maximum wait"
     if result.summary.rows["waiting_at_end"].any():
-        ended = "their maximum wait ended, or the run-out period"
+        ended += ", or at the end of the run-out period"
     if result.urgent_unserved:
         ended += f" ({number(result.urgent_unserved)} urgent)"
     if full:
-        return f"{ended}; whether and how the visit is then made is outside this model"
-    return f"{ended}; visit not modelled"
+        return (
+            f"{ended}: no entry was made, and it counts as late; what is done then is outside "
+            "this model"
+        )
+    return f"{ended}: not made, counted as late"
 
 
 def _without_room(result: RunResult, full: bool) -> str:
@@ -229,9 +231,13 @@ def _without_room(result: RunResult, full: bool) -> str:
     )
     if not boarded + diverted or (boarded + diverted < _MANY * patients and not full):
         return ""
-    ends = ((boarded, "boarded"), (diverted, "sent elsewhere"))
-    said = listed([f"{number(count)} {words}" for count, words in ends if count])
-    return f"was free for some of {number(patients)} patients {per_play(result.replay)}: {said}"
+    ends = ((boarded, "boarded elsewhere"), (diverted, "sent elsewhere"))
+    some = [(count, words) for count, words in ends if count]
+    said = [words if len(some) == 1 else f"{number(count)} {words}" for count, words in some]
+    return (
+        f"none for {number(boarded + diverted)} of {number(patients)} patients "
+        f"{per_play(result.replay)}: {listed(said)}"
+    )
 
 
 def _used(result: RunResult, full: bool) -> str:
@@ -248,7 +254,7 @@ def _confidence(result: RunResult, full: bool) -> str:
         return replay_words(result.replay, result.surges_played)
     if not full:
         limits = percent_range(result.share_on_target)
-        return f"{limits} on target (95 % interval), if inputs are right"
+        return f"{limits} of surges on target (95 %), if inputs are right"
     return (
         f"{percent_range(result.share_on_target)} of such surges meet the target (95 % interval "
         f"from {counted(result.surges_played, 'surge')}); random variation only, not wrong inputs"

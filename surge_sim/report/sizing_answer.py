@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import pandas as pd
@@ -15,19 +14,16 @@ from surge_sim.equipment.stock import (
     added_words,
     count_words,
     listed,
-    per_surge,
     stock_words,
     within,
 )
 from surge_sim.report.document import (
     Answer,
-    Column,
     Document,
     Heading,
     Paragraph,
     Remark,
     Rows,
-    Table,
     document,
 )
 from surge_sim.report.phrases import (
@@ -35,40 +31,20 @@ from surge_sim.report.phrases import (
     drawn_words,
     has_more,
     must_keep,
-    plays_name,
     share_of_ten,
     target_words,
     waiting_words,
 )
-from surge_sim.report.rounding import number, percent_number
+from surge_sim.report.rounding import percent_number
+from surge_sim.report.sizing_stages import IN_SHORT, stages_read, stages_table, table_words
 from surge_sim.report.sizing_words import bought_words, money, remaining_words
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET
-from surge_sim.sizing.result import thinned
 from surge_sim.statistics.waits import cause_name
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
-    from surge_sim.equipment.stock import Stock
     from surge_sim.sizing.ledger import Entry
     from surge_sim.sizing.result import SizeResult
-
-#: stages on the screen
-SHOWN = 6
-#: what stands in a stock in short, in this order
-_IN_SHORT = ("kits", "batteries", "bays")
-#: how to read their table, and which surges each column is about
-STAGES_READ = (
-    "Cost: so far. Buy and Stock: kits-batteries-bays. {on_target}Late entries, Hours waited by "
-    "all people together, and late entries on the Worst day: {first}the same for every stock. "
-    "* recommended."
-)
-#: why one stock has two shares
-OTHER_SURGES = "Not the surges of `run`: shares differ by chance."
-#: why they look unlike the interval of a run
-LIMITS = (
-    "These limits hold however many surges were looked at, so they are wider than the interval "
-    "of `run`, and not symmetrical."
-)
 
 
 def size_document(result: SizeResult, full: bool = True) -> Document:
@@ -86,7 +62,7 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
         return document(
             Heading(result.title or result.name, 1),
             Answer(_answer(result)),
-            _stages(result),
+            stages_table(result),
             Rows(tuple(_short_rows(result, ordered))),
             *(Remark("note", note) for note in result.notes),
             Remark("caution", CAUTION_IN_SHORT),
@@ -95,8 +71,8 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
         Heading(result.title or result.name, 1),
         Answer(_answer(result)),
         Rows(tuple(_first_rows(result))),
-        _stages(result),
-        Paragraph(_stages_read(result)) if ordered else None,
+        stages_table(result),
+        Paragraph(stages_read(result)) if ordered else None,
         Rows(tuple(_rows(result))),
         *(Remark("note", note) for note in result.notes),
         Remark("caution", CAUTION_IN_SHORT),
@@ -117,7 +93,7 @@ def _answer(result: SizeResult) -> str:
     said = f"{buy}: then {target} {where}."
     if not result.new:
         hand = result.ledger.entry(owned)
-        met = "misses it" if alike else f"meets that in {_met(result, hand)}"
+        met = "misses it" if alike else f"is on target in {_met(result, hand)}"
         said += f" The stock in hand {met}."
     return said
 
@@ -125,7 +101,7 @@ def _answer(result: SizeResult) -> str:
 def _kept(result: SizeResult) -> list[str]:
     """Return what a store that is sized anew begins with: what is not searched."""
     owned = result.owned
-    names = [name for name in _IN_SHORT if result.new and ITEMS[name].of(owned)]
+    names = [name for name in IN_SHORT if result.new and ITEMS[name].of(owned)]
     return [count_words(name, ITEMS[name].of(owned)) for name in names]
 
 
@@ -186,9 +162,9 @@ def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
 def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
     """Say on a screen how to read the table, how sure it is, and why; the rest is in the folder."""
     if left := remaining_words(result, result.recommended, brief=True):
-        yield "Not solved", f"with *: {left}."
+        yield "Not solved", f"with *, {left}."
     if ordered:
-        yield "Table", _table_words(result)
+        yield "Table", table_words(result)
     if has_more(result.target):
         yield "Target", f"{target_words(result.target, must_keep(result.replay))}."
     if result.replay is not None:
@@ -198,26 +174,15 @@ def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
         yield (
             "Confidence",
             f"{100 * result.confidence:g} % that at least "
-            f"{share_text(result.target.share_of_surges)} of surges meet the target: "
-            f"{result.best.passes:,} of {result.best.surges:,} new simulated surges met it. Wrong "
-            "inputs are not covered.",
+            f"{share_text(result.target.share_of_surges)} of surges meet the target "
+            f"({result.best.passes:,} of {result.best.surges:,} new ones did), if inputs are "
+            "right. Undecided: may do, not shown.",
         )
-    if _tells_why(result):
-        yield "Why", f"with {_at_first(result)} people wait for {waiting_words(result.waiting)}."
     if rows := result.parts_table.to_dict("records"):
         shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
         yield "Spare parts", f"{listed(shelf)} on the shelf."
     if result.spend is not None:
         yield "For the money", _spent(result)
-
-
-def _table_words(result: SizeResult) -> str:
-    """Say on a screen how to read the table of stages."""
-    stocks = _shown(result)
-    each = any(per_surge(result.owned, stock, result.prices) for stock in stocks)
-    said = "Cost so far, once and for one surge. " if each else "Cost so far. "
-    said += "Stock: kits-batteries-bays. * recommended."
-    return said if result.replay is not None else f"{said} {OTHER_SURGES}"
 
 
 def _tells_why(result: SizeResult) -> bool:
@@ -266,7 +231,7 @@ def _least(result: SizeResult) -> str:
 
 
 def _why(result: SizeResult) -> str:
-    said = f"with {_at_first(result)} people wait for {waiting_words(result.waiting)}"
+    said = f"causes of waiting with {_at_first(result)}: {waiting_words(result.waiting)}"
     mended = result.waiting[result.waiting["reduced_by"] != ""]
     kinds = mended.groupby("reduced_by")["share"].sum().sort_values(ascending=False)
     several = [ITEMS[str(name)].several or str(name) for name in kinds[kinds >= 0.05].index]
@@ -337,64 +302,3 @@ def _not_covered(result: SizeResult) -> str:
         "inputs that are wrong or not known exactly (give ranges in the file). Random variation "
         "between simulated surges is allowed for."
     )
-
-
-def step_words(before: Stock, stock: Stock) -> str:
-    """Say what a stage adds: one thing in words, several as the stock is written: ``+3-5-4``."""
-    more = {name: item.of(stock) - item.of(before) for name, item in ITEMS.items()}
-    named = [name for name, number in more.items() if number]
-    if len(named) > 1 and set(named) <= set(_IN_SHORT):
-        return "+" + "-".join(f"{more[name]}" for name in _IN_SHORT)
-    return "+" + added_words(before, stock).replace(" and ", ", ")
-
-
-def _stages_read(result: SizeResult) -> str:
-    plays, on_target, first = plays_name(result.replay), "", ""
-    if result.replay is None or not result.replay.alike:
-        counts = [result.ledger.entry(stock).surges for stock in _shown(result)]
-        tested = f"{min(counts):,}" + (f" to {max(counts):,}" if max(counts) > min(counts) else "")
-        limits = "" if result.replay else f", and its limits, each by itself. {LIMITS}"
-        on_target = f"On target: share of the {tested} new {plays} that tested a stock{limits}"
-        on_target = f"{on_target.rstrip('.')}. "
-        first = f"of the first {len(result.ledger.rows(result.owned)):,} {plays}, "
-    return STAGES_READ.format(on_target=on_target, first=first)
-
-
-def _shown(result: SizeResult) -> tuple[Stock, ...]:
-    return thinned(result.stages, result.recommended, SHOWN)
-
-
-def _stages(result: SizeResult) -> Table | None:
-    if len(result.stages) < 2:
-        return None
-    stocks = _shown(result)
-    table = result.table_of(stocks)
-    columns = (
-        Column("Buy", align="left"),
-        Column("Cost"),
-        Column("Stock"),
-        Column("On target", "%"),
-        Column("Late", "%"),
-        Column("Hours waited"),
-        Column("Worst day, late", "%"),
-        Column("Verdict", align="left"),
-    )
-    rows = []
-    steps = pairwise([result.owned, *stocks])
-    for row, (before, stock) in zip(table.to_dict("records"), steps, strict=True):
-        share = row["surges_on_target"] / max(row["surges"], 1)
-        shown, low, high = (percent_number(one, 0.2) for one in (share, row["low"], row["high"]))
-        bought = step_words(before, stock) if row["stage"] else "do nothing"
-        rows.append(
-            (
-                bought + (" *" if row["recommended"] else ""),
-                money(row["cost"]),
-                f"{row['kits']}-{row['batteries']}-{row['bays']}",
-                f"{shown} ({low}-{high})" if result.replay is None else shown,
-                percent_number(row["share_late"]),
-                number(row["hours_waited"]),
-                percent_number(row["worst_day_share_late"], 0.2),
-                row["verdict"],
-            )
-        )
-    return Table(columns, tuple(rows))

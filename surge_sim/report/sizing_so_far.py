@@ -32,5 +32,5 @@ def so_far_words(so_far: SoFar, currency: str, replay: Replay | None = None) -> 
         return f"Found by playing the one recorded period, so far: {said}."
     counts = f"{so_far.passes:,} of {so_far.surges:,}"
     if so_far.confirmed:
-        return f"Confirmed in {counts} new simulated surges: {said}."
-    return f"First look, not confirmed: {said}; an estimate, {counts} simulated surges."
+        return f"So far confirmed, in {counts} new simulated surges: {said}."
+    return f"First look, do not order yet: {said}; on target in {counts} simulated surges."

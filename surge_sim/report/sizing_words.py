@@ -68,15 +68,26 @@ def remaining_words(result: SizeResult, stock: Stock, brief: bool = False) -> st
         urgent = ""
         if left["urgent_unserved"]:
             share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
-            urgent = f", {_mean(left['urgent_unserved'])} of them urgent ({share} of urgent ones)"
+            of = f"({share} of urgent ones)" if not brief else f"({share})"
+            urgent = f", {_mean(left['urgent_unserved'])} of them urgent {of}"
         said.append(f"{gets}{'' if brief else ' within the maximum wait'}{urgent}")
     late = left["worst_hour_share_late"] or 0.0
     allowed = 1 - result.target.service_level
     if late > (2 * allowed if brief else allowed):
         hour = left["worst_hour"]
         which = f"{clock_text(HOUR_S * hour)}-{clock_text(HOUR_S * (hour + 1))}"
-        why = ", when nobody wipes kits," if hour in result.unwiped else ","
-        said.append(f"of all entries due {which}{why} {percent(late, known_to=0.1)} are late")
+        share = percent(late, known_to=0.1)
+        if brief:
+            why = ", with no cleaner: add a shift" if hour in result.unwiped else ""
+            said.append(f"{share} of those due {which} are late{why}")
+        else:
+            why = (
+                "; nobody wipes kits then, and a sizing adds cleaners only to shifts that the "
+                "file has: add one there and size again (`surge-sim compare --usual` tries it)"
+                if hour in result.unwiped
+                else ""
+            )
+            said.append(f"of all entries due {which} {share} are late{why}")
     return "; ".join(said)
 
 

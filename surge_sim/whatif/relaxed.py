@@ -114,7 +114,7 @@ def _kept(settings: Settings, kept: KitKept) -> str:
 
 def _before_full(settings: Settings) -> str:
     least = duration_text(settings.batteries.minimum_run_time)
-    return f"batteries are reissued before full, with {least} left"
+    return f"batteries are reissued before full, once they hold {least} of run time"
 
 
 def _reserve(kits: int, before: int) -> str:

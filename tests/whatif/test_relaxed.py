@@ -11,7 +11,7 @@ KEPT = (
     "the wearer keeps the kit, only wiped for 2 min between visits; contact and drying time "
     "follow only after the shift"
 )
-FULL = "batteries are reissued before full, with 45 min left"
+FULL = "batteries are reissued before full, once they hold 45 min of run time"
 
 
 def of(scenario, changes):

@@ -110,7 +110,7 @@ def test_a_cleaner_in_the_gap_is_paid_for_its_hours(exposure):
 
 
 def test_half_more_patients_come_by_every_way(exposure):
-    settings = changed(exposure, {})[0]["half more patients"].scenario.settings
+    settings = changed(exposure, {})[0]["50 % more patients"].scenario.settings
     assert settings.arrivals.clusters[0].patients == 18
     assert [(one.what, one.arrivals, one.lasts) for one in settings.timeline] == [
         ("extra patients", 1.5, 5 * 86_400)
@@ -129,6 +129,6 @@ def test_an_outage_falls_on_the_busiest_hours(exposure):
 def test_late_deliveries_need_an_order(exposure):
     part = {"spare": 5, "reorder_point": 3, "order_quantity": 5, "lead_time": "2 d"}
     tried, _ = changed(exposure, {"supplies.hoods": part})
-    (late,) = tried["deliveries 14 d late"].scenario.settings.timeline
+    (late,) = tried["supplies 14 d late"].scenario.settings.timeline
     # no longer than the surge
     assert late.lasts == 5 * 86_400
