@@ -206,11 +206,14 @@ def _puts_on(event: Event, situation: Situation) -> Said:
     yield "kit", f"passes its check{level}"
     if event.entry < -1:
         return
-    yield "entry", f"puts on kit {event.kit}, which passed its check{level}"
     demand = situation.demand
     don, doff = (length_words(int(t[event.entry])) for t in (demand.don_s, demand.doff_s))
     room = length_words(event.value("room_s"))
-    yield "entry", f"takes {don} to put it on, then {room} in the room and {doff} to take it off"
+    yield (
+        "entry",
+        f"puts on kit {event.kit}, which passed its check{level}; takes {don} to put it on, then "
+        f"{room} in the room and {doff} to take it off",
+    )
     if rechecks:
         yield "entry", f"checks the kit {counted(rechecks, 'time')} more during wear"
 

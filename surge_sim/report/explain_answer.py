@@ -24,7 +24,7 @@ from surge_sim.report.document import (
 )
 from surge_sim.report.event_words import Sentence, sentences
 from surge_sim.report.phrases import change_named, stock_in_words
-from surge_sim.report.rounding import counted, date_of_day
+from surge_sim.report.rounding import about, counted, date_of_day
 from surge_sim.scenario.timeline import Change
 from surge_sim.units import DAY_S, duration_text, share_text
 
@@ -170,7 +170,7 @@ def _who(story: Story) -> str:
 
 def _entry_words(story: Story) -> str:
     log, entry = story.log, story.number
-    longest = f", which waited longest in simulated surge {story.trace.surge},"
+    longest = f" (longest wait in simulated surge {story.trace.surge})"
     longest = longest if story.waited_longest else ""
     if story.waited_longest and not log.wait_s.any():
         longest = " (nobody waited)"
@@ -217,7 +217,7 @@ def _request_words(story: Story, row: int) -> str:
     due_s = int(story.trace.due_s[story.number])
     # a later request of an entry follows an alarm or a postponement, not a busy wearer
     if not log.part[row] and log.need_s[row] > due_s:
-        said += f", {duration_text(int(log.need_s[row]) + wait_s - due_s)} after it was due"
+        said += f", {about(int(log.need_s[row]) + wait_s - due_s)} after it was due"
     if log.failed_checks[row]:
         said += f" after {counted(int(log.failed_checks[row]), 'kit')} failed the check"
     if log.alarm[row]:

@@ -12,6 +12,7 @@ from surge_sim.engine.play import play
 from surge_sim.engine.story import how_many, longest_waiting, tell_story
 from surge_sim.equipment.stock import Stock
 from surge_sim.report import explain_answer
+from surge_sim.report.rounding import about
 from surge_sim.report.terminal import render
 from surge_sim.units import duration_text
 from tests.engine.test_timelines import FILTERS
@@ -43,8 +44,11 @@ def test_an_entry_that_waits_is_told_from_need_to_end():
             "has waited 26 min; takes kit 0 and battery 1 (100 % charged), the fullest of 9 usable "
             "ones: 100 % of the rated charge, next 100 %; its check takes 1 min",
         ),
-        (37, "puts on kit 0, which passed its check"),
-        (37, "takes no time to put it on, then 20 min in the room and no time to take it off"),
+        (
+            37,
+            "puts on kit 0, which passed its check; takes no time to put it on, then 20 min in "
+            "the room and no time to take it off",
+        ),
         (37, "enters the room"),
         (57, "has taken the kit off and is done"),
     ]
@@ -417,7 +421,7 @@ def test_the_outcome_says_for_what_an_entry_waited_and_how_long_after_it_was_due
     story = tell_story(trace.settings, trace.situation(Stock(4, 2, 2)), "entry", 2)
     wait_s = int(story.log.wait_s[2])
     text = " ".join(render(explain_answer.explain_answer(story)).split())
-    waited, late = duration_text(wait_s), duration_text(wait_s + 10 * MINUTE)
+    waited, late = duration_text(wait_s), about(wait_s + 10 * MINUTE)
     assert f"Entry 2 waited {waited} for a battery (target " in text
     assert f", {late} after it was due." in text
     assert "for a charged battery; batteries: 2 in bays" in text
