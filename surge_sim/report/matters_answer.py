@@ -178,8 +178,8 @@ def _how_to_read(result: Matters) -> str:
             "knowing the input exactly before buying saves, empty where that is not shown."
         )
     said.append(
-        "Of the variation, by itself and with others: per cent of the variance of the share of entries in time between "
-        f"{plays_name(result.replay)}. {NEED_NOT_ADD_UP}"
+        "Of the variation, by itself and with others: per cent of the variance of the share of "
+        f"entries in time between {plays_name(result.replay)}. {NEED_NOT_ADD_UP}"
     )
     if result.replay is None:
         said.append(
