@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -35,7 +35,7 @@ from surge_sim.report.phrases import (
     target_sentence,
     target_words,
 )
-from surge_sim.report.rounding import about, counted, date_of_day, for_json, number
+from surge_sim.report.rounding import about, counted, date_of_day, for_json, listed, number
 from surge_sim.report.scenario_words import care_words, demand_words, money_words, policy_words
 from surge_sim.scenario.advice import invented_prices, nobody_wipes
 from surge_sim.scenario.load import Scenario
@@ -78,8 +78,8 @@ def check_answer(scenario: Scenario, full: bool = False, sources: bool = False) 
         Heading(settings.title or scenario.name, 1),
         Answer(_answer(load, settings, len(warnings))),
         *(Remark("warning", text) for text in warnings),
-        Heading(f"Average workload (no queueing or random variation{_central(scenario)})"),
-        _workload(load, settings),
+        Heading("Average number in use at a time, without queues or random variation"),
+        _workload(load, scenario),
         Rows(tuple(_rows(load, scenario, full))),
         *(_read_back(scenario) if full else ()),
         *(_sources(scenario) if sources else ()),
@@ -91,36 +91,37 @@ def check_answer(scenario: Scenario, full: bool = False, sources: bool = False) 
 
 def _answer(load: ExpectedLoad, settings: Settings, warnings: int) -> str:
     doubts = counted(warnings, "warning") if warnings else "no warnings"
-    return f"The file can be used: no faults, {doubts}. {_averages(load, settings)}"
+    return f"The file can be used: no faults in it, {doubts}. {_averages(load, settings)}"
 
 
 def _averages(load: ExpectedLoad, settings: Settings) -> str:
-    """Say whether the busiest hour is within stock on average, and what that does not say."""
+    """Say what exceeds the stock in the busiest hour on average, and what that does not say."""
 
-    def beyond(needs: Iterator[tuple[str, float, int]]) -> str:
-        return " and ".join(
-            f"{number(needed)} {name} ({held:,} in stock)"
-            for name, needed, held in needs
-            if needed > held
-        )
+    def beyond(needs: Iterator[tuple[str, float, int]]) -> list[tuple[str, float, int]]:
+        return [(name, needed, held) for name, needed, held in needs if needed > held]
 
     short, charging = beyond(_needs(load, settings)), beyond(_to_charge_at_once(load, settings))
     if not short and not charging:
-        return (
-            "On average the stock is enough in the busiest hour; it may still miss the target: see "
-            "`surge-sim run`."
-        )
-    said = "Averages only"
+        return "Averages alone do not show that the stock is enough: see `surge-sim run`."
+    early, said = settings.charging.partial_charge_at_reissue, []
     if short:
-        said = f"Average demand in the busiest hour exceeds the stock: {short}"
-    elif charging:
-        said = "On average kits and the batteries in use are within stock in the busiest hour"
-    if charging:
-        wait = "wait for a bay"
-        if settings.charging.partial_charge_at_reissue:
-            wait += " or are reissued partly charged"
-        said += f". To charge each battery at once takes {charging}: some {wait}"
-    return f"{said}. The target may be missed: see `surge-sim run`."
+        # where every battery is charged full, what is short in the same hour is one list
+        exceeds = _against_stock([*short, *([] if early else charging)])
+        said.append(f"In the busiest hour average demand exceeds the stock: {exceeds}.")
+    if charging and (early or not short):
+        no_wait = "waits for a bay" + (" or is reissued partly charged" if early else "")
+        are = "are needed in the busiest hour"
+        said.append(f"So that no battery {no_wait}, {_against_stock(charging)} {are}.")
+    said.append("Averages alone do not show whether the target is met: see `surge-sim run`.")
+    return " ".join(said)
+
+
+def _against_stock(needs: Sequence[tuple[str, float, int]]) -> str:
+    """Say numbers with the stock: ``28.6 kits (28 in stock), 39.9 bays (36)``."""
+    (first, needed, held), *others = needs
+    said = [f"{number(needed)} {first} ({held:,} in stock)"]
+    said += [f"{number(needed)} {name} ({held:,})" for name, needed, held in others]
+    return ", ".join(said)
 
 
 def _needs(load: ExpectedLoad, settings: Settings) -> Iterator[tuple[str, float, int]]:
@@ -149,26 +150,24 @@ def _to_charge_at_once(load: ExpectedLoad, settings: Settings) -> Iterator[tuple
     yield "bays", load.bays_busy_in_busiest_hour, stock.bays
 
 
-def _workload(load: ExpectedLoad, settings: Settings) -> Table:
-    """Return the average workload, and the stock against it."""
-    stock, mean, peak = settings.stock, load.entries_per_day_mean, load.entries_per_day_peak
-    rows: list[tuple[str, float | None, float | None, float | None, int | None]] = [
-        ("Entries", mean, peak, load.entries_in_busiest_hour, None),
-        ("Kits (check, wear, clean)", None, load.kits_busy_at_peak,
+def _workload(load: ExpectedLoad, scenario: Scenario) -> Table:
+    """Return how many of each thing are in use at a time on average, and the stock."""
+    settings, stock = scenario.settings, scenario.settings.stock
+    rows: list[tuple[str, float, float, int | None]] = [
+        ("Kits: check, wear, clean", load.kits_busy_at_peak,
          load.kits_busy_in_busiest_hour, stock.kits),
-        ("Batteries (none ever waits)", None, load.batteries_busy_at_peak,
+        ("Batteries: in use or charging", load.batteries_busy_at_peak,
          load.batteries_busy_in_busiest_hour, stock.batteries),
-        ("Bays (no battery ever waits)", None, load.bays_busy_at_peak,
-         load.bays_busy_in_busiest_hour, stock.bays),
+        ("Bays", load.bays_busy_at_peak, load.bays_busy_in_busiest_hour, stock.bays),
     ]  # fmt: skip
     share, large = settings.kit.large_hood_share, settings.supplies.large_hoods
     if share:
         busy = share * load.kits_busy_at_peak, share * load.kits_busy_in_busiest_hour
-        rows.append(("Large hoods", None, *busy, None if large is None else large.spare))
+        rows.append(("Large hoods", *busy, None if large is None else large.spare))
     return Table(
         (
-            Column("", align="left"), Column("average day"),
-            Column(f"busiest day ({load.peak_day})"),
+            Column(_central(scenario), align="left"),
+            Column(f"busiest day (day {load.peak_day})"),
             Column("busiest hour"), Column("stock"),
         ),
         tuple(
@@ -180,44 +179,78 @@ def _workload(load: ExpectedLoad, settings: Settings) -> Table:
 
 def _rows(load: ExpectedLoad, scenario: Scenario, full: bool) -> Iterator[tuple[str, str]]:
     settings = scenario.settings
+    yield "Surge", _surge(load, settings)
+    yield (
+        "Entries",
+        f"{number(load.entries_per_day_mean)} on an average day, "
+        f"{number(load.entries_per_day_peak)} on the busiest, "
+        f"{number(load.entries_in_busiest_hour)} in the busiest hour",
+    )
     if settings.arrivals is not None:
-        total, at_once = number(load.patients_total), number(load.census_peak)
-        rooms = "" if settings.rooms is None else f"; rooms {settings.rooms.count:,}"
-        yield "Patients", f"{total} over the surge; {at_once} at once at most on average{rooms}"
+        yield "Patients", _patients(load, settings)
     if full:
         day = date_of_day(settings.start, load.peak_day)
         yield "Busiest day", f"day {load.peak_day} ({day:%a %Y-%m-%d})"
-    if not settings.carrying.model_fields_set:
-        yield (
-            "Not counted",
-            "fetching kits and bringing them back: measure it (`carrying`)",
-        )
-    yield "Start", _start(load, settings)
-    yield "Rules", choices_in_short(settings)
-    yield "Service target", target_words(settings.target, must_keep(replay_of(scenario)))
+    if left_out := list(_not_counted(settings)):
+        yield "Not counted", "; ".join(left_out)
+    yield "Target", target_words(settings.target, must_keep(replay_of(scenario)))
     if full:
+        yield "Rules", choices_in_short(settings)
         yield "Confidence", "averages ignore queueing and random variation: see `surge-sim size`"
 
 
 def _central(scenario: Scenario) -> str:
-    """Say that uncertain inputs stand at their central values here, if there are any."""
+    """Say that uncertain inputs are at one value here, if there are any."""
     if not scenario.has_ranges:
         return ""
-    return f"; {counted(len(scenario.ranges), 'range')} at central values"
+    count = len(scenario.ranges)
+    return f"{counted(count, 'input')} with a range: at {'its' if count == 1 else 'their'} middle"
 
 
-def _start(load: ExpectedLoad, settings: Settings) -> str:
-    """Say how the surge begins, and for how long that shows."""
+def _patients(load: ExpectedLoad, settings: Settings) -> str:
+    """Say how many patients come, and how many are present at the peak against the rooms."""
+    total, peak = number(load.patients_total), number(load.census_peak)
+    said = f"on average {total} in all, {peak} at the peak"
+    if settings.rooms is None:
+        return said
+    said += f"; {counted(settings.rooms.count, 'room')}"
+    return said if load.census_peak <= settings.rooms.count else f"{said}: some must wait"
+
+
+def _not_counted(settings: Settings) -> Iterator[str]:
+    """Yield what would make a real surge harder and is not in these numbers."""
+    if not settings.carrying.model_fields_set:
+        yield "fetching and returning kits: measure it (`carrying`)"
+    failures = settings.failures
+    kinds = {
+        "blowers": failures.blower_run_between_failures,
+        "batteries": failures.battery_run_between_failures,
+        "chargers": failures.charger_time_between_failures,
+    }
+    if missing := [name for name, rate in kinds.items() if rate is None]:
+        what = "equipment" if len(missing) == len(kinds) else listed(missing)
+        yield f"failures of {what} (none in the file)"
+    if settings.cleaning.by == "crew":
+        yield "cleaners (`run` does)"
+
+
+def _surge(load: ExpectedLoad, settings: Settings) -> str:
+    """Say how long the surge is, how it begins, and for how long that shows."""
+    long = duration_text(settings.horizon)
+    said = f"{long} from {settings.start:%A %Y-%m-%d %H:%M}"
     if settings.run_in:
-        said = f"in use, after {duration_text(settings.run_in)} of ordinary demand"
+        said += f", in use at the start after {duration_text(settings.run_in)} of ordinary demand"
         if run_in_shows_s(settings) < settings.run_in:
             return said
         return (
             f"{said}, in which not every battery has been used and charged again on average; "
             "a longer `run_in` would hide that all were full at first"
         )
-    share = f"{number(100 * load.start_shows_s / settings.horizon)} % of the horizon"
-    return f"all ready; affects {about(load.start_shows_s)}, {share}; see `run_in`"
+    share = f"{number(100 * load.start_shows_s / settings.horizon)} %"
+    return (
+        f"{said}. All is clean and charged then, which flatters the first "
+        f"{about(load.start_shows_s)} ({share}); `run_in` avoids that"
+    )
 
 
 def _read_back(scenario: Scenario) -> Iterator[Block]:

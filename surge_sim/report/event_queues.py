@@ -1,4 +1,4 @@
-"""Who waits behind whom, followed from event to event."""
+"""Who waits behind whom and where the batteries are, followed from event to event."""
 
 from __future__ import annotations
 
@@ -7,10 +7,19 @@ from collections.abc import Iterator
 
 from surge_sim.engine.log import Event, Kind, Use
 from surge_sim.equipment.situation import Situation
-from surge_sim.report.rounding import counted
+from surge_sim.report.rounding import counted, listed
 
 #: what kits wait for, by the number of the way to wipe down
 _WIPED_BY = ("a free place", "a cleaner", "the next central round")
+#: where batteries are, in the order in which it is told
+_PLACES = {
+    Use.BATTERIES_IN_USE: "in use",
+    Use.BATTERIES_COOLING: "cooling down",
+    Use.BATTERIES_IN_BAY: "in bays",
+    Use.BATTERIES_WAITING_FOR_BAY: "waiting for a bay",
+    Use.BATTERIES_ON_SHELF: "on the shelf",
+    Use.BATTERIES_OUT: "out of service",
+}
 _LEAVING = (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.RENEGES)
 
 
@@ -24,6 +33,8 @@ class Queues:
         self.place: dict[int, tuple[int, ...]] = {}
         self.kits: list[int] = []
         self.batteries: list[int] = []
+        #: where each battery is
+        self.where = dict.fromkeys(range(situation.stock.batteries), int(Use.BATTERIES_ON_SHELF))
         # of whom it is not yet told that they wait
         self.new_entries: set[int] = set()
         self.new_kits: set[int] = set()
@@ -41,6 +52,7 @@ class Queues:
         elif event.kind == Kind.KIT_MOVES:
             self._move(event, event.kit, self.kits, self.new_kits, Use.KITS_WAITING_FOR_WIPE)
         elif event.kind == Kind.BATTERY_MOVES:
+            self.where[event.battery] = event.value("state")
             waiting = Use.BATTERIES_WAITING_FOR_BAY
             self._move(event, event.battery, self.batteries, self.new_batteries, waiting)
 
@@ -55,6 +67,18 @@ class Queues:
         elif event.value("was") == waiting:
             queue.remove(number)
             new.discard(number)
+
+    def waited_s(self, event: Event) -> int:
+        """Return how long the entry that now takes something has waited since its request [s]."""
+        _, need_s, *_ = self.place[event.entry]
+        return event.second - need_s
+
+    def batteries_words(self) -> str:
+        """Say where the batteries are: ``7 in use, 8 in bays and 1 waiting for a bay``."""
+        places = list(self.where.values())
+        return listed(
+            [f"{places.count(at)} {said}" for at, said in _PLACES.items() if at in places]
+        )
 
     def begin_to_wait(self) -> Iterator[tuple[str, int, str]]:
         """Tell of each who has begun to wait, behind how many; of the first in line others do."""

@@ -1,6 +1,7 @@
-"""Words for what happens in a play: sentences about entries, kits, batteries and spare parts.
+"""Words for what happens in a play: sentences about entries.
 
-Who waits behind whom stands in `event_queues`.
+Those about kits, batteries and spare parts stand in `equipment_event_words`, and who waits behind
+whom in `event_queues`.
 """
 
 from __future__ import annotations
@@ -15,26 +16,29 @@ from surge_sim.engine.log import (
     EventLog,
     Kind,
     Missing,
-    Use,
-    Way,
     events_of,
 )
 from surge_sim.equipment.batteries import Issue
 from surge_sim.equipment.charge_curve import FULL
-from surge_sim.equipment.cleaning import BY_WEARER, CENTRAL
 from surge_sim.equipment.filters import AfterFailedCheck
-from surge_sim.equipment.kits import Keep, Repair
 from surge_sim.equipment.situation import Situation
-from surge_sim.equipment.supplies import (
-    HE_FILTERS,
-    HOODS,
-    LARGE_HOODS,
-    PREFILTERS,
-    SUPPLY_NAMES,
+from surge_sim.report.equipment_event_words import (
+    Said,
+    battery_moves,
+    blocks_bay,
+    charged_words,
+    filter_change,
+    kit_carried,
+    kit_held,
+    kit_moves,
+    kit_released,
+    length_words,
+    order,
+    part_thrown_away,
+    stock_out,
 )
 from surge_sim.report.event_queues import Queues
 from surge_sim.report.rounding import counted, listed
-from surge_sim.units import duration_text
 
 
 class Sentence(NamedTuple):
@@ -59,9 +63,22 @@ def sentences(log: EventLog, situation: Situation) -> Iterator[Sentence]:
             yield from (Sentence(second, *one) for one in begin if second >= 0)
         second = event.second
         if second >= 0:
-            yield from words_of(event, situation)
+            for one in words_of(event, situation):
+                yield _with_wait(one, event, queues) if one.sort == "entry" else one
         queues.follow(event)
     yield from (Sentence(second, *one) for one in queues.begin_to_wait())
+
+
+def _with_wait(one: Sentence, event: Event, queues: Queues) -> Sentence:
+    """Add how long an entry has waited, or where all batteries are when it must wait for one."""
+    if event.kind in (Kind.TAKES_KIT, Kind.TAKES_BATTERY):
+        waited_s = queues.waited_s(event)
+        return one._replace(
+            said=f"has waited {length_words(waited_s)}; {one.said}" if waited_s else one.said
+        )
+    if event.kind == Kind.FIRST_IN_LINE and event.value("missing") & Missing.BATTERY:
+        return one._replace(said=f"{one.said}; batteries: {queues.batteries_words()}")
+    return one
 
 
 def words_of(event: Event, situation: Situation) -> Iterator[Sentence]:
@@ -74,9 +91,6 @@ def words_of(event: Event, situation: Situation) -> Iterator[Sentence]:
             continue
         yield Sentence(event.second, sort, number, said)
 
-
-#: sort of thing, and what is said of it
-_Said = Iterator[tuple[str, str]]
 
 _MISSING_WORDS = {
     Missing.BLOWER: "a clean blower",
@@ -96,45 +110,29 @@ def _entry(event: Event) -> str:
     return f"entry {event.entry}" if event.entry >= -1 else "an entry from before the surge"
 
 
-def _wearer(event: Event) -> str:
-    """Name the wearer of an event."""
-    number = event.value("wearer")
-    return f"wearer {number}" if number >= 0 else "a wearer from before the surge"
+def _wearer_busy(event: Event, situation: Situation) -> Said:
+    demand, number = situation.demand, event.value("wearer")
+    if number < 0:
+        yield "entry", "is due; its wearer is busy with an entry from before the surge"
+        return
+    roles = demand.role_names
+    role = roles[demand.role[event.entry]] if roles else "number"
+    yield "entry", f"is due; its wearer ({role} {number}) is busy with an earlier entry"
 
 
-def _length(seconds: int) -> str:
-    return duration_text(seconds) if seconds else "no time"
-
-
-def _capacity(event: Event, situation: Situation) -> int:
-    """Charge that a battery holds when full; what is given of the fleet repeats."""
-    fleet = situation.unit.rules.fleet
-    return int(fleet[event.battery % len(fleet), 0])
-
-
-def charged_words(event: Event, situation: Situation) -> str:
-    """Say how full a battery is, of what it can hold."""
-    whole = _capacity(event, situation)
-    return f"{100 * event.value('charge') // whole if whole else 0} % charged"
-
-
-def _wearer_busy(event: Event, situation: Situation) -> _Said:
-    yield "entry", f"is due, but its {_wearer(event)} is busy"
-
-
-def _needs_kit(event: Event, situation: Situation) -> _Said:
-    rest = f" for {_length(event.value('room_s'))} in the room" if event.value("part") else ""
+def _needs_kit(event: Event, situation: Situation) -> Said:
+    rest = f" for {length_words(event.value('room_s'))} in the room" if event.value("part") else ""
     urgency = ", urgently" if situation.demand.urgent[event.entry] else ""
     yield "entry", f"requests a kit{rest}{urgency}"
 
 
-def _holds_kit(event: Event, situation: Situation) -> _Said:
+def _holds_kit(event: Event, situation: Situation) -> Said:
     battery = f"battery {event.battery} ({charged_words(event, situation)})"
     then = "goes on with it" if event.value("enough") else "needs another battery"
     yield "entry", f"holds kit {event.kit} with {battery} and {then}"
 
 
-def _first_in_line(event: Event, situation: Situation) -> _Said:
+def _first_in_line(event: Event, situation: Situation) -> Said:
     yield "entry", first_in_line_words(event, _MISSING_WORDS)
 
 
@@ -147,11 +145,13 @@ def first_in_line_words(event: Event, missing_words: Mapping[Missing, str]) -> s
     return f"waits first in line for {listed(said)}"
 
 
-def _takes(event: Event, situation: Situation) -> _Said:
+def _takes(event: Event, situation: Situation) -> Said:
     entry, kit, battery = _entry(event), event.kit, event.battery
     full = charged_words(event, situation)
     why = _why_this_battery(event, Issue(situation.unit.rules.issued))
-    yield "entry", f"{taken_words(event, situation)}, {why}"
+    check_s = situation.unit.rules.check_s
+    check = f"; its check takes {length_words(check_s)}" if check_s else ""
+    yield "entry", f"{taken_words(event, situation)}, {why}{check}"
     yield "kit", f"is in hand for {entry} with battery {battery} ({full})"
     yield "battery", f"goes with kit {kit} for {entry}, {full}, {why}"
 
@@ -172,7 +172,7 @@ def _why_this_battery(event: Event, issued: Issue) -> str:
     charge, next_charge = (
         f"{100 * event.value(name) // FULL} %" for name in ("charge", "next_charge")
     )
-    lies, next_lies = (_length(event.value(name)) for name in ("lies_s", "next_lies_s"))
+    lies, next_lies = (length_words(event.value(name)) for name in ("lies_s", "next_lies_s"))
     return {
         Issue.FULLEST: f"the fullest of {usable} usable ones: {charge} of the rated charge, next "
         f"{next_charge}",
@@ -184,10 +184,10 @@ def _why_this_battery(event: Event, issued: Issue) -> str:
     }[issued]
 
 
-def _check_fails(event: Event, situation: Situation) -> _Said:
+def _check_fails(event: Event, situation: Situation) -> Said:
     follows = event.value("follows")
     if follows == AfterFailedCheck.NEW_PREFILTER:
-        change = _length(situation.unit.rules.prefilter_change_s)
+        change = length_words(situation.unit.rules.prefilter_change_s)
         said = f"fails its check at every flow level and gets a new prefilter, {change} of work"
         yield "entry", f"kit {event.kit} {said}"
     else:
@@ -200,177 +200,67 @@ def _check_fails(event: Event, situation: Situation) -> _Said:
     yield "kit", said
 
 
-def _puts_on(event: Event, situation: Situation) -> _Said:
+def _puts_on(event: Event, situation: Situation) -> Said:
     levels, rechecks = len(situation.unit.rules.life_ppm), event.value("rechecks")
     level = f" at flow level {event.value('level') + 1} of {levels}" if levels > 1 else ""
     yield "kit", f"passes its check{level}"
     if event.entry < -1:
         return
-    yield "entry", f"puts on kit {event.kit}, which passed its check{level}"
     demand = situation.demand
-    don, doff = (_length(int(t[event.entry])) for t in (demand.don_s, demand.doff_s))
-    room = _length(event.value("room_s"))
-    yield "entry", f"takes {don} to put it on, then {room} in the room and {doff} to take it off"
+    don, doff = (length_words(int(t[event.entry])) for t in (demand.don_s, demand.doff_s))
+    room = length_words(event.value("room_s"))
+    yield (
+        "entry",
+        f"puts on kit {event.kit}, which passed its check{level}; takes {don} to put it on, then "
+        f"{room} in the room and {doff} to take it off",
+    )
     if rechecks:
         yield "entry", f"checks the kit {counted(rechecks, 'time')} more during wear"
 
 
-def _takes_off(event: Event, situation: Situation) -> _Said:
-    yield "kit", f"is taken off after {_length(event.value('worn_s'))} of running"
+def _takes_off(event: Event, situation: Situation) -> Said:
+    yield "kit", f"is taken off after {length_words(event.value('worn_s'))} of running"
     if not event.value("alarm"):
         yield "entry", "has taken the kit off and is done"
         return
     why, rest_s = ALARM_WORDS[Alarm(event.value("alarm"))], event.value("rest_s")
-    left = f"has left at an alarm ({why}) and taken the kit off; {_length(rest_s)} in the room are"
+    rest = length_words(rest_s)
+    left = f"has left at an alarm ({why}) and taken the kit off; {rest} in the room are"
     if rest_s < event.value("room_s"):
         yield "entry", f"{left} left to do"
     else:
         left = f"has not gone in, at an alarm ({why}), and taken the kit off"
-        yield "entry", f"{left}; {_length(rest_s)} in the room are to do"
+        yield "entry", f"{left}; {rest} in the room are to do"
     yield "kit", f"gave an alarm in use: {why}"
     yield "battery", f"was in kit {event.kit} at an alarm: {why}"
 
 
-def _gives_up(event: Event, situation: Situation) -> _Said:
+def _gives_up(event: Event, situation: Situation) -> Said:
     then = "whether and how the visit is then made is outside this model"
     if situation.unit.rules.postponed:
-        then = f"comes again in {_length(situation.unit.rules.postponed_by_s)}"
+        then = f"comes again in {length_words(situation.unit.rules.postponed_by_s)}"
     yield (
         "entry",
-        f"leaves the queue unserved after waiting {_length(event.value('wait_s'))}; {then}",
+        f"leaves the queue unserved after waiting {length_words(event.value('wait_s'))}; {then}",
     )
 
 
-def _left_waiting(event: Event, situation: Situation) -> _Said:
+def _left_waiting(event: Event, situation: Situation) -> Said:
     later = event.value("need_s") > event.second
     yield "entry", "would come again after the end" if later else "still waits at the end"
 
 
-def _kit_moves(event: Event, situation: Situation) -> _Said:
-    was, state, length = event.value("was"), event.value("state"), _length(event.value("for_s"))
-    rules, repair = situation.unit.rules, event.value("repair")
-    if state == Use.KITS_WAITING_FOR_WIPE:
-        yield "kit", "is handed in for wipe-down"
-    elif state == Use.KITS_IN_WIPE_DOWN and rules.cleaning == CENTRAL:
-        yield "kit", f"is collected for the central wipe-down; back in {length}"
-    elif state == Use.KITS_IN_WIPE_DOWN:
-        who = "its wearer" if rules.cleaning == BY_WEARER else "a cleaner"
-        yield "kit", f"is wiped down by {who}, {length} of work"
-    elif state == Use.KITS_DRYING and event.value("for_s"):
-        yield "kit", f"is wiped; {length} of contact and drying time follow"
-    elif state == Use.KITS_READY:
-        comes = {Use.KITS_OUT: "is back in service", Use.KITS_AWAY: "comes to the unit"}
-        yield "kit", comes.get(Use(was), "is clean and ready on the shelf")
-    elif state == Use.KITS_OUT:
-        why = {
-            Repair.FAILURE: f"goes out for repair, {length}",
-            Repair.PREFILTER: "is out until there is a prefilter",
-        }
-        yield "kit", why.get(Repair(repair), "goes out for an HE filter")
-    elif state == Use.KITS_AWAY:
-        yield "kit", "is taken away"
-
-
-def _part_thrown_away(event: Event, situation: Situation) -> _Said:
-    part = {HOODS: "hood", LARGE_HOODS: "large hood"}.get(event.value("supply"), "tube")
-    what = f"a {part} for one use" if event.value("single_use") else f"a damaged {part}"
-    yield "kit", f"has {what}, which is thrown away"
-
-
-def _kit_held(event: Event, situation: Situation) -> _Said:
-    wipe = _length(situation.unit.rules.wipe_between_visits_s)
-    yield "kit", f"is held by {_wearer(event)}; a wipe-down between visits takes {wipe}"
-
-
-def _kit_carried(event: Event, situation: Situation) -> _Said:
-    length, way = _length(event.value("for_s")), event.value("way")
-    if way == Way.FETCHED:
-        yield "entry", f"fetches it and sets it up, {length}"
-        yield "kit", f"is fetched and set up, {length}"
-    else:
-        where = "back" if way == Way.BACK else "to the place of the wipe-down"
-        yield "kit", f"is carried {where}, {length}"
-
-
-def _kit_released(event: Event, situation: Situation) -> _Said:
-    ends = "round" if event.value("keeps") == Keep.ROUND else "shift"
-    yield "kit", f"is released by {_wearer(event)}: end of the {ends}"
-
-
-def _filter_change(event: Event, situation: Situation) -> _Said:
-    length = _length(event.value("for_s"))
-    if event.value("supply") == PREFILTERS:
-        yield "kit", f"gets a new prefilter, {length} of work"
-    else:
-        yield "kit", f"gets an HE filter; back in {length}"
-
-
-def _battery_moves(event: Event, situation: Situation) -> _Said:
-    was, state, full = event.value("was"), event.value("state"), charged_words(event, situation)
-    whole = event.value("charge") >= _capacity(event, situation)
-    if state == Use.BATTERIES_IN_BAY:
-        still_s = event.value("unpowered_s")
-        cut = f", {_length(still_s)} of it without power" if still_s else ""
-        yield "battery", f"goes into a bay; full after {_length(event.value('for_s'))}{cut}"
-    elif state == Use.BATTERIES_AWAY:
-        yield "battery", "is taken away with a kit"
-    elif was == Use.BATTERIES_AWAY:
-        yield "battery", "comes to the unit with a kit, full"
-    elif state == Use.BATTERIES_OUT:
-        yield "battery", f"has failed; a full one in its place in {_length(event.value('for_s'))}"
-    elif was == Use.BATTERIES_OUT:
-        yield "battery", "is replaced by a full one"
-    elif state == Use.BATTERIES_IN_USE:
-        if was == Use.BATTERIES_WAITING_FOR_BAY:
-            yield "battery", f"is taken while it waits for a bay, {full}"
-        elif was == Use.BATTERIES_COOLING:
-            yield "battery", f"is taken while it cools down, {full}"
-        elif was == Use.BATTERIES_IN_BAY:
-            where = "the bay that it blocked" if whole else "its bay before it is full"
-            yield "battery", f"is taken from {where}, {full}"
-    elif was == Use.BATTERIES_IN_BAY:
-        to_shelf = state == Use.BATTERIES_ON_SHELF
-        yield "battery", f"leaves its bay, {'full' if to_shelf else f'which fails, {full}'}"
-    elif state == Use.BATTERIES_COOLING:
-        cools = _length(event.value("for_s"))
-        yield "battery", f"comes back {full}, cools down for {cools} and is charged then"
-    elif was == Use.BATTERIES_COOLING:
-        yield "battery", "has cooled down"
-    elif state == Use.BATTERIES_WAITING_FOR_BAY:
-        yield "battery", f"comes back {full}, to be charged"
-    else:
-        yield "battery", f"comes back to the shelf {full}, as it is"
-
-
-def _blocks_bay(event: Event, situation: Situation) -> _Said:
-    until = _length(event.value("for_s"))
-    yield "battery", f"is full and blocks its bay; next round in {until}"
-
-
-def _order(event: Event, situation: Situation) -> _Said:
-    done = "ordered" if event.kind == Kind.ORDERED else "delivered"
-    yield "supply", f"{event.value('amount')} {SUPPLY_NAMES[event.value('supply')]} {done}"
-
-
-def _stock_out(event: Event, situation: Situation) -> _Said:
-    supply = event.value("supply")
-    none = "none is ready" if supply == LARGE_HOODS else "there are none"
-    yield "supply", f"{SUPPLY_NAMES[supply]} are wanted, and {none}"
-    if supply == HE_FILTERS:
-        yield "kit", "waits for an HE filter; none is in stock"
-
-
-def _takes_large_hood(event: Event, situation: Situation) -> _Said:
+def _takes_large_hood(event: Event, situation: Situation) -> Said:
     yield "entry", "takes a large hood with it"
     yield "kit", "gets a large hood"
 
 
-def _nothing(event: Event, situation: Situation) -> _Said:
+def _nothing(event: Event, situation: Situation) -> Said:
     """Say nothing of an event that others tell of."""
     yield from ()
 
 
-_WORDS: dict[Kind, Callable[[Event, Situation], _Said]] = {
+_WORDS: dict[Kind, Callable[[Event, Situation], Said]] = {
     Kind.WEARER_BUSY: _wearer_busy,
     Kind.NEEDS_KIT: _needs_kit,
     Kind.HOLDS_KIT: _holds_kit,
@@ -383,16 +273,16 @@ _WORDS: dict[Kind, Callable[[Event, Situation], _Said]] = {
     Kind.TAKES_OFF: _takes_off,
     Kind.RENEGES: _gives_up,
     Kind.WAITING_AT_END: _left_waiting,
-    Kind.KIT_MOVES: _kit_moves,
-    Kind.PART_THROWN_AWAY: _part_thrown_away,
-    Kind.KIT_HELD: _kit_held,
-    Kind.KIT_RELEASED: _kit_released,
-    Kind.KIT_CARRIED: _kit_carried,
-    Kind.FILTER_CHANGE: _filter_change,
-    Kind.BATTERY_MOVES: _battery_moves,
-    Kind.BLOCKS_BAY: _blocks_bay,
-    Kind.ORDERED: _order,
-    Kind.DELIVERED: _order,
-    Kind.STOCK_OUT: _stock_out,
+    Kind.KIT_MOVES: kit_moves,
+    Kind.PART_THROWN_AWAY: part_thrown_away,
+    Kind.KIT_HELD: kit_held,
+    Kind.KIT_RELEASED: kit_released,
+    Kind.KIT_CARRIED: kit_carried,
+    Kind.FILTER_CHANGE: filter_change,
+    Kind.BATTERY_MOVES: battery_moves,
+    Kind.BLOCKS_BAY: blocks_bay,
+    Kind.ORDERED: order,
+    Kind.DELIVERED: order,
+    Kind.STOCK_OUT: stock_out,
     Kind.TAKES_LARGE_HOOD: _takes_large_hood,
 }

@@ -11,7 +11,8 @@ from surge_sim.drill.tree import Branch, EntryStory
 from surge_sim.engine.log import Event, Kind, Missing, events_of
 from surge_sim.equipment.situation import Situation
 from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, SUPPLY_NAMES, TUBES
-from surge_sim.report.event_words import charged_words, first_in_line_words, words_of
+from surge_sim.report.equipment_event_words import charged_words
+from surge_sim.report.event_words import first_in_line_words, words_of
 from surge_sim.report.phrases import change_named
 from surge_sim.report.rounding import about, counted, minutes, percent
 from surge_sim.scenario.exercise import Choices, Exercise

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 
 from surge_sim.cautions import CAUTION_IN_SHORT
-from surge_sim.engine.log import ALARM_WORDS, Alarm, Outcome
+from surge_sim.engine.log import ALARM_WORDS, Alarm, Kind, Outcome, events_of
 from surge_sim.engine.story import Story
+from surge_sim.equipment.causes import FIRST_CAUSE
 from surge_sim.report.document import (
     Answer,
     Block,
@@ -22,12 +24,14 @@ from surge_sim.report.document import (
 )
 from surge_sim.report.event_words import Sentence, sentences
 from surge_sim.report.phrases import change_named, stock_in_words
-from surge_sim.report.rounding import counted, date_of_day
+from surge_sim.report.rounding import about, counted, date_of_day
 from surge_sim.scenario.timeline import Change
 from surge_sim.units import DAY_S, duration_text, share_text
 
 #: requests of one entry that are told one by one in its outcome
 _MOST_REQUESTS = 3
+#: what a request waits for, in the order of `FIRST_CAUSE`
+_KINDS = ("kit", "hood", "tube", "battery")
 
 
 def explain_answer(story: Story, day: int | None = None, most: int | None = None) -> Document:
@@ -66,9 +70,24 @@ def told(story: Story) -> list[Sentence]:
     first_s, last_s = 0, story.trace.closing_s
     if story.sort == "entry" and own:
         first_s, last_s = own[0].at_s, own[-1].at_s
+        own += _entering(story)
     changes = _of_unit(story.situation.timeline.changes)
     unit = [one for one in changes if first_s <= one.at_s <= last_s]
     return sorted([*unit, *own], key=lambda one: one.at_s)
+
+
+def _entering(story: Story) -> Iterator[Sentence]:
+    """Tell when the wearer enters the room, unless an alarm comes before."""
+    assert story.log.events is not None
+    entry, enters_s = story.number, -1
+    mine = story.log.events[story.log.events[:, 2] == entry]
+    for event in events_of(mine):
+        if event.kind == Kind.PUTS_ON:
+            enters_s = event.second + int(story.trace.don_s[entry])
+        elif event.kind == Kind.TAKES_OFF and (
+            not event.value("alarm") or event.value("rest_s") < event.value("room_s")
+        ):
+            yield Sentence(enters_s, "entry", entry, "enters the room")
 
 
 def _of_unit(changes: Sequence[Change]) -> Iterator[Sentence]:
@@ -151,7 +170,7 @@ def _who(story: Story) -> str:
 
 def _entry_words(story: Story) -> str:
     log, entry = story.log, story.number
-    longest = f", which waited longest in simulated surge {story.trace.surge},"
+    longest = f" (longest wait in simulated surge {story.trace.surge})"
     longest = longest if story.waited_longest else ""
     if story.waited_longest and not log.wait_s.any():
         longest = " (nobody waited)"
@@ -184,7 +203,9 @@ def _request_words(story: Story, row: int) -> str:
     urgent = bool(story.trace.urgent[story.number]) and target.urgent is not None
     limit_s = target.urgent.wait if urgent and target.urgent is not None else target.wait
     wait_s = int(log.wait_s[row])
-    waited = f"waited {duration_text(wait_s)}" if wait_s else "did not wait"
+    waited = "did not wait"
+    if wait_s:
+        waited = f"waited {duration_text(wait_s)}{_for_what(log.waited_s[row])}"
     outcome = int(log.outcome[row])
     if outcome == Outcome.RENEGED:
         return f"{waited}, its maximum wait, and left the queue, no kit taken: late"
@@ -193,11 +214,23 @@ def _request_words(story: Story, row: int) -> str:
     judged = "in time" if wait_s <= limit_s else "late"
     said = f"{waited} (target {duration_text(limit_s)}: {judged}) and took kit "
     said += f"{log.blower[row]} with battery {log.battery[row]}"
+    due_s = int(story.trace.due_s[story.number])
+    # a later request of an entry follows an alarm or a postponement, not a busy wearer
+    if not log.part[row] and log.need_s[row] > due_s:
+        said += f", {about(int(log.need_s[row]) + wait_s - due_s)} after it was due"
     if log.failed_checks[row]:
         said += f" after {counted(int(log.failed_checks[row]), 'kit')} failed the check"
     if log.alarm[row]:
         said += f", alarm: {ALARM_WORDS[Alarm(int(log.alarm[row]))]}"
     return said
+
+
+def _for_what(waited_s: np.ndarray) -> str:
+    """Say for what a request waited in line, where that was one kind of thing."""
+    ends = pairwise(FIRST_CAUSE)
+    kinds = [name for name, (first, end) in zip(_KINDS, ends, strict=True)
+             if waited_s[first:end].any()]  # fmt: skip
+    return f" for a {kinds[0]}" if len(kinds) == 1 else ""
 
 
 def _kit_words(story: Story) -> str:

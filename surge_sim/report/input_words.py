@@ -27,6 +27,7 @@ _WORDS = {
 }
 #: inputs whose name in the file says little, by their path
 _WHOLE: dict[tuple[str, ...], str] = {
+    ("arrivals", "baseline"): "rate of new patients",
     ("arrivals", "wave", "extra_at_peak"): "extra patients at the wave's peak",
     ("arrivals", "wave", "peak"): "moment of the wave's peak",
     ("arrivals", "wave", "width"): "width of the wave",
@@ -60,15 +61,15 @@ def path_words(path: Sequence[str | int]) -> str:
     return f"{whole or ': '.join(steps) or section} ({section})"
 
 
+def short_words(one: Range) -> str:
+    """Name an input without the section that its name does without: ``drying time``."""
+    words = input_words(one)
+    return words.rpartition(" (")[0] if is_set(one) and str(one.path[0]) in _OF_ALL else words
+
+
 def table_words(one: Range) -> str:
     """Name an input in a table, with what keeps it from being read as advice."""
-    if not is_set(one):
-        return input_words(one)
-    words = input_words(one)
-    if str(one.path[0]) in _OF_ALL:
-        # a line of the table has no room for the section, which such times do without
-        words = words.rpartition(" (")[0]
-    return f"{words}, {NOT_A_CHOICE}"
+    return f"{short_words(one)}, {NOT_A_CHOICE}" if is_set(one) else short_words(one)
 
 
 def figure_words(effect: Effect, replayed: bool) -> str:

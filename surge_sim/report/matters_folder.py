@@ -14,8 +14,8 @@ from surge_sim.report.matters_answer import (
     answer_words,
     first_to_measure,
     matters_answer,
-    values_words,
 )
+from surge_sim.report.matters_table import values_words
 from surge_sim.report.phrases import replay_words
 from surge_sim.report.rounding import for_json
 from surge_sim.report.run_folder import replay_json, stock_json, target_json

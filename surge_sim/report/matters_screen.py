@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING
 
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.report.document import Answer, Document, Heading, Remark, Rows, document
-from surge_sim.report.matters_answer import answer_words, effects_table, hints
+from surge_sim.report.matters_answer import answer_words, hints
+from surge_sim.report.matters_table import effects_table
 from surge_sim.report.phrases import replay_words
+from surge_sim.report.rounding import counted
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
@@ -35,15 +37,17 @@ def matters_screen(result: Matters) -> Document:
 
 
 def _rows(result: Matters) -> Iterator[tuple[str, str]]:
-    said = ["low and high value of each input."]
+    said = ["low and high value of each"]
     if result.ladder is not None:
-        said = [f"low and high value of each; {result.scenario.settings.prices.currency}."]
-    if len(result.effects) > _ROWS:
-        said.append(f"{len(result.effects) - _ROWS} more: --full.")
-    said.append("Inputs act together: the last columns need not add up to 100.")
-    yield "Table", " ".join(said)
+        said.append(result.scenario.settings.prices.currency)
+    if (more := len(result.effects) - _ROWS) > 0:
+        said.append(f"{counted(more, 'more input')}: --full")
+    yield "Table", "; ".join(said)
     if result.replay is not None:
         yield "Confidence", replay_words(result.replay, result.surges)
     else:
         sure = share_text(result.confidence)
-        yield "Confidence", f"* shown; all stars of a column hold together with {sure}"
+        yield (
+            "Confidence",
+            f"* shown to matter, all of a column with {sure}; the rest may be chance",
+        )

@@ -12,7 +12,7 @@ from surge_sim.equipment.situation import Situation
 from surge_sim.report.document import Answer, Block, Document, Heading, Remark, Rows, document
 from surge_sim.report.event_words import Sentence, sentences, words_of
 from surge_sim.report.phrases import stock_in_words
-from surge_sim.report.rounding import counted
+from surge_sim.report.rounding import counted, number
 from surge_sim.units import DAY_S, clock_text
 
 #: sentences of the reference engine that are told before a difference
@@ -63,8 +63,7 @@ def _compared(verdict: Verdict) -> str:
 
 def _times(verdict: Verdict) -> str:
     slow, fast = verdict.total("reference_s"), verdict.total("compiled_s")
-    text = f"reference engine {slow:.2f} s, compiled {fast:.3f} s"
-    return text + (f" ({slow / fast:.0f} times as fast)" if fast > 0 else "")
+    return f"reference engine {number(slow)} s, compiled engine {number(fast)} s"
 
 
 def _difference(verdict: Verdict, comparison: Comparison) -> Iterator[Block]:

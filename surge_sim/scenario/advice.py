@@ -144,8 +144,8 @@ def nobody_wipes(settings: Settings) -> str:
         first, last = begin * units.HOUR_S, end % 24 * units.HOUR_S
         runs.append(f"from {units.clock_text(first)} to {units.clock_text(last)}")
     return (
-        f"Nobody wipes kits {' and '.join(runs)}, when there are entries; `size` adds cleaners to "
-        "the shifts of `cleaning.crew`, not to other hours."
+        f"Nobody wipes kits {' and '.join(runs)}, when there are entries: add a shift there to "
+        "`cleaning.crew` (`compare --usual` tries one); `size` adds none."
     )
 
 

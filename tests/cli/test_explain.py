@@ -32,7 +32,7 @@ def test_without_options_the_entry_that_waited_longest_is_told(explain):
     text = " ".join(answer.output.split())
     assert "Simulated surge 0 of seed 1" in text
     assert "Stock 1 kit, 6 batteries and 2 charger bays" in text
-    assert "which waited longest in simulated surge" in text
+    assert "(longest wait in simulated surge" in text
     assert "requests a kit" in text
     assert text.endswith(CAUTION_IN_SHORT)
 

@@ -29,8 +29,8 @@ def test_new_writes_a_scenario_that_check_takes(run, tmp_path):
     assert "surge-sim check" in answer.output
     checked = run("check", path)
     assert checked.exit_code == 0
-    assert "Average workload" in checked.output
-    assert "no faults, no warnings" in checked.output
+    assert "Average number in use" in checked.output
+    assert "no faults in it, no warnings" in checked.output
 
 
 def test_new_names_a_source_beside_every_value(run, tmp_path):

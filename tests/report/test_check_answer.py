@@ -213,12 +213,14 @@ def test_the_arithmetic_is_that_of_the_demand_stage():
     load = expected_load(scenario.settings)
     answer = check_json(scenario)
     assert answer["average_workload"]["patients_total"] == round(load.patients_total, 4)
-    most = f"{load.census_peak:.2f} at once at most on average; rooms 2"
-    assert f"Patients {load.patients_total:.1f} over the surge; {most}" in check(scenario)
+    most = f"{load.census_peak:.2f} at the peak; 2 rooms"
+    assert f"Patients on average {load.patients_total:.1f} in all, {most}" in check(scenario)
+    per_day = f"{load.entries_per_day_mean:.1f} on an average day"
+    assert f"Entries {per_day}, {load.entries_per_day_peak:.1f} on the busiest" in check(scenario)
     assert answer["stock"] == {"kits": 4, "batteries": 6, "bays": 2}
 
 
-LACK = "Average demand in the busiest hour exceeds the stock"
+LACK = "In the busiest hour average demand exceeds the stock"
 #: with so many entries several bays are busy
 OFTEN = ("nurse: 20 per day", "nurse: 200 per day")
 
@@ -231,13 +233,13 @@ def test_too_few_kits_for_the_busiest_hour_are_said():
         text = first_words(scenario)
         assert (f"{busy:.2f} kits ({kits} in stock)" in text) is said
         assert (LACK in text) is said
-        name = "Kits (check, wear, clean)"
-        assert workload(scenario)[name][2:] == (f"{busy:.2f}", f"{kits}")
+        name = "Kits: check, wear, clean"
+        assert workload(scenario)[name][1:] == (f"{busy:.2f}", f"{kits}")
 
 
 @pytest.mark.parametrize(
     ("early", "reason"),
-    [("yes", "wait for a bay or are reissued partly charged"), ("no", "wait for a bay")],
+    [("yes", "waits for a bay or is reissued partly charged"), ("no", "waits for a bay")],
 )
 def test_bays_that_cannot_charge_all_at_once_are_no_lack_by_themselves(early, reason):
     """Charging can wait as long as there are batteries to hand out."""
@@ -247,10 +249,25 @@ def test_bays_that_cannot_charge_all_at_once_are_no_lack_by_themselves(early, re
     for bays, said in ((int(busy), True), (int(busy) + 1, False)):
         plenty = ("kits: 4, batteries: 6, bays: 2", f"kits: 20, batteries: 20, bays: {bays}")
         text = first_words(scenario_from_text(changed(OFTEN, rule, plenty)))
-        at_once = f"To charge each battery at once takes {busy:.3g} bays ({bays} in stock): some "
-        assert (f"{at_once}{reason}. The target may be missed" in text) is said
-        assert ("the stock is enough in the busiest hour; it may still miss" in text) is not said
+        needed = f"{busy:.3g} bays ({bays} in stock) are needed in the busiest hour"
+        assert (f"So that no battery {reason}, {needed}." in text) is said
+        assert ("Averages alone do not show that the stock is enough" in text) is not said
+        assert ("Averages alone do not show whether the target is met" in text) is said
         assert LACK not in text
+
+
+def test_kits_and_bays_that_lack_in_the_same_hour_are_one_sentence():
+    """Where batteries are charged full anyway; else a bay too few is told apart."""
+    few = ("kits: 4, batteries: 6, bays: 2", "kits: 2, batteries: 40, bays: 1")
+    for early, told in (("no", True), ("yes", False)):
+        rule = ("cleaning:", f"charging: {{partial_charge_at_reissue: {early}}}\ncleaning:")
+        scenario = scenario_from_text(changed(OFTEN, rule, few))
+        load = expected_load(scenario.settings)
+        kits, bays = load.kits_busy_in_busiest_hour, load.bays_busy_in_busiest_hour
+        together = f"{LACK}: {kits:.3g} kits (2 in stock), {bays:.3g} bays (1)."
+        text = first_words(scenario)
+        assert (together in text) is told
+        assert ("So that no battery" in text) is not told
 
 
 @pytest.mark.parametrize(("early", "said"), [("yes", False), ("no", True)])
@@ -262,8 +279,8 @@ def test_batteries_in_a_bay_are_there_to_be_taken_where_the_rule_says_so(early, 
     assert busy - charging < int(busy) < busy
     stock = ("batteries: 6", f"batteries: {int(busy)}")
     text = first_words(scenario_from_text(changed(OFTEN, rule, stock)))
-    lack, _, at_once = text.partition("To charge each battery at once")
-    amount = f"{busy:.3g} batteries ({int(busy)} in stock)"
+    lack, _, at_once = text.partition("So that no battery")
+    amount = f"{busy:.3g} batteries ({int(busy)}"
     assert (LACK in lack and amount in lack) is said
     assert (amount in at_once) is not said
 
@@ -448,7 +465,7 @@ def test_what_a_log_leaves_unused_is_not_read_back_as_a_rule(tmp_path):
 
 def test_warnings_are_shown_where_a_planner_looks():
     text = check(scenario_from_text(changed(("run_time: 8 h", "run_time: 2 h"))))
-    assert "NIOSH" in text.partition("Average workload")[0]
+    assert "NIOSH" in text.partition("Average number in use")[0]
 
 
 @pytest.mark.parametrize(
@@ -479,8 +496,9 @@ def told(scenario: Scenario) -> str:
 def test_a_check_says_how_the_surge_begins_and_which_rules_are_played(tmp_path):
     """Every rule whose other choice may change a stock by a twentieth or more has its words."""
     scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
-    plain = told(scenario)
-    assert "all ready; affects" in plain
+    start = "Surge 14 d from Monday 2031-03-03 07:00. All is clean and charged then, which flatters"
+    assert start in told(scenario)
+    plain = check(scenario)
     changes = {
         "battery longest on the shelf": {"batteries.issued": "fullest"},
         ", full;": {"charging.partial_charge_at_reissue": "yes"},
@@ -489,11 +507,36 @@ def test_a_check_says_how_the_surge_begins_and_which_rules_are_played(tmp_path):
         "kit per entry": {"policy.kit": "held for a shift"},
         "no rounds": {"roles.nurse.rooms_per_round": 3},
         "late by wait": {"target.late_by": "delay"},
-        "all ready;": {"run_in": "7 d"},
+        "All is clean": {"run_in": "7 d"},
     }
     for said, change in changes.items():
         assert said in plain
-        assert said not in told(scenario.changed(change))
+        assert said not in check(scenario.changed(change))
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({}, "measure it (`carrying`); failures of equipment (none in the file) Target"),
+        ({"carrying": {"fetch": "1 min"}}, "Not counted failures of equipment (none in the file) "),
+        ({"failures.charger_time_between_failures": "400 d"}, "failures of blowers and batteries"),
+        ({"cleaning.by": "crew", "cleaning.crew": [{"start": "07:00", "end": "07:00",
+                                                    "cleaners": 1}]},
+         "(none in the file); cleaners (`run` does) Target"),
+    ],
+)  # fmt: skip
+def test_what_the_averages_leave_out_is_on_the_screen(change, words):
+    scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
+    assert words in told(scenario.changed(change) if change else scenario)
+
+
+@pytest.mark.parametrize(("count", "wait"), [(4, True), (6, False)])
+def test_a_peak_above_the_rooms_is_said_to_make_patients_wait(count, wait):
+    """On average 4.92 patients are present at the peak."""
+    scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
+    said = told(scenario.changed({"rooms.count": count}))
+    assert "on average 23.6 in all, 4.92 at the peak;" in said
+    assert (f"{count} rooms: some must wait" in said) is wait
 
 
 def test_a_run_in_that_is_too_short_for_its_own_start_is_told_of():
@@ -501,5 +544,5 @@ def test_a_run_in_that_is_too_short_for_its_own_start_is_told_of():
     long, short = (
         told(scenario.changed({"run_in": days, "stock.batteries": 90})) for days in ("14 d", "1 d")
     )
-    assert "in use, after 14 d of ordinary demand" in long and "a longer" not in long
+    assert "in use at the start after 14 d of ordinary demand" in long and "a longer" not in long
     assert "a longer `run_in` would" in short

@@ -39,7 +39,7 @@ def test_a_check_compares_large_hoods_with_the_kits_that_are_busy() -> None:
     row = next(one for one in tables[0].rows if one[0] == "Large hoods")
     assert row[-2:] == (number(busy), "0")
     assert f"{number(busy)} large hoods (0 in stock)" in flat(few)
-    assert "large hoods (" not in flat(ward(spare=6)).split("Average workload")[0]
+    assert "large hoods (" not in flat(ward(spare=6)).split("Average number in use")[0]
 
 
 def test_large_hoods_that_nobody_needs_are_warned_of() -> None:

@@ -12,6 +12,9 @@ from surge_sim.engine.play import play
 from surge_sim.engine.story import how_many, longest_waiting, tell_story
 from surge_sim.equipment.stock import Stock
 from surge_sim.report import explain_answer
+from surge_sim.report.rounding import about
+from surge_sim.report.terminal import render
+from surge_sim.units import duration_text
 from tests.engine.test_timelines import FILTERS
 from tests.engine.tiny import MINUTE, settings, tiny_trace
 
@@ -38,11 +41,15 @@ def test_an_entry_that_waits_is_told_from_need_to_end():
         (10, "waits first in line for a clean blower, a hood and a tube"),
         (
             36,
-            "takes kit 0 and battery 1 (100 % charged), the fullest of 9 usable ones: 100 % of "
-            "the rated charge, next 100 %",
+            "has waited 26 min; takes kit 0 and battery 1 (100 % charged), the fullest of 9 usable "
+            "ones: 100 % of the rated charge, next 100 %; its check takes 1 min",
         ),
-        (37, "puts on kit 0, which passed its check"),
-        (37, "takes no time to put it on, then 20 min in the room and no time to take it off"),
+        (
+            37,
+            "puts on kit 0, which passed its check; takes no time to put it on, then 20 min in "
+            "the room and no time to take it off",
+        ),
+        (37, "enters the room"),
         (57, "has taken the kit off and is done"),
     ]
     assert told(trace, "entry", 2)[1] == (12, "waits in line, 1 request ahead")
@@ -284,7 +291,7 @@ RULES: dict[str, tuple[dict, dict, tuple[str, int], dict, list[str]]] = {
     ),
     "a busy wearer": (
         {}, {"need": [0, 10], "room": 20, "wearer": [0, 0]}, ("entry", 1), {"kits": 2},
-        ["is due, but its wearer 0 is busy"],
+        ["is due; its wearer (nurse 0) is busy with an earlier entry"],
     ),
     "held for a shift": (
         {"policy": {"kit": "held for a shift"}},
@@ -403,3 +410,34 @@ def test_borrowed_kits_and_batteries_have_stories_too():
         3,
         5,
     ]
+
+
+def test_the_outcome_says_for_what_an_entry_waited_and_how_long_after_it_was_due():
+    """One battery of two in use until 20, then charged: wearer 0 is due at 10, free at 20."""
+    trace = tiny_trace(
+        settings(charging={"partial_charge_at_reissue": "no"}),
+        need=[0, 0, 10], room=20, wearer=[0, 1, 0],
+    )  # fmt: skip
+    story = tell_story(trace.settings, trace.situation(Stock(4, 2, 2)), "entry", 2)
+    wait_s = int(story.log.wait_s[2])
+    text = " ".join(render(explain_answer.explain_answer(story)).split())
+    waited, late = duration_text(wait_s), about(wait_s + 10 * MINUTE)
+    assert f"Entry 2 waited {waited} for a battery (target " in text
+    assert f", {late} after it was due." in text
+    assert "for a charged battery; batteries: 2 in bays" in text
+    assert f"has waited {waited}; takes kit " in text
+
+
+def test_a_wearer_enters_the_room_when_the_kit_is_on_unless_an_alarm_comes_first():
+    """Donning takes 5 min: a blower that fails after 3 ends the visit before, one after 8 in it."""
+    changed = settings(
+        failures={"blower_run_between_failures": "30 min", "repair_time": "3 h"},
+        kit={"pre_use_check": "1 min", "don": "5 min", "doff": "2 min"},
+    )
+    for fails, entered in ((3, False), (8, True)):
+        trace = tiny_trace(changed, need=[0], room=50, failure_run=[fails, 900], repair=[180])
+        story = told(trace, "entry", 0, kits=2)
+        alarm = next(place for place, (_, said) in enumerate(story) if "at an alarm" in said)
+        assert ("has not gone in" in story[alarm][1]) is not entered
+        assert ((6, "enters the room") in story[:alarm]) is entered
+        assert "enters the room" in {said for _, said in story[alarm:]}

@@ -12,8 +12,11 @@ from surge_sim import ScenarioError, play, run, situation_of
 from surge_sim.engine.surges import workers
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
-from surge_sim.report import matters_answer
+from surge_sim.report import matters_answer, matters_table
+from surge_sim.report.document import Table
 from surge_sim.report.input_words import figure_words, table_words
+from surge_sim.report.matters_screen import matters_screen
+from surge_sim.report.terminal import render
 from surge_sim.scenario.ranges import Range
 from surge_sim.statistics.intervals import Interval
 from surge_sim.statistics.target import parts_missed, score_of
@@ -161,8 +164,8 @@ def test_an_input_that_decides_and_has_no_share_alone_is_explained(found, monkey
     first = found.effects[0]
     alone = first.index._replace(first=Interval(share, None, None))
     monkeypatch.setattr(matters_answer, "first_to_measure", lambda _: replace(first, index=alone))
-    said = matters_answer.answer_words(found)
-    assert said.startswith("Measure the ")
+    assert matters_answer.answer_words(found).startswith("Measure the ")
+    said = " ".join(render(matters_answer.matters_answer(found)).split())
     assert ("By itself it makes up about 0 % because" in said) is told
 
 
@@ -177,12 +180,37 @@ def with_value(found, interval):
 @pytest.mark.parametrize(("low", "shown"), [(-5.0, False), (None, False), (5.0, True)])
 def test_what_knowing_is_worth_is_told_only_where_it_is_shown(found, low, shown):
     told = with_value(found, Interval(390.0, low, None if low is None else 800.0))
-    table = matters_answer.effects_table(told)
+    table = matters_table.effects_table(told)
     heads = [column.header for column in table.columns]
     cells = " ".join(cell for row in table.rows for cell in row)
     assert ("390" in cells) is shown
-    if not shown and not any(matters_answer.is_shown(one.value) for one in told.effects):
+    if not shown and not any(matters_table.is_shown(one.value) for one in told.effects):
         assert "Worth knowing" not in heads
+
+
+def test_the_screen_shows_the_values_tried_and_the_whole_answer_what_each_makes_up(found):
+    """Parts of the variance are in the whole answer alone, with a head that says of what."""
+    screen, whole = matters_screen(found), matters_answer.matters_answer(found)
+    tables = [next(b for b in one.blocks if isinstance(b, Table)) for one in (screen, whole)]
+    heads = [[column.header for column in table.columns] for table in tables]
+    assert heads[0][1] == "Low to high" and not any("variation" in head for head in heads[0])
+    assert [head for head in heads[1] if head.startswith("Of the variation:")]
+    values = {row[1] for row in tables[0].rows}
+    assert values == {"1 to 6 per day", "4 to 12 h"}
+    names = [[row[0] for row in table.rows] for table in tables]
+    assert names[1] == [*names[0], "random variation"]
+
+
+def test_what_must_be_added_is_told_at_both_values_with_its_price(found):
+    first = matters_answer.first_to_measure(found)
+    said = matters_answer.answer_words(found)
+    low, _, high = matters_table.values_words(found, first.input)
+    stocks = [matters_answer.passing_words(found, passing) for passing in first.passing]
+    assert f"At its low value ({low}) {stocks[0]} for " in said
+    assert (
+        f" would have to be added to meet the target, at its high value ({high}) {stocks[1]}"
+        in said
+    )
 
 
 def test_what_random_variation_may_have_made_is_written_as_undecided(found):
@@ -192,7 +220,7 @@ def test_what_random_variation_may_have_made_is_written_as_undecided(found):
     open_one = replace(first, service=first.service._replace(by=by), money=Interval(50.0, 0, 90.0))
     told = replace(found)
     told.__dict__["effects"] = (open_one,)
-    name, in_time, to_add, *_ = matters_answer.effects_table(told).rows[0]
+    name, _, in_time, to_add, *_ = matters_table.effects_table(told).rows[0]
     assert (in_time, to_add) == ("undecided", "undecided")
     assert figure_words(open_one, False) == f"{name}\nundecided"
     assert not open_one.is_shown
@@ -206,6 +234,7 @@ def test_inputs_that_are_shown_to_move_the_answer_come_first(found):
 @pytest.mark.parametrize(
     ("name", "words", "is_set"),
     [
+        ("arrivals.baseline", "rate of new patients (arrivals)", False),
         ("cleaning.drying_time", "drying time", True),
         ("cleaning.wipe_down.cv", "wipe-down: spread", True),
         ("kit.don.mean", "donning: mean", True),
