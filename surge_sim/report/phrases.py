@@ -24,7 +24,7 @@ NOT_COVERED = "One recorded period, replayed; random variation is not covered."
 
 #: so many causes of waiting are named, if they have so much of all of it; what is left is told as
 #: one where it is so much
-_MOST_CAUSES, _WORTH_NAMING, _REST = 4, 0.05, 0.015
+_MOST_CAUSES, _WORTH_NAMING, _REST = 4, 0.1, 0.015
 #: what no purchase and no rule shortens
 _FIXED = {"kit in contact or drying time": " (fixed)"}
 

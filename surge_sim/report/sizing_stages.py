@@ -22,9 +22,11 @@ SHOWN = 5
 IN_SHORT = ("kits", "batteries", "bays")
 #: how to read their table, and which surges each column is about
 STAGES_READ = (
-    "Buy: in all, at this cost. Buy and Stock: kits-batteries-bays. {on_target}Late entries, Hours "
-    "waited by all people together, and late entries on the Worst day: {first}the same for every "
-    "stock, means that a few bad ones raise. * recommended."
+    "Buy: in all, at this cost: {bought}. Stock: kits-batteries-bays. {on_target}Late entries, "
+    "Hours waited by all people together, and late entries on the Worst day: {first}the same for "
+    "every stock, means that a few bad ones raise. Confirmed: the lower limit is at the share that "
+    "is asked for, or above. Not met: the upper limit is below it. Undecided: it lies between. "
+    "* recommended."
 )
 #: why they look unlike the interval of a run
 LIMITS = (
@@ -61,7 +63,8 @@ def stages_read(result: SizeResult) -> str:
         on_target = f"On target: share of the {tested} new {plays} that tested a stock{limits}"
         on_target = f"{on_target.rstrip('.')}. "
         first = f"of the first {len(result.ledger.rows(result.owned)):,} {plays}, "
-    return STAGES_READ.format(on_target=on_target, first=first)
+    bought = "-".join(_bought_names(result))
+    return STAGES_READ.format(bought=bought, on_target=on_target, first=first)
 
 
 def _shown(result: SizeResult) -> tuple[Stock, ...]:

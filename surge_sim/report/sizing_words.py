@@ -68,8 +68,8 @@ def remaining_words(result: SizeResult, stock: Stock, brief: bool = False) -> st
         urgent = ""
         if left["urgent_unserved"]:
             share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
-            of = f"({share} of urgent ones)" if not brief else f"({share})"
-            urgent = f", {_mean(left['urgent_unserved'])} of them urgent {of}"
+            said_of = f"urgent ({share})" if brief else f"of them urgent ({share} of urgent ones)"
+            urgent = f", {_mean(left['urgent_unserved'])} {said_of}"
         said.append(f"{gets}{'' if brief else ' within the maximum wait'}{urgent}")
     late = left["worst_hour_share_late"] or 0.0
     allowed = 1 - result.target.service_level

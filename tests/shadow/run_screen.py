@@ -203,9 +203,9 @@ def _causes(screen: Screen, rows: list[dict[str, Any]]) -> None:
         named += share
         if not said(words[2], share, "%"):
             screen.wrong.append(f"cause: {one}, expected {share}")
-    # from a twentieth on, the largest four; what is left is told from 1.5 % on
+    # from a tenth on, the largest four; what is left is told from 1.5 % on
     for share in largest[:4]:
-        if share >= 0.0501 and not any(
+        if share >= 0.1001 and not any(
             said(number, share, "%") for number in re.findall(rf"{N} %", left)
         ):
             screen.wrong.append(f"cause, {share}: not said")
