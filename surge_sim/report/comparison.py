@@ -176,7 +176,6 @@ def _saves(result: Comparison, best: Alternative) -> str:
     hours = hours_words(difference_of(result, best, "hours_waited"))
     plays, per = plays_name(result.replay), per_play(result.replay)
     met = result.table.set_index("alternative")["surges_on_target"]
-    share = share_text(result.base.scenario.settings.target.share_of_surges)
     same = met[best.name] == met[AS_IT_IS]
     instead = ", as before" if same else f", {met[AS_IT_IS]:,} before"
     shown = result.replay is not None or finding_of(result, best, "share_on_target") == BETTER
@@ -186,7 +185,7 @@ def _saves(result: Comparison, best: Alternative) -> str:
     return (
         f"{called}{_price_words(result, best)} saves {hours} of "
         f"{_hours_of_base(result)} h of waiting {per}; target met in {met[best.name]:,} of "
-        f"{result.surges:,} {plays}{instead} ({share} asked){_worse_words(result, best)}."
+        f"{result.surges:,} {plays}{instead}{_worse_words(result, best)}."
     )
 
 
