@@ -138,7 +138,7 @@ def _measures(
     target, per = result.target, per_play(result.replay)
     wait = duration_text(target.wait)
     by_delay = target.late_by == "delay"
-    own, delayed = f"Entries within {wait} (%)", f"Within {wait} of plan (%)"
+    own, delayed = f"Kit within {wait} (%)", f"Kit within {wait} of plan (%)"
     first = delayed if by_delay else own
     yield first, _shares(result.service_level), ("service_level", 0.1)
     worst_day = result.per_surge("worst_day_service_level", 1.0)
@@ -231,7 +231,7 @@ def _without_room(result: RunResult, full: bool) -> str:
     )
     if not boarded + diverted or (boarded + diverted < _MANY * patients and not full):
         return ""
-    ends = ((boarded, "boarded elsewhere"), (diverted, "sent elsewhere"))
+    ends = ((boarded, "boarded and visited"), (diverted, "sent elsewhere"))
     some = [(count, words) for count, words in ends if count]
     said = [words if len(some) == 1 else f"{number(count)} {words}" for count, words in some]
     return (

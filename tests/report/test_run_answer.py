@@ -55,8 +55,8 @@ def test_stock_and_verdict_are_said_first():
 
 def test_numbers_waits_and_causes_are_those_of_the_run():
     result = rich_run()
-    assert table(result)["Entries within 5 min (%)"][0] == "50.0"
-    assert table(result)["Entries within 5 min (%)"][-1] == "50.0"
+    assert table(result)["Kit within 5 min (%)"][0] == "50.0"
+    assert table(result)["Kit within 5 min (%)"][-1] == "50.0"
     assert table(result)["the same, worst day (%)"][0] == "50.0"
     assert table(result)["Left the queue, per surge"][0] == "1"
     said = rows(result)

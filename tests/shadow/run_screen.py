@@ -123,8 +123,8 @@ def screen_differences(
     )  # fmt: skip
     tenth = quantile(rows["service_level"].dropna(), 0.1)
     names = {
-        "late_by_wait": f"Entries within {wait} (%)",
-        "late_by_delay": f"Within {wait} of plan (%)",
+        "late_by_wait": f"Kit within {wait} (%)",
+        "late_by_delay": f"Kit within {wait} of plan (%)",
     }
     judged = "late_by_delay" if target.late_by == "delay" else "late_by_wait"
     screen.row(names.pop(judged), answer["service_level"], "%", tenth)
@@ -153,7 +153,7 @@ def screen_differences(
     urgent = books.entries[books.entries["urgent"] & books.entries["unserved"].astype(bool)]
     if len(urgent):
         screen.look(rf"\({N} urgent\): no entry", (len(urgent) / answer["surges"], ""))
-    ends = {"boarded": "boarded elsewhere", "diverted": "sent elsewhere"}
+    ends = {"boarded": "boarded and visited", "diverted": "sent elsewhere"}
     some = [name for name in ends if rows[name].any()]
     if some:
         parts = [f"{N} {ends[name]}" if some[1:] else ends[name] for name in some]

@@ -135,7 +135,7 @@ def test_the_reading_says_what_is_not_reproduced_and_how(logged):
         "0."
     )
     screen = " ".join(render(run_answer(result)).split())
-    assert screen.index("The model does NOT reproduce") < screen.index("Entries within 5 min")
+    assert screen.index("The model does NOT reproduce") < screen.index("Kit within 5 min")
 
 
 @pytest.mark.parametrize(
