@@ -33,6 +33,11 @@ def price_words(case: PurchaseCase, place: int, tested: bool = False) -> str:
     """
     of = case.tested if tested else case.stage
     once, again = (of(place, name).value or 0.0 for name in ("purchase", "paid_per_surge"))
+    return amount_words(case, once, again)
+
+
+def amount_words(case: PurchaseCase, once: float, again: float) -> str:
+    """Say what is paid once, and what is paid in each surge."""
     if not again:
         return money_words(case, once)
     each = "in each surge" if case.replay is None else "each time"
