@@ -13,15 +13,14 @@ import pytest
 from surge_sim.cli.main import exit_code_of
 from surge_sim.equipment.stock import purchase
 from surge_sim.purchase.case import PurchaseCase, purchase_case
-from surge_sim.purchase.demand import MORE, higher_demand, short_of
+from surge_sim.purchase.demand import short_of
 from surge_sim.purchase.sized import read_sized
 from surge_sim.report.case_document import answer_words, case_document
-from surge_sim.report.case_planner import TO_ADD, planner_parts, typed_words
+from surge_sim.report.case_planner import planner_parts, typed_words
 from surge_sim.report.case_words import price_words, sized_parts
 from surge_sim.report.document import Remark, Rows, Table
 from surge_sim.report.rounding import limit_number, number
 from surge_sim.report.terminal import render
-from surge_sim.scenario.load import load_scenario
 from tests.purchase.test_case import sized_folder
 
 
@@ -157,6 +156,7 @@ def test_what_is_invented_is_said_at_the_head(case: PurchaseCase) -> None:
 def test_commands_for_the_planner_run_where_the_sizing_lies(
     case: PurchaseCase, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    """Each as it is printed; the stock for more patients has tests of its own."""
     folder = case.sized.folder
     assert str(folder.parent) not in render(case_document(case)) + typed_words(case)
     shutil.copytree(folder, tmp_path / folder.name)
@@ -168,39 +168,13 @@ def test_commands_for_the_planner_run_where_the_sizing_lies(
         assert exit_code_of([*command, *few]) == 0, name
     assert exit_code_of(["new", "--life", "life.yaml"]) == 0
     assert told["cost over its life"] == "surge-sim new --life life.yaml"
-    _, *command = shlex.split(told["then this again"])
+    _, *command = shlex.split(told["then this again"].replace(" --with more", ""))
     assert exit_code_of([*command, "--processes", "1"]) == 0
     again = (tmp_path / "case_again" / "answer.txt").read_text()
     assert "Over 10 years" in again and "was not compared" not in again
     # what is still to be added is only the stock for more patients
-    assert "surge-sim case" not in again
-
-
-def test_the_scenario_for_more_patients_is_what_was_played(case: PurchaseCase) -> None:
-    typed = ("surge-sim", "size", "/far/away/unit.yaml", "--choose=40", "--out", "found", "--quick")
-    case = replace(case, sized=replace(case.sized, command=typed))
-    per_cent = short_of(case.demand, case.target.share_of_surges)
-    rows = next(one for one in planner_parts(case) if isinstance(one, Rows)).rows
-    name = f"stock for {per_cent} % more patients"
-    labels = [label for label, _ in rows]
-    if per_cent is None:
-        assert not any("more patients" in label for label in labels)
-        return
-    copied, put, again = (said for _, said in rows[labels.index(name) :])
-    assert copied == "cp found/scenario/unit.yaml more.yaml"
-    assert again == "surge-sim size more.yaml --choose=40 --quick --out more"
-    entry = put.partition("under timeline: ")[2]
-    assert entry.startswith("- {")
-    own = case.sized.folder / "scenario" / "unit.yaml"
-    more = own.with_name("more.yaml")
-    more.write_text(f"{own.read_text()}\ntimeline:\n  {entry}\n")
-    played = higher_demand(case.scenario)[MORE.index(per_cent)].settings
-    try:
-        found = load_scenario(more).settings
-    finally:
-        more.unlink()
-    assert (found.timeline, found.arrivals) == (played.timeline, played.arrivals)
-    assert TO_ADD in " ".join(render(case_document(case)).split())
+    last = "surge-sim case found --with alternatives --with inputs --life life.yaml --with more"
+    assert (last in " ".join(again.split())) == (short_of(case.demand, 0.8) is not None)
 
 
 def test_no_more_is_short_where_the_request_does_for_all() -> None:
