@@ -141,8 +141,6 @@ def demand_words(case: PurchaseCase) -> str:
             f" With {short} % more {name} met the target in {_met(case, _place(case, short / 100))}"
             f", where {share_text(asked)} are asked for."
         )
-    if short is not None and case.more is None:
-        said += f" What it costs to be ready for so many is not worked out: see '{TO_ADD}'."
     played, same = int(demand["surges"].iloc[0]), case.sized.same_surges
     said += (
         f" These are the first {counted(played, 'surge')} from above, with more patients besides; "

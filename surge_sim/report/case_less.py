@@ -32,7 +32,7 @@ def less_and_more(case: PurchaseCase) -> Iterator[Block]:
     stages, best = case.sized.tables["stages"], case.sized.place
     if best:
         yield Heading("Why not less")
-        said = *_half(case), *_last_steps(case), *_cheaper(case), *_most_saved(case)
+        said = *_half(case), *_last_step(case), *_cheaper(case), *_most_saved(case)
         yield Paragraph(" ".join(said))
         yield _stages(case)
         yield Paragraph(" ".join(_how_to_read(case)))
@@ -111,7 +111,7 @@ def _most_saved(case: PurchaseCase) -> Iterator[str]:
     sized, price = case.sized, case.stage(case.sized.place, "cost").value or 0.0
     least = sized.least_cost.get("low")
     if not isinstance(least, int | float) or not least:
-        yield "No price below it was ruled out, so what a cheaper stock could save is not known."
+        yield "No lower price was ruled out, so what a cheaper stock could save is not known."
         return
     again = sized.tables["stages"]["paid_per_surge"].any()
     with_one = ", with what one surge costs" if again else ""
@@ -124,23 +124,13 @@ def _most_saved(case: PurchaseCase) -> Iterator[str]:
     )
 
 
-def _last_steps(case: PurchaseCase) -> Iterator[str]:
-    """Say what the last kits add, and what the steps after them."""
+def _last_step(case: PurchaseCase) -> Iterator[str]:
+    """Say why a last step that hardly helps is requested all the same."""
     stages, best = case.sized.tables["stages"], case.sized.place
-    late = [case.stage(place, "late").value or 0.0 for place in range(best + 1)]
-    kits = [place for place in range(1, best + 1)
-            if stages["kits"].iloc[place] > stages["kits"].iloc[place - 1]]  # fmt: skip
-    if kits:
-        last = kits[-1]
-        said = (
-            f"The last step with a kit ({stages['bought'].iloc[last]}) takes late entries "
-            f"{per_play(case.replay)} from {number(late[last - 1])} to {number(late[last])}"
-        )
-        rest = f"; the steps after it, to {number(late[best])}" if last < best else ""
-        yield f"{said}{rest}."
-    if late[best - 1] - late[best] < 0.01 * late[best - 1]:
+    before, late = (case.stage(place, "late").value or 0.0 for place in (best - 1, best))
+    if before - late < 0.01 * before:
         yield (
-            f"The last step ({stages['bought'].iloc[best]}) hardly changes that mean; it is "
+            f"The last step ({stages['bought'].iloc[best]}) hardly changes late entries; it is "
             "requested because no stock without it was shown to meet the target."
         )
 
@@ -154,15 +144,8 @@ def _how_to_read(case: PurchaseCase) -> Iterator[str]:
             f"On paper the table shows {shown} of {total} stages; case.html and case.xlsx, sheet "
             "'Stages', show all."
         )
-    surges, same = case.stage(best, "surges").value, sized.same_surges
-    plays = new_plays(case)
-    if surges != same:
-        yield (
-            f"The test of the request was stopped when decided, after {surges:,.0f} {plays}; the "
-            f"limits allow for that. Late entries are means over the first {same:,}."
-        )
-    else:
-        yield f"Late entries are means over the same {same:,} {plays}."
+    first = "the first" if case.stage(best, "surges").value != sized.same_surges else "the same"
+    yield f"Late entries are means over {first} {sized.same_surges:,} {new_plays(case)}."
     if case.replay is None:
         yield " ".join(_verdicts(case))
 
@@ -197,12 +180,18 @@ def _ruled_out(case: PurchaseCase, by: int) -> str:
     stock, plenty, _ = stock_words(case.sized.tested_stock(by)).partition(", plenty of ")
     met, played = (count(case.tested(by, one)) for one in ("surges_on_target", "surges"))
     high = limit_number(case.tested(by, "high").value or 0.0, asked)
-    limit = "" if case.replay is not None else f", upper limit {high} %"
     return (
         "Ruled out: undecided by its own test, but a stock with as much or more of everything "
         f"({stock}{', plenty of spare parts' if plenty else ''}) was shown to miss the target "
-        f"({met} of {played} surges{limit}), and more stock is taken never to make a surge worse."
+        f"({met} of {played} surges, upper limit {high} %), and more stock is taken never to make a surge worse."
     )
+
+
+def verdict_words(case: PurchaseCase, place: int) -> str:
+    """Return the verdict on a stage: that of its own test, or that another test rules it out."""
+    if _ruled_out_by(case, place) is not None:
+        return "ruled out"
+    return str(case.sized.tables["stages"]["verdict"].iloc[place])
 
 
 def _ruled_out_by(case: PurchaseCase, place: int) -> int | None:
@@ -211,7 +200,7 @@ def _ruled_out_by(case: PurchaseCase, place: int) -> int | None:
     Its row in the table of tested stocks, the cheapest of them; None where there is none.
     """
     stages, tested = case.sized.tables["stages"], case.sized.tables["tested"]
-    if stages["verdict"].iloc[place] != UNDECIDED:
+    if case.replay is not None or stages["verdict"].iloc[place] != UNDECIDED:
         return None
     stock = case.sized.stages[place]
     for by in tested.index[tested["verdict"] == NOT_MET]:
@@ -250,7 +239,6 @@ def _row(case: PurchaseCase, place: int) -> tuple[str, ...]:
     named = {0: "empty store" if case.sized.new else "in hand", case.sized.place: "requested"}
     limits = () if case.replay is not None else (limits_words(case, place),)
     met, played = (count(case.stage(place, one)) for one in ("surges_on_target", "surges"))
-    verdict = str(case.sized.tables["stages"]["verdict"].iloc[place])
     return (
         f"{place}: {named[place]}" if place in named else str(place),
         ", ".join(count(case.stage(place, item)) for item in ("kits", "batteries", "bays")),
@@ -258,5 +246,5 @@ def _row(case: PurchaseCase, place: int) -> tuple[str, ...]:
         f"{met} of {played}",
         *limits,
         number(case.stage(place, "late").value),
-        verdict if _ruled_out_by(case, place) is None else "ruled out",
+        verdict_words(case, place),
     )

@@ -9,6 +9,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.equipment.stock import stock_words
+from surge_sim.report.case_less import verdict_words
 from surge_sim.report.case_planner import sizing_file
 from surge_sim.report.case_stages import met_words
 from surge_sim.report.case_words import cost_head, leaving_words, price_words
@@ -96,7 +97,7 @@ def _stage(case: PurchaseCase, place: int) -> dict[str, Any]:
         # as the sizing found it, for its own target
         "sized": {
             **counted,
-            "verdict": str(table["verdict"].iloc[place]),
+            "verdict": verdict_words(case, place),
             "met": met_words(case, place),
             "late": percent(case.stage(place, "share_late").value),
             "worst": percent(case.stage(place, "worst_day_share_late").value),

@@ -103,7 +103,7 @@ def _higher_demand(case: PurchaseCase) -> Iterator[tuple[str, str]]:
         shlex.quote(f"{_folder(case)}/scenario"),
         f"{_COPY}/{scenario_file(case.sized).name}",
     )
-    yield f"stock for {per_cent} % more patients", f"cp -r {folder} {_COPY}"
+    yield f"{per_cent} % more patients", f"cp -r {folder} {_COPY}"
     for key, value in tried.changes.items():
         if key == "timeline.+":
             entry = ", ".join(f"{name}: {one}" for name, one in value.items())

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from surge_sim.report.case_stages import count
-from surge_sim.report.case_words import hand_head, leaving_words, money_words
+from surge_sim.report.case_words import leaving_words, money_words, short_hand_head
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Rows, Table
 from surge_sim.report.phrases import must_keep, per_play, plays_name, share_of_ten, target_words
 from surge_sim.report.rounding import counted, number, percent
@@ -53,7 +53,7 @@ def doing_nothing(case: PurchaseCase) -> Iterator[Block]:
         return
     several, told = len(case.same_surges) > 1, list(_told_measures(case))
     yield Heading("If nothing is done")
-    hand = hand_head(case).removeprefix("Stock ").capitalize()
+    hand = short_hand_head(case)
     heads = (hand, "As requested", "Change", "Limits of the change (95 %)")
     mean = f"Mean {per_play(case.replay)}" if several else "Measure"
     rows = [(_label(case, measure), *_changed(case, measure)) for measure in told]
@@ -190,7 +190,7 @@ def used_parts(case: PurchaseCase) -> Iterator[Block]:
         numbers = map(number, (now, enough) if same else (now, mean, enough))
         rows.append((label.format(money=case.money_unit), *numbers, *sure))
     # what is enough is of the stock requested
-    hand = hand_head(case)
+    hand = short_hand_head(case)
     owner = hand if same else "As requested"
     columns = (
         Column("What", align="left"),
@@ -207,6 +207,14 @@ def used_parts(case: PurchaseCase) -> Iterator[Block]:
         "counted. Charges, wipe-downs, hours of batteries, least and most of each stand in "
         "case.xlsx, sheet 'Used per surge'."
     )
+
+
+def _by_charges(case: PurchaseCase) -> bool:
+    """Return whether batteries are replaced by their full charges, which are told of then."""
+    if case.life is None:
+        return False
+    things = case.life.things
+    return bool((things["lasts_proposed"] < things["years"]).any())
 
 
 def words_parts(case: PurchaseCase) -> Iterator[Block]:
@@ -241,7 +249,7 @@ def words_parts(case: PurchaseCase) -> Iterator[Block]:
                 if case.comparison is None
                 else [("rules", "what each is stands in 'Alternatives'")]
             ),
-            *([] if case.life is None else [("full charges", _FULL_CHARGES)]),
+            *([("full charges", _FULL_CHARGES)] if _by_charges(case) else []),
             ("HE filter", "the high-efficiency filter of the blower; a prefilter sits before it"),
         )
     )

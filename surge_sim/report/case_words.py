@@ -56,6 +56,11 @@ def hand_head(case: PurchaseCase) -> str:
     return "Empty store" if case.sized.new else "Stock in hand"
 
 
+def short_hand_head(case: PurchaseCase) -> str:
+    """Return the same where a kind of number follows: ``In hand: mean``."""
+    return "Empty store" if case.sized.new else "In hand"
+
+
 def hand_words(case: PurchaseCase) -> str:
     """Return the stock in hand within a sentence."""
     return "an empty store" if case.sized.new else "the stock in hand"

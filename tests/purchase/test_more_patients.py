@@ -157,7 +157,7 @@ def test_the_commands_for_it_run_as_they_stand(
     typed = ("surge-sim", "size", "/far/away/unit.yaml", "--choose=40", "--out", "found", "--quick")
     other = short_case(replace(case, sized=replace(case.sized, command=typed)))
     rows = next(one for one in planner_parts(other) if isinstance(one, Rows)).rows
-    start = [label for label, _ in rows].index("stock for 20 % more patients")
+    start = [label for label, _ in rows].index("20 % more patients")
     copied, put, again = (said for _, said in rows[start : start + 3])
     assert again == "surge-sim size scenario_more/unit.yaml --choose=40 --quick --out more"
     assert rows[-1] == (

@@ -243,7 +243,7 @@
   // --- the curve of money against service ----------------------------------------------------------
   const SVG = "http://www.w3.org/2000/svg";
   const LOOKS = { confirmed: "good", "shown to meet it": "good", "met here": "good",
-    "not met": "bad", "shown to miss it": "bad", "not met here": "bad" };
+    "not met": "bad", "ruled out": "bad", "shown to miss it": "bad", "not met here": "bad" };
   function drawCurve(chosen, seen) {
     const width = Math.max(320, Math.min(byId("curve").clientWidth || 440, 760)), height = 280;
     const [left, right, top, floor] = [48, width - 16, 14, height - 46];
