@@ -183,7 +183,8 @@ def _ruled_out(case: PurchaseCase, by: int) -> str:
     return (
         "Ruled out: undecided by its own test, but a stock with as much or more of everything "
         f"({stock}{', plenty of spare parts' if plenty else ''}) was shown to miss the target "
-        f"({met} of {played} surges, upper limit {high} %), and more stock is taken never to make a surge worse."
+        f"({met} of {played} surges, upper limit {high} %), and more stock is taken "
+        "never to make a surge worse."
     )
 
 
