@@ -16,6 +16,7 @@ from surge_sim.report.case_words import cost_head, leaving_words, price_words
 from surge_sim.report.phrases import has_more, per_play, plays_name
 from surge_sim.report.rounding import number, percent
 from surge_sim.report.sizing_words import money
+from surge_sim.sizing.betting import block_ends
 from surge_sim.units import duration_text, share_text
 
 if TYPE_CHECKING:
@@ -45,6 +46,8 @@ def case_data(case: PurchaseCase) -> dict[str, Any]:
         "plays": plays_name(replay),
         "per": per_play(replay),
         "confidence": None if replay is not None else sized.confidence,
+        # the page counts on the surges of the first block of a bet
+        "block_end": block_ends(sized.same_surges)[0],
         "alike": alike,
         # in full: with the target and the prices that were sized
         "leave": _leave(case),

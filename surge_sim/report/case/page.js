@@ -43,7 +43,7 @@
 
   // --- how sure a share of surges is: the test by betting with which the sizing tests ------------
   function atRisk(share) {
-    const size = (2 * Math.log(1 / (1 - data.confidence))) / 300;
+    const size = (2 * Math.log(1 / (1 - data.confidence))) / data.block_end;
     return [(size * share) / (1 - share), (size * (1 - share)) / share]
       .map((one) => Math.min(Math.sqrt(one), 0.75));
   }
