@@ -173,7 +173,8 @@
   function sayMeaning() {
     const sure = data.confidence === null ? ""
       : ` Limits in brackets hold with ${fixed(100 * data.confidence, 0)} % confidence, each by `
-      + "itself wherever its test stops; far from the share that is asked for they are wide."
+      + "itself wherever its test stops. The test is made to decide about the share that is asked for: "
+      + "far from it its limits are wide."
       + (isAsked() ? " All verdicts 'confirmed' hold together." : " 'Confirmed' is said only of "
         + "the target that was sized and of what follows from it: among many targets that are tried, "
         + "one will look good by random variation.");
