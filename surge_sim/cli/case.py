@@ -20,7 +20,8 @@ from surge_sim.cli.screen import announce, progress_bar, tell
     metavar="FOLDER",
     type=Place(),
     multiple=True,
-    help="Tell also what this folder of `compare` or `matters` holds; may be given for each.",
+    help="Tell also what this folder holds: one of `compare`, one of `matters`, one of `size` with "
+    "more patients (what it costs to be ready for them); may be given for each.",
 )
 @click.option(
     "--life",

@@ -18,8 +18,9 @@ from surge_sim.demand.replay import Replay, replay_of
 from surge_sim.equipment.average_load import all_warnings
 from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.purchase.assumptions import INVENTED, Assumption, assumptions_of
+from surge_sim.purchase.beside import NONE_BESIDE
 from surge_sim.purchase.course import course_table, waiting_table
-from surge_sim.purchase.demand import demand_table, higher_demand
+from surge_sim.purchase.demand import demand_table, higher_demand, ready_table
 from surge_sim.purchase.life import Life, check_fit, life_of
 from surge_sim.purchase.play import Played, play_stages
 from surge_sim.purchase.request import request_table, waiting_by_item
@@ -27,8 +28,9 @@ from surge_sim.purchase.use import MEASURES, USED, used_per_surge
 from surge_sim.statistics.intervals import Interval, mean_interval, quantile_over_surges
 
 if TYPE_CHECKING:
-    from surge_sim.purchase.beside import Beside
+    from surge_sim.purchase.beside import AllBeside, Beside
     from surge_sim.purchase.by_wait import ByWait
+    from surge_sim.purchase.demand import ForMore
     from surge_sim.purchase.sized import Sized
     from surge_sim.scenario.life_file import LifeInputs
     from surge_sim.scenario.load import Scenario
@@ -78,6 +80,8 @@ class PurchaseCase:
     #: alternatives that were compared, and what matters, where they were given
     comparison: Beside | None = None
     study: Beside | None = None
+    #: a sizing with more patients, where one was given
+    more: ForMore | None = None
     #: what it costs to own the stocks over some years, where a file says how long things last
     life: Life | None = None
     #: what a careful reader should know
@@ -128,6 +132,7 @@ class PurchaseCase:
             "request": request_table(self.sized),
             "used_in_hand": self.used_in_hand,
             **({} if self.demand.empty else {"higher_demand": self.demand}),
+            **({} if self.more is None else {"ready_for_more": ready_table(self.sized, self.more)}),
             **({} if self.life is None else self.life.tables),
         }
 
@@ -179,7 +184,7 @@ def purchase_case(
     sized: Sized,
     processes: int | None = None,
     progress: Callable[[int], object] | None = None,
-    beside: tuple[Beside | None, Beside | None] = (None, None),
+    beside: AllBeside = NONE_BESIDE,
     life: LifeInputs | None = None,
 ) -> PurchaseCase:
     """Play what a sizing lacks: doing nothing beside the proposal, and what is used up.
@@ -195,7 +200,7 @@ def purchase_case(
         Processes to share the work; the answer does not depend on it.
     progress : callable, optional
         Called with 1 each time that a surge is done.
-    beside : tuple of Beside or None
+    beside : AllBeside
         From :func:`surge_sim.purchase.beside.read_beside`.
     life : LifeInputs, optional
         From :func:`surge_sim.scenario.life_file.load_life`.
@@ -243,8 +248,9 @@ def purchase_case(
         demand=demand_table(played.more) if len(played.more) else pd.DataFrame(),
         life=None if life is None else life_of(sized, life, (used_now, by_surge), waited),
         assumptions=assumptions_of(sized.scenario),
-        comparison=beside[0],
-        study=beside[1],
+        comparison=beside.comparison,
+        study=beside.study,
+        more=beside.more,
         notes=tuple(notes),
     )
 

@@ -1,12 +1,15 @@
-"""What if more patients come: present and proposed stock on the same surges with more of them."""
+"""What if more patients come: how both stocks do then, and what it costs to be ready for them."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from surge_sim.equipment.stock import added_words
 from surge_sim.sizing.player import Seen
+from surge_sim.sizing.result import stock_columns
 from surge_sim.statistics.intervals import clopper_pearson
 from surge_sim.units import HOUR_S
 from surge_sim.whatif.design import alternative_of
@@ -14,11 +17,21 @@ from surge_sim.whatif.usual import NotTried, more_patients
 
 if TYPE_CHECKING:
     from surge_sim.engine.log import IntArray
+    from surge_sim.purchase.sized import Sized
     from surge_sim.scenario.load import Scenario
 
 #: so many per cent more patients
 MORE = (20, 50)
 STOCKS = ("in_hand", "proposed")
+
+
+@dataclass(frozen=True, eq=False)
+class ForMore:
+    """A sizing of the same scenario with more patients, asked for in the same way."""
+
+    #: so many per cent more, one of `MORE`
+    per_cent: int
+    sized: Sized
 
 
 def higher_demand(scenario: Scenario) -> tuple[Scenario, ...]:
@@ -92,3 +105,27 @@ def demand_table(played: IntArray) -> pd.DataFrame:
              for name, one in row.items()}
         )  # fmt: skip
     return pd.DataFrame(rows)
+
+
+def ready_table(sized: Sized, more: ForMore) -> pd.DataFrame:
+    """Return what it costs to be ready for more patients, beside what is requested: one row.
+
+    Parameters
+    ----------
+    sized : Sized
+        What is requested, for the patients that are expected.
+    more : ForMore
+        The sizing with more of them.
+    """
+    requested, ready = (one.tables["stages"].iloc[one.place] for one in (sized, more.sized))
+    told = ("cost", "purchase", "paid_per_surge", "surges", "surges_on_target", "low", "high",
+            "verdict")  # fmt: skip
+    row = {
+        "more_patients": more.per_cent / 100,
+        "bought": added_words(more.sized.in_hand, more.sized.proposed),
+        **stock_columns(more.sized.proposed),
+        **{name: ready[name] for name in told},
+        "cost_requested": requested["cost"],
+        "more_than_requested": float(f"{ready['cost'] - requested['cost']:.6g}"),
+    }
+    return pd.DataFrame([row])

@@ -39,6 +39,8 @@ class Sized:
     proposed: Stock
     #: whether an empty store was sized instead of the stock in hand
     new: bool
+    #: items that could be bought
+    searched: tuple[str, ...]
     #: bounds of the least cost, and how strong that is
     least_cost: Mapping[str, Any]
     #: by name, as they were written
@@ -110,6 +112,7 @@ def read_sized(folder: Path) -> Sized:
             in_hand=_stock(summary["in_hand"]),
             proposed=_stock(summary["recommended"]),
             new=bool(summary["empty_store"]),
+            searched=tuple(map(str, summary["searched"])),
             least_cost=dict(summary["least_cost"]),
             tables=tables,
             files=written.files,

@@ -43,6 +43,13 @@ _DEMAND = {
     "high": "Upper 95 % limit (0..1), likewise", "entries": "Entries per surge",
     "late": "Late entries per surge", "hours_waited": "Hours waited per surge (h)",
 }  # fmt: skip
+_READY = {
+    "more_patients": "More patients (0..1)", "bought": "To buy", "kits": "Kits in all (count)",
+    "batteries": "Batteries in all (count)", "bays": "Bays in all (count)",
+    "surges": "New surges with so many (count)", "surges_on_target": "On target (count)",
+    "low": "Lower limit (0..1)", "high": "Upper limit (0..1)", "verdict": "Verdict",
+    "cost": "Cost, with one surge ({money})", "cost_requested": "Cost of the request ({money})",
+}  # fmt: skip
 
 
 def beside_sheets(book: Workbook, case: PurchaseCase) -> None:
@@ -55,6 +62,14 @@ def beside_sheets(book: Workbook, case: PurchaseCase) -> None:
         ]
         heads = (*_DEMAND.values(), "Share on target (0..1)", "Share late (0..1)")
         add_sheet(book, "More patients", heads, shares)
+    if case.more is not None:
+        table = case.tables["ready_for_more"]
+        extra = (Formula("G2/F2"), Formula("K2-L2"))
+        heads = (
+            *_heads(case, table, _READY), "Share on target (0..1)",
+            f"More than requested ({case.currency})",
+        )  # fmt: skip
+        add_sheet(book, "Ready for more", heads, [(*_rows(table, _READY)[0], *extra)])
     if case.comparison is not None:
         _compared(book, case, case.comparison.tables)
     if case.study is not None:

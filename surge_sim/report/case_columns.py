@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from surge_sim.report.sizing_columns import STAGES
+
 _MEASURES = {
     "missed_target": "1 where the surge missed the target, else 0",
     "late": "late entries [count]",
@@ -195,6 +197,26 @@ TABLES: dict[str, dict[str, str]] = {
         "late": "late entries, mean over surges",
         "share_late": "late entries of all entries of all surges [0..1]",
         "hours_waited": "hours waited, all people together, mean over surges [h]",
+    },
+    "ready_for_more": {
+        "more_patients": "so many more patients arrive than the scenario says [0..1]",
+        "bought": "what to buy to be ready for them, in words",
+        "cost_requested": "cost of the request, for the patients that are expected [the scenario's "
+        "currency]",
+        "more_than_requested": "cost less cost_requested [the scenario's currency]",
+        **{
+            name: STAGES[name]
+            for name in (
+                "cost",
+                "purchase",
+                "paid_per_surge",
+                "surges",
+                "surges_on_target",
+                "low",
+                "high",
+                "verdict",
+            )
+        },
     },
     **_LIFE,
 }

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 from surge_sim.cautions import CAUTION
 from surge_sim.equipment.stock import added_words
 from surge_sim.report.case_beside import alternative_parts
-from surge_sim.report.case_life import demand_parts, life_parts
+from surge_sim.report.case_demand import demand_parts, ready_parts
+from surge_sim.report.case_less import least_cost_told, less_and_more
+from surge_sim.report.case_life import life_parts
 from surge_sim.report.case_matters import leans_parts
 from surge_sim.report.case_planner import planner_parts, typed_words
 from surge_sim.report.case_stages import (
     count,
-    least_cost_told,
-    less_and_more,
     met_words,
     new_plays,
     request_parts,
@@ -66,6 +66,7 @@ def case_document(case: PurchaseCase, signatures: bool = True) -> Document:
         *sized_parts(case),
         *invented_parts(case),
         *request_parts(case),
+        *ready_parts(case),
         *what_we_have(case),
         *less_and_more(case),
         *doing_nothing(case),
@@ -155,7 +156,8 @@ def _which_surges(case: PurchaseCase) -> Iterator[tuple[str, str]]:
         yield (
             "which surges",
             f"{sets} sets of surges of the same scenario: {owned} meets the target in "
-            f"{listed(told)}. That differs by random variation alone: compare within a set",
+            f"{listed(told)}. Counts on target, late entries and hours differ between the sets by "
+            "random variation alone: compare within a set",
         )
 
 

@@ -46,6 +46,7 @@ def case_json(case: PurchaseCase) -> dict[str, Any]:
         "doing_nothing": records(case.doing_nothing),
         "used_per_surge": records(case.used),
         "higher_demand": records(case.demand),
+        "ready_for_more": None if case.more is None else records(case.tables["ready_for_more"])[0],
         "life": None
         if case.life is None
         else {
@@ -76,6 +77,8 @@ def fill_case_folder(folder: ResultFolder, case: PurchaseCase) -> None:
         folder.write_table(name, table)
     for name, data in case.sized.files.items():
         folder.write_bytes(f"sizing/{name}", data)
+    for name, data in {} if case.more is None else case.more.sized.files.items():
+        folder.write_bytes(f"more/{name}", data)
     if case.life is not None:
         folder.write_bytes("life/life.yaml", case.life.inputs.data)
     for beside in filter(None, (case.comparison, case.study)):

@@ -1,4 +1,4 @@
-"""Parts of the document on a purchase: over its life, and if more patients come."""
+"""The part of the document on a purchase that tells what it costs over its life."""
 
 from __future__ import annotations
 
@@ -6,11 +6,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from surge_sim.purchase.life import USED_UP, YEARLY
-from surge_sim.report.case_planner import TO_ADD
-from surge_sim.report.case_stages import count
 from surge_sim.report.case_words import hand_head, hand_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
-from surge_sim.report.rounding import NONE, counted, limit_number, listed, number, percent
+from surge_sim.report.rounding import NONE, listed, number
 from surge_sim.report.sizing_words import money
 from surge_sim.scenario.life_file import per_year_text, years_text
 from surge_sim.units import share_text
@@ -232,78 +230,3 @@ def life_values(life: Life) -> list[tuple[str, str, str]]:
 
     look(life.inputs.file.model_dump(by_alias=True), "")
     return found
-
-
-def demand_parts(case: PurchaseCase) -> Iterator[Block]:
-    """Yield how present and proposed stock do if more patients come."""
-    yield Heading("If more patients come")
-    if case.demand.empty:
-        yield Paragraph("Not simulated: entries come from a log, which holds what was.")
-        return
-    stocks = _stocks(case)
-    rows = []
-    for place in range(0, len(case.demand), 2):
-        more = case.of("higher_demand", place, "more_patients").value
-        row = [f"{share_text(more)} more" if more else "as expected"]
-        for number_of, _ in enumerate(stocks):
-            met, surges, low, high, late = (
-                case.of("higher_demand", place + number_of, column).value or 0.0
-                for column in ("surges_on_target", "surges", "low", "high", "share_late")
-            )
-            asked = case.target.share_of_surges
-            least, most = (limit_number(one, asked) for one in (low, high))
-            row += [f"{met:.0f} ({least} to {most})", percent(late)]
-        rows.append(tuple(row))
-    heads = [Column("Patients who arrive", align="left")]
-    for words in (hand_words(case).removeprefix("the "), "as requested")[: len(stocks)]:
-        heads += [Column(f"Of {surges:.0f} on target, {words}"), Column(f"Late entries, {words}")]
-    yield Table(tuple(heads), tuple(rows))
-    yield Paragraph(demand_words(case))
-
-
-def demand_words(case: PurchaseCase) -> str:
-    """Say up to how many more patients the stock still did what the target asks."""
-    asked, stock = case.target.share_of_surges, _stocks(case)[-1]
-    found: list[tuple[float, bool, str]] = []
-    for place in range(_stocks(case).index(stock), len(case.demand), 2):
-        more, share, met, surges = (
-            case.of("higher_demand", place, column).value or 0.0
-            for column in ("more_patients", "share_on_target", "surges_on_target", "surges")
-        )
-        found.append((more, share >= asked, f"{met:.0f} of {surges:.0f} surges"))
-    name = "the stock requested" if stock == "proposed" else hand_words(case)
-    enough = [more for more, is_met, _ in found if is_met]
-    short = next(((more, met) for more, is_met, met in found if more and not is_met), None)
-    share_words, most = share_text(asked), max(enough, default=0.0)
-    if most:
-        said = (
-            f"With up to {share_text(most)} more patients {name} still met the target in "
-            f"{share_words} of surges or more."
-        )
-    else:
-        said = "The request is for the patients that are expected."
-    if short is not None:
-        said += (
-            f" With {share_text(short[0])} more {name} met the target in {short[1]}, where "
-            f"{share_words} are asked for."
-        )
-    if stock == "proposed" and short is not None:
-        said += (
-            " What a stock for so many would cost is not worked out here: before you sign, see "
-            f"'{TO_ADD}'."
-        )
-    played, same = int(case.demand["surges"].iloc[0]), case.sized.same_surges
-    said += (
-        f" These are the first {counted(played, 'surge')} from above, with more patients besides; "
-        "in brackets the limits of the share (%), each for itself with 95 % confidence."
-    )
-    if same > played:
-        seen = [
-            f"{count(case.stage(place, 'same_surges_on_target'))} with {words}"
-            for place, words in ((0, hand_words(case)), (case.sized.place, "the stock requested"))
-        ]
-        said += (
-            f" Of all {same:,} as expected, {listed(seen if stock == 'proposed' else seen[:1])} "
-        )
-        said += "met the target."
-    return said

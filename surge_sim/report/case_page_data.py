@@ -9,12 +9,14 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.equipment.stock import stock_words
+from surge_sim.report.case_less import verdict_words
 from surge_sim.report.case_planner import sizing_file
 from surge_sim.report.case_stages import met_words
 from surge_sim.report.case_words import cost_head, leaving_words, price_words
 from surge_sim.report.phrases import has_more, per_play, plays_name
 from surge_sim.report.rounding import number, percent
 from surge_sim.report.sizing_words import money
+from surge_sim.sizing.betting import block_ends
 from surge_sim.units import duration_text, share_text
 
 if TYPE_CHECKING:
@@ -44,6 +46,8 @@ def case_data(case: PurchaseCase) -> dict[str, Any]:
         "plays": plays_name(replay),
         "per": per_play(replay),
         "confidence": None if replay is not None else sized.confidence,
+        # the page counts on the surges of the first block of a bet
+        "block_end": block_ends(sized.same_surges)[0],
         "alike": alike,
         # in full: with the target and the prices that were sized
         "leave": _leave(case),
@@ -96,7 +100,7 @@ def _stage(case: PurchaseCase, place: int) -> dict[str, Any]:
         # as the sizing found it, for its own target
         "sized": {
             **counted,
-            "verdict": str(table["verdict"].iloc[place]),
+            "verdict": verdict_words(case, place),
             "met": met_words(case, place),
             "late": percent(case.stage(place, "share_late").value),
             "worst": percent(case.stage(place, "worst_day_share_late").value),

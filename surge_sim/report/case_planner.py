@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from surge_sim.purchase.beside import scenario_file
-from surge_sim.purchase.demand import MORE, short_of
+from surge_sim.purchase.demand import short_of
 from surge_sim.report.document import Block, Heading, Paragraph, Rows
+from surge_sim.report.rounding import listed
 from surge_sim.whatif.usual import NotTried, more_patients
 
 if TYPE_CHECKING:
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 #: the heading, for what refers to it
 TO_ADD = "What the planner can add"
+#: new folders: of the scenario with more patients, and of its sizing
+_COPY, _MORE = "scenario_more", "more"
 
 
 def planner_parts(case: PurchaseCase) -> Iterator[Block]:
@@ -24,10 +27,12 @@ def planner_parts(case: PurchaseCase) -> Iterator[Block]:
     rows, folder = list(_rows(case)), _folder(case)
     if not rows:
         return
+    given = listed([name for _, name in _given(case)])
+    before = f" Write where {given} lie: this case was made with them." if given else ""
     yield Heading(TO_ADD)
     yield Paragraph(
         f"Ask the planner to run these where the folder of the sizing lies, {folder}. Other "
-        "folders that they name are new ones."
+        f"folders that they name are new ones.{before}"
     )
     yield Rows(tuple(rows))
 
@@ -53,34 +58,52 @@ def sizing_file(case: PurchaseCase, name: str = "") -> str:
     return f"{_folder(case)}/scenario/{name or scenario_file(case.sized).name}"
 
 
+def _given(case: PurchaseCase) -> list[tuple[str, str]]:
+    """Return what this case was made with, each with its option, without the places of files."""
+    found = [("--with", one.folder.resolve().name) for one in (case.comparison, case.study) if one]
+    if case.more is not None:
+        found.append(("--with", case.more.sized.folder.resolve().name))
+    if case.life is not None:
+        found.append(("--life", case.life.inputs.path.name))
+    return found
+
+
 def _rows(case: PurchaseCase) -> Iterator[tuple[str, str]]:
-    file, again = shlex.quote(sizing_file(case)), []
+    file, again = shlex.quote(sizing_file(case)), _given(case)
+    had = len(again)
     if case.comparison is None:
         yield "alternatives", f"surge-sim compare {file} --usual --out alternatives"
-        again.append("--with alternatives")
+        again.append(("--with", "alternatives"))
     if case.study is None:
         yield "what matters", f"surge-sim matters {file} --spread 25% --out inputs"
-        again.append("--with inputs")
+        again.append(("--with", "inputs"))
+    if more := list(_higher_demand(case)):
+        yield from more
+        again.append(("--with", _MORE))
     if case.life is None:
         yield "cost over its life", "surge-sim new --life life.yaml"
         yield "", "then fill life.yaml in"
-        again.append("--life life.yaml")
-    if again:
-        folder = shlex.quote(_folder(case))
-        yield "then this again", f"surge-sim case {folder} {' '.join(again)} --out case_again"
-    yield from _higher_demand(case)
+        again.append(("--life", "life.yaml"))
+    if len(again) > had:
+        words = [word for pair in again for word in pair]
+        command = ["surge-sim", "case", _folder(case), *words, "--out", "case_again"]
+        yield "then this again", shlex.join(command)
 
 
 def _higher_demand(case: PurchaseCase) -> Iterator[tuple[str, str]]:
     """Yield how a stock for more patients is found, where the request is none."""
     per_cent = short_of(case.demand, case.target.share_of_surges)
-    if per_cent not in MORE:
+    if per_cent is None or case.more is not None:
         return
     tried = more_patients(case.scenario.settings, per_cent)
     if isinstance(tried, NotTried):
         return
-    copy = "more.yaml"
-    yield f"stock for {per_cent} % more patients", f"cp {shlex.quote(sizing_file(case))} {copy}"
+    # with other files that it names
+    folder, copy = (
+        shlex.quote(f"{_folder(case)}/scenario"),
+        f"{_COPY}/{scenario_file(case.sized).name}",
+    )
+    yield f"{per_cent} % more patients", f"cp -r {folder} {_COPY}"
     for key, value in tried.changes.items():
         if key == "timeline.+":
             entry = ", ".join(f"{name}: {one}" for name, one in value.items())
@@ -103,4 +126,4 @@ def _sized_again(case: PurchaseCase, copy: str) -> list[str]:
         else:
             is_file = Path(word).suffix in (".yaml", ".yml") and not word.startswith("-")
             found.append(copy if is_file else _last_name(word))
-    return [*found, "--out", "more"]
+    return [*found, "--out", _MORE]

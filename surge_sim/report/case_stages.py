@@ -1,4 +1,4 @@
-"""Parts of the document on a purchase: what is requested, why not less, why not more."""
+"""Parts of the document on a purchase: what is requested, what is in hand, how a stage did."""
 
 from __future__ import annotations
 
@@ -6,22 +6,15 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from surge_sim.equipment.stock import stock_words
-from surge_sim.report.case_words import cost_head, money_words, price_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
-from surge_sim.report.phrases import per_play
-from surge_sim.report.rounding import NONE, counted, limit_number, listed, number, percent
+from surge_sim.report.rounding import NONE, counted, limit_number, listed, percent
 from surge_sim.report.sizing_words import money
-from surge_sim.sizing.ledger import CONFIRMED, UNDECIDED
-from surge_sim.sizing.result import thinned
-from surge_sim.units import share_text
 
 if TYPE_CHECKING:
     from surge_sim.purchase.case import Cell, PurchaseCase
 
-#: rows of the tables of stages and of causes of waiting
-_MOST_STAGES, _MOST_CAUSES = 6, 3
-#: a least cost below this share of the request's price is not told
-_SAYS_LITTLE = 0.5
+#: causes of waiting that are told
+_MOST_CAUSES = 3
 _ITEMS = {
     "kits": "kits", "batteries": "batteries", "bays": "bays", "cleaners": "cleaners",
     "hoods": "spare hoods", "tubes": "spare tubes", "prefilters": "spare prefilters",
@@ -136,155 +129,3 @@ def _reduced(case: PurchaseCase) -> Iterator[str]:
         if item in _ITEMS and share >= 0.005:
             yield f"{_ITEMS[item]}{words.format(percent(share, 0.1))}"
             words = " in {}"
-
-
-def less_and_more(case: PurchaseCase) -> Iterator[Block]:
-    """Yield the stages of buying, and what speaks against less and against more."""
-    stages, best = case.sized.tables["stages"], case.sized.place
-    if best:
-        yield Heading("Why not less")
-        yield Paragraph(" ".join((*_cheaper(case), *_last_steps(case))))
-        yield _stages(case)
-        yield Paragraph(" ".join(_how_to_read(case)))
-    yield Heading("Why not more")
-    patients = "For the patients that are expected, the" if not case.demand.empty else "The"
-    if best + 1 < len(stages):
-        more = (case.stage(best + 1, "cost").value or 0) - (case.stage(best, "cost").value or 0)
-        late, later = case.stage(best, "late").value, case.stage(best + 1, "late").value
-        yield Paragraph(
-            f"{patients} target is met without it. The next stage "
-            f"({stages['bought'].iloc[best + 1]}, {money_words(case, more)} more) would leave "
-            f"{number(later)} instead of {number(late)} late entries {per_play(case.replay)}."
-        )
-    else:
-        yield Paragraph(f"{patients} target is met without more.")
-
-
-def _cheaper(case: PurchaseCase) -> Iterator[str]:
-    """Say what became of the nearest cheaper stock that was tested, and of those below it."""
-    sized, best = case.sized, case.sized.place
-    tested, price = sized.tables["tested"], case.stage(best, "cost").value or 0.0
-    cheaper = tested[tested["cost"] < price]
-    if not (cheaper["verdict"] == CONFIRMED).any():
-        yield "No cheaper stock that was tested was shown to meet the target."
-    if cheaper.empty:
-        return
-    place = int(cheaper.sort_values(["cost", "surges"], kind="stable").index[-1])
-    verdict, same, plays = tested["verdict"].iloc[place], sized.same_surges, new_plays(case)
-    became = {UNDECIDED: "stayed undecided", CONFIRMED: "was confirmed"}
-    longer = (case.tested(place, "surges").value or 0) > same
-    yield (
-        f"The next cheaper stock that was tested, {stock_words(sized.tested_stock(place))} for "
-        f"{price_words(case, place, tested=True)}, met it in "
-        f"{met_words(case, place, tested=True)} {plays} and "
-        f"{became.get(verdict, 'was shown to miss it')}"
-        f"{', so testing stopped there' if longer else ''}."
-    )
-    least = least_cost_told(case) or 0.0
-    below = cheaper[(cheaper["surges"] <= same) & (cheaper["verdict"] == UNDECIDED)]
-    below = below[below["cost"] >= least]
-    if longer and not below.empty and case.replay is None:
-        most = money_words(case, float(below["cost"].max()))
-        yield (
-            f"{most} and cheaper {'ones' if not least else f'ones from {money(least)} on'} were "
-            f"seen on {same:,} only, and some may do as well."
-        )
-
-
-def _last_steps(case: PurchaseCase) -> Iterator[str]:
-    """Say what the last kits add, and what the steps after them."""
-    stages, best = case.sized.tables["stages"], case.sized.place
-    late = [case.stage(place, "late").value or 0.0 for place in range(best + 1)]
-    kits = [place for place in range(1, best + 1)
-            if stages["kits"].iloc[place] > stages["kits"].iloc[place - 1]]  # fmt: skip
-    if kits:
-        last = kits[-1]
-        said = (
-            f"The last step with a kit ({stages['bought'].iloc[last]}) takes late entries "
-            f"{per_play(case.replay)} from {number(late[last - 1])} to {number(late[last])}"
-        )
-        rest = f"; the steps after it, to {number(late[best])}" if last < best else ""
-        yield f"{said}{rest}."
-    if late[best - 1] - late[best] < 0.01 * late[best - 1]:
-        yield (
-            f"The last step ({stages['bought'].iloc[best]}) hardly changes that mean; it is "
-            "requested because no stock without it was shown to meet the target."
-        )
-
-
-def _how_to_read(case: PurchaseCase) -> Iterator[str]:
-    """Say on how many surges what was counted, and what the limits are."""
-    sized, best = case.sized, case.sized.place
-    total, shown = len(sized.stages), len(_shown(case))
-    if shown < total:
-        yield (
-            f"On paper the table shows {shown} of {total} stages; case.html and case.xlsx, sheet "
-            "'Stages', show all."
-        )
-    surges, same = case.stage(best, "surges").value, sized.same_surges
-    plays = new_plays(case)
-    if surges != same:
-        yield (
-            f"The test of the request was stopped when decided, after {surges:,.0f} {plays}; the "
-            f"limits allow for that. Late entries are means over the first {same:,}."
-        )
-    else:
-        yield f"Late entries are means over the same {same:,} {plays}."
-    if case.replay is None:
-        yield (
-            f"Limits of the share of surges hold each by itself with "
-            f"{share_text(sized.confidence or 0)} confidence; far from the share that is asked "
-            "for they are wide. Only what is 'confirmed' was shown to meet the target; "
-            "'undecided' may or may not."
-        )
-
-
-def least_cost_told(case: PurchaseCase) -> float | None:
-    """Return the price below which nothing meets the target; None where that says little."""
-    least, price = case.sized.least_cost.get("low"), case.stage(case.sized.place, "cost").value
-    if not isinstance(least, int | float) or not least or not price:
-        return None
-    return float(least) if least >= _SAYS_LITTLE * price else None
-
-
-def _shown(case: PurchaseCase) -> tuple[int, ...]:
-    places = range(len(case.sized.stages))
-    return tuple(thinned(places, case.sized.place, _MOST_STAGES))
-
-
-def _stages(case: PurchaseCase) -> Table:
-    near, best, rows = case.sized.nearest_cheaper, case.sized.place, []
-    for place in _shown(case):
-        if place == best and near is not None:
-            rows.append(_row(case, near, "also tested", tested=True))
-        now = "empty store" if case.sized.new else "in hand"
-        name = "requested" if place == best else f"stage {place}" if place else now
-        rows.append(_row(case, place, name))
-    columns = (
-        Column("Stock", align="left"),
-        Column("Kits, batteries, bays"),
-        Column(cost_head(case), case.money_unit),
-        Column("Met the target in"),
-        *([] if case.replay is not None else [Column("Limits of that", "%")]),
-        Column("Late entries"),
-        Column("Verdict", align="left"),
-    )
-    return Table(columns, tuple(rows))
-
-
-def _row(case: PurchaseCase, place: int, name: str, tested: bool = False) -> tuple[str, ...]:
-    of = case.tested if tested else case.stage
-    table = case.sized.tables["tested" if tested else "stages"]
-    limits = () if case.replay is not None else (limits_words(case, place, tested),)
-    verdict, least = str(table["verdict"].iloc[place]), least_cost_told(case)
-    if verdict == UNDECIDED and least is not None and (of(place, "cost").value or 0.0) < least:
-        verdict += " (ruled out, see Confidence)"
-    return (
-        name,
-        ", ".join(count(of(place, item)) for item in ("kits", "batteries", "bays")),
-        money(of(place, "cost").value or 0.0),
-        f"{count(of(place, 'surges_on_target'))} of {count(of(place, 'surges'))}",
-        *limits,
-        "" if tested else number(case.stage(place, "late").value),
-        verdict,
-    )

@@ -2,46 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from surge_sim.report.case_stages import count
-from surge_sim.report.case_words import hand_head, leaving_words, money_words
+from surge_sim.report.case_words import leaving_words, money_words, short_hand_head
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Rows, Table
 from surge_sim.report.phrases import must_keep, per_play, plays_name, share_of_ten, target_words
-from surge_sim.report.rounding import number, percent
+from surge_sim.report.rounding import counted, number, percent
 from surge_sim.scenario.life_file import years_text
 from surge_sim.units import duration_text, moment_text
 
 if TYPE_CHECKING:
     from surge_sim.purchase.case import PurchaseCase
 
-#: measures of the table of doing nothing: label, whether they are shares, and whether median and
-#: worst are told besides the mean
-_MEASURES: dict[str, tuple[str, bool, bool]] = {
-    "missed_target": ("{plays} that miss the target", True, False),
-    "late": ("late entries", False, True),
-    "urgent_late": ("urgent entries that waited over {urgent}", False, True),
-    "unserved": ("entries that got no kit in the maximum wait", False, True),
-    "hours_waited": ("hours waited by all people together", False, True),
-    "longest_wait": ("longest wait, minutes{leave}", False, True),
-    "worst_day_late": ("late entries on the worst day", True, True),
+#: a change that the surges do not show
+NOT_SHOWN = "not shown"
+_FULL_CHARGES = (
+    "hours in use over the shortest run time of a new battery; charges begun are more, as most "
+    "batteries are not empty when they are charged"
+)
+#: measures of the table of doing nothing
+_MEASURES = {
+    "missed_target": "{plays} that miss the target",
+    "late": "late entries",
+    "urgent_late": "urgent entries that waited over {urgent}",
+    "unserved": "entries that got no kit in the maximum wait",
+    "hours_waited": "hours waited by all people together",
+    "longest_wait": "longest wait, minutes",
+    "worst_day_late": "late entries on the worst day",
 }
+_SHARES = ("missed_target", "worst_day_late")
+#: what is ordered or paid; the workbook tells of all that is used
 _USED = {
-    "entries": "entries",
-    "battery_hours": "hours that batteries are in use",
-    "charges": "charges begun",
-    "full_charges": "equivalent full charges, at most",
-    "wipe_downs": "wipe-downs",
     "wiping_hours": "hours of wipe-down work",
     "wipes": "wipes",
-    "hoods": "hoods used up",
-    "tubes": "tubes used up",
+    "hoods": "hoods",
+    "tubes": "tubes",
     "prefilters": "prefilters",
     "he_filters": "HE filters",
     "repairs": "blower repairs",
     "battery_replacements": "batteries that failed",
-    "parts_price": "these hoods, tubes and filters, in {money}",
+    "parts_price": "price of these hoods, tubes and filters ({money})",
 }
 
 
@@ -49,48 +51,50 @@ def doing_nothing(case: PurchaseCase) -> Iterator[Block]:
     """Yield what the stock in hand leaves as it is, and what the request changes."""
     if case.sized.in_hand == case.sized.proposed:
         return
-    rows, spread, gaps = [], [], False
-    several, leaving = len(case.same_surges) > 1, bool(leaving_words(case))
-    for measure, (words, is_share, besides) in _MEASURES.items():
-        some = any(case.nothing(measure, kind).value for kind in ("in_hand", "proposed"))
-        # that everybody got a kit in time is told, too
-        if not some and not (measure == "unserved" and leaving):
-            continue
-        label = words.format(**_names(case))
-        rows.append((label, *_changed(case, measure, is_share)))
-        gaps = gaps or not rows[-1][-1]
-        write = percent if is_share else number
-        if besides and several and some:
-            told = (
-                write(case.nothing(measure, f"{stock}_{kind}").value)
-                for stock in ("in_hand", "proposed")
-                for kind in ("median", "worst")
-            )
-            spread.append((label.split(" (")[0], *told))
+    several, told = len(case.same_surges) > 1, list(_told_measures(case))
     yield Heading("If nothing is done")
-    heads = (hand_head(case), "As requested", "Change", "Uncertainty (95 %)")
-    mean = f"Mean {per_play(case.replay)}" if several else ""
+    hand = short_hand_head(case)
+    heads = (hand, "As requested", "Change", "Limits of the change (95 %)")
+    mean = f"Mean {per_play(case.replay)}" if several else "Measure"
+    rows = [(_label(case, measure), *_changed(case, measure)) for measure in told]
     yield Table((Column(mean, align="left"), *(Column(head) for head in heads)), tuple(rows))
-    if spread:
-        hand = hand_head(case)
-        heads = (f"{hand}, median", "worst", "As requested, median", "worst")
-        first = Column(f"Median and worst of the {plays_name(case.replay)}", align="left")
-        yield Table((first, *(Column(head) for head in heads)), tuple(spread))
-    yield Paragraph(" ".join(_how_to_read(case, gaps)))
+    spread = [one for one in told if one != "missed_target" and _some(case, one)]
+    if several and spread:
+        first = Column(f"In {counted(len(case.same_surges), 'surge')}", align="left")
+        if case.replay is not None:
+            first = Column(f"In {len(case.same_surges):,} replications", align="left")
+        kinds = [f"{name}: {kind}" for name in heads[:2] for kind in ("median", "worst")]
+        rows = [(_label(case, measure), *_spread(case, measure)) for measure in spread]
+        yield Table((first, *(Column(kind) for kind in kinds)), tuple(rows))
+    yield Paragraph(" ".join(_how_to_read(case, told)))
 
 
-def _names(case: PurchaseCase) -> dict[str, str]:
-    target, plays = case.target, plays_name(case.replay)
+def _told_measures(case: PurchaseCase) -> Iterator[str]:
+    """Yield the measures that say something: that everybody got a kit in time does, too."""
+    for measure in _MEASURES:
+        if _some(case, measure) or (measure == "unserved" and leaving_words(case)):
+            yield measure
+
+
+def _some(case: PurchaseCase, measure: str) -> bool:
+    return any(case.nothing(measure, kind).value for kind in ("in_hand", "proposed"))
+
+
+def _label(case: PurchaseCase, measure: str) -> str:
+    target = case.target
     wait_s = target.wait if target.urgent is None else target.urgent.wait
-    leaving = leaving_words(case)
-    return {
-        "leave": f" (people leave {leaving})" if leaving else "",
-        "plays": plays, "play": plays.removesuffix("s"), "per": per_play(case.replay),
-        "urgent": duration_text(wait_s),
-    }  # fmt: skip
+    return _MEASURES[measure].format(plays=plays_name(case.replay), urgent=duration_text(wait_s))
 
 
-def _how_to_read(case: PurchaseCase, gaps: bool) -> Iterator[str]:
+def _spread(case: PurchaseCase, measure: str) -> Iterator[str]:
+    """Yield the median and the worst surge with either stock."""
+    write = percent if measure in _SHARES else number
+    for stock in ("in_hand", "proposed"):
+        for kind in ("median", "worst"):
+            yield write(case.nothing(measure, f"{stock}_{kind}").value)
+
+
+def _how_to_read(case: PurchaseCase, told: Sequence[str]) -> Iterator[str]:
     plays, surges = plays_name(case.replay), count(case.nothing("late", "surges"))
     yield f"Doing nothing saves the purchase{_paid_all_the_same(case)}."
     what = "replications" if case.replay is not None else "simulated surges"
@@ -101,13 +105,40 @@ def _how_to_read(case: PurchaseCase, gaps: bool) -> Iterator[str]:
         )
     else:
         yield "Both stocks meet the same entries, so the change is that of the stock alone."
-    if case.replay is None:
+    if leaving := leaving_words(case):
         yield (
-            f"Limits are of the change of the mean, each by itself; they are not symmetrical where "
-            f"a few {plays} are far worse than the others."
+            f"People leave the line {leaving}; whoever has taken a kit by then finishes its check, "
+            "so the longest wait can be a little longer."
         )
-        if gaps:
-            yield f"They are missing where too few {plays} differ to give any."
+    if case.replay is not None:
+        return
+    yield "Limits are of the change of the mean, each by itself."
+    if not all(_is_shown(case, measure) for measure in told):
+        yield f"A change is {NOT_SHOWN} where 0 lies within them."
+    if any(_beyond(case, measure) for measure in told):
+        yield (
+            f"Limits may lie beyond the mean itself: very bad {plays} are rare, {surges} {plays} "
+            "may hold too few of them, and the limits allow for that."
+        )
+    if any(case.nothing(measure, "difference_low").value is None for measure in told):
+        yield f"They are missing where too few {plays} differ to give any."
+
+
+def _limits(case: PurchaseCase, measure: str) -> tuple[float, float] | None:
+    low, high = (case.nothing(measure, f"difference_{end}").value for end in ("low", "high"))
+    return None if low is None or high is None else (low, high)
+
+
+def _is_shown(case: PurchaseCase, measure: str) -> bool:
+    """Return whether the limits of a change, if there are any, leave 0 out."""
+    limits = _limits(case, measure)
+    return limits is None or not limits[0] <= 0 <= limits[1]
+
+
+def _beyond(case: PurchaseCase, measure: str) -> bool:
+    """Return whether a limit says that more would be taken away than there is in the mean."""
+    limits, now = _limits(case, measure), case.nothing(measure, "in_hand").value or 0.0
+    return limits is not None and now + limits[0] < 0
 
 
 def _paid_all_the_same(case: PurchaseCase) -> str:
@@ -119,18 +150,22 @@ def _paid_all_the_same(case: PurchaseCase) -> str:
     return f"; in {years} {paid} are paid all the same"
 
 
-def _changed(case: PurchaseCase, measure: str, is_share: bool) -> tuple[str, ...]:
-    now, then, change, low, high = (
-        case.nothing(measure, name).value
-        for name in ("in_hand", "proposed", "difference", "difference_low", "difference_high")
+def _changed(case: PurchaseCase, measure: str) -> tuple[str, ...]:
+    now, then, change = (
+        case.nothing(measure, name).value for name in ("in_hand", "proposed", "difference")
     )
-    if is_share:
-        points = f"{_signed(100 * (change or 0.0), 1)} points"
-        limits = () if low is None or high is None else (100 * low, 100 * high)
-        return percent(now), percent(then), points, " to ".join(_signed(one, 1) for one in limits)
-    limits = () if low is None or high is None else (low, high)
-    told = " to ".join(map(_with_sign, limits))
-    return number(now), number(then), _with_sign(change or 0.0), told
+    limits = _limits(case, measure) or ()
+    if measure in _SHARES:
+        means = [percent(now), percent(then)]
+        changed = f"{_signed(100 * (change or 0.0), 1)} points"
+        told = " to ".join(_signed(100 * one, 1) for one in limits)
+    else:
+        means = [number(now), number(then)]
+        changed, told = _with_sign(change or 0.0), " to ".join(map(_with_sign, limits))
+    if measure == "late":
+        shares = (case.stage(one, "share_late").value for one in (0, case.sized.place))
+        means = [f"{mean} ({percent(one)})" for mean, one in zip(means, shares, strict=True)]
+    return *means, changed if _is_shown(case, measure) else NOT_SHOWN, told
 
 
 def _with_sign(value: float) -> str:
@@ -142,7 +177,7 @@ def _signed(value: float, digits: int) -> str:
 
 
 def used_parts(case: PurchaseCase) -> Iterator[Block]:
-    """Yield what is used in a surge."""
+    """Yield what is ordered or paid for a surge."""
     yield Heading(f"What is used {per_play(case.replay)}")
     same, rows = case.sized.in_hand == case.sized.proposed, []
     for what, label in _USED.items():
@@ -154,23 +189,32 @@ def used_parts(case: PurchaseCase) -> Iterator[Block]:
         sure = () if case.replay is not None else (limits,)
         numbers = map(number, (now, enough) if same else (now, mean, enough))
         rows.append((label.format(money=case.money_unit), *numbers, *sure))
+    # what is enough is of the stock requested
+    hand = short_hand_head(case)
+    owner = hand if same else "As requested"
     columns = (
-        Column("", align="left"),
-        Column(f"{hand_head(case)}, mean"),
-        *([] if same else [Column("As requested, mean")]),
-        Column(f"No more in {share_of_ten(case.target.share_of_surges, case.replay)}"),
-        *([] if case.replay is not None else [Column("Uncertainty of that (95 %)")]),
+        Column("What", align="left"),
+        Column(f"{hand}: mean"),
+        *([] if same else [Column("As requested: mean")]),
+        Column(f"{owner}: no more in {share_of_ten(case.target.share_of_surges, case.replay)}"),
+        *([] if case.replay is not None else [Column("Limits of that (95 %)")]),
     )
     yield Table(columns, tuple(rows))
-    beside = (
-        ", not what comes on top of today's use; what stands behind the means is of the stock "
-        "requested"
-    )
+    beside = "" if same else ", not what comes on top of today's use"
+    entries = number(case.use("entries", "mean").value)
     yield Paragraph(
-        f"This is all that is used{'' if same else beside}; least and most of all stand in "
-        "case.xlsx. What the model does not use up, or what the scenario leaves out, is not in the "
-        "table."
+        f"This is all that {entries} entries use{beside}; what the scenario leaves out is not "
+        "counted. Charges, wipe-downs, hours of batteries, least and most of each stand in "
+        "case.xlsx, sheet 'Used per surge'."
     )
+
+
+def _by_charges(case: PurchaseCase) -> bool:
+    """Return whether batteries are replaced by their full charges, which are told of then."""
+    if case.life is None:
+        return False
+    things = case.life.things
+    return bool((things["lasts_proposed"] < things["years"]).any())
 
 
 def words_parts(case: PurchaseCase) -> Iterator[Block]:
@@ -205,11 +249,7 @@ def words_parts(case: PurchaseCase) -> Iterator[Block]:
                 if case.comparison is None
                 else [("rules", "what each is stands in 'Alternatives'")]
             ),
-            (
-                "full charges",
-                "hours in use over the shortest run time of a new battery; charges begun are more, "
-                "as most batteries are not empty when they are charged",
-            ),
+            *([("full charges", _FULL_CHARGES)] if _by_charges(case) else []),
             ("HE filter", "the high-efficiency filter of the blower; a prefilter sits before it"),
         )
     )

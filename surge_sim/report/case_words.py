@@ -33,6 +33,11 @@ def price_words(case: PurchaseCase, place: int, tested: bool = False) -> str:
     """
     of = case.tested if tested else case.stage
     once, again = (of(place, name).value or 0.0 for name in ("purchase", "paid_per_surge"))
+    return amount_words(case, once, again)
+
+
+def amount_words(case: PurchaseCase, once: float, again: float) -> str:
+    """Say what is paid once, and what is paid in each surge."""
     if not again:
         return money_words(case, once)
     each = "in each surge" if case.replay is None else "each time"
@@ -49,6 +54,11 @@ def cost_head(case: PurchaseCase) -> str:
 def hand_head(case: PurchaseCase) -> str:
     """Return the head of what is told of the stock in hand."""
     return "Empty store" if case.sized.new else "Stock in hand"
+
+
+def short_hand_head(case: PurchaseCase) -> str:
+    """Return the same where a kind of number follows: ``In hand: mean``."""
+    return "Empty store" if case.sized.new else "In hand"
 
 
 def hand_words(case: PurchaseCase) -> str:

@@ -216,6 +216,8 @@ def traced(case: PurchaseCase) -> Iterator[tuple[str, Cell]]:
             yield f"nearest cheaper stock tested: {column}", case.tested(near, column)
     own = ("request", "waiting_by_item")
     tables = {"higher_demand": case.demand, **{name: case.tables[name] for name in own}}
+    if case.more is not None:
+        tables["ready_for_more"] = case.tables["ready_for_more"]
     if case.life is not None:
         told = {name: one for name, one in case.life.tables.items() if name != "life_by_surge"}
         tables |= told

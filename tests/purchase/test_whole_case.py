@@ -283,7 +283,7 @@ def test_what_stands_beside_is_refused_where_it_does_not_fit(
     for given, said in (
         ((out,), "is of another scenario: cleaning differ"),
         ((folders[0], folders[0]), "is a second folder of `compare`"),
-        ((sized.folder,), "is of neither a comparison nor a study"),
+        ((sized.folder,), "is a sizing of the scenario without more patients"),
         ((tmp_path / "nothing",), "cannot be read"),
     ):
         with pytest.raises(ScenarioError, match=said.replace("`", ".")):
@@ -305,7 +305,7 @@ def test_where_a_target_was_asked_for_the_full_form_is_what_was_sized(tmp_path: 
     with pytest.raises(ScenarioError, match="target differ") as caught:
         read_beside((tmp_path / "plain",), sized)
     assert str(full) in caught.value.faults[0].right
-    comparison, _ = read_beside((tmp_path / "full",), sized)
+    comparison = read_beside((tmp_path / "full",), sized).comparison
     assert comparison is not None and choices_of(comparison)[1].name == "more"
 
 

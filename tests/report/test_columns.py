@@ -11,7 +11,9 @@ import pytest
 
 import surge_sim
 from surge_sim.engine.log import Use
+from surge_sim.purchase.beside import AllBeside
 from surge_sim.purchase.case import purchase_case
+from surge_sim.purchase.demand import ForMore
 from surge_sim.purchase.sized import read_sized
 from surge_sim.report import columns
 from surge_sim.report.columns import columns_text, meaning
@@ -80,7 +82,8 @@ def columns_of_folders(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Col
     yield folder.columns
 
     sized = read_sized(sized_folder(tmp_path_factory.mktemp("case")))
-    case = purchase_case(sized, processes=1, life=load_life(LIFE))
+    beside = AllBeside(more=ForMore(20, sized))
+    case = purchase_case(sized, processes=1, beside=beside, life=load_life(LIFE))
     yield {f"tables/{name}": list(table.columns) for name, table in case.tables.items()}
 
     place = tmp_path_factory.mktemp("matters")

@@ -43,7 +43,7 @@
 
   // --- how sure a share of surges is: the test by betting with which the sizing tests ------------
   function atRisk(share) {
-    const size = (2 * Math.log(1 / (1 - data.confidence))) / 300;
+    const size = (2 * Math.log(1 / (1 - data.confidence))) / data.block_end;
     return [(size * share) / (1 - share), (size * (1 - share)) / share]
       .map((one) => Math.min(Math.sqrt(one), 0.75));
   }
@@ -173,7 +173,8 @@
   function sayMeaning() {
     const sure = data.confidence === null ? ""
       : ` Limits in brackets hold with ${fixed(100 * data.confidence, 0)} % confidence, each by `
-      + "itself wherever its test stops; far from the share that is asked for they are wide."
+      + "itself wherever its test stops. The test is made to decide about the share that is asked for: "
+      + "far from it its limits are wide."
       + (isAsked() ? " All verdicts 'confirmed' hold together." : " 'Confirmed' is said only of "
         + "the target that was sized and of what follows from it: among many targets that are tried, "
         + "one will look good by random variation.");
@@ -243,7 +244,7 @@
   // --- the curve of money against service ----------------------------------------------------------
   const SVG = "http://www.w3.org/2000/svg";
   const LOOKS = { confirmed: "good", "shown to meet it": "good", "met here": "good",
-    "not met": "bad", "shown to miss it": "bad", "not met here": "bad" };
+    "not met": "bad", "ruled out": "bad", "shown to miss it": "bad", "not met here": "bad" };
   function drawCurve(chosen, seen) {
     const width = Math.max(320, Math.min(byId("curve").clientWidth || 440, 760)), height = 280;
     const [left, right, top, floor] = [48, width - 16, 14, height - 46];
