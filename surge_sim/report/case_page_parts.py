@@ -97,7 +97,7 @@ def table_html(
     def line(row: Sequence[str], look: str) -> str:
         begin = f'<tr class="{look}">' if look else "<tr>"
         if look == _GROUP:
-            return begin + cell(0, row[0], "th", f' colspan="{len(row)}"') + "</tr>"
+            return begin + cell(0, row[0], "td", f' colspan="{len(row)}"') + "</tr>"
         cells = "".join(cell(place, text, "td") for place, text in enumerate(row[1:], 1))
         return begin + cell(0, row[0], "th", ' scope="row"') + cells + "</tr>"
 

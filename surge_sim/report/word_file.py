@@ -31,7 +31,7 @@ _KINDS = {"note": "Note: ", "warning": "Warning: ", "caution": "Caution: "}
 _SMALL_PT, _USUAL_PT = 8, 9
 #: a command is broken before an option, so that it runs as it stands
 _COMMAND, _LONGEST_COMMAND = "surge-sim ", 74
-_CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.4, 0.9
+_CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.4, 0.8
 #: a column of a table counts with so many characters at most; width of one, and of the margins of
 #: a cell
 _MOST_SIGNS, _CM_SIGN, _CM_CELL = 40, 0.18, 0.45
@@ -66,7 +66,7 @@ def word_file(told: Document) -> bytes:
     usual.font.size = Pt(_USUAL_PT)
     _letters(usual)
     usual.paragraph_format.space_after = Pt(3)
-    usual.paragraph_format.line_spacing = 1.05
+    usual.paragraph_format.line_spacing = 1.0
     for level, size in ((1, 14), (2, 11)):
         style: Any = word.styles[f"Heading {level}"]
         style.font.size = Pt(size)

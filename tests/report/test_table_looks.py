@@ -50,7 +50,7 @@ def test_on_a_page_they_have_looks_of_their_own() -> None:
     html = blocks_html((TABLE,), "Name")
     assert html.count("<tr>") == 2 and html.count('<tr class="sum"><th') == 1
     assert '<tr class="strong"><th scope="row" class="words">hours</th>' in html
-    assert '<tr class="group"><th colspan="3" class="words">Beside</th></tr>' in html
+    assert '<tr class="group"><td colspan="3" class="words">Beside</td></tr>' in html
 
 
 @pytest.mark.parametrize("columns", [80, 40])
