@@ -74,6 +74,18 @@ def sections_of(scenario: Scenario) -> list[str]:
     return [*written, *(name for name in scenario.settings.sources if name not in written)]
 
 
+def standing_of_sections(scenario: Scenario, assumptions: Iterable[Assumption]) -> dict[str, str]:
+    """Return how well each section is known; one with several standings is partly invented."""
+    found: dict[str, set[str]] = {}
+    for one in assumptions:
+        found.setdefault(one.section, set()).add(one.standing)
+    return {
+        name: found[name].copy().pop() if len(found[name]) == 1 else PARTLY
+        for name in sections_of(scenario)
+        if name in found
+    }
+
+
 def _leaves(value: Any, path: Path = ()) -> Iterator[tuple[Path, Any]]:
     """Yield each value of nested sections and lists under its path."""
     members: Iterable[tuple[Any, Any]]

@@ -22,7 +22,7 @@ import pandas as pd
 
 from surge_sim.equipment.stock import ITEMS, PARTS
 from surge_sim.errors import ScenarioError
-from surge_sim.purchase.things import Thing, things_of
+from surge_sim.purchase.things import Thing, replacements, things_of
 from surge_sim.statistics.intervals import quantile_over_surges
 from surge_sim.units import DAY_S, duration_text
 
@@ -64,6 +64,8 @@ class Life:
     inputs: LifeInputs
     #: one row per thing that is replaced: how many, and how long they last
     things: pd.DataFrame = field(repr=False)
+    #: one row per thing and year in which some are replaced, and what falls due just after the end
+    replaced: pd.DataFrame = field(repr=False)
     #: one row per line of cost
     lines: pd.DataFrame = field(repr=False)
     #: one row per year; year 0 is the start
@@ -82,6 +84,7 @@ class Life:
             "life_lines": self.lines,
             "life_years": self.years,
             "life_things": self.things,
+            "life_replaced": self.replaced,
             "life_one_surge": self.one_surge,
             "life_by_surge": self.by_surge,
         }
@@ -126,20 +129,30 @@ def life_of(
         *_waiting(inputs, waited),
     ]
     per_surge = [line for line in _running(sized, inputs, (_ONE, _ONE)) if line.price is not None]
-    costs = {
-        name: sum(
-            (_cells(line, mine) * line.numbers[place] * (line.price or 0.0) for line in per_surge),
-            np.zeros(len(mine)),
-        )
+    parts = {
+        name: {
+            line.line: _cells(line, mine) * line.numbers[place] * (line.price or 0.0)
+            for line in per_surge
+        }
         for place, (name, mine) in enumerate(zip(STOCKS, used, strict=True))
+    }
+    costs = {
+        name: sum(parts[name].values(), np.zeros(len(mine)))
+        for name, mine in zip(STOCKS, used, strict=True)
     }
     course = _course(lines, things, years, None if file.interest is None else file.interest.value)
     return Life(
         inputs=inputs,
         things=_rounded(pd.DataFrame([one.row() for one in things])),
-        lines=_rounded(_lines_table(lines, years)),
+        replaced=_rounded(replacements(things, years)),
+        lines=_rounded(_lines_table(lines, years, parts)),
         years=_rounded(course),
-        totals=_rounded(_totals(course, years)),
+        totals=_rounded(
+            pd.concat(
+                [_totals(course, years), _in_a_year(lines, costs, file.surges_per_year.value)],
+                ignore_index=True,
+            )
+        ),
         by_surge=_rounded(pd.DataFrame({"surge": used[1]["surge"], **costs})),
         one_surge=_rounded(_spread(costs, sized)),
     )
@@ -249,7 +262,10 @@ def _waiting(inputs: LifeInputs, hours: tuple[float, ...]) -> Iterator[Line]:
     yield Line("hours_waited", WAITING, "h", price, source, (hours[0], hours[1]))
 
 
-def _lines_table(lines: list[Line], years: int) -> pd.DataFrame:
+def _lines_table(
+    lines: list[Line], years: int, parts: Mapping[str, Mapping[str, np.ndarray]]
+) -> pd.DataFrame:
+    """Return the lines as a table; `parts` is what is used up in each surge, in money."""
     rows = []
     for line in lines:
         times = 1 if line.sort in (BOUGHT, REPLACED) else years
@@ -263,7 +279,13 @@ def _lines_table(lines: list[Line], years: int) -> pd.DataFrame:
         }  # fmt: skip
         row |= {f"number_{name}": one for name, one in zip(STOCKS, line.numbers, strict=True)}
         row |= {f"cost_{name}": one for name, one in zip(STOCKS, costs, strict=True)}
-        rows.append(row | {"difference": more})
+        in_one: dict[str, float | str | None] = {
+            f"one_surge_{name}": float(parts[name][line.line].mean())
+            if line.line in parts[name]
+            else None
+            for name in STOCKS
+        }
+        rows.append(row | {"difference": more} | in_one)
     return pd.DataFrame(rows)
 
 
@@ -308,11 +330,33 @@ def _totals(course: pd.DataFrame, years: int) -> pd.DataFrame:
     for total, names, times in told:
         found = [float(sums[[f"{one}_{name}" for one in names]].sum(skipna=False)) * times
                  for name in STOCKS]  # fmt: skip
-        rows.append(
-            {"sum": total, **dict(zip(STOCKS, found, strict=True)),
-             "difference": found[1] - found[0]}
-        )  # fmt: skip
+        rows.append(_sum(total, found))
     return pd.DataFrame(rows)
+
+
+def _sum(name: str, found: list[float]) -> dict[str, float | str]:
+    return {
+        "sum": name,
+        **dict(zip(STOCKS, found, strict=True)),
+        "difference": found[1] - found[0],
+    }
+
+
+def _in_a_year(
+    lines: list[Line], costs: Mapping[str, np.ndarray], surges_per_year: float
+) -> pd.DataFrame:
+    """Return what the running cost of a year is made of: surges, ordinary use, what is agreed."""
+    parts: dict[str, list[float]] = {"in_surges": [], "in_ordinary_use": [], "agreed": []}
+    for place, name in enumerate(STOCKS):
+        used, agreed = (
+            sum(one.numbers[place] * (one.price or 0.0) for one in lines if one.sort == sort)
+            for sort in (USED_UP, YEARLY)
+        )
+        in_surges = surges_per_year * float(costs[name].mean())
+        # the difference of equal sums is 0
+        for part, value in zip(parts, (in_surges, round(used - in_surges, 6), agreed), strict=True):
+            parts[part].append(value)
+    return pd.DataFrame([_sum(f"{part}_per_year", values) for part, values in parts.items()])
 
 
 def _spread(costs: Mapping[str, np.ndarray], sized: Sized) -> pd.DataFrame:
@@ -333,6 +377,7 @@ def _spread(costs: Mapping[str, np.ndarray], sized: Sized) -> pd.DataFrame:
 
 def _rounded(table: pd.DataFrame) -> pd.DataFrame:
     """Round each number to six digits, as everywhere in a case."""
+    table = table.copy()
     for name in table.select_dtypes("float").columns:
         table[name] = [
             None if pd.isna(one) else float(f"{one:.6g}") for one in table[name].tolist()

@@ -6,6 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 from surge_sim.equipment.stock import ITEMS
 
 if TYPE_CHECKING:
@@ -78,6 +80,51 @@ def _times(first: float, lasts: float, year: float, years: int) -> int:
     in_all = max(math.ceil((years - first) / lasts - _ROUNDING), 0)
     so_far = math.floor((year - first) / lasts + _ROUNDING) + 1
     return min(max(so_far, 0), in_all)
+
+
+def replacements(things: list[Thing], years: int) -> pd.DataFrame:
+    """Return what is replaced in which year, and what falls due when the years end or soon after.
+
+    Parameters
+    ----------
+    things : list of Thing
+        Kits, batteries and chargers.
+    years : int
+        The years that are counted; what falls due at their end is not.
+
+    Returns
+    -------
+    DataFrame
+        One row per thing and year in which some are replaced with either stock, in the order of the
+        years. The rows of year `years` + 1 are not counted: from the very end to a year after it.
+    """
+    rows = []
+    for year in range(years + 2):
+        for one in things:
+            counts = tuple(_in_year(one, stock, year, years) for stock in (0, 1))
+            if not any(counts):
+                continue
+            row: dict[str, object] = {
+                "replaced": f"{one.name}, year {year}", "thing": one.name, "year": year,
+                "counted": year <= years, "price": one.price,
+            }  # fmt: skip
+            row |= dict(zip(("number_in_hand", "number_proposed"), counts, strict=True))
+            costs = [number * one.price for number in counts]
+            row |= dict(zip(("cost_in_hand", "cost_proposed"), costs, strict=True))
+            rows.append(row | {"difference": costs[1] - costs[0]})
+    columns = (
+        "replaced", "thing", "year", "counted", "price", "number_in_hand", "number_proposed",
+        "cost_in_hand", "cost_proposed", "difference",
+    )  # fmt: skip
+    return pd.DataFrame(rows, columns=list(columns)).astype({"counted": bool})
+
+
+def _in_year(thing: Thing, stock: int, year: int, years: int) -> int:
+    """Return how many are replaced in a year; after the last one, all that fall due by then."""
+    if year > years:
+        return thing.replaced_by(stock, year, year + 1) - thing.replaced_by(stock, years, years)
+    before = thing.replaced_by(stock, year - 1, years) if year else 0
+    return thing.replaced_by(stock, year, years) - before
 
 
 def things_of(sized: Sized, file: LifeFile, full_charges: tuple[float, ...]) -> list[Thing]:

@@ -46,7 +46,9 @@ _LIFE = {
     "life": {
         "sum": "bought now; replaced; capital: both; running, and running_per_year: used up and "
         "paid each year; paid: capital and running; present_value: of what is paid, empty without "
-        "interest; waiting_per_year: time of those who wait, valued and not in paid",
+        "interest; waiting_per_year: time of those who wait, valued and not in paid; "
+        "in_surges_per_year, in_ordinary_use_per_year, agreed_per_year: the parts of "
+        "running_per_year",
         "in_hand": f"with the stock in hand {_MONEY}",
         "proposed": f"with the proposed stock {_MONEY}",
         "difference": f"proposed less in_hand {_MONEY}",
@@ -60,6 +62,18 @@ _LIFE = {
         "source": "where the price or the life comes from",
         **_both("number", "how many: in all where bought or replaced, else in a year"),
         **_both("cost", f"what it comes to over all years {_MONEY}"),
+        "difference": f"cost_proposed less cost_in_hand {_MONEY}",
+        **_both("one_surge", f"used up of it in one surge, mean over surges {_MONEY}"),
+    },
+    "life_replaced": {
+        "replaced": "thing and year",
+        "thing": "kits, batteries or chargers",
+        "year": "year in which its life is over; 0 is the start; the year after the last one also "
+        "holds what falls due at the very end",
+        "counted": "whether it is in the sums: not in the year after the last one",
+        "price": f"of one {_MONEY}",
+        **_both("number", "how many are replaced"),
+        **_both("cost", f"what that costs {_MONEY}"),
         "difference": f"cost_proposed less cost_in_hand {_MONEY}",
     },
     "life_years": {

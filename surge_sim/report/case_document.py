@@ -11,7 +11,7 @@ from surge_sim.report.case_beside import alternative_parts
 from surge_sim.report.case_demand import demand_parts, ready_parts
 from surge_sim.report.case_less import least_cost_told, less_and_more
 from surge_sim.report.case_life import life_parts
-from surge_sim.report.case_matters import leans_parts
+from surge_sim.report.case_matters import first_input_parts, invented_words, leans_parts
 from surge_sim.report.case_planner import planner_parts, typed_words
 from surge_sim.report.case_stages import (
     count,
@@ -67,6 +67,7 @@ def case_document(case: PurchaseCase, signatures: bool = True) -> Document:
         *invented_parts(case),
         *request_parts(case),
         *ready_parts(case),
+        *first_input_parts(case),
         *what_we_have(case),
         *less_and_more(case),
         *doing_nothing(case),
@@ -103,9 +104,8 @@ def answer_words(case: PurchaseCase) -> str:
 
 def invented_parts(case: PurchaseCase) -> Iterator[Remark]:
     """Yield the warning that a decision would rest on invented numbers, where it would."""
-    if names := case.invented:
-        said = f"{listed(names)} {'is' if names == ['stock'] else 'are'} invented"
-        yield Remark("warning", f"{said[0].upper()}{said[1:]}: an example, not for a decision.")
+    if said := invented_words(case):
+        yield Remark("warning", said)
 
 
 def _met(case: PurchaseCase, place: int) -> str:
@@ -182,14 +182,22 @@ def _how_sure(case: PurchaseCase) -> Iterator[Block]:
     rows += _which_surges(case)
     if words := _least_cost(case):
         rows.append(("least cost", words))
-    rows.append(
-        (
-            "not covered",
-            "what the scenario leaves out, and inputs that are wrong; more surges do not help "
-            "against either",
-        )
-    )
+    rows.append(("not covered", _not_covered(case)))
     yield Rows(tuple(rows))
+
+
+def _not_covered(case: PurchaseCase) -> str:
+    """Name the main things that the model leaves out."""
+    settings, told = case.scenario.settings, []
+    if not settings.timeline:
+        told.append("events such as a power outage or a late delivery")
+    if not settings.carrying.model_fields_set:
+        told.append("ways to fetch kits and bring them back (no time is given for them)")
+    told += [
+        "staff who fall ill", "batteries that age during a surge", "how care suffers from a wait",
+        "other units that use the same stock",
+    ]  # fmt: skip
+    return f"{listed(told)}; also inputs that are wrong. More surges do not help against these"
 
 
 def _warnings(case: PurchaseCase) -> Iterator[Block]:
@@ -220,14 +228,15 @@ def _signatures() -> tuple[Block, ...]:
     heads = ("Role", "Name", "Signature", "Date")
     columns = tuple(Column(head, align="left") for head in heads)
     roles = (
-        "Prepared by", "Unit: requests", "Respiratory protection program: has seen",
-        "Finance: decides",
+        "Prepared by", "Target set by", "Unit: requests",
+        "Respiratory protection program: has seen", "Finance: decides",
     )  # fmt: skip
     return (
         Heading("Signatures"),
+        Paragraph(f"Ward or unit: {'_' * 40} Date of this document: {'_' * 20}"),
+        Table(columns, tuple((role, "", "", "") for role in roles)),
         Paragraph(
             "The signature of the respiratory protection program says that it has seen this "
             "request; it does not attest that anybody is protected."
         ),
-        Table(columns, tuple((role, "", "", "") for role in roles)),
     )

@@ -5,27 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from surge_sim.purchase.life import USED_UP, YEARLY
+from surge_sim.purchase.life import STOCKS, USED_UP
 from surge_sim.report.case_words import hand_head, hand_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
-from surge_sim.report.rounding import NONE, listed, number
+from surge_sim.report.rounding import listed, number, with_minus
 from surge_sim.report.sizing_words import money
 from surge_sim.scenario.life_file import per_year_text, years_text
-from surge_sim.units import share_text
+from surge_sim.units import number_text, share_text
 
 if TYPE_CHECKING:
     from surge_sim.purchase.case import PurchaseCase
     from surge_sim.purchase.life import Life
+    from surge_sim.scenario.life_file import YearlyCost
 
-#: sums over the life, in the order in which they are told
-_SUMS = {
-    "bought": "bought now",
-    "replaced": "replaced within {years}",
-    "running_per_year": "running cost, each year",
-    "paid": "paid within {years}, in all",
-    "present_value": "present value of all payments at {interest}",
-    "waiting_per_year": "not paid: value of the time of those who wait, each year",
+#: parts of the running cost of a year
+_IN_A_YEAR = {
+    "in_surges_per_year": "of it in surges ({rate})",
+    "in_ordinary_use_per_year": "of it in ordinary use",
+    "agreed_per_year": "of it contracts and rent, surge or not",
 }
+#: rows of what is replaced; years that are named where there are more
+_MOST_REPLACED, _MOST_YEARS = 6, 3
+#: contracts and rents that are named
+_MOST_CONTRACTS = 4
+_ONE = {"kits": "kit", "batteries": "battery", "chargers": "charger"}
 #: lines of cost that have a name of the tool's own
 LINES = {
     "wipes": "wipes", "hoods": "hoods", "tubes": "tubes", "prefilters": "prefilters",
@@ -47,34 +50,101 @@ def life_parts(case: PurchaseCase) -> Iterator[Block]:
         yield Paragraph(NO_LIFE)
         return
     yield Paragraph(life_words(case))
-    interest = life.inputs.file.interest
-    of = {
-        "years": years_text(life.inputs.file.years.value),
-        "interest": "" if interest is None else share_text(interest.value),
-    }
-    rows = []
-    for name, label in _SUMS.items():
-        numbers = [case.life_sum(name, column).value for column in _columns(case)]
-        if any(numbers):
-            told = [NONE if one is None else money(one) for one in numbers]
-            rows.append((label.format(**of), *told))
-        if name == "running_per_year":
-            rows += _running_rows(case)
-    for column, words in (("mean", "mean"), ("enough", f"enough in {_share(case)}")):
-        # the proposed stock is in the second row
-        found = [
-            case.of("life_one_surge", place, column).value or 0.0
-            for place, _ in enumerate(_stocks(case))
-        ]
-        change = [found[1] - found[0]] if column == "mean" and len(found) > 1 else []
-        told = [money(one) for one in (*found, *change)]
-        told += [NONE] * (len(_columns(case)) - len(told))
-        rows.append((f"running cost of one surge, {words}", *told))
+    file, columns = life.inputs.file, _columns(case)
+    years = years_text(file.years.value)
+    rate = per_year_text(file.surges_per_year.value)
+    rows = [
+        ("bought now", *_sums(case, "bought")),
+        (f"replaced within {years}", *_sums(case, "replaced")),
+        *_replaced_rows(case, life),
+        ("running cost, each year", *_sums(case, "running_per_year")),
+    ]
+    for name, label in _IN_A_YEAR.items():
+        told = _sums(case, name)
+        if any(one != "0" for one in told):
+            rows.append((label.format(rate=rate), *told))
+    sums = [len(rows)]
+    rows.append((f"paid within {years}, in all", *_sums(case, "paid")))
+    if file.interest is not None:
+        sums.append(len(rows))
+        label = f"present value of all payments at {share_text(file.interest.value)}"
+        rows.append((label, *_sums(case, "present_value")))
+    groups = [len(rows)]
+    rows += [("Beside these sums", *[""] * len(columns)), *_beside_rows(case)]
     heads = {"in_hand": hand_head(case), "proposed": "As requested", "difference": "Change"}
     first = Column(f"In {case.money_unit}", align="left")
-    columns = (first, *(Column(heads[one]) for one in _columns(case)))
-    yield Table(columns, tuple(rows))
+    yield Table(
+        (first, *(Column(heads[one]) for one in columns)), tuple(rows), tuple(sums), (),
+        tuple(groups),
+    )  # fmt: skip
     yield Paragraph(" ".join(_assumed(case, life)))
+
+
+def _whole(amount: float | None) -> str:
+    """Write an amount without cents, as sums over years are."""
+    return with_minus(money(round(amount or 0.0)))
+
+
+def _sums(case: PurchaseCase, name: str) -> tuple[str, ...]:
+    return tuple(_whole(case.life_sum(name, column).value) for column in _columns(case))
+
+
+def _replaced_rows(case: PurchaseCase, life: Life) -> Iterator[tuple[str, ...]]:
+    """Yield what is replaced in which year; things that are replaced often in one row each."""
+    table, columns = life.replaced, _columns(case)
+    counted = [place for place, one in enumerate(table["counted"]) if one]
+    if len(counted) <= _MOST_REPLACED:
+        for place in counted:
+            words = _number_words(case, place, " or ")
+            label = f"of it {words} in year {table['year'].iloc[place]}"
+            told = (_whole(case.of("life_replaced", place, f"cost_{one}").value)
+                    if one in STOCKS else _whole(case.of("life_replaced", place, one).value)
+                    for one in columns)  # fmt: skip
+            yield label, *told
+        return
+    for thing in life.things["thing"]:
+        mine = [place for place in counted if table["thing"].iloc[place] == thing]
+        if not mine:
+            continue
+        years = [str(table["year"].iloc[place]) for place in mine]
+        more = len(years) - _MOST_YEARS
+        named = listed([*years[:_MOST_YEARS], *([f"{more} more"] if more > 0 else [])])
+        at = list(life.lines["line"]).index(f"{thing}_replaced")
+        costs = [f"cost_{one}" if one in STOCKS else one for one in columns]
+        told = (_whole(case.of("life_lines", at, one).value) for one in costs)
+        yield f"of it {thing}, in {'year' if len(years) == 1 else 'years'} {named}", *told
+
+
+def _number_words(case: PurchaseCase, place: int, between: str) -> str:
+    """Say how many of a thing a row replaces: ``28 kits``, ``60 or 65 batteries``."""
+    found = [
+        case.of("life_replaced", place, f"number_{stock}").value or 0.0 for stock in _stocks(case)
+    ]
+    counts = [f"{one:,.0f}" for one in dict.fromkeys(found) if one]
+    assert case.life is not None
+    thing = str(case.life.replaced["thing"].iloc[place])
+    return f"{between.join(counts)} {_ONE[thing] if counts == ['1'] else thing}"
+
+
+def _beside_rows(case: PurchaseCase) -> Iterator[tuple[str, ...]]:
+    """Yield what is told beside the sums: a surge, its spread, and the time of those who wait."""
+    columns, stocks = _columns(case), _stocks(case)
+    for column, words in (
+        ("mean", "running cost of one surge, mean"),
+        ("enough", f"running cost of one surge, no more in {_share(case)}"),
+    ):
+        found = [
+            case.of("life_one_surge", place, column).value or 0.0 for place in range(len(stocks))
+        ]
+        # quantiles have no difference
+        change = [found[1] - found[0]] if column == "mean" and len(found) > 1 else []
+        told = [_whole(one) for one in (*found, *change)]
+        yield words, *told, *[""] * (len(columns) - len(told))
+    assert case.life is not None
+    waiting = case.life.inputs.file.labour.waiting
+    if waiting is not None:
+        label = f"not paid, each year: hours waited, at {money(waiting.value)} an hour"
+        yield label, *_sums(case, "waiting_per_year")
 
 
 def _columns(case: PurchaseCase) -> tuple[str, ...]:
@@ -103,105 +173,124 @@ def life_words(case: PurchaseCase) -> str:
             f"Over {years} the stock in hand costs {paid} {currency} to keep, of which {each} "
             "each year to run it."
         )
-    more = case.life_sum("paid", "difference").value or 0.0
-    capital, running = (
-        case.life_sum(one, "difference").value or 0.0 for one in ("capital", "running_per_year")
+    more, now, later, running = (
+        case.life_sum(one, "difference").value or 0.0
+        for one in ("paid", "bought", "replaced", "running")
     )
+    a_year = case.life_sum("running_per_year", "difference").value or 0.0
+    parts = [f"{money(round(now))} now"] if now else []
+    parts += [f"{_more(later)} when things are replaced"] if later else []
+    parts.append(f"{_more(running)} to run it ({money(round(abs(a_year)))} each year)")
     said = (
-        f"Over {years} the stock requested costs {money(abs(more))} {currency} {_word(more)} than "
-        f"{hand_words(case)}: {_more(capital)} of capital{_parts_of_capital(case)}, and "
-        f"{_more(running)} each year to run it."
+        f"Over {years} the stock requested costs {money(round(abs(more)))} {currency} "
+        f"{'less' if more < 0 else 'more'} than {hand_words(case)}: {listed(parts)}."
     )
     value = case.life_sum("present_value", "difference").value
     if value is not None and file.interest is not None:
         verb = "saves" if value < 0 else "costs"
         said += (
-            f" At {share_text(file.interest.value)} interest it {verb} {money(abs(value))} in "
-            "today's money."
+            f" Counted at {share_text(file.interest.value)} interest a year, it {verb} "
+            f"{money(round(abs(value)))} in today's money."
         )
     return said
 
 
-def _parts_of_capital(case: PurchaseCase) -> str:
-    """Say how much of it is paid now, and how much when things are replaced."""
-    now, later = (case.life_sum(one, "difference").value or 0.0 for one in ("bought", "replaced"))
-    if not now or not later:
-        return ""
-    return f" ({money(now)} now, {_more(later)} when things are replaced)"
-
-
-def _running_rows(case: PurchaseCase) -> list[tuple[str, ...]]:
-    """Return what the running cost of a year is made of: surges, ordinary use, what is agreed."""
-    assert case.life is not None
-    lines, rate = case.life.lines, case.life.inputs.file.surges_per_year.value
-    agreed_at = [place for place, kind in enumerate(lines["kind"]) if kind == YEARLY]
-    parts: dict[str, list[float]] = {"in surges": [], "in ordinary use": [], "contracts": []}
-    for place, stock in enumerate(_stocks(case)):
-        whole = case.life_sum("running_per_year", stock).value or 0.0
-        surges = rate * (case.of("life_one_surge", place, "mean").value or 0.0)
-        agreed = sum(
-            (case.of("life_lines", one, f"number_{stock}").value or 0.0)
-            * (case.of("life_lines", one, "price").value or 0.0)
-            for one in agreed_at
-        )
-        for name, part in zip(parts, (surges, whole - surges - agreed, agreed), strict=True):
-            parts[name].append(round(part, 6))
-    words = {"contracts": "contracts and rent, surge or not", "in surges": f"{rate:g} surges"}
-    rows = []
-    for name, numbers in parts.items():
-        if max(map(abs, numbers)) < 0.5:
-            continue
-        told = [*numbers, *([numbers[1] - numbers[0]] if len(numbers) > 1 else [])]
-        rows.append((f"- of it {words.get(name, name)}", *(money(round(one)) for one in told)))
-    return rows
-
-
 def _more(amount: float) -> str:
-    return f"{money(abs(amount))} {_word(amount)}"
-
-
-def _word(amount: float) -> str:
-    return "less" if amount < 0 else "more"
+    return f"{money(round(abs(amount)))} {'less' if amount < 0 else 'more'}"
 
 
 def _assumed(case: PurchaseCase, life: Life) -> Iterator[str]:
     """Say what was put in, and what is not counted."""
-    file, names = life.inputs.file, life.things["thing"].tolist()
-    surges = per_year_text(file.surges_per_year.value)
-    lines = life.lines
-    used = lines.loc[(lines["kind"] == USED_UP) & lines["price"].notna(), "line"]
-    if len(used):
-        named = listed([LINES.get(one, one) for one in used])
-        yield f"The running cost of one surge is that of {named}."
+    file = life.inputs.file
+    yield from _one_surge(case, life)
     ordinary = 0.0 if file.ordinary_entries is None else file.ordinary_entries.value
-    yield (
-        f"Put in: surges, {surges}; entries outside surges, {number(ordinary)} per year, which use "
-        "as much each as those in a surge."
-    )
-    told, by_age = (
-        [case.of("life_things", place, column).value or 0.0 for place, _ in enumerate(names)]
-        for column in ("lasts_proposed", "years")
-    )
-    lasts = [f"{name} {one:.3g} years" for name, one in zip(names, told, strict=True)]
-    why = " (batteries by their full charges)" if told < by_age else ""
-    yield f"With the stock requested, {listed(lasts)}{why} until they are replaced."
+    said = f"Put in: {_rate_words(file.surges_per_year.value)}"
+    if ordinary:
+        said += (
+            f" and {number(ordinary)} entries per year outside surges. Each of these uses up as "
+            "much as an entry in a surge with the stock requested, whichever stock there is"
+        )
+    yield f"{said}."
+    if file.yearly:
+        told = [_yearly_words(one) for one in file.yearly[:_MOST_CONTRACTS]]
+        more = len(file.yearly) - len(told)
+        told += [f"{more} more (case.xlsx, sheet 'Life lines')"] if more > 0 else []
+        yield f"Contracts and rent per year: {listed(told)}."
+    yield _lasts_words(case, life)
+    if due := [_due_words(case, place) for place, one in enumerate(life.replaced["counted"])
+               if not one]:  # fmt: skip
+        years = years_text(file.years.value)
+        yield (f"Due when the {years} end or in the year after, so in no sum above: {listed(due)}.")
     if life.unpriced:
         without = listed([LINES.get(one, one) for one in life.unpriced])
         yield f"Not counted, as no price is given: {without}."
-    invented = sum("invented" in one.lower() for one in sources_of(life))
     yield (
-        f"Of {len(sources_of(life))} values in the file, {invented} are called invented. No "
-        "residual value is counted, prices do not rise, and costs that the file does not name are "
-        "not counted."
+        "A residual value, rising prices, and costs that the file does not name are not counted. "
+        "Sums may differ in the last digit by rounding."
     )
-    if _columns(case) != ("in_hand",):
-        yield (
-            "Below 0 is less with the request. The time of those who wait is in no sum and not in "
-            "the present value."
+
+
+def _one_surge(case: PurchaseCase, life: Life) -> Iterator[str]:
+    """Yield what the running cost of one surge is made of, the largest part first."""
+    stock = _stocks(case)[-1]
+    parts = []
+    for place, (kind, line) in enumerate(zip(life.lines["kind"], life.lines["line"], strict=True)):
+        cost = case.of("life_lines", place, f"one_surge_{stock}").value
+        if kind != USED_UP or not cost:
+            continue
+        name = LINES.get(str(line), str(line))
+        if line == "wiping_hours":
+            used = case.use("wiping_hours", "mean").value
+            price = case.of("life_lines", place, "price").value or 0.0
+            name = f"{number(used)} {name} ({money(price)} an hour)"
+        parts.append((cost, f"{_whole(cost)} for {name}"))
+    if parts:
+        told = listed([words for _, words in sorted(parts, reverse=True)])
+        whole = _whole(case.of("life_one_surge", len(_stocks(case)) - 1, "mean").value)
+        name = "the stock requested" if stock == "proposed" else hand_words(case)
+        yield f"One surge with {name} costs {whole} on average: {told}."
+
+
+def _rate_words(rate: float) -> str:
+    """Say how often a surge comes: ``0.75 surges per year (3 in 4 years)``."""
+    said = f"{number_text(rate)} {'surge' if rate == 1 else 'surges'} per year"
+    if rate == int(rate):
+        return said
+    several = next((years for years in range(2, 21) if abs(rate * years % 1) < 1e-9), None)
+    return said if several is None else f"{said} ({rate * several:.0f} in {several} years)"
+
+
+def _yearly_words(one: YearlyCost) -> str:
+    each = f" per {one.per}" if one.per != "year" else ""
+    return f"{one.name} {money(one.price)}{each}"
+
+
+def _lasts_words(case: PurchaseCase, life: Life) -> str:
+    """Say how long things last, and how old those in hand are."""
+    told, by_use = [], ""
+    for place, name in enumerate(life.things["thing"]):
+        lasts, years, age, owned = (
+            case.of("life_things", place, column).value or 0.0
+            for column in ("lasts_proposed", "years", "age_in_hand", "count_in_hand")
         )
-        now, then = (case.nothing("unserved", one).value or 0.0 for one in _stocks(case))
-        if now > then and (case.life_sum("running_per_year", "difference").value or 0.0) > 0:
-            yield "A stock that serves fewer people uses up less."
+        first = not place
+        old = f" ({'those in hand are ' * first}{years_text(age)} old)" if age and owned else ""
+        told.append(f"{name}{' last' * first} {lasts:.3g}{' years' * first}{old}")
+        if lasts < years:
+            by_use = " Batteries are replaced by their full charges."
+    return f"With the stock requested {listed(told)}.{by_use}"
+
+
+def _due_words(case: PurchaseCase, place: int) -> str:
+    """Say what falls due after the years: ``60 batteries (14,400)``."""
+    costs = [
+        case.of("life_replaced", place, f"cost_{stock}").value or 0.0 for stock in _stocks(case)
+    ]
+    told = " or ".join(dict.fromkeys(_whole(one) for one in costs if one))
+    only = ""
+    if len(costs) > 1 and not all(costs):
+        only = " with the request" if costs[1] else f" with {hand_words(case)}"
+    return f"{_number_words(case, place, ' or ')} ({told}{only})"
 
 
 def sources_of(life: Life) -> list[str]:

@@ -6,7 +6,7 @@ what was put in.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.purchase.life import REPLACED, USED_UP, WAITING, YEARLY
@@ -33,6 +33,7 @@ def life_sheets(book: Workbook, case: PurchaseCase) -> None:
     _sums(book, case, case.life)
     _inputs(book, case.life)
     _things(book, case, case.life)
+    _replaced(book, case, case.life)
     _lines(book, case, case.life)
     _years(book, case, case.life)
     _by_surge(book, case, case.life)
@@ -110,6 +111,25 @@ def _things(book: Workbook, case: PurchaseCase, life: Life) -> None:
     add_sheet(book, "Life things", heads, rows)
 
 
+def _replaced(book: Workbook, case: PurchaseCase, life: Life) -> None:
+    """What is replaced when; the sheet 'Life years' works the numbers out again."""
+    table, rows = life.replaced, []
+    for place in range(len(table)):
+        row = place + 2
+        told = (table[name].iloc[place] for name in (
+            "thing", "year", "counted", "price", "number_in_hand", "number_proposed",
+        ))  # fmt: skip
+        costs = (Formula(f"D{row}*{one}{row}") for one in ("E", "F"))
+        rows.append((*told, *costs, Formula(f"H{row}-G{row}")))
+    money = case.currency
+    heads = (
+        "Thing", "Year in which its life is over", "Counted in the sums",
+        f"Price of one ({money})", "Replaced, in hand (count)", "Replaced, as requested (count)",
+        f"Cost, in hand ({money})", f"Cost, as requested ({money})", f"Change ({money})",
+    )  # fmt: skip
+    add_sheet(book, "Life replaced", heads, rows)
+
+
 def _lines(book: Workbook, case: PurchaseCase, life: Life) -> None:
     lines, things = life.lines, life.things["thing"].tolist()
     same, rows = list(case.same_surges.columns), []
@@ -141,16 +161,32 @@ def _lines(book: Workbook, case: PurchaseCase, life: Life) -> None:
         rows.append(
             (
                 LINES.get(name, name.replace("_", " ")), sort, unit, lines["price"].iloc[place],
-                *numbers, times, *costs, Formula(f"I{row}-H{row}"), source,
+                *numbers, times, *costs, Formula(f"I{row}-H{row}"),
+                *_one_surge(case, name, sort, row), source,
             )
         )  # fmt: skip
     money = case.currency
     heads = (
         "Line of cost", "Kind", "Unit", f"Price of one ({money})", "Number, in hand (unit)",
         "Number, as requested (unit)", "Times (years, or once)", f"Cost, in hand ({money})",
-        f"Cost, as requested ({money})", f"Change ({money})", "Source",
+        f"Cost, as requested ({money})", f"Change ({money})",
+        f"In one surge, in hand, mean ({money})", f"In one surge, as requested, mean ({money})",
+        "Source",
     )  # fmt: skip
     add_sheet(book, "Life lines", heads, rows)
+
+
+def _one_surge(case: PurchaseCase, name: str, sort: str, row: int) -> Iterator[Any]:
+    """Yield what is used up of a line in one surge with either stock, in money."""
+    columns, last = list(case.used_by_surge.columns), len(case.used_by_surge) + 1
+    counts = (case.sized.in_hand.extra_cleaners, case.sized.proposed.extra_cleaners)
+    for count, sheet in zip(counts, ("Used in hand", "Used by surge"), strict=True):
+        if sort != USED_UP:
+            yield None
+            continue
+        at = letter(columns, name) if name in columns else ""
+        of = f"AVERAGE('{sheet}'!{at}2:{at}{last})" if at else f"{count}"
+        yield Formula(f'IF(D{row}="","",D{row}*{of})')
 
 
 def _of_sort(life: Life, sort: str, column: str) -> str:
@@ -256,6 +292,12 @@ def _sums(book: Workbook, case: PurchaseCase, life: Life) -> None:
         ("paid", total("F"), total("J")),
         ("present_value", *(f'IF({_INTEREST}="","",{total(one)})' for one in ("K", end))),
         ("waiting_per_year", *(f"{_of_sort(life, WAITING, one)}/{_YEARS}" for one in ("H", "I"))),
+        (
+            "in_surges_per_year",
+            *(f"{_SURGES}*AVERAGE('Life by surge'!{at}2:{at}{surges})" for at in ("B", "C")),
+        ),
+        ("in_ordinary_use_per_year", "B5-B10-B12", "C5-C10-C12"),
+        ("agreed_per_year", *(f"{_of_sort(life, YEARLY, one)}/{_YEARS}" for one in ("H", "I"))),
     ]
     rows: list[Sequence[Any]] = []
     for row, (name, *of_both) in enumerate(sums, 2):

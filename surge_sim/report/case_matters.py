@@ -5,15 +5,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+import pandas as pd
+
 from surge_sim.equipment.stock import ITEMS, Stock
 from surge_sim.equipment.stock import money as price_of
-from surge_sim.purchase.assumptions import INVENTED, NOT_SAID, PARTLY, SOURCED, sections_of
+from surge_sim.purchase.assumptions import (
+    INVENTED,
+    NOT_SAID,
+    PARTLY,
+    SOURCED,
+    standing_of_sections,
+)
+from surge_sim.report.case_life import life_values
 from surge_sim.report.case_planner import TO_ADD
 from surge_sim.report.case_words import hand_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
 from surge_sim.report.input_words import NOT_A_CHOICE, is_set_at, path_words
 from surge_sim.report.matters_answer import TIMES_CAUTION
-from surge_sim.report.rounding import NONE, listed, percent
+from surge_sim.report.rounding import listed, percent
 from surge_sim.report.sizing_words import money
 
 if TYPE_CHECKING:
@@ -37,32 +46,26 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
             f"'{TO_ADD}'."
         )
         return
-    yield Paragraph(study.answer)
-    table = study.tables["inputs"]
-    rows = []
+    yield Paragraph(study_words(case))
+    table, rows = study.tables["inputs"], []
+    if drawn := _all_drawn(case, study):
+        rows.append(drawn)
     # the last row is random variation
     for place in range(min(len(table) - 1, _MOST_INPUTS)):
-        ends = [
-            case.beside("study", "inputs", place, f"service_level_at_{end}").value
-            for end in ("low", "high")
-        ]
-        prices = [
-            case.beside("study", "inputs", place, f"cost_at_{end}").value
-            if f"cost_at_{end}" in table
-            else None
-            for end in ("low", "high")
-        ]
         name = str(table["input"].iloc[place])
-        values = _held_at(name, str(table["low"].iloc[place]), str(table["high"].iloc[place]))
-        told = (NONE if one is None else money(one) for one in prices)
+        likely = table["likely"].iloc[place]
         rows.append(
             (
-                path_words(_path(name)), values, " to ".join(map(percent, ends)),
-                " to ".join(told),
+                path_words(_path(name)),
+                "" if pd.isna(likely) else str(likely),
+                _held_at(name, *_ends(study, place)),
+                " to ".join(map(percent, _at_ends(case, study, place, "service_level"))),
+                " to ".join(map(_cost, _at_ends(case, study, place, "cost"))),
             )
-        )  # fmt: skip
+        )
     heads = (
         Column("Input", align="left"),
+        Column("In the scenario", align="left"),
         Column("Held at", align="left"),
         Column(f"Entries in time, {hand_words(case)}"),
         Column("To buy, by quick search", case.money_unit),
@@ -71,6 +74,74 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
     if words := _quick_search(case, study):
         yield Paragraph(words)
     yield Remark("caution", TIMES_CAUTION)
+
+
+def study_words(case: PurchaseCase) -> str:
+    """Return the answer of the study; that money is invented is said at the head."""
+    assert case.study is not None
+    return case.study.answer.replace(case.currency, case.money_unit)
+
+
+def first_input_parts(case: PurchaseCase) -> Iterator[Block]:
+    """Yield which input to find out before signing, where a study of inputs says so."""
+    study = case.study
+    first = None if study is None else study.summary.get("measure_first")
+    names = [] if study is None else [str(one) for one in study.tables["inputs"]["input"]]
+    if study is None or first not in names:
+        return
+    place = names.index(str(first))
+    low, high = _ends(study, place)
+    costs = _at_ends(case, study, place, "cost")
+    if None not in costs and costs[0] != costs[1]:
+        now, then = (f"for {_cost(one)} {case.money_unit}" if one else "nothing" for one in costs)
+        found = f"At {low} a quick search would buy {now}, at {high} {then}"
+    else:
+        now, then = map(percent, _at_ends(case, study, place, "service_level"))
+        found = f"At {low} {now} of entries are in time with {hand_words(case)}, at {high} {then}"
+    path = _path(str(first))
+    what = "Look it up in the instructions" if str(path[-1]) in _ON_THE_LABEL else "Measure it"
+    yield Paragraph(
+        f"Of the inputs that were studied one matters most: {path_words(path)}. {found}. {what} "
+        "before you sign: see 'What it depends on'."
+    )
+
+
+def _ends(study: Beside, place: int) -> tuple[str, str]:
+    """Return the low and the high value of an input, as they are written."""
+    table = study.tables["inputs"]
+    return str(table["low"].iloc[place]), str(table["high"].iloc[place])
+
+
+def _at_ends(case: PurchaseCase, study: Beside, place: int, what: str) -> list[float | None]:
+    """Return what comes of an input at its low and at its high value, where that was sought."""
+    return [
+        case.beside("study", "inputs", place, f"{what}_at_{end}").value
+        if f"{what}_at_{end}" in study.tables["inputs"]
+        else None
+        for end in ("low", "high")
+    ]
+
+
+def _cost(amount: float | None) -> str:
+    return "none found" if amount is None else money(amount)
+
+
+def _all_drawn(case: PurchaseCase, study: Beside) -> tuple[str, ...]:
+    """Return the row of all inputs drawn from their ranges; empty where the study has none."""
+    level, cost = study.summary.get("service_level"), _cost_drawn(case, study)
+    if not isinstance(level, int | float):
+        return ()
+    return "all drawn from their ranges", "", "", percent(level), "" if cost is None else cost
+
+
+def _cost_drawn(case: PurchaseCase, study: Beside) -> str | None:
+    """Return what the search of a study would buy with all inputs drawn from their ranges."""
+    told, settings = study.summary.get("stock_to_have"), case.scenario.settings
+    if not isinstance(told, dict) or "cost_at_low" not in study.tables["inputs"]:
+        return None
+    fields = {item.field: item for item in ITEMS.values()}
+    stock = Stock(**{name: int(told.get(name, 0)) for name in fields})
+    return money(price_of(case.sized.in_hand, stock, settings.prices))
 
 
 def _held_at(name: str, low: str, high: str) -> str:
@@ -85,40 +156,54 @@ def _path(name: str) -> list[str | int]:
 
 
 def _quick_search(case: PurchaseCase, study: Beside) -> str:
-    """Say what the search of a study finds with all inputs drawn, and what it is not."""
-    told, settings = study.summary.get("stock_to_have"), case.scenario.settings
-    if not isinstance(told, dict) or "cost_at_low" not in study.tables["inputs"]:
+    """Say what the search of a study is not."""
+    cost = _cost_drawn(case, study)
+    if cost is None:
         return ""
-    fields = {item.field: item for item in ITEMS.values()}
-    stock = Stock(**{name: int(told.get(name, 0)) for name in fields})
-    cost = money(price_of(case.sized.in_hand, stock, settings.prices))
     asked = money(case.stage(case.sized.place, "cost").value or 0.0)
     return (
-        f"To buy: by a quicker search that confirms nothing. With all inputs drawn from their "
-        f"ranges it finds {cost} {case.money_unit}. Compare these sums with one another and with "
-        f"{cost}, not with {asked}, which is confirmed."
+        "To buy: found by a quicker search that confirms nothing. Compare these sums with one "
+        f"another and with the {cost} of all inputs drawn, not with the {asked} requested, which "
+        "is confirmed."
     )
 
 
+def invented_words(case: PurchaseCase) -> str:
+    """Say that a decision would rest on invented numbers; empty where it would not."""
+    names = case.invented
+    if not names:
+        return ""
+    of_sections = standing_of_sections(case.scenario, case.assumptions)
+    others = [standing for name, standing in of_sections.items() if name not in names]
+    made_up = sum(standing in (INVENTED, PARTLY) for standing in others)
+    said = f"{listed(names)} {'is' if names == ['stock'] else 'are'} invented"
+    if made_up:
+        many = "most" if 2 * made_up > len(others) else "some"
+        said += f", and so are {many} other inputs, at least in part"
+    return f"{said[0].upper()}{said[1:]}: an example, not for a decision."
+
+
 def _known(case: PurchaseCase) -> Iterator[tuple[str, str]]:
-    """Yield the sections of the scenario by how well they are known."""
-    sections = sections_of(case.scenario)
-    of_section: dict[str, set[str]] = {}
-    for one in case.assumptions:
-        of_section.setdefault(one.section, set()).add(one.standing)
-    standing = {name: kinds.pop() if len(kinds) == 1 else PARTLY
-                for name, kinds in of_section.items()}  # fmt: skip
+    """Yield the sections of the scenario by how well they are known, and the file on the life."""
+    standing = standing_of_sections(case.scenario, case.assumptions)
+    values = [] if case.life is None else life_values(case.life)
+    invented = sum("invented" in source.lower() for _, _, source in values)
     for kind, label in (
         (INVENTED, "invented"),
         (PARTLY, "partly invented"),
         (NOT_SAID, "no source given"),
         (SOURCED, "with a source"),
     ):
-        names = [one for one in sections if standing.get(one) == kind]
-        if kind == NOT_SAID and "target" in names:
-            # a target is chosen, so it has no source
-            names.remove("target")
-            yield "chosen", "target: chosen by ______________________"
+        # a target is chosen: it has no source, and who sets it signs
+        names = [
+            one for one, found in standing.items()
+            if found == kind and not (kind == NOT_SAID and one == "target")
+        ]  # fmt: skip
+        if kind == INVENTED and values and invented == len(values):
+            names.append(f"all {len(values)} values of the file on the life")
         if names:
-            yield label, listed(names)
-    yield "in full", "case.xlsx, sheet 'Inputs': each value with its source"
+            behind = " (which values are not, their sources say)" if kind == PARTLY else ""
+            yield label, f"{listed(names)}{behind}"
+    if values and invented < len(values):
+        yield "file on the life", f"{invented} of {len(values)} values are called invented"
+    yield "sources", "case.xlsx, sheet 'Inputs': each value with its source"

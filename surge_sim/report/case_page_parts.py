@@ -6,8 +6,9 @@ Whatever comes from a file is text: it passes `text_of`.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
+from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.purchase.assumptions import INVENTED, NO_SOURCE, NOT_SAID, PARTLY, SOURCED
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 _STANDINGS = (INVENTED, PARTLY, NOT_SAID, SOURCED)
 #: looks of both stocks in a chart
 _BOTH = ("now line", "then line")
+#: class of a row that names the rows below it
+_GROUP = "group"
 
 
 def blocks_html(blocks: Iterable[doc.Block], name: str) -> str:
@@ -50,7 +53,8 @@ def _block(block: doc.Block, name: str) -> str:
         case doc.Table(columns, rows):
             heads = [f"{one.header} ({one.unit})" if one.unit else one.header for one in columns]
             left = [place for place, one in enumerate(columns) if one.align == "left"]
-            return table_html(name, heads, rows, left)
+            looks = dict.fromkeys(block.sums, "sum") | dict.fromkeys(block.strong, "strong")
+            return table_html(name, heads, rows, left, looks | dict.fromkeys(block.groups, _GROUP))
         case doc.Figure(_, caption):
             return f"<p>{text_of(caption)}</p>"
         case doc.Remark(kind, text):
@@ -59,7 +63,11 @@ def _block(block: doc.Block, name: str) -> str:
 
 
 def table_html(
-    name: str, heads: Sequence[str], rows: Iterable[Sequence[str]], left: Sequence[int] = (0,)
+    name: str,
+    heads: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    left: Sequence[int] = (0,),
+    looks: Mapping[int, str] = MappingProxyType({}),
 ) -> str:
     """Return a table that a narrow screen scrolls sideways; the first column names the rows.
 
@@ -73,6 +81,8 @@ def table_html(
         Their cells.
     left : sequence of int
         Columns of words; the others are numbers and stand at the right.
+    looks : mapping of int to str
+        Class of rows that are set off; those of the class `group` name the rows below them.
     """
 
     def cell(place: int, text: str, tag: str, more: str = "") -> str:
@@ -83,13 +93,15 @@ def table_html(
         cell(place, text, "th", ' scope="col"') if text else "<td></td>"
         for place, text in enumerate(heads)
     )
-    body = "".join(
-        "<tr>"
-        + cell(0, row[0], "th", ' scope="row"')
-        + "".join(cell(place, text, "td") for place, text in enumerate(row[1:], 1))
-        + "</tr>"
-        for row in rows
-    )
+
+    def line(row: Sequence[str], look: str) -> str:
+        begin = f'<tr class="{look}">' if look else "<tr>"
+        if look == _GROUP:
+            return begin + cell(0, row[0], "td", f' colspan="{len(row)}"') + "</tr>"
+        cells = "".join(cell(place, text, "td") for place, text in enumerate(row[1:], 1))
+        return begin + cell(0, row[0], "th", ' scope="row"') + cells + "</tr>"
+
+    body = "".join(line(row, looks.get(place, "")) for place, row in enumerate(rows))
     return (
         f'<div class="wide" role="group" aria-label="{text_of(name)}" tabindex="0"><table>'
         f'<caption class="unseen">{text_of(name)}</caption>'

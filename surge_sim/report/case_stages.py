@@ -77,13 +77,15 @@ def request_parts(case: PurchaseCase) -> Iterator[Block]:
         rows.append((str(item), *counts, each, money(told("price").value or 0.0)))
     once = case.stage(case.sized.place, "purchase").value
     again = case.stage(case.sized.place, "paid_per_surge").value
+    total = len(rows)
     rows.append(("in all, paid once", "", "", "", "", money(once or 0.0)))
     if again:
         each = "in each surge" if case.replay is None else "each time"
         rows.append((f"besides, paid {each}: cleaners", "", "", "", "", money(again)))
     heads = ("Empty store" if case.sized.new else "In hand", "To buy", "In all")
     prices = [Column(head, case.money_unit) for head in ("Price each", "Price")]
-    yield Table((Column("Item", align="left"), *map(Column, heads), *prices), tuple(rows))
+    first = Column("Item", align="left")
+    yield Table((first, *map(Column, heads), *prices), tuple(rows), sums=(total,))
 
 
 def _a_shift(case: PurchaseCase, more: int) -> tuple[str, str, str]:

@@ -74,15 +74,34 @@ class Column:
 
 @dataclass(frozen=True)
 class Table:
-    """Rows of cells below the heads of their columns; the first column names the rows."""
+    """Rows of cells below the heads of their columns; the first column names the rows.
+
+    Parameters
+    ----------
+    columns : tuple of Column
+        Heads.
+    rows : tuple of tuples of str
+        One cell for each column.
+    sums : tuple of int
+        Rows that sum up those above them, from 0.
+    strong : tuple of int
+        Rows to look at first.
+    groups : tuple of int
+        Rows that name the rows below them; their other cells are empty.
+    """
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
+    sums: tuple[int, ...] = ()
+    strong: tuple[int, ...] = ()
+    groups: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         """Refuse rows that have not one cell for each column."""
         if any(len(row) != len(self.columns) for row in self.rows):
             raise ValueError("each row of a table has one cell for each column")
+        if any(cell for place in self.groups for cell in self.rows[place][1:]):
+            raise ValueError("a row that names the rows below it has no other cells")
 
 
 @dataclass(frozen=True)

@@ -51,6 +51,11 @@ def percent_number(share: float, known_to: float | None = None) -> str:
     return "under 0.01" if share < 0.5 else "over 99.99"
 
 
+def with_minus(text: str) -> str:
+    """Write the minus sign of a number as such, not as a hyphen, for tables on paper."""
+    return text.replace("-", "\u2212")
+
+
 def half_width(interval: Interval) -> float | None:
     """Return half the width of an interval; None without limits."""
     if interval.low is None or interval.high is None:

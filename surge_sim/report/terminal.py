@@ -135,8 +135,10 @@ def _table(table: doc.Table, console: Console) -> RenderableType:
     grid = Grid(box=None, padding=(0, _GAP, 0, 0), pad_edge=False, header_style=_HEADER)
     for column, width in zip(table.columns, widths, strict=True):
         grid.add_column(_text(_head(column)), justify=column.align, vertical="bottom", width=width)
-    for row in table.rows:
-        grid.add_row(*map(_text, row))
+    for place, row in enumerate(table.rows):
+        style = _HEADING if place in table.groups else ""
+        style = _TITLE if place in (*table.sums, *table.strong) else style
+        grid.add_row(*(_text(cell, style) for cell in row))
     return grid
 
 
@@ -147,7 +149,8 @@ def _widths(table: doc.Table, width: int) -> list[int | None] | None:
     enough.
     """
     gaps = _GAP * (len(table.columns) - 1)
-    cells = zip(*table.rows, strict=True)
+    rows = [row for place, row in enumerate(table.rows) if place not in table.groups]
+    cells = zip(*rows, strict=True)
     needs = [max(map(cell_len, map(_plain, column))) for column in cells]
     words = sum(
         need for column, need in zip(table.columns, needs, strict=True) if column.align == "left"
@@ -176,7 +179,10 @@ def _narrowest(text: str, lines: int) -> int:
 
 def _row_below_row(table: doc.Table) -> Iterator[RenderableType]:
     first, *others = table.columns
-    for name, *cells in table.rows:
+    for place, (name, *cells) in enumerate(table.rows):
+        if place in table.groups:
+            yield _text(name, _HEADING)
+            continue
         yield _text(f"{first.header}: {name}" if first.header else name, _HEADER)
         said = [
             f"{_head(column)}: {cell}" for column, cell in zip(others, cells, strict=True) if cell

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from io import BytesIO
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
@@ -30,12 +31,18 @@ _KINDS = {"note": "Note: ", "warning": "Warning: ", "caution": "Caution: "}
 _SMALL_PT, _USUAL_PT = 8, 9
 #: a command is broken before an option, so that it runs as it stands
 _COMMAND, _LONGEST_COMMAND = "surge-sim ", 74
-_CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.4, 0.9
+_CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.4, 0.8
 #: a column of a table counts with so many characters at most; width of one, and of the margins of
 #: a cell
 _MOST_SIGNS, _CM_SIGN, _CM_CELL = 40, 0.18, 0.45
 #: margin of a cell, in twentieths of a point
 _TWIPS_CELL = 108
+#: a table of so many lines stays on one page; a longer one is parted between rows
+_MOST_WHOLE = 24
+#: letters that word processors have or replace by others of the same width
+_FONT = "Arial"
+#: colours of the lines of a table, of a line above sums, and of heads
+_LINE, _DARK, _HEAD = "B8C4D0", "404A54", "E4EBF3"
 
 
 def word_file(told: Document) -> bytes:
@@ -57,15 +64,22 @@ def word_file(told: Document) -> bytes:
         _page_number(foot)
     usual: Any = word.styles["Normal"]
     usual.font.size = Pt(_USUAL_PT)
+    _letters(usual)
     usual.paragraph_format.space_after = Pt(3)
+    usual.paragraph_format.line_spacing = 1.0
     for level, size in ((1, 14), (2, 11)):
         style: Any = word.styles[f"Heading {level}"]
         style.font.size = Pt(size)
+        _letters(style)
         style.paragraph_format.space_before, style.paragraph_format.space_after = Pt(6), Pt(2)
         style.paragraph_format.keep_with_next = True
     for block, after in zip(told.blocks, (*told.blocks[1:], None), strict=True):
         _write(word, block)
-        if isinstance(block, Paragraph) and isinstance(after, Table) and _to_fill_in(after.rows):
+        if (
+            isinstance(block, Paragraph)
+            and isinstance(after, Table)
+            and _to_fill_in(after.rows, dict.fromkeys(after.groups, "group"))
+        ):
             word.paragraphs[-1].paragraph_format.keep_with_next = True
     properties = word.core_properties
     title = next((one.text for one in told.blocks if isinstance(one, Heading)), "")
@@ -73,6 +87,16 @@ def word_file(told: Document) -> bytes:
     data = BytesIO()
     word.save(data)
     return same_bytes(data.getvalue())
+
+
+def _letters(style: Any) -> None:
+    """Give a style letters of its own, not those of the theme."""
+    from docx.oxml.ns import qn
+
+    style.font.name = _FONT
+    fonts = style.element.rPr.rFonts
+    for name in ("ascii", "hAnsi", "eastAsia", "cs"):
+        fonts.attrib.pop(qn(f"w:{name}Theme"), None)
 
 
 def _told(text: str) -> str:
@@ -132,7 +156,10 @@ def _write(word: WordDocument, block: object) -> None:
         case Table(columns, rows):
             heads = [f"{one.header} ({one.unit})" if one.unit else one.header for one in columns]
             right = [one.align == "right" for one in columns]
-            _table(word, heads, rows, right, _widths(heads, rows, right))
+            looks = dict.fromkeys(block.sums, "sum") | dict.fromkeys(block.strong, "strong")
+            looks |= dict.fromkeys(block.groups, "group")
+            apart = [row for place, row in enumerate(rows) if place not in block.groups]
+            _table(word, heads, rows, right, _widths(heads, apart, right), looks)
         case Figure(_, caption):
             word.add_paragraph(_told(caption))
 
@@ -161,51 +188,102 @@ def _widths(
     return [(_CM_LABEL + _CM_TEXT) * one / sum(found) for one in found]
 
 
-def _table(word: WordDocument, heads: Any, rows: Any, right: Any, widths: Any) -> None:
+def _table(
+    word: WordDocument,
+    heads: Any,
+    rows: Any,
+    right: Any,
+    widths: Any,
+    looks: Mapping[int, str] = MappingProxyType({}),
+) -> None:
     from docx.enum.text import WD_ALIGN_PARAGRAPH
     from docx.oxml import OxmlElement
     from docx.shared import Cm, Pt
 
     lines = [tuple(heads), *rows] if heads else list(rows)
     table = word.add_table(len(lines), len(right))
-    table.style = "Light Grid Accent 1" if heads else "Normal Table"
+    table.style = "Normal Table"
     table.autofit = False
-    whole = bool(heads) and _to_fill_in(rows)
+    # heads are not left alone, and a short table is not parted
+    fill_in = _to_fill_in(rows, looks)
+    held = len(lines) - 1 if len(lines) <= _MOST_WHOLE or fill_in else 2
     _to_the_margin(table)
     for column, width in zip(table.columns, widths, strict=True):
         column.width = Cm(width)
     for place, (line, row) in enumerate(zip(lines, table.rows, strict=True)):
+        look = looks.get(place - 1, "") if heads else ""
         properties = row._tr.get_or_add_trPr()
         properties.append(OxmlElement("w:cantSplit"))
         if heads and not place:
             # repeated on the next page, and read out as heads
             properties.append(OxmlElement("w:tblHeader"))
+            look = "head"
         for number, (text, cell) in enumerate(zip(line, row.cells, strict=True)):
             paragraph = cell.paragraphs[0]
             paragraph.paragraph_format.space_after = Pt(0)
-            # heads are not left alone, nor is a line to sign
-            paragraph.paragraph_format.keep_with_next = (
-                place < len(lines) - 1 if whole else bool(heads) and place < 2
-            )
+            paragraph.paragraph_format.keep_with_next = bool(heads) and place < held
             told = _told(_unbroken(text)) if right[number] and place else _told(text)
             run = paragraph.add_run()
             # line ends of a command are its own
             run.text = _folded(told) if not heads else told
             run.font.size = Pt(_SMALL_PT)
-            run.bold = not number or (bool(heads) and not place)
+            run.bold = bool(look) if heads else not number
             if right[number]:
                 paragraph.alignment = WD_ALIGN_PARAGRAPH.RIGHT
             cell.width = Cm(widths[number])
-        if not any(line[1:]):
+            _mark_size(paragraph)
+            if heads:
+                _cell_look(cell, look, between=bool(number) and fill_in)
+        if look == "group":
+            whole = row.cells[0].merge(row.cells[-1])
+            for empty in whole.paragraphs[1:]:
+                whole._tc.remove(empty._p)
+        elif not any(line[1:]):
             row.height = Cm(_CM_EMPTY)  # room to write
     after = word.add_paragraph()
     after.paragraph_format.space_after = Pt(0)
     after.paragraph_format.line_spacing = Pt(5)
 
 
-def _to_fill_in(rows: Sequence[Sequence[str]]) -> bool:
+def _mark_size(paragraph: Any) -> None:
+    """Give the end of a paragraph small letters, too: it sets the height of an empty cell."""
+    from docx.oxml import OxmlElement
+    from docx.oxml.ns import qn
+
+    mark, size = OxmlElement("w:rPr"), OxmlElement("w:sz")
+    size.set(qn("w:val"), str(2 * _SMALL_PT))
+    mark.append(size)
+    paragraph._p.get_or_add_pPr().append(mark)
+
+
+def _cell_look(cell: Any, look: str, between: bool) -> None:
+    """Draw the lines of a cell, and colour heads."""
+    from docx.oxml import OxmlElement
+    from docx.oxml.ns import qn
+
+    properties = cell._tc.get_or_add_tcPr()
+    borders = OxmlElement("w:tcBorders")
+    sides = [("top", _DARK)] if look == "sum" else []
+    # columns to write in are told apart; the order is that of the format
+    sides += [("left", _LINE)] if between else []
+    for side, colour in (*sides, ("bottom", _DARK if look == "head" else _LINE)):
+        line = OxmlElement(f"w:{side}")
+        for name, value in (("val", "single"), ("sz", "4"), ("space", "0"), ("color", colour)):
+            line.set(qn(f"w:{name}"), value)
+        borders.append(line)
+    properties.append(borders)
+    if look in ("head", "group"):
+        ground = OxmlElement("w:shd")
+        for name, value in (("val", "clear"), ("color", "auto"), ("fill", _HEAD)):
+            ground.set(qn(f"w:{name}"), value)
+        properties.append(ground)
+
+
+def _to_fill_in(
+    rows: Sequence[Sequence[str]], looks: Mapping[int, str] = MappingProxyType({})
+) -> bool:
     """Say whether a table has lines to write in: it is not parted by the end of a page."""
-    return any(not any(row[1:]) for row in rows)
+    return any(not any(row[1:]) and looks.get(place) != "group" for place, row in enumerate(rows))
 
 
 def _to_the_margin(table: Any) -> None:

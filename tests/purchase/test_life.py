@@ -16,7 +16,7 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.errors import ScenarioError
 from surge_sim.purchase.life import Life, life_of
 from surge_sim.purchase.sized import Sized, read_sized
-from surge_sim.purchase.things import Thing
+from surge_sim.purchase.things import Thing, replacements
 from surge_sim.purchase.use import USED
 from surge_sim.scenario.life_file import load_life
 from tests.purchase.test_case import LIFE, sized_folder
@@ -76,17 +76,43 @@ def test_a_life_worked_by_hand(sized: Sized, tmp_path: Path) -> None:
     assert totals["in_hand"].drop("present_value").to_dict() == {
         "bought": 0, "replaced": 4 * 1400 + 6 * 240, "capital": 7040, "running_per_year": 3350,
         "running": 33500, "paid": 40540, "waiting_per_year": 600,
+        "in_surges_per_year": 150, "in_ordinary_use_per_year": 3000, "agreed_per_year": 200,
     }  # fmt: skip
     assert totals["proposed"].drop("present_value").to_dict() == {
         "bought": 4200, "replaced": 10 * 1400 + 6 * 240, "capital": 19640,
         "running_per_year": 3500, "running": 35000, "paid": 54640, "waiting_per_year": 60,
+        "in_surges_per_year": 150, "in_ordinary_use_per_year": 3000, "agreed_per_year": 350,
     }  # fmt: skip
     years = found.years.set_index("year")
     assert years["replaced_in_hand"].loc[[3, 4, 7, 8]].tolist() == [2800, 720, 2800, 720]
     assert years["replaced_proposed"].loc[[3, 4, 7, 8]].tolist() == [2800, 4920, 2800, 4920]
     assert years["bought_proposed"].tolist() == [4200] + 10 * [0]
+    # in a surge on average: 200 wipes of 0.5, and 10 h of wiping at 20
+    lines = found.lines.set_index("line")
+    assert lines["one_surge_proposed"].dropna().to_dict() == {"wipes": 100, "wiping_hours": 200}
     # 80 and 120 entries: 160 and 240 wipes, 8 and 12 h
     assert found.by_surge["proposed"].tolist() == [80 + 160, 120 + 240]
+
+
+def test_what_is_replaced_when_is_told_with_what_falls_due_just_after(
+    sized: Sized, tmp_path: Path
+) -> None:
+    """As above over 8 years: batteries and new kits are due at the very end, kits in hand at 7 and
+    11. Neither is counted, and those of the end are told.
+    """
+    found = life(sized, tmp_path, BY_HAND.replace("value: 10 years", "value: 8 years"))
+    table = found.replaced.drop(columns=["replaced", "difference"])
+    assert table.to_dict("split")["data"] == [
+        ["kits", 3, True, 1400, 2, 2, 2800, 2800],
+        ["kits", 4, True, 1400, 0, 3, 0, 4200],
+        ["batteries", 4, True, 240, 3, 3, 720, 720],
+        ["kits", 7, True, 1400, 2, 2, 2800, 2800],
+        ["kits", 9, False, 1400, 0, 3, 0, 4200],
+        ["batteries", 9, False, 240, 3, 3, 720, 720],
+    ]
+    counted, totals = table[table["counted"]], found.totals.set_index("sum")
+    for stock in ("in_hand", "proposed"):
+        assert counted[f"cost_{stock}"].sum() == totals.loc["replaced", stock]
 
 
 def test_net_present_value_is_that_of_the_closed_forms(sized: Sized, tmp_path: Path) -> None:
@@ -142,6 +168,16 @@ def test_things_are_replaced_at_the_moments_that_a_walk_through_the_years_finds(
         for year in range(years + 1):
             expected = sum(moment <= year for moment in moments)
             assert thing.replaced_by(1, year, years) == expected, (years, lasts, age, year)
+        table = replacements([thing], years)
+        counted = table[table["counted"]]
+        assert counted["number_proposed"].sum() == thing.replaced_by(1, years, years)
+        after = 0
+        for count, first in ((owned, max(lasts - age, 0)), (more, lasts)):
+            moment = first
+            while moment <= years + 1:
+                after += count * (moment >= years)
+                moment += lasts
+        assert table[table["year"] > years]["number_proposed"].sum() == after
 
 
 def test_batteries_last_by_age_or_by_use() -> None:

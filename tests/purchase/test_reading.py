@@ -148,7 +148,8 @@ def test_what_is_invented_is_said_at_the_head(case: PurchaseCase) -> None:
     # prices are, by the name of their currency
     assert case.invented == ["arrivals", "prices"]
     assert blocks[2] == Remark(
-        "warning", "Arrivals and prices are invented: an example, not for a decision."
+        "warning",
+        "Arrivals and prices are invented: an example, not for a decision.",
     )
     assert "(invented)" in case.currency and "(invented)" not in case.money_unit
 

@@ -18,9 +18,10 @@ from surge_sim.purchase.sized import Sized, read_sized
 from surge_sim.report.case_beside import alternative_words, choices_of
 from surge_sim.report.case_document import case_document
 from surge_sim.report.case_life import NO_LIFE, life_values
+from surge_sim.report.case_matters import first_input_parts, study_words
 from surge_sim.report.case_workbook import case_workbook, traced
-from surge_sim.report.document import Table
-from surge_sim.report.rounding import number
+from surge_sim.report.document import Paragraph, Table
+from surge_sim.report.rounding import number, with_minus
 from surge_sim.report.sizing_words import money
 from surge_sim.report.terminal import render
 from surge_sim.report.word_file import word_file
@@ -125,11 +126,12 @@ def test_document_json_screen_and_tables_tell_the_same_life(
         for column in ("in_hand", "proposed", "difference"):
             value = case.life_sum(row["sum"], column).value
             assert row[column] == value, row
-            if row["sum"] in ("bought", "replaced", "running_per_year", "paid", "present_value"):
+            if row["sum"] not in ("capital", "running", "waiting_per_year"):
                 assert value is not None
-                assert money(value) in words and money(value) in screen, (row["sum"], column)
+                shown = with_minus(money(round(value)))
+                assert shown in words and shown in screen, (row["sum"], column)
                 checked += 1
-    assert checked == 15
+    assert checked == 24
     purchase = case.stage(case.sized.place, "purchase").value
     assert case.life_sum("bought", "proposed").value == purchase
 
@@ -141,16 +143,34 @@ def test_document_and_screen_tell_the_same_alternatives_and_inputs(
     screen = " ".join((folder / "answer.txt").read_text().split())
     assert case.comparison is not None and case.study is not None
     assert alternative_words(case) in words and alternative_words(case) in screen
-    assert case.study.answer in words and case.study.answer in screen
+    assert study_words(case) in words and study_words(case) in screen
+    assert "(invented)" in case.study.answer and "(invented)" not in study_words(case)
     place = next(one.place for one in choices_of(case.comparison) if one.name == "=1+1")
     row = case.comparison.tables["alternatives"].iloc[place]
     told = case_document(case).blocks
     cells = next(
         row for one in told if isinstance(one, Table) for row in one.rows if row[0] == "=1+1"
     )
-    assert cells[1].rstrip("*!") == str(row["surges_on_target"])
-    assert cells[3].rstrip("*!") == number(row["hours_waited"])
+    assert cells[1].rstrip(" *!") == str(row["surges_on_target"])
+    assert cells[3].rstrip(" *!") == number(row["hours_waited"])
     assert all(cell in words and cell in screen for cell in cells)
+
+
+def test_what_matters_most_is_said_below_the_request(case: PurchaseCase) -> None:
+    """And nothing where a study shows none, or there is no study."""
+    assert case.study is not None
+    first = case.study.tables["inputs"]["input"].iloc[0]
+    for name, told in ((first, 1), (None, 0)):
+        study = replace(case.study, summary={**case.study.summary, "measure_first": name})
+        other = replace(case, study=study)
+        blocks = list(first_input_parts(other))
+        assert len(blocks) == told
+        assert all(block in case_document(other).blocks for block in blocks)
+        for block in blocks:
+            assert isinstance(block, Paragraph) and "before you sign" in block.text
+            low, high = (case.study.tables["inputs"][end].iloc[0] for end in ("low", "high"))
+            assert low in block.text and high in block.text
+    assert not list(first_input_parts(replace(case, study=None)))
 
 
 @pytest.mark.skipif(OFFICE is None, reason="LibreOffice is not installed")
@@ -179,6 +199,16 @@ def test_libreoffice_works_the_life_out_to_the_numbers_that_the_tool_wrote(
         at = next(place for place, one in enumerate(heads) if str(one).startswith(head))
         found = [row[at].value for row in book["Life years"].iter_rows(min_row=2)]
         assert found == pytest.approx(years[name].tolist(), rel=2e-5, abs=1e-3), name
+    heads = [cell.value for cell in book["Life lines"][1]]
+    for stock, name in (("in_hand", "in hand"), ("proposed", "as requested")):
+        at = next(place for place, one in enumerate(heads) if f"one surge, {name}" in str(one))
+        shown = [row[at].value or None for row in book["Life lines"].iter_rows(min_row=2)]
+        told = [case.of("life_lines", place, f"one_surge_{stock}").value or None
+                for place in range(len(case.life.lines))]  # fmt: skip
+        assert [one is None for one in shown] == [one is None for one in told]
+        assert [one for one in shown if one] == pytest.approx(
+            [one for one in told if one], rel=2e-5
+        )
     found = [row[-2].value for row in book["More patients"].iter_rows(min_row=2)]
     assert found == pytest.approx(case.demand["share_on_target"].tolist(), rel=1e-5)
 
@@ -193,7 +223,7 @@ def test_five_hard_questions_have_an_answer(case: PurchaseCase) -> None:
     """Do nothing, why not less, over its life, a free rule instead, more patients: a heading each,
     and below it a sentence.
     """
-    from surge_sim.report.document import Heading, Paragraph
+    from surge_sim.report.document import Heading
 
     blocks = case_document(case).blocks
     heads = [one.text for one in blocks if isinstance(one, Heading)]
@@ -242,7 +272,8 @@ def test_a_rule_that_costs_nothing_says_what_it_relaxes(case: PurchaseCase) -> N
     kept = table.loc[table["alternative"] == "kit per shift", "relaxes"]
     assert all(" ".join(one.split()) in shown for one in kept)
     said = alternative_words(case)
-    assert "until they do, no rule is an alternative to buying" in said
+    assert "No rule is an alternative to buying until the manufacturer's instructions" in said
+    assert "do not confirm the target" in said
     assert "That may do instead" not in shown
 
 
@@ -262,14 +293,17 @@ def test_a_rule_that_is_worse_for_urgent_entries_is_not_named_first(case: Purcha
     table["surges_on_target"] = [met.get(place, 5) for place in range(len(table))]
     in_file = table["alternative"].iloc[first.place]
     mine = (changes["alternative"] == in_file) & (changes["measure"] == "urgent_late")
-    for finding, name in (("worse", second.name), ("better", first.name)):
+    for finding, names in (
+        ("worse", (second.name, first.name)),
+        ("better", (first.name, second.name)),
+    ):
         changes["finding"] = "undecided"
         changes.loc[mine, "finding"] = finding
         tables |= {"alternatives": table, "differences": changes.copy()}
         other = replace(case, comparison=replace(case.comparison, tables=dict(tables)))
-        said = alternative_words(other)
-        assert f'"{name}" met the target most often' in said
-        assert (f'"{first.name}" met it in 19 of 20' in said) == (finding == "worse")
+        said, shown = alternative_words(other), " ".join(render(case_document(other)).split())
+        assert f'"{names[0]}" met the target in' in said and f'"{names[1]}" in' in said
+        assert ("worse: late urgent entries" in shown) == (finding == "worse")
 
 
 def test_what_stands_beside_is_refused_where_it_does_not_fit(
