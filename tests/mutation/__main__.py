@@ -1,12 +1,15 @@
 """Plant random faults, one at a time, in a copy of the project, and see whether tests notice.
 
     python -m tests.mutation [--stage STAGE] [--count N] [--seed N] [--processes N] [--write FILE]
+                             [--quick]
 
 The faults of a stage are drawn from all that `changes.py` knows, each equally likely. A fault is
 caught when a test of its stage fails or does not end; one that keeps the package from being
 imported is invalid and does not count. Prints a line for each fault, then the share caught in
 each stage with its 95 % limits. ``--write`` adds the outcomes to a file, one JSON object a line;
 ``python -m tests.mutation.table FILE`` enters them into the README beside this file.
+
+With ``--quick`` the slow tests do not judge: all tests would catch as many faults or more.
 """
 
 from __future__ import annotations
@@ -62,10 +65,10 @@ def planted(change: Change, place: Path) -> Iterator[None]:
             compiled.unlink()
 
 
-def judged(stage: str, place: Path, file: str = "") -> tuple[int, str]:
+def judged(stage: str, place: Path, quick: bool, file: str = "") -> tuple[int, str]:
     """Run the tests of a stage in a copy; return pytest's exit code and words of the last run."""
     code, words = PASSED, ""
-    runs = runs_of(stage, file)
+    runs = runs_of(stage, file, quick)
     for arguments in runs:
         code, words = run_tests(place, arguments, LONGEST_S if arguments is runs[-1] else QUICK_S)
         if code != PASSED:
@@ -73,11 +76,11 @@ def judged(stage: str, place: Path, file: str = "") -> tuple[int, str]:
     return code, words
 
 
-def judge(stage: str, change: Change, place: Path) -> Outcome:
+def judge(stage: str, change: Change, place: Path, quick: bool) -> Outcome:
     """Run the tests of the stage with the fault in place, until the first failure."""
     start = time.monotonic()
     with planted(change, place):
-        code, words = judged(stage, place, change.file)
+        code, words = judged(stage, place, quick, change.file)
     found = _FAILED.search(words)
     if code == PASSED:
         outcome, test = SURVIVED, ""
@@ -96,6 +99,7 @@ def main() -> int:
     parser.add_argument("--skip", type=int, default=0, help="leave out so many of the sample")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
+    parser.add_argument("--quick", action="store_true", help="leave the slow tests out")
     parser.add_argument("--seconds", type=float, help="begin no fault after so many seconds")
     parser.add_argument("--write", type=Path, help="add the outcomes to this file")
     asked = parser.parse_args()
@@ -120,7 +124,7 @@ def main() -> int:
         def sound(stage: str) -> str:
             place = places.get()
             try:
-                code, words = judged(stage, place)
+                code, words = judged(stage, place, asked.quick)
                 return "" if code == PASSED else words
             finally:
                 places.put(place)
@@ -130,7 +134,7 @@ def main() -> int:
                 return None
             place = places.get()
             try:
-                return judge(*stage_and_change, place)
+                return judge(*stage_and_change, place, asked.quick)
             finally:
                 places.put(place)
 

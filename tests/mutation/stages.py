@@ -48,16 +48,17 @@ AIM = {
 }  # fmt: skip
 
 
-def runs_of(stage: str, file: str = "") -> list[str]:
+def runs_of(stage: str, file: str = "", quick: bool = False) -> list[str]:
     """Return pytest's arguments for each run of tests, the quick ones first.
 
-    The last run is of all tests of the stage, the slow ones too; before it those named like the
-    file with the fault.
+    The last run is of all tests of the stage, the slow ones too unless it shall be ``quick``;
+    before it those named like the file with the fault.
     """
     name = Path(file).stem
     own = sorted(ROOT.glob(f"tests/{stage}/test_{name}*.py")) if name else []
     named = " ".join(path.relative_to(ROOT).as_posix() for path in own)
-    return [*filter(None, [FIRST.get(stage), named]), f"{JUDGES[stage]} --slow"]
+    last = JUDGES[stage] if quick else f"{JUDGES[stage]} --slow"
+    return [*filter(None, [FIRST.get(stage), named]), last]
 
 
 def files_of(stage: str) -> list[Path]:

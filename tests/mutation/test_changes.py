@@ -97,6 +97,14 @@ def test_quick_tests_judge_first_and_those_of_the_file_before_the_others() -> No
     assert runs_of("scenario") == [f"{JUDGES['scenario']} --slow"]
 
 
+def test_a_quick_look_runs_the_same_tests_without_the_slow_ones() -> None:
+    *first, last = runs_of("engine", "surge_sim/engine/verify.py")
+    assert runs_of("engine", "surge_sim/engine/verify.py", quick=True) == [
+        *first, last.removesuffix(" --slow")
+    ]  # fmt: skip
+    assert last.endswith(" --slow") and "--slow" not in " ".join(first)
+
+
 def test_the_share_leaves_invalid_faults_out() -> None:
     """8 of 10 caught and one invalid: exact limits 44 to 97 % (Clopper-Pearson)."""
     rows = [Outcome("sizing", f"fault {n}", CAUGHT, "tests/x.py", 1.0) for n in range(8)]
