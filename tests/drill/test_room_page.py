@@ -19,10 +19,10 @@ from surge_sim.drill.tree import Tree
 from surge_sim.report.document import Table
 from surge_sim.report.exercise_form import report_form
 from surge_sim.report.exercise_hot_wash import in_short
-from surge_sim.report.exercise_room import room_page
+from surge_sim.report.exercise_room import room_data, room_page
 from surge_sim.report.exercise_words import orders_words, stretch_words
 from surge_sim.scenario.exercise import load_exercise
-from tests.drill.small import SHIPPED, loaded, small
+from tests.drill.small import SCENARIO, SHIPPED, loaded, small
 
 HOSTILE = "</script><script>document.title='x'</script><img src=x onerror=alert(1)>"
 
@@ -124,6 +124,21 @@ def test_a_page_without_decisions_has_one_stretch_and_its_hot_wash(tmp_path):
     assert data["branches"][""]["came"] == stretch_words(exercise, tree.branch(()))
     assert data["wash"][""]["short"] == in_short(comparison, ())
     assert data["moments"] == []
+
+
+@pytest.mark.parametrize(
+    ("length", "days", "steps_s"), [("24 h", False, [600, 3_600]), ("25 h", True, [3_600, 86_400])]
+)
+def test_an_exercise_of_a_day_is_walked_by_ten_minutes_and_a_longer_one_by_hours(
+    tmp_path, length, days, steps_s
+):
+    path = small(tmp_path, scenario=SCENARIO.replace("horizon: 10 h", f"horizon: {length}"))
+    text = path.read_text().replace("length: 10 h", f"length: {length}")
+    path.write_text(text[: text.index("moments:")])
+    exercise = load_exercise(path)
+    tree = Tree(Surges(exercise).surge(3))
+    data = room_data(tree, compare(exercise, 3, count=2, processes=1))
+    assert (data["days"], data["steps_s"]) == (days, steps_s)
 
 
 def test_parts_that_can_run_out_have_a_chart(made):

@@ -19,9 +19,11 @@ JUDGES = {
     "statistics": "tests/statistics tests/shadow/test_run_accounts.py"
     " tests/shadow/test_log_accounts.py",
     "sizing": "tests/sizing",
-    "scenario": "tests/scenario tests/report/test_check_answer.py tests/approved",
+    # an exercise is read by the stage scenario; exercises, comparisons and cases are put into words
+    # by the stage report: their tests stand in folders of their own
+    "scenario": "tests/scenario tests/report/test_check_answer.py tests/approved tests/drill",
     "report": "tests/report tests/shadow tests/everything tests/cli/test_outputs.py"
-    " tests/test_plain.py",
+    " tests/test_plain.py tests/drill tests/whatif tests/purchase",
     # the newest last: a sample is drawn by the place of its stage
     "drill": "tests/drill",
     "whatif": "tests/whatif",

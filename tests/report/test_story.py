@@ -12,6 +12,7 @@ from surge_sim.engine.play import play
 from surge_sim.engine.story import how_many, longest_waiting, tell_story
 from surge_sim.equipment.stock import Stock
 from surge_sim.report import explain_answer
+from surge_sim.report.document import Rows
 from surge_sim.report.rounding import about
 from surge_sim.report.terminal import render
 from surge_sim.units import duration_text
@@ -365,6 +366,16 @@ def test_a_torn_tube_shows_in_the_story():
     trace = tiny_trace(settings(), need=[0], room=10)
     trace.tube_torn[0] = True
     assert "has a damaged tube, which is thrown away" in sentences(trace, "kit", 0)
+
+
+@pytest.mark.parametrize(("patient", "words"), [(0, "nurse, patient 0, 10"), (-1, "nurse, 10")])
+def test_an_entry_is_told_with_its_patient_where_it_has_one(patient: int, words: str):
+    trace = tiny_trace(settings(), need=[0], room=10)
+    trace.patient[0] = patient
+    story = tell_story(trace.settings, trace.situation(Stock(1, 1, 1)), "entry", 0)
+    blocks = explain_answer.explain_answer(story).blocks
+    rows = next(one for one in blocks if isinstance(one, Rows))
+    assert dict(rows.rows)["Entry"] == f"{words} min planned in room"
 
 
 def test_telling_changes_no_result():

@@ -13,7 +13,7 @@ from surge_sim import units
 from surge_sim.scenario.json_schema import PATTERNS, json_schema
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.scenario.yaml_text import read_tree
-from tests.scenario.base import BASE, changed
+from tests.scenario.base import changed
 
 ROOT = Path(__file__).parents[2]
 SHIPPED = [*sorted((ROOT / "scenarios").glob("*.yaml")),
@@ -72,15 +72,10 @@ def test_a_range_fits_where_the_loader_takes_one(validator):
     assert list(validator.iter_errors(read_tree(ranged, "x")[0].root))
 
 
-def test_what_the_loader_fills_in_is_no_key_of_a_file(validator):
-    tree = read_tree(BASE, "x")[0].root
-    for key, inner in (("daily_counts", {"file": "a.csv", "counts": ["1"]}), ("entries", {})):
-        del inner
-        assert key
+def test_what_the_loader_fills_in_is_no_key_of_a_file():
     schema = json_schema()["$defs"]
     assert "counts" not in schema["DailyCounts"]["properties"]
     assert "rows" not in schema["EntryLog"]["properties"]
-    validator.validate(tree)
 
 
 @pytest.mark.parametrize(

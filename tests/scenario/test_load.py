@@ -175,6 +175,37 @@ def test_prices_that_nobody_wrote_are_told_where_they_matter():
     assert invented_prices(some.settings, ["kit"]) == ""
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        (
+            "stock: {",
+            "timeline:\n"
+            "  - {what: power outage, at: 5 d, lasts: 4}\n"
+            "  - {what: power outage, at: 20 d, lasts: 4 h}\n"
+            "stock: {",
+            ["timeline[1].lasts is '4'", "timeline[2].at is not inside"],
+        ),
+        (
+            "{nurse: 20 per day}\n",
+            "{nurse: 20}\n"
+            "  short:\n"
+            "    share: 0 %\n"
+            "    length_of_isolation: {shape: fixed, mean: 2 d}\n"
+            "    entries: {doctor: 10 per day}\n",
+            ["classes.ward.entries.nurse is '20'", "classes.short.entries.doctor names"],
+        ),
+    ],
+    ids=["a list", "named values"],
+)
+def test_a_member_that_cannot_be_read_hides_no_fault_of_another(old, new, told):
+    with pytest.raises(ScenarioError) as error:
+        scenario_from_text(changed((old, new)))
+    assert [
+        fault.found[: len(words)] for fault, words in zip(error.value.faults, told, strict=True)
+    ] == told
+
+
 def test_faults_come_in_the_order_of_the_lines():
     text = changed(("wait: 5 min", "wait: 5"), ("horizon: 14 d", "horizon: 14"))
     with pytest.raises(ScenarioError) as error:
@@ -190,6 +221,12 @@ def test_a_name_that_no_spread_has_is_refused_with_those_that_it_may_have(name):
     ) as error:
         scenario_from_text(text)
     assert "Known here: shape, mean, cv, median, p1 to p99" in str(error.value)
+
+
+@pytest.mark.parametrize(("given", "name"), [("mean: 3 d", "mean"), ("cv: 60 %", "cv")])
+def test_of_a_mean_and_a_cv_that_stand_alone_is_told_which_is_there(given, name):
+    with pytest.raises(ScenarioError, match=f"length_of_isolation has {name} only."):
+        scenario_from_text(changed(("median: 68 h, p75: 97.5 h", given)))
 
 
 def test_of_very_many_faults_the_number_left_out_is_told_before_them():

@@ -6,6 +6,7 @@ import pytest
 
 from surge_sim.errors import Fault, ScenarioError, echo
 from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.scenario.text_file import text_of
 from tests.scenario.base import BASE, changed
 
 #: what is written in the place of what, the line of the fault, and what is told
@@ -73,6 +74,11 @@ def test_a_slip_is_told_at_its_line_and_nothing_else_is(old, new, line, words):
 def test_text_that_is_no_yaml_is_told_at_its_first_slip_alone():
     text = changed(("  ward:\n", "  ward\n"), ("bays: 2}", "bays: 2"), ("wait: 5 min", "wait: 5"))
     assert [fault.line for fault in faults_of(text)] == [8]
+
+
+def test_a_sign_that_does_not_print_is_told_at_its_line_below_an_empty_first_line():
+    _, faults = text_of(b"\na\nb\x1bc\n", "x.csv")
+    assert [fault.line for fault in faults] == [3]
 
 
 def test_forty_values_without_a_unit_are_one_fault():
