@@ -22,6 +22,7 @@ from surge_sim.report.case_limit import blocks_of
 from surge_sim.report.case_workbook import case_workbook, traced
 from surge_sim.report.terminal import render
 from surge_sim.report.word_file import word_file
+from surge_sim.sizing.betting import block_ends
 from tests.conftest import ROOT, undrawn
 from tests.sizing.test_size_command import UNIT
 
@@ -237,6 +238,31 @@ def test_numbers_are_numbers_and_heads_stay_in_sight(folder: Path) -> None:
     stages = book["Stages"]
     assert all(stages.cell(2, place).data_type == "n" for place in (4, 7, 8, 10, 14))
     assert "(count)" in stages["D1"].value and "(talers (invented))" in stages["G1"].value
+
+
+def test_the_sheet_of_what_is_used_has_a_row_for_each_thing_with_its_unit(
+    case: PurchaseCase, folder: Path
+) -> None:
+    from openpyxl import load_workbook
+
+    sheet = load_workbook(folder / "case.xlsx")["Used per surge"]
+    rows = [tuple(row) for row in sheet.iter_rows(min_row=2, max_col=2, values_only=True)]
+    assert rows and rows == list(zip(case.used["what"], case.used["unit"], strict=True))
+
+
+def test_the_sheet_of_the_limit_counts_the_surges_of_each_block_under_their_heads(
+    case: PurchaseCase, folder: Path
+) -> None:
+    from openpyxl import load_workbook
+
+    stages = case.sized.tables["stages"]
+    ((met, surges),) = blocks_of(stages["on_target_by_block"].iloc[case.sized.place])
+    rows = list(load_workbook(folder / "case.xlsx")["Limit"].iter_rows(values_only=True))
+    heads = next(row for row in rows if row[0] == "block")
+    block = dict(zip(heads, next(row for row in rows if row[0] == "block 1"), strict=True))
+    assert block["on target (count)"] == met > 0
+    assert block["others (count)"] == surges - met
+    assert block["end of the block (surge)"] == block_ends(surges)[0]
 
 
 @pytest.mark.parametrize("name", ["tables/stages.csv", "summary.json", "scenario/unit.yaml"])

@@ -14,10 +14,14 @@ import pytest
 from surge_sim.cli.main import exit_code_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.errors import ScenarioError
+from surge_sim.purchase.case import purchase_case
 from surge_sim.purchase.life import Life, life_of
 from surge_sim.purchase.sized import Sized, read_sized
 from surge_sim.purchase.things import Thing, replacements
 from surge_sim.purchase.use import USED
+from surge_sim.report.case_life import life_values, life_words
+from surge_sim.report.case_page import case_page
+from surge_sim.report.html import text_of
 from surge_sim.scenario.life_file import load_life
 from tests.purchase.test_case import LIFE, sized_folder
 
@@ -113,6 +117,20 @@ def test_what_is_replaced_when_is_told_with_what_falls_due_just_after(
     counted, totals = table[table["counted"]], found.totals.set_index("sum")
     for stock in ("in_hand", "proposed"):
         assert counted[f"cost_{stock}"].sum() == totals.loc["replaced", stock]
+
+
+def test_the_life_by_hand_is_told_in_words_and_its_values_stand_on_the_page(
+    sized: Sized, tmp_path: Path
+) -> None:
+    case = replace(purchase_case(sized, processes=1), life=life(sized, tmp_path))
+    said = life_words(case)
+    assert "the stock requested costs 14,100 talers more than" in said
+    assert "12,600 more of capital (4,200 now, 8,400 more when things are replaced)" in said
+    assert "150 more each year to run it" in said
+    page = case_page(case)
+    assert case.life is not None and len(life_values(case.life)) > 10
+    for row in life_values(case.life):
+        assert all(text_of(cell) in page for cell in row)
 
 
 def test_net_present_value_is_that_of_the_closed_forms(sized: Sized, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ import json
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -174,6 +175,14 @@ def test_a_page_says_what_the_document_says(case: PurchaseCase, page: str) -> No
     shown = Reader(page).shown
     assert flat(answer_words(case)) in shown and flat(CAUTION) in shown
     assert all(flat(one.said) in shown for one in checklist(case))
+
+
+def test_rooms_have_a_picture_where_there_are_patients(case: PurchaseCase, page: str) -> None:
+    name = flat("Patients in isolation rooms")
+    assert name in Reader(page).shown
+    course = case.course.copy()
+    course.loc[course["thing"] == "rooms", ["mean", "p10", "p90"]] = 0.0
+    assert name not in Reader(case_page(replace(case, course=course))).shown
 
 
 def test_the_check_of_texts_finds_one_that_is_missing(case: PurchaseCase, page: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -368,10 +369,12 @@ def test_a_torn_tube_shows_in_the_story():
     assert "has a damaged tube, which is thrown away" in sentences(trace, "kit", 0)
 
 
-@pytest.mark.parametrize(("patient", "words"), [(0, "nurse, patient 0, 10"), (-1, "nurse, 10")])
-def test_an_entry_is_told_with_its_patient_where_it_has_one(patient: int, words: str):
-    trace = tiny_trace(settings(), need=[0], room=10)
-    trace.patient[0] = patient
+@pytest.mark.parametrize(
+    ("number", "words"), [(0, "nurse, patient 0 of class ward, 10"), (-1, "nurse, 10")]
+)
+def test_an_entry_is_told_with_its_patient_and_class_where_it_has_them(number: int, words: str):
+    trace = replace(tiny_trace(settings(), need=[0], room=10), class_names=("ward",))
+    trace.patient[0] = trace.patient_class[0] = number
     story = tell_story(trace.settings, trace.situation(Stock(1, 1, 1)), "entry", 0)
     blocks = explain_answer.explain_answer(story).blocks
     rows = next(one for one in blocks if isinstance(one, Rows))

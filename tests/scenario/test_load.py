@@ -181,19 +181,15 @@ def test_prices_that_nobody_wrote_are_told_where_they_matter():
         (
             "stock: {",
             "timeline:\n"
-            "  - {what: power outage, at: 5 d, lasts: 4}\n"
-            "  - {what: power outage, at: 20 d, lasts: 4 h}\n"
+            "  - {what: power cut, at: 5 d, lasts: 4 h}\n"
+            "  - {what: charger failure, at: 5 d, lasts: 4 h}\n"
             "stock: {",
-            ["timeline[1].lasts is '4'", "timeline[2].at is not inside"],
+            ["timeline[1].what is 'power cut'", "timeline[2] does not say how many bays"],
         ),
         (
-            "{nurse: 20 per day}\n",
-            "{nurse: 20}\n"
-            "  short:\n"
-            "    share: 0 %\n"
-            "    length_of_isolation: {shape: fixed, mean: 2 d}\n"
-            "    entries: {doctor: 10 per day}\n",
-            ["classes.ward.entries.nurse is '20'", "classes.short.entries.doctor names"],
+            "{nurse: 20 per day}",
+            "{nurse: 20, doctor: 9 per day}",
+            ["classes.ward.entries.doctor names the role", "classes.ward.entries.nurse is '20'"],
         ),
     ],
     ids=["a list", "named values"],

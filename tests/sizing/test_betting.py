@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from surge_sim.sizing.betting import at_risk, block_ends, by_block, limits
+from surge_sim.sizing.betting import at_risk, block_ends, by_block, decided_at, limits
 
 SHARE, ALPHA = 0.9, 0.05
 
@@ -53,6 +53,21 @@ def test_at_each_limit_the_stake_is_20_counted_surge_by_surge() -> None:
 def test_so_many_surges_show_nine_in_ten(passes: int, surges: int, shown: bool) -> None:
     """3 / ln(1 + u / 9) = 83.6 clean surges; at 300, 94.3 % of them and at 800, 92.6 %."""
     assert (limits(by_block(kept(passes, surges)), SHARE, ALPHA)[0] >= SHARE) == shown
+
+
+@pytest.mark.parametrize("first", [1, 100])
+@pytest.mark.parametrize(("passes", "surges"), [(600, 600), (580, 600), (400, 600), (540, 600)])
+def test_a_stock_is_decided_where_a_limit_first_reaches_the_share(
+    passes: int, surges: int, first: int
+) -> None:
+    on_target = kept(passes, surges)
+    place, above, below = surges, False, False
+    for number in range(first, surges + 1):
+        low, high = limits(by_block(on_target[:number]), SHARE, ALPHA)
+        if low >= SHARE or high <= SHARE:
+            place, above, below = number, low >= SHARE, high <= SHARE
+            break
+    assert decided_at(on_target, SHARE, ALPHA, first) == (place, above, below)
 
 
 def test_nothing_played_or_all_alike_leaves_the_limit_open() -> None:
