@@ -122,6 +122,20 @@ def test_a_column_that_nobody_explained_is_found() -> None:
     )
 
 
+def test_a_share_goes_from_0_to_1_and_a_limit_is_the_lower_or_the_upper_one() -> None:
+    checked = 0
+    for table, own in columns._OF_TABLE.items():
+        for name, words in own.items():
+            if name.startswith("share"):
+                assert "[0..1]" in words, (table, name)
+            for ending, side in (("_low", "lower"), ("_high", "upper")):
+                # where an input is low or high, nothing is a limit
+                if name.endswith(ending) and "_at_" not in name:
+                    assert side in words, (table, name)
+                    checked += 1
+    assert checked > 5
+
+
 def test_states_and_comparisons_are_explained() -> None:
     state = meaning("tables/use", "state") or ""
     for use in ("kits out of service", "kits away", "kits drying", "kits ready", "batteries away"):
