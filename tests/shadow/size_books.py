@@ -53,7 +53,7 @@ def looks(most: int) -> list[int]:
 
 def in_blocks(kept: np.ndarray) -> list[tuple[int, int, int]]:
     """Return (surges on target, others, end) of each block of the bet."""
-    ends = [300.0, 800.0, 2_000.0]
+    ends = [500.0, 800.0, 2_000.0]
     while ends[-1] < len(kept):
         ends.append(round(2.5 * ends[-1]))
     blocks, begin = [], 0

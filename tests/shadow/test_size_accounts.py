@@ -380,7 +380,7 @@ def test_a_limit_of_the_second_accounts_is_that_of_a_bet_by_hand() -> None:
     """29 of 29 with alpha 0.05 and 90 %: u = 0.75 is cut, 29 ln(1 + 0.75 (1-p)/p) = ln 20."""
     from tests.shadow.size_books import limit
 
-    u = min(0.75, np.sqrt(2 * np.log(20) * 9 / 300))
+    u = min(0.75, np.sqrt(2 * np.log(20) * 9 / 500))
     odds = (20 ** (1 / 29) - 1) / u
     assert limit(np.ones(29, dtype=bool), 0.9, 0.05, "low") == pytest.approx(1 / (1 + odds))
     assert limit(np.ones(29, dtype=bool), 0.9, 0.05, "high") == 1.0
