@@ -233,7 +233,9 @@ def _stages(case: PurchaseCase) -> Table:
         Column("Late entries"),
         Column("Verdict", align="left"),
     )
-    return Table(columns, tuple(_row(case, place) for place in _shown(case)))
+    shown = _shown(case)
+    requested = tuple(at for at, place in enumerate(shown) if place == case.sized.place)
+    return Table(columns, tuple(_row(case, place) for place in shown), strong=requested)
 
 
 def _row(case: PurchaseCase, place: int) -> tuple[str, ...]:

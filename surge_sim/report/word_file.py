@@ -175,9 +175,10 @@ def _widths(
         words = [1.2 * len(word) for text in (head, *cells) for word in text.split()]
         of_head = max((1.2 * len(word) for word in head.split()), default=0)
         # an empty column is there to be written in
-        longest = max([of_head, *map(len, parts)]) if any(cells) else _MOST_SIGNS
+        longest = max([of_head, *map(len, cells)]) if any(cells) else _MOST_SIGNS
         wanted.append(_CM_SIGN * min(longest, _MOST_SIGNS) + _CM_CELL)
-        short = wanted[-1] if right[place] else _CM_SIGN * max(words, default=0) + _CM_CELL
+        whole = max([of_head, *map(len, parts)] if right[place] else [*words, 0])
+        short = _CM_SIGN * whole + _CM_CELL
         least.append(min(short, wanted[-1]))
     rest = _CM_LABEL + _CM_TEXT - sum(wanted)
     if rest >= 0:

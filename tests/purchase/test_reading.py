@@ -253,3 +253,12 @@ def test_a_change_that_is_not_shown_says_so(case: PurchaseCase) -> None:
         words = " ".join(render(case_document(other)).split())
         assert ("A change is not shown where 0 lies within them" in words) != shown
         assert "Limits may lie beyond the mean itself" in words
+
+
+def test_the_total_and_the_requested_stage_are_set_off(case: PurchaseCase) -> None:
+    tables = [one for one in case_document(case).blocks if isinstance(one, Table)]
+    request = next(one for one in tables if one.columns[0].header == "Item")
+    assert [request.rows[place][0] for place in request.sums] == ["in all, paid once"]
+    stages = next(one for one in tables if one.columns[-1].header == "Verdict")
+    assert ["requested" in stages.rows[place][0] for place in stages.strong] == [True]
+    assert all(column.header for one in tables for column in one.columns)
