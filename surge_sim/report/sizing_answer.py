@@ -176,7 +176,7 @@ def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
             f"{100 * result.confidence:g} % that at least "
             f"{share_text(result.target.share_of_surges)} of surges meet the target "
             f"({result.best.passes:,} of {result.best.surges:,} new ones did), if inputs are "
-            "right. Undecided: may do; more surges may tell.",
+            "right. Undecided: may do, not shown.",
         )
     if rows := result.parts_table.to_dict("records"):
         shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
