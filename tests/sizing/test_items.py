@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from surge_sim.engine.play import play
 from surge_sim.equipment.stock import (
     ITEMS,
     Stock,
@@ -13,7 +14,9 @@ from surge_sim.equipment.stock import (
     stock_words,
 )
 from surge_sim.scenario.schema import Prices
-from surge_sim.sizing.result import stock_columns, stock_table
+from surge_sim.sizing.player import Seen, row_of
+from surge_sim.sizing.result import stock_columns, stock_table, thinned
+from tests.engine.tiny import settings, tiny_trace
 
 
 def test_only_what_is_added_costs_and_bays_are_sold_by_the_charger() -> None:
@@ -38,7 +41,9 @@ def test_large_hoods_are_an_item_of_their_own() -> None:
 def test_a_table_has_a_column_of_large_hoods_only_where_there_are_any() -> None:
     some, none = (stock_columns(Stock(1, 1, 1, extra_large_hoods=n)) for n in (2, 0))
     assert "extra_large_hoods" not in stock_table([none])
-    assert stock_table([none, some])["extra_large_hoods"].tolist() == [0, 2]
+    table = stock_table([none, some])
+    assert table["extra_large_hoods"].tolist() == [0, 2]
+    assert [*table][[*table].index("extra_he_filters") + 1] == "extra_large_hoods"
 
 
 def test_what_is_paid_for_each_surge_is_kept_apart() -> None:
@@ -54,3 +59,18 @@ def test_stock_in_words() -> None:
     assert count_words("cleaners", 3) == "3 cleaners"
     assert count_words("batteries", 1200) == "1,200 batteries"
     assert added_words(Stock(1, 2, 1), Stock(3, 2, 2)) == "2 kits and 1 bay"
+
+
+def test_of_many_stages_the_first_the_last_before_the_best_and_two_beyond_it_are_shown() -> None:
+    """Eight of 20: of the 18 up to the best the last four, and two evenly from the others."""
+    assert thinned(range(20), 17, 8) == (0, 7, 14, 15, 16, 17, 18, 19)
+    assert thinned(range(6), 4, 8) == tuple(range(6))
+
+
+def test_the_worst_day_is_the_one_with_the_largest_share_of_late_entries() -> None:
+    """One kit: on day 1 the only entry has it at once, on day 2 the second of two waits."""
+    changed = settings(horizon="48 h")
+    trace = tiny_trace(changed, need=[0, 1_440, 1_441], room=30)
+    log = play(*trace.situation(Stock(1, 9, 9)), engine="reference")
+    row = row_of(log, trace, changed.target)
+    assert (row[Seen.WORST_LATE], row[Seen.WORST_ENTRIES]) == (1, 2)

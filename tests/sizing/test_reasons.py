@@ -12,7 +12,7 @@ from surge_sim.equipment.causes import Cause
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.scenario.load import scenario_from_text
-from surge_sim.sizing.player import ScenarioPlayer
+from surge_sim.sizing.player import ScenarioPlayer, ScenarioSurge
 from surge_sim.sizing.reasons import reduced_by
 from surge_sim.sizing.size import size
 from surge_sim.statistics.waits import FAILED_CHECK
@@ -90,6 +90,22 @@ def test_what_makes_a_target_unreachable_is_said(change: dict[str, str], reason:
     text = changed(change)
     with pytest.raises(OutOfReach, match=f"(?s)no stock within the limits.*{reason}"):
         size(scenario_from_text(text), vary="kits,batteries", choose=40, surges=60, processes=1)
+
+
+def test_worlds_are_tried_with_the_surges_that_the_search_plays(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    samples, drawn = set(), ScenarioPlayer.surge
+
+    def noted(player: ScenarioPlayer, sample: int, number: int) -> ScenarioSurge:
+        samples.add(sample)
+        return drawn(player, sample, number)
+
+    monkeypatch.setattr(ScenarioPlayer, "surge", noted)
+    ward = scenario_from_text(changed(POWER_CUT))
+    with pytest.raises(OutOfReach, match="In a short trial it was met"):
+        size(ward, vary="kits,batteries", choose=40, surges=60, processes=1)
+    assert samples == {Sample.CHOOSE}
 
 
 def test_a_world_without_a_cause_is_without_it_in_its_demand_too() -> None:
