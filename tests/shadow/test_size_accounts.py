@@ -199,7 +199,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
                 rf" for {N} .*?, and have .*? for {N} in each surge", (once, ""), (each, "")
             )
         if not new:
-            screen.look(rf"The stock in hand meets that in {met}\.", *share(hand))
+            screen.look(rf"The stock in hand is on target in {met}\.", *share(hand))
     left = books.remaining(books.recommended)
     if left["unserved"]:
         screen.look(rf"{N} entr(?:y|ies) per \w+ gets? no kit within", (left["unserved"], ""))
@@ -211,7 +211,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
         )  # fmt: skip
     if (left["worst_hour_share_late"] or 0) > 1 - books.target.service_level:
         screen.look(
-            rf"due {N}:00-{N}:00,(?: when nobody wipes kits,)? {N} % are late",
+            rf"due {N}:00-{N}:00 {N} % are late",
             (left["worst_hour"], ""), (left["worst_hour"] + 1, ""),
             (left["worst_hour_share_late"], "%"),
         )  # fmt: skip
@@ -251,7 +251,9 @@ def _stages_wrong(case: Case, screen: Screen, recorded: bool) -> None:
             continue
         line, above = above + line, ""
         found = re.fullmatch(
-            rf"(.*?) +{N} +(\d+-\d+-\d+) +{N}(?: \({N}-{N}\))? +{N} +{N} +{N} +(\w[\w ]*)", line
+            rf"(.*?) +{N} +(\d+-\d+-\d+) +{N}(?: \([<>]?{N}-[<>]?{N}\))?"
+            rf" +{N} +{N} +{N} +(\w[\w ]*)",
+            line,
         )
         if found is None:
             screen.wrong.append(f"not a row: {line}")
@@ -270,6 +272,10 @@ def _stages_wrong(case: Case, screen: Screen, recorded: bool) -> None:
         for words, (value, unit) in zip(numbers, expected, strict=True):
             if words is not None and not _same(words, value, unit):
                 screen.wrong.append(f"{line}: {words}, expected {value}")
+        bought = [int(one) for one in re.findall(r"\d+", name.split(",")[0])]
+        more = [row[one] - getattr(books.owned, one) for one in ("kits", "batteries", "bays")]
+        if row["stage"] and any(more) and bought[:3] != more:
+            screen.wrong.append(f"{line}: {bought}, expected {more}")
         if verdict != row["verdict"] or name.endswith("*") != row["recommended"]:
             screen.wrong.append(f"{line}: {row['verdict']}, {row['recommended']}")
     screen.look(
