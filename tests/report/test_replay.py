@@ -209,8 +209,8 @@ def test_check_says_that_a_log_is_one_period_and_what_is_drawn(logged):
         f"{PERIOD} Its entries are fixed; drawn anew for each replication: wipe-down times." in said
     )
     assert PERIOD not in check(ward())
-    assert "Service target in 90 % of replications, 95 % of entries wait 5 min or less" in said
-    assert "Service target 95 % of entries wait" in check(load_scenario(logged()))
+    assert "Target in 90 % of replications, 95 % of entries wait 5 min or less" in said
+    assert "Target 95 % of entries wait" in check(load_scenario(logged()))
 
 
 @pytest.mark.parametrize("changes", [{}, WIPES])

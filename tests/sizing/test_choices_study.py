@@ -13,11 +13,11 @@ from tests.studies.choices import AS_SHIPPED, SCENARIOS, choices, table
 
 @pytest.mark.parametrize("name", SCENARIOS)
 def test_a_check_tells_each_choice_from_the_scenario_as_it_is_shipped(name):
-    """Among its rows, without the sentences of `--full`."""
+    """Among the rows of the whole answer: its screen leaves the rules out."""
     scenario = load_scenario(ROOT / "scenarios" / f"{name}.yaml")
 
     def rows(changed):
-        return [block.rows for block in check_answer(changed).blocks if isinstance(block, Rows)]
+        return [block.rows for block in check_answer(changed, full=True).blocks if isinstance(block, Rows)]
 
     shipped = rows(scenario)
     for choice, changes in choices(scenario).items():
