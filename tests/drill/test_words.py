@@ -61,8 +61,8 @@ def test_a_decision_is_told_with_worth_and_variation_apart():
     fewer = Against("Wait", worth(-12, Interval(-9.04, -11.0, -7.25)))
     assert decision_sentence("Borrow", fewer) == (
         "“Borrow” brought 9.04 (7.2 to 11.0) fewer late entries on average than “Wait”; here 12 "
-        "fewer. What differs from the average, 2.96 entries, is random variation of this surge, not "
-        "your decision."
+        "fewer. What differs from the average, 2.96 entries, is random variation of this surge, "
+        "not your decision."
     )
     unclear = Against("Reserve", worth(3, Interval(0.4, -1.0, 2.0)))
     assert decision_sentence("Borrow", unclear).startswith(

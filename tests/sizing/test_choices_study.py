@@ -17,7 +17,11 @@ def test_a_check_tells_each_choice_from_the_scenario_as_it_is_shipped(name):
     scenario = load_scenario(ROOT / "scenarios" / f"{name}.yaml")
 
     def rows(changed):
-        return [block.rows for block in check_answer(changed, full=True).blocks if isinstance(block, Rows)]
+        return [
+            block.rows
+            for block in check_answer(changed, full=True).blocks
+            if isinstance(block, Rows)
+        ]
 
     shipped = rows(scenario)
     for choice, changes in choices(scenario).items():
