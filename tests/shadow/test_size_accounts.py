@@ -34,7 +34,7 @@ SHORT: dict[str, Any] = {"choose": 20, "surges": 60, "confidence": 0.8}
 SHIPPED: dict[str, dict[str, Any]] = {
     "scenarios/rule_out_unit.yaml": SHORT | {"target": "share_of_surges=70%", "spend": 700},
     "scenarios/exposure_cluster.yaml": SHORT | {"target": "share_of_surges=50%", "new": True},
-    "scenarios/winter_wave.yaml": {"choose": 20, "surges": 14, "confidence": 0.6,
+    "scenarios/winter_wave.yaml": {"choose": 20, "surges": 16, "confidence": 0.6,
                                    "target": "share_of_surges=50%"},
     "tests/approved/recorded_log.yaml": SHORT,
 }  # fmt: skip
@@ -250,6 +250,8 @@ def _stages_wrong(case: Case, screen: Screen, recorded: bool) -> None:
             above += f"{line.strip()} "
             continue
         line, above = above + line, ""
+        # the table has no room for these words
+        line = line.replace(">99.99", "over 99.99").replace("<0.01", "under 0.01")
         found = re.fullmatch(
             rf"(.*?) +{N} +(\d+-\d+-\d+) +{N}(?: \([<>]?{N}-[<>]?{N}\))?"
             rf" +{N} +{N} +{N} +(\w[\w ]*)",
@@ -363,13 +365,11 @@ def test_a_changed_number_of_any_column_is_noticed(case: Case) -> None:
 def test_a_changed_number_of_the_screen_is_noticed(case: Case) -> None:
     """Every number of the answer, its confidence and the order of buying, one after the other."""
     assert not screen_wrong(case, case.screen)
-    end = case.screen.index("Cost: so far")
+    end = case.screen.index("Buy: in all")
     # causes have their own tests; the lots of a stage are those of the stocks
     left_out = [
         found.span()
-        for found in re.finditer(
-            r"Why .*?\n\n|\n\+\d+(?:-\d+-\d+)?|of 10 |20 others", case.screen, re.DOTALL
-        )
+        for found in re.finditer(r"Why .*?\n\n|of 10 |20 others", case.screen, re.DOTALL)
     ]
     unnoticed = []
     for found in re.finditer(r"\d[\d,.]*", case.screen[:end]):
