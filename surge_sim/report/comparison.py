@@ -280,7 +280,7 @@ def _worse_words(result: Comparison, one: Alternative) -> str:
             before, after = (level_words(result, each, name) for each in (result.base, one))
             unit = " %" if found.measure.name in SHARES else ""
             said.append(f"{NAMES[name]}, from {before} to {after}{unit}")
-    return f"; worse: {', '.join(said)}" if said else ""
+    return f"; worse in what is counted: {', '.join(said)}" if said else ""
 
 
 def _rows(result: Comparison) -> Iterator[tuple[str, str]]:
@@ -313,11 +313,15 @@ def _short_rows(result: Comparison) -> Iterator[tuple[str, str]]:
         )
     answer = answer_words(result, short=True)
     told = [one for one in shown_in_short(result) if one.name in result.relaxes]
+    unsaid = [
+        f"{quoted(one.name)}: {result.relaxes[one.name]}"
+        for one in told
+        if result.relaxes[one.name] not in answer
+    ]
     if told and _PERMITTED not in answer:
-        yield "If allowed", f"only where {_PERMITTED}"
-    for one in told:
-        if result.relaxes[one.name] not in answer:
-            yield one.name, result.relaxes[one.name]
+        yield "If allowed", ". ".join([f"only where {_PERMITTED}", *unsaid])
+    elif unsaid:
+        yield "If allowed", ". ".join(unsaid)
 
 
 def _relaxed(result: Comparison) -> Iterator[Block]:

@@ -30,7 +30,7 @@ NAMES = {
     "hours_waited": "hours waited",
     "urgent_late": "late urgent entries",
     "worst_day_service_level": "entries in time on the worst day",
-    "alarms_per_1000": "alarms (wearer leaves the room) per 1,000 entries",
+    "alarms_per_1000": "exits by alarm per 1,000 entries",
 }
 SHARES = ("service_level", "share_on_target", "worst_day_service_level")
 BETTER, WORSE = "better", "worse"
@@ -193,7 +193,7 @@ def _price(result: Comparison, one: Alternative) -> str:
     parts = [amount(cost.purchase)] if cost.purchase else []
     parts += [f"{amount(cost.per_surge)}/surge"] if cost.per_surge else []
     parts += ["?"] if cost.unpriced else []
-    return " + ".join(parts) or "no price"
+    return " + ".join(parts) or "not given"
 
 
 def amount(money: float) -> str:

@@ -134,10 +134,10 @@ def _moves(result: Matters, one: Effect) -> str:
     if one.passing is not None and one.passing[0].place != one.passing[1].place:
         here, there = (passing_words(result, passing) for passing in one.passing)
         worth = [result.worth(passing.place) for passing in one.passing]
-        low_sum, high_sum = (
-            "" if amount is None else f" for {amount_words(amount)}" for amount in worth
-        )
+        low_sum, high_sum = (f" for {amount_words(amount)}" if amount else "" for amount in worth)
         currency = f" {result.scenario.settings.prices.currency}" if low_sum else ""
+        if high_sum and not low_sum:
+            high_sum += f" {result.scenario.settings.prices.currency}"
         return (
             f"At its low value ({low}) {here}{low_sum}{currency} would have to be added to meet "
             f"the target, at its high value ({high}) {there}{high_sum}."

@@ -167,6 +167,12 @@ _CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
 # --- what people waited for ---
 
 
+def main_cause_words(table: Columns) -> str:
+    """Say the cause of most waiting: ``battery waiting for a bay (60 %)``."""
+    share, name = max(zip(table["share"], table["cause_of_waiting"], strict=True))
+    return f"{name} ({_whole(share)})"
+
+
 def waiting_words(table: Columns) -> str:
     """Say the largest causes of waiting, with the rest as one.
 

@@ -138,7 +138,7 @@ def _measures(
     target, per = result.target, per_play(result.replay)
     wait = duration_text(target.wait)
     by_delay = target.late_by == "delay"
-    own, delayed = f"Kit within {wait} (%)", f"Kit within {wait} of plan (%)"
+    own, delayed = f"Kit within {wait} (%)", f"Kit within {wait} of planned time (%)"
     first = delayed if by_delay else own
     yield first, _shares(result.service_level), ("service_level", 0.1)
     worst_day = result.per_surge("worst_day_service_level", 1.0)
@@ -178,12 +178,12 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
             rows = result.summary.rows
             surge = int(rows["surge"][rows["longest_wait_s"].argmax()])
             longest += f" ({plays_name(result.replay).removesuffix('s')} {surge})"
-        yield "Wait", f"half {waits['p50']}; 9 of 10 at most {waits['p90']}; {longest}"
+        yield "Wait for a kit", f"half {waits['p50']}; 9 of 10 at most {waits['p90']}; {longest}"
         if left := _left(result, full):
             yield "Left the queue", left
         yield "Cause of waiting", waiting_words(result.causes)
         if result.hides_waits and full:
-            yield "Plan", _PLAN
+            yield "Planned time", _PLAN
         if without := _without_room(result, full):
             yield "Rooms", without
         if used := _used(result, full):
@@ -197,9 +197,9 @@ _MANY = 0.2
 _OF_THE_MEAN = "limits of mean"
 #: what the line of what was planned means
 _PLAN = (
-    "of plan: an entry is late if its kit comes that much later than with ample stock (knock-on "
-    "delays); a named wearer who is kept by one wait comes late to the next door and need not wait "
-    "there"
+    "of planned time: an entry is late if its kit comes that much later than with ample stock "
+    "(knock-on delays); a named wearer who is kept by one wait comes late to the next door and "
+    "need not wait there"
 )
 
 

@@ -30,6 +30,7 @@ from surge_sim.report.phrases import (
     NOT_COVERED,
     drawn_words,
     has_more,
+    main_cause_words,
     must_keep,
     share_of_ten,
     target_words,
@@ -61,7 +62,7 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
     if not full:
         return document(
             Heading(result.title or result.name, 1),
-            Answer(_answer(result)),
+            Answer(_answer(result, full)),
             stages_table(result),
             Rows(tuple(_short_rows(result, ordered))),
             *(Remark("note", note) for note in result.notes),
@@ -79,7 +80,7 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
     )
 
 
-def _answer(result: SizeResult) -> str:
+def _answer(result: SizeResult, full: bool = True) -> str:
     best, owned = result.recommended, result.owned
     target = target_words(result.target, "").split(";")[0]
     share = share_of_ten(result.target.share_of_surges, result.replay)
@@ -91,11 +92,17 @@ def _answer(result: SizeResult) -> str:
     buy = f"{bought_words(result, best)}{beside}"
     buy = f"From an empty store, {buy}" if result.new and not beside else buy[0].upper() + buy[1:]
     said = f"{buy}: then {target} {where}."
-    if not result.new:
-        hand = result.ledger.entry(owned)
-        met = "misses it" if alike else f"is on target in {_met(result, hand)}"
-        said += f" The stock in hand {met}."
-    return said
+    if result.new:
+        return said
+    hand = result.ledger.entry(owned)
+    tells_why = not full and _tells_why(result)
+    cause = f"; main cause of waiting: {main_cause_words(result.waiting)}" if tells_why else ""
+    if alike:
+        return f"{said} The stock in hand misses it{cause}."
+    if tells_why:
+        # its limits stand in the first row of the table
+        return f"{said} As it is, in {_met(result, hand, limits=False)}{cause}."
+    return f"{said} The stock in hand is on target in {_met(result, hand)}."
 
 
 def _kept(result: SizeResult) -> list[str]:
@@ -112,7 +119,7 @@ def _at_first(result: SizeResult) -> str:
     return f"only {listed(kept)}" if (kept := _kept(result)) else "an empty store"
 
 
-def _met(result: SizeResult, entry: Entry) -> str:
+def _met(result: SizeResult, entry: Entry, limits: bool = True) -> str:
     """Say in how many of the surges that tested it a stock met the target, and the limits.
 
     The counts say which surges these are: `run` and `compare` simulate others, and find another
@@ -121,6 +128,8 @@ def _met(result: SizeResult, entry: Entry) -> str:
     if result.replay is not None:
         share = entry.passes / max(entry.surges, 1)
         return f"{percent_number(share, 0.2)} % of replications"
+    if not limits:
+        return f"{entry.passes:,} of {entry.surges:,}"
     low, high = (percent_number(one, 0.2) for one in (entry.low, entry.high))
     return f"{entry.passes:,} of {entry.surges:,} new surges ({low} to {high} %)"
 
@@ -176,7 +185,7 @@ def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
             f"{100 * result.confidence:g} % that at least "
             f"{share_text(result.target.share_of_surges)} of surges meet the target "
             f"({result.best.passes:,} of {result.best.surges:,} new ones did), if inputs are "
-            "right. Undecided: may do, not shown.",
+            "right. Undecided: may be enough too.",
         )
     if rows := result.parts_table.to_dict("records"):
         shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]

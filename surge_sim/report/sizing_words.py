@@ -68,7 +68,11 @@ def remaining_words(result: SizeResult, stock: Stock, brief: bool = False) -> st
         urgent = ""
         if left["urgent_unserved"]:
             share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
-            said_of = f"urgent ({share})" if brief else f"of them urgent ({share} of urgent ones)"
+            said_of = (
+                f"urgent ({share} of these)"
+                if brief
+                else f"of them urgent ({share} of urgent ones)"
+            )
             urgent = f", {_mean(left['urgent_unserved'])} {said_of}"
         said.append(f"{gets}{'' if brief else ' within the maximum wait'}{urgent}")
     late = left["worst_hour_share_late"] or 0.0
@@ -78,7 +82,7 @@ def remaining_words(result: SizeResult, stock: Stock, brief: bool = False) -> st
         which = f"{clock_text(HOUR_S * hour)}-{clock_text(HOUR_S * (hour + 1))}"
         share = percent(late, known_to=0.1)
         if brief:
-            why = ", with no cleaner: add a shift" if hour in result.unwiped else ""
+            why = " (no cleaner: add a shift)" if hour in result.unwiped else ""
             said.append(f"{share} of those due {which} are late{why}")
         else:
             why = (

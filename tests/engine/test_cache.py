@@ -338,19 +338,12 @@ def test_the_second_start_compiles_nothing():
 
 
 @slow
-def test_from_an_empty_cache_the_first_start_compiles_within_a_minute_and_the_second_does_not(
-    tmp_path: Path,
-):
-    """Less than a minute of the processor: a busy machine makes it wait longer."""
+def test_from_an_empty_cache_the_first_start_compiles_and_the_second_does_not(tmp_path: Path):
     answers = []
     for first in (True, False):
-        before = os.times()
         shown = python(PLAY, NUMBA_CACHE_DIR=str(tmp_path))
-        after = os.times()
-        used_s = after.children_user - before.children_user
         made, *waits = shown.stdout.split()
         answers.append(waits)
         assert ("Compiling the engine" in shown.stderr) is first
         assert (made != "0") is first
-        assert used_s < (60 if first else 10)
     assert answers[0] == answers[1]

@@ -156,7 +156,7 @@ def files_of(folder: Path) -> dict[str, bytes]:
         pytest.param(words, id=words[0], marks=[] if words[0] == "run" else pytest.mark.slow)
         for words in (
             ["run", "unit.yaml", "--surges", "30", "--entries-out", "entries.csv"],
-            ["size", "unit.yaml", "--choose", "20", "--surges", "40"],
+            ["size", "unit.yaml", "--choose", "20", "--surges", "80"],
             ["compare", "unit.yaml", "--with", "a: arrivals.baseline=3 per day", "--surges", "30"],
             ["matters", "ranged.yaml", "--surges", "20"],
         )

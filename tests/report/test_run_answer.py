@@ -60,7 +60,9 @@ def test_numbers_waits_and_causes_are_those_of_the_run():
     assert table(result)["the same, worst day (%)"][0] == "50.0"
     assert table(result)["Left the queue, per surge"][0] == "1"
     said = rows(result)
-    assert said["Wait"] == "half 3.0 min; 9 of 10 at most 10 min; longest 10 min (surge 0)"
+    assert (
+        said["Wait for a kit"] == "half 3.0 min; 9 of 10 at most 10 min; longest 10 min (surge 0)"
+    )
     assert said["Cause of waiting"] == (
         "kit in use 38 %, kit in contact or drying time (fixed) 33 %, "
         "battery waiting for a bay 29 %"

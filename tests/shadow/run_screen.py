@@ -124,7 +124,7 @@ def screen_differences(
     tenth = quantile(rows["service_level"].dropna(), 0.1)
     names = {
         "late_by_wait": f"Kit within {wait} (%)",
-        "late_by_delay": f"Kit within {wait} of plan (%)",
+        "late_by_delay": f"Kit within {wait} of planned time (%)",
     }
     judged = "late_by_delay" if target.late_by == "delay" else "late_by_wait"
     screen.row(names.pop(judged), answer["service_level"], "%", tenth)
@@ -214,7 +214,7 @@ def _causes(screen: Screen, rows: list[dict[str, Any]]) -> None:
 
 
 def _waits(screen: Screen, answer: dict[str, Any]) -> None:
-    line = screen.label("Wait")
+    line = screen.label("Wait for a kit")
     for words, key in {"half": "p50", "9 of 10 at most": "p90", "longest": "max"}.items():
         found = re.search(rf"\b{words} {N} (min|h|d)", line)
         if found is None or not said(found[1], answer["wait_minutes"][key]["estimate"], found[2]):

@@ -73,8 +73,8 @@ def test_entries_without_a_kit_and_the_worst_hour_are_said_beside_a_met_target()
 def test_a_screen_says_what_stays_bad_but_no_trifles():
     """Of 100 entries due at 3:00, 10 may be late: twice as many as the target allows."""
     assert remaining_words(left(played({3: (100, 11)}, 1, 1)), FEW, brief=True) == (
-        "1 entry per surge gets no kit, 1 urgent (10 %); 11 % of those due 03:00-04:00 are "
-        "late, with no cleaner: add a shift"
+        "1 entry per surge gets no kit, 1 urgent (10 % of these); 11 % of those due 03:00-"
+        "04:00 are late (no cleaner: add a shift)"
     )
     none = played({3: (100, 10)})
     assert remaining_words(left(played({3: (100, 10)}, 1), none, none), FEW, brief=True) == ""
