@@ -118,7 +118,7 @@ class Lognormal(Distribution):
 
 
 @dataclass(frozen=True)
-class Gamma(Distribution):
+class GeneralisedGamma(Distribution):
     """Times of which a power is gamma: (time / scale)^power is gamma of ``shape`` and scale 1.
 
     A gamma time has power 1, a Weibull time shape 1 and its own shape as power, an exponential
@@ -157,9 +157,9 @@ class Gamma(Distribution):
         scaled = np.maximum(times_s, 0.0) / self.scale_s
         return np.asarray(gammaincc(self.shape, scaled**self.power))
 
-    def by_length(self) -> Gamma:
+    def by_length(self) -> GeneralisedGamma:
         """Weight times by their length."""
-        return Gamma(self.shape + 1 / self.power, self.scale_s, self.power)
+        return GeneralisedGamma(self.shape + 1 / self.power, self.scale_s, self.power)
 
 
 class Values(Distribution):
@@ -258,7 +258,7 @@ def _exponential(spread: TimeSpread) -> Distribution:
     else:
         point = spread.quantiles[0]
         mean = -point.time_s / math.log1p(-point.p)
-    return Gamma(1.0, mean) if mean > 0 else fixed(0.0)
+    return GeneralisedGamma(1.0, mean) if mean > 0 else fixed(0.0)
 
 
 def _from_mean(spread: TimeSpread) -> Distribution:
@@ -271,7 +271,7 @@ def _from_mean(spread: TimeSpread) -> Distribution:
         variance = math.log1p(cv * cv)
         return Lognormal(math.log(mean) - variance / 2, math.sqrt(variance))
     if spread.shape == "gamma":
-        return Gamma(1 / cv**2, mean * cv**2)
+        return GeneralisedGamma(1 / cv**2, mean * cv**2)
     if spread.shape != "weibull":
         raise NotImplementedError(f"no {spread.shape} distribution is fitted to a mean and a cv")
 
@@ -281,7 +281,7 @@ def _from_mean(spread: TimeSpread) -> Distribution:
         return ratio - math.log1p(cv * cv)
 
     shape = _root(too_wide)
-    return Gamma(1.0, mean / math.gamma(1 + 1 / shape), shape)
+    return GeneralisedGamma(1.0, mean / math.gamma(1 + 1 / shape), shape)
 
 
 def _from_quantiles(spread: TimeSpread) -> Distribution:
@@ -299,7 +299,7 @@ def _from_quantiles(spread: TimeSpread) -> Distribution:
     if spread.shape == "weibull":
         at_low, at_high = -math.log1p(-low.p), -math.log1p(-high.p)
         shape = math.log(at_high / at_low) / ratio
-        return Gamma(1.0, low.time_s / at_low ** (1 / shape), shape)
+        return GeneralisedGamma(1.0, low.time_s / at_low ** (1 / shape), shape)
     if spread.shape != "gamma":
         raise NotImplementedError(f"no {spread.shape} distribution is fitted to two quantiles")
     from scipy.special import gammaincinv
@@ -311,7 +311,7 @@ def _from_quantiles(spread: TimeSpread) -> Distribution:
         return (math.log(at_high / at_low) if at_low > 0 else math.inf) - ratio
 
     shape = _root(too_wide)
-    return Gamma(shape, high.time_s / float(gammaincinv(shape, high.p)))
+    return GeneralisedGamma(shape, high.time_s / float(gammaincinv(shape, high.p)))
 
 
 def _root(too_wide: Callable[[float], float]) -> float:

@@ -13,6 +13,7 @@ from __future__ import annotations
 from enum import IntEnum
 
 from surge_sim.equipment.rule import rule
+from surge_sim.equipment.supplies import SUPPLY_NAMES
 
 
 class Moment(IntEnum):
@@ -94,7 +95,7 @@ NUMBERS = 2**NUMBER_BITS
 #: what would come later comes then, long after any play has closed [s]
 LAST_S = 2 ** (63 - KIND_BITS - NUMBER_BITS) - 1
 #: a delivery's number is its amount times this, and the number of the supply
-SUPPLIES = 5
+SUPPLIES = len(SUPPLY_NAMES)
 
 
 @rule

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from math import prod
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, assert_never
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,10 +29,12 @@ from surge_sim.scenario.timeline import (
     BatteriesOnLoan,
     BaysFail,
     Change,
+    ChangeOfEntries,
     ChargersOnLoan,
     CleanersAbsent,
     DefectiveFilters,
     ExtraCleaners,
+    ExtraPatients,
     KitPolicy,
     KitsOnLoan,
     KitsRecalled,
@@ -217,6 +219,11 @@ def _values(change: Change, bays_per_charger: int) -> Iterator[tuple[str, int]]:
                 yield "prefilter_life_ppm", life_ppm
             if change.filters != "prefilters":
                 yield "he_life_ppm", life_ppm
+        case CleanersAbsent() | ExtraCleaners() | ChangeOfEntries() | ExtraPatients():
+            # of cleaners through their calendar, and of the demand as it is drawn
+            return
+        case _:
+            assert_never(change)
 
 
 def _last(values: Sequence[int]) -> int:

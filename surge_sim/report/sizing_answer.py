@@ -37,7 +37,7 @@ from surge_sim.report.phrases import (
     waiting_words,
 )
 from surge_sim.report.rounding import percent_number
-from surge_sim.report.sizing_stages import IN_SHORT, stages_read, stages_table, table_words
+from surge_sim.report.sizing_stages import IN_SHORT, stages_read, stages_shown, table_words
 from surge_sim.report.sizing_words import bought_words, money, remaining_words
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET
 from surge_sim.statistics.waits import cause_name
@@ -63,7 +63,7 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
         return document(
             Heading(result.title or result.name, 1),
             Answer(_answer(result, full)),
-            stages_table(result),
+            stages_shown(result),
             Rows(tuple(_short_rows(result, ordered))),
             *(Remark("note", note) for note in result.notes),
             Remark("caution", CAUTION_IN_SHORT),
@@ -72,7 +72,7 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
         Heading(result.title or result.name, 1),
         Answer(_answer(result)),
         Rows(tuple(_first_rows(result))),
-        stages_table(result),
+        stages_shown(result),
         Paragraph(stages_read(result)) if ordered else None,
         Rows(tuple(_rows(result))),
         *(Remark("note", note) for note in result.notes),

@@ -71,7 +71,7 @@ def _shown(result: SizeResult) -> tuple[Stock, ...]:
     return thinned(result.stages, result.recommended, SHOWN)
 
 
-def stages_table(result: SizeResult) -> Table | None:
+def stages_shown(result: SizeResult) -> Table | None:
     """Return the table: nothing bought, some stages up to the recommended stock, and one beyond."""
     if len(result.stages) < 2:
         return None

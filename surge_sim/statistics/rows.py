@@ -14,8 +14,8 @@ from surge_sim.randomness import Sample
 from surge_sim.scenario.ranges import Range
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.tables import ALARMS
-from surge_sim.statistics.target import PARTS
-from surge_sim.statistics.waits import STATES, cause_name, longest_cause
+from surge_sim.statistics.target import TARGET_PARTS
+from surge_sim.statistics.waits import ALL_CAUSES, cause_name, longest_cause
 
 if TYPE_CHECKING:
     # loaded where a table is made: an answer does without
@@ -27,7 +27,7 @@ _OUTCOMES = {
     Outcome.WAITING_AT_END: "still waiting at the end",
 }
 _ALARMS = {Alarm.NONE: ""} | ALARM_WORDS
-_CAUSES = {-1: ""} | {state: cause_name(state) for state in range(STATES)}
+_CAUSES = {-1: ""} | {state: cause_name(state) for state in range(ALL_CAUSES)}
 
 #: how an uncertain input stands in the table: end of its column's name, and its unit
 INPUT_UNITS = {"time": ("_min", 60.0), "rate": ("_per_day", 1.0), "flow": ("_l_per_min", 1.0)}
@@ -183,4 +183,4 @@ def _over(x: IntArray, y: IntArray) -> NDArray[np.float64]:
 
 
 def _parts_of(mask: int) -> str:
-    return ", ".join(part for place, part in enumerate(PARTS) if mask >> place & 1)
+    return ", ".join(part for place, part in enumerate(TARGET_PARTS) if mask >> place & 1)

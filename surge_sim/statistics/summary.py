@@ -25,8 +25,8 @@ from surge_sim.statistics.recorded import (
     recorded_in,
     recorded_play,
 )
-from surge_sim.statistics.target import PARTS, late_entries, parts_missed, score_of
-from surge_sim.statistics.waits import STATES, coarse, rungs, tally, waiting_by_cause, within
+from surge_sim.statistics.target import TARGET_PARTS, late_entries, parts_missed, score_of
+from surge_sim.statistics.waits import ALL_CAUSES, coarse, rungs, tally, waiting_by_cause, within
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ class Layout:
             # requests that waited no longer than each rung of the ladder
             **dict.fromkeys(("within", "urgent_within"), (len(self.ladder_s),)),
             # waiting seconds by cause
-            "cause_s": (STATES,),
+            "cause_s": (ALL_CAUSES,),
             "counts": (len(Count),),
             # item-seconds in each state, and most items at once
             "use_s": (len(Use),),
@@ -234,7 +234,7 @@ def summarise(
     of_urgent = waits[:, waits[0] // WAIT_SPAN % 2 == 1]
     columns = {
         "surge": trace.surge,
-        "missed": sum(1 << PARTS.index(part) for part in parts_missed(score, layout.target)),
+        "missed": sum(1 << TARGET_PARTS.index(part) for part in parts_missed(score, layout.target)),
         "urgent_entries": score.urgent_entries,
         "urgent_late": score.urgent_late,
         "reached_maximum_wait": (log.outcome == Outcome.RENEGED).sum(),

@@ -192,7 +192,7 @@ def cause_of_waiting_columns(cause_s: IntArray) -> dict[str, Any]:
 
     Parameters
     ----------
-    cause_s : ndarray of int64, shape (surges, STATES)
+    cause_s : ndarray of int64, shape (surges, ALL_CAUSES)
         Waiting seconds of each surge by cause: see :func:`waiting_by_cause`.
     """
     total_s, in_surges = cause_s.sum(axis=0), (cause_s > 0).sum(axis=0)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Target
 
 #: parts of a target, in the order in which they are named
-PARTS = ("wait", "urgent wait", "alarms", "stock-outs")
+TARGET_PARTS = ("wait", "urgent wait", "alarms", "stock-outs")
 
 
 def late_allowed(entries: int, share: float) -> int:
@@ -45,7 +45,7 @@ def parts_missed(score: Score, target: Target) -> tuple[str, ...]:
     Returns
     -------
     tuple of str
-        Some of `PARTS`.
+        Some of `TARGET_PARTS`.
     """
     missed = []
     if score.late > late_allowed(score.entries, target.service_level):

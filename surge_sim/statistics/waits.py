@@ -160,7 +160,7 @@ def rising_limits(intervals: Sequence[Interval]) -> list[Interval]:
 FAILED_CHECK = CAUSES
 #: the wearer was still busy with the visit before when the play closed
 BUSY = CAUSES + 1
-STATES = CAUSES + 2
+ALL_CAUSES = CAUSES + 2
 
 #: what is missing, and where it is; together they are the name of the cause
 _NAMES = {
@@ -218,10 +218,10 @@ def waiting_by_cause(log: RunLog) -> IntArray:
 
     Returns
     -------
-    ndarray of int64, shape (STATES,)
+    ndarray of int64, shape (ALL_CAUSES,)
         Seconds; their sum is that of all waits.
     """
-    found = np.zeros(STATES, dtype=np.int64)
+    found = np.zeros(ALL_CAUSES, dtype=np.int64)
     found[:CAUSES] = log.waited_s.sum(axis=0)
     rest_s, state = _out_of_line(log)
     found[FAILED_CHECK:] = [rest_s[state == other].sum() for other in (FAILED_CHECK, BUSY)]

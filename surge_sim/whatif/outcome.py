@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.statistics.target import PARTS, late_entries, parts_missed, score_of
+from surge_sim.statistics.target import TARGET_PARTS, late_entries, parts_missed, score_of
 from surge_sim.units import DAY_S
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ ROW = np.dtype(
         (name, np.int64)
         for name in (
             "surge",
-            # parts of the target that were missed, one bit for each of `target.PARTS`
+            # parts of the target that were missed, one bit for each of `target.TARGET_PARTS`
             "missed",
             "entries",
             # of which every need was served within the target's wait
@@ -67,7 +67,7 @@ def outcome(demand: Demand, log: RunLog, target: Target) -> Rows:
     row = np.zeros(1, dtype=ROW)
     told = {
         "surge": demand.surge,
-        "missed": sum(1 << PARTS.index(part) for part in parts_missed(score, target)),
+        "missed": sum(1 << TARGET_PARTS.index(part) for part in parts_missed(score, target)),
         "entries": entries,
         "in_time": entries - score.late,
         "urgent_entries": score.urgent_entries,

@@ -12,7 +12,7 @@ from surge_sim.report import figures
 from surge_sim.report.folder import ResultFolder
 from surge_sim.report.run_figures import _STATES, draw_use, run_figures, use_title
 from surge_sim.report.run_folder import TABLES, fill_run_folder
-from surge_sim.statistics.waits import STATES, cause_name, missing_name
+from surge_sim.statistics.waits import ALL_CAUSES, cause_name, missing_name
 from tests.report.test_sizing_figures import collisions
 from tests.statistics.hand_run import rich_run, run_of_waits
 
@@ -179,9 +179,9 @@ def test_bars_are_as_long_as_the_hours_waited():
 def test_every_cause_of_waiting_has_its_bar():
     """As the table beside the figure; what was missing has a hatch of its own."""
     table = pd.DataFrame(
-        {"missing": [missing_name(n) for n in range(STATES)],
-         "cause_of_waiting": [cause_name(n) for n in range(STATES)],
-         "hours_per_surge": np.arange(STATES, 0.0, -1.0), "share": 1 / STATES}
+        {"missing": [missing_name(n) for n in range(ALL_CAUSES)],
+         "cause_of_waiting": [cause_name(n) for n in range(ALL_CAUSES)],
+         "hours_per_surge": np.arange(ALL_CAUSES, 0.0, -1.0), "share": 1 / ALL_CAUSES}
     )  # fmt: skip
     ax = figures.new_figure().axes[0]
     figures.draw_causes_of_waiting(table, ax)

@@ -5,9 +5,9 @@ from hypothesis import strategies as st
 
 from surge_sim.equipment.causes import Cause
 from surge_sim.statistics.waits import (
+    ALL_CAUSES,
     BUSY,
     FAILED_CHECK,
-    STATES,
     cause_name,
     longest_cause,
     missing_name,
@@ -49,7 +49,7 @@ def test_nobody_waits_for_anything():
 
 
 def test_each_cause_has_a_name_of_its_own_that_begins_with_what_is_missing():
-    names = [cause_name(state) for state in range(STATES)]
+    names = [cause_name(state) for state in range(ALL_CAUSES)]
     assert len(set(names)) == len(names)
     for cause in Cause:
         missing = missing_name(cause)
