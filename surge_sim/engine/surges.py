@@ -163,7 +163,10 @@ class Here:
         return self._took_s + each_s * left > WORTH_S
 
     def _shared(self, packed: bytes, numbers: Sequence[int]) -> Iterator[Any]:
-        self._pool = self._pool or started(self.count)
+        try:
+            self._pool = self._pool or started(self.count)
+        except (EOFError, ConnectionError, BrokenExecutor):
+            raise NotFinished("a worker process was killed while it started.") from None
         executor = self._pool.executor
 
         def submit(batch: Sequence[int]) -> Future[list[Any]]:
@@ -173,6 +176,7 @@ class Here:
         try:
             yield from in_order(submit, Future.result, batches, UNDER_WAY * self.count)
         except BrokenExecutor:
+            self._pool.unblock()
             reason = "a worker process was killed; fewer --processes need less memory."
             raise NotFinished(reason) from None
 
@@ -219,6 +223,14 @@ class Pool(NamedTuple):
     executor: ProcessPoolExecutor
     #: closing it ends them
     alive: Connection
+
+    def unblock(self) -> None:
+        """Let the thread go that writes tasks, if it waits for workers which are gone.
+
+        Python does it by itself from 3.11.5 on; before, it waits for that thread for ever.
+        """
+        with suppress(AttributeError, OSError):
+            self.executor._call_queue._reader.close()  # type: ignore[attr-defined]
 
     def end(self) -> None:
         """End the worker processes, without waiting for what they do."""

@@ -313,15 +313,12 @@ def _short_rows(result: Comparison) -> Iterator[tuple[str, str]]:
         )
     answer = answer_words(result, short=True)
     told = [one for one in shown_in_short(result) if one.name in result.relaxes]
-    unsaid = [
-        f"{quoted(one.name)}: {result.relaxes[one.name]}"
-        for one in told
-        if result.relaxes[one.name] not in answer
-    ]
+    unsaid = [one.name for one in told if result.relaxes[one.name] not in answer]
     if told and _PERMITTED not in answer:
-        yield "If allowed", ". ".join([f"only where {_PERMITTED}", *unsaid])
-    elif unsaid:
-        yield "If allowed", ". ".join(unsaid)
+        relaxed = [f"{quoted(name)}: {result.relaxes[name]}" for name in unsaid]
+        yield "If allowed", ". ".join([f"only where {_PERMITTED}", *relaxed])
+    else:
+        yield from ((name, result.relaxes[name]) for name in unsaid)
 
 
 def _relaxed(result: Comparison) -> Iterator[Block]:

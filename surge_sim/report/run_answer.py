@@ -138,7 +138,7 @@ def _measures(
     target, per = result.target, per_play(result.replay)
     wait = duration_text(target.wait)
     by_delay = target.late_by == "delay"
-    own, delayed = f"Kit within {wait} (%)", f"Kit within {wait} of planned time (%)"
+    own, delayed = f"Kit within {wait} (%)", f"Within {wait} of due time (%)"
     first = delayed if by_delay else own
     yield first, _shares(result.service_level), ("service_level", 0.1)
     worst_day = result.per_surge("worst_day_service_level", 1.0)
@@ -183,7 +183,7 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
             yield "Left the queue", left
         yield "Cause of waiting", waiting_words(result.causes)
         if result.hides_waits and full:
-            yield "Planned time", _PLAN
+            yield "Due time", _DUE_TIME
         if without := _without_room(result, full):
             yield "Rooms", without
         if used := _used(result, full):
@@ -195,9 +195,9 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
 _MANY = 0.2
 #: the head of the limits of a mean, which say nothing of a single surge
 _OF_THE_MEAN = "limits of mean"
-#: what the line of what was planned means
-_PLAN = (
-    "of planned time: an entry is late if its kit comes that much later than with ample stock "
+#: what the line of the due time means
+_DUE_TIME = (
+    "of due time: an entry is late if its kit comes that much later than with ample stock "
     "(knock-on delays); a named wearer who is kept by one wait comes late to the next door and "
     "need not wait there"
 )

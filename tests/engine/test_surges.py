@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import os
 import pickle
+import signal
+import subprocess
+import sys
 import time
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future
@@ -18,7 +21,7 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.scenario.load import load_scenario
 from surge_sim.statistics.run import PlayAndSummarise
-from tests.conftest import ROOT
+from tests.conftest import ROOT, plain_environment
 
 
 def square(surge: int) -> int:
@@ -198,3 +201,33 @@ class Keeping:
     def __call__(self, surge: int) -> int:
         self.used += 1
         return self.used
+
+
+@dataclass
+class Dying:
+    """A task so large that several do not fit into a pipe; one of its surges kills its worker."""
+
+    ballast: bytes = bytes(300_000)
+
+    def __call__(self, surge: int) -> int:
+        slow(surge)
+        if surge == 300:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return surge
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not surges.FORKED, reason="processes are killed otherwise there")
+def test_a_killed_worker_leaves_nobody_waiting_who_writes_large_tasks() -> None:
+    """Python before 3.11.5 waited for ever at its end for the thread that writes tasks."""
+    script = (
+        "from surge_sim.engine.surges import Here\n"
+        "from tests.engine.test_surges import Dying\n"
+        "list(Here(2).over(Dying(), range(600), 'reference'))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, timeout=120,
+        env=plain_environment(),
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert "NotFinished: a worker process was killed" in done.stderr

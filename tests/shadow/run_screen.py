@@ -124,7 +124,7 @@ def screen_differences(
     tenth = quantile(rows["service_level"].dropna(), 0.1)
     names = {
         "late_by_wait": f"Kit within {wait} (%)",
-        "late_by_delay": f"Kit within {wait} of planned time (%)",
+        "late_by_delay": f"Within {wait} of due time (%)",
     }
     judged = "late_by_delay" if target.late_by == "delay" else "late_by_wait"
     screen.row(names.pop(judged), answer["service_level"], "%", tenth)
