@@ -138,7 +138,7 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
         Column("Entries in time", "%"),
         Column("Hours waited"),
         Column("Late urgent"),
-        Column("Worst day", "%"),
+        Column("In time on the worst day", "%"),
         Column("Alarms in 1,000"),
         Column("To pay", case.money_unit, "left"),
     )
@@ -161,7 +161,6 @@ def _how_to_read(case: PurchaseCase, stressed: bool) -> str:
             " * better, ! worse than as it is; no mark: no difference is shown (95 % confidence "
             "for all marks together)."
         )
-    said += " Worst day: entries in time on it."
     if stressed:
         said += f" Stress tests were tried with {hand_words(case)} only, not with the request."
     return said

@@ -80,8 +80,6 @@ def demand_parts(case: PurchaseCase) -> Iterator[Block]:
     if case.demand.empty:
         yield Paragraph("Not simulated: entries come from a log, which holds what was.")
         return
-    if case.more is not None:
-        yield Paragraph(ready_words(case))
     stocks, rows = _stocks(case), []
     for place in range(0, len(case.demand), len(STOCKS)):
         more = case.of("higher_demand", place, "more_patients").value

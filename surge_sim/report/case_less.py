@@ -37,17 +37,17 @@ def less_and_more(case: PurchaseCase) -> Iterator[Block]:
         yield _stages(case)
         yield Paragraph(" ".join(_how_to_read(case)))
     yield Heading("Why not more")
-    patients = "For the patients that are expected, the" if not case.demand.empty else "The"
+    patients = " for the patients that are expected" if not case.demand.empty else ""
     if best + 1 < len(stages):
         more = (case.stage(best + 1, "cost").value or 0) - (case.stage(best, "cost").value or 0)
         late, later = case.stage(best, "late").value, case.stage(best + 1, "late").value
         yield Paragraph(
-            f"{patients} target is met without it. The next stage "
+            f"No more is needed to meet the target{patients}. The next stage "
             f"({stages['bought'].iloc[best + 1]}, {money_words(case, more)} more) would leave "
             f"{number(later)} instead of {number(late)} late entries {per_play(case.replay)}."
         )
     else:
-        yield Paragraph(f"{patients} target is met without more.")
+        yield Paragraph(f"No more is needed to meet the target{patients}.")
 
 
 def _half(case: PurchaseCase) -> Iterator[str]:
@@ -183,8 +183,8 @@ def _ruled_out(case: PurchaseCase, by: int) -> str:
     return (
         "Ruled out: undecided by its own test, but a stock with as much or more of everything "
         f"({stock}{', plenty of spare parts' if plenty else ''}) was shown to miss the target "
-        f"({met} of {played} surges, upper limit {high} %), and more stock is taken "
-        "never to make a surge worse."
+        f"({met} of {played} surges, upper limit {high} %), and it is assumed that "
+        "more stock never makes a surge worse."
     )
 
 

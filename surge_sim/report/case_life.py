@@ -49,7 +49,7 @@ def life_parts(case: PurchaseCase) -> Iterator[Block]:
     if life is None:
         yield Paragraph(NO_LIFE)
         return
-    yield Paragraph(life_words(case))
+    yield Paragraph(" ".join([life_words(case), *_due_next(case, life)]))
     file, columns = life.inputs.file, _columns(case)
     years = years_text(file.years.value)
     rate = per_year_text(file.surges_per_year.value)
@@ -199,6 +199,14 @@ def _more(amount: float) -> str:
     return f"{money(round(abs(amount)))} {'less' if amount < 0 else 'more'}"
 
 
+def _due_next(case: PurchaseCase, life: Life) -> Iterator[str]:
+    """Say what falls due just after the years that are counted."""
+    counted_ones = life.replaced["counted"]
+    if due := [_due_words(case, place) for place, one in enumerate(counted_ones) if not one]:
+        years = years_text(life.inputs.file.years.value)
+        yield f"In no sum here, as due when the {years} end or in the year after: {listed(due)}."
+
+
 def _assumed(case: PurchaseCase, life: Life) -> Iterator[str]:
     """Say what was put in, and what is not counted."""
     file = life.inputs.file
@@ -207,8 +215,8 @@ def _assumed(case: PurchaseCase, life: Life) -> Iterator[str]:
     said = f"Put in: {_rate_words(file.surges_per_year.value)}"
     if ordinary:
         said += (
-            f" and {number(ordinary)} entries per year outside surges. Each of these uses up as "
-            "much as an entry in a surge with the stock requested, whichever stock there is"
+            f" and {number(ordinary)} entries per year outside surges, each of which uses up "
+            "as much as one in a surge with the stock requested; that is the same for both stocks"
         )
     yield f"{said}."
     if file.yearly:
@@ -217,10 +225,6 @@ def _assumed(case: PurchaseCase, life: Life) -> Iterator[str]:
         told += [f"{more} more (case.xlsx, sheet 'Life lines')"] if more > 0 else []
         yield f"Contracts and rent per year: {listed(told)}."
     yield _lasts_words(case, life)
-    if due := [_due_words(case, place) for place, one in enumerate(life.replaced["counted"])
-               if not one]:  # fmt: skip
-        years = years_text(file.years.value)
-        yield (f"Due when the {years} end or in the year after, so in no sum above: {listed(due)}.")
     if life.unpriced:
         without = listed([LINES.get(one, one) for one in life.unpriced])
         yield f"Not counted, as no price is given: {without}."

@@ -94,7 +94,10 @@ def first_input_parts(case: PurchaseCase) -> Iterator[Block]:
     costs = _at_ends(case, study, place, "cost")
     if None not in costs and costs[0] != costs[1]:
         now, then = (f"for {_cost(one)} {case.money_unit}" if one else "nothing" for one in costs)
-        found = f"At {low} a quick search would buy {now}, at {high} {then}"
+        found = (
+            f"At {low} a quick search would buy {now}, at {high} {then}; such sums are confirmed "
+            "by nothing and are not to be compared with the prices above"
+        )
     else:
         now, then = map(percent, _at_ends(case, study, place, "service_level"))
         found = f"At {low} {now} of entries are in time with {hand_words(case)}, at {high} {then}"
@@ -164,7 +167,8 @@ def _quick_search(case: PurchaseCase, study: Beside) -> str:
     return (
         "To buy: found by a quicker search that confirms nothing. Compare these sums with one "
         f"another and with the {cost} of all inputs drawn, not with the {asked} requested, which "
-        "is confirmed."
+        "is confirmed. Where two values have the same sum, the search, which goes by lots, found "
+        "the same stock for both."
     )
 
 

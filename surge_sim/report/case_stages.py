@@ -119,7 +119,10 @@ def what_we_have(case: PurchaseCase) -> Iterator[Block]:
         rest = len(waiting) - len(top)
         said += f"; the rest, for {counted(rest, 'rarer cause')}." if rest else "."
         if reduced := list(_reduced(case)):
-            said += f" More {listed(reduced)}."
+            said += (
+                f" More {listed(reduced)}. What is bought may save more hours than its share, as "
+                "one wait leads to the next."
+            )
     yield Paragraph(said)
 
 

@@ -55,7 +55,9 @@ def doing_nothing(case: PurchaseCase) -> Iterator[Block]:
     yield Heading("If nothing is done")
     hand = short_hand_head(case)
     heads = (hand, "As requested", "Change", "Limits of the change (95 %)")
-    mean = f"Mean {per_play(case.replay)}" if several else "Measure"
+    mean = "Measure"
+    if several:
+        mean = f"Mean of the first {len(case.same_surges):,} {plays_name(case.replay)}"
     rows = [(_label(case, measure), *_changed(case, measure)) for measure in told]
     yield Table((Column(mean, align="left"), *(Column(head) for head in heads)), tuple(rows))
     spread = [one for one in told if one != "missed_target" and _some(case, one)]
@@ -223,7 +225,7 @@ def words_parts(case: PurchaseCase) -> Iterator[Block]:
     long = duration_text(settings.horizon)
     wait = duration_text(case.target.wait)
     left = duration_text(settings.batteries.low_battery_alarm)
-    said = f"the warning of a battery that runs for {left} more or less; it ends the visit"
+    said = f"the warning of a battery with {left} or less left to run; it ends the visit"
     alarm = [("alarm", said)] if settings.batteries.low_battery_alarm else []
     late = f"waited more than {wait}"
     if case.target.late_by == "delay":

@@ -39,6 +39,8 @@ _MOST_SIGNS, _CM_SIGN, _CM_CELL = 40, 0.18, 0.45
 _TWIPS_CELL = 108
 #: a table of so many lines stays on one page; a longer one is parted between rows
 _MOST_WHOLE = 24
+#: so many lines of words with what they mean, too
+_MOST_TOGETHER = 10
 #: letters that word processors have or replace by others of the same width
 _FONT = "Arial"
 #: colours of the lines of a table, of a line above sums, and of heads
@@ -61,12 +63,15 @@ def word_file(told: Document) -> bytes:
         section.footer_distance = Cm(0.8)
         foot = section.footer.paragraphs[0]
         foot.add_run(f"{CAUTION_ON_PAPER} Page ").font.size = Pt(7)
-        _page_number(foot)
+        _field(foot, "PAGE")
+        foot.add_run(" of ").font.size = Pt(7)
+        _field(foot, "NUMPAGES")
     usual: Any = word.styles["Normal"]
     usual.font.size = Pt(_USUAL_PT)
     _letters(usual)
     usual.paragraph_format.space_after = Pt(3)
     usual.paragraph_format.line_spacing = 1.0
+    usual.paragraph_format.keep_together = True
     for level, size in ((1, 14), (2, 11)):
         style: Any = word.styles[f"Heading {level}"]
         style.font.size = Pt(size)
@@ -122,14 +127,14 @@ def _unbroken(text: str) -> str:
     return " (".join(part.replace(" ", "\u00a0") for part in parts)
 
 
-def _page_number(paragraph: Any) -> None:
-    """Let the word processor write the number of the page."""
+def _field(paragraph: Any, name: str) -> None:
+    """Let the word processor write a number: of the page, of all pages."""
     from docx.oxml import OxmlElement
     from docx.oxml.ns import qn
     from docx.shared import Pt
 
     field = OxmlElement("w:fldSimple")
-    field.set(qn("w:instr"), "PAGE")
+    field.set(qn("w:instr"), name)
     run = paragraph.add_run("1")
     run.font.size = Pt(7)
     field.append(run._r)
@@ -207,7 +212,8 @@ def _table(
     table.autofit = False
     # heads are not left alone, and a short table is not parted
     fill_in = _to_fill_in(rows, looks)
-    held = len(lines) - 1 if len(lines) <= _MOST_WHOLE or fill_in else 2
+    short = len(lines) <= (_MOST_WHOLE if heads else _MOST_TOGETHER)
+    held = len(lines) - 1 if short or fill_in else 2 * bool(heads)
     _to_the_margin(table)
     for column, width in zip(table.columns, widths, strict=True):
         column.width = Cm(width)
@@ -222,7 +228,7 @@ def _table(
         for number, (text, cell) in enumerate(zip(line, row.cells, strict=True)):
             paragraph = cell.paragraphs[0]
             paragraph.paragraph_format.space_after = Pt(0)
-            paragraph.paragraph_format.keep_with_next = bool(heads) and place < held
+            paragraph.paragraph_format.keep_with_next = place < held
             told = _told(_unbroken(text)) if right[number] and place else _told(text)
             run = paragraph.add_run()
             # line ends of a command are its own

@@ -285,10 +285,13 @@ def make_chain(
     far as one that serves less of it than the share.
     """
     safe, ample = cheap, region.ample
-    while safe != ample and sample.share(safe) < share + _SAFE * (1.0 - share):
+    # what is not searched may keep some surges from the target whatever is added
+    most = sample.passes(ample)
+    with_spare = min(share + _SAFE * (1.0 - share), most / sample.surges)
+    while safe != ample and sample.share(safe) < with_spare:
         safe = next_step(sample, region, safe, ample)
     top = safe
-    while top != ample and sample.passes(top) < sample.surges:
+    while top != ample and sample.passes(top) < most:
         top = next_step(sample, region, top, ample)
     for axis in region.axes:
         if axis.lots(region.owned, top) > 0:
@@ -312,10 +315,14 @@ def make_chain(
         # a swap has to be better than what leaves something out
         best = [one for one in best if within(one, stock)] or best
         chain.append(max(best, key=region.order))
-    # a cheaper one that sample A serves better takes the place of a dearer one
+    # a cheaper one that sample A serves better takes the place of a dearer one; of many that it
+    # serves alike the cheapest is tested, and each next one twice as far away
     kept: list[Stock] = []
+    alike = 0
     for stock in reversed(chain):
-        if not kept or sample.passes(stock) >= sample.passes(kept[-1]):
+        passes, last = sample.passes(stock), sample.passes(kept[-1]) if kept else -1
+        alike = alike + 1 if passes == last else 0
+        if passes > last or (passes == last and (alike & (alike + 1) == 0 or stock == top)):
             kept.append(stock)
     return tuple(reversed(kept))
 

@@ -211,12 +211,35 @@ def test_candidates_by_hand() -> None:
 
 
 def test_of_two_as_good_the_one_that_leaves_something_out_is_taken_before_an_exchange() -> None:
-    """Batteries do nothing: 20 kits with 7 serve what 21 with 4 do, which cost more."""
+    """Batteries do nothing: 20 kits with 7 serve what 21 with 4 do, which cost more.
+
+    Those with 20 kits are served alike, so not each of them is tested.
+    """
     both = search_region(Stock(2, 3, 4), ("kits", "batteries"), CHARGERS, NARROW)
     sample = certain(lambda stock: min(stock.kits / 20, 1.0))
     chain = make_chain(sample, both, Stock(20, 8, 4), 0.9)
-    place = chain.index(Stock(20, 8, 4))
-    assert chain[place + 1 : place + 3] == (Stock(20, 7, 4), Stock(20, 6, 4))
+    assert chain[1:5] == (Stock(20, 6, 4), Stock(20, 4, 4), Stock(20, 3, 4), Stock(19, 3, 4))
+
+
+def test_of_many_that_sample_a_serves_alike_few_are_tested() -> None:
+    """15 kits serve 95 of 100 surges, 60 all, those between no more: 15 to 59 are alike."""
+    kits = search_region(
+        Stock(2, 9, 9), ("kits",), CHARGERS, SearchLimits(kits=80, batteries=9, bays=9)
+    )
+    sample = certain(lambda stock: 1.0 if stock.kits >= 60 else min(stock.kits / 15, 1.0) * 0.95)
+    chain = make_chain(sample, kits, Stock(15, 9, 9), 0.9)
+    far_apart = [46, 30, 22, 18, 16, 15]
+    assert [one.kits for one in chain if 15 <= one.kits < 60] == far_apart
+    assert [one.kits for one in chain if one.kits < 15] == [14, 13]
+
+
+def test_the_first_candidate_is_no_dearer_than_what_serves_as_much_as_anything() -> None:
+    """More than 20 kits serve nobody else: batteries, which are not searched, are too few."""
+    kits = search_region(
+        Stock(2, 9, 9), ("kits",), CHARGERS, SearchLimits(kits=400, batteries=9, bays=9)
+    )
+    sample = certain(lambda stock: min(stock.kits / 20, 1.0) * 0.96)
+    assert make_chain(sample, kits, Stock(19, 9, 9), 0.9)[0].kits == 22
 
 
 def test_a_cheap_stock_is_looked_for_from_where_one_begins() -> None:
