@@ -36,6 +36,8 @@ _FREE = 1e-6
 #: the first, dear candidate has so much more of everything than all of sample A asks for, and so
 #: many others lie between it and those that go down lot by lot
 _OVER, _BETWEEN = 0.1, 4
+#: of candidates that sample A serves alike so many of the cheapest are all tested
+_ALIKE = 4
 #: the last candidate serves less than the share by this part of what may be missed
 _BELOW = 0.25
 
@@ -316,13 +318,14 @@ def make_chain(
         best = [one for one in best if within(one, stock)] or best
         chain.append(max(best, key=region.order))
     # a cheaper one that sample A serves better takes the place of a dearer one; of many that it
-    # serves alike the cheapest is tested, and each next one twice as far away
+    # serves alike the cheapest are tested, then each next one about twice as far away
     kept: list[Stock] = []
     alike = 0
     for stock in reversed(chain):
         passes, last = sample.passes(stock), sample.passes(kept[-1]) if kept else -1
         alike = alike + 1 if passes == last else 0
-        if passes > last or (passes == last and (alike & (alike + 1) == 0 or stock == top)):
+        near = alike < _ALIKE or alike & (alike + 1) == 0
+        if passes > last or (passes == last and (near or stock == top)):
             kept.append(stock)
     return tuple(reversed(kept))
 
