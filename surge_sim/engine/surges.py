@@ -166,7 +166,10 @@ class Here:
         try:
             self._pool = self._pool or started(self.count)
         except (EOFError, ConnectionError, BrokenExecutor):
-            raise NotFinished("a worker process was killed while it started.") from None
+            reason = (
+                "a worker process was killed while it started; fewer --processes need less memory."
+            )
+            raise NotFinished(reason) from None
         executor = self._pool.executor
 
         def submit(batch: Sequence[int]) -> Future[list[Any]]:
@@ -225,16 +228,19 @@ class Pool(NamedTuple):
     alive: Connection
 
     def unblock(self) -> None:
-        """Let the thread go that writes tasks, if it waits for workers which are gone.
+        """Release the thread that sends tasks if it is blocked on workers that are gone.
 
         Python does it by itself from 3.11.5 on; before, it waits for that thread for ever.
         """
+        if sys.version_info >= (3, 11, 5):
+            return
         with suppress(AttributeError, OSError):
             self.executor._call_queue._reader.close()  # type: ignore[attr-defined]
 
     def end(self) -> None:
         """End the worker processes, without waiting for what they do."""
         self.alive.close()
+        self.unblock()
         self.executor.shutdown(wait=False, cancel_futures=True)
 
 

@@ -220,7 +220,7 @@ def _values(change: Change, bays_per_charger: int) -> Iterator[tuple[str, int]]:
             if change.filters != "prefilters":
                 yield "he_life_ppm", life_ppm
         case CleanersAbsent() | ExtraCleaners() | ChangeOfEntries() | ExtraPatients():
-            # of cleaners through their calendar, and of the demand as it is drawn
+            # cleaners change through their calendar, demand when it is drawn
             return
         case _:
             assert_never(change)

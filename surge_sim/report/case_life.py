@@ -201,10 +201,13 @@ def _more(amount: float) -> str:
 
 def _due_next(case: PurchaseCase, life: Life) -> Iterator[str]:
     """Say what falls due just after the years that are counted."""
-    counted_ones = life.replaced["counted"]
-    if due := [_due_words(case, place) for place, one in enumerate(counted_ones) if not one]:
+    counted = life.replaced["counted"]
+    if due := [_due_words(case, place) for place, one in enumerate(counted) if not one]:
         years = years_text(life.inputs.file.years.value)
-        yield f"In no sum here, as due when the {years} end or in the year after: {listed(due)}."
+        yield (
+            f"Not in these sums, as due at the end of the {years} or in the year after: "
+            f"{listed(due)}."
+        )
 
 
 def _assumed(case: PurchaseCase, life: Life) -> Iterator[str]:

@@ -95,8 +95,8 @@ def first_input_parts(case: PurchaseCase) -> Iterator[Block]:
     if None not in costs and costs[0] != costs[1]:
         now, then = (f"for {_cost(one)} {case.money_unit}" if one else "nothing" for one in costs)
         found = (
-            f"At {low} a quick search would buy {now}, at {high} {then}; such sums are confirmed "
-            "by nothing and are not to be compared with the prices above"
+            f"At {low} a quick search would buy {now}, at {high} {then}; these sums "
+            "are not confirmed: do not compare them with the prices above"
         )
     else:
         now, then = map(percent, _at_ends(case, study, place, "service_level"))
@@ -167,8 +167,8 @@ def _quick_search(case: PurchaseCase, study: Beside) -> str:
     return (
         "To buy: found by a quicker search that confirms nothing. Compare these sums with one "
         f"another and with the {cost} of all inputs drawn, not with the {asked} requested, which "
-        "is confirmed. Where two values have the same sum, the search, which goes by lots, found "
-        "the same stock for both."
+        "is confirmed. Where two values have the same sum, the search, which adds whole lots, "
+        "found the same stock for both."
     )
 
 

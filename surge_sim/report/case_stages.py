@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from surge_sim.equipment.stock import stock_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
+from surge_sim.report.phrases import FIXED
 from surge_sim.report.rounding import NONE, counted, limit_number, listed, percent
 from surge_sim.report.sizing_words import money
 
@@ -111,18 +112,19 @@ def what_we_have(case: PurchaseCase) -> Iterator[Block]:
     said = f"In hand: {stock_words(case.sized.in_hand)}."
     if len(waiting):
         top = [
-            f"{waiting['cause_of_waiting'].iloc[place]} "
-            f"({percent(case.waited_for(place, 'share').value, 0.1)})"
-            for place in range(min(_MOST_CAUSES, len(waiting)))
+            f"{cause}{FIXED.get(cause, '')} ({percent(case.waited_for(place, 'share').value, 0.1)})"
+            for place, cause in enumerate(waiting["cause_of_waiting"].iloc[:_MOST_CAUSES])
         ]
         said += f" With it people wait for {listed(top)} of the hours waited"
         rest = len(waiting) - len(top)
         said += f"; the rest, for {counted(rest, 'rarer cause')}." if rest else "."
         if reduced := list(_reduced(case)):
-            said += (
-                f" More {listed(reduced)}. What is bought may save more hours than its share, as "
-                "one wait leads to the next."
-            )
+            said += f" More {listed(reduced)}."
+            if len(reduced) > 1:
+                said += (
+                    " A purchase may save more hours than its share here, as one wait causes the "
+                    "next."
+                )
     yield Paragraph(said)
 
 

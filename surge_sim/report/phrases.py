@@ -26,7 +26,8 @@ NOT_COVERED = "One recorded period, replayed; random variation is not covered."
 #: one where it is so much
 _MOST_CAUSES, _WORTH_NAMING, _REST = 4, 0.1, 0.015
 #: what no purchase and no rule shortens
-_FIXED = {"kit in contact or drying time": " (fixed)"}
+#: said behind a cause whose time no purchase and no rule changes
+FIXED = {"kit in contact or drying time": " (fixed)"}
 
 
 def stock_in_words(stock: Stock) -> str:
@@ -167,10 +168,10 @@ _CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
 # --- what people waited for ---
 
 
-def main_cause_words(table: Columns) -> str:
-    """Say the cause of most waiting: ``battery waiting for a bay (60 %)``."""
-    share, name = max(zip(table["share"], table["cause_of_waiting"], strict=True))
-    return f"{name} ({_whole(share)})"
+def largest_cause(table: Columns) -> str:
+    """Name the cause of the largest share of waiting: ``battery waiting for a bay``."""
+    _, name = max(zip(table["share"], table["cause_of_waiting"], strict=True))
+    return f"{name}{FIXED.get(name, '')}"
 
 
 def waiting_words(table: Columns) -> str:
@@ -192,7 +193,7 @@ def waiting_words(table: Columns) -> str:
     if not causes:
         return "nothing: nobody waited"
     named = [one for one in causes[:_MOST_CAUSES] if one[1] >= _WORTH_NAMING] or causes[:1]
-    said = [f"{name}{_FIXED.get(name, '')} {_whole(share)}" for name, share in named]
+    said = [f"{name}{FIXED.get(name, '')} {_whole(share)}" for name, share in named]
     if (rest := 1.0 - math.fsum(share for _, share in named)) >= _REST:
         said.append(f"other {_whole(rest)}")
     return ", ".join(said)

@@ -183,7 +183,7 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
             yield "Left the queue", left
         yield "Cause of waiting", waiting_words(result.causes)
         if result.hides_waits and full:
-            yield "Due time", _DUE_TIME
+            yield "Due time", _DUE_TIME.format(wait=duration_text(result.target.wait))
         if without := _without_room(result, full):
             yield "Rooms", without
         if used := _used(result, full):
@@ -197,8 +197,8 @@ _MANY = 0.2
 _OF_THE_MEAN = "limits of mean"
 #: what the line of the due time means
 _DUE_TIME = (
-    "of due time: an entry is late if its kit comes that much later than with ample stock "
-    "(knock-on delays); a named wearer who is kept by one wait comes late to the next door and "
+    "when the kit would come with ample stock; late: it comes more than {wait} after that "
+    "(knock-on delays). A named wearer who is kept by one wait comes late to the next door and "
     "need not wait there"
 )
 

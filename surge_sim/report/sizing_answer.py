@@ -30,7 +30,7 @@ from surge_sim.report.phrases import (
     NOT_COVERED,
     drawn_words,
     has_more,
-    main_cause_words,
+    largest_cause,
     must_keep,
     share_of_ten,
     target_words,
@@ -96,12 +96,12 @@ def _answer(result: SizeResult, full: bool = True) -> str:
         return said
     hand = result.ledger.entry(owned)
     tells_why = not full and _tells_why(result)
-    cause = f"; main cause of waiting: {main_cause_words(result.waiting)}" if tells_why else ""
+    cause = f"; largest cause of waiting: {largest_cause(result.waiting)}" if tells_why else ""
     if alike:
         return f"{said} The stock in hand misses it{cause}."
     if tells_why:
         # its limits stand in the first row of the table
-        return f"{said} As it is, in {_met(result, hand, limits=False)}{cause}."
+        return f"{said} With nothing bought, in {_met(result, hand, limits=False)}{cause}."
     return f"{said} The stock in hand is on target in {_met(result, hand)}."
 
 
@@ -185,7 +185,7 @@ def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
             f"{100 * result.confidence:g} % that at least "
             f"{share_text(result.target.share_of_surges)} of surges meet the target "
             f"({result.best.passes:,} of {result.best.surges:,} new ones did), if inputs are "
-            "right. Undecided: may be enough too.",
+            "right. Undecided: may be enough, not shown.",
         )
     if rows := result.parts_table.to_dict("records"):
         shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
@@ -247,7 +247,7 @@ def _why(result: SizeResult) -> str:
     if several and not result.new:
         said += f". More {listed(several)} would reduce this waiting"
     if (result.waiting["cause_of_waiting"] == cause_name(Cause.KIT_DRYING)).any():
-        said += f". {FIXED_TIMES}"
+        said += f". {FIXED_TIMES.removesuffix('.')}"
     return said + "."
 
 

@@ -37,7 +37,7 @@ def bought_words(result: SizeResult, stock: Stock) -> str:
         return f"buy {once}"
     alone = things == "nothing"
     each = money(per_surge(owned, stock, prices)) + f" {currency}" * alone
-    on_shifts = f"have {_cleaners(result, extra)} for {each} in each surge"
+    on_shifts = f"have {_cleaners(result, extra)} for {each} a surge"
     return on_shifts if alone else f"buy {once}, and {on_shifts}"
 
 
@@ -67,13 +67,11 @@ def remaining_words(result: SizeResult, stock: Stock, brief: bool = False) -> st
         gets += "gets no kit" if got == "1" else "get no kit"
         urgent = ""
         if left["urgent_unserved"]:
-            share = percent(left["urgent_unserved"] / left["urgent_entries"], known_to=0.1)
-            said_of = (
-                f"urgent ({share} of these)"
-                if brief
-                else f"of them urgent ({share} of urgent ones)"
-            )
-            urgent = f", {_mean(left['urgent_unserved'])} {said_of}"
+            got, every = _mean(left["urgent_unserved"]), left["urgent_entries"]
+            share = percent(left["urgent_unserved"] / every, known_to=0.1)
+            urgent = f", {got} of them urgent ({share} of urgent ones)"
+            if brief:
+                urgent = f", {got} of {_mean(every)} urgent ones"
         said.append(f"{gets}{'' if brief else ' within the maximum wait'}{urgent}")
     late = left["worst_hour_share_late"] or 0.0
     allowed = 1 - result.target.service_level

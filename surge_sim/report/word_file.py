@@ -39,7 +39,7 @@ _MOST_SIGNS, _CM_SIGN, _CM_CELL = 40, 0.18, 0.45
 _TWIPS_CELL = 108
 #: a table of so many lines stays on one page; a longer one is parted between rows
 _MOST_WHOLE = 24
-#: so many lines of words with what they mean, too
+#: a list of labelled rows of at most so many lines stays on one page
 _MOST_TOGETHER = 10
 #: letters that word processors have or replace by others of the same width
 _FONT = "Arial"

@@ -36,8 +36,8 @@ _FREE = 1e-6
 #: the first, dear candidate has so much more of everything than all of sample A asks for, and so
 #: many others lie between it and those that go down lot by lot
 _OVER, _BETWEEN = 0.1, 4
-#: of candidates that sample A serves alike so many of the cheapest are all tested
-_ALIKE = 4
+#: of candidates with equal passes in sample A, the cheapest so many are all tested
+_ALIKE = 12
 #: the last candidate serves less than the share by this part of what may be missed
 _BELOW = 0.25
 
@@ -323,9 +323,10 @@ def make_chain(
     alike = 0
     for stock in reversed(chain):
         passes, last = sample.passes(stock), sample.passes(kept[-1]) if kept else -1
+        if passes < last:
+            continue
         alike = alike + 1 if passes == last else 0
-        near = alike < _ALIKE or alike & (alike + 1) == 0
-        if passes > last or (passes == last and (near or stock == top)):
+        if alike < _ALIKE or alike & (alike + 1) == 0 or stock == top:
             kept.append(stock)
     return tuple(reversed(kept))
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from surge_sim.report.case_page_parts import blocks_html
-from surge_sim.report.document import Column, Table, document
+from surge_sim.report.document import Column, Rows, Table, document
 from surge_sim.report.terminal import render
 from surge_sim.report.word_file import word_file
 
@@ -17,7 +17,7 @@ ROWS = (("kits", "1", "2"), ("in all", "3", "4"), ("Beside", "", ""), ("hours", 
 TABLE = Table(HEADS, ROWS, sums=(1,), strong=(3,), groups=(2,))
 
 
-def table_of(told: Table) -> Any:
+def table_of(told: Table | Rows) -> Any:
     from docx import Document
 
     return Document(BytesIO(word_file(document(told)))).tables[0]
@@ -44,6 +44,22 @@ def test_on_paper_a_short_table_is_not_parted() -> None:
             for row in table.rows
         ]
         assert kept == [True] * held + [False] * (count + 1 - held)
+
+
+def test_on_paper_a_short_list_of_rows_is_not_parted_and_a_long_one_may_be() -> None:
+    for count, held in ((10, 9), (11, 0)):
+        rows = table_of(Rows((("kits", "what they are"),) * count)).rows
+        kept = [row.cells[0].paragraphs[0].paragraph_format.keep_with_next for row in rows]
+        assert kept == [True] * held + [False] * (count - held)
+
+
+def test_on_paper_paragraphs_are_not_parted_and_pages_are_counted() -> None:
+    from docx import Document
+
+    word = Document(BytesIO(word_file(document(TABLE))))
+    assert word.styles["Normal"].paragraph_format.keep_together
+    foot = word.sections[0].footer._element.xml
+    assert 'w:instr="PAGE"' in foot and 'w:instr="NUMPAGES"' in foot
 
 
 def test_on_a_page_they_have_looks_of_their_own() -> None:

@@ -197,7 +197,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
         screen.look(rf"[Bb]uy {said} for ")
         if once or not each:
             screen.look(rf" for {N} [^;:]*?: then", (once, "")) if not each else screen.look(
-                rf" for {N} .*?, and have .*? for {N} in each surge", (once, ""), (each, "")
+                rf" for {N} .*?, and have .*? for {N} a surge", (once, ""), (each, "")
             )
         if not new:
             screen.look(rf"The stock in hand is on target in {met}\.", *share(hand))

@@ -73,7 +73,7 @@ def test_entries_without_a_kit_and_the_worst_hour_are_said_beside_a_met_target()
 def test_a_screen_says_what_stays_bad_but_no_trifles():
     """Of 100 entries due at 3:00, 10 may be late: twice as many as the target allows."""
     assert remaining_words(left(played({3: (100, 11)}, 1, 1)), FEW, brief=True) == (
-        "1 entry per surge gets no kit, 1 urgent (10 % of these); 11 % of those due 03:00-"
+        "1 entry per surge gets no kit, 1 of 10 urgent ones; 11 % of those due 03:00-"
         "04:00 are late (no cleaner: add a shift)"
     )
     none = played({3: (100, 10)})
@@ -96,7 +96,7 @@ def test_cleaners_are_said_as_work_on_each_shift_and_paid_in_each_surge():
     more = Stock(4, 2, 2, extra_cleaners=2)
     on_shifts = "have 2 more cleaners on each shift (05:00-14:30, 14:30-24:00; 190 hours)"
     assert bought_words(result, more) == (
-        f"buy 2 kits for 2,800 talers, and {on_shifts} for 2,200 in each surge"
+        f"buy 2 kits for 2,800 talers, and {on_shifts} for 2,200 a surge"
     )
     alone = Stock(2, 2, 2, extra_cleaners=2)
-    assert bought_words(result, alone) == f"{on_shifts} for 2,200 talers in each surge"
+    assert bought_words(result, alone) == f"{on_shifts} for 2,200 talers a surge"
