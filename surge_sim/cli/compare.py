@@ -146,8 +146,8 @@ def _asked(
         )
     if not found and not tried and not usual:
         right = (
-            "Name one, for example --with 'one kit more: stock.kits=33', or try the usual ones "
-            "with --usual."
+            f"Name one, for example --with 'one kit more: stock.kits="
+            f"{scenario.settings.stock.kits + 1}', or try the usual ones with --usual."
         )
         raise ScenarioError([Fault(str(scenario.path), 0, "has no alternative here.", right)])
     return [*found, *tried], not_tried

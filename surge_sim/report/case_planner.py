@@ -107,7 +107,9 @@ def _higher_demand(case: PurchaseCase) -> Iterator[tuple[str, str]]:
     for key, value in tried.changes.items():
         if key == "timeline.+":
             entry = ", ".join(f"{name}: {one}" for name, one in value.items())
-            yield "", f"put in {copy} under timeline: - {{{entry}}}"
+            where = "under timeline: - {" if case.scenario.settings.timeline else "timeline: [{"
+            end = "}" if case.scenario.settings.timeline else "}]"
+            yield "", f"put in {copy} {where}{entry}{end}"
         else:
             yield "", f"put in {copy} {key}: {value}"
     yield "", shlex.join(_sized_again(case, copy))

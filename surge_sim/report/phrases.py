@@ -26,6 +26,8 @@ NOT_COVERED = "One recorded period, replayed; random variation is not covered."
 #: one where it is so much
 _MOST_CAUSES, _WORTH_NAMING, _REST = 4, 0.1, 0.015
 #: what no purchase and no rule shortens
+#: a text that begins so is typed
+COMMAND = "surge-sim "
 #: said behind a cause whose time no purchase and no rule changes
 FIXED = {"kit in contact or drying time": " (fixed)"}
 
@@ -166,6 +168,18 @@ _CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
 
 
 # --- what people waited for ---
+
+
+def folded(text: str, longest: int) -> str:
+    """Break a long command before options, so that it runs as it stands; other texts stay."""
+    if not text.startswith(COMMAND) or len(text) <= longest:
+        return text
+    lines = [""]
+    for part in text.replace(" --", "\0--").split("\0"):
+        if lines[-1] and len(lines[-1]) + len(part) >= longest:
+            lines.append("")
+        lines[-1] += f" {part}" if lines[-1] else part
+    return " \\\n".join(lines)
 
 
 def largest_cause(table: Columns) -> str:

@@ -6,7 +6,7 @@ import re
 import textwrap
 from collections.abc import Iterator
 from io import StringIO
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from rich.cells import cell_len
 from rich.console import Console, Group, RenderableType
@@ -16,9 +16,14 @@ from rich.text import Text
 
 from surge_sim.plain import for_screen
 from surge_sim.report import document as doc
+from surge_sim.report.phrases import folded
 
 #: a narrower terminal gets lines of so many columns, a wider one too
 NARROWEST, WIDEST = 40, 100
+
+#: characters of a command that stand beside its label; a longer one stands below it, in lines that
+#: a shell joins
+_COMMAND_COLUMNS = 50
 
 #: blanks between the columns of a table, and behind the labels of rows
 _GAP = 2
@@ -89,12 +94,7 @@ def _shown(block: doc.Block, console: Console) -> RenderableType:
         case doc.Sentences(items):
             return Group(*(_hanging(item) for item in items))
         case doc.Rows(rows):
-            grid = Grid.grid(padding=(0, _GAP, 0, 0))
-            grid.add_column(max_width=console.width // 3)
-            grid.add_column()
-            for label, text in rows:
-                grid.add_row(_text(label, _HEADING), _text(text))
-            return grid
+            return _rows(rows, console)
         case doc.Table():
             return _table(block, console)
         case doc.Figure(file, caption):
@@ -103,6 +103,25 @@ def _shown(block: doc.Block, console: Console) -> RenderableType:
             return _text(text, _CAUTION)
         case doc.Remark(kind, text):
             return _labelled(f"{kind.capitalize()}: ", text, _WARNING * (kind == "warning"))
+
+
+def _rows(rows: tuple[tuple[str, str], ...], console: Console) -> RenderableType:
+    """Return labels with their texts beside them; a long command stands below its label."""
+    parts: list[RenderableType] = []
+    for is_long, group in groupby(rows, lambda row: folded(row[1], _COMMAND_COLUMNS) != row[1]):
+        if is_long:
+            for label, text in group:
+                parts += [_text(label, _HEADING)] if label else []
+                command = textwrap.indent(folded(_plain(text), _COMMAND_COLUMNS), "  ")
+                parts.append(Text(command, no_wrap=True, overflow="ignore"))
+            continue
+        grid = Grid.grid(padding=(0, _GAP, 0, 0))
+        grid.add_column(max_width=console.width // 3)
+        grid.add_column(overflow="fold")
+        for label, text in group:
+            grid.add_row(_text(label, _HEADING), _text(text))
+        parts.append(grid)
+    return Group(*parts)
 
 
 def _text(text: str, style: str = "") -> Text:

@@ -23,14 +23,15 @@ from surge_sim.report.document import (
     Sentences,
     Table,
 )
+from surge_sim.report.phrases import folded
 
 if TYPE_CHECKING:
     from docx.document import Document as WordDocument
 
 _KINDS = {"note": "Note: ", "warning": "Warning: ", "caution": "Caution: "}
 _SMALL_PT, _USUAL_PT = 8, 9
-#: a command is broken before an option, so that it runs as it stands
-_COMMAND, _LONGEST_COMMAND = "surge-sim ", 74
+#: characters of a command on a line
+_LONGEST_COMMAND = 74
 _CM_LABEL, _CM_TEXT, _CM_EMPTY = 3.2, 14.4, 0.8
 #: a column of a table counts with so many characters at most; width of one, and of the margins of
 #: a cell
@@ -107,18 +108,6 @@ def _letters(style: Any) -> None:
 def _told(text: str) -> str:
     """Return a text with what cannot be seen written out; a per cent sign stays with its number."""
     return re.sub(r"(?<=\d) (?=%)", "\u00a0", visible(text))
-
-
-def _folded(text: str) -> str:
-    """Break a long command before options, as a shell reads on; other texts as they are."""
-    if not text.startswith(_COMMAND) or len(text) <= _LONGEST_COMMAND:
-        return text
-    lines = [""]
-    for part in text.replace(" --", "\0--").split("\0"):
-        if lines[-1] and len(lines[-1]) + len(part) >= _LONGEST_COMMAND:
-            lines.append("")
-        lines[-1] += f" {part}" if lines[-1] else part
-    return " \\\n".join(lines)
 
 
 def _unbroken(text: str) -> str:
@@ -232,7 +221,7 @@ def _table(
             told = _told(_unbroken(text)) if right[number] and place else _told(text)
             run = paragraph.add_run()
             # line ends of a command are its own
-            run.text = _folded(told) if not heads else told
+            run.text = folded(told, _LONGEST_COMMAND) if not heads else told
             run.font.size = Pt(_SMALL_PT)
             run.bold = bool(look) if heads else not number
             if right[number]:

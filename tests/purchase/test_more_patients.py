@@ -167,9 +167,9 @@ def test_the_commands_for_it_run_as_they_stand(
     monkeypatch.chdir(tmp_path)
     _, _, source, target = shlex.split(copied)
     shutil.copytree(source, target)
-    place, _, entry = put.removeprefix("put in ").partition(" under timeline: ")
+    place, _, line = put.removeprefix("put in ").partition(" ")
     with Path(place).open("a") as file:
-        file.write(f"\ntimeline:\n  {entry}\n")
+        file.write(f"\n{line}\n")
     # what is sized then is what the folder of the other tests holds
     assert _differing(load_scenario(place), read_sized(more).scenario) == []
 
