@@ -21,8 +21,8 @@ from surge_sim.report.phrases import folded
 #: a narrower terminal gets lines of so many columns, a wider one too
 NARROWEST, WIDEST = 40, 100
 
-#: characters of a command that stand beside its label; a longer one stands below it, in lines that
-#: a shell joins
+#: characters of a command that stands beside its label; a longer one stands below it, in lines
+#: that a shell joins
 _COMMAND_COLUMNS = 50
 
 #: blanks between the columns of a table, and behind the labels of rows
@@ -112,7 +112,7 @@ def _rows(rows: tuple[tuple[str, str], ...], console: Console) -> RenderableType
         if is_long:
             for label, text in group:
                 parts += [_text(label, _HEADING)] if label else []
-                command = textwrap.indent(folded(_plain(text), _COMMAND_COLUMNS), "  ")
+                command = textwrap.indent(folded(_plain(text), console.width - 4), "  ")
                 parts.append(Text(command, no_wrap=True, overflow="ignore"))
             continue
         grid = Grid.grid(padding=(0, _GAP, 0, 0))
