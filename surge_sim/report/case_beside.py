@@ -268,7 +268,7 @@ def _row(case: PurchaseCase, one: Choice) -> tuple[str, ...]:
     each = "a surge" if case.replay is None else "each time"
     paid += [f"{money(again)} {each}"] if again else []
     if not one.free and not paid:
-        paid = ["not given"]
+        paid = ["unpriced"]
     marks = {"better": " *", "worse": " !"}
 
     def shown(measure: str, words: str) -> str:

@@ -210,7 +210,7 @@ def _central(scenario: Scenario) -> str:
 def _patients(load: ExpectedLoad, settings: Settings) -> str:
     """Say how many patients come, and how many are present at the peak against the rooms."""
     total, peak = number(load.patients_total), number(load.census_peak)
-    said = f"on average {total} in all, {peak} at the peak"
+    said = f"{total} in all, {peak} at a time at the peak"
     if settings.rooms is None:
         return said
     said += f"; {counted(settings.rooms.count, 'room')}"

@@ -174,18 +174,18 @@ def _best(
 def _saves(result: Comparison, best: Alternative) -> str:
     """Say how many hours the best alternative saves, and in how many surges the target is met."""
     hours = hours_words(difference_of(result, best, "hours_waited"))
-    plays, per = plays_name(result.replay), per_play(result.replay)
+    per = per_play(result.replay)
     met = result.table.set_index("alternative")["surges_on_target"]
     same = met[best.name] == met[AS_IT_IS]
-    instead = ", as before" if same else f", {met[AS_IT_IS]:,} before"
+    instead = ", as before" if same else f" ({met[AS_IT_IS]:,} before"
     shown = result.replay is not None or finding_of(result, best, "share_on_target") == BETTER
-    instead += "" if same or shown else ", which may be chance"
+    instead += "" if same else ")" if shown else "; may be chance)"
     what = best.assumes.rstrip(".") if best.sort == PURCHASE else ""
     called = f"{quoted(best.name)}{f' ({what[0].lower()}{what[1:]})' if what else ''}"
     return (
         f"{called}{_price_words(result, best)} saves {hours} of "
         f"{_hours_of_base(result)} h of waiting {per}; target met in {met[best.name]:,} of "
-        f"{result.surges:,} {plays}{instead}{_worse_words(result, best)}."
+        f"{result.surges:,}{instead}{_worse_words(result, best)}."
     )
 
 

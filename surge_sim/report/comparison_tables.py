@@ -193,7 +193,7 @@ def _price(result: Comparison, one: Alternative) -> str:
     parts = [amount(cost.purchase)] if cost.purchase else []
     parts += [f"{amount(cost.per_surge)}/surge"] if cost.per_surge else []
     parts += ["?"] if cost.unpriced else []
-    return " + ".join(parts) or "not given"
+    return " + ".join(parts) or "unpriced"
 
 
 def amount(money: float) -> str:

@@ -183,7 +183,7 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
             yield "Left the queue", left
         yield "Cause of waiting", waiting_words(result.causes)
         if result.hides_waits and full:
-            yield "Due time", _DUE_TIME.format(wait=duration_text(result.target.wait))
+            yield "Due time", _DUE_TIME
         if without := _without_room(result, full):
             yield "Rooms", without
         if used := _used(result, full):
@@ -194,12 +194,12 @@ def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[st
 #: a share of patients without a room that a screen tells
 _MANY = 0.2
 #: the head of the limits of a mean, which say nothing of a single surge
-_OF_THE_MEAN = "limits of mean"
+_OF_THE_MEAN = "mean is within"
 #: what the line of the due time means
 _DUE_TIME = (
-    "when the kit would come with ample stock; late: it comes more than {wait} after that "
-    "(knock-on delays). A named wearer who is kept by one wait comes late to the next door and "
-    "need not wait there"
+    "when the kit would come with ample stock; late: it comes after that by more than the wait of "
+    "the target (knock-on delays). A named wearer who is kept by one wait comes late to the next "
+    "door and need not wait there"
 )
 
 

@@ -101,7 +101,7 @@ def _answer(result: SizeResult, full: bool = True) -> str:
         return f"{said} The stock in hand misses it{cause}."
     if tells_why:
         # its limits stand in the first row of the table
-        return f"{said} With nothing bought, in {_met(result, hand, limits=False)}{cause}."
+        return f"{said} Buying nothing: {_met(result, hand, limits=False)}{cause}."
     return f"{said} The stock in hand is on target in {_met(result, hand)}."
 
 
@@ -185,7 +185,7 @@ def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
             f"{100 * result.confidence:g} % that at least "
             f"{share_text(result.target.share_of_surges)} of surges meet the target "
             f"({result.best.passes:,} of {result.best.surges:,} new ones did), if inputs are "
-            "right. Undecided: may be enough, not shown.",
+            "right. Undecided: may be enough; unproven.",
         )
     if rows := result.parts_table.to_dict("records"):
         shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]

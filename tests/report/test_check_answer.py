@@ -213,8 +213,8 @@ def test_the_arithmetic_is_that_of_the_demand_stage():
     load = expected_load(scenario.settings)
     answer = check_json(scenario)
     assert answer["average_workload"]["patients_total"] == round(load.patients_total, 4)
-    most = f"{load.census_peak:.2f} at the peak; 2 rooms"
-    assert f"Patients on average {load.patients_total:.1f} in all, {most}" in check(scenario)
+    most = f"{load.census_peak:.2f} at a time at the peak; 2 rooms"
+    assert f"Patients {load.patients_total:.1f} in all, {most}" in check(scenario)
     per_day = f"{load.entries_per_day_mean:.1f} on an average day"
     assert f"Entries {per_day}, {load.entries_per_day_peak:.1f} on the busiest" in check(scenario)
     assert answer["stock"] == {"kits": 4, "batteries": 6, "bays": 2}
@@ -535,7 +535,7 @@ def test_a_peak_above_the_rooms_is_said_to_make_patients_wait(count, wait):
     """On average 4.92 patients are present at the peak."""
     scenario = load_scenario(ROOT / "scenarios" / "rule_out_unit.yaml")
     said = told(scenario.changed({"rooms.count": count}))
-    assert "on average 23.6 in all, 4.92 at the peak;" in said
+    assert "23.6 in all, 4.92 at a time at the peak;" in said
     assert (f"{count} rooms: some must wait" in said) is wait
 
 

@@ -10,6 +10,7 @@ from surge_sim.errors import ScenarioError
 from surge_sim.scenario import how_large, limits
 from surge_sim.scenario.load import load_scenario, scenario_from_text
 from surge_sim.scenario.spread import Quantile, TimeSpread, mean_at_most
+from surge_sim.whatif import input_design
 from tests.conftest import ROOT
 from tests.robustness.extremes import EXTREMES, scenario_of
 
@@ -49,7 +50,10 @@ LISTED: tuple[tuple[str, str], ...] = (
     ("characters of a name: of a class, role, wearer or currency", f"{limits.MOST_NAME}"),
     ("latent and infectious time of an epidemic", "1 h or longer"),
     ("reproduction number of an epidemic", f"{limits.MOST_REPRODUCTION}"),
-    ("simulated surges of one command", f"{limits.MOST_SURGES:,}"),
+    (
+        "simulated surges of one command; of `matters`, fewer the more inputs it has",
+        f"{limits.MOST_SURGES:,}; {input_design.MOST_SURGES:,}",
+    ),
     (
         "paths through an exercise; other surges that it is compared with",
         f"{limits.MOST_PATHS}; {limits.FEWEST_OTHERS} to {limits.MOST_OTHERS:,}",
