@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from surge_sim.equipment.stock import stock_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
-from surge_sim.report.phrases import FIXED
+from surge_sim.report.phrases import cause_words
 from surge_sim.report.rounding import NONE, counted, limit_number, listed, percent
 from surge_sim.report.sizing_words import money
 
@@ -112,7 +112,7 @@ def what_we_have(case: PurchaseCase) -> Iterator[Block]:
     said = f"In hand: {stock_words(case.sized.in_hand)}."
     if len(waiting):
         top = [
-            f"{cause}{FIXED.get(cause, '')} ({percent(case.waited_for(place, 'share').value, 0.1)})"
+            f"{cause_words(cause)} ({percent(case.waited_for(place, 'share').value, 0.1)})"
             for place, cause in enumerate(waiting["cause_of_waiting"].iloc[:_MOST_CAUSES])
         ]
         said += f" With it people wait for {listed(top)} of the hours waited"

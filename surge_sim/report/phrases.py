@@ -29,7 +29,7 @@ _MOST_CAUSES, _WORTH_NAMING, _REST = 4, 0.1, 0.015
 #: a text that begins so is typed
 COMMAND = "surge-sim "
 #: said behind a cause whose time no purchase and no rule changes
-FIXED = {"kit in contact or drying time": " (fixed)"}
+_FIXED = {"kit in contact or drying time": " (fixed)"}
 
 
 def stock_in_words(stock: Stock) -> str:
@@ -185,7 +185,12 @@ def folded(text: str, longest: int) -> str:
 def largest_cause(table: Columns) -> str:
     """Name the cause of the largest share of waiting: ``battery waiting for a bay``."""
     _, name = max(zip(table["share"], table["cause_of_waiting"], strict=True))
-    return f"{name}{FIXED.get(name, '')}"
+    return cause_words(name)
+
+
+def cause_words(name: str) -> str:
+    """Name a cause of waiting, and whether its time is fixed."""
+    return f"{name}{_FIXED.get(name, '')}"
 
 
 def waiting_words(table: Columns) -> str:
@@ -207,7 +212,7 @@ def waiting_words(table: Columns) -> str:
     if not causes:
         return "nothing: nobody waited"
     named = [one for one in causes[:_MOST_CAUSES] if one[1] >= _WORTH_NAMING] or causes[:1]
-    said = [f"{name}{FIXED.get(name, '')} {_whole(share)}" for name, share in named]
+    said = [f"{cause_words(name)} {_whole(share)}" for name, share in named]
     if (rest := 1.0 - math.fsum(share for _, share in named)) >= _REST:
         said.append(f"other {_whole(rest)}")
     return ", ".join(said)
