@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -41,7 +42,7 @@ def in_rounds(plan: Plan, patients: Patients, entries: Columns) -> Columns:
         theirs = np.flatnonzero(visit & (entries["role"] == number))
         theirs = theirs[wearer[theirs].argsort(kind="stable")]
         ends = np.flatnonzero(np.diff(wearer[theirs], append=-1)) + 1
-        for first, end in zip((0, *ends[:-1].tolist()), ends.tolist(), strict=True):
+        for first, end in pairwise((0, *ends.tolist())):
             rows = theirs[first:end]
             whose = patient[rows]
             moments_s[rows] = moments_of_rounds(

@@ -106,6 +106,12 @@ def test_rounds_have_as_many_rooms_as_the_role_says_and_no_patient_twice():
     assert sizes.count(3) > len(sizes) / 2
 
 
+def test_a_surge_without_patients_has_no_rounds():
+    """0.0001 patients a week: 9,999 of 10,000 surges of a week have none."""
+    nobody = {"arrivals": {"baseline": "0.0001 per week"}, "classes": WARD["classes"]}
+    assert draw(**nobody, roles=roles(3)).entries == 0
+
+
 @pytest.mark.parametrize(
     ("changes", "said"),
     [

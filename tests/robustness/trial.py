@@ -26,10 +26,10 @@ MOST_REQUESTS = 200_000
 
 #: control characters other than tabs and ends of lines; what turns the direction of writing
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
-#: where something is wrong: a file, an option or an argument
+#: where something is wrong: a file, an option, an argument or a surge that cannot be played
 _PLACE = re.compile(
     r"\.(?:yaml|csv)(?::\d+)?: |^--\w|'--?\w|Usage: surge-sim|: cannot be (?:read|written)"
-    r"|: is a folder, not a file"
+    r"|: is a folder, not a file|^surge \d+ of seed \d+: "
 )
 
 #: commands that simulate surges
@@ -84,6 +84,9 @@ def _too_large(case: Case, folder: Path) -> bool:
     if "--size" in case.words:
         # each alternative is sized on a thousand surges, with several stocks
         plays *= 100
+    if {"--spend", "--only"} & set(case.words):
+        # more items are searched
+        plays *= 8
     # the reference engine is read, not waited for: three seconds for a thousand requests
     slow = 4 if "reference" in case.words else 1
     return expected * plays * slow > MOST_REQUESTS
