@@ -4,8 +4,8 @@ Within one second all changes are made first, in the order of `Moment` and then 
 of the blower, battery, wearer or entry. When none is left in that second, decisions are taken
 ('settling') in this order: kits that must be away, the line, wipe-downs, bays, the workshop.
 Decisions that make new changes in the same second (a wipe-down of no length) start the second
-again; only when none is left do those go whose maximum wait is over. So what becomes free in a
-second is there for whoever needs it in that second.
+again; only when none is left do those go whose maximum wait is over, and then those behind them are
+served. So what becomes free in a second is there for whoever needs it in that second.
 """
 
 from __future__ import annotations

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from surge_sim.engine.log import Count, Kind, Missing, Outcome, RunLog, events_of
+from surge_sim.engine.log import Count, Kind, Missing, Outcome, RunLog, Use, events_of
 from surge_sim.engine.play import play
 from surge_sim.engine.run_in import with_run_in
 from surge_sim.equipment.causes import Cause
@@ -186,3 +186,25 @@ def test_who_works_in_the_run_in_and_in_the_surge_keeps_one_size():
     )  # fmt: skip
     for large, whole in (([], [1, 1, 0, 0]), ([2], [1, 1, 0, 1]), ([1], [1, 1, 1, 0])):
         np.testing.assert_array_equal(with_run_in(surge(day, large)).large_hood, whole)
+
+
+def test_who_is_served_when_one_before_gives_up_frees_a_bay_in_that_second(played: Player):
+    """The last fifth of a charge takes two fifths of 180, so the eighth that was used takes 45.
+
+    Carrying takes 1. At 61 battery 0 goes into the only bay and battery 1 waits. Urgent entry 2
+    waits for a large hood from 62 and gives up at 72; entry 3 behind it takes the fuller battery 0
+    out of its bay. Battery 1 goes into the bay at 72, not when something else happens: it is full
+    at 117, so battery 0, back at 83, waits until then. 11 + 34 of waiting for a bay in all.
+    """
+    changed = settings(
+        charging={"partial_charge_at_reissue": "yes"}, carrying={"fetch": "1 min"},
+        supplies={"large_hoods": {"spare": "0"}},
+    )  # fmt: skip
+    trace = tiny_trace(
+        changed, need=[0, 0, 62, 66], room=[60, 60, 10, 10], urgent=[False, False, True, False],
+        large_hood=[2], maximum_wait=10,
+    )  # fmt: skip
+    log = played(trace, kits=2, batteries=2, bays=1)
+    assert waits(log) == [0, 0, 10, 6]
+    assert log.battery.tolist()[3] == 0
+    assert log.use_area[Use.BATTERIES_WAITING_FOR_BAY].sum() == 45 * MINUTE

@@ -122,6 +122,9 @@ def settle(s, f, e, work):
         turnaround.start_workshop(s, f)
     if ward.impatient and not more_this_second(s):
         visits.settle_maximum_wait(s, f, e)
+        # who was behind them may have taken a battery out of a bay
+        if ends[BAY_QUEUE, 0] >= 0 and not more_this_second(s):
+            charging.fill_bays(s, f)
     if (ward.mask_before or line.is_waiting(s)) and not more_this_second(s):
         line.note_missing(s, f)
 
