@@ -55,6 +55,23 @@ def ask_which(text: str) -> None:
     raise TwoReadings(readings)
 
 
+def factor_error() -> QuantityError:
+    """Say what a factor must be."""
+    return QuantityError(
+        "It must be a factor in per cent, from 0 % to 100,000 %.",
+        "`150 %` and `+50 %` are half as much more, `50 %` and `-50 %` are half as much. Write one",
+        "150 %",
+    )
+
+
+def rate_error(unit: str, must: str = "") -> QuantityError:
+    """Say what a rate must be; `unit` is ``h`` or ``day``."""
+    write, example = "Write a number and `per h`", "12 per h"
+    if unit == "day":
+        write, example = f"{write}, `per day` or `per week`", "4 per day"
+    return QuantityError(must or "It must be a number of events per time.", write, example)
+
+
 class Quantity(NamedTuple):
     """A number that a range gave: its kind and its value inside.
 

@@ -16,7 +16,7 @@ from typing import Any
 
 from surge_sim.quantity import Quantity as Quantity
 from surge_sim.quantity import QuantityError as QuantityError
-from surge_sim.quantity import ask_which
+from surge_sim.quantity import ask_which, factor_error, rate_error
 
 MINUTE_S, HOUR_S, DAY_S, WEEK_S = 60, 3_600, 86_400, 604_800
 #: a moment that never comes [s]
@@ -64,13 +64,14 @@ def _outside(raw: Any, kind: str, error: QuantityError) -> float | None:
     return raw
 
 
-def _checked_time(seconds: Decimal | float) -> int:
+def _checked_time(seconds: Decimal | float, drawn: bool = False) -> int:
+    """Round a time [s]; one that a range gave may come to 0."""
     whole = round(seconds)
     if seconds < 0:
         raise _time_error("A time must not be negative.")
     if seconds > LONGEST_S:
         raise _time_error("It must be 10 years at most.")
-    if seconds > 0 and whole == 0:
+    if seconds > 0 and whole == 0 and not drawn:
         raise _time_error("Times are whole seconds; this is less than one.")
     return whole
 
@@ -98,7 +99,9 @@ def parse_duration(raw: Any) -> int:
     Rounded to whole seconds; 10 years at most.
     """
     inside = _outside(raw, "time", _time_error())
-    return _time_of_text(raw.strip()) if inside is None else _checked_time(inside)
+    if inside is None:
+        return _time_of_text(raw.strip())
+    return _checked_time(inside, drawn=isinstance(raw, Quantity))
 
 
 def parse_when(raw: Any) -> int:
@@ -125,62 +128,42 @@ def _share_of_text(text: str) -> float:
     return float(Decimal(found[1]) / 100)
 
 
-def parse_share(raw: Any) -> float:
-    """Read a share from 0 to 100 %, such as ``95 %``, as a number from 0 to 1."""
-    error = _share_error("from 0 % to 100 %")
+def _share(raw: Any, most: float, error: QuantityError) -> float:
     inside = _outside(raw, "share", error)
     share = _share_of_text(raw.strip()) if inside is None else inside
-    if not 0 <= share <= 1:
+    if not 0 <= share <= most:
         raise error
     return share
+
+
+def parse_share(raw: Any) -> float:
+    """Read a share from 0 to 100 %, such as ``95 %``, as a number from 0 to 1."""
+    return _share(raw, 1, _share_error("from 0 % to 100 %"))
 
 
 def parse_percent(raw: Any) -> float:
     """Read a share that may exceed 100 %, such as ``150 %``, as a number (1.5)."""
-    error = _share_error("of 0 % or more (up to 100,000 %)")
-    inside = _outside(raw, "share", error)
-    share = _share_of_text(raw.strip()) if inside is None else inside
-    if not 0 <= share <= 1_000:
-        raise error
-    return share
+    return _share(raw, 1_000, _share_error("of 0 % or more (up to 100,000 %)"))
 
 
 @lru_cache(maxsize=4096)
 def _factor_of_text(text: str) -> float:
     found = _SHARE.fullmatch(text)
     if found is None:
-        raise _factor_error()
+        raise factor_error()
     change = text[0] in "+-"
     return float((Decimal(found[1]) + (100 if change else 0)) / 100)
-
-
-def _factor_error() -> QuantityError:
-    return QuantityError(
-        "It must be a factor in per cent, from 0 % to 100,000 %.",
-        "`150 %` and `+50 %` are half as much more, `50 %` and `-50 %` are half as much. Write one",
-        "150 %",
-    )
 
 
 def parse_factor(raw: Any) -> float:
     """Read a factor: ``150 %`` and ``+50 %`` are 1.5, ``50 %`` and ``-50 %`` are 0.5."""
     if isinstance(raw, Quantity) and raw.kind == "factor":
         raw = Quantity("share", raw.value)
-    inside = _outside(raw, "share", _factor_error())
+    inside = _outside(raw, "share", factor_error())
     factor = _factor_of_text(raw.strip()) if inside is None else inside
     if not 0 <= factor <= 1_000:
-        raise _factor_error()
+        raise factor_error()
     return factor
-
-
-def _rate_error(unit: str, must: str = "") -> QuantityError:
-    return QuantityError(
-        must or "It must be a number of events per time.",
-        "Write a number and `per h`"
-        if unit == "h"
-        else "Write a number and `per h`, `per day` or `per week`",
-        "12 per h" if unit == "h" else "4 per day",
-    )
 
 
 def parse_increase(raw: Any) -> float:
@@ -200,15 +183,15 @@ def _rate_of_text(text: str, unit: str) -> float:
     found = _RATE.fullmatch(text)
     size = TIME_UNITS.get(found[2]) if found else None
     if found is None or size not in (HOUR_S, DAY_S, WEEK_S):
-        raise _rate_error(unit)
+        raise rate_error(unit)
     return float(Decimal(found[1]) * DAY_S / size)
 
 
 def _rate(raw: Any, unit: str) -> float:
-    inside = _outside(raw, "rate", _rate_error(unit))
+    inside = _outside(raw, "rate", rate_error(unit))
     rate = _rate_of_text(raw.strip(), unit) if inside is None else inside
     if not 0 <= rate <= 1_000_000:
-        raise _rate_error(unit, "A rate must be 0 or more, and 1,000,000 per day at most.")
+        raise rate_error(unit, "A rate must be 0 or more, and 1,000,000 per day at most.")
     return rate
 
 
@@ -220,8 +203,7 @@ def parse_rate_per_day(raw: Any) -> float:
 def parse_rate_per_hour(raw: Any) -> float:
     """Read a rate, such as ``12 per h`` [per hour]; a plain number from code is per hour."""
     if not isinstance(raw, str | Quantity):
-        inside = _outside(raw, "rate", _rate_error("h"))
-        return _rate(inside * 24 if inside is not None else raw, "h") / 24
+        raw = 24 * (_outside(raw, "rate", rate_error("h")) or 0.0)
     return _rate(raw, "h") / 24
 
 
@@ -365,6 +347,11 @@ def duration_text(seconds: int) -> str:
     return " ".join(parts)
 
 
+def length_text(seconds: int) -> str:
+    """Write the length of something that may take none: ``30 s``, ``no time``."""
+    return duration_text(seconds) if seconds else "no time"
+
+
 def share_text(share: float) -> str:
     """Write a share or factor in per cent: ``95 %``."""
     return f"{number_text(float(Decimal(repr(float(share))) * 100))} %"
@@ -383,6 +370,11 @@ def hourly_rate_text(per_hour: float) -> str:
 def flow_text(flow: float) -> str:
     """Write a flow [L/min]: ``170 L/min``."""
     return f"{number_text(flow)} L/min"
+
+
+def clock_at_start_s(start: datetime) -> int:
+    """Return the second of the day at which second 0 of a surge falls."""
+    return start.hour * HOUR_S + start.minute * MINUTE_S + start.second
 
 
 def clock_text(seconds: int) -> str:

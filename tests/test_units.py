@@ -202,3 +202,14 @@ def test_the_ends_of_a_range_with_a_sign_are_factors_and_no_shares():
     assert units.parse_factor(end) == units.parse_factor(Quantity("share", 1.5)) == 1.5
     with pytest.raises(QuantityError):
         units.parse_percent(end)
+
+
+@pytest.mark.parametrize(("drawn", "seconds"), [(0.0, 0), (0.4, 0), (0.6, 1), (90.4, 90)])
+def test_a_time_that_a_range_gave_is_rounded_and_may_be_none(drawn, seconds):
+    assert units.parse_duration(units.Quantity("time", drawn)) == seconds
+
+
+@pytest.mark.parametrize("raw", ["0.3 s", 0.3])
+def test_a_time_that_is_written_is_not_rounded_to_none(raw):
+    with pytest.raises(units.QuantityError, match="less than one"):
+        units.parse_duration(raw)

@@ -8,17 +8,12 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.units import DAY_S, HOUR_S
+from surge_sim.units import DAY_S, HOUR_S, clock_at_start_s
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 _EDGES_S = np.arange(25) * float(HOUR_S)
-
-
-def clock_at_start_s(start: datetime) -> int:
-    """Return the second of the day at which second 0 falls."""
-    return start.hour * HOUR_S + start.minute * 60 + start.second
 
 
 def hour_edges_s(start: datetime, horizon_s: int) -> IntArray:
@@ -39,10 +34,9 @@ def hours_and_weekdays(start: datetime, from_s: IntArray) -> tuple[IntArray, Int
 
 
 def mean_one(weights: Sequence[float]) -> FloatArray:
-    """Scale weights to a mean of 1; weights that are all 0 stay so."""
+    """Scale weights, of which some are above 0, to a mean of 1."""
     array = np.asarray(weights, dtype=np.float64)
-    mean = array.mean()
-    return array / mean if mean > 0 else array
+    return np.asarray(array / array.mean())
 
 
 def ends_of_shifts(shifts: Sequence[int], start: datetime, horizon_s: int) -> IntArray:
@@ -77,13 +71,12 @@ class DailyShape:
         scaled = np.ones(24) if weights is None else mean_one(weights)
         #: busy seconds at the edges of the hours of a day
         self._edges = np.concatenate(([0.0], np.cumsum(scaled) * HOUR_S))
-        self._day = float(DAY_S) if scaled.any() else 0.0
-        self._edges[-1] = self._day
+        self._edges[-1] = DAY_S
 
     def busy(self, at_s: IntArray) -> FloatArray:
         """Return the busy seconds from the midnight before second 0 until each moment [s]."""
         day, second = np.divmod(at_s + self._offset_s, DAY_S)
-        return np.asarray(np.interp(second, _EDGES_S, self._edges) + day * self._day)
+        return np.asarray(np.interp(second, _EDGES_S, self._edges) + day * DAY_S)
 
     def moment(self, busy: FloatArray) -> FloatArray:
         """Return the moments [s] at which the busy seconds are reached; undoes `busy`."""

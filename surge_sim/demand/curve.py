@@ -41,8 +41,6 @@ class Curve(NamedTuple):
 
 def _wave(wave: Wave, edges_s: IntArray) -> FloatArray:
     """Expected patients of the wave between the edges: its exact integral."""
-    if wave.width <= 0:
-        return np.zeros(len(edges_s) - 1)
     scaled = (edges_s - wave.peak) / (wave.width * math.sqrt(2))
     below = np.array([math.erf(x) for x in scaled.tolist()])
     total = wave.extra_at_peak / DAY_S * wave.width * math.sqrt(math.pi / 2)

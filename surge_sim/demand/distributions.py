@@ -224,18 +224,13 @@ def fitted(spread: TimeSpread) -> Distribution:
     ----------
     spread : TimeSpread
         A mean [s] with a cv, two quantiles, values, or a fixed time.
-
-    Returns
-    -------
-    Distribution
-        A shape without any spread comes back as a fixed time.
     """
     if spread.shape == "fixed":
         return fixed(_mean_of(spread))
     if spread.shape == "empirical":
         return Values(spread.values)
     if spread.shape == "exponential":
-        return _exponential(spread)
+        return GeneralisedGamma(1.0, _mean_of(spread))
     if spread.quantiles:
         return _from_quantiles(spread)
     return _from_mean(spread)
@@ -252,21 +247,10 @@ def _mean_of(spread: TimeSpread) -> float:
     return float(spread.mean)
 
 
-def _exponential(spread: TimeSpread) -> Distribution:
-    if spread.mean is not None:
-        mean = float(spread.mean)
-    else:
-        point = spread.quantiles[0]
-        mean = -point.time_s / math.log1p(-point.p)
-    return GeneralisedGamma(1.0, mean) if mean > 0 else fixed(0.0)
-
-
 def _from_mean(spread: TimeSpread) -> Distribution:
     mean, cv = _mean_of(spread), spread.cv
     if cv is None:
         raise ValueError(f"a {spread.shape} distribution of times needs a cv beside its mean")
-    if mean <= 0 or cv <= 0:
-        return fixed(mean)
     if spread.shape == "lognormal":
         variance = math.log1p(cv * cv)
         return Lognormal(math.log(mean) - variance / 2, math.sqrt(variance))
@@ -285,11 +269,7 @@ def _from_mean(spread: TimeSpread) -> Distribution:
 
 
 def _from_quantiles(spread: TimeSpread) -> Distribution:
-    low, high = sorted(spread.quantiles[:2], key=lambda point: point.p)
-    if high.time_s <= low.time_s:
-        return fixed(float(low.time_s))
-    if low.time_s <= 0:
-        raise ValueError("a quantile of 0 s fits no distribution of times but a fixed one")
+    low, high = sorted(spread.quantiles, key=lambda point: point.p)
     ratio = math.log(high.time_s / low.time_s)
     if spread.shape == "lognormal":
         normal = NormalDist()

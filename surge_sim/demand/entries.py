@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 from surge_sim.demand.distributions import NO_TIME, Distribution
 from surge_sim.demand.patients import Patients, too_large
 from surge_sim.demand.plan import Plan
-from surge_sim.demand.rooms import DIVERTED, clean_in_a_kit
+from surge_sim.demand.rooms import DIVERTED
 from surge_sim.randomness import Kind, Purpose, Streams, block_of
+from surge_sim.scenario.clearance import clean_in_a_kit
 from surge_sim.scenario.limits import MOST_REQUESTS
 
 IntArray = NDArray[np.int64]

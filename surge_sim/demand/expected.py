@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from surge_sim.demand.distributions import Distribution, mean_s
 from surge_sim.demand.patients import still_there
 from surge_sim.demand.plan import Plan, plan_of
-from surge_sim.demand.rooms import clean_in_a_kit
+from surge_sim.scenario.clearance import clean_in_a_kit
 from surge_sim.scenario.patients import LoggedEntries
 from surge_sim.scenario.schema import Settings
 from surge_sim.units import HOUR_S
@@ -98,6 +98,8 @@ def _cleans(plan: Plan, leaving: FloatArray) -> Iterator[ExpectedEntries]:
     if clean is None:
         return
     due = np.concatenate((np.zeros(clean.delay // HOUR_S), leaving))[: len(leaving)]
+    # leavings are those of whole hours, and the horizon may cut the last one
+    due *= np.diff(_edges_s(plan, len(leaving))) / HOUR_S
     yield ExpectedEntries(clean.role, due, due * mean_s(clean.room_time))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from heapq import heappop, heappush
 from itertools import pairwise
 
 import numpy as np
@@ -68,17 +69,25 @@ def moments_of_rounds(
         Of a round, at most.
     """
     moments_s = [-1] * len(due_s)
+    # the visits of each patient that are to be made, the next one last
+    left: dict[int, list[int]] = {}
+    for place in reversed(range(len(due_s))):
+        left.setdefault(patient[place], []).append(place)
+    # who comes next stands last
+    coming = sorted(left.values(), key=lambda visits: arrive_s[visits[0]], reverse=True)
+    # a heap of the next visit of each patient who is there
+    there: list[int] = []
     begin_s = -1
     for first, at_s in enumerate(due_s):
         if moments_s[first] >= 0:
             continue
         # two rounds in one second would be taken for one
         begin_s = max(at_s, begin_s + 1)
-        seen: set[int] = set()
-        for place in range(first, len(due_s)):
-            if moments_s[place] < 0 and arrive_s[place] <= begin_s and patient[place] not in seen:
-                moments_s[place] = begin_s
-                seen.add(patient[place])
-                if len(seen) == rooms:
-                    break
+        while coming and arrive_s[coming[-1][-1]] <= begin_s:
+            heappush(there, coming.pop().pop())
+        made = [heappop(there) for _ in range(min(rooms, len(there)))]
+        for place in made:
+            moments_s[place] = begin_s
+            if left[patient[place]]:
+                heappush(there, left[patient[place]].pop())
     return moments_s

@@ -227,7 +227,9 @@ def _to_full_s(fleet: Batteries, drained: float) -> float:
 def _turnaround_s(cleaning: Cleaning) -> float:
     """Mean time from taking a kit off to its being ready, without any queue."""
     if cleaning.by == "central":
-        return _central_s(sorted(set(cleaning.rounds)), cleaning.turnaround)
+        # 24:00 is 00:00 of the next day
+        of_day_s = sorted({at_s % DAY_S for at_s in cleaning.rounds})
+        return _central_s(of_day_s, cleaning.turnaround)
     wipe_s = 0.0 if cleaning.wipe_down is None else mean_s(cleaning.wipe_down)
     return wipe_s + cleaning.contact_time + cleaning.drying_time
 

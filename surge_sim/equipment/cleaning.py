@@ -11,11 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from surge_sim.demand.clock import clock_at_start_s
 from surge_sim.equipment.timeline import ChangeOfCrew, Whole, rows_of, rows_of_number
 from surge_sim.scenario.schema import Cleaning, CrewShift, Settings
 from surge_sim.scenario.timeline import CleanersAbsent, ExtraCleaners
-from surge_sim.units import DAY_S
+from surge_sim.units import DAY_S, clock_at_start_s
 
 #: numbers of the ways to wipe down
 BY_WEARER, BY_CREW, CENTRAL = 0, 1, 2
@@ -115,13 +114,15 @@ def _crew_steps(
     """
     own: dict[int | None, list[ChangeOfCrew]] = {}
     for event in changes:
-        own.setdefault(event.shift, []).append(event)
+        # 24:00 is 00:00 of the next day
+        begins_s = None if event.shift is None else event.shift % DAY_S
+        own.setdefault(begins_s, []).append(event)
     # what each shift changes, at its own moments only: there may be a thousand shifts a day
     counts = dict.fromkeys((0, *(at_s for one in changes for at_s in (one.at, one.until))), 0)
     for shift in cleaning.crew:
         step_s, on = _on_duty(shift, start, closing_s)
         full, before = shift.cleaners + extra_cleaners, 0
-        for at_s, now in _events_at(step_s, own.get(shift.start, [])):
+        for at_s, now in _events_at(step_s, own.get(shift.start % DAY_S, [])):
             duty = on[bisect_right(step_s, at_s) - 1]
             there = _changed(full, now) if duty else 0
             counts[at_s] = counts.get(at_s, 0) + there - before
@@ -148,11 +149,10 @@ def _events_at(
 def _on_duty(shift: CrewShift, start: datetime, closing_s: int) -> tuple[list[int], list[int]]:
     """Steps of whether a shift is on duty: 1, or 0."""
     clock_s, days = _day_offsets(start, closing_s)
-    length_s = (shift.end - shift.start) % DAY_S or DAY_S
     changes: dict[int, int] = {}
     for day in days:
         from_s = day * DAY_S + shift.start - clock_s
-        for at_s, change in ((from_s, 1), (from_s + length_s, -1)):
+        for at_s, change in ((from_s, 1), (from_s + shift.length_s, -1)):
             changes[at_s] = changes.get(at_s, 0) + change
     level = sum(change for at_s, change in changes.items() if at_s <= 0)
     times, values = [0], [level]

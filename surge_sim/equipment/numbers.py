@@ -7,7 +7,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from surge_sim.demand.clock import clock_at_start_s
 from surge_sim.demand.table import Demand
 from surge_sim.equipment.batteries import ISSUED, least_charge
 from surge_sim.equipment.charge_curve import FULL, exponential_end
@@ -17,7 +16,7 @@ from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES
 from surge_sim.equipment.timeline import NO_CHANGES, InForce, Timeline, Whole, rows_of, whole
 from surge_sim.scenario.schema import Settings, Supply
-from surge_sim.units import DAY_S
+from surge_sim.units import DAY_S, clock_at_start_s
 
 
 class Rules(NamedTuple):

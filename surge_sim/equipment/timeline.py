@@ -241,7 +241,6 @@ _TOGETHER: dict[str, Callable[[Sequence[int]], int]] = {
     "batteries_lent": sum,
     "bays_lent": sum,
     "bays_out": sum,
-    "bays_failed": sum,
     "prefilter_life_ppm": _of_life,
     "he_life_ppm": _of_life,
 }

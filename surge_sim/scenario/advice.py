@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import pairwise
 
 from surge_sim import units
+from surge_sim.scenario.clearance import clean_in_a_kit
 from surge_sim.scenario.former_names import FORMER_NAMES
-from surge_sim.scenario.schema import CLEANING_NEEDS, CLEANING_TAKES, REPAIRED, Prices, Settings
+from surge_sim.scenario.schema import (
+    CLEANING_NEEDS,
+    CLEANING_TAKES,
+    REPAIRED,
+    CrewShift,
+    Prices,
+    Settings,
+)
 from surge_sim.scenario.spread import typical
-from surge_sim.scenario.timeline import Change, KitsRecalled, PartialCharge
+from surge_sim.scenario.timeline import Change, EntriesPostponed, KitsRecalled, PartialCharge
 from surge_sim.scenario.yaml_text import Path, Tree
 
 #: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly
@@ -20,9 +29,6 @@ LEAST_RUN_TIME_S = 4 * units.HOUR_S
 LONGEST_RUN_TIME_S = 24 * units.HOUR_S
 SHORTEST_STAY_S = 12 * units.HOUR_S
 NARROWEST_WAVE_S = 2 * units.DAY_S
-
-#: a price of 0 that means something else
-_FREE = {"cleaner": "is 0: a sizing then adds no cleaners. Write what one more costs."}
 
 Warned = tuple[Path, str]
 
@@ -99,34 +105,59 @@ def _cleaning(settings: Settings) -> Iterator[Warned]:
         yield ("cleaning", "crew"), "has no cleaners: no kit is ever wiped down."
 
 
+def times_without_cleaner(crew: Sequence[CrewShift]) -> list[tuple[int, int]]:
+    """Return from when to when no cleaner of a crew is there, in order of the day [s].
+
+    One that passes midnight ends before it begins; without any cleaner it is the whole day.
+    """
+    shifts = [one for one in crew if one.cleaners]
+    ends_s = {at_s % units.DAY_S for one in shifts for at_s in (one.start, one.end)}
+    gaps = list[tuple[int, int]]()
+    for from_s, to_s in pairwise((*sorted(ends_s | {0}), units.DAY_S)):
+        if any((from_s - one.start) % units.DAY_S < one.length_s for one in shifts):
+            continue
+        if gaps and gaps[-1][1] == from_s:
+            from_s = gaps.pop()[0]
+        gaps.append((from_s, to_s))
+    if len(gaps) > 1 and gaps[0][0] == 0 and gaps[-1][1] == units.DAY_S:
+        (_, to_s), (from_s, _) = gaps.pop(0), gaps.pop()
+        gaps.append((from_s, to_s))
+    return gaps
+
+
 def hours_without_cleaners(settings: Settings) -> list[int]:
     """Return the hours of the clock (0 to 23) that have entries and never a cleaner.
 
     Only where a crew wipes kits down. A change of the timeline is not looked at.
     """
-    hours, free = range(24), set(range(24))
-    shifts = [one for one in settings.cleaning.crew if one.cleaners]
-    if settings.cleaning.by != "crew" or not shifts:
+    crew = settings.cleaning.crew
+    if settings.cleaning.by != "crew" or not any(one.cleaners for one in crew):
         return []
-    for shift in shifts:
-        first, length = shift.start, (shift.end - shift.start) % units.DAY_S or units.DAY_S
-        for hour in hours:
-            # from the beginning of the shift to that of the hour
-            since = (hour * units.HOUR_S - first) % units.DAY_S
-            if since < length or since + units.HOUR_S > units.DAY_S:
-                free.discard(hour)
-    return [hour for hour in hours if hour in free and _has_entries(settings, hour)]
+    gaps = times_without_cleaner(crew)
+    hours = [hour for hour in range(24) if any(_holds_hour(gap, hour) for gap in gaps)]
+    return [hour for hour in hours if _has_entries(settings, hour)]
+
+
+def _holds_hour(gap: tuple[int, int], hour: int) -> bool:
+    """Say whether an hour of the clock lies in a part of the day as a whole."""
+    from_s, to_s = gap
+    since_s = (hour * units.HOUR_S - from_s) % units.DAY_S
+    return since_s + units.HOUR_S <= ((to_s - from_s) % units.DAY_S or units.DAY_S)
 
 
 def _has_entries(settings: Settings, hour: int) -> bool:
-    """Say whether somebody enters at that hour of the clock."""
+    """Say whether somebody enters in a kit at that hour of the clock."""
     if settings.entries is not None and settings.entries.rows is not None:
-        start = settings.start
-        past_s = start.hour * units.HOUR_S + start.minute * 60 + start.second
+        past_s = units.clock_at_start_s(settings.start)
         due = (settings.entries.rows.due_s + past_s) // units.HOUR_S % 24
         return bool((due == hour).any())
-    visiting = [role for name, role in settings.roles.items() if _visits(settings, name)]
-    return any(role.hours_of_day is None or role.hours_of_day[hour] > 0 for role in visiting)
+    for name, role in settings.roles.items():
+        if _always_in_a_kit(settings, name):
+            return True
+        hours = role.hours_of_day
+        if role.kit_share and _makes_visits(settings, name) and (hours is None or hours[hour] > 0):
+            return True
+    return False
 
 
 def nobody_wipes(settings: Settings) -> str:
@@ -226,19 +257,51 @@ def _upkeep(settings: Settings) -> Iterator[Warned]:
 
 
 def _roles(settings: Settings) -> Iterator[Warned]:
-    for name, role in settings.roles.items():
-        if settings.arrivals is not None and not _visits(settings, name):
+    # a log says itself who enters, always in a kit
+    for name, role in settings.roles.items() if settings.arrivals is not None else ():
+        if not _visits(settings, name):
             yield ("roles", name), "is a role that never enters a room."
-        if role.kit_share == 0:
+        if role.kit_share == 0 and not _always_in_a_kit(settings, name):
             yield ("roles", name, "kit_share"), "is 0 %: this role never needs a kit."
 
 
 def _visits(settings: Settings, role: str) -> bool:
     clean = settings.rooms.terminal_clean if settings.rooms is not None else None
+    cleans = clean is not None and clean.role == role
+    return cleans or _makes_visits(settings, role) or _always_in_a_kit(settings, role)
+
+
+def _makes_visits(settings: Settings, role: str) -> bool:
+    """Say whether a role has routine entries, with or without a kit."""
+    return any(one.entries.get(role, 0) > 0 for one in settings.classes.values())
+
+
+def _always_in_a_kit(settings: Settings, role: str) -> bool:
+    """Say whether a role makes urgent entries or cleans in a kit: at any hour, whatever share."""
+    clean = clean_in_a_kit(settings.rooms)
+    events = [one.urgent for one in settings.classes.values() if one.urgent is not None]
     return (clean is not None and clean.role == role) or any(
-        one.entries.get(role, 0) > 0 or (one.urgent is not None and one.urgent.role == role)
-        for one in settings.classes.values()
+        event.role == role and event.per_patient > 0 for event in events
     )
+
+
+def _postponed(settings: Settings) -> Iterator[Warned]:
+    """Say where entries become due only after the simulation has ended: see `with_changes`."""
+    closing_s, latest_s = settings.horizon + settings.run_out, settings.horizon
+    events = [(n, e) for n, e in enumerate(settings.timeline) if isinstance(e, EntriesPostponed)]
+    for number, event in sorted(events, key=lambda one: one[1].at):
+        if not event.share or event.at >= latest_s:
+            continue
+        # one that was postponed before can be postponed again
+        moved_s = min(event.until, latest_s) + event.by
+        latest_s = max(latest_s, moved_s)
+        if moved_s > closing_s:
+            said = (
+                f"is {units.duration_text(event.by)}: entries that become due after the end of the "
+                "run-out period count as late, though nobody waits for them. Write `run_out: "
+                f"{units.duration_text(moved_s - settings.horizon)}` or more."
+            )
+            yield ("timeline", number, "by"), said
 
 
 def _run_out_period(settings: Settings) -> Iterator[Warned]:
@@ -273,12 +336,10 @@ def _prices(settings: Settings) -> Iterator[Warned]:
     prices = settings.prices
     if said := kit_cheaper_than_battery(prices):
         yield ("prices", "kit"), said
-    for name in type(prices).model_fields:
-        if name in prices.model_fields_set and getattr(prices, name) == 0:
-            yield (
-                ("prices", name),
-                _FREE.get(name, "is 0: it costs nothing, however many are bought."),
-            )
+    for name, field in type(prices).model_fields.items():
+        # a 0 that is the default says no more than its absence
+        if getattr(prices, name) == 0 != field.default:
+            yield ("prices", name), "is 0: it costs nothing, however many are bought."
 
 
 def _sources(settings: Settings) -> Iterator[Warned]:
@@ -294,7 +355,7 @@ def _sources(settings: Settings) -> Iterator[Warned]:
 
 _LOOKS: tuple[Callable[[Settings], Iterator[Warned]], ...] = (
     _run_times, _issued, _charging, _cleaning, _stock, _rooms, _hood_sizes, _recalled, _upkeep,
-    _roles, _run_out_period, _doubtful, _prices, _sources,
+    _roles, _postponed, _run_out_period, _doubtful, _prices, _sources,
 )  # fmt: skip
 
 

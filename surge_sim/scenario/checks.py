@@ -28,6 +28,7 @@ from surge_sim.scenario.timeline import (
     ChargersOnLoan,
     CleanersAbsent,
     ExtraCleaners,
+    ExtraPatients,
     KitPolicy,
     KitsOnLoan,
 )
@@ -202,13 +203,13 @@ def _minimum_run_time(settings: Settings) -> Iterator[Found]:
     """A battery that is issued lasts beyond donning."""
     fleet = settings.batteries
     donning = [max(don.values, default=typical(don)) for don in _donning(settings)]
-    spent = fleet.low_battery_alarm + max(donning)
+    spent = fleet.low_battery_alarm + round(max(donning))
     if fleet.minimum_run_time <= spent:
         yield Found(
             ("batteries", "minimum_run_time"),
             f"is {units.duration_text(fleet.minimum_run_time)}",
             "A battery that is issued must last through donning and above the "
-            f"low-battery alarm.\n  Write more than {units.duration_text(round(spent))}.",
+            f"low-battery alarm.\n  Write more than {units.duration_text(spent)}.",
         )
 
 
@@ -273,7 +274,10 @@ def _cleaning(settings: Settings) -> Iterator[Found]:
         with known:
             if not getattr(cleaning, name):
                 found = f"is missing, and cleaning is by {cleaning.by}"
-                yield Found(("cleaning", name), found, f"Write for example `{examples[name]}`.")
+                right = f"Write for example `{examples[name]}`."
+                if name == "turnaround" and name in cleaning.model_fields_set:
+                    found, right = "is 0 min", f"It must be above 0.\n  {right}"
+                yield Found(("cleaning", name), found, right)
 
 
 def _timeline(settings: Settings) -> Iterator[Found]:
@@ -284,6 +288,9 @@ def _timeline(settings: Settings) -> Iterator[Found]:
         with known:
             if isinstance(event, BaysFail):
                 yield from _bays_fail(path, event)
+            elif isinstance(event, ExtraPatients) and settings.entries is not None:
+                right = "A log has its own entries: leave this change out."
+                yield Found((*path, "what"), "does not go with a log of entries", right)
             elif isinstance(event, KitPolicy):
                 yield from _held(settings, (*path, "kit"), event.kit)
             elif isinstance(event, CleanersAbsent | ExtraCleaners):
@@ -301,18 +308,29 @@ def _bays_fail(path: Path, event: BaysFail) -> Iterator[Found]:
 def _cleaners(
     settings: Settings, path: Path, event: CleanersAbsent | ExtraCleaners
 ) -> Iterator[Found]:
-    """A shift of cleaners is one of the crew's."""
+    """A shift of cleaners is one of the crew's, and the only one that begins then."""
     by = settings.cleaning.by
     if by != "crew" and (isinstance(event, ExtraCleaners) or event.shift is not None):
         key = "what" if isinstance(event, ExtraCleaners) else "shift"
         right = "Only a crew has shifts of cleaners: `cleaning: {by: crew, ...}`."
         yield Found((*path, key), f"does not go with cleaning by {by}", right)
         return
+    if event.shift is None:
+        return
     starts = [shift.start for shift in settings.cleaning.crew]
-    if event.shift is not None and event.shift not in starts:
+    # 24:00 is 00:00 of the next day
+    begin = sum((event.shift - start) % units.DAY_S == 0 for start in starts)
+    if begin == 0:
         found = f"is {units.clock_text(event.shift)}, and no shift of the crew begins then"
         written = ", ".join(units.clock_text(start) for start in starts)
         yield Found((*path, "shift"), found, f"Write when the shift begins: {written}.")
+    elif begin > 1:
+        found = f"is {units.clock_text(event.shift)}, and {begin} shifts of the crew begin then"
+        right = (
+            "Let one shift of the crew begin then, with all its cleaners until the first of them "
+            "go, and another one for those who stay; or leave `shift` out."
+        )
+        yield Found((*path, "shift"), found, right)
 
 
 def _on_loan(settings: Settings) -> Iterator[Found]:

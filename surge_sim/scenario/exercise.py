@@ -25,7 +25,7 @@ from surge_sim.scenario.quantities import AS_FAR_AS_KNOWN, UNKNOWN, NotUnderstoo
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.timeline import Change, times_in
 from surge_sim.scenario.yaml_text import Path as Place
-from surge_sim.scenario.yaml_text import Tree, tree_of_file
+from surge_sim.scenario.yaml_text import Tree, tree_of_file, value_at
 
 #: numbers of the choices that were made, one a moment
 Choices = tuple[int, ...]
@@ -93,10 +93,35 @@ def load_exercise(path: str | Path) -> Exercise:
     faults += scenario_faults + file_faults
     if faults or scenario is None:
         raise ScenarioError(faults)
-    if file.length != scenario.settings.horizon:
-        scenario = scenario.changed({"horizon": units.duration_text(file.length)})
+    scenario = _as_long(file.length, scenario, tree)
     digest = hashlib.sha256(data).hexdigest()
     return Exercise(Path(path), digest, file, scenario, tree, tuple(_doubts(file, scenario, tree)))
+
+
+def _as_long(length_s: int, scenario: Scenario, tree: Tree) -> Scenario:
+    """Return the scenario as long as the exercise, without what begins only later."""
+    if length_s == scenario.settings.horizon:
+        return scenario
+    length = units.duration_text(length_s)
+    changes: dict[str, Any] = {"horizon": length}
+    arrivals = scenario.settings.arrivals
+    lists = {
+        "timeline": scenario.settings.timeline,
+        "arrivals.clusters": () if arrivals is None else arrivals.clusters,
+    }
+    for name, events in lists.items():
+        if any(one.at >= length_s for one in events):
+            written = value_at(scenario.tree.root, tuple(name.split(".")))
+            pairs = zip(written, events, strict=True)
+            changes[name] = [raw for raw, one in pairs if one.at < length_s]
+    try:
+        return scenario.changed(changes)
+    except ScenarioError as error:
+        # the moment of a change may be a range
+        first = error.faults[0].found
+        found = f"is {length}, and the scenario cannot be cut there: {first.removesuffix('.')}"
+        right = "Write another length, such that everything begins surely before or after it."
+        raise ScenarioError([tree.fault(("length",), found, right)]) from None
 
 
 def _doubts(file: ExerciseFile, scenario: Scenario, tree: Tree) -> Iterator[str]:

@@ -5,14 +5,15 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Callable, Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from surge_sim import units
-from surge_sim.errors import Fault, echo
+from surge_sim.errors import MOST_ALIKE, Fault, echo
+from surge_sim.quantity import ask_which
 from surge_sim.scenario.faults import known, section_at, shown
 from surge_sim.scenario.limits import MOST_FILE, MOST_NAME, MOST_REQUESTS
 from surge_sim.scenario.patients import LoggedEntries
@@ -50,6 +51,8 @@ def counts_by_day(table: Table, column: Any, start: Any) -> tuple[float, ...] | 
     by_date = "date" in table.columns
     patients, day_cells = table.column(column), table.column("date" if by_date else "day")
     values = None if patients is None else table.numbers(column, patients, 1_000_000)
+    if patients is not None and _read_in_two_ways(table, column, patients):
+        values = None
     if day_cells is None:
         return None
     if by_date:
@@ -82,6 +85,21 @@ def counts_by_day(table: Table, column: Any, start: Any) -> tuple[float, ...] | 
         table.fault(table.lines[0] if table.lines else 1, "has no day inside the horizon.", right)
         return None
     return tuple(inside.get(day, 0.0) for day in range(max(inside) + 1))
+
+
+def _read_in_two_ways(table: Table, column: str, cells: list[str]) -> bool:
+    """Ask about counts that are read differently elsewhere, such as ``1.400``."""
+    asked = dict[int, str]()
+    for row, cell in enumerate(cells):
+        try:
+            ask_which(cell)
+        except units.QuantityError as error:
+            asked[row] = error.right()
+    # many are told as one
+    told = [[*asked]] if len(asked) > MOST_ALIKE else [[row] for row in asked]
+    for rows in told:
+        table.rows_wrong(rows, column, cells, asked[rows[0]])
+    return bool(asked)
 
 
 def _date(cell: str) -> int | None:
@@ -120,6 +138,12 @@ def read_log(table: Table, settings: Settings) -> LoggedEntries | None:
         return None
     due_s = np.round(np.array(due)).astype(np.int64)
     inside = (due_s >= 0) & (due_s < settings.horizon)
+    if len(due_s) and not inside.any():
+        end = settings.start + timedelta(seconds=settings.horizon)
+        surge = f"from {units.moment_text(settings.start)} to {units.moment_text(end)}"
+        right = f"The horizon is {surge}: let `start` and `horizon` cover rows of the log."
+        table.fault(table.lines[0], "has no row inside the horizon.", right)
+        return None
     wrong = room is None or urgent is None
     if not inside.all():
         first = table.lines[int(np.flatnonzero(~inside)[0])]

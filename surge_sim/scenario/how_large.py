@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+from surge_sim.scenario.patients import Epidemic
 from surge_sim.scenario.schema import Settings
 from surge_sim.scenario.spread import mean_at_most
 from surge_sim.scenario.timeline import ExtraPatients
@@ -34,11 +35,42 @@ def expected_patients(settings: Settings) -> dict[Path, float]:
         found["arrivals", "wave"] = arrivals.wave.extra_at_peak * length * highest
     if arrivals.epidemic is not None:
         one = arrivals.epidemic
-        found["arrivals", "epidemic"] = one.population * one.admitted * highest
+        ill = most_ill(one, max(settings.horizon - one.onset_to_admission, 0))
+        found["arrivals", "epidemic"] = ill * one.admitted * highest
     if arrivals.daily_counts is not None:
-        counted = sum(arrivals.daily_counts.counts) * arrivals.daily_counts.share
-        found["arrivals", "daily_counts"] = counted * highest
+        inside = arrivals.daily_counts.counts[: math.ceil(days)]
+        found["arrivals", "daily_counts"] = sum(inside) * arrivals.daily_counts.share * highest
     return found
+
+
+def most_ill(epidemic: Epidemic, within_s: int) -> float:
+    """Return an upper bound of the people who fall ill within a time, beside the first cases.
+
+    Those who can be infected only become fewer. If they stayed as many as at the start, the
+    infectious would never be more than ``first cases x exp(growth x time)``, with the growth at
+    which the epidemic's equations are then solved: (growth + 1 / latent) (growth + 1 / infectious)
+    = R x open share / (latent x infectious). Each of them infects R x open share in the infectious
+    time, and nobody falls ill who was not infected before.
+
+    Parameters
+    ----------
+    epidemic : Epidemic
+    within_s : int
+        Since the first cases are infectious [s].
+    """
+    latent, infectious, open_share = epidemic.latent, epidemic.infectious, 1 - epidemic.immune
+    infects = epidemic.reproduction_number * open_share
+    if latent:
+        ends = 1 / latent + 1 / infectious
+        apart = (1 / latent - 1 / infectious) ** 2 + 4 * infects / (latent * infectious)
+        growth = (math.sqrt(apart) - ends) / 2
+    else:
+        growth = (infects - 1) / infectious
+    everybody = epidemic.population * open_share
+    times = min(growth * within_s, 100.0)
+    # the integral of exp(growth x time), in infectious times
+    spent = (math.expm1(times) / growth if growth else within_s) / infectious
+    return min(epidemic.first_cases * infects * spent, everybody)
 
 
 def _factors(settings: Settings) -> tuple[float, float]:

@@ -190,6 +190,7 @@ class UnitPrices(Section):
 
     wipe: Annotated[Price, _ASKED] | None = None
     hood: Annotated[Price, _ASKED] | None = None
+    large_hood: Annotated[Price, _ASKED] | None = None
     tube: Annotated[Price, _ASKED] | None = None
     prefilter: Annotated[Price, _ASKED] | None = None
     he_filter: Annotated[Price, _ASKED] | None = None

@@ -33,7 +33,8 @@ from surge_sim.units import DAY_S
 
 def _some_weight(weights: tuple[float, ...]) -> tuple[float, ...]:
     """Weights of hours or days: none negative, some above 0."""
-    if min(weights) < 0 or sum(weights) <= 0:
+    # the mean of weights above 0 may be 0, if they are hardly more than 0
+    if min(weights) < 0 or sum(weights) / len(weights) <= 0:
         right = "Weights are compared with each other: 0 for never, 2 for twice as often as 1."
         raise FieldError("has a weight below 0, or no weight above 0", right)
     return weights

@@ -88,6 +88,8 @@ def find_ranges(root: dict[str, Any], tree: Tree) -> tuple[list[Range], list[Fau
         if is_range(value):
             try:
                 ranges.append(_read_range(value, path, len(ranges)))
+            except NotUnderstoodError:
+                holder[path[-1]] = UNKNOWN
             except FieldError as wrong:
                 place = (*path, wrong.key) if wrong.key else path
                 faults.append(tree.fault(place, wrong.found, wrong.right))
@@ -102,7 +104,15 @@ def find_ranges(root: dict[str, Any], tree: Tree) -> tuple[list[Range], list[Fau
 
 
 def _read_range(raw: dict[str, Any], path: Path, before: int) -> Range:
-    """Read one range; `before` are there already."""
+    """Read one range; `before` are there already.
+
+    Raises
+    ------
+    FieldError
+        If it is none.
+    NotUnderstoodError
+        If an end is told as a fault already.
+    """
     if is_decided(path):
         right = "This number is decided, not uncertain: write one value."
         raise FieldError("is a range", right)
@@ -111,6 +121,8 @@ def _read_range(raw: dict[str, Any], path: Path, before: int) -> Range:
         raise FieldError("is one range too many", right)
     ends: dict[str, units.Quantity] = {}
     for key, text in raw.items():
+        if text is UNKNOWN:
+            raise NotUnderstoodError
         if not isinstance(text, str):
             raise FieldError("is not a number", "Write a number with its unit.", key)
         try:

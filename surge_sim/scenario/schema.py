@@ -128,7 +128,6 @@ REPAIRED = {
     "charger_time_between_failures": "charger_repair_time",
 }
 
-
 #: length of a year [s], for the fade of batteries
 _YEAR_S = 365.25 * units.DAY_S
 #: a battery drawn older than its fade allows still holds this share of its rated charge
@@ -184,13 +183,11 @@ class Batteries(Section):
             self.end_of_charge == "exponential"
             and self.constant_current_time > self.constant_current_to
         ):
-            most = units.share_text(self.constant_current_to)
-            time = units.share_text(self.constant_current_time)
+            shares = self.constant_current_to, self.constant_current_time
+            most, time = (units.share_text(one) for one in shares)
             found = f"is {time}, and `constant_current_to` is {most}"
-            right = (
-                "Where the current falls at the end, the rest takes longer than its share."
-                f"\n  Write `constant_current_time: {most}` or less, or `end_of_charge: straight`."
-            )
+            right = "Where the current falls at the end, the rest takes longer than its share.\n  "
+            right += f"Write `constant_current_time: {most}` or less, or `end_of_charge: straight`."
             raise FieldError(found, right, "constant_current_time")
         return self
 
@@ -220,8 +217,7 @@ class Charging(Section):
     cool_down: Duration = 0
     """A battery that came back cools so long before it is charged. 0: as if it took no time."""
     time_to_connect: Duration = 0
-    """From taking a bay until current flows: a bay is taken so long for each charge. 0: the same.
-    """
+    """From taking a bay until current flows, for each charge. 0: as if it took no time."""
 
 
 class CrewShift(Section):
@@ -230,6 +226,11 @@ class CrewShift(Section):
     start: ClockTime
     end: ClockTime
     cleaners: Count
+
+    @property
+    def length_s(self) -> int:
+        """Length [s]: one that ends when it begins lasts a day."""
+        return (self.end - self.start) % units.DAY_S or units.DAY_S
 
 
 #: what each way of cleaning cannot do without
@@ -275,8 +276,7 @@ class Supply(Section):
     spare: Parts
     """On the shelf when the surge begins; a hood or tube beyond one per kit."""
     reorder_point: Parts | None = None
-    """Order when spares (on the shelf and on order) are at or below this; missing: never ordered.
-    """
+    """Order when spares, on the shelf and on order, are at or below this; missing: never."""
     order_quantity: Parts = Field(default=1, ge=1)
     lead_time: Duration = 0
 

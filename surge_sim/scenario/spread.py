@@ -31,6 +31,8 @@ _WAYS = (
 _EXAMPLE = "Write for example `median: 10 min, p90: 25 min`."
 #: widest spread: a log-standard-deviation beyond this has no use for times at a bedside
 _WIDEST_SIGMA = 3.0
+#: with less there is nothing that a whole second could show, and much less cannot be worked with
+_LEAST_CV = 1e-6
 
 
 class Quantile(NamedTuple):
@@ -40,10 +42,14 @@ class Quantile(NamedTuple):
     time_s: int
 
 
-def _share_of_key(key: str) -> float:
-    """Read ``median`` as 0.5 and ``p90`` as 0.9."""
+def _share_named(key: str) -> float:
+    """Read ``median`` as 0.5 and ``p90`` as 0.9; 0 for another key."""
     named = _QUANTILE_KEY.fullmatch(key)
-    share = 0.5 if key == "median" else float(named[1]) / 100 if named else 0.0
+    return 0.5 if key == "median" else float(named[1]) / 100 if named else 0.0
+
+
+def _share_of_key(key: str) -> float:
+    share = _share_named(key)
     if not 0 < share < 1:
         right = f"Known here: shape, mean, cv, median, p1 to p99, values, file.\n  {_WAYS}"
         raise FieldError("is not known here", right)
@@ -99,6 +105,10 @@ class TimeSpread(BaseModel):
             if "values" not in fields:
                 raise FieldError("has no `shape`", _WAYS)
             fields["shape"] = "empirical"
+        shares = [share for key in there if (share := _share_named(key))]
+        if len(set(shares)) < len(shares):
+            right = "Keep one of them: `median` is `p50`, and `p05` is `p5`."
+            raise FieldError("gives one quantile under two names", right)
         return {**fields, "quantiles": there} if there else fields
 
     @model_validator(mode="after")
@@ -142,9 +152,9 @@ class TimeSpread(BaseModel):
             only = "cv" if self.mean is None else "mean"
             raise FieldError(f"has {only} only", f"{right}\n  {_WAYS}")
         self._check_mean()
-        if not 0 < self.cv <= 10:
+        if not _LEAST_CV <= self.cv <= 10:
             right = (
-                "The coefficient of variation must be above 0 % and 1000 % at most.\n"
+                "The coefficient of variation must be from 0.0001 % to 1000 %.\n"
                 "  Write for example `cv: 60 %`, or a fixed time."
             )
             raise FieldError("", right, "cv")
@@ -165,9 +175,7 @@ class TimeSpread(BaseModel):
                 "Quantiles must be above 0, and the higher one longer than the lower one.\n"
                 f"  {_EXAMPLE}",
             )
-        normal = NormalDist()
-        steps = normal.inv_cdf(high.p) - normal.inv_cdf(low.p)
-        if math.log(high.time_s / low.time_s) / steps > _WIDEST_SIGMA:
+        if _lognormal(self)[1] > _WIDEST_SIGMA:
             right = f"No spread of times is that wide; check both.\n  {_EXAMPLE}"
             raise FieldError("has quantiles too far apart", right)
 
@@ -187,24 +195,28 @@ def least_of(spread: TimeSpread) -> float:
 
 
 def typical(spread: TimeSpread) -> float:
-    """Say a spread's mean [s], or its middle quantile where no mean is given."""
-    if spread.mean is not None:
-        return spread.mean
+    """Say a spread's mean [s]; of one given by quantiles the median of the lognormal reading."""
+    if spread.quantiles:
+        return math.exp(_lognormal(spread)[0])
     if spread.values:
         return sum(spread.values) / len(spread.values)
-    return spread.quantiles[0].time_s if spread.quantiles else 0.0
+    return spread.mean or 0.0
 
 
 def mean_at_most(spread: TimeSpread) -> float:
     """Return the mean of a spread [s]; of one given by quantiles the long-tailed reading."""
     if not spread.quantiles:
         return typical(spread)
-    low, high = spread.quantiles[0], spread.quantiles[-1]
-    normal = NormalDist()
-    apart = normal.inv_cdf(high.p) - normal.inv_cdf(low.p)
-    sigma = math.log(max(high.time_s, 1) / max(low.time_s, 1)) / apart if apart > 0 else 0.0
-    log_median = math.log(max(low.time_s, 1)) - normal.inv_cdf(low.p) * sigma
-    return math.exp(min(log_median + sigma**2 / 2, 50.0))
+    log_median, sigma = _lognormal(spread)
+    return math.exp(log_median + sigma**2 / 2)
+
+
+def _lognormal(spread: TimeSpread) -> tuple[float, float]:
+    """Mean and standard deviation of the logarithm, if a spread by quantiles is lognormal."""
+    low, high = spread.quantiles
+    at_low, at_high = (NormalDist().inv_cdf(one.p) for one in (low, high))
+    sigma = math.log(high.time_s / low.time_s) / (at_high - at_low)
+    return math.log(low.time_s) - at_low * sigma, sigma
 
 
 def write_time_spread(spread: TimeSpread) -> Any:

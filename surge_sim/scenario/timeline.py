@@ -231,7 +231,7 @@ Change = Annotated[
 
 
 _DATE = re.compile(r"(\d{4}-\d{1,2}-\d{1,2})(?:[ T]+(\d{1,2}:\d{2}))?")
-_DAY = re.compile(r"[Dd]ay +(\d{1,4})(?:(?:,| at)? *(\d{1,2}:\d{2}))?")
+_DAY = re.compile(r"[Dd]ay +(\d{1,4})(?:(?:, *| at +| +)(\d{1,2}:\d{2}))?")
 #: what begins so is meant as a date or day, and what follows must be right
 _MEANT = re.compile(r"\d{4}-|[Dd]ay\b|\d{1,2}[./]\d{1,2}[./]\d{2,4}\b")
 _WAYS = (
@@ -311,7 +311,8 @@ def seconds_after(text: str, start: datetime) -> int | None:
         begins_s = (int(day[1]) - 1) * units.DAY_S
         if day[2] is None:
             return begins_s
-        start_s = start.hour * units.HOUR_S + start.minute * units.MINUTE_S + start.second
-        return begins_s + (units.parse_clock(day[2]) - start_s) % units.DAY_S
+        after_s = units.parse_clock(day[2]) - units.clock_at_start_s(start)
+        # before the clock time of the start a day has the next date already
+        return begins_s + after_s + (units.DAY_S if after_s < 0 else 0)
     except (units.QuantityError, ValueError):
         return None

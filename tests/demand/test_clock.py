@@ -10,13 +10,23 @@ from surge_sim.demand.clock import (
     DAY_S,
     HOUR_S,
     DailyShape,
+    clock_at_start_s,
     ends_of_shifts,
     hour_edges_s,
     hours_and_weekdays,
     mean_one,
 )
+from surge_sim.errors import ScenarioError
+from tests.demand.ward import settings
 
 SUNDAY_22_30 = datetime(2031, 3, 2, 22, 30)
+
+
+def test_second_0_falls_on_a_second_of_the_day():
+    """07:30:15 is 7 x 3,600 + 30 x 60 + 15 s of the day; a shift from 07:30:16 begins in 1 s."""
+    start = datetime(2031, 3, 3, 7, 30, 15)
+    assert clock_at_start_s(start) == 27_015
+    assert ends_of_shifts([27_016], start, 60).tolist()[0] == 1
 
 
 def test_slots_are_cut_at_the_full_hours_of_the_clock():
@@ -32,7 +42,6 @@ def test_week_turns_at_midnight_of_the_calendar():
 
 def test_weights_are_scaled_to_a_mean_of_one():
     assert mean_one([1, 2, 3]).tolist() == [0.5, 1.0, 1.5]
-    assert mean_one([0, 0]).tolist() == [0, 0]
 
 
 def test_busy_seconds_run_at_the_hours_weight():
@@ -55,6 +64,16 @@ def test_moment_undoes_busy_wherever_the_weight_is_above_zero():
     assert not np.isin(hour, [3, 4, 17]).any()
     order = np.argsort(busy)
     assert (np.diff(back[order]) >= 0).all()
+
+
+def test_the_last_busy_moment_of_a_day_lies_in_the_last_hour_that_has_a_weight():
+    """Whatever the weights are rounded to: those of 200 days end with some hours of no weight."""
+    rng = np.random.default_rng(1)
+    for _ in range(200):
+        weights, idle = rng.random(24), rng.integers(1, 8)
+        weights[-idle:] = 0
+        at_s = DailyShape(weights.tolist(), datetime(2031, 3, 3)).moment(np.nextafter([DAY_S], 0))
+        assert at_s[0] < (24 - idle) * HOUR_S
 
 
 def test_shifts_end_where_the_next_one_starts_in_any_order():
@@ -80,5 +99,10 @@ def test_even_weights_leave_the_clock_as_it_is():
     assert_array_equal(shape.moment(shape.busy(at_s)), at_s)
 
 
-def test_weights_of_zero_have_no_busy_seconds():
-    assert DailyShape([0.0] * 24, SUNDAY_22_30).busy(np.array([0, DAY_S])).tolist() == [0, 0]
+def test_weights_with_a_mean_of_0_are_refused_however_many_there_are():
+    """The smallest number there is, and 23 times 0: of a 24th of it nothing is left."""
+    least = f"0.{'0' * 323}5"
+    for hour in (least, "0"):
+        with pytest.raises(ScenarioError, match="no weight above 0"):
+            settings(roles={"nurse": {"hours_of_day": [hour] + ["0"] * 23}})
+    settings(roles={"nurse": {"hours_of_day": ["0.001"] + ["0"] * 23}})

@@ -46,6 +46,24 @@ def test_recorded_outbreak_with_exponential_stays_peaks_at_79_5_patients_on_29_m
     assert at_end.max() / evenly == pytest.approx(79.5, abs=0.15)
 
 
+def test_a_cluster_that_comes_at_once_in_the_last_second_of_an_hour_comes_in_that_hour():
+    """A second before 6 h; an hour's patients come evenly through it: half of 8 are there."""
+    cluster = {"patients": 8, "at": "21599 s"}
+    course = expected_course(
+        settings(horizon="12 h", arrivals={"baseline": "0 per day", "clusters": [cluster]})
+    )
+    assert_allclose(course.census, [0] * 5 + [4] + [8] * 6, atol=2e-3)
+
+
+def test_entries_of_a_log_count_up_to_the_last_hour_also_when_the_horizon_cuts_it(tmp_path):
+    (tmp_path / "log.csv").write_text("requested,room_minutes,role\n59,5,nurse\n149,7,nurse\n")
+    one = scenario(tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None,
+                   horizon="150 min")  # fmt: skip
+    course = expected_course(one.settings)
+    assert course.entries.tolist() == [1, 0, 1]
+    assert course.by_role[0].room_s.tolist() == [300, 0, 420]
+
+
 def test_log_of_entries_is_counted_as_it_is(tmp_path):
     rows = [(30, 6), (40, 10), (90, 2), (1_500, 4)]
     text = "requested,room_minutes,role\n" + "".join(f"{a},{b},nurse\n" for a, b in rows)
@@ -180,6 +198,20 @@ def test_cleans_come_later_by_their_delay_and_with_their_own_time():
     assert_allclose(cleans.room_s, cleans.entries * 20 * 60)
 
 
+def test_a_last_hour_that_the_horizon_cuts_has_its_part_of_the_cleans():
+    """4 a day for 1 d each: 1/6 leave in hour 24, and a tenth of that in 6 min of hour 25."""
+    course = expected_course(
+        settings(
+            horizon="25 h 6 min",
+            classes={"ward": {"length_of_isolation": "1 d"}},
+            rooms=ROOMS,
+            roles=CLEANER,
+        )
+    )
+    cleans = of_role(course, "cleaner")
+    assert_allclose(cleans, [0] * 24 + [1 / 6, 1 / 60], atol=1e-9)
+
+
 def test_diverted_patients_are_not_counted_beyond_the_rooms():
     """4 a day for 3 d would be 12; 9 rooms: 9, who get 9 x 20 / 24 visits an hour."""
     course = expected_course(
@@ -188,6 +220,50 @@ def test_diverted_patients_are_not_counted_beyond_the_rooms():
     assert_allclose(course.census[100:], 9)
     assert_allclose(course.entries[100:], 9 * 20 / 24)
     assert_allclose(course.census[:40], (np.arange(40) + 0.5) / 72 * 12)
+
+
+def test_diverted_patients_leave_no_room_to_clean():
+    """12 would be there, 4 a day leave; of them 9 of 12 had a room: 3 cleans a day."""
+    rooms = ROOMS | {"count": 9, "when_full": "divert"}
+    course = expected_course(settings(rooms=rooms, roles=CLEANER))
+    assert_allclose(of_role(course, "cleaner")[100:], 3 / 24)
+
+
+@pytest.mark.parametrize("baseline", ["0 per day", "1 per day"])
+def test_without_any_room_all_are_diverted(baseline):
+    rooms = ROOMS | {"count": 0, "when_full": "divert"}
+    with np.errstate(all="raise"):
+        course = expected_course(
+            settings(arrivals={"baseline": baseline}, rooms=rooms, roles=CLEANER)
+        )
+    assert not course.census.any() and not course.entries.any()
+
+
+def test_bundled_visits_are_longer_and_urgent_entries_are_not():
+    """12 patients, 20 visits a day halved to 10, of 6 min and half as long again: 9 min."""
+    urgent = {"per_patient": "0.5 per day", "team": 2, "role": "nurse"}
+    bundled = {"bundled_care": {"entries": "50 %", "room_time": "150 %"}}
+    course = expected_course(settings(classes={"ward": {"urgent": urgent}}, policy=bundled))
+    in_room_s = sum(one.room_s for one in course.by_role)
+    assert_allclose(course.entries[100:], 12 * (10 + 1) / 24)
+    assert_allclose(in_room_s[100:], 12 * (10 * 9 + 1 * 6) * 60 / 24)
+
+
+def test_extra_patients_are_expected_in_their_time():
+    """24 a day who stay for an hour; on day 2 half as many more: 1 and 1.5 an hour."""
+    event = {"what": "extra patients", "at": "1 d", "lasts": "1 d", "arrivals": "150 %"}
+    course = expected_course(
+        settings(
+            horizon="3 d",
+            arrivals={"baseline": "24 per day"},
+            classes={"ward": {"length_of_isolation": "1 h"}},
+            timeline=[event],
+        )
+    )
+    assert course.patients_total == pytest.approx(24 + 36 + 24)
+    assert_allclose(course.census[[12, 36, 60]], [1, 1.5, 1])
+    # on average half of an hour's patients are there in it, and half of those of the hour before
+    assert_allclose(course.census[[24, 48]], [1.25, 1.25], atol=1e-3)
 
 
 def test_a_cluster_comes_evenly_within_its_time_in_its_class():

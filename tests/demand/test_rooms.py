@@ -2,7 +2,7 @@
 
 import pytest
 
-from surge_sim.demand.rooms import air_clearance_s
+from surge_sim.scenario.clearance import air_clearance_s
 from surge_sim.units import NEVER_S
 
 # CDC/HICPAC, Guidelines for Environmental Infection Control in Health-Care Facilities, 2003,

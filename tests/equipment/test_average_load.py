@@ -150,6 +150,8 @@ def test_nobody_is_expected_where_nobody_comes():
         (["00:00", "06:00", "12:00", "18:00"], "4 h", 9.0),
         (["00:00", "06:00", "12:00", "18:00"], "6 h", 9.0),
         (["00:00", "06:00", "12:00", "18:00"], "7 h", 15.0),
+        # midnight is told twice: every 8 h, back at the next round, 4 h and 8 h
+        (["00:00", "08:00", "16:00", "24:00"], "4 h", 12.0),
     ],
 )
 def test_central_wipe_down_waits_for_rounds(rounds, turnaround, hours):

@@ -78,7 +78,8 @@ ALTERNATIVES: dict[str, tuple[set[str], list[tuple[str, str]]]] = {
     "log": (
         {"batteries.state_of_health", "entries"},
         [("supply: all", "supply: prefilters"), ("any usable", "longest on the shelf"),
-         ("run_in: 1 d\n", "")],
+         ("run_in: 1 d\n", ""),
+         ("  - {what: extra patients, arrivals: 180 %, at: 5 d, lasts: 2 d}\n", "")],
     ),
     "tubes": (set(), [("supply: all", "supply: tubes")]),
     "large hoods": (set(), [("supply: all", "supply: large hoods")]),

@@ -119,8 +119,8 @@ def good_files() -> tuple[dict[str, bytes], ...]:
                    lambda found: found[1] or found[2], whole)  # fmt: skip
     start, end = fixed.index("arrivals:\n"), fixed.index("rooms:\n")
     logged = fixed[:start] + "entries: {from: log.csv}\n\n" + fixed[end:]
-    # a log says nothing of the days before it
-    logged = re.sub(r"(?m)^run_in: .*\n", "", logged)
+    # a log says nothing of the days before it, and nobody comes beside it
+    logged = re.sub(r"(?m)^run_in: .*\n|^ *- \{what: extra patients.*\n", "", logged)
     shipped = (ROOT / "scenarios").glob("*.yaml")
     return (
         {SCENARIO: fixed.encode(), **tables},

@@ -68,6 +68,15 @@ def test_rows_outside_the_horizon_are_told_beside_what_is_wrong_with_others(tmp_
     ]
 
 
+def test_a_log_of_another_year_is_a_fault(tmp_path):
+    """The horizon of 14 d begins on 2031-01-06 at 07:00."""
+    log = "requested,room_minutes\n2030-01-07,5\n2030-01-08,5\n"
+    (fault,) = faults_of(LOG, tmp_path, log=log)
+    assert (fault.file, fault.line) == ("log.csv", 2)
+    assert fault.found == "has no row inside the horizon."
+    assert "from 2031-01-06 07:00 to 2031-01-20 07:00" in fault.right
+
+
 def test_faults_of_a_log_have_the_file_and_the_line(tmp_path):
     log = "requested,room_minutes,urgent\n1,5,no\n2,5x,no\n3,-1,maybe\n"
     found = [str(fault).splitlines()[0] for fault in faults_of(LOG, tmp_path, log=log)]
@@ -141,6 +150,20 @@ def test_daily_counts_by_number_begin_with_day_1(tmp_path):
 )
 def test_wrong_daily_counts_are_told(tmp_path, counts, words):
     assert words in str(ScenarioError(faults_of(COUNTS, tmp_path, c=counts)))
+
+
+def test_counts_that_are_read_in_two_ways_are_asked_about(tmp_path):
+    """As in the scenario file itself: 1.400 is 1400 in some countries."""
+    faults = faults_of(COUNTS, tmp_path, c="day,patients\n1,1.400\n2,1.4\n3,2.125\n")
+    assert [(one.line, one.found) for one in faults] == [
+        (2, "patients is '1.400'."),
+        (4, "patients is '2.125'."),
+    ]
+    assert "Is it 1400 or 1.4?" in faults[0].right
+    assert "Write `2125` or `2.1250`." in faults[1].right
+    many = "".join(f"{day},1.{day}00\n" for day in range(1, 8))
+    (fault,) = faults_of(COUNTS, tmp_path, c=f"day,patients\n{many}")
+    assert fault.line == 2 and "Is it 1100 or 1.1?" in fault.right
 
 
 def test_stays_become_an_empirical_spread(tmp_path):

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from surge_sim.errors import ScenarioError
 from surge_sim.scenario import how_large, limits
 from surge_sim.scenario.load import load_scenario, scenario_from_text
+from surge_sim.scenario.patients import Epidemic
 from surge_sim.scenario.spread import Quantile, TimeSpread, mean_at_most
 from surge_sim.whatif import input_design
 from tests.conftest import ROOT
-from tests.robustness.extremes import EXTREMES, scenario_of
+from tests.robustness.extremes import EXTREMES, Extreme, scenario_of
 
 #: those that the scenario alone decides, not an option or the play
 JUDGED = [
@@ -89,8 +91,6 @@ def test_an_extreme_is_refused_with_its_place_when_it_is_read_or_may_be_played(e
 
 def read_with(**settings):
     """Settings of the shipped unit with these, by dotted place with `__` for the dot."""
-    from tests.robustness.extremes import Extreme
-
     places = {place.replace("__", "."): value for place, value in settings.items()}
     return scenario_from_text(scenario_of(Extreme("", places))).settings
 
@@ -127,6 +127,62 @@ def test_extra_patients_raise_the_baseline_while_they_last_and_where_two_overlap
         ],
     )
     assert how_large.expected_patients(settings)["arrivals", "baseline"] == 36
+
+
+#: 600,000 people, R 2, 3 d latent, 5 d infectious
+EPIDEMIC = {
+    "population": 600_000, "reproduction_number": 2, "latent": "3 d", "infectious": "5 d",
+    "admitted": "5 %", "first_cases": 10,
+}  # fmt: skip
+
+
+def test_an_epidemic_is_as_large_as_it_can_become_within_the_horizon():
+    """(r + 1/3) (r + 1/5) = 2 / 15: r = (sqrt(124) - 8) / 30 a day; 4 a day are infected first.
+
+    So in 14 d at most 4 (exp(14 r) - 1) / r fall ill, of whom 5 % are admitted.
+    """
+    settings = read_with(horizon="14 d", arrivals={"epidemic": EPIDEMIC})
+    rate = (math.sqrt(124) - 8) / 30
+    most = 4 * (math.exp(14 * rate) - 1) / rate * 0.05
+    found = how_large.expected_patients(settings)["arrivals", "epidemic"]
+    assert found == pytest.approx(most)
+    assert found < 7
+    # in a year everybody who is not immune can have been ill
+    year = {"epidemic": EPIDEMIC | {"immune": "40 %", "admitted": "1 %"}}
+    settings = read_with(horizon="365 d", arrivals=year)
+    assert how_large.expected_patients(settings)["arrivals", "epidemic"] == 600_000 * 0.6 * 0.01
+    late = {"epidemic": EPIDEMIC | {"onset_to_admission": "14 d"}}
+    settings = read_with(horizon="14 d", arrivals=late)
+    assert how_large.expected_patients(settings)["arrivals", "epidemic"] == 0
+
+
+@pytest.mark.parametrize("reproduction", [0.5, 1, 1.01, 2, 15])
+@pytest.mark.parametrize("latent_d", [0, 3])
+@pytest.mark.parametrize("immune", [0.0, 0.5])
+@pytest.mark.parametrize("horizon_d", [3, 30, 300])
+def test_an_epidemic_is_never_larger_than_its_bound(reproduction, latent_d, immune, horizon_d):
+    from surge_sim.demand.curve import epidemic_admissions
+
+    day_s = 86_400
+    epidemic = Epidemic(
+        population=10_000, reproduction_number=reproduction, latent=latent_d * day_s,
+        infectious=5 * day_s, admitted=0.5, first_cases=10, immune=immune,
+        onset_to_admission=day_s,
+    )  # fmt: skip
+    edges_s = np.array([0, horizon_d * day_s])
+    ill = float(epidemic_admissions(epidemic, edges_s).sum()) / 0.5
+    bound = how_large.most_ill(epidemic, (horizon_d - 1) * day_s)
+    assert 0 < ill <= bound * (1 + 1e-6)
+
+
+def test_days_past_the_horizon_bring_nobody(tmp_path):
+    """A horizon of 25 h has days 1 and 2, of 24 h from the start."""
+    (tmp_path / "counts.csv").write_text("day,patients\n1,3\n2,4\n3,900000\n")
+    arrivals = {"daily_counts": {"file": "counts.csv", "share": "50 %"}}
+    places = {"horizon": "25 h", "arrivals": arrivals}
+    text = scenario_of(Extreme("", places))
+    settings = scenario_from_text(text, folder=tmp_path).settings
+    assert how_large.expected_patients(settings)["arrivals", "daily_counts"] == 3.5
 
 
 def test_visits_are_expected_by_class_with_or_without_a_kit():

@@ -34,6 +34,7 @@ START = datetime(2031, 1, 6, 7, 0)
         ("day 3, 07:00", 48),
         ("day 3, 06:00", 71),
         ("day 3, 24:00", 65),
+        ("day 3,18:00", 59),
     ],
 )
 def test_a_day_or_date_is_so_long_after_a_start_at_seven(text, hours):
@@ -41,10 +42,25 @@ def test_a_day_or_date_is_so_long_after_a_start_at_seven(text, hours):
 
 
 @pytest.mark.parametrize(
-    "text", ["day 0", "day 3, 25:00", "day -1", "2031-02-30", "2031-01-08 18", "2031-01-08 18:00Z"]
+    "text",
+    [
+        "day 112:00",
+        "day 3at 18:00",
+        "day 0",
+        "day 3, 25:00",
+        "day -1",
+        "2031-02-30",
+        "2031-01-08 18",
+        "2031-01-08 18:00Z",
+    ],
 )
 def test_what_is_no_day_or_date_is_none(text):
     assert seconds_after(text, START) is None
+
+
+@pytest.mark.parametrize(("text", "hours"), [("day 3, 00:00", 48), ("day 3, 24:00", 72)])
+def test_in_a_surge_from_midnight_a_day_begins_at_0_and_ends_at_24(text, hours):
+    assert seconds_after(text, datetime(2031, 1, 6)) == hours * HOUR
 
 
 def with_event(at: str, what: str = "{what: power outage, at: AT, lasts: 4 h}") -> str:
@@ -69,6 +85,13 @@ def test_a_day_on_its_own_line_and_in_a_range_are_read():
     text = with_event("{low: day 2, high: 2031-01-08 07:00}")
     (one,) = scenario_from_text(text).ranges
     assert (one.low, one.high) == (24 * HOUR, 48 * HOUR)
+
+
+def test_a_faulty_moment_in_a_range_is_told_once():
+    with pytest.raises(ScenarioError) as error:
+        scenario_from_text(with_event("{low: day 3, high: day 40}"))
+    (fault,) = error.value.faults
+    assert fault.found == "timeline[1].at.high is 'day 40', after the surge ends."
 
 
 def test_the_full_form_of_a_date_reads_back_the_same():

@@ -161,3 +161,33 @@ def test_a_combination_that_cannot_be_is_told_when_it_is_drawn():
 def test_what_is_decided_cannot_be_a_range(change):
     with pytest.raises(ScenarioError, match="decided, not uncertain"):
         scenario_from_text(changed(change))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        ("stock:", "charging: {cool_down: RANGE}\nstock:"),
+        ("stock:", "carrying: {fetch: RANGE}\nstock:"),
+        ("pre_use_check: 1 min", "pre_use_check: RANGE"),
+        ("nurse: {room_time: 5 min}", "nurse: {room_time: 5 min, don: RANGE}"),
+    ],
+)
+def test_a_range_of_times_may_begin_with_0(change):
+    """What is drawn is rounded to whole seconds: some of so many draws are 0, some are not."""
+    old, new = change
+    scenario = scenario_from_text(changed((old, new.replace("RANGE", "{low: 0 min, high: 2 s}"))))
+    (one,) = scenario.ranges
+    for value, seconds in ((0.0, 0), (0.055, 0), (0.4, 0), (0.6, 1), (1.6, 2)):
+        drawn = scenario.settings_with({one: value})
+        times = (
+            drawn.charging.cool_down, drawn.carrying.fetch, drawn.kit.pre_use_check,
+            0 if drawn.roles["nurse"].don is None else drawn.roles["nurse"].don.mean,
+        )  # fmt: skip
+        usual = 60 if "pre_use_check: RANGE" not in new else 0
+        assert sum(times) - usual == seconds
+
+
+def test_a_time_that_must_be_above_0_is_so_in_a_range_too():
+    ranged = changed(("run_time: 8 h", "run_time: {low: 0 min, high: 8 h}"))
+    with pytest.raises(ScenarioError, match="must be above 0"):
+        scenario_from_text(ranged)
