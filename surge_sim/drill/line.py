@@ -5,7 +5,7 @@ from __future__ import annotations
 from surge_sim.engine.log import EventLog, Kind
 
 #: an entry comes into the line, and leaves it
-JOINS = (Kind.JOINS_LINE,)
+JOINS = Kind.JOINS_LINE
 LEAVES = (Kind.TAKES_KIT, Kind.TAKES_BATTERY, Kind.RENEGES, Kind.WAITING_AT_END)
 
 
@@ -24,14 +24,14 @@ def ahead_of(events: EventLog, entry: int) -> dict[int, int]:
     dict
         By second. Of an urgent entry all before it are urgent ones.
     """
-    joined = events[(events[:, 1] == JOINS[0]) & (events[:, 2] == entry)]
+    joined = events[(events[:, 1] == JOINS) & (events[:, 2] == entry)]
     ahead = {}
     for second, line, need_s, row in joined[:, (0, 5, 6, 7)].tolist():
         rows = events[events[:, 0] <= second]
-        of_line = (rows[:, 1] == JOINS[0]) | (rows[:, 1, None] == LEAVES).any(axis=1)
+        of_line = (rows[:, 1] == JOINS) | (rows[:, 1, None] == LEAVES).any(axis=1)
         waiting: dict[int, tuple[int, ...]] = {}
         for one in rows[of_line].tolist():
-            if one[1] == JOINS[0]:
+            if one[1] == JOINS:
                 waiting[one[2]] = tuple(one[5:8])
             else:
                 waiting.pop(one[2], None)

@@ -10,10 +10,9 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.table import Demand
 from surge_sim.engine.log import IntArray, Kind, Outcome, RunLog
-from surge_sim.engine.play import play, score
 from surge_sim.equipment.situation import Situation
 from surge_sim.scenario.schema import Target
-from surge_sim.statistics.target import as_judged, late_entries
+from surge_sim.statistics.target import judged_score, late_entries
 
 
 class InAll(NamedTuple):
@@ -31,10 +30,6 @@ class InAll(NamedTuple):
     delayed_s: int
     #: the same for two plays in which everybody waited equally long
     waits: int
-
-
-#: of the numbers of `InAll`, in its order, those that a play without a log gives
-COUNTED = 3
 
 
 class Stretch(NamedTuple):
@@ -79,11 +74,7 @@ def counted(situation: Situation, target: Target) -> tuple[int, ...]:
 
     Half the time of a play with its log.
     """
-    if target.late_by == "delay":
-        # what the engine counts while it plays are waits
-        log = as_judged(situation, play(*situation), target)
-        return in_all(situation.demand, log, target)[:COUNTED]
-    found = score(*situation)
+    found = judged_score(situation, target)
     return found.entries, found.late, found.urgent_late
 
 

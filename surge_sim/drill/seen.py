@@ -185,14 +185,14 @@ def _kits_ready(clean: Whole, hoods: Whole, tubes: Whole) -> dict[str, Whole]:
 
 def _line(events: Whole, when: Whole) -> tuple[Whole, Whole]:
     """Count who waits in line, and how long the first has waited."""
-    rows = events[np.isin(events[:, _KIND], [*JOINS, *LEAVES])]
+    rows = events[np.isin(events[:, _KIND], [JOINS, *LEAVES])]
     waiting: dict[int, int] = {}
     count, longest_s = np.zeros(len(when), dtype=np.int64), np.zeros(len(when), dtype=np.int64)
     ends = _before(rows[:, _SECOND], when).tolist()
     begun = 0
     for place, end in enumerate(ends):
         for row in rows[begun:end].tolist():
-            if row[_KIND] in JOINS:
+            if row[_KIND] == JOINS:
                 waiting[row[_ENTRY]] = row[_FIRST_VALUE + 1]
             else:
                 waiting.pop(row[_ENTRY], None)

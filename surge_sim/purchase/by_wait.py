@@ -15,8 +15,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from surge_sim.engine.log import Outcome
-from surge_sim.statistics.target import parts_missed, score_of
-from surge_sim.units import DAY_S, MINUTE_S
+from surge_sim.statistics.target import day_and_hour, parts_missed, score_of
+from surge_sim.units import MINUTE_S
 
 if TYPE_CHECKING:
     from surge_sim.demand.table import Demand
@@ -70,7 +70,7 @@ def late_row(demand: Demand, log: RunLog, target: Target, waits_s: Sequence[int]
     np.maximum.at(longest_s, log.entry, np.where(log.outcome == Outcome.SERVED, judged_s, _NEVER_S))
     # an entry is late at all waits below its own: at so many of them
     late_at = np.searchsorted(np.array(waits_s), longest_s)
-    day = demand.due_s // DAY_S
+    day, _ = day_and_hour(demand)
     days = int(day.max(initial=0)) + 1
     by_day = np.bincount(day, minlength=days)
     late_by_day = _at_each(late_at, day, days, len(waits_s))

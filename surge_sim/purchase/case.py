@@ -6,6 +6,7 @@ cell, and can name it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -26,6 +27,7 @@ from surge_sim.purchase.play import Played, play_stages
 from surge_sim.purchase.request import request_table, waiting_by_item
 from surge_sim.purchase.use import MEASURES, USED, used_per_surge
 from surge_sim.statistics.intervals import Interval, mean_interval, quantile_over_surges
+from surge_sim.statistics.warnings import no_entries
 
 if TYPE_CHECKING:
     from surge_sim.purchase.beside import AllBeside, Beside
@@ -224,7 +226,10 @@ def purchase_case(
     by_surge = used_per_surge(then.summary, sized.scenario, sized.seed)
     used_now = used_per_surge(now.summary, sized.scenario, sized.seed)
     waited = tuple(same[f"{name}_hours_waited"] for name in ("in_hand", "proposed"))
-    notes = list(all_warnings(sized.scenario, sized.proposed.kits, sized.proposed.batteries))
+    notes = [
+        *no_entries(same["entries"].to_numpy(), replay),
+        *all_warnings(sized.scenario, sized.proposed.kits, sized.proposed.batteries),
+    ]
     # of an empty store the case says so at its head
     if not sized.new and sized.in_hand != stock_in_hand(sized.scenario.settings):
         notes.insert(0, "The stock in hand of the sizing is not that of the scenario.")
@@ -244,7 +249,7 @@ def purchase_case(
         ),
         by_wait=played.by_wait,
         course=course_table(played, sized.scenario.settings.horizon),
-        waiting=waiting_table(played, sized.tables["cause_of_waiting_in_hand"]),
+        waiting=waiting_table(played, sized.scenario.settings.cleaning.by == "crew"),
         demand=demand_table(played.more) if len(played.more) else pd.DataFrame(),
         life=None if life is None else life_of(sized, life, (used_now, by_surge), waited),
         assumptions=assumptions_of(sized.scenario),
@@ -270,7 +275,9 @@ def _doing_nothing(same: pd.DataFrame, replay: Replay | None) -> pd.DataFrame:
         kinds = {"in_hand": now, "proposed": then, "difference": then - now}
         row: dict[str, object] = {"measure": name, "unit": measure.unit, "surges": len(same)}
         for kind, values in kinds.items():
-            found = mean_interval(values.to_numpy(dtype=float))
+            most = 1.0 if measure.is_share else math.inf
+            least = -most if kind == "difference" else 0.0
+            found = mean_interval(values.to_numpy(dtype=float), lowest=least, highest=most)
             row |= _limited(kind, found, replay)
         for kind in ("in_hand", "proposed"):
             values = kinds[kind]
@@ -292,7 +299,7 @@ def _used(
         unit = currency if name == "parts_price" else unit
         row: dict[str, object] = {"what": name, "unit": unit, "surges": len(values)}
         row |= {"in_hand_mean": _one(in_hand[name].mean())}
-        row |= _limited("mean", mean_interval(values), replay)
+        row |= _limited("mean", mean_interval(values, lowest=0.0), replay)
         row |= {"least": _one(values.min()), "median": _one(np.median(values))}
         row |= {"most": _one(values.max()), "share_of_surges": share}
         row |= _limited("enough", quantile_over_surges(values, share), replay)

@@ -10,8 +10,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from surge_sim.engine.log import Use
+from surge_sim.sizing.reasons import reduced_by
 from surge_sim.statistics.summary import hours_per_stretch, stretch_seconds
 from surge_sim.statistics.tables import cause_of_waiting_table, use_name
+from surge_sim.statistics.waits import ALL_CAUSES, cause_name
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
@@ -94,15 +96,15 @@ def _told(heavy: NDArray[np.float64], step: int) -> list[int]:
     ]  # fmt: skip
 
 
-def waiting_table(played: PlayedStages, in_hand: pd.DataFrame) -> pd.DataFrame:
+def waiting_table(played: PlayedStages, by_crew: bool) -> pd.DataFrame:
     """Return the hours waited by cause with the stock in hand and with the proposed one.
 
     Parameters
     ----------
     played : PlayedStages
         Both stocks on the same surges.
-    in_hand : DataFrame
-        What the sizing says of the stock in hand: which purchase would mend which cause.
+    by_crew : bool
+        Whether cleaners wipe the kits down.
     """
     both = [
         cause_of_waiting_table(one.summary.rows["cause_s"]).drop(columns="in_surges")
@@ -112,7 +114,7 @@ def waiting_table(played: PlayedStages, in_hand: pd.DataFrame) -> pd.DataFrame:
     table = both[0].merge(both[1], on=keys, how="outer", suffixes=("_in_hand", "_proposed"))
     numbers = [str(name) for name in table if name not in keys]
     table[numbers] = table[numbers].fillna(0.0).map(lambda value: float(f"{value:.6g}"))
-    mended = dict(zip(in_hand["cause_of_waiting"], in_hand["reduced_by"], strict=True))
-    table["reduced_by"] = [mended.get(cause) for cause in table["cause_of_waiting"]]
+    item = {cause_name(state): reduced_by(state, by_crew) for state in range(ALL_CAUSES)}
+    table["reduced_by"] = table["cause_of_waiting"].map(item)
     order = ["hours_per_surge_in_hand", "hours_per_surge_proposed", "cause_of_waiting"]
     return table.sort_values(order, ascending=[False, False, True], ignore_index=True)

@@ -17,6 +17,8 @@ from surge_sim.scenario.load import load_scenario
 if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario
 
+#: columns of names, which may look like numbers: ``007``
+_NAMES = {"alternative": str, "input": str}
 #: a larger file is none of a results folder [bytes]
 _MOST_BYTES = 64_000_000
 
@@ -65,10 +67,10 @@ class Folder:
 
     def table(self, name: str) -> pd.DataFrame:
         """Read ``tables/<name>.csv``, and keep it."""
-        # no number of digits is lost, and no text is taken for a number that is missing
+        # no number of digits is lost, and no text is taken for a number, there or missing
         return pd.read_csv(
             BytesIO(self.read(f"tables/{name}.csv")), keep_default_na=False, na_values=[""],
-            float_precision="round_trip",
+            float_precision="round_trip", dtype=_NAMES,
         )  # fmt: skip
 
     def scenario(self) -> Scenario:

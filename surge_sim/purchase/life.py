@@ -37,8 +37,8 @@ STOCKS = ("in_hand", "proposed")
 BOUGHT, REPLACED, USED_UP, YEARLY, WAITING = "bought", "replaced", "used up", "yearly", "waiting"
 #: what is used up: column of what is used per surge, name of its price in the file
 _USED_UP = {
-    "wipes": "wipe", "hoods": "hood", "tubes": "tube", "prefilters": "prefilter",
-    "he_filters": "he_filter", "repairs": "repair",
+    "wipes": "wipe", "hoods": "hood", "large_hoods": "large_hood", "tubes": "tube",
+    "prefilters": "prefilter", "he_filters": "he_filter", "repairs": "repair",
 }  # fmt: skip
 
 
@@ -124,11 +124,12 @@ def life_of(
     lines = [
         *_bought(sized),
         *(_replaced(one, years) for one in things),
-        *_running(sized, inputs, yearly),
+        *_running(sized, inputs, yearly, file.surges_per_year.value),
         *_yearly(inputs, things),
         *_waiting(inputs, waited),
     ]
-    per_surge = [line for line in _running(sized, inputs, (_ONE, _ONE)) if line.price is not None]
+    of_one = _running(sized, inputs, (_ONE, _ONE), 1.0)
+    per_surge = [line for line in of_one if line.price is not None]
     parts = {
         name: {
             line.line: _cells(line, mine) * line.numbers[place] * (line.price or 0.0)
@@ -216,9 +217,9 @@ def _replaced(thing: Thing, years: int) -> Line:
 
 
 def _running(
-    sized: Sized, inputs: LifeInputs, used: tuple[Mapping[str, float], ...]
+    sized: Sized, inputs: LifeInputs, used: tuple[Mapping[str, float], ...], surges: float
 ) -> Iterator[Line]:
-    """Yield what use costs, of the numbers that are used with either stock."""
+    """Yield what use costs, of the numbers that are used with either stock in so many surges."""
     prices, file = sized.scenario.settings.prices, inputs.file
     for name, of_one in _USED_UP.items():
         given = getattr(file.prices, of_one)
@@ -239,8 +240,7 @@ def _running(
         yield Line("wiping_hours", USED_UP, "h", price, source, hours)
     if sized.proposed.extra_cleaners or sized.in_hand.extra_cleaners:
         # paid for each surge, however many there are in a year
-        times = 1.0 if used[0] is _ONE else file.surges_per_year.value
-        numbers = (sized.in_hand.extra_cleaners * times, sized.proposed.extra_cleaners * times)
+        numbers = (sized.in_hand.extra_cleaners * surges, sized.proposed.extra_cleaners * surges)
         yield Line("cleaners", USED_UP, "cleaners", prices.cleaner, _SCENARIO, numbers)
 
 
@@ -281,7 +281,7 @@ def _lines_table(
         row |= {f"cost_{name}": one for name, one in zip(STOCKS, costs, strict=True)}
         in_one: dict[str, float | str | None] = {
             f"one_surge_{name}": float(parts[name][line.line].mean())
-            if line.line in parts[name]
+            if line.sort == USED_UP and line.line in parts[name]
             else None
             for name in STOCKS
         }

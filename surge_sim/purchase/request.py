@@ -21,22 +21,26 @@ NO_PURCHASE = "none"
 def request_table(sized: Sized) -> pd.DataFrame:
     """Return one row per item: what is in hand, what is to buy, and its price.
 
-    Columns are ``item``, ``in_hand``, ``to_buy``, ``in_all`` [count], ``lot`` (smallest number
+    Columns are ``item``, ``in_hand`` (of spare parts: on the scenario's shelf), ``to_buy``,
+    ``in_all`` [count], ``lot`` (smallest number
     that is sold at once), ``price_of_lot`` and ``price`` [the scenario's currency], ``paid``
     (``once`` or ``each surge``).
     """
-    prices, rows = sized.scenario.settings.prices, []
+    settings, rows = sized.scenario.settings, []
+    prices, supplies = settings.prices, settings.supplies
     for name, item in ITEMS.items():
         more = item.of(sized.proposed) - item.of(sized.in_hand)
         if not more and name not in _ALWAYS:
             continue
         lot, price = item.lot(prices), item.lot_price(prices)
+        part = getattr(supplies, name, None)
+        shelf = 0 if part is None else part.spare
         rows.append(
             {
                 "item": item.several or name.replace("_", " "),
-                "in_hand": item.of(sized.in_hand),
+                "in_hand": item.of(sized.in_hand) + shelf,
                 "to_buy": more,
-                "in_all": item.of(sized.proposed),
+                "in_all": item.of(sized.proposed) + shelf,
                 "lot": lot,
                 "price_of_lot": price,
                 "price": round(math.ceil(max(more, 0) / lot) * price, 9),
@@ -60,7 +64,7 @@ def waiting_by_item(waiting: pd.DataFrame) -> pd.DataFrame:
         ``reduced_by`` (`NO_PURCHASE`: nothing that is bought would), ``share_in_hand``,
         ``share_proposed`` [0..1], ``causes`` [count].
     """
-    items = waiting["reduced_by"].fillna("").replace("", NO_PURCHASE)
+    items = waiting["reduced_by"].replace("", NO_PURCHASE)
     shares = ["share_in_hand", "share_proposed"]
     groups = waiting.assign(reduced_by=items).groupby("reduced_by", sort=True)
     table = groups[shares].sum().join(groups.size().rename("causes")).reset_index()

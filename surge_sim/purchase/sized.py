@@ -60,17 +60,19 @@ class Sized:
         return tuple(_stock({str(key): value for key, value in row.items()}) for row in rows)
 
     @property
-    def nearest_cheaper(self) -> int | None:
-        """Row of the dearest tested stock below the request in the table of tested ones.
-
-        None where that is a stage of buying, or none was tested.
-        """
+    def next_cheaper(self) -> int | None:
+        """Row of the dearest tested stock below the request in the table of tested ones."""
         tested, price = self.tables["tested"], self.tables["stages"]["cost"].iloc[self.place]
         cheaper = tested[tested["cost"] < price].sort_values(["cost", "surges"], kind="stable")
         if cheaper.empty:
             return None
-        place = int(cheaper.index[-1])
-        return None if self.tested_stock(place) in self.stages else place
+        return int(cheaper.index[-1])
+
+    @property
+    def nearest_cheaper(self) -> int | None:
+        """The same where it is no stage of buying, all of which are told of in any case."""
+        place = self.next_cheaper
+        return None if place is None or self.tested_stock(place) in self.stages else place
 
     def tested_stock(self, place: int) -> Stock:
         """Return the stock of a row of the table of tested ones."""

@@ -24,12 +24,19 @@ class Measure(NamedTuple):
     unit: str
     #: from a run's table of surges
     of: Callable[[pd.DataFrame], pd.Series]
+    #: whether it is never above 1
+    is_share: bool = False
 
 
 MEASURES = {
     measure.name: measure
     for measure in (
-        Measure("missed_target", "0 or 1", lambda table: 1 - table["on_target"].astype(int)),
+        Measure(
+            "missed_target",
+            "0 or 1",
+            lambda table: 1 - table["on_target"].astype(int),
+            is_share=True,
+        ),
         Measure("late", "entries", lambda table: table["entries"] - table["in_time"]),
         Measure("urgent_late", "entries", lambda table: table["urgent_late"]),
         Measure("unserved", "entries", lambda table: table["unserved"]),
@@ -39,6 +46,7 @@ MEASURES = {
             "worst_day_late",
             "share of the day's entries",
             lambda table: (1 - table["worst_day_service_level"]).fillna(0),
+            is_share=True,
         ),
     )
 }
@@ -53,6 +61,7 @@ USED = {
     "wiping_hours": "h",
     "wipes": "wipes",
     "hoods": "hoods",
+    "large_hoods": "large hoods",
     "tubes": "tubes",
     "prefilters": "prefilters",
     "he_filters": "HE filters",
@@ -60,11 +69,12 @@ USED = {
     "battery_replacements": "batteries",
     "parts_price": "the scenario's currency",
 }
-_PARTS = ("hood", "tube", "prefilter", "he_filter")
+_PARTS = ("hood", "large_hood", "tube", "prefilter", "he_filter")
 
 _COUNTS = {
     "charges": Count.CHARGES,
     "hoods": Count.HOODS_USED,
+    "large_hoods": Count.LARGE_HOODS_USED,
     "tubes": Count.TUBES_USED,
     "prefilters": Count.PREFILTERS_USED,
     "he_filters": Count.HE_FILTERS_USED,
@@ -78,16 +88,14 @@ def used_per_surge(summary: Summary, scenario: Scenario, seed: int) -> pd.DataFr
 
     Hours are those within the horizon. ``full_charges`` is the time that batteries are in use over
     the shortest run time of a new one, so it is an upper bound: at a lower level a battery lasts
-    longer. ``parts_price`` is hoods, tubes, prefilters and HE filters at the scenario's prices; a
-    part without a price counts nothing.
+    longer. ``parts_price`` is hoods of both sizes, tubes, prefilters and HE filters, each at
+    the scenario's price; a part without a price counts nothing.
     """
     rows = summary.rows
     counts, use_s = rows["counts"], rows["use_s"]
     table = pd.DataFrame({"surge": rows["surge"], "entries": rows["entries"][:, 0]})
     for name, count in _COUNTS.items():
         table[name] = counts[:, count]
-    # a hood of either size is a hood
-    table["hoods"] += counts[:, Count.LARGE_HOODS_USED]
     # a wipe-down between visits takes as many wipes as a full one
     table["wipe_downs"] = counts[:, [Count.WIPE_DOWNS, Count.SHORT_WIPES]].sum(axis=1)
     in_use_s = use_s[:, Use.BATTERIES_IN_USE]

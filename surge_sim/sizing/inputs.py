@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
@@ -17,14 +18,6 @@ from surge_sim.sizing.betting import by_block, limits
 if TYPE_CHECKING:
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Prices, Settings, Target
-
-_TARGET_PARTS: dict[str, Callable[[Any], Any]] = {
-    "wait": units.parse_duration,
-    "service_level": units.parse_share,
-    "share_of_surges": units.parse_share,
-    "most_alarms_per_1000": units.parse_number,
-    "most_stock_outs": lambda raw: round(units.parse_number(raw)),
-}
 
 
 @dataclass(frozen=True)
@@ -54,32 +47,40 @@ def read_names(given: str | Sequence[str]) -> tuple[str, ...]:
     return tuple(name.strip() for name in names if name.strip())
 
 
-def read_target(given: Target | str | Mapping[str, Any], target: Target) -> Target:
-    """Return the target with the parts that are named, like ``wait=5min``."""
+#: parts of the target that may be asked for
+_TARGET_PARTS = (
+    "wait", "service_level", "share_of_surges", "most_alarms_per_1000", "most_stock_outs"
+)  # fmt: skip
+
+
+def read_target(given: Target | str | Mapping[str, Any], scenario: Scenario) -> Target:
+    """Return the scenario's target with the parts that are named, like ``wait=5min``."""
+    target = scenario.settings.target
     if isinstance(given, type(target)):
         return given
-    parts = _pairs("--target", given, tuple(_TARGET_PARTS))
-    values = {key: _read(f"--target {key}", raw, _TARGET_PARTS[key]) for key, raw in parts.items()}
-    return target.model_copy(update=values)
+    parts = _pairs("--target", given, _TARGET_PARTS)
+    read = _changed(scenario, "target", parts).target
+    # what is not named stays to the last digit
+    return target.model_copy(update={name: getattr(read, name) for name in parts})
 
 
-def read_prices(given: Prices | str | Mapping[str, Any], prices: Prices) -> Prices:
-    """Return the prices with those that are named, like ``kit=1400,battery=240``."""
+def read_prices(given: Prices | str | Mapping[str, Any], scenario: Scenario) -> Prices:
+    """Return the scenario's prices with those that are named, like ``kit=1400,battery=240``."""
+    prices = scenario.settings.prices
     if isinstance(given, type(prices)):
         return given
-    keys = tuple(type(prices).model_fields)
-    values: dict[str, Any] = {}
-    for key, raw in _pairs("--prices", given, keys).items():
-        number: Any = raw
-        if key == "bays_per_charger":
-            number = int(_read(f"--prices {key}", raw, units.parse_count))
-        elif key != "currency":
-            number = float(_read(f"--prices {key}", raw, units.parse_money))
-        least = {"currency": None, "bays_per_charger": 1}.get(key, 0)
-        if least is not None and not number >= least:
-            raise _wrong("--prices", f"{key} is {raw!r}.", f"Write a number of {least} or more.")
-        values[key] = number
-    return prices.model_copy(update=values)
+    parts = _pairs("--prices", given, tuple(type(prices).model_fields))
+    read = _changed(scenario, "prices", parts).prices
+    return prices.model_copy(update={name: getattr(read, name) for name in parts})
+
+
+def _changed(scenario: Scenario, section: str, parts: Mapping[str, Any]) -> Settings:
+    """Return the settings with other values in a section, judged like those of a file."""
+    values = {f"{section}.{name}": str(raw) for name, raw in parts.items()}
+    try:
+        return scenario.changed(values).settings
+    except ScenarioError as error:
+        raise ScenarioError([replace(one, file=f"--{section}") for one in error.faults]) from None
 
 
 def with_asked(
@@ -88,15 +89,14 @@ def with_asked(
     prices: Prices | str | Mapping[str, Any] | None,
 ) -> Scenario:
     """Return the scenario with another target and other prices, as it is written to a folder."""
-    settings = scenario.settings
     changed: dict[str, Any] = {}
     if target is not None:
-        changed["target"] = read_target(target, settings.target)
+        changed["target"] = read_target(target, scenario)
     if prices is not None:
-        changed["prices"] = read_prices(prices, settings.prices)
+        changed["prices"] = read_prices(prices, scenario)
     if not changed:
         return scenario
-    return replace(scenario, settings=settings.model_copy(update=changed))
+    return replace(scenario, settings=scenario.settings.model_copy(update=changed))
 
 
 def read_stock(given: Stock | Sequence[int] | Mapping[str, int]) -> Stock:
@@ -134,10 +134,6 @@ def check(asked: Asked, settings: Settings, file: str, alike: bool = False) -> N
         found = f"is {100 * asked.confidence:g} %."
         right = "Use at least 50 % and less than 100 %: 95 %."
         faults.append(Fault("--confidence", 0, found, right))
-    elif not 0.0 < share < 1.0:
-        found = f"target.share_of_surges is {100 * share:g} %."
-        right = "No number of surges can show that; use more than 0 % and less than 100 %."
-        faults.append(Fault(file, 0, found, right))
     elif not alike and asked.surges < (least := least_surges(share, asked.confidence)):
         found = f"is {asked.surges}, too few to show {100 * share:g} %."
         right = f"Use at least {least}, better 300 or more."
@@ -152,10 +148,15 @@ def check(asked: Asked, settings: Settings, file: str, alike: bool = False) -> N
 
 def least_surges(share: float, confidence: float) -> int:
     """Return with how many surges, all on target, a share is shown."""
-    least = 1
-    while limits(by_block(np.ones(least, dtype=bool)), share, 1.0 - confidence)[0] < share:
-        least += 1
-    return least
+
+    def is_shown(surges: int) -> bool:
+        return limits(by_block(np.ones(surges, dtype=bool)), share, 1.0 - confidence)[0] >= share
+
+    # each one more raises the limit; found by doubling and halving
+    enough = 1
+    while not is_shown(enough):
+        enough *= 2
+    return bisect_left(range(enough), True, key=is_shown)
 
 
 def _faults_of_names(names: Sequence[str], settings: Settings, file: str):  # type: ignore[no-untyped-def]

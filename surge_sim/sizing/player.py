@@ -19,12 +19,15 @@ from surge_sim.equipment.causes import CAUSES
 from surge_sim.equipment.stock import PARTS
 from surge_sim.statistics.target import (
     as_judged,
+    day_and_hour,
     in_hand_with_ample_stock,
+    judged_score,
     kept,
     late_allowed,
     late_entries,
     parts_missed,
     score_of,
+    worst_day,
 )
 
 if TYPE_CHECKING:
@@ -150,8 +153,10 @@ class ScenarioSurge:
     engine: str
 
     @cached_property
-    def _ample_s(self) -> Row:
-        """When each entry has its first kit with ample stock."""
+    def _ample_s(self) -> Row | None:
+        """When each entry has its first kit with ample stock; None where waits are judged."""
+        if self.target.late_by == "wait":
+            return None
         return in_hand_with_ample_stock(self.situation, self.engine)  # type: ignore[arg-type]
 
     def _judged(self, stock: Stock) -> RunLog:
@@ -160,8 +165,6 @@ class ScenarioSurge:
 
         played = self.situation._replace(stock=stock)
         log = play(*played, engine=self.engine)  # type: ignore[arg-type]
-        if self.target.late_by == "wait":
-            return log
         return as_judged(played, log, self.target, ample_s=self._ample_s)
 
     def kept(self, stock: Stock) -> bool:
@@ -178,13 +181,8 @@ class ScenarioSurge:
         return row_of(self._judged(stock), self.situation.demand, self.target)
 
     def _score(self, stock: Stock, late_limit: int | None) -> Score:
-        from surge_sim.engine.play import score
-
-        if self.target.late_by == "delay":
-            # what the engine counts while it plays are waits
-            return score_of(self._judged(stock), self.situation.demand.urgent, self.target)
         played = self.situation._replace(stock=stock)
-        return score(*played, late_limit=late_limit, engine=self.engine)  # type: ignore[arg-type]
+        return judged_score(played, self.target, self.engine, late_limit, self._ample_s)  # type: ignore[arg-type]
 
 
 def missed_by(score: Score, target: Target) -> float:
@@ -205,7 +203,6 @@ def row_of(log: RunLog, demand: Demand, target: Target) -> Row:
     """Count what a sizing tells of one play."""
     from surge_sim.engine.log import Count, Outcome
     from surge_sim.statistics.waits import waiting_by_cause
-    from surge_sim.units import DAY_S, HOUR_S
 
     entries, counts = demand.entries, np.asarray(log.counts)
     late, score = late_entries(log, entries, target.wait), score_of(log, demand.urgent, target)
@@ -213,14 +210,10 @@ def row_of(log: RunLog, demand: Demand, target: Target) -> Row:
     row[Seen.ON_TARGET] = not parts_missed(score, target)
     row[Seen.ENTRIES], row[Seen.LATE] = entries, score.late
     row[Seen.WAIT_S] = log.wait_s.sum()
-    if entries:
-        day = demand.due_s // DAY_S
-        late_by_day, by_day = np.bincount(day, weights=late), np.bincount(day)
-        worst = int(np.argmax(late_by_day / np.maximum(by_day, 1)))
-        row[Seen.WORST_LATE], row[Seen.WORST_ENTRIES] = late_by_day[worst], by_day[worst]
-        hour = (demand.due_s + demand.start.hour * HOUR_S + demand.start.minute * 60) // HOUR_S % 24
-        row[Seen.BY_HOUR : Seen.LATE_BY_HOUR] = np.bincount(hour, minlength=24)
-        row[Seen.LATE_BY_HOUR : Seen.CAUSES] = np.bincount(hour, late, 24)
+    row[Seen.WORST_ENTRIES], row[Seen.WORST_LATE] = worst_day(demand, late)
+    _, hour = day_and_hour(demand)
+    row[Seen.BY_HOUR : Seen.LATE_BY_HOUR] = np.bincount(hour, minlength=24)
+    row[Seen.LATE_BY_HOUR : Seen.CAUSES] = np.bincount(hour[late], minlength=24)
     unserved = np.unique(log.entry[log.outcome != Outcome.SERVED])
     row[Seen.UNSERVED], row[Seen.URGENT] = len(unserved), demand.urgent.sum()
     row[Seen.URGENT_UNSERVED] = demand.urgent[unserved].sum()

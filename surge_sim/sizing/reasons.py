@@ -222,12 +222,18 @@ def _trials(
 ) -> Iterator[tuple[str, Player, Stock]]:
     """Yield what may be the cause, in words, with the world and the stock to be tried."""
     ample, names = region.ample, [axis.item.name for axis in region.axes]
-    for name in ("kits", "batteries", "bays"):
+    others = ["kits", "batteries", "bays"]
+    if isinstance(player, ScenarioPlayer) and player.scenario.settings.cleaning.by == "crew":
+        others.append("cleaners")
+    for name in others:
         if name not in names:
             number = max(ITEMS[name].limit(limits), ITEMS[name].of(ample))
+            # cleaners without a price are searched only where they are named
+            free = name == "cleaners" and not region.prices.cleaner
+            how = "give `prices.cleaner`" if free else "leave it out"
             words = (
                 f"with plenty of {name} as well ({number:,}, the limit of the search; not an "
-                "amount to buy): name them with --only, or leave it out"
+                f"amount to buy): name them with --only, or {how}"
             )
             yield words, player, ITEMS[name].put(ample, number)
     wide = ample

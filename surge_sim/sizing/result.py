@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 import pandas as pd
 
-from surge_sim.equipment.stock import ITEMS, PARTS, added_words, per_surge, purchase
+from surge_sim.equipment.stock import ITEMS, PARTS, added_words, count_words, per_surge, purchase
 from surge_sim.sizing.ledger import Entry, Ledger
 from surge_sim.sizing.player import Seen
 from surge_sim.statistics.intervals import quantile_over_surges
@@ -231,6 +231,12 @@ class SizeResult:
             "purchase": purchase(self.owned, stock, self.prices),
             "paid_per_surge": per_surge(self.owned, stock, self.prices),
         }
+
+
+def shelf_words(shelf: Supplies | None) -> list[str]:
+    """Return the spare parts that a scenario has on its shelf: ``2 hoods``, ``1 prefilter``."""
+    parts = {name: getattr(shelf, name, None) for name in PARTS}
+    return [count_words(name, part.spare) for name, part in parts.items() if part and part.spare]
 
 
 def _evidence_columns(entry: Entry) -> dict[str, Any]:

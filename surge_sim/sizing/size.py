@@ -47,7 +47,7 @@ from surge_sim.sizing.search import (
     search_region,
 )
 from surge_sim.statistics.intervals import upper_limit
-from surge_sim.statistics.warnings import single_charger_seen
+from surge_sim.statistics.warnings import no_entries, single_charger_seen
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
@@ -123,7 +123,8 @@ def size(
     stock : Stock, sequence or mapping, optional
         In hand, instead of the scenario's: ``(8, 13, 8)`` kits, batteries, bays.
     new : bool
-        Begin with none of what is searched, instead of the stock in hand.
+        Begin with none of what is searched, instead of the stock in hand; spare parts on the
+        scenario's shelf stay.
     spend : float, optional
         Also find the best use of so much money.
     target, prices : Target, Prices, str or mapping, optional
@@ -223,6 +224,7 @@ def size(
             unwiped=tuple(hours_without_cleaners(settings)),
             shelf=settings.supplies,
             notes=(
+                *no_entries(found.ledger.rows(found.recommended)[:, Seen.ENTRIES], replay),
                 *_single_charger(scenario, found, seed),
                 *_price_notes(settings, names),
                 *all_warnings(scenario),
@@ -360,8 +362,8 @@ def _cleaner_hours(settings: Settings) -> float:
     """Return the hours of work in a surge for one more cleaner on every shift."""
     if settings.cleaning.by != "crew":
         return 0.0
-    a_day = sum(((shift.end - shift.start) % DAY_S) or DAY_S for shift in settings.cleaning.crew)
-    return a_day / HOUR_S * settings.horizon / DAY_S
+    a_day_s = sum(shift.length_s for shift in settings.cleaning.crew)
+    return a_day_s / HOUR_S * settings.horizon / DAY_S
 
 
 def _single_charger(scenario: Scenario, found: Found, seed: int) -> tuple[str, ...]:

@@ -35,7 +35,7 @@ from surge_sim.statistics.recorded import (
 )
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.waits import Waits
-from surge_sim.statistics.warnings import few_surges
+from surge_sim.statistics.warnings import few_surges, no_entries
 from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:
@@ -233,7 +233,7 @@ class RunResult:
         numbers = (
             few_surges(self._in_all("entries"), self._in_all("in_time"), self.service_level)
             if self.replay is None
-            else self._of_period()
+            else no_entries(self._in_all("entries"), self.replay)
         )
         return (*self._of_stock(), *self.notes, *self._of_endless_waits(), *numbers)
 
@@ -252,10 +252,6 @@ class RunResult:
                 f"The mean wait is {mean_min * MINUTE_S / DAY_S:.1f} d: entries without a maximum "
                 "wait (policy.maximum_wait) wait until they are served."
             )
-
-    def _of_period(self) -> Iterator[str]:
-        if not self.entries:
-            yield "No entry lies in the recorded period."
 
     @cached_property
     def recorded_reading(self) -> Reading | None:

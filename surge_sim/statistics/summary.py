@@ -25,7 +25,13 @@ from surge_sim.statistics.recorded import (
     recorded_in,
     recorded_play,
 )
-from surge_sim.statistics.target import TARGET_PARTS, late_entries, parts_missed, score_of
+from surge_sim.statistics.target import (
+    TARGET_PARTS,
+    day_and_hour,
+    late_entries,
+    parts_missed,
+    score_of,
+)
 from surge_sim.statistics.waits import ALL_CAUSES, coarse, rungs, tally, waiting_by_cause, within
 from surge_sim.units import DAY_S, HOUR_S
 
@@ -56,8 +62,6 @@ class Layout:
 
     target: Target
     horizon_s: int
-    #: second of the day at which the surge begins
-    start_of_day_s: int
     role_names: tuple[str, ...]
     class_names: tuple[str, ...]
     #: waits up to which requests are counted
@@ -70,14 +74,12 @@ class Layout:
     def of(cls, settings: Settings) -> Layout:
         """Return the layout for a scenario; names of roles and classes are those of its demand."""
         rows = None if settings.entries is None else settings.entries.rows
-        start, closing_s = settings.start, settings.horizon + settings.run_out
         return cls(
             target=settings.target,
             horizon_s=settings.horizon,
-            start_of_day_s=start.hour * 3_600 + start.minute * 60 + start.second,
             role_names=tuple(settings.roles) if rows is None else rows.role_names,
             class_names=tuple(settings.classes) if rows is None else (),
-            ladder_s=rungs(closing_s, settings.target.wait),
+            ladder_s=rungs(settings.horizon + settings.run_out, settings.target.wait),
             recorded=recorded_in(settings),
             hood_sizes=settings.kit.large_hood_share > 0,
         )
@@ -129,19 +131,18 @@ class Layout:
     def places(self, trace: Demand) -> IntArray:
         """Return for each kind the place of every entry's group, shape (kinds, entries).
 
-        Day and hour are those in which the entry was due, which no stock can move; days are
-        24 hours long and begin with the surge, hours are those of the clock.
+        Day and hour are those in which the entry was due: see :func:`day_and_hour`.
         """
-        due_s, no_class = trace.due_s, len(self.class_names)
+        no_class, (day, hour) = len(self.class_names), day_and_hour(trace)
         inside: dict[str, Any] = {
             "all": 0,
             "urgency": trace.urgent,
             "role": trace.role,
             "class": np.where(trace.patient_class >= 0, trace.patient_class, no_class),
-            "day": np.minimum(due_s // DAY_S, len(self.groups["day"]) - 1),
-            "hour": (due_s + self.start_of_day_s) // HOUR_S % 24,
+            "day": day,
+            "hour": hour,
         }
-        places = np.empty((len(inside), len(due_s)), dtype=np.int64)
+        places = np.empty((len(inside), trace.entries), dtype=np.int64)
         for row, (by, place) in enumerate(inside.items()):
             np.add(place, self.where[by].start, out=places[row])
         return places

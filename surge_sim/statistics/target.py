@@ -15,10 +15,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.engine.log import Outcome, RunLog, Score, alarms_in, stock_outs_in
+from surge_sim.engine.log import Outcome, Score, alarms_in, stock_outs_in
 from surge_sim.equipment.stock import Stock
+from surge_sim.units import DAY_S, HOUR_S, clock_at_start_s
 
 if TYPE_CHECKING:
+    from surge_sim.demand.table import Demand
     from surge_sim.engine.log import IntArray, RunLog
     from surge_sim.engine.play import Engine
     from surge_sim.equipment.situation import Situation
@@ -77,6 +79,29 @@ def late_entries(log: RunLog, entries: int, wait_s: int) -> NDArray[np.bool_]:
     late = np.zeros(entries, dtype=bool)
     late[log.entry[(log.outcome != Outcome.SERVED) | (judged_s > wait_s)]] = True
     return late
+
+
+def day_and_hour(demand: Demand) -> tuple[IntArray, IntArray]:
+    """Return the day and the hour in which each entry was due, each of shape (entries,).
+
+    No stock moves them. Days are 24 hours long, counted from 0, and begin with the surge; entries
+    that are postponed beyond the horizon belong to its last day. Hours are those of the clock.
+    """
+    day = np.minimum(demand.due_s, demand.horizon_s - 1) // DAY_S
+    return day, (demand.due_s + clock_at_start_s(demand.start)) // HOUR_S % 24
+
+
+def worst_day(demand: Demand, late: NDArray[np.bool_]) -> tuple[int, int]:
+    """Return the entries of the day with the largest share of late ones, and the late ones.
+
+    0 and 0 without entries; the first of days that are alike.
+    """
+    if not demand.entries:
+        return 0, 0
+    day, _ = day_and_hour(demand)
+    by_day, late_by_day = np.bincount(day), np.bincount(day[late], minlength=int(day.max()) + 1)
+    worst = int(np.argmax(late_by_day / np.maximum(by_day, 1)))
+    return int(by_day[worst]), int(late_by_day[worst])
 
 
 def score_of(log: RunLog, urgent: NDArray[np.bool_], target: Target) -> Score:
@@ -170,3 +195,34 @@ def as_judged(
     if target.late_by == "wait":
         return log
     return replace(log, delay_s=delays(situation, log, engine, ample_s))
+
+
+def judged_score(
+    situation: Situation,
+    target: Target,
+    engine: Engine = "compiled",
+    late_limit: int | None = None,
+    ample_s: IntArray | None = None,
+) -> Score:
+    """Play, and count what the target asks about.
+
+    Parameters
+    ----------
+    situation : Situation
+        What is played.
+    target : Target
+        What is asked about.
+    engine : {"compiled", "reference"}
+        What plays it.
+    late_limit : int, optional
+        A play ends once more entries are late; where the target judges by delays, it does not.
+    ample_s : ndarray of int, shape (entries,), optional
+        See `delays`; asked for only where the target judges by them.
+    """
+    from surge_sim.engine.play import play, score
+
+    if target.late_by == "delay":
+        # what the engine counts while it plays are waits
+        log = as_judged(situation, play(*situation, engine=engine), target, engine, ample_s)
+        return score_of(log, situation.demand.urgent, target)
+    return score(*situation, late_limit=late_limit, engine=engine)

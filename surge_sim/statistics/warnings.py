@@ -18,6 +18,7 @@ from surge_sim.units import share_text
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from surge_sim.demand.replay import Replay
     from surge_sim.engine.log import IntArray
     from surge_sim.equipment.stock import Stock
     from surge_sim.randomness import Sample
@@ -97,6 +98,21 @@ def _out_of_order(scenario: Scenario, stock: Stock, seed: int, sample: Sample, s
     return bool(failed)
 
 
+def no_entries(entries: IntArray, replay: Replay | None = None) -> Iterator[str]:
+    """Warn where no surge, or not the recorded period, had any entry: nothing is shown then.
+
+    Parameters
+    ----------
+    entries : ndarray of int, shape (surges,)
+        Entries of each surge.
+    replay : Replay, optional
+        A recorded period that was played.
+    """
+    if not entries.any():
+        period = "No entry lies in the recorded period."
+        yield "No surge had any entry." if replay is None else period
+
+
 def few_surges(entries: IntArray, in_time: IntArray, service_level: Interval) -> Iterator[str]:
     """Warn of too few surges, and of what they may have missed.
 
@@ -121,7 +137,7 @@ def few_surges(entries: IntArray, in_time: IntArray, service_level: Interval) ->
             "entries and of waits are somewhat too narrow."
         )
     if not entries.any():
-        yield "No surge had any entry."
+        yield from no_entries(entries)
     elif played > 1 and service_level.estimate == 1.0:
         rare = 100.0 * (1.0 - (1.0 - CONFIDENCE) ** (1.0 / played))
         yield (
@@ -129,7 +145,6 @@ def few_surges(entries: IntArray, in_time: IntArray, service_level: Interval) ->
             "of surges may have been missed by chance."
         )
     elif played >= FEWEST and service_level.low is None:
-        late = int((in_time != entries).sum())
-        yield (
-            f"Entries in time has no limits: entries were late in only {late} of {played} surges."
-        )
+        late, some = int((in_time != entries).sum()), int((in_time > 0).sum())
+        what = f"late in only {late}" if late < FEWEST else f"in time in only {some}"
+        yield f"Entries in time has no limits: entries were {what} of {played} surges."

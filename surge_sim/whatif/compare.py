@@ -14,13 +14,12 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from surge_sim.demand.replay import replay_of
 from surge_sim.equipment.average_load import all_warnings
 from surge_sim.errors import whole_number
-from surge_sim.statistics.intervals import ENOUGH_SURGES
+from surge_sim.statistics.intervals import CONFIDENCE, ENOUGH_SURGES
 from surge_sim.whatif.costs import Cost, cost_of
 from surge_sim.whatif.design import Alternative, Design, alternative_of, design_of
-from surge_sim.whatif.differences import CONFIDENCE, MEASURES, Difference, differences, level
+from surge_sim.whatif.differences import MEASURES, Difference, differences, level
 from surge_sim.whatif.parts import Parts
 from surge_sim.whatif.play import Played, play_design
 from surge_sim.whatif.relaxed import relaxed
@@ -41,8 +40,6 @@ class Comparison:
 
     played: Played
     confidence: float = CONFIDENCE
-    #: of a recorded log that is played
-    replay: Replay | None = None
     #: usual alternatives that were not tried, and why
     not_tried: tuple[tuple[str, str], ...] = ()
     #: by alternative, what a sizing of it came to, where one was asked for
@@ -60,6 +57,11 @@ class Comparison:
     def design(self) -> Design:
         """What was played."""
         return self.played.design
+
+    @property
+    def replay(self) -> Replay | None:
+        """The recorded log that some of them play; None where all draw surges."""
+        return self.design.replay
 
     @property
     def base(self) -> Alternative:
@@ -195,7 +197,12 @@ class Comparison:
 
 def _is_known(text: str, known: set[str]) -> bool:
     """Say whether the base has the same warning: only file and line may be others."""
-    return any(text.partition(" ")[2] == one.partition(" ")[2] for one in known)
+    return any(_without_place(text) == _without_place(one) for one in known)
+
+
+def _without_place(text: str) -> str:
+    """Return a warning without its file and line, ``base.yaml:3: `` or ``base.yaml, changed: ``."""
+    return text.partition(": ")[2] or text
 
 
 def _not_alike(base: Alternative, other: Alternative) -> list[str]:
@@ -305,7 +312,8 @@ def compare(
     alternatives : mapping or sequence of Alternative
         By name, changes by dotted name as in :meth:`Scenario.changed`, or a whole scenario.
     surges : int
-        Number of surges. A recorded log in which nothing is random is played once.
+        Number of surges. Where all play recorded logs in which nothing is random, each is played
+        once.
     seed : int
         Random seed; the numbers of the scenario as it is are those of a run with this seed.
     processes : int, optional
@@ -336,8 +344,7 @@ def compare(
 
     surges, seed = whole_number("surges", surges, least=1), whole_number("seed", seed)
     design = design_of(scenario, alternatives_of(scenario, alternatives), seed, engine)
-    replay = replay_of(scenario)
-    plays = surges if replay is None else replay.plays(surges)
+    plays = surges if design.replay is None else design.replay.plays(surges)
     with workers(processes, cluster) as place:
         played = play_design(design, plays, place, parts, progress)
-    return Comparison(played, replay=replay, not_tried=not_tried)
+    return Comparison(played, not_tried=not_tried)

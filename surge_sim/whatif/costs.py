@@ -18,7 +18,7 @@ from surge_sim.scenario.timeline import (
     ExtraCleaners,
     KitsOnLoan,
 )
-from surge_sim.units import DAY_S
+from surge_sim.units import HOUR_S
 
 if TYPE_CHECKING:
     from surge_sim.scenario.schema import Batteries, Filters, Prices, Rooms, Settings
@@ -85,7 +85,7 @@ def _bought(
 def _crew_hours(settings: Settings) -> tuple[float, float]:
     """Return the hours a day of all cleaners, and of one on every shift [h]."""
     crew = settings.cleaning.crew if settings.cleaning.by == "crew" else ()
-    lengths = [((one.end - one.start) % DAY_S or DAY_S) / 3_600 for one in crew]
+    lengths = [one.length_s / HOUR_S for one in crew]
     hours = sum(one.cleaners * length for one, length in zip(crew, lengths, strict=True))
     return hours, sum(lengths)
 

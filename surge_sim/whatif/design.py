@@ -30,6 +30,7 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from surge_sim.demand.replay import Replay, replay_of
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import Fault, ScenarioError, echo
 from surge_sim.randomness import Sample
@@ -46,6 +47,8 @@ AS_IT_IS = "as it is"
 ONE_MORE = ".+"
 #: everything that is drawn for a surge but its uncertain inputs
 CHANCE = "random variation"
+#: what is drawn where an alternative to a recorded log has none
+PATIENTS = "patients and entries where no log is played"
 #: characters of an alternative's name
 MOST_NAME = 60
 #: alternatives of one design
@@ -166,6 +169,24 @@ class Design:
 
         # another demand is drawn beside that of the base
         return _short([one.key, self.base.key, self.seed, self.engine, *program()])
+
+    @cached_property
+    def replay(self) -> Replay | None:
+        """What is played where some alternatives play a recorded log; None where none does.
+
+        Drawn for each play is what is drawn for any of the alternatives.
+        """
+        each = [replay_of(one.scenario) for one in self.alternatives]
+        logs = [one for one in each if one is not None]
+        if not logs:
+            return None
+        drawn = [PATIENTS] if len(logs) < len(each) else []
+        drawn += [name for one in logs for name in one.drawn]
+        return Replay(
+            ", ".join(dict.fromkeys(one.file for one in logs)),
+            tuple(dict.fromkeys(drawn)),
+            any(one.waits for one in logs),
+        )
 
     def equal_to_base(self) -> tuple[Alternative, ...]:
         """Return the alternatives that change nothing: they have the key of the base."""

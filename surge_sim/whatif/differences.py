@@ -31,12 +31,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.statistics.intervals import FEWEST, Interval, clopper_pearson, skewness_corrected
+from surge_sim.statistics.intervals import (
+    CONFIDENCE,
+    FEWEST,
+    Interval,
+    clopper_pearson,
+    skewness_corrected,
+)
 from surge_sim.whatif.outcome import Rows
 
 FloatArray = NDArray[np.float64]
 
-CONFIDENCE = 0.95
 #: of the error of a difference of shares of surges, the part for its sign
 _FOR_SIGN = 0.8
 

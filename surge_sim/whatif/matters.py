@@ -22,10 +22,11 @@ import numpy as np
 import pandas as pd
 
 from surge_sim.demand.replay import replay_of
+from surge_sim.equipment.stock import ITEMS
 from surge_sim.randomness import Purpose, Sample, Streams
-from surge_sim.statistics.intervals import Interval, quantile_over_surges
+from surge_sim.statistics.intervals import CONFIDENCE, Interval, quantile_over_surges
 from surge_sim.whatif.design import AS_IT_IS, CHANCE, Alternative, Design
-from surge_sim.whatif.differences import CONFIDENCE, MEASURES, Difference, differences, level
+from surge_sim.whatif.differences import MEASURES, Difference, differences, level
 from surge_sim.whatif.indices import Index, indices, paired_difference
 from surge_sim.whatif.input_design import ALL, Ladder, design_for, ends_of, inputs_of, second_of
 from surge_sim.whatif.parts import Parts
@@ -265,7 +266,7 @@ class Matters:
         return str(value_at(self.scenario.tree.root, one.path).get(end, ""))
 
     def _passing_columns(self, end: str, passing: PassingStock | None) -> dict[str, Any]:
-        names = ("kits", "batteries", "bays", "extra_cleaners")
+        names = [item.field for item in ITEMS.values()]
         columns: dict[str, Any] = {f"{name}_at_{end}": None for name in names}
         columns |= {f"{name}_at_{end}": None for name in ("cost", "cost_low", "cost_high")}
         if passing is None:

@@ -11,8 +11,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from surge_sim.statistics.target import TARGET_PARTS, late_entries, parts_missed, score_of
-from surge_sim.units import DAY_S
+from surge_sim.statistics.target import (
+    TARGET_PARTS,
+    late_entries,
+    parts_missed,
+    score_of,
+    worst_day,
+)
 
 if TYPE_CHECKING:
     from surge_sim.demand.table import Demand
@@ -63,7 +68,7 @@ def outcome(demand: Demand, log: RunLog, target: Target) -> Rows:
 
     entries, score = demand.entries, score_of(log, demand.urgent, target)
     late = late_entries(log, entries, target.wait)
-    worst_entries, worst_late = _worst_day(demand, late)
+    worst_entries, worst_late = worst_day(demand, late)
     row = np.zeros(1, dtype=ROW)
     told = {
         "surge": demand.surge,
@@ -83,13 +88,3 @@ def outcome(demand: Demand, log: RunLog, target: Target) -> Rows:
     for name, value in told.items():
         row[name] = value
     return row
-
-
-def _worst_day(demand: Demand, late: NDArray[np.bool_]) -> tuple[int, int]:
-    """Return the entries of the day with the largest share of late ones, and the late ones."""
-    if not demand.entries:
-        return 0, 0
-    day = np.minimum(demand.due_s, demand.horizon_s - 1) // DAY_S
-    by_day, late_by_day = np.bincount(day), np.bincount(day[late], minlength=int(day.max()) + 1)
-    worst = int(np.argmax(late_by_day / np.maximum(by_day, 1)))
-    return int(by_day[worst]), int(late_by_day[worst])

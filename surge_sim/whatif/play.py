@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from surge_sim.statistics.target import as_judged
+from surge_sim.statistics.target import as_judged, judged_score, kept, late_allowed
 from surge_sim.whatif.design import Alternative, Design
 from surge_sim.whatif.outcome import ROW, Rows, outcome
 from surge_sim.whatif.parts import BLOCK, Parts
@@ -129,18 +129,11 @@ def first_stage_on_target(
     int
         From 0; the number of stocks where none keeps the target.
     """
-    from surge_sim.engine.play import play, score
-    from surge_sim.statistics.target import as_judged, kept, late_allowed, score_of
-
     limit = late_allowed(situation.demand.entries, target.service_level)
 
     def keeps(stage: int) -> bool:
         there = situation._replace(stock=ladder[stage])
-        if target.late_by == "delay":
-            # what the engine counts while it plays are waits
-            log = as_judged(there, play(*there, engine=engine), target, engine)  # type: ignore[arg-type]
-            return kept(score_of(log, situation.demand.urgent, target), target)
-        return kept(score(*there, late_limit=limit, engine=engine), target)  # type: ignore[arg-type]
+        return kept(judged_score(there, target, engine, limit), target)  # type: ignore[arg-type]
 
     low, high = 0, len(ladder)
     for stage in (guess, guess - 1):

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from surge_sim.demand.expected import expected_course
-from surge_sim.units import DAY_S, HOUR_S, clock_text, duration_text
+from surge_sim.units import DAY_S, HOUR_S, clock_at_start_s, clock_text, duration_text
 from surge_sim.whatif.design import Alternative, alternative_of
 
 if TYPE_CHECKING:
@@ -39,6 +39,8 @@ class NotTried(NamedTuple):
 
 
 Usual = Callable[["Settings"], Tried | NotTried]
+
+_TOO_SHORT = NotTried("the surge is shorter than an hour")
 
 
 def _partial_charge(settings: Settings) -> Tried | NotTried:
@@ -142,8 +144,7 @@ def _hours_without_cleaner(settings: Settings) -> list[tuple[int, int]]:
     gaps = list[tuple[int, int]]()
     for start_s, end_s in pairwise((*changes_s, DAY_S)):
         if any(
-            one.cleaners
-            and (start_s - one.start) % DAY_S < ((one.end - one.start) % DAY_S or DAY_S)
+            one.cleaners and (start_s - one.start) % DAY_S < one.length_s
             for one in settings.cleaning.crew
         ):
             continue
@@ -202,6 +203,8 @@ def _power_outage(settings: Settings) -> Tried | NotTried:
     if not settings.stock.bays:
         return NotTried("there are no charger bays")
     hours = min(12, settings.horizon // HOUR_S)
+    if not hours:
+        return _TOO_SHORT
     at_s = _busiest_s(settings, hours)
     changes = {"what": "power outage", "at": duration_text(at_s), "lasts": f"{hours} h"}
     when = _clock(settings, at_s)
@@ -227,6 +230,8 @@ def _late_delivery(settings: Settings) -> Tried | NotTried:
     if not any(one is not None and one.reorder_point is not None for one in parts):
         return NotTried("no part is ordered during the surge")
     hours = min(14 * 24, settings.horizon // HOUR_S)
+    if not hours:
+        return _TOO_SHORT
     at_s, lasts = _busiest_s(settings, hours), duration_text(hours * HOUR_S)
     changes = {"what": "late delivery", "at": duration_text(at_s), "lasts": lasts}
     assumes = (
@@ -299,7 +304,7 @@ def _busiest_s(settings: Settings, hours: int) -> int:
 def _evening_s(settings: Settings) -> int | None:
     """Return 19:00 before the busiest 24 hours, or the first evening with a night behind it."""
     start, horizon_s = settings.start, settings.horizon
-    midnight_s = start.hour * HOUR_S + start.minute * 60 + start.second
+    midnight_s = clock_at_start_s(start)
     busy_s = _busiest_s(settings, min(24, horizon_s // HOUR_S))
     evenings = [day * DAY_S + 19 * HOUR_S - midnight_s for day in range(-1, horizon_s // DAY_S + 2)]
     fit = [at_s for at_s in evenings if 0 <= at_s <= horizon_s - 12 * HOUR_S]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
@@ -18,9 +19,11 @@ from surge_sim.purchase.play import PlayStocks, in_rooms, play_stages
 from surge_sim.purchase.sized import read_sized
 from surge_sim.scenario.schema import Target, UrgentTarget
 from surge_sim.statistics.target import late_allowed
+from surge_sim.units import DAY_S
 from tests.purchase.test_case import sized_folder
 from tests.sizing.test_size_command import UNIT
 
+START = datetime(2031, 1, 6, 7, 0)
 TARGET = Target(wait="5 min", service_level="90 %", share_of_surges="80 %")
 
 
@@ -39,7 +42,7 @@ def kept(by_wait: ByWait, wait_s: int, level: float) -> list[int]:
 def small_play(waits: list[int], outcomes: list[int], entry: list[int]) -> tuple[Any, Any]:
     demand = SimpleNamespace(
         entries=4, urgent=np.array([False, True, False, False]),
-        due_s=np.array([0, 3_600, 86_400, 90_000]),
+        due_s=np.array([0, 3_600, 86_400, 90_000]), start=START, horizon_s=2 * DAY_S,
     )  # fmt: skip
     log = SimpleNamespace(
         entry=np.array(entry), wait_s=np.array(waits), outcome=np.array(outcomes), delay_s=None,
@@ -72,7 +75,10 @@ def test_parts_that_no_choice_moves_are_judged_as_they_stand() -> None:
 
 
 def test_a_surge_without_entries_has_nobody_late() -> None:
-    demand = SimpleNamespace(entries=0, urgent=np.zeros(0, bool), due_s=np.zeros(0, np.int64))
+    demand = SimpleNamespace(
+        entries=0, urgent=np.zeros(0, bool), due_s=np.zeros(0, np.int64), start=START,
+        horizon_s=DAY_S,
+    )  # fmt: skip
     none = np.zeros(0, np.int64)
     log = SimpleNamespace(
         entry=none, wait_s=none, outcome=none, delay_s=None, counts=np.zeros(21, dtype=np.int64)

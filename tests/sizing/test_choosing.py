@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from itertools import pairwise, product
 
 import numpy as np
 import pytest
 
 from surge_sim.equipment.stock import Stock, poorest, within
+from surge_sim.scenario.schema import Target
 from surge_sim.sizing.choosing import SampleA
 from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import rising, search_region
 from tests.sizing.known import Known, smooth
-from tests.sizing.stand_in import LIMITS, PRICES, StandIn
+from tests.sizing.stand_in import LIMITS, PRICES, TARGET, StandIn, row_of_counts
 
 SURGES = 60
 
@@ -110,3 +112,91 @@ def test_halving_and_leaving_out_give_the_same_as_playing_all_of_a_model() -> No
     sample.find_poorest(*rising(both, Stock(10, 18, 12)))
     assert [sample.passes(stock) for stock in stocks] == counts
     assert len(set(counts)) > 5
+
+
+@dataclass(frozen=True)
+class ListedSurge:
+    """One surge that only some stocks keep, and what was played of it."""
+
+    number: int
+    missed_by: dict[Stock, set[int]]
+    played: dict[Stock, list[int]]
+
+    def kept(self, stock: Stock) -> bool:
+        self.played.setdefault(stock, []).append(self.number)
+        return stock in self.missed_by and self.number not in self.missed_by[stock]
+
+    def missed(self, stock: Stock) -> float:
+        return 0.0 if self.kept(stock) else 1.0
+
+    def row(self, stock: Stock) -> np.ndarray:
+        return row_of_counts(self.kept(stock), 100, 0)
+
+
+@dataclass(frozen=True)
+class Listed:
+    """Which surges each stock misses; one that is not listed misses all."""
+
+    missed_by: dict[Stock, set[int]]
+    played: dict[Stock, list[int]] = field(default_factory=dict)
+    target: Target = TARGET
+
+    def surge(self, sample: int, number: int) -> ListedSurge:
+        return ListedSurge(number, self.missed_by, self.played)
+
+
+def test_of_those_missed_least_one_that_was_a_surge_behind_at_first_is_found() -> None:
+    """Of 20 surges 3, 5, 10 and all are looked at. The best misses the first one and no other; the
+    second misses two late ones. The last is two behind after the first three and is played no more.
+    """
+    best, late, last = Stock(3, 9, 9), Stock(4, 8, 9), Stock(5, 7, 9)
+    player = Listed({best: {0}, late: {12, 13}, last: {0, 1}})
+    sample = SampleA(player, 20, Work())
+    assert sample.least_missed([late, best, last]) == [best]
+    assert set(player.played[last]) == {0, 1, 2}
+    assert set(player.played[best]) == set(range(20))
+
+
+def test_of_those_missed_least_all_are_found_that_miss_as_few() -> None:
+    """One surge behind the others over all of them is one too many."""
+    one, other, behind = Stock(3, 9, 9), Stock(4, 8, 9), Stock(5, 7, 9)
+    player = Listed({one: {0}, other: {15}, behind: {8, 9}})
+    assert SampleA(player, 20, Work()).least_missed([behind, one, other]) == [one, other]
+
+
+def test_what_cannot_serve_a_share_any_more_is_played_no_more() -> None:
+    """Nine in ten of 20 surges: two may be missed, and after three the one has missed three."""
+    poor, fair = Stock(3, 9, 9), Stock(4, 8, 9)
+    player = Listed({poor: {0, 1, 2}, fair: {0, 19}})
+    assert SampleA(player, 20, Work()).serving([poor, fair], 0.9) == [fair]
+    assert set(player.played[poor]) == {0, 1, 2}
+
+
+def test_a_surge_that_is_only_just_missed_is_missed() -> None:
+    """By how much is known to be 1, no entry too many being late: as with too many alarms."""
+    poor, fair, rich = Stock(3, 9, 9), Stock(4, 8, 9), Stock(3, 9, 12)
+    player = Listed({poor: {5, 6, 7}, fair: {6}, rich: {6, 7}})
+    sample = SampleA(player, 8, Work())
+    assert [row.max() for row in sample.missed([fair, rich], 8, amount=True)] == [1, 1]
+    # what a richer stock misses, a poorer one misses
+    played = sample.plays
+    assert sample.missed([poor], 8)[0].tolist() == [0, 0, 0, 0, 0, np.inf, np.inf, np.inf]
+    assert sample.plays == played + 6
+    assert sample.serving([fair, rich, poor], 7 / 8) == [fair]
+    assert sample.least_missed([fair, rich, poor]) == [fair]
+    # surges that were missed most often come first: one by three, one by two, one by one
+    other = Stock(2, 12, 9)
+    player.missed_by[other] = {5, 6, 7}
+    sample.serving([other], 1.0)
+    assert player.played[other] == [6]
+
+
+def test_the_poorest_of_some_is_played_where_several_are_not_known() -> None:
+    """It keeps two surges of four, and so do all. Where one alone is not known, that is played."""
+    one, other = Stock(3, 9, 9), Stock(4, 8, 9)
+    least = Stock(3, 8, 9)
+    player = Listed({one: set(), other: set(), least: {0, 1}})
+    sample = SampleA(player, 4, Work())
+    sample.missed([one], 1)
+    sample.missed([one, other], 4)
+    assert player.played == {one: [0, 1], other: [0, 1], least: [1, 2, 3]}

@@ -5,17 +5,22 @@ One invented ward, each time with one thing that no number of kits within the li
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from surge_sim.demand.table import Demand
 from surge_sim.equipment.causes import Cause
+from surge_sim.equipment.stock import Stock
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
 from surge_sim.scenario.load import scenario_from_text
-from surge_sim.sizing.player import ScenarioPlayer, ScenarioSurge
-from surge_sim.sizing.reasons import reduced_by
+from surge_sim.scenario.schema import Prices, SearchLimits
+from surge_sim.sizing.ledger import NOT_MET, UNDECIDED, Entry
+from surge_sim.sizing.player import SEEN, ScenarioPlayer, ScenarioSurge, Seen
+from surge_sim.sizing.reasons import none_confirmed, reduced_by, waiting_table
+from surge_sim.sizing.search import search_region
 from surge_sim.sizing.size import size
-from surge_sim.statistics.waits import FAILED_CHECK
+from surge_sim.statistics.waits import ALL_CAUSES, BUSY, FAILED_CHECK
 
 WARD = """
 title: Two days of a small unit (invented)
@@ -113,7 +118,9 @@ def test_a_world_without_a_cause_is_without_it_in_its_demand_too() -> None:
     extra = "timeline: [{what: extra patients, at: 4 h, lasts: 30 h, arrivals: 300 %}]\n"
     scenario = scenario_from_text(changed(NO_HOODS).replace("sources:", f"{extra}sources:"))
     settings = scenario.settings
-    whole = {"failures": settings.failures.model_copy(update={"hood_damage": 0.0})}
+    whole: dict[str, object] = {
+        "failures": settings.failures.model_copy(update={"hood_damage": 0.0})
+    }
 
     def demand(sections: dict[str, object]) -> Demand:
         player = ScenarioPlayer(scenario, settings.target, 1, sections=sections)
@@ -135,23 +142,108 @@ def test_a_drying_time_that_is_too_long_is_named_as_cause_and_never_said_to_be_c
         assert word not in said
 
 
+#: what mends each cause, where wearers wipe their own kits
+MENDED: dict[int, str] = {
+    Cause.KIT_IN_USE: "kits",
+    Cause.KIT_HELD: "kits",
+    Cause.KIT_WAITING_FOR_WIPE: "kits",
+    Cause.KIT_IN_WIPE_DOWN: "kits",
+    Cause.KIT_DRYING: "kits",
+    Cause.KIT_LACKS_PREFILTER: "prefilters",
+    Cause.KIT_LACKS_HE_FILTER: "he_filters",
+    Cause.KIT_GETTING_FILTER: "kits",
+    Cause.KIT_IN_REPAIR: "kits",
+    Cause.KIT_AWAY: "kits",
+    Cause.KIT_RESERVED: "kits",
+    Cause.NO_KIT: "kits",
+    Cause.HOOD_ON_ORDER: "hoods",
+    Cause.NO_HOOD: "hoods",
+    Cause.NO_LARGE_HOOD: "large_hoods",
+    Cause.TUBE_ON_ORDER: "tubes",
+    Cause.NO_TUBE: "tubes",
+    Cause.BATTERY_IN_USE: "batteries",
+    Cause.BATTERY_COOLING: "batteries",
+    Cause.BATTERY_WAITING_FOR_BAY: "bays",
+    Cause.BATTERY_CHARGING: "batteries",
+    Cause.BATTERY_WITHOUT_POWER: "batteries",
+    Cause.BATTERY_NOT_FULL: "batteries",
+    Cause.BATTERY_TOO_WEAK: "",
+    Cause.BATTERY_OUT: "batteries",
+    Cause.BATTERY_AWAY: "batteries",
+    Cause.BATTERY_RESERVED: "batteries",
+    Cause.NO_BATTERY: "batteries",
+    FAILED_CHECK: "",
+    BUSY: "",
+}
+
+
+def test_a_cause_is_mended_by_the_item_that_is_short() -> None:
+    """What waits for a bay is mended by a bay, and for a wipe by a cleaner, where a crew wipes."""
+    assert len(MENDED) == ALL_CAUSES
+    assert {state: reduced_by(state, by_crew=False) for state in MENDED} == MENDED
+    by_crew = MENDED | {Cause.KIT_WAITING_FOR_WIPE: "cleaners"}
+    assert {state: reduced_by(state, by_crew=True) for state in MENDED} == by_crew
+
+
+def test_waiting_is_told_by_cause_the_longest_first() -> None:
+    """Of three surges: 2 h, 3,599 s and a second for kits in use, 2 h for one that dries, and an
+    hour each for a bay and for a charge, of which the name decides.
+    """
+    rows = np.zeros((3, SEEN), dtype=np.int64)
+    for surge, state, seconds in (
+        (0, Cause.KIT_IN_USE, 7_200), (1, Cause.KIT_IN_USE, 3_599), (2, Cause.KIT_IN_USE, 1),
+        (2, Cause.KIT_DRYING, 7_200), (1, Cause.BATTERY_WAITING_FOR_BAY, 3_600),
+        (0, Cause.BATTERY_CHARGING, 3_600),
+    ):  # fmt: skip
+        rows[surge, Seen.CAUSES + state] = seconds
+    # what is no waiting is not looked at
+    rows[:, Seen.WAIT_S], rows[:, Seen.LATE] = 99, 9
+    table = waiting_table(rows, by_crew=False)
+    assert table.drop(columns=["hours_per_surge", "share"]).to_dict("split")["data"] == [
+        ["kit", "kit in use", "kits", 3],
+        ["kit", "kit in contact or drying time", "kits", 1],
+        ["battery", "battery charging", "batteries", 1],
+        ["battery", "battery waiting for a bay", "bays", 1],
+    ]
+    assert list(table.columns) == [
+        "missing", "cause_of_waiting", "reduced_by", "hours_per_surge", "share", "in_surges",
+    ]  # fmt: skip
+    assert list(table.index) == [0, 1, 2, 3]
+    assert table["hours_per_surge"].tolist() == pytest.approx([1, 2 / 3, 1 / 3, 1 / 3])
+    assert table["share"].tolist() == pytest.approx([3 / 7, 2 / 7, 1 / 7, 1 / 7])
+
+
+def test_where_nobody_waits_there_is_a_table_without_rows() -> None:
+    table = waiting_table(np.zeros((3, SEEN), dtype=np.int64), by_crew=True)
+    assert table.empty and table.columns[-1] == "in_surges"
+
+
 @pytest.mark.parametrize(
-    ("state", "by_crew", "item"),
+    ("top", "said"),
     [
-        (Cause.BATTERY_WAITING_FOR_BAY, False, "bays"),
-        (Cause.BATTERY_CHARGING, False, "batteries"),
-        (Cause.KIT_DRYING, False, "kits"),
-        (Cause.KIT_WAITING_FOR_WIPE, True, "cleaners"),
-        (Cause.KIT_WAITING_FOR_WIPE, False, "kits"),
-        (Cause.KIT_LACKS_PREFILTER, False, "prefilters"),
-        (Cause.TUBE_ON_ORDER, False, "tubes"),
-        (Cause.BATTERY_TOO_WEAK, False, ""),
-        (FAILED_CHECK, False, ""),
+        (Stock(40, 49, 12), "Use more surges (--surges): with so few, only a clear margin can be"),
+        (Stock(40, 49, 16), "It is at the limit of the search: widen limits.bays in the scenario."),
+        (Stock(41, 50, 15), "It is at the limit of the search: widen limits.kits and "
+         "limits.batteries in the scenario."),
     ],
-)
-def test_a_cause_is_mended_by_the_item_that_is_short(state: int, by_crew: bool, item: str) -> None:
-    """What waits for a bay is mended by a bay, not by a battery."""
-    assert reduced_by(state, by_crew) == item
+)  # fmt: skip
+def test_where_none_is_confirmed_it_is_said_whether_limits_or_surges_are_too_few(
+    top: Stock, said: str
+) -> None:
+    """Kits up to 41, batteries up to 50, and bays up to 19, sold by the four: 16 are the most."""
+    limits = SearchLimits(kits=41, batteries=50, bays=19)
+    names = ("kits", "batteries", "bays")
+    region = search_region(Stock(2, 3, 4), names, Prices(bays_per_charger=4), limits)
+    poor = Entry(Stock(3, 3, 4), 300, 200, 0.6, 0.7, NOT_MET, False, (), "candidate")
+    rich = Entry(top, 1_200, 1_080, 0.88, 0.92, UNDECIDED, False, (), "candidate")
+    lines = str(none_confirmed([poor, poor, rich], 0.9, 0.95, region)).splitlines()
+    assert lines[0] == "No stock could be confirmed."
+    assert lines[1] == (
+        f"The richest candidate ({top.kits} kits, {top.batteries} batteries, {top.bays} bays) met "
+        "the target in 1,080 of 1,200 new simulated surges; 90 % could not be shown with 95 % "
+        "confidence."
+    )
+    assert lines[2].startswith(said) and len(lines) == 3
 
 
 def changed(change: dict[str, str]) -> str:

@@ -63,10 +63,10 @@ def test_entries_without_a_kit_and_the_worst_hour_are_said_beside_a_met_target()
     one, other = ({3: (15, 9), 5: (9, 9), 12: (500, 0)}, {3: (15, 9), 5: (10, 10)})
     result = left(played(one, 3, 1), played(other, 4))
     assert remaining_words(result, FEW) == (
-        "3.50 entries per surge get no kit within the maximum wait, 0.50 of them urgent (5 % of "
-        "urgent ones); of all entries due 03:00-04:00 60 % are late; nobody wipes kits then, and a "
-        "sizing adds cleaners only to shifts that the file has: add one there and size again "
-        "(`surge-sim compare --usual` tries it)"
+        "3.50 entries per surge get no kit, 0.50 of them urgent (5 % of urgent ones); of all "
+        "entries due 03:00-04:00 60 % are late; nobody wipes kits then, and a sizing adds cleaners "
+        "only to shifts that the file has: add one there and size again (`surge-sim compare "
+        "--usual` tries it)"
     )
 
 

@@ -240,7 +240,7 @@ def test_prices_that_nobody_wrote_are_said_below_the_answer(
     without = [line for line in UNIT.splitlines() if not line.startswith("prices:")]
     unit.write_text("\n".join(without))
     assert size(str(unit), "--only", "kits") == 0
-    assert "Note: No price is given for some items" in flat(capsys.readouterr().out)
+    assert "Warning: No price is given for some items" in flat(capsys.readouterr().out)
 
 
 @pytest.mark.slow
@@ -269,7 +269,7 @@ def test_a_kit_cheaper_than_a_battery_is_doubted_on_the_command_line_too(
         (("--target", "wiat=5min"), "Did you mean wait?"),
         (("--target", "wait=5"), "wait"),
         (("--prices", "kit"), "has no value"),
-        (("--prices", "kit=-1"), "0 or more"),
+        (("--prices", "kit=-1"), "It must be at least 0"),
         (("--confidence", "100%"), "--confidence: is 100 %.\n  Use at least 50 % and less than"),
         (("--spend", "nan"), "must be a plain number"),
         (("--spend", "0"), "--spend: is 0.\n  Use more than 0."),

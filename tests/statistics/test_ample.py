@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from surge_sim.engine.log import RunLog
-from surge_sim.engine.play import play
+from surge_sim.engine.play import Engine, play
 from surge_sim.equipment.stock import Stock
 from surge_sim.sizing.player import ScenarioSurge, Seen
 from surge_sim.statistics.target import as_judged, delays, in_hand_with_ample_stock, late_entries
@@ -91,3 +91,18 @@ def test_a_sizing_judges_a_stock_as_the_target_says(late_by: str, late: int):
     assert (surge.missed(few) == 0) == (late == 1)
     assert surge.kept(ample)
     assert surge.row(ample)[Seen.LATE] == 0
+
+
+def arrays_of(log: RunLog) -> dict[str, np.ndarray]:
+    return {name: one for name, one in vars(log).items() if isinstance(one, np.ndarray)}
+
+
+@pytest.mark.parametrize("engine", ["compiled", "reference"])
+def test_what_a_play_found_cannot_be_changed_by_who_counts_it(engine: Engine) -> None:
+    """Nor what is worked out of it: the same log is counted in several ways."""
+    case = KEPT.situation(Stock(1, 9, 9))
+    log = play(*case, engine=engine, events=True)
+    target = settings().target.model_copy(update={"late_by": "delay"})
+    judged = arrays_of(as_judged(case, log, target, engine))
+    assert set(judged) == {*RunLog.COLUMNS, "delay_s", "events"}
+    assert [name for name, one in judged.items() if one.flags.writeable] == []

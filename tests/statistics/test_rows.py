@@ -1,7 +1,9 @@
 """The table of every need."""
 
 import io
+from dataclasses import replace
 
+import numpy as np
 import pandas as pd
 
 from surge_sim.engine.log import Alarm
@@ -68,7 +70,8 @@ def test_a_rest_of_a_visit_is_told_by_its_part():
 
 def test_who_got_no_kit_has_no_time_in_hand():
     rows = table()
-    assert rows["kit_in_hand_min"].isna().tolist() == [False, False, True, True]
+    for name in ("kit_in_hand_min", "end_min"):
+        assert rows[name].isna().tolist() == [False, False, True, True]
     assert rows["kit_in_hand_min"][1] == 11 + 9.5 + 1, "one check of a minute after the wait"
 
 
@@ -89,3 +92,23 @@ def test_whole_seconds_come_back_from_the_csv():
 def test_a_surge_without_entries_is_a_header():
     text = csv_text(entry_table(trace_of([]), log_of([])), header=True)
     assert text == ",".join(COLUMNS) + "\n"
+
+
+def test_what_was_used_when_it_ended_and_what_was_delayed_stand_in_columns_of_their_own():
+    """Both visits end ten minutes after the kit was in hand; the second is delayed by 25."""
+    trace = trace_of([0, 20])
+    log = log_of([Need(0, failed_checks=2), Need(20, 9)])
+    log = replace(log, blower=np.array([4, 5]), battery=np.array([6, 7]))
+    rows = entry_table(trace, log, np.array([0, 1500])).set_index("entry")
+    told = [
+        "kit",
+        "battery",
+        "failed_checks",
+        "kit_in_hand_min",
+        "end_min",
+        "wait_min",
+        "delay_min",
+    ]
+    assert rows[told].to_numpy().tolist() == [[4, 6, 2, 1, 11, 0, 0], [5, 7, 0, 30, 40, 9, 25]]
+    # without delays each one's wait is told
+    assert entry_table(trace, log)["delay_min"].tolist() == [0, 9]
