@@ -69,7 +69,6 @@ def command(
     """
     from dataclasses import replace
 
-    from surge_sim.demand.replay import replay_of
     from surge_sim.report.comparison import comparison_answer
     from surge_sim.report.comparison_folder import comparison_json, fill_comparison_folder
     from surge_sim.scenario.load import load_scenario
@@ -79,8 +78,7 @@ def command(
     scenario = load_scenario(scenario_file)
     alternatives, not_tried = _asked(scenario, other_files, texts, alternatives_file, usual)
     design = design_of(scenario, alternatives, shared.seed)
-    replay = replay_of(scenario)
-    surges = surges if replay is None else replay.plays(surges)
+    surges = surges if design.replay is None else design.replay.plays(surges)
     facts = {
         "seed": shared.seed, "surges": surges, "usual": usual, "size": with_size,
         "alternatives": {one.name: one.key for one in alternatives},

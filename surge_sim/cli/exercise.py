@@ -30,7 +30,9 @@ class _Choices(click.ParamType):
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """Return both counted from 0, in pairs; whether each is there is judged later."""
         made = []
-        for part in str(value).replace("-", ",").split(","):
+        # an exercise without decisions has no choices
+        parts = str(value).replace("-", ",").split(",") if str(value).strip() else []
+        for part in parts:
             numbers = [one.strip() for one in part.lower().split("x")]
             if not all(one.isdecimal() and int(one) for one in numbers):
                 said = (

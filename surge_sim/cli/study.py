@@ -53,7 +53,7 @@ class Study:
     def tell(self, answer: Document | dict[str, Any]) -> None:
         """Print the answer of a study that is whole, and where its folder is."""
         tell(answer)
-        announce(f"results: {self.folder.place}")
+        announce(self.folder.left_words)
 
 
 @contextmanager

@@ -20,7 +20,7 @@ from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.timeline import NOTHING_CHANGES, Timeline
 from surge_sim.errors import Fault, ScenarioError
 from surge_sim.scenario.limits import MOST_IN_REFERENCE, MOST_LIVES, MOST_REQUESTS
-from surge_sim.units import DAY_S, duration_text
+from surge_sim.units import DAY_S, duration_text, length_text
 
 Engine = Literal["compiled", "reference"]
 ALL_READY = Start()
@@ -109,10 +109,9 @@ def _play(
     numbers = numbers_of(unit.rules, stock, start, timeline, played, bay_failures)
     sizes = first_sizes(played, numbers.counts.kits, numbers.counts.batteries)
     while True:
-        work = sizes.arrays(unit)
         try:
             log, score = _engine(engine)(
-                played, numbers, work, sizes.new_needs, late_limit, record, events
+                played, numbers, sizes.arrays(unit), sizes.new_needs, late_limit, record, events
             )
         except Exhausted:
             larger = sizes.grown()
@@ -212,7 +211,7 @@ def _without_end(demand: Demand, stock: Stock, numbers: Numbers, found: NoEnd) -
         "it done in the room. "
         f"The last one was on day {day + 1}, {clock} after the day began, with kit {found.kit} and "
         f"battery {found.battery} of {stock.kits} kits and {stock.batteries} batteries. "
-        f"Donning takes this wearer {_time(don_s)}."
+        f"Donning takes this wearer {length_text(don_s)}."
     )
     return _fault(demand, story, _impossible(alarm, numbers, found))
 
@@ -234,12 +233,8 @@ def _impossible(alarm: Alarm, numbers: Numbers, found: NoEnd) -> str:
         for run_s in rules.run_time_s
     )
     return (
-        f"This battery runs {_time(full_s)} when it is full; the alarm sounds "
-        f"{_time(rules.reserve_s)} before it is empty.\n  Check `batteries.minimum_run_time`, "
-        "which must last through donning and above `batteries.low_battery_alarm`, at `kit.don` "
-        "and at `batteries.state_of_health`."
+        f"This battery runs {length_text(full_s)} when it is full; the alarm sounds "
+        f"{length_text(rules.reserve_s)} before it is empty.\n"
+        "  Check `batteries.minimum_run_time`, which must last through donning and above "
+        "`batteries.low_battery_alarm`, at `kit.don` and at `batteries.state_of_health`."
     )
-
-
-def _time(seconds: int) -> str:
-    return duration_text(seconds) if seconds else "no time"

@@ -13,14 +13,14 @@ from surge_sim.report.case_planner import TO_ADD
 from surge_sim.report.case_stages import count
 from surge_sim.report.case_words import hand_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
-from surge_sim.report.phrases import per_play, plays_name
+from surge_sim.report.phrases import counted_plays, per_play, plays_name
 from surge_sim.report.rounding import (
     limit_number,
     listed,
     number,
     percent,
     percent_number,
-    with_minus,
+    signed,
 )
 from surge_sim.report.sizing_words import money
 from surge_sim.statistics.intervals import clopper_pearson
@@ -154,8 +154,9 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
 
 def _how_to_read(case: PurchaseCase, stressed: bool) -> str:
     """Say what the table shows, before it."""
-    surges = f"{_surges(case)} {plays_name(case.replay)}"
-    said = f"All of the table meet the same {surges}, which are others than those above."
+    surges = round(case.beside("comparison", "alternatives", 0, "surges").value or 0)
+    plays = counted_plays(surges, case.replay)
+    said = f"All of the table meet the same {plays}, which are others than those above."
     if case.replay is None:
         said += (
             " * better, ! worse than as it is; no mark: no difference is shown (95 % confidence "
@@ -198,7 +199,7 @@ def _rule_words(case: PurchaseCase, one: Choice, in_full: bool) -> str:
         said.append(f"worse: {listed(worse)}")
     more = _told(case, one, "urgent_late") > _base(case, "urgent_late")
     if one.findings.get("urgent_late") == "undecided" and more:
-        limits = " to ".join(_signed(end) for end in _limits(case, one, "urgent_late"))
+        limits = " to ".join(signed(end) for end in _limits(case, one, "urgent_late"))
         said.append(
             f"not shown to be worse: {_change_words(case, one, 'urgent_late')}; {_surges(case)} "
             f"surges leave open whether that is random variation (limits of the change {limits})"
@@ -229,10 +230,6 @@ def _limits(case: PurchaseCase, one: Choice, measure: str) -> tuple[float, float
         case.beside("comparison", "differences", place, end).value or 0.0 for end in ("low", "high")
     )
     return low, high
-
-
-def _signed(value: float) -> str:
-    return with_minus(f"{'+' * (value > 0)}{number(value)}")
 
 
 def relaxed_words(one: Choice) -> str:

@@ -57,9 +57,10 @@ def beside_sheets(book: Workbook, case: PurchaseCase) -> None:
     if not case.demand.empty:
         rows = _rows(case.demand, _DEMAND)
         shares = [
-            (*row, Formula(f"D{number}/C{number}"), Formula(f"H{number}/G{number}"))
+            (*row, Formula(f"D{number}/C{number}"),
+             Formula(f"IF(G{number}=0,0,H{number}/G{number})"))
             for number, row in enumerate(rows, 2)
-        ]
+        ]  # fmt: skip
         heads = (*_DEMAND.values(), "Share on target (0..1)", "Share late (0..1)")
         add_sheet(book, "More patients", heads, shares)
     if case.more is not None:

@@ -23,14 +23,15 @@ _USED = {
     "wipe_downs": "wipe-downs, those between visits included [count]",
     "wiping_hours": "kits in wipe-down, all together, within the horizon [h]",
     "wipes": "wipes, as many for a wipe-down between visits as for a full one [count]",
-    "hoods": "hoods used up [count]",
+    "hoods": "hoods used up, large ones left out [count]",
+    "large_hoods": "large hoods used up [count]",
     "tubes": "tubes used up [count]",
     "prefilters": "prefilters used up [count]",
     "he_filters": "HE filters used up [count]",
     "repairs": "repairs of blowers [count]",
     "battery_replacements": "batteries that failed in use and were replaced [count]",
-    "parts_price": "hoods, tubes, prefilters and HE filters used up, at the scenario's prices; a "
-    "part without a price counts nothing [the scenario's currency]",
+    "parts_price": "hoods of both sizes, tubes, prefilters and HE filters used up, at the "
+    "scenario's prices; a part without a price counts nothing [the scenario's currency]",
 }
 _SURGE = "number of the new surge that tested the stocks, from 0"
 
@@ -190,7 +191,7 @@ TABLES: dict[str, dict[str, str]] = {
     },
     "request": {
         "item": "what may be bought",
-        "in_hand": "in hand [count]",
+        "in_hand": "in hand; of spare parts, on the scenario's shelf [count]",
         "to_buy": "requested beyond that [count]",
         "in_all": "in hand and requested together [count]",
         "lot": "smallest number that is sold at once [count]",

@@ -42,8 +42,8 @@ def ready_words(case: PurchaseCase) -> str:
     table, more = case.tables["ready_for_more"], case.more.sized
     patients = f"{share_text(told('more_patients'))} more patients"
     tested = (
-        f"{table['verdict'].iloc[0]} in {told('surges_on_target'):,.0f} of {told('surges'):,.0f} "
-        f"{new_plays(case)} with so many patients"
+        f"{table['verdict'].iloc[0]} in {told('surges_on_target'):,.0f} of "
+        f"{new_plays(case, told('surges'))} with so many patients"
     )
     if "--quick" in more.command:
         tested += " (sized with --quick: a first look)"

@@ -110,7 +110,7 @@ def invented_parts(case: PurchaseCase) -> Iterator[Remark]:
 
 def _met(case: PurchaseCase, place: int) -> str:
     met, surges = case.stage(place, "surges_on_target"), case.stage(place, "surges")
-    return f"{count(met)} of {count(surges)} {new_plays(case)}"
+    return f"{count(met)} of {new_plays(case, surges.value)}"
 
 
 def _least_cost(case: PurchaseCase) -> str:

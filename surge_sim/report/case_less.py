@@ -9,7 +9,7 @@ from surge_sim.equipment.stock import stock_words, within
 from surge_sim.report.case_stages import count, limits_words, new_plays
 from surge_sim.report.case_words import cost_head, hand_words, money_words, price_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
-from surge_sim.report.phrases import per_play, plays_name
+from surge_sim.report.phrases import counted_plays, per_play
 from surge_sim.report.rounding import limit_number, number
 from surge_sim.report.sizing_words import money
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET, UNDECIDED
@@ -60,10 +60,11 @@ def _half(case: PurchaseCase) -> Iterator[str]:
     if not _HALF[0] <= costs[place] / costs[best] <= _HALF[1]:
         return
     late = [number(case.stage(one, "late").value) for one in (0, place, best)]
-    met, played = (count(case.stage(place, one)) for one in ("surges_on_target", "surges"))
+    met, played = (case.stage(place, one) for one in ("surges_on_target", "surges"))
+    plays = counted_plays(round(played.value or 0), case.replay)
     yield (
-        f"With {price_words(case, place)} (stage {place}) the target was met in {met} of {played} "
-        f"{plays_name(case.replay)}; late entries {per_play(case.replay)} fall from {late[0]} with "
+        f"With {price_words(case, place)} (stage {place}) the target was met in {count(met)} of "
+        f"{plays}; late entries {per_play(case.replay)} fall from {late[0]} with "
         f"{hand_words(case)} to {late[1]}, with the request to {late[2]}."
     )
 
@@ -75,14 +76,14 @@ def _cheaper(case: PurchaseCase) -> Iterator[str]:
     cheaper = tested[tested["cost"] < price]
     if not (cheaper["verdict"] == CONFIRMED).any():
         yield "The request is the cheapest stock that was shown to meet the target."
-    if cheaper.empty:
+    place = sized.next_cheaper
+    if place is None:
         return
-    place = int(cheaper.sort_values(["cost", "surges"], kind="stable").index[-1])
-    met, played = (count(case.tested(place, one)) for one in ("surges_on_target", "surges"))
+    met, played = (case.tested(place, one) for one in ("surges_on_target", "surges"))
     yield (
         f"The next cheaper one that was tested, {stock_words(sized.tested_stock(place))} for "
-        f"{price_words(case, place, tested=True)}, met it in {met} of {played} {new_plays(case)}"
-        f"{_became(case, place, asked)}."
+        f"{price_words(case, place, tested=True)}, met it in {count(met)} of "
+        f"{new_plays(case, played.value)}{_became(case, place, asked)}."
     )
 
 
@@ -145,7 +146,7 @@ def _how_to_read(case: PurchaseCase) -> Iterator[str]:
             "'Stages', show all."
         )
     first = "the first" if case.stage(best, "surges").value != sized.same_surges else "the same"
-    yield f"Late entries are means over {first} {sized.same_surges:,} {new_plays(case)}."
+    yield f"Late entries are means over {first} {new_plays(case, sized.same_surges)}."
     if case.replay is None:
         yield " ".join(_verdicts(case))
 

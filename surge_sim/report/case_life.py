@@ -31,8 +31,8 @@ _MOST_CONTRACTS = 4
 _ONE = {"kits": "kit", "batteries": "battery", "chargers": "charger"}
 #: lines of cost that have a name of the tool's own
 LINES = {
-    "wipes": "wipes", "hoods": "hoods", "tubes": "tubes", "prefilters": "prefilters",
-    "he_filters": "HE filters", "repairs": "blower repairs",
+    "wipes": "wipes", "hoods": "hoods", "large_hoods": "large hoods", "tubes": "tubes",
+    "prefilters": "prefilters", "he_filters": "HE filters", "repairs": "blower repairs",
     "battery_replacements": "batteries that failed", "wiping_hours": "hours of wipe-down work",
     "cleaners": "extra cleaners", "hours_waited": "hours waited",
 }  # fmt: skip
@@ -298,11 +298,6 @@ def _due_words(case: PurchaseCase, place: int) -> str:
     if len(costs) > 1 and not all(costs):
         only = " with the request" if costs[1] else f" with {hand_words(case)}"
     return f"{_number_words(case, place, ' or ')} ({told}{only})"
-
-
-def sources_of(life: Life) -> list[str]:
-    """Return the source of each value of the file."""
-    return [source for _, _, source in life_values(life)]
 
 
 def life_values(life: Life) -> list[tuple[str, str, str]]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from surge_sim.equipment.stock import ITEMS, Stock
+from surge_sim.equipment.stock import ITEMS, Stock, stock_in_hand
 from surge_sim.equipment.stock import money as price_of
 from surge_sim.purchase.assumptions import (
     INVENTED,
@@ -17,17 +17,21 @@ from surge_sim.purchase.assumptions import (
     standing_of_sections,
 )
 from surge_sim.report.case_life import life_values
-from surge_sim.report.case_planner import TO_ADD
+from surge_sim.report.case_planner import TO_ADD, can_be_studied
 from surge_sim.report.case_words import hand_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
-from surge_sim.report.input_words import NOT_A_CHOICE, is_set_at, path_words
+from surge_sim.report.input_words import NOT_A_CHOICE, UNDECIDED, is_set_at, path_words
 from surge_sim.report.matters_answer import TIMES_CAUTION
 from surge_sim.report.rounding import listed, percent
 from surge_sim.report.sizing_words import money
+from surge_sim.statistics.intervals import Interval
+from surge_sim.whatif.inputs import with_spread
+from surge_sim.whatif.matters import differs
 
 if TYPE_CHECKING:
     from surge_sim.purchase.beside import Beside
     from surge_sim.purchase.case import PurchaseCase
+    from surge_sim.scenario.yaml_text import Path
 
 #: rows of the table of inputs
 _MOST_INPUTS = 5
@@ -41,26 +45,29 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
     yield Rows(tuple(_known(case)))
     study = case.study
     if study is None:
-        yield Paragraph(
-            "Which of these moves the answer most was not studied. The command stands in "
-            f"'{TO_ADD}'."
-        )
+        how = f"The command stands in '{TO_ADD}'."
+        if not can_be_studied(case):
+            how = (
+                "A study needs a range in the scenario, or a source there that calls numbers "
+                "invented."
+            )
+        yield Paragraph(f"Which of these moves the answer most was not studied. {how}")
         return
     yield Paragraph(study_words(case))
-    table, rows = study.tables["inputs"], []
+    table, paths, rows = study.tables["inputs"], _paths(case, study), []
     if drawn := _all_drawn(case, study):
         rows.append(drawn)
     # the last row is random variation
     for place in range(min(len(table) - 1, _MOST_INPUTS)):
-        name = str(table["input"].iloc[place])
+        path = paths[str(table["input"].iloc[place])]
         likely = table["likely"].iloc[place]
         rows.append(
             (
-                path_words(_path(name)),
+                path_words(path),
                 "" if pd.isna(likely) else str(likely),
-                _held_at(name, *_ends(study, place)),
-                " to ".join(map(percent, _at_ends(case, study, place, "service_level"))),
-                " to ".join(map(_cost, _at_ends(case, study, place, "cost"))),
+                _held_at(path, *_ends(study, place)),
+                _both(case, study, place, "service_level", percent),
+                _both(case, study, place, "cost", _cost),
             )
         )
     heads = (
@@ -92,8 +99,11 @@ def first_input_parts(case: PurchaseCase) -> Iterator[Block]:
     place = names.index(str(first))
     low, high = _ends(study, place)
     costs = _at_ends(case, study, place, "cost")
-    if None not in costs and costs[0] != costs[1]:
-        now, then = (f"for {_cost(one)} {case.money_unit}" if one else "nothing" for one in costs)
+    if None not in costs and costs[0] != costs[1] and _is_shown(case, place, "cost"):
+        now, then = (
+            f"for {_cost(cost)} {case.money_unit}" if _adds(case, study, place, end) else "nothing"
+            for cost, end in zip(costs, ("low", "high"), strict=True)
+        )
         found = (
             f"At {low} a quick search would buy {now}, at {high} {then}; these sums "
             "are not confirmed: do not compare them with the prices above"
@@ -101,7 +111,7 @@ def first_input_parts(case: PurchaseCase) -> Iterator[Block]:
     else:
         now, then = map(percent, _at_ends(case, study, place, "service_level"))
         found = f"At {low} {now} of entries are in time with {hand_words(case)}, at {high} {then}"
-    path = _path(str(first))
+    path = _paths(case, study)[str(first)]
     what = "Look it up in the instructions" if str(path[-1]) in _ON_THE_LABEL else "Measure it"
     yield Paragraph(
         f"Of the inputs that were studied one matters most: {path_words(path)}. {found}. {what} "
@@ -123,6 +133,33 @@ def _at_ends(case: PurchaseCase, study: Beside, place: int, what: str) -> list[f
         else None
         for end in ("low", "high")
     ]
+
+
+def _adds(case: PurchaseCase, study: Beside, place: int, end: str) -> bool:
+    """Say whether the stock to have at one value of an input is more than the one in hand."""
+    hand, table = stock_in_hand(case.scenario.settings), study.tables["inputs"]
+    return any(
+        table[f"{item.field}_at_{end}"].iloc[place] > item.of(hand) for item in ITEMS.values()
+    )
+
+
+def _is_shown(case: PurchaseCase, place: int, what: str) -> bool:
+    """Say whether the study shows that both values of an input differ in what comes of them."""
+    low, high = (
+        case.beside("study", "inputs", place, f"{what}_difference_{end}").value
+        for end in ("low", "high")
+    )
+    return case.replay is not None or differs(Interval(None, low, high))
+
+
+def _both(
+    case: PurchaseCase, study: Beside, place: int, what: str, write: Callable[[float | None], str]
+) -> str:
+    """Write what comes of both values of an input; numbers that may be chance are not told."""
+    low, high = _at_ends(case, study, place, what)
+    if low != high and not _is_shown(case, place, what):
+        return UNDECIDED
+    return f"{write(low)} to {write(high)}"
 
 
 def _cost(amount: float | None) -> str:
@@ -147,15 +184,19 @@ def _cost_drawn(case: PurchaseCase, study: Beside) -> str | None:
     return money(price_of(case.sized.in_hand, stock, settings.prices))
 
 
-def _held_at(name: str, low: str, high: str) -> str:
+def _held_at(path: Path, low: str, high: str) -> str:
     """Say the two values of an input; times on a label cannot be chosen."""
-    if name.rpartition(".")[2] in _ON_THE_LABEL:
+    if path[-1] in _ON_THE_LABEL:
         return f"if the label says {low} or {high} ({NOT_A_CHOICE})"
-    return f"{low} to {high}" + f" ({NOT_A_CHOICE})" * is_set_at(_path(name))
+    return f"{low} to {high}" + f" ({NOT_A_CHOICE})" * is_set_at(path)
 
 
-def _path(name: str) -> list[str | int]:
-    return [int(step) if step.isdigit() else step for step in name.split(".")]
+def _paths(case: PurchaseCase, study: Beside) -> dict[str, Path]:
+    """Return where in the scenario each input that was studied stands, by its name."""
+    scenario, spread = case.scenario, study.summary.get("spread")
+    if isinstance(spread, dict):
+        scenario = with_spread(scenario, float(spread["share"])).scenario
+    return {one.name: one.path for one in scenario.ranges}
 
 
 def _quick_search(case: PurchaseCase, study: Beside) -> str:

@@ -18,7 +18,7 @@ from surge_sim.cautions import CAUTION
 from surge_sim.report import document as doc
 from surge_sim.report.case_checklist import SOURCE, checklist
 from surge_sim.report.case_document import answer_words, case_document, invented_parts
-from surge_sim.report.case_page_data import as_data, case_data
+from surge_sim.report.case_page_data import case_data
 from surge_sim.report.case_page_parts import (
     assumptions_html,
     blocks_html,
@@ -29,8 +29,8 @@ from surge_sim.report.case_page_parts import (
 )
 from surge_sim.report.case_stages import count
 from surge_sim.report.case_words import hand_head, price_words, sized_parts
-from surge_sim.report.html import text_of
-from surge_sim.report.phrases import per_play, plays_name
+from surge_sim.report.html import as_data, filled, text_of
+from surge_sim.report.phrases import counted_plays, per_play, plays_name
 from surge_sim.report.rounding import number, percent
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ def case_page(case: PurchaseCase) -> str:
     )
     settings = case.scenario.settings
     question = " ".join(settings.question.split())[:_LONGEST]
-    return _filled(
+    return filled(
         _own("page.html"),
         POLICY=policy,
         TITLE=text_of(settings.title or case.scenario.name),
@@ -103,21 +103,6 @@ def case_page(case: PurchaseCase) -> str:
         DATA=as_data(case_data(case)),
         SCRIPT=script,
     )
-
-
-def _filled(page: str, **parts: str) -> str:
-    """Put parts in the places that are marked for them; no part is looked at for marks."""
-    found = []
-    while page:
-        before, at, rest = page.partition("@")
-        name, end, after = rest.partition("@")
-        if at and end and name in parts:
-            found += [before, parts[name]]
-            page = after
-        else:
-            found += [before, at]
-            page = rest
-    return "".join(found)
 
 
 def _own(name: str) -> str:
@@ -213,7 +198,7 @@ def _facts(case: PurchaseCase) -> str:
         for name, (now, then) in rows
     ]
     boxes.append(f"<div><dt>price of the request</dt><dd>{text_of(price)}</dd></div>")
-    same = f"the same {sized.same_surges:,} {plays}"
+    same = f"the same {counted_plays(sized.same_surges, case.replay)}"
     return (
         f'<dl class="facts">{"".join(boxes)}</dl>'
         f'<p class="small">{hand_head(case)}, then as requested. How many meet the target is told '
@@ -231,8 +216,9 @@ def _explore(case: PurchaseCase, told: dict[str, tuple[doc.Block, ...]]) -> str:
     plays = plays_name(case.replay)
     same = case.sized.same_surges
     more = bool((case.sized.tables["stages"]["surges"] > same).any())
-    tested = f", which tested some stages on more than {same:,} {plays}" if more else ""
-    moved = _filled(_own("explore.html"), SURGES=f"{same:,}", PLAYS=plays, TESTED=tested)
+    counted = counted_plays(same, case.replay)
+    tested = f", which tested some stages on more than {counted}" if more else ""
+    moved = filled(_own("explore.html"), COUNTED=counted, PLAYS=plays, TESTED=tested)
     parts = [moved]
     for name in (_LESS, _MORE):
         blocks: Sequence[doc.Block] = told.get(name, ())

@@ -5,14 +5,13 @@ Numbers that the sizing itself found travel as the very texts that the document 
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Any
 
 from surge_sim.equipment.stock import stock_words
 from surge_sim.report.case_less import verdict_words
 from surge_sim.report.case_planner import sizing_file
 from surge_sim.report.case_stages import met_words
-from surge_sim.report.case_words import cost_head, leaving_words, price_words
+from surge_sim.report.case_words import cost_head, leaving_words, maximum_waits, price_words
 from surge_sim.report.phrases import has_more, per_play, plays_name
 from surge_sim.report.rounding import number, percent
 from surge_sim.report.sizing_words import money
@@ -27,12 +26,6 @@ _LEVELS = (0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.92, 0.94, 0.95, 0.96, 0.97, 0.
 _SHARES = (0.5, 0.6, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 0.98, 0.99)
 #: shares of a day travel as whole numbers of this
 SHARE_UNIT = 100_000
-
-
-def as_data(data: dict[str, Any]) -> str:
-    """Write JSON that cannot end the element in which it stands."""
-    written = json.dumps(data, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
-    return written.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
 def case_data(case: PurchaseCase) -> dict[str, Any]:
@@ -76,9 +69,8 @@ def case_data(case: PurchaseCase) -> dict[str, Any]:
 
 def _leave(case: PurchaseCase) -> dict[str, Any] | None:
     """Return the shortest wait after which somebody leaves the queue [s], and when people do."""
-    policy = case.scenario.settings.policy
-    found = [one for one in (policy.maximum_wait, policy.urgent_maximum_wait) if one is not None]
-    return {"s": min(found), "words": leaving_words(case)} if leaving_words(case) else None
+    found = [one for one in maximum_waits(case).values() if one is not None]
+    return {"s": min(found), "words": leaving_words(case)} if found else None
 
 
 def _stage(case: PurchaseCase, place: int) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from surge_sim.report.case_charts import Course, Picture, legend, pairs_pictures
 from surge_sim.report.case_life import life_values
 from surge_sim.report.case_words import hand_head, hand_words
 from surge_sim.report.html import text_of
-from surge_sim.report.phrases import per_play, plays_name
+from surge_sim.report.phrases import counted_plays, per_play, plays_name
 from surge_sim.report.rounding import counted, number, percent
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def _block(block: doc.Block, name: str) -> str:
             pairs = (f"<div><dt>{text_of(a)}</dt><dd>{text_of(b)}</dd></div>" for a, b in rows)
             return f"<dl>{''.join(pairs)}</dl>"
         case doc.Table(columns, rows):
-            heads = [f"{one.header} ({one.unit})" if one.unit else one.header for one in columns]
+            heads = [one.head for one in columns]
             left = [place for place, one in enumerate(columns) if one.align == "left"]
             looks = dict.fromkeys(block.sums, "sum") | dict.fromkeys(block.strong, "strong")
             return table_html(name, heads, rows, left, looks | dict.fromkeys(block.groups, _GROUP))
@@ -130,10 +130,11 @@ def pairs_html(case: PurchaseCase) -> str:
     """Return pictures of every surge with both stocks: how people were served in it."""
     entries = [(hand_head(case).lower(), "now cross"), ("as requested", "then dot")]
     figures = [figure_html(picture, name) for name, picture in pairs_pictures(case).items()]
-    plays = plays_name(case.replay)
+    plays = counted_plays(len(case.same_surges), case.replay)
+    one = plays_name(case.replay).removesuffix("s")
     said = (
-        f"Each of the same {len(case.same_surges):,} {plays}, sorted by {hand_words(case)}. A thin "
-        "line joins both marks of a surge."
+        f"Each of the same {plays}, sorted by {hand_words(case)}. A thin line joins both marks of "
+        f"a {one}."
     )
     return f'<p>{text_of(said)}</p>{legend_html(entries)}<div class="pair">{"".join(figures)}</div>'
 

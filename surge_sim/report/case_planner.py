@@ -7,10 +7,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from surge_sim.errors import ScenarioError
 from surge_sim.purchase.beside import scenario_file
 from surge_sim.purchase.demand import short_of
 from surge_sim.report.document import Block, Heading, Paragraph, Rows
 from surge_sim.report.rounding import listed
+from surge_sim.units import share_text
+from surge_sim.whatif.input_design import inputs_of
+from surge_sim.whatif.inputs import with_spread
 from surge_sim.whatif.usual import NotTried, more_patients
 
 if TYPE_CHECKING:
@@ -18,6 +22,8 @@ if TYPE_CHECKING:
 
 #: the heading, for what refers to it
 TO_ADD = "What the planner can add"
+#: of the study of inputs that is offered: range around invented numbers, and surges
+_SPREAD, _STUDIED = 0.25, 200
 #: new folders: of the scenario with more patients, and of its sizing
 _COPY, _MORE = "scenario_more", "more"
 
@@ -27,8 +33,9 @@ def planner_parts(case: PurchaseCase) -> Iterator[Block]:
     rows, folder = list(_rows(case)), _folder(case)
     if not rows:
         return
-    given = listed([name for _, name in _given(case)])
-    before = f" Write where {given} lie: this case was made with them." if given else ""
+    given = [name for _, name in _given(case)]
+    lie, them = ("lies", "it") if len(given) == 1 else ("lie", "them")
+    before = f" Write where {listed(given)} {lie}: this case was made with {them}." * bool(given)
     yield Heading(TO_ADD)
     yield Paragraph(
         f"Ask the planner to run these where the folder of the sizing lies, {folder}. Other "
@@ -58,6 +65,15 @@ def sizing_file(case: PurchaseCase, name: str = "") -> str:
     return f"{_folder(case)}/scenario/{name or scenario_file(case.sized).name}"
 
 
+def can_be_studied(case: PurchaseCase) -> bool:
+    """Say whether the study of inputs that is offered has inputs to study."""
+    try:
+        inputs_of(with_spread(case.scenario, _SPREAD).scenario, _STUDIED)
+    except ScenarioError:
+        return False
+    return True
+
+
 def _given(case: PurchaseCase) -> list[tuple[str, str]]:
     """Return what this case was made with, each with its option, without the places of files."""
     found = [("--with", one.folder.resolve().name) for one in (case.comparison, case.study) if one]
@@ -74,8 +90,9 @@ def _rows(case: PurchaseCase) -> Iterator[tuple[str, str]]:
     if case.comparison is None:
         yield "alternatives", f"surge-sim compare {file} --usual --out alternatives"
         again.append(("--with", "alternatives"))
-    if case.study is None:
-        yield "what matters", f"surge-sim matters {file} --spread 25% --out inputs"
+    if case.study is None and can_be_studied(case):
+        spread = share_text(_SPREAD).replace(" ", "")
+        yield "what matters", f"surge-sim matters {file} --spread {spread} --out inputs"
         again.append(("--with", "inputs"))
     if more := list(_higher_demand(case)):
         yield from more

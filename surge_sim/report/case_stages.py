@@ -56,9 +56,10 @@ def limits_words(case: PurchaseCase, place: int, tested: bool = False) -> str:
     return f"{limit_number(low, asked)} to {limit_number(high, asked)}"
 
 
-def new_plays(case: PurchaseCase) -> str:
-    """Return what the plays that tested a stock are called."""
-    return "replications" if case.replay is not None else "new simulated surges"
+def new_plays(case: PurchaseCase, number: float | None) -> str:
+    """Write a number of the plays that tested a stock: ``800 new simulated surges``."""
+    one = "replication" if case.replay is not None else "new simulated surge"
+    return counted(round(number or 0), one)
 
 
 def request_parts(case: PurchaseCase) -> Iterator[Block]:

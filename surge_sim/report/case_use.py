@@ -8,8 +8,15 @@ from typing import TYPE_CHECKING
 from surge_sim.report.case_stages import count
 from surge_sim.report.case_words import leaving_words, money_words, short_hand_head
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Rows, Table
-from surge_sim.report.phrases import must_keep, per_play, plays_name, share_of_ten, target_words
-from surge_sim.report.rounding import counted, number, percent
+from surge_sim.report.phrases import (
+    counted_plays,
+    must_keep,
+    per_play,
+    plays_name,
+    share_of_ten,
+    target_words,
+)
+from surge_sim.report.rounding import number, percent, signed, with_minus
 from surge_sim.scenario.life_file import years_text
 from surge_sim.units import duration_text, moment_text
 
@@ -26,8 +33,8 @@ _FULL_CHARGES = (
 _MEASURES = {
     "missed_target": "{plays} that miss the target",
     "late": "late entries",
-    "urgent_late": "urgent entries that waited over {urgent}",
-    "unserved": "entries that got no kit in the maximum wait",
+    "urgent_late": "late urgent entries (beyond {urgent})",
+    "unserved": "entries that got no kit",
     "hours_waited": "hours waited by all people together",
     "longest_wait": "longest wait, minutes",
     "worst_day_late": "late entries on the worst day",
@@ -38,6 +45,7 @@ _USED = {
     "wiping_hours": "hours of wipe-down work",
     "wipes": "wipes",
     "hoods": "hoods",
+    "large_hoods": "large hoods",
     "tubes": "tubes",
     "prefilters": "prefilters",
     "he_filters": "HE filters",
@@ -57,14 +65,12 @@ def doing_nothing(case: PurchaseCase) -> Iterator[Block]:
     heads = (hand, "As requested", "Change", "Limits of the change (95 %)")
     mean = "Measure"
     if several:
-        mean = f"Mean of the first {len(case.same_surges):,} {plays_name(case.replay)}"
+        mean = f"Mean of the first {counted_plays(len(case.same_surges), case.replay)}"
     rows = [(_label(case, measure), *_changed(case, measure)) for measure in told]
     yield Table((Column(mean, align="left"), *(Column(head) for head in heads)), tuple(rows))
     spread = [one for one in told if one != "missed_target" and _some(case, one)]
     if several and spread:
-        first = Column(f"In {counted(len(case.same_surges), 'surge')}", align="left")
-        if case.replay is not None:
-            first = Column(f"In {len(case.same_surges):,} replications", align="left")
+        first = Column(f"In {counted_plays(len(case.same_surges), case.replay)}", align="left")
         kinds = [f"{name}: {kind}" for name in heads[:2] for kind in ("median", "worst")]
         rows = [(_label(case, measure), *_spread(case, measure)) for measure in spread]
         yield Table((first, *(Column(kind) for kind in kinds)), tuple(rows))
@@ -159,23 +165,20 @@ def _changed(case: PurchaseCase, measure: str) -> tuple[str, ...]:
     limits = _limits(case, measure) or ()
     if measure in _SHARES:
         means = [percent(now), percent(then)]
-        changed = f"{_signed(100 * (change or 0.0), 1)} points"
-        told = " to ".join(_signed(100 * one, 1) for one in limits)
+        changed = f"{_points(change or 0.0)} points"
+        told = " to ".join(map(_points, limits))
     else:
         means = [number(now), number(then)]
-        changed, told = _with_sign(change or 0.0), " to ".join(map(_with_sign, limits))
+        changed, told = signed(change or 0.0), " to ".join(map(signed, limits))
     if measure == "late":
         shares = (case.stage(one, "share_late").value for one in (0, case.sized.place))
         means = [f"{mean} ({percent(one)})" for mean, one in zip(means, shares, strict=True)]
     return *means, changed if _is_shown(case, measure) else NOT_SHOWN, told
 
 
-def _with_sign(value: float) -> str:
-    return f"{'+' * (value > 0)}{number(value)}".replace("-", "\u2212")
-
-
-def _signed(value: float, digits: int) -> str:
-    return f"{value:+.{digits}f}".replace("-", "\u2212")
+def _points(value: float) -> str:
+    """Write a change of a share in points, with its sign."""
+    return with_minus(f"{100 * value:+.1f}")
 
 
 def used_parts(case: PurchaseCase) -> Iterator[Block]:

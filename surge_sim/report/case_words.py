@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from surge_sim.equipment.stock import listed
 from surge_sim.report.document import Remark
 from surge_sim.report.phrases import plays_name
 from surge_sim.report.sizing_words import money
+from surge_sim.sizing.result import shelf_words
 from surge_sim.units import duration_text
 
 if TYPE_CHECKING:
@@ -69,10 +71,12 @@ def hand_words(case: PurchaseCase) -> str:
 def sized_parts(case: PurchaseCase) -> Iterator[Remark]:
     """Yield how the sizing was asked for, where that is not the usual way."""
     if case.sized.new:
+        shelf = shelf_words(case.scenario.settings.supplies)
+        besides = f" besides the {listed(shelf)} on the scenario's shelf" if shelf else ""
         yield Remark(
             "note",
             "An empty store was sized: what the unit owns is left out on purpose, so the request "
-            "is the whole stock.",
+            f"is the whole stock{besides}.",
         )
     if "--quick" in case.sized.command:
         yield Remark(
@@ -83,10 +87,20 @@ def sized_parts(case: PurchaseCase) -> Iterator[Remark]:
 
 
 def leaving_words(case: PurchaseCase) -> str:
-    """Say when people leave the queue: ``at 45 min (urgent 10 min)``; empty if they do not."""
-    policy = case.scenario.settings.policy
-    if policy.maximum_wait is None:
-        return ""
-    urgent = policy.urgent_maximum_wait
-    more = f" (urgent {duration_text(urgent)})" if urgent is not None else ""
-    return f"at {duration_text(policy.maximum_wait)}{more}"
+    """Say when people leave the queue: ``at 45 min (urgent 10 min)``; empty if nobody does."""
+    first, *others = maximum_waits(case).items()
+    said = [f"{name} {duration_text(wait_s)}" for name, wait_s in others if wait_s is not None]
+    own = f" ({', '.join(said)})" if said else ""
+    if first[1] is not None:
+        return f"at {duration_text(first[1])}{own}"
+    return f"at their maximum wait{own}" if said else ""
+
+
+def maximum_waits(case: PurchaseCase) -> dict[str, int | None]:
+    """Return the maximum wait of all [s], then of roles with their own and of urgent entries."""
+    settings = case.scenario.settings
+    return {
+        "": settings.policy.maximum_wait,
+        **{name: role.maximum_wait for name, role in settings.roles.items()},
+        "urgent": settings.policy.urgent_maximum_wait,
+    }

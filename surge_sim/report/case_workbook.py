@@ -108,7 +108,7 @@ def _stages(book: Workbook, case: PurchaseCase) -> None:
     for place in range(len(table)):
         row = place + 2
         share = Formula(f"I{row}/H{row}")
-        late = Formula(f"N{row}/M{row}")
+        late = Formula(f"IF(M{row}=0,0,N{row}/M{row})")
         more = Formula(f"G{row}-G{row - 1}") if place else 0
         rows.append((*(table[name].iloc[place] for name in columns), share, late, more))
     extra = ("Share on target (0..1)", "Share late (0..1)", f"More than the stage before ({money})")

@@ -65,7 +65,7 @@ def check_answer(scenario: Scenario, full: bool = False, sources: bool = False) 
     """
     settings = scenario.settings
     load = expected_load(settings)
-    warnings = [*_warnings(scenario), *_without_source(scenario)]
+    warnings = _warnings(scenario)
     hints = [
         f"`{option}` {what}"
         for option, what, shown in (
@@ -247,10 +247,12 @@ def _surge(load: ExpectedLoad, settings: Settings) -> str:
             "a longer `run_in` would hide that all were full at first"
         )
     share = f"{number(100 * load.start_shows_s / settings.horizon)} %"
-    return (
+    said = (
         f"{said}. All is clean and charged then, which flatters the first "
-        f"{about(load.start_shows_s)} ({share}); `run_in` avoids that"
+        f"{about(load.start_shows_s)} ({share})"
     )
+    # a log has no ordinary demand to begin with
+    return said if settings.entries is not None else f"{said}; `run_in` avoids that"
 
 
 def _read_back(scenario: Scenario) -> Iterator[Block]:
@@ -283,7 +285,8 @@ def _warnings(scenario: Scenario) -> list[str]:
     settings = scenario.settings
     alone = single_charger_words(stock_in_hand(settings), settings)
     said = (nobody_wipes(settings), alone, invented_prices(settings))
-    return [*all_warnings(scenario), *(one for one in said if one)]
+    some = (one for one in said if one)
+    return [*all_warnings(scenario), *some, *_without_source(scenario)]
 
 
 def range_words(one: Range, scenario: Scenario) -> str:
@@ -312,9 +315,20 @@ def _without_source(scenario: Scenario) -> Iterator[str]:
     if gone:
         yield f"Sources are given for what the file does not have: {', '.join(gone)}."
     named = {name.split(".")[0] for name in sources}
-    missing = [name for name in root if name not in _NEED_NO_SOURCE and name not in named]
+    missing = [
+        name
+        for name in root
+        if name not in _NEED_NO_SOURCE and name not in named and not _is_default(scenario, name)
+    ]
     if missing:
         yield f"No source is given for: {', '.join(missing)}."
+
+
+def _is_default(scenario: Scenario, name: str) -> bool:
+    """Say whether a section is as it would be if the file left it out."""
+    field = Settings.model_fields[name]
+    default = field.get_default(call_default_factory=True)
+    return not field.is_required() and bool(getattr(scenario.settings, name) == default)
 
 
 def check_json(scenario: Scenario) -> dict[str, Any]:

@@ -36,7 +36,8 @@ from surge_sim.report.document import (
     Rows,
     document,
 )
-from surge_sim.report.phrases import per_play, plays_name, replay_words
+from surge_sim.report.phrases import counted_plays, per_play, replay_words
+from surge_sim.report.rounding import counted
 from surge_sim.units import share_text
 from surge_sim.whatif.design import AS_IT_IS
 from surge_sim.whatif.usual import PURCHASE, STRESS_SORT
@@ -131,7 +132,7 @@ def _every(result: Comparison) -> str:
     """Name all that was simulated: ``each of 20 surges``."""
     if result.replay is not None and result.replay.alike:
         return "the recorded period"
-    return f"each of {result.surges:,} {plays_name(result.replay)}"
+    return f"each of {counted_plays(result.surges, result.replay)}"
 
 
 def _best(
@@ -155,7 +156,7 @@ def _best(
         which = (
             quoted(others[0].name)
             if len(others) == 1
-            else f"None of {_count(len(others), 'alternative')} that need no permission"
+            else f"None of {counted(len(others), 'alternative')} that need no permission"
         )
         if result.replay is None:
             none = "is not shown to save" if len(others) == 1 else "is shown to save"
@@ -195,11 +196,11 @@ def _hours_of_base(result: Comparison) -> str:
 
 def _none_saves(result: Comparison, choices: Sequence[Alternative], most: int) -> Iterator[str]:
     yield (
-        f"For none of {_count(len(choices), 'alternative')} do {result.surges:,} "
-        f"{plays_name(result.replay)} show that hours of waiting are saved."
+        f"For none of {counted(len(choices), 'alternative')} do "
+        f"{counted_plays(result.surges, result.replay)} show that hours of waiting are saved."
         if len(choices) > 1
         else f"That {quoted(choices[0].name)} saves hours of waiting is not shown by "
-        f"{result.surges:,} {plays_name(result.replay)}."
+        f"{counted_plays(result.surges, result.replay)}."
     )
     better = [
         one.name
@@ -354,7 +355,3 @@ def _listed(names: Iterable[str], more: int = 0) -> str:
     """Return names as a list in a sentence, and how many more there are."""
     said = [quoted(name) for name in names] + ([f"{more} more"] if more > 0 else [])
     return " and ".join([*([", ".join(said[:-1])] if said[:-1] else []), said[-1]])
-
-
-def _count(count: int, one: str) -> str:
-    return f"{count} {one}{'' if count == 1 else 's'}"

@@ -12,7 +12,7 @@ from surge_sim.report.comparison import answer_words, comparison_answer
 from surge_sim.report.comparison_tables import NAMES, groups
 from surge_sim.report.phrases import per_play, replay_words
 from surge_sim.report.rounding import for_json
-from surge_sim.report.run_folder import replay_json, stock_json, target_json
+from surge_sim.report.run_folder import interval_json, replay_json, stock_json, target_json
 from surge_sim.report.terminal import render
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def comparison_json(result: Comparison) -> dict[str, Any]:
                 "other_process_times": list(result.assumed_times.get(one.name, ())),
                 "differences": {
                     found.measure.name: {
-                        **_limits(found.by),
+                        **interval_json(found.by, _DIGITS),
                         "surges_that_differ": found.surges,
                         "finding": found.finding if result.replay is None else None,
                     }
@@ -89,11 +89,6 @@ def comparison_json(result: Comparison) -> dict[str, Any]:
     if result.replay is not None:
         answer["replay"] = replay_json(result.replay, result.surges)
     return answer
-
-
-def _limits(interval: Any) -> dict[str, float | None]:
-    names = ("estimate", "low", "high")
-    return {name: for_json(value, _DIGITS) for name, value in zip(names, interval, strict=True)}
 
 
 def draw_differences(result: Comparison, names: Sequence[str], ax: Axes) -> Axes:

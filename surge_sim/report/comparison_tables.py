@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
+from surge_sim.equipment.stock import added_words
 from surge_sim.report.document import Block, Column, Heading, Table
-from surge_sim.report.phrases import per_play, plays_name
-from surge_sim.report.rounding import (
-    NONE,
-    percent_number,
-    three_digits,
-)
-from surge_sim.units import duration_text
+from surge_sim.report.phrases import in_time_words, per_play, plays_name
+from surge_sim.report.rounding import NONE, percent_number, three_digits
+from surge_sim.report.sizing_words import money
 from surge_sim.whatif.design import AS_IT_IS
 from surge_sim.whatif.differences import MEASURES, Difference, level
 from surge_sim.whatif.usual import STRESS_SORT
@@ -70,7 +67,7 @@ def level_tables(result: Comparison) -> Iterator[Block]:
         Column("In time", "%"),
         Column("On target", "%"),
         Column("Hours"),
-        Column("Urgent late, number"),
+        Column("Urgent late"),
         Column("Worst day", "%"),
         Column("Alarms"),
     )
@@ -121,7 +118,7 @@ def short_table(result: Comparison) -> Table:
         Column("In time", "%"),
         Column("On target", "%"),
         Column("Hours"),
-        Column("Urgent late, number") if urgent else Column("Worst day, in time", "%"),
+        Column("Urgent late") if urgent else Column("Worst day, in time", "%"),
         Column("Price"),
     )
     rows = []
@@ -169,15 +166,16 @@ def how_to_read_short(result: Comparison) -> str:
 
 def how_to_read(result: Comparison) -> str:
     """Say what the first tables show."""
-    wait = duration_text(result.base.scenario.settings.target.wait)
-    per, currency = per_play(result.replay), result.base.scenario.settings.prices.currency
+    settings = result.base.scenario.settings
+    per, currency = per_play(result.replay), settings.prices.currency
     signs = _signs(result.costs.values())
     star = f"* differs from {quoted(AS_IT_IS)}, shown by these {result.surges:,} surges. "
     return (
-        f"{'' if result.replay is not None else star}In time: entries that wait {wait} or less; "
-        f"worst day: the same, of its entries. On target: {plays_name(result.replay)}. Hours "
-        f"waited and late urgent entries {per}. Alarms, at which the wearer has to leave "
-        f"the room: per 1,000 entries. Price of the alternative: {currency}{signs}."
+        f"{'' if result.replay is not None else star}In time: entries that "
+        f"{in_time_words(settings.target)}; worst day: the same, of its entries. "
+        f"On target: {plays_name(result.replay)}. Hours waited and late urgent entries {per}. "
+        "Alarms, at which the wearer has to leave the room: per 1,000 entries. "
+        f"Price of the alternative: {currency}{signs}."
     )
 
 
@@ -190,23 +188,18 @@ def _price(result: Comparison, one: Alternative) -> str:
     cost = result.costs.get(one.name)
     if cost is None:
         return ""
-    parts = [amount(cost.purchase)] if cost.purchase else []
-    parts += [f"{amount(cost.per_surge)}/surge"] if cost.per_surge else []
+    parts = [money(cost.purchase)] if cost.purchase else []
+    parts += [f"{money(cost.per_surge)}/surge"] if cost.per_surge else []
     parts += ["?"] if cost.unpriced else []
     return " + ".join(parts) or "unpriced"
-
-
-def amount(money: float) -> str:
-    """Write an amount of money: a whole one in full, a broken one with three digits."""
-    return f"{money:,.0f}" if money == round(money) else three_digits(money)
 
 
 def money_words(result: Comparison, cost: Cost) -> str:
     """Say what an alternative costs, with its currency."""
     currency = result.base.scenario.settings.prices.currency
-    said = [f"{amount(cost.purchase)} {currency}"] if cost.purchase else []
+    said = [f"{money(cost.purchase)} {currency}"] if cost.purchase else []
     if cost.per_surge:
-        said.append(f"{amount(cost.per_surge)} {currency} a surge")
+        said.append(f"{money(cost.per_surge)} {currency} a surge")
     if cost.unpriced:
         said.append(f"something without a price ({', '.join(cost.unpriced)})")
     return " and ".join(said)
@@ -286,9 +279,6 @@ def size_table(result: Comparison) -> Iterator[Block]:
 
 def sized_in_short(result: SizeResult) -> dict[str, Any]:
     """Return what a sizing came to, for a row of a comparison."""
-    from surge_sim.equipment.stock import added_words
-    from surge_sim.report.sizing_words import money
-
     best = result.best
     return {
         "buy": added_words(result.owned, result.recommended),

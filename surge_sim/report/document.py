@@ -71,6 +71,11 @@ class Column:
     unit: str = ""
     align: Literal["left", "right"] = "right"
 
+    @property
+    def head(self) -> str:
+        """Header and unit as they stand above the column: ``wait (min)``."""
+        return f"{self.header} ({self.unit})" if self.unit else self.header
+
 
 @dataclass(frozen=True)
 class Table:

@@ -15,15 +15,10 @@ from surge_sim.equipment.supplies import (
     PREFILTERS,
     SUPPLY_NAMES,
 )
-from surge_sim.units import duration_text
+from surge_sim.units import length_text
 
 #: sort of thing, and what is said of it
 Said = Iterator[tuple[str, str]]
-
-
-def length_words(seconds: int) -> str:
-    """Say a length of time, none included."""
-    return duration_text(seconds) if seconds else "no time"
 
 
 def _capacity(event: Event, situation: Situation) -> int:
@@ -49,7 +44,7 @@ def kit_moves(event: Event, situation: Situation) -> Said:
     was, state, length = (
         event.value("was"),
         event.value("state"),
-        length_words(event.value("for_s")),
+        length_text(event.value("for_s")),
     )
     rules, repair = situation.unit.rules, event.value("repair")
     if state == Use.KITS_WAITING_FOR_WIPE:
@@ -83,13 +78,13 @@ def part_thrown_away(event: Event, situation: Situation) -> Said:
 
 def kit_held(event: Event, situation: Situation) -> Said:
     """Tell who holds a kit between visits."""
-    wipe = length_words(situation.unit.rules.wipe_between_visits_s)
+    wipe = length_text(situation.unit.rules.wipe_between_visits_s)
     yield "kit", f"is held by {wearer_words(event)}; a wipe-down between visits takes {wipe}"
 
 
 def kit_carried(event: Event, situation: Situation) -> Said:
     """Tell how long a kit is carried."""
-    length, way = length_words(event.value("for_s")), event.value("way")
+    length, way = length_text(event.value("for_s")), event.value("way")
     if way == Way.FETCHED:
         yield "entry", f"fetches it and sets it up, {length}"
         yield "kit", f"is fetched and set up, {length}"
@@ -106,7 +101,7 @@ def kit_released(event: Event, situation: Situation) -> Said:
 
 def filter_change(event: Event, situation: Situation) -> Said:
     """Tell of a new filter."""
-    length = length_words(event.value("for_s"))
+    length = length_text(event.value("for_s"))
     if event.value("supply") == PREFILTERS:
         yield "kit", f"gets a new prefilter, {length} of work"
     else:
@@ -119,8 +114,8 @@ def battery_moves(event: Event, situation: Situation) -> Said:
     whole = event.value("charge") >= _capacity(event, situation)
     if state == Use.BATTERIES_IN_BAY:
         still_s = event.value("unpowered_s")
-        cut = f", {length_words(still_s)} of it without power" if still_s else ""
-        yield "battery", f"goes into a bay; full after {length_words(event.value('for_s'))}{cut}"
+        cut = f", {length_text(still_s)} of it without power" if still_s else ""
+        yield "battery", f"goes into a bay; full after {length_text(event.value('for_s'))}{cut}"
     elif state == Use.BATTERIES_AWAY:
         yield "battery", "is taken away with a kit"
     elif was == Use.BATTERIES_AWAY:
@@ -128,7 +123,7 @@ def battery_moves(event: Event, situation: Situation) -> Said:
     elif state == Use.BATTERIES_OUT:
         yield (
             "battery",
-            f"has failed; a full one in its place in {length_words(event.value('for_s'))}",
+            f"has failed; a full one in its place in {length_text(event.value('for_s'))}",
         )
     elif was == Use.BATTERIES_OUT:
         yield "battery", "is replaced by a full one"
@@ -144,7 +139,7 @@ def battery_moves(event: Event, situation: Situation) -> Said:
         to_shelf = state == Use.BATTERIES_ON_SHELF
         yield "battery", f"leaves its bay, {'full' if to_shelf else f'which fails, {full}'}"
     elif state == Use.BATTERIES_COOLING:
-        cools = length_words(event.value("for_s"))
+        cools = length_text(event.value("for_s"))
         yield "battery", f"comes back {full}, cools down for {cools} and is charged then"
     elif was == Use.BATTERIES_COOLING:
         yield "battery", "has cooled down"
@@ -156,7 +151,7 @@ def battery_moves(event: Event, situation: Situation) -> Said:
 
 def blocks_bay(event: Event, situation: Situation) -> Said:
     """Tell of a full battery that nobody has taken out."""
-    until = length_words(event.value("for_s"))
+    until = length_text(event.value("for_s"))
     yield "battery", f"is full and blocks its bay; next round in {until}"
 
 

@@ -32,13 +32,13 @@ from surge_sim.report.equipment_event_words import (
     kit_held,
     kit_moves,
     kit_released,
-    length_words,
     order,
     part_thrown_away,
     stock_out,
 )
 from surge_sim.report.event_queues import Queues
 from surge_sim.report.rounding import counted, listed
+from surge_sim.units import length_text
 
 
 class Sentence(NamedTuple):
@@ -74,10 +74,11 @@ def _with_wait(one: Sentence, event: Event, queues: Queues) -> Sentence:
     if event.kind in (Kind.TAKES_KIT, Kind.TAKES_BATTERY):
         waited_s = queues.waited_s(event)
         return one._replace(
-            said=f"has waited {length_words(waited_s)}; {one.said}" if waited_s else one.said
+            said=f"has waited {length_text(waited_s)}; {one.said}" if waited_s else one.said
         )
     if event.kind == Kind.FIRST_IN_LINE and event.value("missing") & Missing.BATTERY:
-        return one._replace(said=f"{one.said}; batteries: {queues.batteries_words()}")
+        where = queues.batteries_words()
+        return one._replace(said=f"{one.said}; batteries: {where}") if where else one
     return one
 
 
@@ -121,7 +122,7 @@ def _wearer_busy(event: Event, situation: Situation) -> Said:
 
 
 def _needs_kit(event: Event, situation: Situation) -> Said:
-    rest = f" for {length_words(event.value('room_s'))} in the room" if event.value("part") else ""
+    rest = f" for {length_text(event.value('room_s'))} in the room" if event.value("part") else ""
     urgency = ", urgently" if situation.demand.urgent[event.entry] else ""
     yield "entry", f"requests a kit{rest}{urgency}"
 
@@ -150,7 +151,7 @@ def _takes(event: Event, situation: Situation) -> Said:
     full = charged_words(event, situation)
     why = _why_this_battery(event, Issue(situation.unit.rules.issued))
     check_s = situation.unit.rules.check_s
-    check = f"; its check takes {length_words(check_s)}" if check_s else ""
+    check = f"; its check takes {length_text(check_s)}" if check_s else ""
     yield "entry", f"{taken_words(event, situation)}, {why}{check}"
     yield "kit", f"is in hand for {entry} with battery {battery} ({full})"
     yield "battery", f"goes with kit {kit} for {entry}, {full}, {why}"
@@ -172,7 +173,7 @@ def _why_this_battery(event: Event, issued: Issue) -> str:
     charge, next_charge = (
         f"{100 * event.value(name) // FULL} %" for name in ("charge", "next_charge")
     )
-    lies, next_lies = (length_words(event.value(name)) for name in ("lies_s", "next_lies_s"))
+    lies, next_lies = (length_text(event.value(name)) for name in ("lies_s", "next_lies_s"))
     return {
         Issue.FULLEST: f"the fullest of {usable} usable ones: {charge} of the rated charge, next "
         f"{next_charge}",
@@ -187,7 +188,7 @@ def _why_this_battery(event: Event, issued: Issue) -> str:
 def _check_fails(event: Event, situation: Situation) -> Said:
     follows = event.value("follows")
     if follows == AfterFailedCheck.NEW_PREFILTER:
-        change = length_words(situation.unit.rules.prefilter_change_s)
+        change = length_text(situation.unit.rules.prefilter_change_s)
         said = f"fails its check at every flow level and gets a new prefilter, {change} of work"
         yield "entry", f"kit {event.kit} {said}"
     else:
@@ -207,8 +208,8 @@ def _puts_on(event: Event, situation: Situation) -> Said:
     if event.entry < -1:
         return
     demand = situation.demand
-    don, doff = (length_words(int(t[event.entry])) for t in (demand.don_s, demand.doff_s))
-    room = length_words(event.value("room_s"))
+    don, doff = (length_text(int(t[event.entry])) for t in (demand.don_s, demand.doff_s))
+    room = length_text(event.value("room_s"))
     yield (
         "entry",
         f"puts on kit {event.kit}, which passed its check{level}; takes {don} to put it on, then "
@@ -219,12 +220,12 @@ def _puts_on(event: Event, situation: Situation) -> Said:
 
 
 def _takes_off(event: Event, situation: Situation) -> Said:
-    yield "kit", f"is taken off after {length_words(event.value('worn_s'))} of running"
+    yield "kit", f"is taken off after {length_text(event.value('worn_s'))} of running"
     if not event.value("alarm"):
         yield "entry", "has taken the kit off and is done"
         return
     why, rest_s = ALARM_WORDS[Alarm(event.value("alarm"))], event.value("rest_s")
-    rest = length_words(rest_s)
+    rest = length_text(rest_s)
     left = f"has left at an alarm ({why}) and taken the kit off; {rest} in the room are"
     if rest_s < event.value("room_s"):
         yield "entry", f"{left} left to do"
@@ -238,10 +239,10 @@ def _takes_off(event: Event, situation: Situation) -> Said:
 def _gives_up(event: Event, situation: Situation) -> Said:
     then = "whether and how the visit is then made is outside this model"
     if situation.unit.rules.postponed:
-        then = f"comes again in {length_words(situation.unit.rules.postponed_by_s)}"
+        then = f"comes again in {length_text(situation.unit.rules.postponed_by_s)}"
     yield (
         "entry",
-        f"leaves the queue unserved after waiting {length_words(event.value('wait_s'))}; {then}",
+        f"leaves the queue unserved after waiting {length_text(event.value('wait_s'))}; {then}",
     )
 
 

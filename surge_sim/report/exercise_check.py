@@ -41,7 +41,7 @@ def exercise_answer(comparison: Comparison) -> Document:
                 ("Scenario", exercise.scenario.settings.title),
                 ("Surge", surge_words(exercise, comparison.number)),
                 ("Length", duration_text(exercise.file.length)),
-                ("Discussion", duration_text(sum(one.discuss for one in exercise.moments) or 0)),
+                ("Discussion", duration_text(sum(one.discuss for one in exercise.moments))),
             )
         ),
         *_decisions(comparison),

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from surge_sim.report import sizing_words
 from surge_sim.report.exercise_rules import condition_words
 from surge_sim.report.exercise_words import when
 from surge_sim.report.phrases import change_named
-from surge_sim.report.rounding import counted, number
+from surge_sim.report.rounding import counted
 from surge_sim.scenario.exercise import Choices, Exercise
 from surge_sim.scenario.exercise_file import Choice
 from surge_sim.scenario.schema import Settings
@@ -41,7 +42,7 @@ def choice_sentences(exercise: Exercise, choice: Choice) -> str:
 
 def money(exercise: Exercise, amount: float) -> str:
     """Write an amount with its currency."""
-    return f"{number(amount)} {exercise.scenario.settings.prices.currency}"
+    return f"{sizing_words.money(amount)} {exercise.scenario.settings.prices.currency}"
 
 
 def price_of(exercise: Exercise, choices: Choices) -> float:

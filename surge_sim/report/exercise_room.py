@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import calendar
 import hashlib
-import json
 from importlib.resources import files
 from typing import Any
 
@@ -51,7 +50,7 @@ from surge_sim.report.exercise_words import (
     stretch_words,
 )
 from surge_sim.report.exercise_worth import ALONE, STRUCK, decision
-from surge_sim.report.html import text_of
+from surge_sim.report.html import as_data, filled, text_of
 from surge_sim.scenario.exercise import Choices
 from surge_sim.units import DAY_S, HOUR_S, MINUTE_S
 
@@ -86,27 +85,18 @@ def room_page(tree: Tree, comparison: Comparison) -> str:
         "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
         f"script-src 'sha256-{digest}'"
     )
-    page = _own("room.html")
-    for name, words in (
-        ("@POLICY@", policy),
-        ("@STYLE@", style),
-        ("@SCRIPT@", script),
-        ("@TITLE@", text_of(tree.exercise.file.title)),
-        ("@DATA@", _as_data(room_data(tree, comparison))),
-    ):
-        before, _, after = page.partition(name)
-        page = f"{before}{words}{after}"
-    return page
+    return filled(
+        _own("room.html"),
+        POLICY=policy,
+        STYLE=style,
+        SCRIPT=script,
+        TITLE=text_of(tree.exercise.file.title),
+        DATA=as_data(room_data(tree, comparison)),
+    )
 
 
 def _own(name: str) -> str:
     return files("surge_sim.report").joinpath("room", name).read_text("utf-8")
-
-
-def _as_data(data: dict[str, Any]) -> str:
-    """Write JSON that cannot end the element in which it stands."""
-    written = json.dumps(data, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
-    return written.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
 def room_data(tree: Tree, comparison: Comparison) -> dict[str, Any]:
@@ -225,8 +215,7 @@ def _orders(tree: Tree, branch: Branch) -> list[tuple[int, str]]:
 
 
 def _table(table: Table) -> dict[str, Any]:
-    heads = [f"{one.header} ({one.unit})" if one.unit else one.header for one in table.columns]
-    return {"head": heads, "rows": [list(row) for row in table.rows]}
+    return {"head": [one.head for one in table.columns], "rows": [list(row) for row in table.rows]}
 
 
 def _form_block(block: Heading | Table | Paragraph) -> dict[str, Any]:

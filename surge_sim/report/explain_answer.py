@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
@@ -26,6 +27,7 @@ from surge_sim.report.event_words import Sentence, sentences
 from surge_sim.report.phrases import change_named, stock_in_words
 from surge_sim.report.rounding import about, counted, date_of_day
 from surge_sim.scenario.timeline import Change
+from surge_sim.statistics.target import as_judged
 from surge_sim.units import DAY_S, duration_text, share_text
 
 #: requests of one entry that are told one by one in its outcome
@@ -47,6 +49,8 @@ def explain_answer(story: Story, day: int | None = None, most: int | None = None
         Only so many sentences, from the beginning; what is left out is said.
     """
     settings = story.settings
+    log = as_judged(story.situation, story.log, settings.target, "reference")
+    story = replace(story, log=log)
     shown, left_out = _shown(told(story), settings.start, day, most)
     return document(
         Heading(settings.title, 1),
@@ -211,7 +215,10 @@ def _request_words(story: Story, row: int) -> str:
         return f"{waited}, its maximum wait, and left the queue, no kit taken: late"
     if outcome == Outcome.WAITING_AT_END:
         return f"{waited} and was not served by the end: late"
-    judged = "in time" if wait_s <= limit_s else "late"
+    judged_s = wait_s if log.delay_s is None else int(log.delay_s[row])
+    judged = "in time" if judged_s <= limit_s else "late"
+    if judged_s != wait_s:
+        judged += f", {duration_text(judged_s)} beyond ample stock"
     said = f"{waited} (target {duration_text(limit_s)}: {judged}) and took kit "
     said += f"{log.blower[row]} with battery {log.battery[row]}"
     due_s = int(story.trace.due_s[story.number])

@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MaxNLocator
 from matplotlib.transforms import ScaledTranslation
 
-from surge_sim.report.rounding import percent
+from surge_sim.report.rounding import counted, percent
 from surge_sim.statistics.intervals import CONFIDENCE
 from surge_sim.statistics.recorded import WHOLE
 
@@ -124,42 +124,42 @@ def draw_service_level(
         show_dates(ax, day_1, first_day=1)
     # fmin: the lower limit, or the point itself where it has none
     _room_for_per_cent(ax, np.append(np.fmin(low, middle), 100 * share).min())
-    title_above(ax, f"Entries within the target wait, by {by}")
+    title_above(ax, f"Entries in time, by {by}")
     _legend(ax, 0.68 if "date" in table else 0.5)
     return ax
 
 
-def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float, ax: Axes) -> Axes:
+def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float | None, ax: Axes) -> Axes:
     """Draw the share of needs that wait longer than x minutes, with the target as one point.
 
     Parameters
     ----------
     table : DataFrame
         Columns ``wait_min``, ``share_longer``, ``low``, ``high``.
-    wait_min, share : float
-        The target's wait [min] and share of entries [0..1].
+    wait_min : float
+        The target's wait [min].
+    share : float, optional
+        The target's share of entries [0..1]; None where it does not judge by waits.
     ax : Axes
         Where to draw.
     """
     longer = 100 * table["share_longer"].to_numpy(dtype=float)
     x = table["wait_min"].to_numpy(dtype=float)
     # the far tail, thinner than one in ten thousand, would squeeze the rest
-    seen = longer >= 0.01
-    end = max(x[seen].max(initial=0.0), 2.0 * wait_min)
     floor = 0.01
-    low = np.maximum(100 * table["low"].to_numpy(dtype=float), floor)
-    high = np.maximum(100 * table["high"].to_numpy(dtype=float), floor)
+    end = max(x[longer >= floor].max(initial=0.0), 2.0 * wait_min)
+    low, high = (np.maximum(100 * table[one].to_numpy(float), floor) for one in ("low", "high"))
     if not np.isnan(low).all():
         ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label=_interval(low))
-    some = longer > 0
-    ax.plot(x[some], longer[some], color=BLUE, label="waits longer than this")
-    allowed = 100 * (1 - share)
-    # a line on to longer waits would be read as what is asked for there
-    ax.plot(
-        [wait_min], [max(allowed, floor)], color=ORANGE, linestyle="none", marker="D", markersize=7,
-        clip_on=False, zorder=3,
-        label=f"target of each surge: at most {allowed:.3g} % longer than {wait_min:g} min",
-    )  # fmt: skip
+    ax.plot(x[longer > 0], longer[longer > 0], color=BLUE, label="waits longer than this")
+    if share is not None:
+        allowed = 100 * (1 - share)
+        # a line on to longer waits would be read as what is asked for there
+        ax.plot(
+            [wait_min], [max(allowed, floor)], color=ORANGE, linestyle="none", marker="D",
+            markersize=7, clip_on=False, zorder=3,
+            label=f"target of each surge: at most {allowed:.3g} % longer than {wait_min:g} min",
+        )  # fmt: skip
     ax.set_yscale("log")
     # nobody sees them, and each takes as long as one that is seen
     ax.minorticks_off()
@@ -223,11 +223,13 @@ def draw_spread(surges: pd.DataFrame, share: float, ax: Axes, plays: str = "surg
     known = surges.dropna(subset=["service_level"])
     # rounded as the edges are, so that a value at the target belongs to the bin above it
     values = np.round(100 * known["service_level"].to_numpy(dtype=float), 9)
-    ax.set_xlabel(f"entries in time in one {plays.removesuffix('s')} [%]")
+    one, without = plays.removesuffix("s"), len(surges) - len(known)
+    some = f"; {counted(without, one)} without entries left out" if without else ""
+    ax.set_xlabel(f"entries in time in one {one} [%]{some}")
     ax.set_ylabel(f"number of {plays}")
     title_above(ax, f"How much {plays} differ")
     if not values.size:
-        _say(ax, "no surge had entries")
+        _say(ax, f"no {one} had entries")
         return ax
     edges = _bins(values, 100 * share)
     kept = known["on_target"].to_numpy(dtype=bool)

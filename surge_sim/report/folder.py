@@ -14,6 +14,7 @@ import re
 import stat
 import textwrap
 import time
+import warnings
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
@@ -45,6 +46,8 @@ _PACKAGES = (
 
 #: of figures
 _DPI = 150
+#: what matplotlib warns of letters without a shape, once for each letter and drawing
+_LACKS = "missing from font"
 _RIGHT = "Name a new folder, or an empty one, in a place that you may write to: `--out DIR`."
 
 
@@ -61,6 +64,14 @@ class ResultFolder:
     covers: str = ""
     #: columns of the tables written so far, by their paths without ending
     columns: dict[str, list[str]] = field(default_factory=dict, repr=False)
+    #: whether a figure lacks letters, for which its font has no shapes
+    lacks_letters: bool = False
+
+    @property
+    def left_words(self) -> str:
+        """Where the results are, and what their figures lack."""
+        lack = "; its figures lack letters that their font does not have" * self.lacks_letters
+        return f"results: {self.place}{lack}"
 
     def write_bytes(self, name: str, data: bytes) -> None:
         """Write one file; ``name`` may hold folders: ``tables/waits.csv``."""
@@ -109,7 +120,14 @@ class ResultFolder:
         figure.set_dpi(_DPI)
         # by the canvas, which draws once: `savefig` draws a figure with a layout twice; no release
         # inside, so that the same figure is the same file
-        FigureCanvasAgg(figure).print_png(data, metadata={"Software": None})  # type: ignore[no-untyped-call]
+        with warnings.catch_warnings(record=True) as found:
+            warnings.simplefilter("always")
+            FigureCanvasAgg(figure).print_png(data, metadata={"Software": None})  # type: ignore[no-untyped-call]
+        for one in found:
+            if _LACKS in str(one.message):
+                self.lacks_letters = True
+            else:
+                warnings.warn_explicit(one.message, one.category, one.filename, one.lineno)
         self.write_bytes(f"figures/{name}.png", data.getvalue())
         self.write_table(name, table, folder="figures")
 

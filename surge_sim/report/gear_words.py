@@ -9,7 +9,14 @@ from surge_sim.report.scenario_words import spread_words
 from surge_sim.scenario.advice import unlike_batteries
 from surge_sim.scenario.schema import Cleaning, Settings, Supply
 from surge_sim.scenario.spread import TimeSpread
-from surge_sim.units import clock_text, duration_text, flow_text, share_text, yes_no_text
+from surge_sim.units import (
+    clock_text,
+    duration_text,
+    flow_text,
+    length_text,
+    share_text,
+    yes_no_text,
+)
 
 _ISSUED = {
     "fullest": "the fullest (the one with most charge; staff need a meter for that)",
@@ -17,10 +24,6 @@ _ISSUED = {
     "least charged that will do": "the least charged (staff need a meter for that)",
     "longest on the shelf": "the one longest on the shelf",
 }
-
-
-def _length(seconds: int) -> str:
-    return duration_text(seconds) if seconds else "no time"
 
 
 def _spread(times: TimeSpread | None) -> str:
@@ -100,8 +103,8 @@ def kit_words(settings: Settings) -> Iterator[str]:
     yield "The other end of a charge can change the result much where short visits are topped up."
     if charging.cool_down or charging.time_to_connect:
         yield (
-            f"Before it is charged a battery cools down for {_length(charging.cool_down)}; "
-            f"connecting it in its bay takes {_length(charging.time_to_connect)}."
+            f"Before it is charged a battery cools down for {length_text(charging.cool_down)}; "
+            f"connecting it in its bay takes {length_text(charging.time_to_connect)}."
         )
     yield (
         f"{taken} (charging.partial_charge_at_reissue: "
@@ -199,14 +202,14 @@ def _cleaning_words(cleaning: Cleaning) -> str:
             f"Kits are collected at {rounds} and back with the first round after "
             f"{duration_text(cleaning.turnaround)}, {after}."
         )
-    places = "" if cleaning.places is None else f" at {cleaning.places} places"
+    places = "" if cleaning.places is None else f" at {counted(cleaning.places, 'place')}"
     return f"The wearer wipes the kit down{places}{wipe}, {after}."
 
 
 def _supply_words(settings: Settings) -> Iterator[str]:
     shelf = settings.supplies
     said = [
-        f"{one.spare} {name}{'' if one.spare == 1 else 's'}{_orders(one)}"
+        f"{counted(one.spare, name)}{_orders(one)}"
         for name, one in (
             ("hood", shelf.hoods),
             ("tube", shelf.tubes),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from html import escape
+from typing import Any
 
 from surge_sim.plain import visible
 from surge_sim.report import document as doc
@@ -28,6 +30,35 @@ def html_of(document: doc.Document, pictures: Mapping[str, str] | None = None, t
 def text_of(plain: str) -> str:
     """Return a text as HTML that shows it: no markup, no orders."""
     return escape(visible(plain))
+
+
+def filled(page: str, **parts: str) -> str:
+    """Put parts in the places that are marked for them; no part is looked at for marks.
+
+    Parameters
+    ----------
+    page : str
+        A page of our own with marks, ``@TITLE@``.
+    parts : str
+        What stands in their place, by name: ``TITLE=...``; as HTML.
+    """
+    found = []
+    while page:
+        before, at, rest = page.partition("@")
+        name, end, after = rest.partition("@")
+        if at and end and name in parts:
+            found += [before, parts[name]]
+            page = after
+        else:
+            found += [before, at]
+            page = rest
+    return "".join(found)
+
+
+def as_data(data: dict[str, Any]) -> str:
+    """Write JSON that cannot end the element in which it stands."""
+    written = json.dumps(data, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
+    return written.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
 
 
 def _block(block: doc.Block, pictures: Mapping[str, str], top: int) -> str:
@@ -66,10 +97,7 @@ def _table(table: doc.Table) -> str:
         )
         return f"\n<tr>{''.join(said)}</tr>"
 
-    heads = tuple(
-        f"{column.header} ({column.unit})" if column.unit else column.header
-        for column in table.columns
-    )
+    heads = tuple(column.head for column in table.columns)
     body = "".join(row(cells, "td") for cells in table.rows)
     return f"<table><thead>{row(heads, 'th')}</thead><tbody>{body}</tbody></table>"
 

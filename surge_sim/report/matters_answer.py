@@ -23,19 +23,16 @@ from surge_sim.report.input_words import NOT_A_CHOICE, input_words, is_set, shor
 from surge_sim.report.matters_table import (
     ROWS,
     acts_together,
-    amount_words,
     effects_table,
     is_shown,
     part_words,
     values_words,
 )
-from surge_sim.report.phrases import plays_name, replay_words
-from surge_sim.report.rounding import (
-    counted,
-    listed,
-    percent,
-)
-from surge_sim.units import duration_text, share_text
+from surge_sim.report.phrases import counted_plays, in_time_words, plays_name, replay_words
+from surge_sim.report.rounding import counted, listed, percent
+from surge_sim.report.sizing_words import money
+from surge_sim.units import share_text
+from surge_sim.whatif.matters import differs
 
 if TYPE_CHECKING:
     from surge_sim.equipment.stock import Stock
@@ -74,7 +71,7 @@ def matters_answer(result: Matters) -> Document:
 def answer_words(result: Matters) -> str:
     """Say what to measure first and why, what knowing it is worth, and what hardly matters."""
     first = first_to_measure(result)
-    plays = f"{result.surges:,} {plays_name(result.replay)}"
+    plays = counted_plays(result.surges, result.replay)
     if first is None:
         return (
             f"None of the {len(result.inputs)} inputs with a range moves the answer enough for "
@@ -131,10 +128,11 @@ def first_to_measure(result: Matters) -> Effect | None:
 def _moves(result: Matters, one: Effect) -> str:
     """Say what would have to be added at the two values, or what the service level is there."""
     low, _, high = values_words(result, one.input)
-    if one.passing is not None and one.passing[0].place != one.passing[1].place:
+    shown = result.replay is not None or differs(one.money)
+    if shown and one.passing is not None and one.passing[0].place != one.passing[1].place:
         here, there = (passing_words(result, passing) for passing in one.passing)
         worth = [result.worth(passing.place) for passing in one.passing]
-        low_sum, high_sum = (f" for {amount_words(amount)}" if amount else "" for amount in worth)
+        low_sum, high_sum = (f" for {money(amount)}" if amount else "" for amount in worth)
         currency = f" {result.scenario.settings.prices.currency}" if low_sum else ""
         if high_sum and not low_sum:
             high_sum += f" {result.scenario.settings.prices.currency}"
@@ -142,10 +140,10 @@ def _moves(result: Matters, one: Effect) -> str:
             f"At its low value ({low}) {here}{low_sum}{currency} would have to be added to meet "
             f"the target, at its high value ({high}) {there}{high_sum}."
         )
-    wait = duration_text(result.scenario.settings.target.wait)
     return (
-        f"At its low value ({low}) {percent(one.service.base)} of entries wait {wait} or less with "
-        f"the stock in hand, at its high value ({high}) {percent(one.service.value)}."
+        f"With the stock in hand {percent(one.service.base)} of entries "
+        f"{in_time_words(result.scenario.settings.target)} at its low value ({low}), "
+        f"{percent(one.service.value)} at its high value ({high})."
     )
 
 
@@ -165,13 +163,14 @@ def passing_words(result: Matters, passing: PassingStock) -> str:
 
 
 def _money(result: Matters, amount: float) -> str:
-    return f"{amount_words(amount)} {result.scenario.settings.prices.currency}"
+    return f"{money(amount)} {result.scenario.settings.prices.currency}"
 
 
 def _how_to_read(result: Matters) -> str:
-    wait = duration_text(result.scenario.settings.target.wait)
-    said = [f"At the low and the high value of each input. In time: entries that wait {wait} or "
-            "less with the stock in hand."]  # fmt: skip
+    said = [
+        "At the low and the high value of each input. In time: entries that "
+        f"{in_time_words(result.scenario.settings.target)}, with the stock in hand."
+    ]
     if result.ladder is not None:
         said.append(
             f"To add, worth knowing: {result.scenario.settings.prices.currency}; worth is what "

@@ -16,7 +16,7 @@ from surge_sim.report.matters_answer import (
     matters_answer,
 )
 from surge_sim.report.matters_table import values_words
-from surge_sim.report.phrases import replay_words
+from surge_sim.report.phrases import in_time_words, replay_words
 from surge_sim.report.rounding import for_json
 from surge_sim.report.run_folder import replay_json, stock_json, target_json
 from surge_sim.report.terminal import render
@@ -172,7 +172,6 @@ def matters_figure(result: Matters) -> Figure:
     figure = new_figure(
         panels, width=8.0, height=1.6 + panels * (1.0 + 0.3 * len(table)), heights=[1.0] * panels
     )
-    wait = result.scenario.settings.target.wait
     *above, service = figure.axes
     if above and result.ladder is not None:
         middle = None if result.passing is None else result.worth(result.passing.place)
@@ -187,7 +186,7 @@ def matters_figure(result: Matters) -> Figure:
     shares = _two(table, "service_level") * 100.0
     draw_bars(result, shares, None if result.service is None else 100.0 * result.service, service)
     title_above(service, "Service with the stock in hand", fontsize=11)
-    service.set_xlabel(f"entries that wait {wait // 60:g} min or less [%]")
+    service.set_xlabel(f"entries that {in_time_words(result.scenario.settings.target)} [%]")
     handles, labels = service.get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside upper right", ncols=3, frameon=False, fontsize=9)
     return figure

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from surge_sim.report.document import Column, Table
 from surge_sim.report.input_words import table_words
-from surge_sim.report.rounding import percent_number, three_digits
+from surge_sim.report.rounding import percent_number
+from surge_sim.report.sizing_words import money
 from surge_sim.scenario.yaml_text import value_at
 from surge_sim.statistics.intervals import Interval
 from surge_sim.whatif.matters import differs
@@ -104,15 +105,15 @@ def _worth_of(result: Matters, passing: PassingStock) -> str:
     worth = result.worth(passing.place)
     if worth is None:
         assert result.ladder is not None
-        return f"over {result.ladder.money[-1]:,.10g}"
-    return f"{worth:,.10g}"
+        return f"over {money(result.ladder.money[-1])}"
+    return money(worth)
 
 
 def _worth(value: Interval | None, replayed: bool) -> str:
     """Write what knowing an input is worth; empty where that is not shown."""
     if value is None or value.estimate is None or not (replayed or is_shown(value)):
         return ""
-    return f"{_star(value)}{amount_words(float(f'{max(value.estimate, 0.0):.2g}'))}"
+    return f"{_star(value)}{money(float(f'{max(value.estimate, 0.0):.2g}'))}"
 
 
 def _shares(index: Index) -> tuple[str, str]:
@@ -131,8 +132,3 @@ def part_words(share: Interval) -> str:
     if share.estimate is None:
         return "-"
     return f"{100 * min(max(share.estimate, 0.0), 1.0):.0f}"
-
-
-def amount_words(amount: float) -> str:
-    """Write an amount of money, with three digits where it is not whole."""
-    return f"{amount:,.10g}" if amount == round(amount) else three_digits(amount)

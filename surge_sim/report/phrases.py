@@ -25,7 +25,6 @@ NOT_COVERED = "One recorded period, replayed; random variation is not covered."
 #: so many causes of waiting are named, if they have so much of all of it; what is left is told as
 #: one where it is so much
 _MOST_CAUSES, _WORTH_NAMING, _REST = 4, 0.1, 0.015
-#: what no purchase and no rule shortens
 #: a text that begins so is typed
 COMMAND = "surge-sim "
 #: said behind a cause whose time no purchase and no rule changes
@@ -55,12 +54,17 @@ def enough_words(used: Sequence[str], share: float, replay: Replay | None) -> st
     return f"in {share_of_ten(share, replay)} no more than {listed(used)}"
 
 
+def in_time_words(target: Target) -> str:
+    """Say what entries in time do: ``wait 5 min or less``."""
+    wait = duration_text(target.wait)
+    if target.late_by == "delay":
+        return f"are delayed by {wait} or less beyond ample stock"
+    return f"wait {wait} or less"
+
+
 def entries_clause(target: Target) -> str:
     """Say what is asked of the entries of one surge: ``95 % of entries wait 5 min or less``."""
-    share, wait = share_text(target.service_level), duration_text(target.wait)
-    if target.late_by == "delay":
-        return f"{share} of entries are delayed by {wait} or less beyond ample stock"
-    return f"{share} of entries wait {wait} or less"
+    return f"{share_text(target.service_level)} of entries {in_time_words(target)}"
 
 
 def has_more(target: Target) -> bool:
@@ -109,6 +113,11 @@ def drawn_words(replay: Replay, each: str = "each replication") -> str:
 def plays_name(replay: Replay | None) -> str:
     """Return what plays are called: surges, or plays of a recorded period."""
     return "surges" if replay is None else "replications"
+
+
+def counted_plays(count: int, replay: Replay | None) -> str:
+    """Write a number of them: ``20 surges``, ``1 replication``."""
+    return counted(count, plays_name(replay).removesuffix("s"))
 
 
 def must_keep(replay: Replay | None) -> str:

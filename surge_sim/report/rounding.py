@@ -68,15 +68,11 @@ def limit_number(limit: float, asked: float) -> str:
     if abs(limit - asked) >= _NEAR or limit in (0.0, 1.0, asked):
         return percent_number(limit, 0.1)
     shown = f"{100 * limit:.1f}"
-    if float(shown) != round(100 * asked, 9):
+    if float(shown) not in (0.0, 100.0, round(100 * asked, 9)):
         return shown
+    if float(shown) != round(100 * asked, 9):
+        return percent_number(limit)
     return f"{'over' if limit > asked else 'under'} {100 * asked:g}"
-
-
-def share_in_limits(share: float, low: float, high: float, asked: float) -> str:
-    """Write a share of some surges with its limits: ``94 % (90.2 to 97)`` where 90 % are asked."""
-    least, most = (limit_number(one, asked) for one in (low, high))
-    return f"{percent_number(share, 0.1)} % ({least} to {most})"
 
 
 def percent_range(interval: Interval) -> str:
@@ -113,6 +109,11 @@ def number(value: float | None) -> str:
         return "under 0.01" if value > 0 else f"{value:.3f}"
     digits = 2 if size < 9.995 else 1 if size < 99.95 else 0
     return f"{value:,.{digits}f}"
+
+
+def signed(value: float) -> str:
+    """Write a change of a mean count with its sign: ``+12.4``."""
+    return with_minus(f"{'+' * (value > 0)}{number(value)}")
 
 
 def three_digits(value: float) -> str:

@@ -211,9 +211,11 @@ def _left(result: RunResult, full: bool) -> str:
     unserved = result.per_surge("unserved").estimate or 0.0
     if not unserved or (unserved < 1 and not full):
         return ""
-    ended = "at their maximum wait"
-    if result.summary.rows["waiting_at_end"].any():
-        ended += ", or at the end of the run-out period"
+    ways = {
+        "reached_maximum_wait": "at their maximum wait",
+        "waiting_at_end": "at the end of the run-out period",
+    }
+    ended = ", or ".join(way for name, way in ways.items() if result.summary.rows[name].any())
     if result.urgent_unserved:
         ended += f" ({number(result.urgent_unserved)} urgent)"
     if full:

@@ -75,7 +75,8 @@ def run_figures(result: RunResult) -> Iterator[tuple[str, Figure, pd.DataFrame]]
         yield f"service_level_by_{by}", figure, table
 
     figure = new_figure()
-    draw_wait_curve(result.wait_curve, wait_min, share, figure.axes[0])
+    asked = share if target.late_by == "wait" else None
+    draw_wait_curve(result.wait_curve, wait_min, asked, figure.axes[0])
     yield "wait_curve", figure, result.wait_curve
 
     figure = new_figure(height=max(3.2, 1.2 + 0.25 * len(result.cause_of_waiting)))

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 from surge_sim.demand.distributions import mean_s
-from surge_sim.demand.rooms import clean_in_a_kit, clearance_s
 from surge_sim.report.phrases import change_words
-from surge_sim.report.rounding import about, moment_words, number
+from surge_sim.report.rounding import about, counted, listed, moment_words, number
+from surge_sim.scenario.clearance import clean_in_a_kit, clearance_s
 from surge_sim.scenario.patients import Arrivals, DayWeights, Role, TerminalClean
 from surge_sim.scenario.schema import Prices, SearchLimits, Settings
 from surge_sim.scenario.spread import TimeSpread
@@ -132,10 +132,10 @@ def care_words(settings: Settings) -> Iterator[str]:
         shut = clearance_s(rooms)
         full = "boarded elsewhere and visited there" if rooms.when_full == "board" else "diverted"
         yield (
-            f"{rooms.count} airborne infection isolation rooms (AIIR); patients who find none free "
-            f"are {full}. After a patient leaves, the room stays closed for {about(shut)}: "
-            f"{number_text(round(rooms.air_changes, 3))} air changes per hour (ACH), "
-            f"{share_text(rooms.clearance)} of the air cleared, mixing factor "
+            f"{counted(rooms.count, 'airborne infection isolation room')} (AIIR); patients who "
+            f"find none free are {full}. After a patient leaves, the room stays closed for "
+            f"{about(shut)}: {number_text(round(rooms.air_changes, 3))} air changes per hour "
+            f"(ACH), {share_text(rooms.clearance)} of the air cleared, mixing factor "
             f"{number_text(rooms.mixing_factor)} (an empty room without a source)."
         )
         if rooms.terminal_clean is not None:
@@ -162,7 +162,8 @@ def care_words(settings: Settings) -> Iterator[str]:
         if role.patients_per_wearer is not None:
             starts = ", ".join(clock_text(start) for start in role.shifts)
             said += (
-                f"; one named wearer for {role.patients_per_wearer} patients, shifts from {starts}"
+                f"; one named wearer for {counted(role.patients_per_wearer, 'patient')}, shifts "
+                f"from {starts}"
             )
         if (role.rooms_per_round or 1) > 1:
             said += f"; routine entries in rounds of {role.rooms_per_round} rooms"
@@ -285,13 +286,17 @@ def money_words(settings: Settings) -> Iterator[str]:
             )
             if price
         ]  # fmt: skip
-        yield f"Price of one more, in {prices.currency}: {', '.join(costs)}."
+        if costs:
+            yield f"Price of one more, in {prices.currency}: {', '.join(costs)}."
     if limits != SearchLimits():
-        crew = f" and {limits.cleaners} more cleaners" if settings.cleaning.by == "crew" else ""
-        yield (
-            f"Search limits: {limits.kits} kits, {limits.batteries} batteries"
-            f"{',' if crew else ' and'} {limits.bays} bays{crew}."
-        )
+        most = [
+            counted(limits.kits, "kit"),
+            counted(limits.batteries, "battery", "batteries"),
+            counted(limits.bays, "bay"),
+        ]
+        if settings.cleaning.by == "crew":
+            most.append(counted(limits.cleaners, "more cleaner"))
+        yield f"Search limits: {listed(most)}."
 
 
 def spread_words(spread: TimeSpread, longest: str = "d") -> str:

@@ -32,6 +32,7 @@ from surge_sim.report.phrases import (
     has_more,
     largest_cause,
     must_keep,
+    plays_name,
     share_of_ten,
     target_words,
     waiting_words,
@@ -40,6 +41,7 @@ from surge_sim.report.rounding import percent_number
 from surge_sim.report.sizing_stages import IN_SHORT, stages_read, stages_shown, table_words
 from surge_sim.report.sizing_words import bought_words, money, remaining_words
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET
+from surge_sim.sizing.result import shelf_words
 from surge_sim.statistics.waits import cause_name
 from surge_sim.units import share_text
 
@@ -65,7 +67,7 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
             Answer(_answer(result, full)),
             stages_shown(result),
             Rows(tuple(_short_rows(result, ordered))),
-            *(Remark("note", note) for note in result.notes),
+            *(Remark("warning", note) for note in result.notes),
             Remark("caution", CAUTION_IN_SHORT),
         )
     return document(
@@ -75,7 +77,7 @@ def size_document(result: SizeResult, full: bool = True) -> Document:
         stages_shown(result),
         Paragraph(stages_read(result)) if ordered else None,
         Rows(tuple(_rows(result))),
-        *(Remark("note", note) for note in result.notes),
+        *(Remark("warning", note) for note in result.notes),
         Remark("caution", CAUTION_IN_SHORT),
     )
 
@@ -106,10 +108,14 @@ def _answer(result: SizeResult, full: bool = True) -> str:
 
 
 def _kept(result: SizeResult) -> list[str]:
-    """Return what a store that is sized anew begins with: what is not searched."""
-    owned = result.owned
-    names = [name for name in IN_SHORT if result.new and ITEMS[name].of(owned)]
-    return [count_words(name, ITEMS[name].of(owned)) for name in names]
+    """Return what a store that is sized anew begins with: what is not searched, spare parts."""
+    if not result.new:
+        return []
+    names = [name for name in IN_SHORT if ITEMS[name].of(result.owned)]
+    return [
+        *(count_words(name, ITEMS[name].of(result.owned)) for name in names),
+        *shelf_words(result.shelf),
+    ]
 
 
 def _at_first(result: SizeResult) -> str:
@@ -264,9 +270,10 @@ def _parts(result: SizeResult) -> Iterator[tuple[str, str]]:
     if short:
         names = listed([ITEMS[row["part"]].several or row["part"] for row in short])
         counts = listed([f"{row['surges_short_in_hand']:,}" for row in short])
-        plays = "of the period" if result.replay is not None else "simulated surges"
-        said += f" With the stock in hand {names} run out in {counts} of {short[0]['surges']:,} "
-        said += f"{plays}."
+        plays = "simulated surges" if result.replay is None else plays_name(result.replay)
+        some = f" in {counts} of {short[0]['surges']:,} {plays}"
+        alike = result.replay is not None and result.replay.alike
+        said += f" With the stock in hand {names} run out{'' if alike else some}."
     yield "Spare parts", said
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from surge_sim.equipment.stock import ITEMS, count_words, per_surge
 from surge_sim.report.document import Column, Table
-from surge_sim.report.phrases import plays_name
+from surge_sim.report.phrases import counted_plays, plays_name
 from surge_sim.report.rounding import limit_number, number, percent_number
 from surge_sim.report.sizing_words import money
 from surge_sim.sizing.result import thinned
@@ -62,7 +62,8 @@ def stages_read(result: SizeResult) -> str:
         limits = "" if result.replay else f", and its limits, each by itself. {LIMITS}"
         on_target = f"On target: share of the {tested} new {plays} that tested a stock{limits}"
         on_target = f"{on_target.rstrip('.')}. "
-        first = f"of the first {len(result.ledger.rows(result.owned)):,} {plays}, "
+        same = counted_plays(len(result.ledger.rows(result.owned)), result.replay)
+        first = f"of the first {same}, "
     bought = "-".join(_bought_names(result))
     return STAGES_READ.format(bought=bought, on_target=on_target, first=first)
 

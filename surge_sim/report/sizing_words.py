@@ -72,7 +72,7 @@ def remaining_words(result: SizeResult, stock: Stock, brief: bool = False) -> st
             urgent = f", {got} of them urgent ({share} of urgent ones)"
             if brief:
                 urgent = f", {got} of {_mean(every)} urgent ones"
-        said.append(f"{gets}{'' if brief else ' within the maximum wait'}{urgent}")
+        said.append(f"{gets}{urgent}")
     late = left["worst_hour_share_late"] or 0.0
     allowed = 1 - result.target.service_level
     if late > (2 * allowed if brief else allowed):

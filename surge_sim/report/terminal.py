@@ -116,7 +116,7 @@ def _rows(rows: tuple[tuple[str, str], ...], console: Console) -> RenderableType
                 parts.append(Text(command, no_wrap=True, overflow="ignore"))
             continue
         grid = Grid.grid(padding=(0, _GAP, 0, 0))
-        grid.add_column(max_width=console.width // 3)
+        grid.add_column(max_width=console.width // 3, overflow="fold")
         grid.add_column(overflow="fold")
         for label, text in group:
             grid.add_row(_text(label, _HEADING), _text(text))
@@ -141,7 +141,7 @@ def _hanging(text: str) -> RenderableType:
     """Return a sentence whose further lines stand two columns further in."""
     grid = Grid.grid()
     grid.add_column(width=2)
-    grid.add_column()
+    grid.add_column(overflow="fold")
     grid.add_row("-", _text(text))
     return grid
 
@@ -153,7 +153,10 @@ def _table(table: doc.Table, console: Console) -> RenderableType:
         return Group(*_row_below_row(table))
     grid = Grid(box=None, padding=(0, _GAP, 0, 0), pad_edge=False, header_style=_HEADER)
     for column, width in zip(table.columns, widths, strict=True):
-        grid.add_column(_text(_head(column)), justify=column.align, vertical="bottom", width=width)
+        grid.add_column(
+            _text(column.head), justify=column.align, vertical="bottom", width=width,
+            overflow="fold",
+        )  # fmt: skip
     for place, row in enumerate(table.rows):
         style = _HEADING if place in table.groups else ""
         style = _TITLE if place in (*table.sums, *table.strong) else style
@@ -177,7 +180,7 @@ def _widths(table: doc.Table, width: int) -> list[int | None] | None:
     for room in (words, min(words, 2 * width // 5), min(words, width // 4)):
         for lines in (1, 2, 3):
             widths = [
-                max(need, _narrowest(_head(column), lines)) if column.align == "right" else None
+                max(need, _narrowest(column.head, lines)) if column.align == "right" else None
                 for column, need in zip(table.columns, needs, strict=True)
             ]
             if room + gaps + sum(size or 0 for size in widths) <= width:
@@ -204,10 +207,6 @@ def _row_below_row(table: doc.Table) -> Iterator[RenderableType]:
             continue
         yield _text(f"{first.header}: {name}" if first.header else name, _HEADER)
         said = [
-            f"{_head(column)}: {cell}" for column, cell in zip(others, cells, strict=True) if cell
+            f"{column.head}: {cell}" for column, cell in zip(others, cells, strict=True) if cell
         ]
         yield Padding(_text("; ".join(said)), (0, 0, 0, 2))
-
-
-def _head(column: doc.Column) -> str:
-    return f"{column.header} ({column.unit})" if column.unit else column.header

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from surge_sim.equipment.stock import ITEMS, PARTS
+
 ALTERNATIVES = {
     "alternative": "name of the alternative; the first is the scenario as it is",
     "kind": "rule (an operating rule), purchase, or stress (what may happen); empty: not said",
@@ -62,6 +64,11 @@ def _of_ends() -> dict[str, str]:
             f"batteries_at_{end}": "batteries of it [count]",
             f"bays_at_{end}": "charger bays of it [count]",
             f"extra_cleaners_at_{end}": "more cleaners on every shift [count]",
+            **{
+                f"{ITEMS[name].field}_at_{end}": f"{ITEMS[name].several or name} of it beyond the "
+                "scenario's shelf [count]"
+                for name in PARTS
+            },
             f"cost_at_{end}": "price of what it has beyond the stock in hand [the scenario's "
             "currency]",
             f"cost_low_at_{end}": "lower 95 % limit of that price, over surges",

@@ -148,7 +148,7 @@ def _write(word: WordDocument, block: object) -> None:
         case Rows(rows):
             _table(word, (), rows, (False, False), (_CM_LABEL, _CM_TEXT))
         case Table(columns, rows):
-            heads = [f"{one.header} ({one.unit})" if one.unit else one.header for one in columns]
+            heads = [one.head for one in columns]
             right = [one.align == "right" for one in columns]
             looks = dict.fromkeys(block.sums, "sum") | dict.fromkeys(block.strong, "strong")
             looks |= dict.fromkeys(block.groups, "group")

@@ -546,3 +546,46 @@ def test_a_run_in_that_is_too_short_for_its_own_start_is_told_of():
     )
     assert "in use at the start after 14 d of ordinary demand" in long and "a longer" not in long
     assert "a longer `run_in` would" in short
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
+def test_a_file_with_its_defaults_written_out_draws_no_other_warning(path, tmp_path):
+    scenario = load_scenario(path)
+    for name, data in scenario.input_bytes.items():
+        (tmp_path / name).write_bytes(data)
+    (tmp_path / "full.yaml").write_text(scenario.full_form(), encoding="utf-8")
+    full = load_scenario(tmp_path / "full.yaml")
+    assert len(check_json(full)["warnings"]) == len(check_json(scenario)["warnings"])
+
+
+def test_a_section_without_a_source_is_a_warning_for_programs_too():
+    scenario = scenario_from_text(BASE)
+    [said] = [one for one in check_json(scenario)["warnings"] if one.startswith("No source")]
+    assert said in check(scenario)
+
+
+def test_a_log_is_not_told_of_the_run_in_that_it_cannot_have(tmp_path):
+    (tmp_path / "log.csv").write_text("requested,room_minutes\n0,20\n")
+    arrivals = "arrivals: {baseline: 1 per day, initial_census: 1}"
+    text = changed((arrivals, "entries: {from: log.csv}"))
+    (tmp_path / "log.yaml").write_text(text)
+    said = check(load_scenario(tmp_path / "log.yaml"))
+    assert "flatters the first" in said and "`run_in`" not in said
+    assert "`run_in` avoids that" in check(scenario_from_text(BASE))
+
+
+def test_prices_of_nothing_and_single_things_are_read_back_in_whole_sentences():
+    said = check(
+        scenario_from_text(
+            changed(
+                ("stock:", "prices: {currency: euros, kit: 0, battery: 0, charger: 0}\nstock:"),
+                ("count: 2, air", "count: 1, air"),
+                ("nurse: {room_time: 5 min}", "nurse: {room_time: 5 min, patients_per_wearer: 1}"),
+                ("by: wearer,", "by: wearer, places: 1,"),
+            )
+        )
+    )
+    assert "Price of one more" not in said
+    assert "1 airborne infection isolation room (AIIR)" in said
+    assert "one named wearer for 1 patient, shifts" in said
+    assert "wipes the kit down at 1 place, " in said

@@ -11,8 +11,9 @@ import pytest
 
 import surge_sim
 from surge_sim.errors import ScenarioError
+from surge_sim.report.figures import new_figure
 from surge_sim.report.files import clear_own, whole_text_file
-from surge_sim.report.folder import result_folder
+from surge_sim.report.folder import ResultFolder, result_folder
 from surge_sim.scenario.load import Scenario
 from tests.engine.tiny import PLAIN
 
@@ -257,3 +258,14 @@ def test_a_text_file_that_cannot_be_is_refused_at_once(tmp_path):
     for place in (tmp_path, tmp_path / "no such" / "rows.csv"):
         with pytest.raises(ScenarioError), whole_text_file(place):
             pytest.fail("the work began")
+
+
+def test_letters_without_a_shape_are_told_once_and_not_by_the_library(tmp_path, recwarn):
+    table = pd.DataFrame({"day": [1.0]})
+    folder = ResultFolder(tmp_path, tmp_path, "\u5916\u79d1 unit")
+    folder.write_figure("one", new_figure(), table)
+    assert [str(one.message) for one in recwarn] == []
+    assert folder.left_words.endswith("; its figures lack letters that their font does not have")
+    plain = ResultFolder(tmp_path, tmp_path, "a unit")
+    plain.write_figure("two", new_figure(), table)
+    assert plain.left_words == f"results: {tmp_path}"

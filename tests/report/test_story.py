@@ -455,3 +455,9 @@ def test_a_wearer_enters_the_room_when_the_kit_is_on_unless_an_alarm_comes_first
         assert ("has not gone in" in story[alarm][1]) is not entered
         assert ((6, "enters the room") in story[:alarm]) is entered
         assert "enters the room" in {said for _, said in story[alarm:]}
+
+
+def test_where_there_are_no_batteries_nothing_is_said_of_where_they_are():
+    said = sentences(tiny_trace(settings(), need=[0], room=20), "entry", 0, batteries=0)
+    assert "waits first in line for a charged battery" in said
+    assert "batteries:" not in said

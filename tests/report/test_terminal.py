@@ -158,3 +158,10 @@ def test_blocks_that_say_nothing_are_left_out() -> None:
 def test_a_row_with_a_cell_too_few_is_refused() -> None:
     with pytest.raises(ValueError, match="one cell for each column"):
         Table((Column("a"), Column("b")), (("1",),))
+
+
+def test_a_name_without_blanks_is_broken_and_not_cut() -> None:
+    name = "n" * 130
+    table = Table((Column("", align="left"), Column("Hours")), ((name, "1"),))
+    for block in (table, Rows(((name, "text"),)), Sentences((name,))):
+        assert render(document(block), 80).count("n") == 130

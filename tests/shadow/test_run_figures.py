@@ -82,7 +82,7 @@ def test_shares_in_time_have_their_points_their_limits_and_the_target(
     ]
     words = {"day": "day of the surge, and its date", "hour": "hour of the day"}
     assert (axes.get_xlabel(), axes.get_ylabel()) == (words[by], "entries in time [%]")
-    assert axes.get_title(loc="left") == f"Entries within the target wait, by {by}"
+    assert axes.get_title(loc="left") == f"Entries in time, by {by}"
     interval = "95 % interval" + " where known" * (len(limits) < len(table))
     assert set(legend_words(axes)) == {
         f"target for a whole surge: {share:g} %",

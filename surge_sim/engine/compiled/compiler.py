@@ -34,7 +34,6 @@ from numba.extending import (
     lower_getattr_generic,
     register_model,
 )
-from numba.np import arrayobj
 
 from surge_sim.engine.compiled import code_cache
 
@@ -101,6 +100,8 @@ class _PointerAttributes(AttributeTemplate):  # type: ignore[misc]
 @lower_getattr_generic(Pointer)
 def _field(context: Any, builder: Any, kind: Pointer, pointer: Any, name: str) -> Any:
     """Read an array from behind the pointer, with no owner."""
+    from numba.np import arrayobj
+
     place = kind.table.fields.index(name)
     array = kind.table.types[place]
     # whoever hands tables over sees to it
