@@ -76,4 +76,4 @@ def command(
             case = purchase_case(sized, processes, advance, told, life)
         fill_case_folder(folder, case)
     tell(case_json(case) if as_json else case_document(case, signatures=False))
-    announce(folder.left_words)
+    announce(folder.result_lines)

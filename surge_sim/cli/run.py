@@ -90,4 +90,4 @@ def command(
             )
         first.tell(run_json(result) if shared.as_json else run_answer(result, shared.full))
         fill_run_folder(folder, result)
-    announce(folder.left_words)
+    announce(folder.result_lines)

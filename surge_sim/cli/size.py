@@ -32,7 +32,7 @@ from surge_sim.scenario.limits import MOST_SURGES
     "--new",
     is_flag=True,
     help="Start from zero of each item that may be bought (all, or --only), not from the stock in "
-    "hand; spare parts on the scenario's shelf stay.",
+    "hand; spare parts in `supplies` stay.",
 )
 @click.option(
     "--spend", type=Money(), metavar="AMOUNT", help="Also: the best use of so much money."
@@ -137,4 +137,4 @@ def command(
     except OutOfReach as error:
         covers = "" if replay is None else f"\n{NOT_COVERED} Surges here are replications of it."
         raise OutOfReach(f"{error}{covers}\nNo results folder was written.") from error
-    announce(folder.left_words)
+    announce(folder.result_lines)

@@ -53,7 +53,7 @@ class Study:
     def tell(self, answer: Document | dict[str, Any]) -> None:
         """Print the answer of a study that is whole, and where its folder is."""
         tell(answer)
-        announce(self.folder.left_words)
+        announce(self.folder.result_lines)
 
 
 @contextmanager

@@ -108,16 +108,16 @@ def _drawn(settings: Settings) -> Iterator[str]:
         if _varies(failures.charger_repair_time):
             yield "repair times of chargers"
     if settings.batteries.issued == "any usable" and unlike_batteries(settings):
-        yield "which usable battery is issued"
+        yield "the choice of the battery that is issued"
     if any(0 < share < 1 for share in _shares(settings)):
-        yield "which entries are made within others or postponed"
+        yield "the choice of entries that are bundled or postponed"
     # a share of 0 or 100 % is no chance
     if 0 < failures.hood_damage < 1:
         yield "damage to hoods"
     if 0 < failures.tube_damage < 1:
         yield "damage to tubes"
     if 0 < settings.kit.large_hood_share < 1:
-        yield "which wearers need a large hood"
+        yield "the wearers who need a large hood"
 
 
 def _varies(spread: TimeSpread | None) -> bool:

@@ -69,11 +69,11 @@ def moments_of_rounds(
         Of a round, at most.
     """
     moments_s = [-1] * len(due_s)
-    # the visits of each patient that are to be made, the next one last
+    # visits still to make, by patient; the last one of a list is the next
     left: dict[int, list[int]] = {}
     for place in reversed(range(len(due_s))):
         left.setdefault(patient[place], []).append(place)
-    # who comes next stands last
+    # patients still to come; the last one of the list comes next
     coming = sorted(left.values(), key=lambda visits: arrive_s[visits[0]], reverse=True)
     # a heap of the next visit of each patient who is there
     there: list[int] = []

@@ -69,8 +69,8 @@ class Sized:
         return int(cheaper.index[-1])
 
     @property
-    def nearest_cheaper(self) -> int | None:
-        """The same where it is no stage of buying, all of which are told of in any case."""
+    def next_cheaper_no_stage(self) -> int | None:
+        """Row of that stock; None where it is a stage of buying, which a case shows anyway."""
         place = self.next_cheaper
         return None if place is None or self.tested_stock(place) in self.stages else place
 

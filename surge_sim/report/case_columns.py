@@ -191,7 +191,7 @@ TABLES: dict[str, dict[str, str]] = {
     },
     "request": {
         "item": "what may be bought",
-        "in_hand": "in hand; of spare parts, on the scenario's shelf [count]",
+        "in_hand": "in hand; of spare parts, those in the scenario's `supplies` [count]",
         "to_buy": "requested beyond that [count]",
         "in_all": "in hand and requested together [count]",
         "lot": "smallest number that is sold at once [count]",

@@ -40,8 +40,8 @@ def case_json(case: PurchaseCase) -> dict[str, Any]:
         "cause_of_waiting_in_hand": records(sized.tables["cause_of_waiting_in_hand"]),
         "request": records(case.tables["request"]),
         "nearest_cheaper_tested": None
-        if sized.nearest_cheaper is None
-        else records(sized.tables["tested"].iloc[[sized.nearest_cheaper]])[0],
+        if sized.next_cheaper_no_stage is None
+        else records(sized.tables["tested"].iloc[[sized.next_cheaper_no_stage]])[0],
         "waiting_by_item": records(case.tables["waiting_by_item"]),
         "doing_nothing": records(case.doing_nothing),
         "used_per_surge": records(case.used),

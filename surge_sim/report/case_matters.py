@@ -48,8 +48,8 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
         how = f"The command stands in '{TO_ADD}'."
         if not can_be_studied(case):
             how = (
-                "A study needs a range in the scenario, or a source there that calls numbers "
-                "invented."
+                "To study them, give an input a range in the scenario, such as "
+                "`{low: 8 min, high: 15 min}`, or mark its source as invented."
             )
         yield Paragraph(f"Which of these moves the answer most was not studied. {how}")
         return
@@ -101,7 +101,7 @@ def first_input_parts(case: PurchaseCase) -> Iterator[Block]:
     costs = _at_ends(case, study, place, "cost")
     if None not in costs and costs[0] != costs[1] and _is_shown(case, place, "cost"):
         now, then = (
-            f"for {_cost(cost)} {case.money_unit}" if _adds(case, study, place, end) else "nothing"
+            _bought(case, cost) if _adds(case, study, place, end) else "nothing"
             for cost, end in zip(costs, ("low", "high"), strict=True)
         )
         found = (
@@ -155,11 +155,15 @@ def _is_shown(case: PurchaseCase, place: int, what: str) -> bool:
 def _both(
     case: PurchaseCase, study: Beside, place: int, what: str, write: Callable[[float | None], str]
 ) -> str:
-    """Write what comes of both values of an input; numbers that may be chance are not told."""
+    """Write what comes of both values of an input; none that may be random variation."""
     low, high = _at_ends(case, study, place, what)
     if low != high and not _is_shown(case, place, what):
         return UNDECIDED
     return f"{write(low)} to {write(high)}"
+
+
+def _bought(case: PurchaseCase, cost: float | None) -> str:
+    return f"for {_cost(cost)} {case.money_unit}" if cost else "parts without a price"
 
 
 def _cost(amount: float | None) -> str:

@@ -7,14 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from surge_sim.errors import ScenarioError
 from surge_sim.purchase.beside import scenario_file
 from surge_sim.purchase.demand import short_of
 from surge_sim.report.document import Block, Heading, Paragraph, Rows
 from surge_sim.report.rounding import listed
 from surge_sim.units import share_text
-from surge_sim.whatif.input_design import inputs_of
-from surge_sim.whatif.inputs import with_spread
+from surge_sim.whatif.inputs import used_inputs, with_spread
 from surge_sim.whatif.usual import NotTried, more_patients
 
 if TYPE_CHECKING:
@@ -23,7 +21,7 @@ if TYPE_CHECKING:
 #: the heading, for what refers to it
 TO_ADD = "What the planner can add"
 #: of the study of inputs that is offered: range around invented numbers, and surges
-_SPREAD, _STUDIED = 0.25, 200
+_SPREAD = 0.25
 #: new folders: of the scenario with more patients, and of its sizing
 _COPY, _MORE = "scenario_more", "more"
 
@@ -67,11 +65,7 @@ def sizing_file(case: PurchaseCase, name: str = "") -> str:
 
 def can_be_studied(case: PurchaseCase) -> bool:
     """Say whether the study of inputs that is offered has inputs to study."""
-    try:
-        inputs_of(with_spread(case.scenario, _SPREAD).scenario, _STUDIED)
-    except ScenarioError:
-        return False
-    return True
+    return bool(used_inputs(with_spread(case.scenario, _SPREAD).scenario))
 
 
 def _given(case: PurchaseCase) -> list[tuple[str, str]]:

@@ -232,7 +232,7 @@ def words_parts(case: PurchaseCase) -> Iterator[Block]:
     alarm = [("alarm", said)] if settings.batteries.low_battery_alarm else []
     late = f"waited more than {wait}"
     if case.target.late_by == "delay":
-        late = f"delayed by more than {wait} beyond ample stock"
+        late = f"served more than {wait} later than with ample stock"
     surge = (
         f"one simulated course of {long} from {moment_text(settings.start)}, with patients, "
         "entries and failures of its own; hours and counts are those of these days"

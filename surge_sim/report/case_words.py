@@ -72,7 +72,7 @@ def sized_parts(case: PurchaseCase) -> Iterator[Remark]:
     """Yield how the sizing was asked for, where that is not the usual way."""
     if case.sized.new:
         shelf = shelf_words(case.scenario.settings.supplies)
-        besides = f" besides the {listed(shelf)} on the scenario's shelf" if shelf else ""
+        besides = f" in addition to the spare {listed(shelf)} of the scenario" if shelf else ""
         yield Remark(
             "note",
             "An empty store was sized: what the unit owns is left out on purpose, so the request "

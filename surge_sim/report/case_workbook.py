@@ -210,7 +210,7 @@ def traced(case: PurchaseCase) -> Iterator[tuple[str, Cell]]:
     for place, cause in enumerate(waiting["cause_of_waiting"]):
         for column in ("hours_per_surge", "share"):
             yield f"waiting in hand: {cause}, {column}", case.waited_for(place, column)
-    near, tested = case.sized.nearest_cheaper, case.sized.tables["tested"]
+    near, tested = case.sized.next_cheaper_no_stage, case.sized.tables["tested"]
     if near is not None:
         for column in tested.select_dtypes("number").columns:
             yield f"nearest cheaper stock tested: {column}", case.tested(near, column)

@@ -218,7 +218,8 @@ def _request_words(story: Story, row: int) -> str:
     judged_s = wait_s if log.delay_s is None else int(log.delay_s[row])
     judged = "in time" if judged_s <= limit_s else "late"
     if judged_s != wait_s:
-        judged += f", {duration_text(judged_s)} beyond ample stock"
+        later = f"{duration_text(judged_s)} later" if judged_s else "no later"
+        judged += f", served {later} than with ample stock"
     said = f"{waited} (target {duration_text(limit_s)}: {judged}) and took kit "
     said += f"{log.blower[row]} with battery {log.battery[row]}"
     due_s = int(story.trace.due_s[story.number])

@@ -47,7 +47,7 @@ _PACKAGES = (
 #: of figures
 _DPI = 150
 #: what matplotlib warns of letters without a shape, once for each letter and drawing
-_LACKS = "missing from font"
+_NO_GLYPH = "missing from font"
 _RIGHT = "Name a new folder, or an empty one, in a place that you may write to: `--out DIR`."
 
 
@@ -68,10 +68,12 @@ class ResultFolder:
     lacks_letters: bool = False
 
     @property
-    def left_words(self) -> str:
+    def result_lines(self) -> str:
         """Where the results are, and what their figures lack."""
-        lack = "; its figures lack letters that their font does not have" * self.lacks_letters
-        return f"results: {self.place}{lack}"
+        said = f"results: {self.place}"
+        if not self.lacks_letters:
+            return said
+        return f"{said}\nNote: the font of the figures shows some characters as empty boxes."
 
     def write_bytes(self, name: str, data: bytes) -> None:
         """Write one file; ``name`` may hold folders: ``tables/waits.csv``."""
@@ -124,7 +126,7 @@ class ResultFolder:
             warnings.simplefilter("always")
             FigureCanvasAgg(figure).print_png(data, metadata={"Software": None})  # type: ignore[no-untyped-call]
         for one in found:
-            if _LACKS in str(one.message):
+            if _NO_GLYPH in str(one.message):
                 self.lacks_letters = True
             else:
                 warnings.warn_explicit(one.message, one.category, one.filename, one.lineno)

@@ -33,7 +33,7 @@ def text_of(plain: str) -> str:
 
 
 def filled(page: str, **parts: str) -> str:
-    """Put parts in the places that are marked for them; no part is looked at for marks.
+    """Put parts in the places that are marked for them; marks inside the parts stay as they are.
 
     Parameters
     ----------

@@ -58,7 +58,7 @@ def in_time_words(target: Target) -> str:
     """Say what entries in time do: ``wait 5 min or less``."""
     wait = duration_text(target.wait)
     if target.late_by == "delay":
-        return f"are delayed by {wait} or less beyond ample stock"
+        return f"are served {wait} or less later than with ample stock"
     return f"wait {wait} or less"
 
 

@@ -68,6 +68,7 @@ def limit_number(limit: float, asked: float) -> str:
     if abs(limit - asked) >= _NEAR or limit in (0.0, 1.0, asked):
         return percent_number(limit, 0.1)
     shown = f"{100 * limit:.1f}"
+    # 99.96 must not be written as 100.0, nor 0.04 as 0.0
     if float(shown) not in (0.0, 100.0, round(100 * asked, 9)):
         return shown
     if float(shown) != round(100 * asked, 9):

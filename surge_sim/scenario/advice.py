@@ -297,8 +297,8 @@ def _postponed(settings: Settings) -> Iterator[Warned]:
         latest_s = max(latest_s, moved_s)
         if moved_s > closing_s:
             said = (
-                f"is {units.duration_text(event.by)}: entries that become due after the end of the "
-                "run-out period count as late, though nobody waits for them. Write `run_out: "
+                f"is {units.duration_text(event.by)}: some entries become due after the simulation "
+                "ends, and count as late although nobody waits. Write `run_out: "
                 f"{units.duration_text(moved_s - settings.horizon)}` or more."
             )
             yield ("timeline", number, "by"), said
@@ -337,8 +337,8 @@ def _prices(settings: Settings) -> Iterator[Warned]:
     if said := kit_cheaper_than_battery(prices):
         yield ("prices", "kit"), said
     for name, field in type(prices).model_fields.items():
-        # a 0 that is the default says no more than its absence
-        if getattr(prices, name) == 0 != field.default:
+        # where 0 is the default, writing it changes nothing
+        if getattr(prices, name) == 0 and field.default != 0:
             yield ("prices", name), "is 0: it costs nothing, however many are bought."
 
 

@@ -327,8 +327,9 @@ def _cleaners(
     elif begin > 1:
         found = f"is {units.clock_text(event.shift)}, and {begin} shifts of the crew begin then"
         right = (
-            "Let one shift of the crew begin then, with all its cleaners until the first of them "
-            "go, and another one for those who stay; or leave `shift` out."
+            f"Let one shift begin at {units.clock_text(event.shift)}, with all cleaners until the "
+            "first of them go, and a second one from then on for those who stay; without `shift` "
+            "the change holds for the whole crew."
         )
         yield Found((*path, "shift"), found, right)
 

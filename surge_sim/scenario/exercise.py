@@ -93,13 +93,13 @@ def load_exercise(path: str | Path) -> Exercise:
     faults += scenario_faults + file_faults
     if faults or scenario is None:
         raise ScenarioError(faults)
-    scenario = _as_long(file.length, scenario, tree)
-    digest = hashlib.sha256(data).hexdigest()
-    return Exercise(Path(path), digest, file, scenario, tree, tuple(_doubts(file, scenario, tree)))
+    cut = _as_long(file.length, scenario, tree)
+    doubts = (*_left_out(scenario, cut, tree), *_doubts(file, cut, tree))
+    return Exercise(Path(path), hashlib.sha256(data).hexdigest(), file, cut, tree, doubts)
 
 
 def _as_long(length_s: int, scenario: Scenario, tree: Tree) -> Scenario:
-    """Return the scenario as long as the exercise, without what begins only later."""
+    """Return the scenario with the exercise's length, without what begins only later."""
     if length_s == scenario.settings.horizon:
         return scenario
     length = units.duration_text(length_s)
@@ -119,9 +119,24 @@ def _as_long(length_s: int, scenario: Scenario, tree: Tree) -> Scenario:
     except ScenarioError as error:
         # the moment of a change may be a range
         first = error.faults[0].found
-        found = f"is {length}, and the scenario cannot be cut there: {first.removesuffix('.')}"
-        right = "Write another length, such that everything begins surely before or after it."
+        found = f"is {length}, and the scenario cannot end then: {first.removesuffix('.')}"
+        right = "Write a length before or after the whole range in which that change may begin."
         raise ScenarioError([tree.fault(("length",), found, right)]) from None
+
+
+def _left_out(whole: Scenario, cut: Scenario, tree: Tree) -> Iterator[str]:
+    """Say how much of the scenario begins only after the exercise."""
+    first, then = (
+        len(one.settings.timeline)
+        + (0 if one.settings.arrivals is None else len(one.settings.arrivals.clusters))
+        for one in (whole, cut)
+    )
+    if then < first:
+        said = (
+            f"is {units.duration_text(cut.settings.horizon)}: of the changes and clusters in the "
+            f"scenario, those that begin then or later are left out ({first - then})."
+        )
+        yield tree.warning(("length",), said)
 
 
 def _doubts(file: ExerciseFile, scenario: Scenario, tree: Tree) -> Iterator[str]:

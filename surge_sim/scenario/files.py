@@ -141,7 +141,7 @@ def read_log(table: Table, settings: Settings) -> LoggedEntries | None:
     if len(due_s) and not inside.any():
         end = settings.start + timedelta(seconds=settings.horizon)
         surge = f"from {units.moment_text(settings.start)} to {units.moment_text(end)}"
-        right = f"The horizon is {surge}: let `start` and `horizon` cover rows of the log."
+        right = f"The scenario is {surge}: set `start` and `horizon` so that they cover the log."
         table.fault(table.lines[0], "has no row inside the horizon.", right)
         return None
     wrong = room is None or urgent is None

@@ -46,11 +46,10 @@ def expected_patients(settings: Settings) -> dict[Path, float]:
 def most_ill(epidemic: Epidemic, within_s: int) -> float:
     """Return an upper bound of the people who fall ill within a time, beside the first cases.
 
-    Those who can be infected only become fewer. If they stayed as many as at the start, the
-    infectious would never be more than ``first cases x exp(growth x time)``, with the growth at
-    which the epidemic's equations are then solved: (growth + 1 / latent) (growth + 1 / infectious)
-    = R x open share / (latent x infectious). Each of them infects R x open share in the infectious
-    time, and nobody falls ill who was not infected before.
+    The people who can be infected only become fewer, so the epidemic never grows faster than at
+    first: the infectious are at most ``first cases x exp(growth x time)``, where (growth + 1 /
+    latent) (growth + 1 / infectious) = R x open share / (latent x infectious). Each of them infects
+    R x open share in the infectious time.
 
     Parameters
     ----------
@@ -62,14 +61,14 @@ def most_ill(epidemic: Epidemic, within_s: int) -> float:
     infects = epidemic.reproduction_number * open_share
     if latent:
         ends = 1 / latent + 1 / infectious
-        apart = (1 / latent - 1 / infectious) ** 2 + 4 * infects / (latent * infectious)
-        growth = (math.sqrt(apart) - ends) / 2
+        discriminant = (1 / latent - 1 / infectious) ** 2 + 4 * infects / (latent * infectious)
+        growth = (math.sqrt(discriminant) - ends) / 2
     else:
         growth = (infects - 1) / infectious
     everybody = epidemic.population * open_share
-    times = min(growth * within_s, 100.0)
+    exponent = min(growth * within_s, 100.0)
     # the integral of exp(growth x time), in infectious times
-    spent = (math.expm1(times) / growth if growth else within_s) / infectious
+    spent = (math.expm1(exponent) / growth if growth else within_s) / infectious
     return min(epidemic.first_cases * infects * spent, everybody)
 
 

@@ -31,7 +31,7 @@ _WAYS = (
 _EXAMPLE = "Write for example `median: 10 min, p90: 25 min`."
 #: widest spread: a log-standard-deviation beyond this has no use for times at a bedside
 _WIDEST_SIGMA = 3.0
-#: with less there is nothing that a whole second could show, and much less cannot be worked with
+#: a smaller one changes no time by a second, and much below it no shape can be fitted
 _LEAST_CV = 1e-6
 
 

@@ -230,10 +230,10 @@ def _trials(
             number = max(ITEMS[name].limit(limits), ITEMS[name].of(ample))
             # cleaners without a price are searched only where they are named
             free = name == "cleaners" and not region.prices.cleaner
-            how = "give `prices.cleaner`" if free else "leave it out"
+            how = "write `prices.cleaner`" if free else "leave --only out"
             words = (
                 f"with plenty of {name} as well ({number:,}, the limit of the search; not an "
-                f"amount to buy): name them with --only, or {how}"
+                f"amount to buy): name them in --only, or {how}"
             )
             yield words, player, ITEMS[name].put(ample, number)
     wide = ample

@@ -109,8 +109,9 @@ def no_entries(entries: IntArray, replay: Replay | None = None) -> Iterator[str]
         A recorded period that was played.
     """
     if not entries.any():
-        period = "No entry lies in the recorded period."
-        yield "No surge had any entry." if replay is None else period
+        none = "No entry lies in the recorded period"
+        none = "No surge had any entry" if replay is None else none
+        yield f"{none}: this says nothing about the stock."
 
 
 def few_surges(entries: IntArray, in_time: IntArray, service_level: Interval) -> Iterator[str]:
@@ -147,4 +148,7 @@ def few_surges(entries: IntArray, in_time: IntArray, service_level: Interval) ->
     elif played >= FEWEST and service_level.low is None:
         late, some = int((in_time != entries).sum()), int((in_time > 0).sum())
         what = f"late in only {late}" if late < FEWEST else f"in time in only {some}"
-        yield f"Entries in time has no limits: entries were {what} of {played} surges."
+        yield (
+            "No limits are given for the share of entries in time: entries were "
+            f"{what} of {played} surges."
+        )

@@ -172,10 +172,7 @@ class Design:
 
     @cached_property
     def replay(self) -> Replay | None:
-        """What is played where some alternatives play a recorded log; None where none does.
-
-        Drawn for each play is what is drawn for any of the alternatives.
-        """
+        """The recorded logs among the alternatives, or None; `drawn` is what is random in any."""
         each = [replay_of(one.scenario) for one in self.alternatives]
         logs = [one for one in each if one is not None]
         if not logs:

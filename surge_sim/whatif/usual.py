@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from surge_sim.demand.expected import expected_course
+from surge_sim.scenario.advice import times_without_cleaner
 from surge_sim.units import DAY_S, HOUR_S, clock_at_start_s, clock_text, duration_text
 from surge_sim.whatif.design import Alternative, alternative_of
 
@@ -139,22 +139,7 @@ def _cleaner_at_all_hours(settings: Settings) -> Tried | NotTried:
 
 def _hours_without_cleaner(settings: Settings) -> list[tuple[int, int]]:
     """Return from when to when no cleaner of the crew is there, each an hour or more [s]."""
-    starts_s = {one.start % DAY_S for one in settings.cleaning.crew}
-    changes_s = sorted(starts_s | {one.end % DAY_S for one in settings.cleaning.crew} | {0})
-    gaps = list[tuple[int, int]]()
-    for start_s, end_s in pairwise((*changes_s, DAY_S)):
-        if any(
-            one.cleaners and (start_s - one.start) % DAY_S < one.length_s
-            for one in settings.cleaning.crew
-        ):
-            continue
-        if gaps and gaps[-1][1] == start_s:
-            start_s = gaps.pop()[0]
-        gaps.append((start_s, end_s))
-    if len(gaps) > 1 and gaps[0][0] == 0 and gaps[-1][1] == DAY_S:
-        # one that passes midnight
-        (_, end_s), (start_s, _) = gaps.pop(0), gaps.pop()
-        gaps.append((start_s, end_s))
+    gaps = times_without_cleaner(settings.cleaning.crew)
     return [gap for gap in gaps if ((gap[1] - gap[0]) % DAY_S or DAY_S) >= HOUR_S]
 
 

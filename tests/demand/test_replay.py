@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from surge_sim import situation_of, stock_in_hand
-from surge_sim.demand.replay import replay_of
+from surge_sim.demand.replay import replay_of, used_ranges
 from surge_sim.units import DAY_S
 from tests.demand.ward import scenario
 
@@ -75,9 +75,11 @@ def all_draws(scenario, play):
         ({"cleaning": {**CENTRAL, "wipe_down": "5 min"}}, ()),
         ({"filters": FILTERS}, ()),
         ({"filters": {**FILTERS, "he_filter_life": LIVES}}, ("filter lives",)),
+        ({"filters": {**FILTERS, "prefilter_life": LIVES}}, ("filter lives",)),
         ({"filters": {**FILTERS, "at_start": "part worn"}}, ("wear of the filters at the start",)),
         ({"failures": {"blower_run_between_failures": "50 h", "repair_time": "8 h"}},
          ("blower failures",)),
+        ({"failures": {"blower_run_between_failures": "50 h"}}, ("blower failures",)),
         ({"failures": {"blower_run_between_failures": "50 h", "repair_time": LIVES}},
          ("blower failures", "repair times")),
         ({"failures": {"battery_run_between_failures": "50 h", "battery_replacement_time": LIVES}},
@@ -85,19 +87,19 @@ def all_draws(scenario, play):
         ({"failures": {"charger_time_between_failures": "50 d", "charger_repair_time": "8 h"}},
          ("charger failures",)),
         ({"batteries": {"issued": "any usable"}, "charging": {"partial_charge_at_reissue": True}},
-         ("which usable battery is issued",)),
+         ("the choice of the battery that is issued",)),
         ({"batteries": {"issued": "any usable"}, "charging": {"partial_charge_at_reissue": False}},
          ()),
         ({"failures": {"hood_damage": "20 %", "tube_damage": "30 %"}},
          ("damage to hoods", "damage to tubes")),
-        ({"failures": {"hood_damage": "100 %"}}, ()),
-        ({"kit": {"large_hood_share": "30 %"}}, ("which wearers need a large hood",)),
+        ({"failures": {"hood_damage": "100 %", "tube_damage": "100 %"}}, ()),
+        ({"kit": {"large_hood_share": "30 %"}}, ("the wearers who need a large hood",)),
         ({"kit": {"large_hood_share": "100 %"}}, ()),
         ({"batteries": {"charge_time": RANGE}}, ("uncertain inputs (batteries.charge_time)",)),
         ({"kit": {"don": VARIED}, "cleaning": {"wipe_down": VARIED}},
          ("times to put on", "wipe-down times")),
         ({"timeline": [{"what": "care bundled", "dropped": "40 %", "at": "1 h"}]},
-         ("which entries are made within others or postponed",)),
+         ("the choice of entries that are bundled or postponed",)),
         ({"timeline": [{"what": "routine entries postponed", "by": "2 h", "at": "1 h"}]}, ()),
     ],
 )  # fmt: skip
@@ -123,3 +125,60 @@ def test_one_play_suffices_where_nothing_is_drawn(logged):
 
 def test_drawn_demand_is_no_replay():
     assert replay_of(scenario()) is None
+
+
+def test_where_kits_are_wiped_elsewhere_their_wipe_down_times_are_not_named(logged):
+    assert replay_of(logged(cleaning={**CENTRAL, "wipe_down": VARIED})).drawn == ()
+
+
+TWO_ROLES = "requested,room_minutes,role\n0,5,nurse\n10,5,aide\n"
+
+
+@pytest.mark.parametrize("role", ["nurse", "aide"])
+def test_times_of_one_of_two_roles_are_named(tmp_path, role):
+    (tmp_path / "log.csv").write_text(TWO_ROLES)
+    roles = {"nurse": {"room_time": "6 min"}, "aide": {"room_time": "6 min"}}
+    roles[role] |= {"don": VARIED, "doff": dict(VARIED)}
+    log = scenario(tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None, roles=roles)
+    assert replay_of(log).drawn == ("times to put on", "times to take off")
+
+
+def test_a_replay_says_which_log_it_plays_and_whether_that_holds_waits(tmp_path):
+    with_waits = "requested,room_minutes,role,wait_minutes\n0,5,nurse,3\n10,5,aide,\n"
+    for text, waits in ((TWO_ROLES, False), (with_waits, True)):
+        (tmp_path / "log.csv").write_text(text)
+        log = scenario(tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None)
+        replay = replay_of(log)
+        assert (replay.file, replay.waits, replay.alike) == ("log.csv", waits, True)
+
+
+SHARES = {"low": "20 %", "high": "60 %"}
+TIMES = {"low": "2 min", "high": "4 min"}
+
+
+def test_of_uncertain_inputs_a_log_depends_on_those_whose_place_it_does_not_take(tmp_path):
+    """It holds room times, and what sections of patients and rooms would give; it has no porter."""
+    (tmp_path / "log.csv").write_text(TWO_ROLES)
+    ranges = {
+        "policy": {
+            "maximum_wait": {"low": "20 min", "high": "40 min"},
+            "bundled_care": {"entries": SHARES, "room_time": "110 %"},
+        },
+        "kit": {"don": TIMES},
+        "roles": {
+            "nurse": {"room_time": TIMES, "don": TIMES, "doff": TIMES, "maximum_wait": TIMES},
+            "porter": {"room_time": "5 min", "don": TIMES},
+        },
+    }
+    drawn = scenario(**ranges)
+    assert len(used_ranges(drawn)) == len(drawn.ranges) == 8
+    log = scenario(
+        tmp_path, entries={"from": "log.csv"}, arrivals=None,
+        classes={"ward": {"length_of_isolation": {"low": "1 d", "high": "4 d"}}},
+        rooms={"count": 3, "air_changes": {"low": "6 per h", "high": "12 per h"}}, **ranges,
+    )  # fmt: skip
+    assert len(log.ranges) == 10
+    assert {one.name for one in used_ranges(log)} == {
+        "policy.maximum_wait", "kit.don", "roles.nurse.don", "roles.nurse.doff",
+        "roles.nurse.maximum_wait",
+    }  # fmt: skip

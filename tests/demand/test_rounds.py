@@ -156,7 +156,7 @@ def made_by_hand(visits, rooms):
 
 
 @pytest.mark.parametrize(("horizon", "wearers"), [("5 d", None), ("6 h", 2)])
-def test_each_named_wearer_makes_rounds_of_his_visits(horizon, wearers):
+def test_each_named_wearer_makes_rounds_of_their_visits(horizon, wearers):
     """The role before it makes none. In 6 h from midnight two groups have one wearer each."""
     changes = WARD | {
         "horizon": horizon,

@@ -543,7 +543,7 @@ def test_where_nothing_need_be_bought_the_controls_work_all_the_same(
     one = Opened(chromium, tmp_path / "case.html", case_page(case), 390, False)
     move(one.page, "wait", 0)
     said = one.page.locator("#result").inner_text()
-    assert "are delayed by 0 min or less beyond ample stock; the other parts" in said
+    assert "are served 0 min or less later than with ample stock; the other parts" in said
     assert "Nothing bought: 12 kits" in said
     one.close()
 

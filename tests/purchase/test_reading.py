@@ -57,7 +57,7 @@ def test_the_dearest_tested_stock_below_the_request_is_told(case: PurchaseCase) 
     tested, price = sized.tables["tested"], case.stage(sized.place, "cost").value
     dearest = tested.loc[tested["cost"] < price, "cost"].max()
     stages = sized.tables["stages"]["cost"].tolist()
-    near = sized.nearest_cheaper
+    near = sized.next_cheaper_no_stage
     shown = " ".join(render(case_document(case)).split())
     if near is None:
         assert dearest in stages
@@ -82,7 +82,7 @@ def test_a_dearer_tested_stock_that_is_no_stage_is_told_with_its_limit(case: Pur
         )  # fmt: skip
         tables["tested"] = pd.concat([case.sized.tables["tested"], row], ignore_index=True)
         other = replace(case, sized=replace(case.sized, tables=dict(tables)))
-        assert other.sized.nearest_cheaper == len(tables["tested"]) - 1
+        assert other.sized.next_cheaper_no_stage == len(tables["tested"]) - 1
         shown = " ".join(render(case_document(other)).split())
         assert "99 kits" in shown and "met it in 601 of 800 new simulated surges and " in shown
         assert said in shown, verdict

@@ -53,14 +53,14 @@ def test_a_study_is_offered_only_where_it_finds_inputs(monkeypatch, changes, off
 
 def test_an_input_is_named_by_its_path_whatever_stands_in_a_name():
     text = changed(
-        ("  ward:", "  St. Mary v1.0:"),
+        ("  ward:", "  Ward 3. v1.0:"),
         ("nurse: 20 per day", "nurse: {low: 9 per day, high: 30 per day}"),
         ("levels: [{run_time: 8 h}]", "levels: [{run_time: {low: 6 h, high: 8 h}}]"),
     )  # fmt: skip
     study: Any = SimpleNamespace(summary={"spread": None})
     paths = case_matters._paths(case_of(scenario_from_text(text)), study)
     names = {name: path_words(path) for name, path in paths.items()}
-    assert names["classes.St. Mary v1.0.entries.nurse"] == "entries: nurse (St. Mary v1.0)"
+    assert names["classes.Ward 3. v1.0.entries.nurse"] == "entries: nurse (Ward 3. v1.0)"
     assert names["kit.levels[1].run_time"] == "levels: 1: run time (kit)"
     spread: Any = SimpleNamespace(summary={"spread": {"share": 0.25}})
     put = case_matters._paths(case_of(scenario_from_text(changed(INVENTED))), spread)

@@ -28,7 +28,7 @@ from tests.statistics.by_hand import Need, layout_of, log_of, trace_of
 from tests.statistics.hand_run import result_of, run_of_waits
 
 FILE = ROOT / "scenarios" / "rule_out_unit.yaml"
-DELAYED = "delayed by 5 min or less beyond ample stock"
+DELAYED = "served 5 min or less later than with ample stock"
 BY_DELAY = {"target.late_by": "delay"}
 RANGE = {"arrivals.baseline": {"low": "1 per day", "high": "4 per day"}}
 
@@ -100,7 +100,10 @@ def test_an_entry_late_by_delay_alone_is_told_as_late(program, tmp_path):
     )
     done = program("explain", "unit.yaml", "--entry", "84", "--lines", "1")
     said = " ".join(done.stdout.split())
-    assert "Entry 84 did not wait (target 5 min: late, 8 min 42 s beyond ample stock)" in said
+    assert (
+        "Entry 84 did not wait (target 5 min: late, served 8 min 42 s later than with ample stock)"
+        in said
+    )
 
 
 def test_a_broken_price_has_all_its_digits_before_the_point(unit):

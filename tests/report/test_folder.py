@@ -265,7 +265,7 @@ def test_letters_without_a_shape_are_told_once_and_not_by_the_library(tmp_path, 
     folder = ResultFolder(tmp_path, tmp_path, "\u5916\u79d1 unit")
     folder.write_figure("one", new_figure(), table)
     assert [str(one.message) for one in recwarn] == []
-    assert folder.left_words.endswith("; its figures lack letters that their font does not have")
+    assert folder.result_lines.endswith("shows some characters as empty boxes.")
     plain = ResultFolder(tmp_path, tmp_path, "a unit")
     plain.write_figure("two", new_figure(), table)
-    assert plain.left_words == f"results: {tmp_path}"
+    assert plain.result_lines == f"results: {tmp_path}"

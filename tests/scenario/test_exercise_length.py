@@ -27,8 +27,13 @@ def scenario(when: str) -> str:
 
 
 def test_what_begins_at_its_end_or_later_is_left_out(tmp_path: Path) -> None:
-    """5 h of 10 h: of the changes at 5 h and 1 h, and the clusters at 6 h and 2 h, the second."""
-    settings = load_exercise(small(tmp_path, SHORT, scenario=scenario("5 h"))).scenario.settings
+    """It ends at 5 h: the change at 1 h and the cluster at 2 h stay, those at 5 h and 6 h go."""
+    exercise = load_exercise(small(tmp_path, SHORT, scenario=scenario("5 h")))
+    settings = exercise.scenario.settings
+    assert [text.partition(" is 5 h: ")[2] for text in exercise.warnings] == [
+        "of the changes and clusters in the scenario, those that begin then or later are left out "
+        "(2)."
+    ]
     assert settings.horizon == 5 * 3_600
     assert [one.what for one in settings.timeline] == ["kits on loan"]
     assert settings.arrivals is not None
@@ -49,6 +54,5 @@ def test_a_change_that_may_begin_before_or_after_its_end_is_told_at_the_length(
     (fault,) = error.value.faults
     assert (fault.file, fault.line) == (str(path), 3)
     assert fault.found == (
-        "length is 5 h, and the scenario cannot be cut there: timeline.0.at is not inside the "
-        "horizon."
+        "length is 5 h, and the scenario cannot end then: timeline.0.at is not inside the horizon."
     )

@@ -40,8 +40,8 @@ def test_a_change_that_takes_entries_past_the_run_out_is_told(
         assert found == []
         return
     assert found == [
-        f"ward.yaml:19: timeline[1].by is {by}: entries that become due after the end of the "
-        "run-out period count as late, though nobody waits for them. Write `run_out: "
+        f"ward.yaml:19: timeline[1].by is {by}: some entries become due after the simulation "
+        "ends, and count as late although nobody waits. Write `run_out: "
         f"{run_out}` or more."
     ]
     assert told(change(at, by + lasts), before=f"run_out: {run_out}\n") == []

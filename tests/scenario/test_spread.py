@@ -52,7 +52,7 @@ def test_the_mean_of_a_spread_is_the_one_given_or_that_of_the_values() -> None:
 
 
 def test_the_mean_by_quantiles_is_that_of_the_long_tailed_reading() -> None:
-    """Quartiles of a lognormal: median sqrt(60 x 180), sigma ln(3) / (2 x 0.67449) (tables)."""
+    """Quartiles of a lognormal: median sqrt(60 x 180), sigma ln(3) / (2 x 0.67449), from memory."""
     sigma = math.log(3) / (2 * 0.67449)
     assert mean_at_most(BETWEEN) == pytest.approx(
         math.sqrt(60 * 180) * math.exp(sigma**2 / 2), rel=1e-4
@@ -80,7 +80,7 @@ def test_a_quantile_is_written_by_its_per_cent(p: float, key: str) -> None:
 @pytest.mark.parametrize(
     ("good", "bad", "told"),
     [
-        # the quartiles of the normal are 1.34898 apart (tables): e to the 3 x 1.34898 is 57.2
+        # the quartiles of the normal are 1.34898 apart (from memory): e to the 3 x 1.34898 is 57.2
         ("{shape: gamma, p25: 1 min, p75: 57 min}", "{shape: gamma, p25: 1 min, p75: 58 min}",
          " has quantiles too far apart.\n  No spread of times is that wide; check both."),
         ("{shape: gamma, p25: 9 min, p75: 9.1 min}", "{shape: gamma, p25: 9 min, p75: 9 min}",

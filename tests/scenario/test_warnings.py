@@ -116,7 +116,7 @@ SLIPS = [
          "roles.nurse.kit_share is 0 %: this role never needs a kit."),
     Slip("postponed", "stock:", POSTPONED.replace("TIME", "25 h"),
          POSTPONED.replace("TIME", "24 h"), "- {what",
-         "timeline[1].by is 25 h: entries that become due after the end of the run-out period"),
+         "timeline[1].by is 25 h: some entries become due after the simulation ends"),
     Slip("run-out", "stock:", "run_out: 4 min\nstock:", "run_out: 5 min\nstock:", "run_out:",
          "run_out is shorter than the target's wait: entries at the end of the horizon are cut"),
     Slip("long run time", "run_time: 8 h", "run_time: 25 h", "run_time: 24 h", "kit:",

@@ -49,7 +49,7 @@ def test_a_shift_is_named_by_its_beginning_if_one_begins_then(change: str) -> No
     twice = f"{DAY}, {{start: 07:00, end: 19:00, cleaners: 2}}"
     assert fault_of(with_crew(twice, change)).startswith(
         "ward.yaml:19: timeline[1].shift is 07:00, and 2 shifts of the crew begin then.\n"
-        "  Let one shift of the crew begin then"
+        "  Let one shift begin at 07:00"
     )
     scenario_from_text(with_crew(twice, change.replace(", shift: 07:00", "")))
 

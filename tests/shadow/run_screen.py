@@ -107,7 +107,7 @@ def screen_differences(
     wait = time_words(target.wait)
     asked = f"wait {wait} or less"
     if target.late_by == "delay":
-        asked = f"are delayed by {wait} or less beyond ample stock"
+        asked = f"are served {wait} or less later than with ample stock"
     one = f"{100 * target.service_level:g} % of entries {asked}"
     more = [target.urgent, target.most_alarms_per_1000, target.most_stock_outs]
     part = "it was met" if any(one is not None for one in more) else one

@@ -86,7 +86,7 @@ NO_BAYS = {"batteries: 10": "batteries: 5", "bays: 6}\nlimits": "bays: 0}\nlimit
         (NO_HOODS, "if parts did not run out"),
         (OLD, "if batteries had full capacity"),
         (FEW_KITS, "with four times as much: widen `limits`"),
-        (NO_BAYS, r"with plenty of bays as well \(6, the limit .*name them with --only"),
+        (NO_BAYS, r"with plenty of bays as well \(6, the limit .*name them in --only"),
     ],
     ids=["power outage", "crew hours", "held kits", "reserved kits", "clogged filters", "failures",
          "spare parts", "old batteries", "limits", "bays"],

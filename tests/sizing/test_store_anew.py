@@ -33,7 +33,7 @@ def test_spare_parts_on_the_shelf_stay_where_a_store_is_sized_anew() -> None:
 
 @pytest.mark.parametrize(
     ("prices", "how"),
-    [("", "or give `prices.cleaner`"), ("prices: {cleaner: 500}\n", "or leave it out")],
+    [("", "or write `prices.cleaner`"), ("prices: {cleaner: 500}\n", "or leave --only out")],
     ids=["without a price", "with one"],
 )
 def test_more_cleaners_are_tried_where_they_are_not_searched(prices: str, how: str) -> None:
@@ -52,4 +52,4 @@ def test_a_sizing_of_surges_without_entries_says_so() -> None:
     assert nobody.count("0.0001 per week") == 1
     result = size(scenario_from_text(nobody), choose=20, surges=60, processes=1)
     assert result.recommended == result.owned
-    assert "No surge had any entry." in result.notes
+    assert "No surge had any entry: this says nothing about the stock." in result.notes

@@ -135,7 +135,7 @@ def test_what_was_not_to_be_bought_is_tried_with_plenty(name: str) -> None:
     *_, last = said(player, tuple(one for one in ALL if one != name))
     assert last == (
         f"In a short trial it was met with plenty of {name} as well ({most}, the limit of the "
-        "search; not an amount to buy): name them with --only, or leave it out (10 of 10)."
+        "search; not an amount to buy): name them in --only, or leave --only out (10 of 10)."
     )
 
 
@@ -167,7 +167,7 @@ def test_a_trial_is_met_in_the_share_of_surges_that_must_be(kept: int, met: bool
     *_, last = said(player, ("batteries", "bays"))
     if met:
         assert last.startswith("In a short trial it was met with plenty of kits as well (40, the ")
-        assert last.endswith(f", or leave it out ({kept} of 10).")
+        assert last.endswith(f", or leave --only out ({kept} of 10).")
     else:
         assert last.startswith("More batteries and bays alone do not do it")
 

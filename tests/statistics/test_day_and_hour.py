@@ -33,7 +33,7 @@ def test_a_postponed_entry_belongs_to_the_last_day_whoever_counts() -> None:
     assert columns["worst_day_service_level"].tolist() == [0.5]
 
 
-def test_the_hour_of_the_clock_knows_the_seconds_of_the_start() -> None:
+def test_the_hour_of_the_clock_counts_the_seconds_of_the_start() -> None:
     """59 min 1 s after 07:00:59 it is 08:00:00; the others are due at 07:00:59 and 09:00:59."""
     row, layout = row_of(LOG, TRACE, TWO_DAYS.target), layout_of(TRACE, TWO_DAYS)
     by_hour = row[Seen.BY_HOUR : Seen.LATE_BY_HOUR]

@@ -26,12 +26,14 @@ ENTRIES = np.full(30, 10)
 def test_the_warning_names_what_is_rare(in_time: np.ndarray, said: str) -> None:
     level = ratio_interval(in_time, ENTRIES, highest=1.0)
     *_, last = few_surges(ENTRIES, in_time, level)
-    assert last == f"Entries in time has no limits: {said}"
+    assert last == f"No limits are given for the share of entries in time: {said}"
 
 
 def test_no_entry_at_all_is_told_of_surges_and_of_a_period() -> None:
     none, log = np.zeros(3, dtype=int), SimpleNamespace(file="log.csv")
     period: Any = log
-    assert list(no_entries(none)) == ["No surge had any entry."]
-    assert list(no_entries(none, period)) == ["No entry lies in the recorded period."]
+    assert list(no_entries(none)) == ["No surge had any entry: this says nothing about the stock."]
+    assert list(no_entries(none, period)) == [
+        "No entry lies in the recorded period: this says nothing about the stock."
+    ]
     assert not list(no_entries(ENTRIES))

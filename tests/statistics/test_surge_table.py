@@ -238,8 +238,14 @@ def test_what_the_scenario_says_of_its_bays_is_not_said_again() -> None:
 
 
 def test_surges_of_which_every_entry_is_late_have_entries() -> None:
-    assert "No surge had any entry." not in run_of_waits(*[[9.0]] * 99).warnings
-    assert "No surge had any entry." in run_of_waits(*[[]] * 99).warnings
+    assert (
+        "No surge had any entry: this says nothing about the stock."
+        not in run_of_waits(*[[9.0]] * 99).warnings
+    )
+    assert (
+        "No surge had any entry: this says nothing about the stock."
+        in run_of_waits(*[[]] * 99).warnings
+    )
 
 
 @pytest.mark.parametrize(

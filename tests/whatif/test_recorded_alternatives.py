@@ -34,7 +34,7 @@ def test_where_an_alternative_draws_all_are_played_as_often_as_asked_for(logged:
     compared = surge_sim.compare(logged, {**kits, "b": BUNDLED}, surges=3, processes=1)
     assert compared.surges == 3
     assert compared.replay is not None
-    assert compared.replay.drawn == ("which entries are made within others or postponed",)
+    assert compared.replay.drawn == ("the choice of entries that are bundled or postponed",)
     # the base is the same each time, the alternative is not
     entries = compared.by_surge.groupby("alternative", sort=False)["entries"].nunique()
     assert (entries["as it is"], entries["kits"]) == (1, 1) and entries["b"] > 1

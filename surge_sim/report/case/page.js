@@ -139,7 +139,7 @@
     : fixed(amount, 2).replace(/\.?0+$/, ""));
   function targetWords() {
     const wait = waits[state.wait].words, level = levels[state.level].words;
-    const said = data.by_delay ? `are delayed by ${wait} or less beyond ample stock`
+    const said = data.by_delay ? `are served ${wait} or less later than with ample stock`
       : `wait ${wait} or less`;
     const where = data.alike ? "" : `in ${shares[state.share].words} of ${data.plays}, `;
     const more = data.more ? "; the other parts of the target stay as they are" : "";
