@@ -107,7 +107,9 @@ def seconds_to_charge(
     if charge >= goal:
         return 0
     start = second_on_curve(charge, capacity, cc_charge, cc_s, charge_s, end)
-    return max(second_on_curve(goal, capacity, cc_charge, cc_s, charge_s, end) - start, 0)
+    # both may lie within one second of the curve; what lacks takes a second then
+    least_s = min(charge_s, 1)
+    return max(second_on_curve(goal, capacity, cc_charge, cc_s, charge_s, end) - start, least_s)
 
 
 @rule

@@ -118,6 +118,8 @@ def settle(s, f, e, work):
         turnaround.start_wipe_downs(s, f, work)
     if ends[BAY_QUEUE, 0] >= 0 or ward.bays_taken > charging.working_bays(f):
         charging.fill_bays(s, f)
+        if f.n[0].moves:
+            charging.settle_batteries_away(s, f)
     if ends[PREFILTER_QUEUE, 0] >= 0 or ends[HE_QUEUE, 0] >= 0:
         turnaround.start_workshop(s, f)
     if ward.impatient and not more_this_second(s):

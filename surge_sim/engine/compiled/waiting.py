@@ -51,8 +51,9 @@ def begin(s, need):
 def begin_behind(s, queue):
     """Begin for those who came in this second and are not served: they stand at the end."""
     need = s.ends[queue, 1]
-    while need >= 0 and not s.needs[need].clocked:
-        begin(s, need)
+    while need >= 0 and s.needs[need].need_s == s.ward[0].now_s:
+        if not s.needs[need].clocked:
+            begin(s, need)
         need = s.needs[need].before
 
 

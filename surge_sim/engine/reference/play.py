@@ -99,6 +99,7 @@ def settle(ward: Ward) -> None:
     line.serve(ward)
     turnaround.start_wipe_downs(ward)
     charging.fill_bays(ward)
+    charging.settle_away(ward)
     turnaround.start_workshop(ward)
     if ward.clock.peek() > ward.now_s:
         line.settle_maximum_wait(ward)

@@ -111,16 +111,20 @@ def visit(ward: Ward, need: Need) -> Process:
         return
     if rest is not None:
         wearer.queue.appendleft(rest)
-    wearer.round_s = due_of_entry(ward, need)
-    wearer.keeps = kept_after_visit(
+    other = wearer.kit is not None and wearer.kit is not kit
+    if not other:
+        wearer.round_s = due_of_entry(ward, need)
+    keeps = kept_after_visit(
         ward.numbers.kept, wearer.keeps if wearer.kit is kit else Keep.NOT, need.urgent, ward.now_s,
         wearer.shift_end_s, round_goes_on(ward, wearer, wearer.round_s), kit.repair,
         kit.has_hood and kit.has_tube,
     )  # fmt: skip
-    if wearer.keeps:
-        keep(ward, kit, wearer)
-        return
-    wearer.kit = None
+    if not other:
+        wearer.keeps = keeps
+        if keeps:
+            keep(ward, kit, wearer)
+            return
+        wearer.kit = None
     if ward.numbers.cleaning == BY_WEARER:
         kit.wiped = ward.clock.event()
         bring_back(ward, kit)
