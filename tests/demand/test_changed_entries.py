@@ -3,6 +3,8 @@
 An entry is known again by its patient, its times and its mark, which no change may touch.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -168,3 +170,26 @@ def test_a_change_holds_from_its_first_second_to_the_one_before_its_end():
             due_s for key, (due_s, most_s) in usual.items() if changed.get(key) != (due_s, most_s)
         ]
         assert sorted(unlike) == routine[5:25]
+
+
+def test_a_share_concerns_the_marks_below_it_and_none_of_0():
+    """Of a million: at 35 % those up to 349,999; at 0 % not even the lowest, at 100 % the last."""
+    usual = draw(horizon="1 d", classes={"ward": {"entries": {"nurse": "200 per day"}}})
+    marks = np.arange(usual.entries) % 2 + 349_999
+    marks[:2] = 0, 999_999
+    marked = replace(usual, mark=marks)
+    for share, left in ((0, [0, 349_999, 350_000, 999_999]), (0.35, [350_000, 999_999]), (1, [])):
+        bundled = CareBundled(what="care bundled", at=0, dropped=share)
+        assert sorted(set(with_changes(marked, [bundled]).mark.tolist())) == left
+
+
+def test_nothing_of_a_changed_demand_can_be_written_to():
+    for change in (
+        {"what": "care bundled", "dropped": "50 %"},
+        {"what": "routine entries postponed", "by": "1 h"},
+        {"what": "maximum wait", "wait": "1 min"},
+    ):
+        changed = draw(**BUSY, timeline=[change | WHEN])
+        columns = [one for one in vars(changed).values() if isinstance(one, np.ndarray)]
+        assert len(columns) == 16
+        assert not any(column.flags.writeable for column in columns)

@@ -83,6 +83,27 @@ def test_shares_of_exact_counts_lose_nobody_by_rounding():
     assert set(whole.tolist()) == {0, 1}
 
 
+def test_of_shares_of_exact_counts_more_than_half_a_patient_is_one_and_half_a_one_is_not_yet():
+    """Summed 0.3, 0.6, 0.9, 1.2, 1.5, 1.8, 2.1, 2.4: rounded 0, 1, 1, 1, 1, 2, 2, 2."""
+    counts = {"file": "x.csv", "counts": (1,) * 8, "share": "30 %", "exact": "yes"}
+    whole = whole_counts(Arrivals.model_validate({"daily_counts": counts}))
+    assert whole.tolist() == [0, 1, 0, 0, 0, 1, 0, 0]
+
+
+def test_daily_counts_are_of_days_of_24_hours_also_when_the_surge_begins_at_half_past():
+    """Slots are cut at full hours of the clock, and at the ends of these days."""
+    for more in ({}, {"exact": "yes"}):
+        counts = {"file": "x.csv", "counts": (10, 0, 20), **more}
+        one = curve(start=datetime(2031, 3, 3, 7, 30), daily_counts=counts)
+        assert_allclose(by_day(one)[:4], [10, 0, 20, 0])
+
+
+def test_nothing_of_a_curve_can_be_written_to():
+    """It is worked out once for all surges of the same arrivals."""
+    for array in curve(baseline="2 per day"):
+        assert not array.flags.writeable
+
+
 def test_parts_of_the_curve_add_up():
     counts = {"file": "x.csv", "counts": (10,) * 14}
     wave = {"extra_at_peak": "10 per day", "peak": "7 d", "width": "1 d"}
@@ -108,6 +129,22 @@ def test_extra_patients_multiply_the_rate_for_their_time_only():
     assert_allclose(rate[(at_s >= 12.5) & (at_s < 13)], 0.5)
     assert_allclose(rate[(at_s < 10.5) | (at_s >= 13)], 0)
     assert extra_patients(usual, ()) is extra_patients(usual, (more(5, 9, 100),)) is None
+
+
+@pytest.mark.parametrize("lasts_h", [1.75, 2.75, 9])
+def test_extra_patients_are_those_of_the_hours_in_which_they_come(lasts_h):
+    """From 0 to 4 h come 1, 2, 3 and 4 an hour; from 1.5 h on, for some time, thrice as many."""
+    weights = [1, 2, 3, 4, *[0] * 20]
+    usual = curve(horizon_s=4 * HOUR_S, baseline="10 per day", hours_of_day=weights)
+    edges_s, extra = extra_patients(usual, (more(1.5, lasts_h, 300),))
+    assert (edges_s[0], edges_s[-1]) == (0, 4 * HOUR_S)
+    quarters = np.arange(17) * 900
+    found = np.diff(np.interp(quarters, edges_s, np.cumsum([0, *extra])))
+    ends = min(1.5 + lasts_h, 4)
+    expected = [
+        2 * weights[quarter // 4] / 4 if 1.5 <= quarter / 4 < ends else 0 for quarter in range(16)
+    ]
+    assert_allclose(found, expected, atol=1e-9)
 
 
 def test_horizon_shorter_than_an_hour_has_one_slot():

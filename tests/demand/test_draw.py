@@ -108,6 +108,8 @@ def test_surges_seeds_and_samples_differ():
 def test_a_demand_says_of_which_surge_it_is():
     demand = draw_demand(scenario(horizon="1 d"), 5, 7, Sample.CONFIRM)
     assert (demand.seed, demand.sample, demand.surge) == (5, Sample.CONFIRM, 7)
+    first = draw_demand(scenario(horizon="1 d"))
+    assert (first.seed, first.sample, first.surge) == (1, Sample.RUN, 0)
 
 
 @pytest.mark.parametrize(
@@ -178,6 +180,20 @@ def test_a_surge_beyond_the_limits_is_told_with_what_it_would_have_and_what_it_m
         draw(seed=5, surge=7)
     assert str(found.value).startswith(f"surge 7 of seed 5: {said}")
     assert "\n  A simulated surge has 3 at most: check rates" in str(found.value)
+
+
+def test_a_surge_and_its_run_in_have_so_many_entries_at_most_together(monkeypatch):
+    changes = {"horizon": "3 d", "run_in": "2 d"}
+    demand = draw(**changes)
+    earlier, entries = demand.before.entries, demand.entries
+    monkeypatch.setattr(drawing, "MOST_REQUESTS", earlier + entries)
+    assert draw(**changes).entries == entries
+    monkeypatch.setattr(drawing, "MOST_REQUESTS", earlier + entries - 1)
+    with pytest.raises(ScenarioError) as found:
+        draw(**changes)
+    said = f"`run_in` would bring {earlier:,} entries beside {entries:,}."
+    assert str(found.value).startswith(f"surge 0 of seed 1: {said}")
+    assert f"has {earlier + entries - 1:,} with those of its run-in at most" in str(found.value)
 
 
 def test_a_plan_that_begins_at_another_minute_is_not_drawn_as_another():

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
+from surge_sim.errors import ScenarioError
 from surge_sim.units import NEVER_S
 from tests.demand.chance import agrees, count_agrees, counts_agree, follows, share_agrees
 from tests.demand.ward import draw
@@ -148,6 +149,29 @@ def test_urgent_events_bring_the_whole_team_at_the_same_second():
     assert set(trace.room_s[trace.urgent].tolist()) == {1_500}
 
 
+def test_urgent_events_of_each_class_bring_its_own_team():
+    """Two of one role to the one class, three of another to the other: 600 and 1,500 or so."""
+    urgent = {"ward": ("nurse", 2), "icu": ("crash", 3)}
+    classes = {
+        name: URGENT["ward"]
+        | {"share": "50 %", "urgent": {"per_patient": "0.5 per day", "team": team, "role": role}}
+        for name, (role, team) in urgent.items()
+    }
+    trace = steady(seed=49, classes=classes, roles=CRASH, horizon="300 d")
+    rows = (getattr(trace, one)[trace.urgent].tolist() for one in ("patient_class", "role"))
+    assert set(zip(*rows, strict=True)) == {(0, 0), (1, 1)}
+    for number, team in enumerate((2, 3)):
+        theirs = trace.due_s[trace.urgent & (trace.patient_class == number)]
+        assert (np.unique(theirs, return_counts=True)[1] % team == 0).all() and len(theirs) > 100
+
+
+def test_bundled_care_makes_no_urgent_entry_longer():
+    bundled = {"bundled_care": {"entries": "50 %", "room_time": "200 %"}}
+    trace = steady(seed=50, classes=URGENT, roles=CRASH, policy=bundled)
+    assert set(trace.room_s[trace.urgent].tolist()) == {1_500}
+    assert set(trace.room_s[~trace.urgent].tolist()) == {720}
+
+
 def test_urgent_events_move_no_visit():
     calm = steady(seed=41, roles=CRASH, classes={"ward": URGENT["ward"] | {"urgent": None}})
     trace = steady(seed=41, roles=CRASH, classes=URGENT)
@@ -214,6 +238,46 @@ def test_a_role_added_at_the_end_moves_no_entry_of_the_others():
     assert 0 < theirs.sum() < both.entries
     for column in ("due_s", "room_s", "don_s", "doff_s", "patient", "hood_torn", "wearer"):
         assert_array_equal(getattr(both, column)[theirs], getattr(alone, column), err_msg=column)
+
+
+def test_roles_that_never_come_hide_none_that_do():
+    """The first and the third role have no visits, the third has urgent events alone."""
+    rates = {"nurse": 0, "porter": 20, "crash": 0, "aide": 9}
+    entries = {name: f"{rate} per day" for name, rate in rates.items()}
+    urgent = {"per_patient": "0.5 per day", "team": 2, "role": "crash"}
+    ward = {"length_of_isolation": "400 d", "entries": entries, "urgent": urgent}
+    roles = {name: {"room_time": "6 min"} for name in entries}
+    trace = steady(seed=46, classes={"ward": ward}, roles=roles)
+    come = {(int(role), bool(one)) for role, one in zip(trace.role, trace.urgent, strict=True)}
+    assert come == {(1, False), (2, True), (3, False)}
+
+
+def test_visits_to_a_stay_of_two_seconds_come_in_either():
+    """Some 4,600 visits in each of the two."""
+    trace = draw(
+        seed=47,
+        horizon="1 d",
+        arrivals={"baseline": "10000 per day"},
+        classes={"ward": {"length_of_isolation": "2 s", "entries": {"nurse": "40000 per day"}}},
+    )
+    second = trace.due_s - trace.patients.arrive_s[trace.patient]
+    assert set(second.tolist()) == {0, 1} and trace.entries > 5_000
+
+
+def test_as_many_urgent_entries_and_patients_as_the_limits_say_are_drawn(monkeypatch):
+    """The last of them is still drawn; one more is refused."""
+    changes = {"classes": URGENT | {"ward": URGENT["ward"] | {"entries": {"nurse": "0 per day"}}}}
+    trace = steady(seed=48, roles=CRASH, **changes)
+    for limit, most in (
+        ("entries.MOST_REQUESTS", trace.entries),
+        ("patients.MOST_PATIENTS", len(trace.patients.arrive_s)),
+    ):
+        monkeypatch.setattr(f"surge_sim.demand.{limit}", most)
+        assert steady(seed=48, roles=CRASH, **changes).entries == trace.entries
+        monkeypatch.setattr(f"surge_sim.demand.{limit}", most - 1)
+        with pytest.raises(ScenarioError, match=f"has {most - 1:,} at most"):
+            steady(seed=48, roles=CRASH, **changes)
+        monkeypatch.setattr(f"surge_sim.demand.{limit}", most)
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,7 @@
 """The epidemic curve against closed forms."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -79,6 +81,49 @@ def test_admission_comes_so_long_after_the_onset():
     later = epidemic_admissions(epidemic(onset_to_admission="5 d"), edges_s)
     assert_allclose(later[5:], at_once[:-5], atol=1e-6)
     assert_allclose(later[:5], 0)
+
+
+def test_admissions_are_those_who_fall_ill_by_small_steps():
+    """Each minute 2 / 4 d x S x I are infected, and 1 / 2 d of the exposed fall ill; in 10 days."""
+    people, minutes = 10_000, 10 * 1_440
+    one = epidemic(population=people, latent="2 d", first_cases=100, admitted="30 %")
+    susceptible, exposed, infectious = 0.99, 0.0, 0.01
+    by_minute = []
+    for _ in range(minutes):
+        infected = 2 / (4 * 1_440) * susceptible * infectious
+        ill = exposed / (2 * 1_440)
+        susceptible -= infected
+        exposed += infected - ill
+        infectious += ill - infectious / (4 * 1_440)
+        by_minute.append(0.3 * people * ill)
+    edges_s = np.arange(11) * DAY_S
+    expected = np.array(by_minute).reshape(10, 1_440).sum(axis=1)
+    assert_allclose(epidemic_admissions(one, edges_s), expected, rtol=2e-3)
+    # and so in one slot, from the first second to the last
+    assert epidemic_admissions(one, edges_s[[0, -1]]) == pytest.approx(expected.sum(), rel=2e-3)
+
+
+def test_whoever_falls_ill_in_the_first_second_is_admitted():
+    """Of 10**8 people a million are ill: 2 / 4 d x 0.99 of them infect somebody in a second."""
+    found = epidemic_admissions(epidemic(first_cases=10**6), np.array([0, 1, 2]))
+    assert_allclose(found, 2 / (4 * DAY_S) * 0.99 * 10**6, rtol=1e-4)
+
+
+@pytest.mark.parametrize(("first", "ill"), [(100, 0.1), (800, 0.5)])
+def test_the_first_cases_are_taken_from_those_not_immune(first, ill):
+    """A thousand people, half of them immune: no more than the others can be ill."""
+    half = epidemic(population=1_000, immune="50 %", first_cases=first)
+    at_first = epidemic_course(half, DAY_S)(np.array([0.0]))[:, 0]
+    assert_allclose(at_first, [0.5 - ill, 0, ill], atol=1e-12)
+
+
+def test_equations_without_a_solution_are_told(monkeypatch):
+    failed = SimpleNamespace(
+        success=False, sol=lambda at_s: at_s, message="no step is small enough"
+    )
+    monkeypatch.setattr("scipy.integrate.solve_ivp", lambda *_, **__: failed)
+    with pytest.raises(ValueError, match="no solution: no step is small enough"):
+        epidemic_course(epidemic(population=777), DAY_S)
 
 
 def test_immune_people_lower_the_reproduction_number():

@@ -87,6 +87,11 @@ def test_room_opens_when_its_air_is_cleared():
         assert patients.room.tolist() == [0, room]
 
 
+def test_without_a_limit_of_rooms_a_room_is_free_in_the_second_in_which_its_patient_leaves():
+    for second_s, room in ((HOUR_S - 1, 1), (HOUR_S, 0)):
+        assert two_patients(second_s).room.tolist() == [0, room]
+
+
 @pytest.mark.parametrize(
     ("clean", "shut_s"),
     [
@@ -98,6 +103,7 @@ def test_room_opens_when_its_air_is_cleared():
         # the air is cleared before it begins: no kit needed
         ({"when": "with a kit", "room_time": "20 min", "delay": "40 min"}, 60 * MIN_S),
         ({"when": "after clearance", "room_time": "20 min"}, 1_382 + 20 * MIN_S),
+        ({"when": "after clearance", "room_time": "0 min"}, 1_382),
         ({"when": "after clearance", "room_time": "20 min", "delay": "40 min"}, 60 * MIN_S),
     ],
 )
@@ -136,8 +142,10 @@ def test_clean_with_a_kit_is_an_entry_for_each_patient_who_leaves_a_room():
     assert trace.patient.tolist() == [0, 1]
     assert [trace.role_names[number] for number in trace.role] == ["cleaner"] * 2
     # a clean that begins in cleared air needs no kit, nor one after the horizon
-    for other in ({"delay": "24 min"}, {"when": "after clearance"}):
+    for other in ({"delay": "1382 s"}, {"delay": "24 min"}, {"when": "after clearance"}):
         assert draw(rooms=rooms | {"terminal_clean": clean | other}, **changes).entries == 0
+    last = draw(rooms=rooms | {"terminal_clean": clean | {"delay": "1381 s"}}, **changes)
+    assert last.due_s.tolist() == [DAY_S + 1_381] * 2
     for horizon, cleans in (("1 d", 0), ("87000 s", 0), ("87001 s", 2)):
         assert draw(rooms=rooms, horizon=horizon, **changes).entries == cleans
 

@@ -132,6 +132,26 @@ def test_wearers_are_numbered_role_by_role():
     assert end_h == [19, 19, 31, 32, 32]
 
 
+def test_of_each_wearer_the_role_and_the_group_of_patients_are_known():
+    """Three rooms in twos: groups 0 and 1; the boarded patients 3 to 5 are groups -1 and -2.
+
+    By night the nurse of group -2 alone; aides have a patient each.
+    """
+    roles = nurses(*DAY_AND_NIGHT, patients=2) | {"aide": nurses("07:00")["nurse"]}
+    plan = plan_of(settings(roles=roles, classes=NO_VISITS, horizon="2 d"))
+    entries = {
+        "due_s": whole([8, 8, 9, 9, 10, 20]) * HOUR_S,
+        "role": whole([0, 0, 0, 0, 1, 0]),
+        "patient": whole([5, 2, 0, 3, 4, 5]),
+        "urgent": np.zeros(6, dtype=bool),
+    }
+    found = name_wearers(plan, whole([0, 1, 2, -1, -2, -3]), entries)
+    assert found.wearers.tolist() == [[0, 0], [0, 1], [0, -1], [0, -2], [0, -2], [1, -2]]
+    assert found.wearer.tolist() == [3, 1, 0, 2, 5, 4]
+    assert (found.shift_end_s / HOUR_S).tolist() == [19, 19, 19, 19, 31, 31]
+    assert not found.wearers.flags.writeable
+
+
 @pytest.mark.parametrize("per_wearer", [1, 4])
 def test_wearers_of_a_ward_look_after_their_rooms_in_their_shift(per_wearer):
     roles = {

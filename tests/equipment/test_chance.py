@@ -171,6 +171,20 @@ def test_lives_last_a_second_or_more():
     assert arrays.prefilter_life_s.min() == 1
 
 
+def test_a_blower_and_a_battery_run_for_a_second_or_more_until_they_fail():
+    """An exponential time of mean 2 s is below half a second in a fifth of the cases."""
+    tiny = {"blower_run_between_failures": "2 s", "battery_run_between_failures": "2 s"}
+    arrays = draws(failures=EVERYTHING["failures"] | tiny).sized(1, 3, 400)
+    assert arrays.failure_run_s.min() == arrays.battery_run_s.min() == 1
+
+
+def test_the_ages_of_the_two_filters_of_a_blower_have_nothing_to_do_with_each_other():
+    fixed = {"prefilter_life": "1000 h", "he_filter_life": "1000 h"}
+    arrays = draws(filters=EVERYTHING["filters"] | fixed).sized(1, 20 * BLOCK, 1)
+    # of 1,280 the correlation passes 0.14 with a chance of 1 in a million
+    assert abs(np.corrcoef(arrays.prefilter_used_s, arrays.he_used_s)[0, 1]) < 0.14
+
+
 def test_repairs_and_replacements_may_take_no_time():
     """An exponential time of mean 1 s is below half a second in two of five cases."""
     second = {"shape": "exponential", "mean": "1 s"}
@@ -263,3 +277,15 @@ def test_chargers_work_from_the_start_and_out_of_order_for_as_long_as_they_are_r
     assert at_s[-2] < 3_000 * DAY_S
     whole = over_time(draws(seed=4, failures=faults).bay_failures(3, 3, at_s[10]))[0]
     assert whole == at_s[:10]
+
+
+def test_a_charger_fails_for_the_first_time_after_its_first_time_between_failures():
+    """Of its own stream: works, is repaired in 30 h, works again, and so on; 40 times and more."""
+    faults = {"charger_time_between_failures": "20 d", "charger_repair_time": "30 h"}
+    at_s, _ = over_time(draws(seed=4, failures=faults).bay_failures(1, 1, 3_000 * DAY_S))
+    works_s = Streams(4, 0, 0).stream(Purpose.CHARGER_FAULTS).standard_exponential(200) * 20 * DAY_S
+    expected, now_s = [], 0
+    for works in np.rint(works_s).astype(int).tolist():
+        expected += [now_s + works, now_s + works + 30 * HOUR_S]
+        now_s = expected[-1]
+    assert len(at_s) > 80 and at_s == expected[: len(at_s)]

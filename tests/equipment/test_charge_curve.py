@@ -60,6 +60,8 @@ def test_a_current_that_falls_at_once_leaves_a_curve():
     """A constant current for 1e-9 or 1e-320 of the time: all is in after the first step."""
     for time in (1e-9, 1e-320):
         assert exponential_end(0.8, time).tolist() == [0, *[FULL] * STEPS]
+        known = curve(10_000, 0.8, time)
+        assert [charge_on_curve(second, *known) for second in (0, 10)] == [8 * FULL // 10, FULL]
 
 
 @pytest.mark.parametrize(("knee", "time"), [(0.8, 0.6), (0.7, 0.5), (0.6, 0.3)])
@@ -119,6 +121,24 @@ def test_a_second_is_the_first_at_which_the_curve_holds_a_charge(
     assert charge_in_bay(charge, 60, *known) == max(charge, charge_on_curve(second + 60, *known))
     plain = (*known[:4], table.tolist())
     assert second_on_curve(charge, *plain) == second  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("step", [0, 1, 511, STEPS - 2, STEPS - 1])
+def test_a_second_is_the_first_in_the_first_and_the_last_steps_of_the_end_too(step: int):
+    """A charge of 116 days, in which a step of the table takes an hour."""
+    known = curve(10**7)
+    missing = FULL - known[1]
+    for part in (0.0, 0.3, 0.7, 1.0):
+        share = (1 - part) * known[4][step] + part * known[4][step + 1]
+        charge = known[1] + round(missing * share / FULL)
+        second = second_on_curve(charge, *known)
+        assert charge_on_curve(second, *known) >= charge
+        assert charge == FULL or charge_on_curve(second - 1, *known) < charge
+
+
+def test_the_table_of_an_end_cannot_be_written_to():
+    """It is worked out once for all batteries of the same chargers."""
+    assert not exponential_end(0.8, 0.6).flags.writeable
 
 
 @pytest.mark.parametrize("time", [0.6, 1e-9, 1e-320])

@@ -89,15 +89,15 @@ def test_power_cuts_that_overlap_or_touch_are_one():
     assert found == [(1, 5), (6, 7)]
 
 
-def crew_over_time(stock: Stock, absent: dict[str, str]) -> list[tuple[int, int]]:
+def crew_over_time(stock: Stock, *absent: dict[str, str]) -> list[tuple[int, int]]:
     """Two cleaners 07:00-19:00 and one 18:00-02:00; from a Monday's midnight, in hours."""
     shifts = [
         {"start": "07:00", "end": "19:00", "cleaners": "2"},
         {"start": "18:00", "end": "02:00", "cleaners": "1"},
     ]
+    when = {"what": "cleaning crew absent", "at": "10 h", "lasts": "9 h"}
     changed = settings(
-        cleaning={"by": "crew", "crew": shifts},
-        timeline=[{"what": "cleaning crew absent", "at": "10 h", "lasts": "9 h", **absent}],
+        cleaning={"by": "crew", "crew": shifts}, timeline=[when | one for one in absent]
     )
     found = over_time(of_play(changed, stock), "wipers")
     return [(at_s // HOUR, there) for at_s, there in found][:7]
@@ -111,6 +111,14 @@ def test_cleaners_come_and_go_and_some_are_absent():
     assert more == [(0, 2), (2, 0), (7, 3), (10, 2), (18, 4), (19, 2), (26, 0)]
     none = crew_over_time(STOCK, {})
     assert none == [(0, 1), (2, 0), (7, 2), (10, 0), (18, 0), (19, 1), (26, 0)]
+
+
+def test_extra_cleaners_come_on_each_shift_where_nobody_is_absent():
+    """Two by day and one by night, none from 2 to 7 h; with two more on each shift 4 and 3."""
+    usual = crew_over_time(STOCK)
+    assert usual == [(0, 1), (2, 0), (7, 2), (18, 3), (19, 1), (26, 0), (31, 2)]
+    more = crew_over_time(Stock(2, 3, 4, extra_cleaners=2))
+    assert more == [(0, 3), (2, 0), (7, 4), (18, 7), (19, 3), (26, 0), (31, 4)]
 
 
 def test_what_a_round_collects_comes_back_with_a_round():

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
-
 import numpy as np
 import pytest
 
@@ -18,7 +16,8 @@ from surge_sim.equipment.batteries import (
     next_round,
     powered_end,
     powered_seconds,
-    shuffled,
+    run_left,
+    seconds_to_reserve,
     wants_charging,
 )
 from surge_sim.equipment.causes import Cause, part_cause
@@ -92,6 +91,9 @@ def test_charging_goes_on_from_where_the_battery_stands_on_the_curve():
     assert charge_in_bay(400, 500, *CURVE) == 900
     assert charge_in_bay(400, 0, *CURVE) == 400
     assert charge_in_bay(400, 5_000, *CURVE) == 1_000
+    assert [charge_in_bay(400, seconds, *CURVE) for seconds in (1, 2, 3)] == [401, 402, 404]
+    # 3 is reached in second 3, which brings 4: what lacks takes a second; no second brings nothing
+    assert seconds_to_charge(3, 4, *CURVE) == 1 and charge_in_bay(3, 0, *CURVE) == 3
 
 
 def test_a_power_cut_takes_its_seconds_from_the_charge():
@@ -102,6 +104,9 @@ def test_a_power_cut_takes_its_seconds_from_the_charge():
     assert powered_end(0, 70, *cuts) == 110
     assert powered_end(30, 10, *cuts) == 60
     assert powered_end(0, 20, *cuts) == 20
+    # after the first cut only the second counts; one second without power is one less
+    assert powered_end(60, 30, *cuts) == 100 and powered_seconds(60, 100, *cuts) == 30
+    assert powered_seconds(49, 60, *cuts) == 10
 
 
 def test_a_round_in_this_second_is_still_in_time():
@@ -115,6 +120,9 @@ def test_a_battery_is_charged_below_the_threshold_or_when_no_use_is_left_in_it()
     assert answers == {99: True, 599: True, 600: False}
     assert wants_charging(650, 1_000, 600_000, 700)
     assert wants_charging(999, 1_000, 1_000_000, 100)
+    # what is left for the least use is not too little for any, and a billionth below is below
+    assert not wants_charging(100, 1_000, 50_000, 100)
+    assert wants_charging(FULL * 6 // 10 - 1, FULL, 600_000, 0)
 
 
 def test_drain_and_least_charge_are_shares_of_the_run_time():
@@ -123,6 +131,13 @@ def test_drain_and_least_charge_are_shares_of_the_run_time():
     assert charge_after_wear(FULL // 8, 7_200, 28_800) == 0
     assert least_charge(28_800, 1_800) == FULL // 16
     assert least_charge(28_800, 1) * 28_800 >= FULL
+
+
+def test_the_alarm_of_a_battery_comes_as_long_before_its_end_as_the_reserve():
+    """A quarter of 8 h are 2 h: after 1 h 50 min with a reserve of 10 min; at once with 3 h."""
+    assert run_left(FULL // 4, 28_800) == 7_200
+    answers = [seconds_to_reserve(FULL // 4, 28_800, reserve) for reserve in (600, 7_200, 10_800)]
+    assert answers == [6_600, 0, 0]
 
 
 def test_the_lowest_level_at_which_both_filters_pass():
@@ -162,7 +177,7 @@ def test_rechecks_come_while_the_kit_is_worn_not_at_the_end():
     """First after 240, then every 120: a wear of exactly 240 or 360 has none at its end."""
     wears = (240, 241, 360, 361, 480, 481)
     assert [recheck_count(wear, 240, 120) for wear in wears] == [0, 1, 1, 2, 2, 3]
-    assert recheck_count(10_000, 0, 120) == 0
+    assert recheck_count(10_000, 0, 120) == 0 and recheck_count(4, 1, 2) == 2
 
 
 def test_whole_lots_are_ordered_until_the_spares_exceed_the_reorder_point():
@@ -199,6 +214,11 @@ def issued_in_order(issued: Issue, mark: int = 0) -> list[str]:
 def test_the_fullest_battery_is_issued_wherever_it_is_and_of_equals_one_that_blocks_no_bay():
     in_order = ["full", "old", "long in bay", "new", "charging", "waits"]
     assert issued_in_order(Issue.FULLEST) == in_order
+    shelf, bay = (
+        issue_rank(Issue.FULLEST, charge, place, 0, 0, 0, 0)
+        for charge, place in ((80, Use.BATTERIES_ON_SHELF), (81, Use.BATTERIES_IN_BAY))
+    )
+    assert bay > shelf
 
 
 def test_whoever_does_not_look_for_the_fullest_takes_from_the_shelf_before_bays():
@@ -213,16 +233,6 @@ def test_any_usable_is_either_of_two_on_the_shelf_as_the_entry_s_mark_says():
     assert set(firsts) == {"old", "new"}
     # 1000 fair tosses are this far from 500 with a chance of 1 in 1,000; the marks are fixed
     assert abs(firsts.count("old") - 500) < 52
-
-
-def test_any_order_of_three_batteries_comes_about_equally_often():
-    """Six orders in 6,000 marks: chi-square with 5 degrees passes 20.5 with a chance of 0.1 %."""
-    found = Counter(
-        tuple(sorted(range(3), key=lambda number: shuffled(mark, number)))
-        for mark in range(0, 600_000, 100)
-    )
-    assert len(found) == 6
-    assert sum((count - 1_000) ** 2 / 1_000 for count in found.values()) < 20.5
 
 
 def test_from_where_a_battery_may_be_issued():
@@ -334,6 +344,7 @@ def test_who_joins_which_line():
 def test_the_level_for_which_the_first_in_line_lacks_a_battery():
     """Swap at level 2, blower on the shelf at level 0: urgent before swap before the others."""
     assert [level_wanted(8, *one) for one in ((1, 2, 0), (0, 2, 0), (0, -1, 0))] == [0, 2, 0]
+    assert level_wanted(8, 0, 0, 1) == 0
     assert level_wanted(0, 1, 2, 0) == -1
 
 
@@ -374,3 +385,13 @@ def test_work_goes_on_in_working_hours_only(now: int, work: int, weekend: int, e
     hour = 3_600
     found = working_end(now * hour, work * hour, 0, 0, 8 * hour, 16 * hour, weekend)
     assert found == end * hour
+
+
+def test_work_ends_in_the_last_second_of_the_hours_and_none_begins_at_their_end():
+    """Hours 8 to 16. A second of work is done a second before 16; of no time, next morning."""
+    hour = 3_600
+    ends = [
+        working_end(16 * hour - left, work, 0, 0, 8 * hour, 16 * hour, 0)
+        for left, work in ((1, 1), (1, 2), (0, 0), (1, 0))
+    ]
+    assert ends == [16 * hour, 32 * hour + 1, 32 * hour, 16 * hour - 1]

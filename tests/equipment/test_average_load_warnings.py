@@ -1,0 +1,98 @@
+"""The warning that a line grows without end: more things are busy on average than there are."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from surge_sim.equipment.average_load import all_warnings, waits_without_end
+from surge_sim.scenario.load import Scenario
+from tests.demand.ward import scenario, settings
+from tests.equipment.test_average_load import TEN_PATIENTS
+
+PATIENCE = {"room_time": "6 min", "maximum_wait": "30 min"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "without_end"),
+    [
+        ({}, True),
+        ({"policy": {"maximum_wait": "45 min"}}, False),
+        ({"policy": {"maximum_wait": "0 min"}}, False),
+        ({"roles": {"nurse": PATIENCE}}, False),
+        ({"roles": {"nurse": PATIENCE, "aide": {"room_time": "6 min"}}}, True),
+        ({"roles": {"nurse": PATIENCE, "aide": dict(PATIENCE)}}, False),
+        ({"policy": {"urgent_maximum_wait": "5 min"}}, True),
+    ],
+)
+def test_whether_routine_entries_of_some_role_wait_without_end(
+    changes: dict[str, Any], without_end: bool
+) -> None:
+    assert waits_without_end(settings(**changes)) == without_end
+
+
+def test_a_log_whose_roles_are_not_described_waits_without_end(tmp_path: Path) -> None:
+    (tmp_path / "log.csv").write_text("requested,room_minutes,role\n5,6,nurse\n")
+    log = scenario(tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None, roles=None)
+    assert waits_without_end(log.settings)
+
+
+def ward(kits: int = 9, batteries: int = 9, **changes: Any) -> Scenario:
+    """Ten entries an hour, each of which binds a kit for 17 min: 2.83 kits.
+
+    A battery is in a kit for 12 min, and in a bay for 11 / 480 / 0.2 x 0.4 x 180 = 8.25 min: 2
+    batteries are in kits, 1.375 in bays.
+    """
+    changes |= TEN_PATIENTS
+    changes["stock"] = {"kits": kits, "batteries": batteries, "bays": 3}
+    changes["batteries"] = {"end_of_charge": "straight", "issued": "fullest"}
+    loaded: Scenario = scenario(**changes)
+    return loaded
+
+
+#: only full batteries are handed out
+ONLY_FULL = {"charging": {"partial_charge_at_reissue": "no"}}
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ({}, ""),
+        ({"kits": 3}, ""),
+        ({"kits": 2}, "2.8 kits are busy on average with 2 in stock"),
+        # one that charges may be taken out of its bay
+        ({"batteries": 3}, ""),
+        ({"batteries": 1}, "2.0 batteries are busy on average with 1 in stock"),
+        ({"batteries": 4, **ONLY_FULL}, ""),
+        ({"batteries": 3, **ONLY_FULL}, "3.4 batteries are busy on average with 3 in stock"),
+        # of both kits are told first, and alone
+        ({"kits": 1, "batteries": 1}, "2.8 kits are busy on average with 1 in stock"),
+        # with none of them nobody is ever served: another warning says so
+        ({"kits": 0}, ""),
+        ({"batteries": 0}, ""),
+        ({"kits": 2, "policy": {"maximum_wait": "45 min"}}, ""),
+        ({"kits": 2, "roles": {"nurse": PATIENCE}}, ""),
+    ],
+)
+def test_a_line_that_grows_all_day_is_told_behind_the_other_warnings(
+    given: dict[str, Any], said: str
+) -> None:
+    one = ward(**given)
+    found = all_warnings(one)
+    if not said:
+        assert found == one.warnings
+    else:
+        assert found[:-1] == one.warnings
+        assert f"policy.maximum_wait is not set, and on the peak day {said}: " in found[-1]
+
+
+def test_what_is_warned_of_is_the_stock_that_is_played() -> None:
+    """Another one than in hand: of kits, of batteries, or of both."""
+    ample, poor = ward(), ward(kits=2, batteries=1)
+    assert all_warnings(poor, kits=3, batteries=9) == poor.warnings
+    assert "2.0 batteries are busy on average with 1 in stock" in all_warnings(poor, kits=3)[-1]
+    assert "2.8 kits are busy on average with 2 in stock" in all_warnings(ample, kits=2)[-1]
+    assert "2.0 batteries are busy on average with 1 in" in all_warnings(ample, batteries=1)[-1]
+    assert all_warnings(ample, kits=0) == ample.warnings
