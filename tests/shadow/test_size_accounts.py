@@ -203,11 +203,11 @@ def screen_wrong(case: Case, text: str) -> list[str]:
             screen.look(rf"The stock in hand is on target in {met}\.", *share(hand))
     left = books.remaining(books.recommended)
     if left["unserved"]:
-        screen.look(rf"{N} entr(?:y|ies) per \w+ gets? no kit within", (left["unserved"], ""))
+        screen.look(rf"{N} entr(?:y|ies) per \w+ gets? no kit", (left["unserved"], ""))
     if left["urgent_unserved"]:
         part = left["urgent_unserved"] / left["urgent_entries"]
         screen.look(
-            rf"maximum wait, {N} of them urgent \({N} % of urgent ones\)",
+            rf"no kit, {N} of them urgent \({N} % of urgent ones\)",
             (left["urgent_unserved"], ""), (part, "%"),
         )  # fmt: skip
     if (left["worst_hour_share_late"] or 0) > 1 - books.target.service_level:
