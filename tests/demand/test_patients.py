@@ -74,6 +74,9 @@ def test_boarded_patients_are_visited_and_diverted_ones_are_not():
     board = draw(rooms=rooms | {"when_full": "board"}, **crowd)
     divert = draw(rooms=rooms | {"when_full": "divert"}, **crowd)
     assert (board.patients.room == BOARDED).sum() == 8
+    # as the table of a surge's patients says
+    assert set(board.patients.room.tolist()) == {0, 1, 2, 3, -1}
+    assert set(divert.patients.room.tolist()) == {0, 1, 2, 3, -2}
     assert set(board.patient.tolist()) == set(range(12))
     assert (divert.patients.room == DIVERTED).sum() == 8
     assert set(divert.patient.tolist()) == set(np.flatnonzero(divert.patients.room >= 0).tolist())

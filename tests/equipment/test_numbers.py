@@ -43,8 +43,10 @@ def test_with_more_of_a_part_on_the_shelf_it_is_ordered_as_early_as_without() ->
     shelf = {"prefilters": {"spare": "3", "reorder_point": "2"}, "tubes": {"spare": "1"}}
     n = numbers_of(settings(supplies=shelf), Stock(2, 3, 4, extra_tubes=6, extra_prefilters=5))
     assert n.spares[1:3] == [7, 8]
-    # a part that is never ordered again stays so
+    # a part that is never ordered again stays so, and one that is when none is left comes earlier
     assert n.reorder_point[1:3] == [-1, 7]
+    last = settings(supplies={"prefilters": {"spare": "3", "reorder_point": "0"}})
+    assert numbers_of(last, Stock(2, 3, 4, extra_prefilters=5)).reorder_point[2] == 5
 
 
 def test_a_battery_of_half_the_health_holds_half_and_is_full_in_half_the_time():

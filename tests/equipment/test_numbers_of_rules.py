@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from surge_sim.equipment.batteries import Issue
 from surge_sim.equipment.charge_curve import FULL, STEPS
 from surge_sim.equipment.numbers import Rules, numbers_of, rules_of
 from surge_sim.equipment.stock import Start, Stock
@@ -115,9 +116,9 @@ def test_what_a_scenario_does_not_have_takes_nothing() -> None:
     [
         ({"failures": {"battery_run_between_failures": "90 h"}}, "has_battery_failures", 1),
         ({"failures": {"battery_run_between_failures": "90 h"}}, "has_failures", 0),
-        ({"batteries": {"issued": "fullest"}}, "issued", 0),
-        ({"batteries": {"issued": "any usable"}}, "issued", 1),
-        ({"batteries": {"issued": "longest on the shelf"}}, "issued", 3),
+        ({"batteries": {"issued": "fullest"}}, "issued", Issue.FULLEST),
+        ({"batteries": {"issued": "any usable"}}, "issued", Issue.ANY_USABLE),
+        ({"batteries": {"issued": "longest on the shelf"}}, "issued", Issue.LONGEST_ON_SHELF),
         # a postponement of no time is one of a second, so that time goes on
         ({"policy": {"after_maximum_wait": "postponed", "postponed_by": "0 s"}},
          "postponed_by_s", 1),

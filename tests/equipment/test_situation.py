@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from surge_sim.demand.draw import draw_demand
-from surge_sim.equipment.chance import WorkDraws, usual_wipes
+from surge_sim.equipment.chance import BLOCK, USUAL_LIVES, WorkDraws, usual_wipes
 from surge_sim.equipment.situation import situation_of
 from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
@@ -54,10 +54,24 @@ def test_the_first_surge_of_seed_1_is_meant_where_nothing_is_said(ward: Scenario
     assert contents(found) == contents(first)
 
 
+def test_uncertain_inputs_are_those_of_the_surge_that_is_asked_for() -> None:
+    """The charge time is drawn for each surge of each set of surges."""
+    uncertain = scenario(horizon="1 h", batteries={"charge_time": {"low": "2 h", "high": "4 h"}})
+    found = situation_of(uncertain, STOCK, seed=5, surge=7, sample=Sample.CONFIRM)
+    theirs = uncertain.settings_for(5, Sample.CONFIRM, 7).batteries.charge_time
+    assert found.unit.rules.fleet[0, 3] == theirs
+    assert uncertain.settings_for(5, Sample.RUN, 7).batteries.charge_time != theirs
+
+
 def test_work_that_is_drawn_already_serves_as_long_as_it_suffices(ward: Scenario) -> None:
     unit = situation_of(ward, STOCK).unit
     wipes, lives = len(unit.drawn.wipe_s), len(unit.drawn.failure_run_s)
-    assert unit.draws(wipes, 1, lives, 1) is unit.drawn
+    # some for each wipe-down of a play; for each of 64 blowers and batteries as many lives
+    assert wipes == usual_wipes(situation_of(ward, STOCK).demand.entries)
+    assert unit.drawn.failure_run_s.shape == unit.drawn.battery_run_s.shape == (lives, BLOCK)
+    assert lives == USUAL_LIVES < BLOCK
+    assert unit.draws(wipes, BLOCK, lives, BLOCK) is unit.drawn
+    assert unit.draws(wipes, 1, lives + 1, 1) is not unit.drawn
     more = unit.draws(wipes + 5, 200, lives + 3, 300)
     assert len(more.wipe_s) == wipes + 5
     assert len(more.failure_run_s) == lives + 3

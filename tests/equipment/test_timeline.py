@@ -10,7 +10,8 @@ import pytest
 from surge_sim.equipment.numbers import Numbers
 from surge_sim.equipment.numbers import numbers_of as all_numbers_of
 from surge_sim.equipment.stock import Stock
-from surge_sim.equipment.timeline import NO_LIMIT, InForce, timeline_of
+from surge_sim.equipment.timeline import NO_LIMIT, InForce, rows_of, timeline_of
+from surge_sim.units import NEVER_S
 from tests.engine.tiny import settings, tiny_trace
 from tests.equipment.test_numbers import over_time
 
@@ -147,11 +148,24 @@ def test_a_decision_without_an_end_holds_to_the_end() -> None:
     assert steps(numbers, "kits_lent") == [(0, 0), (26, 3)]
 
 
-def test_a_change_at_the_beginning_of_all_is_there_from_the_start() -> None:
+def test_a_change_at_the_beginning_of_all_is_there_from_the_start_and_no_later_one() -> None:
     numbers = numbers_with(event("kits recalled", 0, 2, kits="2"))
     assert numbers.in_force.kits_recalled == 2
     assert numbers.counts.rows[:, 0].min() > 0
     assert steps(numbers, "kits_recalled") == [(0, 2), (2, 0)]
+    second = numbers_with({"what": "kits recalled", "at": "1 s", "lasts": "2 h", "kits": "2"})
+    assert second.in_force.kits_recalled == 0
+    assert second.counts.rows[0, [0, 2]].tolist() == [1, 2]
+
+
+def test_changes_stand_in_the_order_of_their_moments_and_cannot_be_written_to() -> None:
+    rows = rows_of([(7, "reserved", 1), (3, "kept", 2), (NEVER_S, "kept", 0), (5, "kept", 1)])
+    assert rows[:, [0, 2]].tolist() == [[3, 2], [5, 1], [7, 1]]
+    timeline = timeline_of(settings(timeline=[event("power outage", 1, 2)]))
+    for one in (timeline, timeline.later(60)):
+        arrays = [value for value in one if isinstance(value, np.ndarray)]
+        assert len(arrays) == 6 and not any(array.flags.writeable for array in arrays)
+    assert not rows.flags.writeable
 
 
 @pytest.mark.parametrize(

@@ -209,16 +209,13 @@ def leave(s, f, e, work, kit):
     if rest >= 0:
         insert_behind(s.needs, s.ends, SHELF + len(f.life_ppm) + wearer, rest, NONE)
     k, w = s.kits[kit], s.wearers[wearer]
-    other = w.kit >= 0 and w.kit != kit
-    if not other:
+    if w.kit < 0 or w.kit == kit:
         w.round_s = e.due_s[s.needs[need].entry]
-    keeps = kept_after_visit(
-        f.n[0].kept, w.keeps if w.kit == kit else ZERO, s.needs[need].urgent, s.ward[0].now_s,
-        e.shift_end_s[wearer], round_goes_on(s, f, e, wearer, w.round_s), k.repair,
-        k.has_hood and k.has_tube,
-    )  # fmt: skip
-    if not other:
-        w.keeps = keeps
+        w.keeps = kept_after_visit(
+            f.n[0].kept, w.keeps if w.kit == kit else ZERO, s.needs[need].urgent, s.ward[0].now_s,
+            e.shift_end_s[wearer], round_goes_on(s, f, e, wearer, w.round_s), k.repair,
+            k.has_hood and k.has_tube,
+        )  # fmt: skip
         if w.keeps:
             keep(s, f, e, kit, wearer)
             return

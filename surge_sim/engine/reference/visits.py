@@ -111,17 +111,15 @@ def visit(ward: Ward, need: Need) -> Process:
         return
     if rest is not None:
         wearer.queue.appendleft(rest)
-    other = wearer.kit is not None and wearer.kit is not kit
-    if not other:
+    # beside another kit that is kept, this one is not
+    if wearer.kit is None or wearer.kit is kit:
         wearer.round_s = due_of_entry(ward, need)
-    keeps = kept_after_visit(
-        ward.numbers.kept, wearer.keeps if wearer.kit is kit else Keep.NOT, need.urgent, ward.now_s,
-        wearer.shift_end_s, round_goes_on(ward, wearer, wearer.round_s), kit.repair,
-        kit.has_hood and kit.has_tube,
-    )  # fmt: skip
-    if not other:
-        wearer.keeps = keeps
-        if keeps:
+        wearer.keeps = kept_after_visit(
+            ward.numbers.kept, wearer.keeps if wearer.kit is kit else Keep.NOT, need.urgent,
+            ward.now_s, wearer.shift_end_s, round_goes_on(ward, wearer, wearer.round_s), kit.repair,
+            kit.has_hood and kit.has_tube,
+        )  # fmt: skip
+        if wearer.keeps:
             keep(ward, kit, wearer)
             return
         wearer.kit = None
