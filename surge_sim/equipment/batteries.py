@@ -184,6 +184,6 @@ def has_failed(run_s: int, life_s: int) -> bool:
 
 
 @rule
-def next_round(now_s: int, every_s: int) -> int:
-    """First round at or after `now_s`; rounds are multiples of `every_s`, with 0 at any time."""
-    return now_s if every_s == 0 else -(-now_s // every_s) * every_s
+def next_round(now_s: int, every_s: int, from_s: int) -> int:
+    """First round at or after `now_s`: one at `from_s`, others `every_s` apart, with 0 always."""
+    return now_s if every_s == 0 else from_s - (from_s - now_s) // every_s * every_s

@@ -116,6 +116,20 @@ def recheck_count(wear_s: int, first_after_s: int, every_s: int) -> int:
 
 
 @rule
+def rechecks_by(alarm_s: int, check_s: int, first_after_s: int, every_s: int) -> tuple[int, int]:
+    """Rechecks that are over when an alarm comes after so long, and all the time they took.
+
+    One that the alarm interrupts is not counted, but its time is.
+    """
+    since_s = alarm_s - first_after_s
+    if first_after_s <= 0 or since_s <= 0:
+        return 0, 0
+    made = since_s // (check_s + every_s)
+    begun_s = min(since_s - made * (check_s + every_s), check_s)
+    return made + int(begun_s == check_s), made * check_s + begun_s
+
+
+@rule
 def first_alarm(
     reserve_s: int, flow_s: int, failure_s: int, battery_fault_s: int, visit_s: int
 ) -> int:
@@ -143,12 +157,12 @@ def alarms_in_vain(before: int, done_s: int) -> int:
 
 
 @rule
-def rest_of_visit(don_s: int, room_s: int, planned_s: int, alarm_s: int) -> int:
+def rest_of_visit(don_s: int, room_s: int, alarm_s: int, rechecks_s: int) -> int:
     """Room time still to do after an alarm `alarm_s` after the start of donning.
 
-    `planned_s` is the whole visit (donning, room time and rechecks). Rechecks are not repeated.
+    ``rechecks_s``: how much of that went into rechecks.
     """
-    return min(room_s, planned_s - max(alarm_s, don_s))
+    return room_s - max(alarm_s - rechecks_s - don_s, 0)
 
 
 @rule
@@ -157,29 +171,32 @@ def wear(
     room_s: int,
     doff_s: int,
     check_s: int,
-    rechecks: int,
+    recheck_first_s: int,
+    recheck_every_s: int,
     reserve_s: int,
     flow_s: int,
     failure_s: int,
     battery_fault_s: int,
-) -> tuple[int, int, int]:
-    """Return how a visit goes: the alarm that ends it, seconds worn, room time still to do.
+) -> tuple[int, int, int, int]:
+    """Return how a visit goes: the alarm that ends it, seconds worn, room time left, rechecks.
 
     Parameters
     ----------
     don_s, room_s, doff_s : int
         Donning, room time and doffing as planned [s].
-    check_s, rechecks : int
-        Length of a check [s], and how many are made during wear.
+    check_s, recheck_first_s, recheck_every_s : int
+        Length of a check [s], and when it is repeated during wear, see `recheck_count`.
     reserve_s, flow_s, failure_s, battery_fault_s : int
         Running time until each of the alarms [s].
     """
+    rechecks = recheck_count(don_s + room_s, recheck_first_s, recheck_every_s)
     planned_s = don_s + room_s + rechecks * check_s
     alarm = first_alarm(reserve_s, flow_s, failure_s, battery_fault_s, planned_s)
     if alarm == Alarm.NONE:
-        return alarm, planned_s + doff_s, 0
+        return alarm, planned_s + doff_s, 0, rechecks
     alarm_s = min(reserve_s, flow_s, failure_s, battery_fault_s)
-    return alarm, alarm_s + doff_s, rest_of_visit(don_s, room_s, planned_s, alarm_s)
+    made, rechecks_s = rechecks_by(alarm_s, check_s, recheck_first_s, recheck_every_s)
+    return alarm, alarm_s + doff_s, rest_of_visit(don_s, room_s, alarm_s, rechecks_s), made
 
 
 @rule

@@ -188,6 +188,8 @@ class Counts(NamedTuple):
     closing_s: int
     #: of the entries, how many come in the run-in
     entries_before: int
+    #: a round at which full batteries leave their bays, counted from the beginning of the surge
+    rounds_from_s: int
     #: filters have run for some of their life when the play begins
     part_worn: int
     # stock, with what may be borrowed
@@ -289,9 +291,10 @@ def numbers_of(
         together = np.concatenate((timeline.rows, bay_failures, rows))
         rows = together[together[:, 0].argsort(kind="stable")]
     later = int(rows[:, 0].searchsorted(0, side="right"))
+    rounds_from_s = begins_s % rules.rounds_every_s if rules.rounds_every_s else 0
     counts = Counts(
         demand.horizon_s, demand.closing_s, 0 if before is None else before.entries,
-        int(start.filters_part_worn),
+        rounds_from_s, int(start.filters_part_worn),
         kits, batteries, stock.bays, kits + int(spares[HOODS]), kits + int(spares[TUBES]),
         kits if rules.endless[LARGE_HOODS] else int(spares[LARGE_HOODS]),
         timeline.kits_come, timeline.batteries_come, timeline.moves, cells, spares, reorder_point,

@@ -6,16 +6,19 @@ after the other, so that things in different places share a wait evenly.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from surge_sim.engine.log import Outcome, RunLog
 from surge_sim.equipment.causes import CAUSES, Cause, battery_cause, share_out, turns
 from surge_sim.equipment.stock import Use
+from surge_sim.units import NEVER_S
 from tests.engine.conftest import Player
 from tests.engine.test_timelines import FILTERS, waits
-from tests.engine.tiny import settings, tiny_trace
+from tests.engine.tiny import MINUTE, settings, tiny_trace
 
 C = Cause
 
@@ -79,6 +82,25 @@ def test_a_kit_that_its_wearer_keeps_for_the_shift_is_held_between_visits(played
     log = played(trace)
     assert waits(log) == [0, 55, 0]
     assert minutes_of(log, 1) == {C.KIT_IN_USE: 15, C.KIT_HELD: 40}
+
+
+def test_a_kit_whose_wearer_gave_up_waiting_for_a_battery_is_held_still(played: Player):
+    """The visit at 240 would need the battery, full at 285, but gives up at 250 and keeps the kit.
+
+    The other wearer waits from 300 until the end of that shift, at 600.
+    """
+    changed = settings(
+        policy={"kit": "held for a shift", "wipe_between_visits": "0 min"},
+        charging={"partial_charge_at_reissue": "no"},
+        batteries={"minimum_run_time": "5 h", "charge_time": "80 min"},
+    )
+    trace = tiny_trace(
+        changed, need=[0, 240, 300], room=[200, 5, 5], wearer=[0, 0, 1], shift_end=[600, 900]
+    )
+    trace = replace(trace, maximum_wait_s=np.array([NEVER_S, 10 * MINUTE, NEVER_S]))
+    log = played(trace, batteries=1, bays=1)
+    assert waits(log) == [0, 10, 300]
+    assert minutes_of(log, 2) == {C.KIT_HELD: 300}
 
 
 def test_a_kit_out_waits_for_a_prefilter_until_there_is_one(played: Player):
@@ -156,9 +178,10 @@ def test_a_ready_kit_that_is_kept_for_urgent_entries_is_reserved(played: Player)
 
 
 def test_a_hood_counts_as_missing_only_while_a_blower_stands_ready(played: Player):
-    """Torn at 20; worn again without a hood? No: the kit is clean at 30, the hood comes at 80.
+    """Torn at 20; worn again without a hood? No: the kit is clean at 30, a hood comes at 60.
 
-    Who comes at 25 waits 5 for the kit in wipe-down, then 50 for the hood that is on order.
+    None is spare, so one is ordered at 0. Who comes at 25 waits 5 for the kit in wipe-down, then 30
+    for the hood that is on order.
     """
     supplies = {
         "hoods": {"spare": "0", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}
@@ -166,7 +189,7 @@ def test_a_hood_counts_as_missing_only_while_a_blower_stands_ready(played: Playe
     changed = settings(supplies=supplies)
     trace = tiny_trace(changed, need=[0, 25], room=[20, 5], wipe=[10], hood_torn=[0])
     log = played(trace)
-    assert minutes_of(log, 1) == {C.KIT_IN_WIPE_DOWN: 5, C.HOOD_ON_ORDER: 50}
+    assert minutes_of(log, 1) == {C.KIT_IN_WIPE_DOWN: 5, C.HOOD_ON_ORDER: 30}
 
 
 @pytest.mark.parametrize(("part", "cause"), [("hoods", C.NO_HOOD), ("tubes", C.NO_TUBE)])
@@ -182,13 +205,13 @@ def test_a_part_that_nobody_ordered_is_used_up(played: Player, part: str, cause:
 
 
 def test_a_tube_on_order_is_waited_for(played: Player):
-    """Torn at 20, ordered then, there at 80."""
+    """Torn at 20; none is spare, so one was ordered at 0 and is there at 60."""
     supplies = {
         "tubes": {"spare": "0", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}
     }
     trace = tiny_trace(settings(supplies=supplies), need=[0, 30], room=[20, 5])
     trace.tube_torn[0] = True
-    assert minutes_of(played(trace), 1) == {C.TUBE_ON_ORDER: 50}
+    assert minutes_of(played(trace), 1) == {C.TUBE_ON_ORDER: 30}
 
 
 # --- batteries -----------------------------------------------------------------------------

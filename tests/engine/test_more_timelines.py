@@ -101,6 +101,36 @@ def test_he_filters_are_ordered_at_the_reorder_point_and_come_after_the_lead_tim
     assert log.counts[Count.HE_FILTERS_USED] == 2
 
 
+def test_of_two_kits_that_need_the_only_he_filter_in_one_second_one_is_a_stock_out(played: Player):
+    """Both filters are spent by the visits until 60, and both checks at 200 fail."""
+    changed = settings(filters=FILTERS, supplies={"he_filters": {"spare": "1"}})
+    trace = tiny_trace(
+        changed, need=[0, 0, 200, 200], room=[60, 60, 10, 10], prefilter_life=[900],
+        he_life=[60, 900],
+    )  # fmt: skip
+    assert played(trace, kits=2).counts[Count.STOCK_OUTS_HE_FILTERS] == 1
+
+
+@pytest.mark.parametrize("days", [0, 1])
+def test_a_shelf_that_begins_at_its_reorder_point_is_ordered_for_at_once(played: Player, days: int):
+    """No prefilter at first: one is ordered for 240. The check at 100 fails; fitted until 245.
+
+    In a day of run-in, in which nothing runs out, nothing is ordered.
+    """
+    supplies = {
+        "prefilters": {
+            "spare": "0", "reorder_point": "0", "order_quantity": "1", "lead_time": "4 h",
+        }
+    }  # fmt: skip
+    run_in = {"run_in": "1 d"} if days else {}
+    before = tiny_trace(settings(run_out="0 h"), need=[], room=[]) if days else None
+    trace = tiny_trace(
+        settings(filters=FILTERS, supplies=supplies, **run_in), need=[0, 100], room=[60, 10],
+        prefilter_life=[60], he_life=[900], before=before,
+    )  # fmt: skip
+    assert waits(played(trace)) == [0, 145]
+
+
 def test_a_torn_tube_is_ordered_again(played: Player):
     """One spare: the tear at 10 orders one for 70; after the tear at 20 the entry at 25 waits."""
     supplies = {
@@ -265,12 +295,15 @@ def test_a_kit_in_use_is_no_stock_out_of_hoods_and_tubes(played: Player):
 
 
 def test_a_hood_is_missed_once_a_blower_stands_ready_for_it(played: Player):
-    """The only hood is torn at 30: from then on the blower alone is there, and waits until 90."""
+    """The only hood is torn at 30: from then on the blower alone is there.
+
+    It waits until 60, for the hood that was ordered at 0, as none is spare.
+    """
     supplies = {
         "hoods": {"spare": "0", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}
     }
     trace = tiny_trace(settings(supplies=supplies), need=[0, 5], room=[30, 5], hood_torn=[0])
     log = played(trace, kits=1, batteries=2)
-    assert waits(log) == [0, 85]
+    assert waits(log) == [0, 55]
     assert log.missing_mask.tolist()[-2:] == [Missing.HOOD, 0]
     assert log.counts[Count.STOCK_OUTS_HOODS] == 1

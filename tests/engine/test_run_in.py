@@ -52,6 +52,18 @@ def test_a_battery_goes_on_charging_into_the_surge(played: Player):
     assert waits(log) == [52.5]
 
 
+def test_rounds_at_the_bays_are_counted_from_the_beginning_of_the_surge(played: Player):
+    """Every 7 h: worn 0-420, full at 855, on the shelf from the round at 1260 to 1440, the end."""
+    changed = {
+        "charging": {"partial_charge_at_reissue": "no", "rounds_every": "7 h"},
+        "batteries": {"charge_time": "8 h"},
+    }
+    without = tiny_trace(settings(**changed), need=[0], room=420)
+    for trace in (without, surge(day_before([], []), [0], 420, changed)):
+        log = played(trace, batteries=1)
+        assert log.use_area[Use.BATTERIES_ON_SHELF].sum() == 180 * MINUTE
+
+
 def test_without_a_run_in_the_same_entry_waits_for_nothing(played: Player):
     log = played(tiny_trace(settings(), need=[5], room=10))
     assert waits(log) == [0]

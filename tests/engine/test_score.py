@@ -9,6 +9,8 @@ import pytest
 from surge_sim.engine.log import Score
 from surge_sim.engine.play import score
 from surge_sim.equipment.stock import Stock
+from surge_sim.equipment.supplies import HOODS
+from tests.engine.test_timelines import FILTERS
 from tests.engine.tiny import settings, tiny_trace
 
 pytestmark = pytest.mark.parametrize("engine", ["reference", "compiled"])
@@ -62,3 +64,23 @@ def test_stock_outs_are_counted_when_they_begin(engine: str):
     """Single-use hoods, one spare, none ordered: from the third entry on there is none: once."""
     changed = settings(kit={"single_use_hoods": "yes"}, supplies={"hoods": {"spare": "1"}})
     assert scored(engine, changed, need=[0, 20, 40, 50], room=10).stock_outs == 1
+
+
+def test_what_a_kit_lacks_after_the_last_visit_is_counted_too(engine: str):
+    """Kept for the shift, handed in at 240: its single-use hood is used then, the last visit at 0.
+
+    A kit whose HE filter fails the check at 100 lacks one when it is dry, at 160; that wearer's
+    visit, in another kit, has ended by then.
+    """
+    held = {"policy": {"kit": "held for a shift", "wipe_between_visits": "0 min"}}
+    single_use = {"kit": {"single_use_hoods": "yes"}, "supplies": {"hoods": {"spare": "3"}}}
+    changed = settings(**held, **single_use)
+    found = scored(engine, changed, need=[0], room=60, wearer=[0], shift_end=[240])
+    assert found.parts.used[HOODS] == 1
+    changed = settings(
+        filters=FILTERS, supplies={"he_filters": {"spare": "0"}},
+        cleaning={"drying_time": "60 min"}, **held,
+    )  # fmt: skip
+    lives = {"prefilter_life": [900], "he_life": [60]}
+    found = scored(engine, changed, kits=2, need=[0, 100], room=[60, 10], wearer=[0, 0], **lives)
+    assert found.stock_outs == 1

@@ -45,6 +45,12 @@ def story(trace: HandMade, engine: Engine, how: Any = play) -> str:
     return str(error.value)
 
 
+@pytest.mark.parametrize("engine", ENGINES)
+def test_of_two_visits_without_end_in_one_second_the_first_is_told(engine: Engine):
+    trace = slow_donning(tiny_trace(settings(**battery("10 min")), need=[0, 0], room=5), 55)
+    assert story(trace, engine).startswith("surge 0 of seed 1: entry 0 is never completed")
+
+
 @pytest.mark.parametrize("how", [play, score])
 @pytest.mark.parametrize("engine", ENGINES)
 def test_donning_longer_than_a_full_battery_lasts_is_told_with_both_times(engine: Engine, how: Any):

@@ -51,6 +51,7 @@ from surge_sim.equipment.kits import (
     missing_parts,
     parts_that_follow,
     recheck_count,
+    rechecks_by,
     repair_after_wear,
     rest_of_visit,
     still_kept,
@@ -110,8 +111,9 @@ def test_a_power_cut_takes_its_seconds_from_the_charge():
 
 
 def test_a_round_in_this_second_is_still_in_time():
-    assert [next_round(now, 100) for now in (0, 1, 100, 101)] == [0, 100, 100, 200]
-    assert next_round(101, 0) == 101
+    assert [next_round(now, 100, 0) for now in (0, 1, 100, 101)] == [0, 100, 100, 200]
+    assert [next_round(now, 100, 30) for now in (0, 30, 31, 130)] == [30, 30, 130, 130]
+    assert next_round(101, 0, 0) == 101
 
 
 def test_a_battery_is_charged_below_the_threshold_or_when_no_use_is_left_in_it():
@@ -164,13 +166,13 @@ def test_an_alarm_counts_only_inside_the_visit_and_ties_have_an_order():
 
 
 def test_the_rest_of_a_visit_is_the_room_time_not_yet_done():
-    """Don 10, room 50: an alarm at 25 leaves 35; one while donning leaves all of it.
+    """Don 10, room 50: an alarm at 25 leaves 35, at 62 with 5 of rechecks until then 3.
 
-    With a recheck of 5 inside, planned 65, an alarm at 62 leaves 3.
+    One while donning leaves all of it, whatever was rechecked.
     """
-    assert rest_of_visit(10, 50, 60, 25) == 35
-    assert rest_of_visit(10, 50, 60, 4) == 50
-    assert rest_of_visit(10, 50, 65, 62) == 3
+    assert rest_of_visit(10, 50, 25, 0) == 35
+    assert rest_of_visit(10, 50, 62, 5) == 3
+    assert rest_of_visit(10, 50, 4, 0) == rest_of_visit(10, 50, 12, 3) == 50
 
 
 def test_rechecks_come_while_the_kit_is_worn_not_at_the_end():
@@ -178,6 +180,36 @@ def test_rechecks_come_while_the_kit_is_worn_not_at_the_end():
     wears = (240, 241, 360, 361, 480, 481)
     assert [recheck_count(wear, 240, 120) for wear in wears] == [0, 1, 1, 2, 2, 3]
     assert recheck_count(10_000, 0, 120) == 0 and recheck_count(4, 1, 2) == 2
+
+
+def test_of_the_rechecks_those_before_an_alarm_are_made_and_take_their_time():
+    """First after 240, which takes 5; the next after 120 more, from 365 on."""
+    by = {
+        alarm: rechecks_by(alarm, 5, 240, 120) for alarm in (100, 240, 242, 245, 365, 366, 370, 372)
+    }
+    assert by == {
+        100: (0, 0), 240: (0, 0), 242: (0, 2), 245: (1, 5), 365: (1, 5), 366: (1, 6),
+        370: (2, 10), 372: (2, 10),
+    }  # fmt: skip
+    assert rechecks_by(10_000, 5, 0, 120) == (0, 0)
+
+
+@pytest.mark.parametrize("alarm", range(1, 48))
+def test_what_an_alarm_leaves_of_a_visit_is_what_was_not_done_second_by_second(alarm: int):
+    """Don 7, room 30, a check of 3 after 5 and then after each 4 of wear; doffing takes 2."""
+    done = made = rechecked = 0
+    for _ in range(alarm):
+        checking = done >= 5 and (done - 5) % 4 == 0 and (done - 5) // 4 == made
+        rechecked += checking
+        done += not checking
+        made += checking and rechecked % 3 == 0
+    if done >= 37:
+        assert wear(7, 30, 2, 3, 5, 4, 999, 999, 999, alarm)[0] == Alarm.NONE
+        return
+    left = 30 - max(done - 7, 0)
+    assert wear(7, 30, 2, 3, 5, 4, 999, 999, 999, alarm) == (
+        Alarm.BATTERY_FAILURE, alarm + 2, left, made,
+    )  # fmt: skip
 
 
 def test_whole_lots_are_ordered_until_the_spares_exceed_the_reorder_point():
@@ -365,9 +397,12 @@ def test_a_blower_that_will_fail_its_check_counts_as_one_of_the_highest_level():
 
 
 def test_how_a_visit_goes():
-    """5 to don, 20 in the room, 3 to doff, two checks of 1: 30; an alarm at 15 leaves 12."""
-    assert wear(5, 20, 3, 1, 2, 999, 999, 27, 999) == (Alarm.NONE, 30, 0)
-    assert wear(5, 20, 3, 1, 2, 15, 999, 999, 999) == (Alarm.BATTERY, 18, 12)
+    """5 to don, 20 in the room, 3 to doff, checks of 1 after 10 and 20: 30 in all.
+
+    An alarm at 15 comes after one of them and 9 in the room.
+    """
+    assert wear(5, 20, 3, 1, 10, 10, 999, 999, 27, 999) == (Alarm.NONE, 30, 0, 2)
+    assert wear(5, 20, 3, 1, 10, 10, 15, 999, 999, 999) == (Alarm.BATTERY, 18, 11, 1)
 
 
 def test_a_blower_that_ran_to_its_fault_needs_a_repair():

@@ -119,6 +119,16 @@ def drawn(s, table, generation, number):
 
 
 @njit(**INLINE)
+def length(things, ends, queue):
+    """Count the things in a queue."""
+    count, thing = ZERO, ends[queue, 0]
+    while thing >= 0:
+        count += ONE
+        thing = things[thing].next
+    return count
+
+
+@njit(**INLINE)
 def append(things, ends, queue, number):
     """Put a thing at the end of a queue."""
     last = ends[queue, 1]

@@ -41,7 +41,7 @@ def put_in_place(s, f, e, work):
     ward, n = s.ward[0], f.n[0]
     own_kits, kits, batteries = n.kits - n.kits_come, len(s.kits), len(s.batteries)
     own_batteries = batteries - n.kits_come - n.batteries_come
-    ward.needs = ward.unresolved = len(e.due_s)
+    ward.needs = len(e.due_s)
     ward.record = len(s.causes) > 0
     ward.wake_s = -1
     away = kits_to_be_away(n.kits_recalled, own_kits, n.kits_come, n.kits_lent)
@@ -80,12 +80,13 @@ def put_in_place(s, f, e, work):
 
 
 @njit(**OPTIONS)
-def begin_surge(s):
+def begin_surge(s, f):
     """The run-in is over: what was counted in it is left out, and everything is where it is."""
     ward = s.ward[0]
     for what in range(len(s.counts)):
         s.counts[what] = 0
     begin_shelf(s)
+    turnaround.reorder_all(s, f)
     if ward.record:
         for use in range(USES):
             s.use[use].peak, s.use[use].since_s = ZERO, ward.now_s

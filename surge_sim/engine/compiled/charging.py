@@ -231,12 +231,12 @@ def fill_bays(s, f):
 @njit(**OPTIONS)
 def charged(s, f, battery):
     """Full, if it is still there: leave the bay, at once or at the next round."""
-    b, now_s, every_s = s.batteries[battery], s.ward[0].now_s, f.n[0].rounds_every_s
+    b, now_s, n = s.batteries[battery], s.ward[0].now_s, f.n[0]
     if b.state != Use.BATTERIES_IN_BAY or b.full_s != now_s:
         return
     if s.ward[0].moments and s.heap[0] == now_s * KEYS + moment_rank(Moment.CHARGED, battery):
         return  # taken out and put in again, it is full at a moment that stands there twice
-    for_s = next_round(now_s, every_s) - now_s
+    for_s = next_round(now_s, n.rounds_every_s, n.rounds_from_s) - now_s
     if for_s > 0:
         s.ward[0].moved = 1
         tell(s, Kind.BLOCKS_BAY, battery=battery, one=for_s)

@@ -47,8 +47,7 @@ def want_kit(s, f, e, need):
     nd.kit = held
     k = s.kits[held]
     k.need = need
-    s.ward[0].kits_held -= k.held
-    k.held = 0
+    let_go(s, held)
     if k.battery >= 0:
         charge = s.batteries[k.battery].charge
         enough = may_be_issued(charge, f.least_charge[level_held(s, f, held)], ZERO, ZERO)
@@ -59,6 +58,20 @@ def want_kit(s, f, e, need):
         charging.put_back(s, f, k.battery)
         k.battery = -1
     join(s, f, e, need, line)
+
+
+@njit(**INLINE)
+def hold(s, kit):
+    """Let a kit be kept by a wearer who is between two visits."""
+    s.kits[kit].held = 1
+    s.ward[0].kits_held += 1
+
+
+@njit(**INLINE)
+def let_go(s, kit):
+    """Use a kept kit for a visit, or hand it in."""
+    s.ward[0].kits_held -= s.kits[kit].held
+    s.kits[kit].held = 0
 
 
 @njit(**OPTIONS)

@@ -137,7 +137,7 @@ def change_number(s, f, place, value):
     f.numbers[place] = f.usual[place] if value == AS_USUAL else value
     s.ward[0].moved = 1
     if place == RUN_IN:
-        begin.begin_surge(s)
+        begin.begin_surge(s, f)
 
 
 @njit(**INLINE)
@@ -150,7 +150,7 @@ def more_this_second(s):
 @keep
 @njit(error_model="numpy", nogil=True)
 def play_through(state, numbers, entries, draws, late_limit):
-    """Play every second until the closing, or until nothing is left to learn."""
+    """Play every second until the closing, or until too many are late."""
     s, f, e, work = pointer_to(state), pointer_to(numbers), pointer_to(entries), pointer_to(draws)
     play_all(s, f, e, work, late_limit)
 
@@ -161,6 +161,7 @@ def play_all(s, f, e, work, late_limit):
     ward, n = s.ward[0], f.n[0]
     begin.put_in_place(s, f, e, work)
     ward.first_row, ward.telling = NONE, ONE * (len(s.events) > 0)
+    turnaround.reorder_all(s, f)
     due, row, entries, rows = ZERO, ZERO, len(e.due_s), len(f.rows)
     while True:
         moment_s = second_of(s.heap[0]) if ward.moments else NO_LIMIT
@@ -191,7 +192,7 @@ def play_all(s, f, e, work, late_limit):
             return
         if more_this_second(s):
             continue
-        if ward.late > late_limit or (not ward.record and ward.unresolved == 0):
+        if ward.late > late_limit:
             break
     if ward.late <= late_limit:
         finish(s, f, e, due)

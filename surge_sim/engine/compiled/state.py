@@ -55,7 +55,7 @@ NEED = _record(
 #: mask, first_lacks: what those lack who could be next, and what the first in line lacks;
 #: first_row, first_mask: first in line and what it lacked, by the last event of it
 WARD = _record(
-    "now_s", "moments", "needs", "exhausted", "record", "unresolved", "late",
+    "now_s", "moments", "needs", "exhausted", "record", "late",
     "urgent_late", "mask", "wake_s", "kits_ready", "ready_hoods", "ready_tubes",
     "ready_large_hoods", "first_lacks", "hoods_away",
     "tubes_away", "kits_away", "batteries_away", "bays_taken", "wiping", "wipes_started",

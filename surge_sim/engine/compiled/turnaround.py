@@ -19,6 +19,7 @@ from surge_sim.engine.compiled.basics import (
     const,
     drawn,
     enter,
+    length,
     moment,
     pop_first,
     remove,
@@ -101,6 +102,14 @@ def reorder(s, f, supply):
             ward.now_s + f.lead_s[supply], supply, f.missed_from_s, f.missed_to_s, f.missed_supply
         )
         moment(s, Moment.DELIVERY, delivery_number(supply, lot), come_s - ward.now_s)
+
+
+@njit(**OPTIONS)
+def reorder_all(s, f):
+    """Order what the shelf has few of when the surge begins."""
+    for supply in range(SUPPLIES):
+        if not is_endless(f, supply):
+            reorder(s, f, supply)
 
 
 @njit(**OPTIONS)
@@ -263,7 +272,9 @@ def go_out(s, f, work, kit):
     elif k.repair == Repair.PREFILTER:
         append(s.kits, s.ends, PREFILTER_QUEUE, kit)
     else:
-        if not is_there(s, f, HE_FILTERS):
+        # those before it in the queue take theirs first
+        left = s.supplies[HE_FILTERS].spares - length(s.kits, s.ends, HE_QUEUE)
+        if not in_stock(is_endless(f, HE_FILTERS), left):
             stock_out(s, HE_FILTERS, kit)
         append(s.kits, s.ends, HE_QUEUE, kit)
 

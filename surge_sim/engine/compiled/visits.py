@@ -38,7 +38,6 @@ from surge_sim.equipment.kits import (
     busy_after_giving_up,
     kept_after_visit,
     luck_of,
-    recheck_count,
     repair_after_wear,
     still_kept,
     wait_until_in_hand,
@@ -170,8 +169,6 @@ def put_on(s, f, e, need, kit):
     nd.blower, nd.battery, nd.level = kit, k.battery, level
     line.note_late(s, f, need)
     don_s, doff_s = e.don_s[nd.entry], e.doff_s[nd.entry]
-    rechecks = recheck_count(don_s + nd.room_s, n.recheck_first_s, n.recheck_every_s)
-    s.counts[Count.RECHECKS] += rechecks
     reserve_s = seconds_to_reserve(s.batteries[k.battery].charge, f.run_time_s[level], n.reserve_s)
     flow_s = failure_s = battery_fault_s = NEVER_S
     if n.has_filters:
@@ -184,10 +181,11 @@ def put_on(s, f, e, need, kit):
     if n.has_battery_failures:
         b = s.batteries[k.battery]
         battery_fault_s = b.failure_life_s - b.failure_run_s
-    nd.alarm, nd.worn_s, nd.rest_s = wear(
-        don_s, nd.room_s, doff_s, n.check_s, rechecks, reserve_s, flow_s, failure_s,
-        battery_fault_s,
+    nd.alarm, nd.worn_s, nd.rest_s, rechecks = wear(
+        don_s, nd.room_s, doff_s, n.check_s, n.recheck_first_s, n.recheck_every_s, reserve_s,
+        flow_s, failure_s, battery_fault_s,
     )  # fmt: skip
+    s.counts[Count.RECHECKS] += rechecks
     nd.end_s = now_s + nd.worn_s
     tell(s, Kind.PUTS_ON, nd.entry, kit, k.battery, level, nd.room_s, rechecks)
     moment(s, Moment.LEAVE, kit, nd.worn_s)
@@ -230,7 +228,6 @@ def leave(s, f, e, work, kit):
 def take_off(s, f, e, work, need, kit):
     """Kit off: run-hours, drain and damage."""
     n, nd, k = f.n[0], s.needs[need], s.kits[kit]
-    s.ward[0].unresolved -= 1
     tell(
         s, Kind.TAKES_OFF, nd.entry, kit, k.battery, nd.worn_s, nd.alarm, nd.rest_s, nd.room_s
     )  # fmt: skip
@@ -267,7 +264,7 @@ def rest_of(s, f, e, need):
     rest = new_need(s, need, nd.rest_s, s.ward[0].now_s)
     if rest >= 0:
         s.needs[rest].in_vain = alarms_in_vain(nd.in_vain, nd.room_s - nd.rest_s)
-        if s.needs[rest].in_vain >= MOST_ALARMS_IN_VAIN:
+        if s.needs[rest].in_vain >= MOST_ALARMS_IN_VAIN and not s.ward[0].no_end:
             s.ward[0].no_end = 1 + need
             return -1
     return rest
@@ -278,8 +275,7 @@ def keep(s, f, e, kit, wearer):
     """Keep a kit for the shift or the round: a short wipe, and the wearer is free."""
     w = s.wearers[wearer]
     w.kit = kit
-    s.kits[kit].held = 1
-    s.ward[0].kits_held += 1
+    line.hold(s, kit)
     s.counts[Count.SHORT_WIPES] += 1
     tell(s, Kind.KIT_HELD, kit=kit, one=wearer, two=w.keeps)
     moment(s, Moment.WEARER_FREE, wearer, f.n[0].wipe_between_visits_s)
@@ -301,9 +297,7 @@ def release(s, f, wearer):
     """Hand a held kit in at last."""
     kit = s.wearers[wearer].kit
     s.wearers[wearer].kit = -1
-    # a visit that gave up its wait for another battery left it uncounted
-    s.ward[0].kits_held -= s.kits[kit].held
-    s.kits[kit].held = 0
+    line.let_go(s, kit)
     tell(s, Kind.KIT_RELEASED, kit=kit, one=wearer, two=s.wearers[wearer].keeps)
     bring_back(s, f, kit, NONE, NONE)
 
@@ -361,7 +355,6 @@ def new_need(s, before, room_s, due_s):
         return -1
     ward.needs = row + 1
     lay_out(s, row, nd.entry, nd.part + 1, due_s, room_s, nd.urgent)
-    ward.unresolved += 1
     return row
 
 
@@ -386,7 +379,8 @@ def give_up(s, f, e, need):
     """The maximum wait is over: the visit leaves the queue, or is postponed."""
     n, nd, ward = f.n[0], s.needs[need], s.ward[0]
     wearer = e.wearer[nd.entry]
-    ward.unresolved -= 1
+    if nd.kit >= 0:
+        line.hold(s, nd.kit)
     nd.outcome = Outcome.RENEGED
     nd.wait_s = ward.now_s - nd.need_s
     line.note_late(s, f, need)

@@ -10,11 +10,11 @@ from surge_sim.engine.compiled.basics import (
     INLINE,
     LARGE_HOODS,
     ONCE,
-    ONE,
     OPTIONS,
     TUBES,
     ZERO,
     const,
+    length,
 )
 from surge_sim.engine.compiled.state import HE_QUEUE, PREFILTER_QUEUE
 from surge_sim.engine.log import Missing, Use
@@ -131,21 +131,12 @@ def note(s, f, mask, front_level, swap_level):
     return ward.enough_s
 
 
-@njit(**INLINE)
-def length(s, queue):
-    """Number of kits in a queue."""
-    count, kit = ZERO, s.ends[queue, 0]
-    while kit >= 0:
-        count += ONE
-        kit = s.kits[kit].next
-    return count
-
-
 @njit(**ONCE)
 def note_kits(s, f):
     """Note where kits are; the record of use has counted them."""
     ward, use, missing = s.ward[0], s.use, s.causes
-    prefilters, mains = length(s, PREFILTER_QUEUE), length(s, HE_QUEUE)
+    prefilters = length(s.kits, s.ends, PREFILTER_QUEUE)
+    mains = length(s.kits, s.ends, HE_QUEUE)
     missing[Cause.KIT_IN_USE] = use[Use.KITS_IN_USE].there - ward.kits_held
     missing[Cause.KIT_HELD] = ward.kits_held
     missing[Cause.KIT_WAITING_FOR_WIPE] = use[Use.KITS_WAITING_FOR_WIPE].there

@@ -187,7 +187,7 @@ def charge(ward: Ward, battery: Battery, full_s: int) -> Process:
     yield ward.clock.moment(Moment.CHARGED, battery.number, full_s - ward.now_s)
     if not _still_there(battery, in_bay_s, full_s):
         return
-    round_s = next_round(full_s, n.rounds_every_s)
+    round_s = next_round(full_s, n.rounds_every_s, n.rounds_from_s)
     if round_s > full_s:
         ward.tell(Kind.BLOCKS_BAY, round_s - ward.now_s, battery=battery.number)
         yield ward.clock.moment(Moment.BAY_ROUND, battery.number, round_s - ward.now_s)

@@ -42,6 +42,7 @@ def set_up(
     ward = Ward(trace, numbers, work, most_new_needs, settle)
     put_in_place(ward)
     ward.events = events
+    turnaround.reorder_all(ward)
     columns = [
         column.tolist()
         for column in (
@@ -121,6 +122,7 @@ def begin_surge(ward: Ward) -> None:
     """The run-in is over: what was counted in it is left out, and everything is where it is."""
     ward.counts = [0] * len(Count)
     begin_shelf(ward)
+    turnaround.reorder_all(ward)
     ward.usage.begin_peaks(ward.now_s)
 
 
@@ -156,7 +158,7 @@ def play_reference(
     late_limit: int | None = None,
     record: bool = True,
     events: bool = False,
-) -> tuple[RunLog, Score]:
+) -> tuple[RunLog | None, Score]:
     """Play one surge.
 
     Parameters
@@ -172,13 +174,13 @@ def play_reference(
     late_limit : int, optional
         Give the play up when more entries than this are late.
     record : bool
-        Play on to the closing, not only until the last visit has ended.
+        Keep the log.
     events : bool
         Keep all that happens, too; see :mod:`surge_sim.engine.log`.
 
     Returns
     -------
-    RunLog, Score
+    RunLog or None, Score
 
     Raises
     ------
@@ -189,16 +191,14 @@ def play_reference(
     """
     ward = set_up(trace, numbers, work, most_new_needs, array("q") if events else None)
 
-    def done() -> bool:
-        too_late = late_limit is not None and ward.late > late_limit
-        return too_late or (not record and ward.unresolved == 0)
+    def too_late() -> bool:
+        return late_limit is not None and ward.late > late_limit
 
-    ward.clock.play_until(numbers.counts.closing_s, done)
-    given_up = late_limit is not None and ward.late > late_limit
-    if not given_up:
+    ward.clock.play_until(numbers.counts.closing_s, too_late)
+    if not too_late():
         finish(ward)
-    given_up = late_limit is not None and ward.late > late_limit
-    return _log(ward, given_up), _score(ward, given_up)
+    given_up = too_late()
+    return _log(ward, given_up) if record else None, _score(ward, given_up)
 
 
 def _log(ward: Ward, given_up: bool) -> RunLog:

@@ -8,7 +8,7 @@ from surge_sim.engine.reference.ward import Kit, Process, Ward
 from surge_sim.equipment.cleaning import CENTRAL
 from surge_sim.equipment.filters import fitted_life, level_or_highest, lowest_level, working_end
 from surge_sim.equipment.kits import Repair, kits_to_be_away, parts_that_follow
-from surge_sim.equipment.order import Moment, delivery_number
+from surge_sim.equipment.order import SUPPLIES, Moment, delivery_number
 from surge_sim.equipment.supplies import (
     HE_FILTERS,
     HOODS,
@@ -77,6 +77,13 @@ def reorder(ward: Ward, supply: int) -> None:
         )
         ward.tell(Kind.ORDERED, supply, lot)
         ward.clock.process(delivery(ward, supply, lot, come_s - ward.now_s))
+
+
+def reorder_all(ward: Ward) -> None:
+    """Order what the shelf has few of when the surge begins."""
+    for supply in range(SUPPLIES):
+        if not is_endless(ward, supply):
+            reorder(ward, supply)
 
 
 def delivery(ward: Ward, supply: int, lot: int, delay_s: int) -> Process:
@@ -222,7 +229,9 @@ def go_out(ward: Ward, kit: Kit) -> None:
         ward.prefilter_queue.append(kit)
     else:
         ward.enter(kit, Use.KITS_OUT)
-        if not is_there(ward, HE_FILTERS):
+        # those before it in the queue take theirs first
+        left = ward.spares[HE_FILTERS] - len(ward.he_queue)
+        if not in_stock(is_endless(ward, HE_FILTERS), left):
             stock_out(ward, HE_FILTERS, kit)
         ward.he_queue.append(kit)
 

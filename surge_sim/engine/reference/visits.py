@@ -20,7 +20,6 @@ from surge_sim.equipment.kits import (
     busy_after_giving_up,
     kept_after_visit,
     luck_of,
-    recheck_count,
     repair_after_wear,
     still_kept,
     wait_until_in_hand,
@@ -183,8 +182,6 @@ def put_on(ward: Ward, need: Need, kit: Kit, fetched_s: int) -> None:
     need.outcome = Outcome.SERVED
     need.blower, need.battery, need.level = kit.number, battery.number, runs_at
     line.note_late(ward, need)
-    rechecks = recheck_count(need.don_s + need.room_s, n.recheck_first_s, n.recheck_every_s)
-    ward.counts[Count.RECHECKS] += rechecks
     reserve_s = seconds_to_reserve(battery.charge, n.run_time_s[runs_at], n.reserve_s)
     flow_s = failure_s = battery_fault_s = NEVER_S
     if n.has_filters:
@@ -196,10 +193,11 @@ def put_on(ward: Ward, need: Need, kit: Kit, fetched_s: int) -> None:
         failure_s = kit.failure_life_s - kit.failure_run_s
     if n.has_battery_failures:
         battery_fault_s = battery.failure_life_s - battery.failure_run_s
-    need.alarm, need.worn_s, need.rest_s = wear(
-        need.don_s, need.room_s, need.doff_s, n.check_s, rechecks, reserve_s, flow_s, failure_s,
-        battery_fault_s,
+    need.alarm, need.worn_s, need.rest_s, rechecks = wear(
+        need.don_s, need.room_s, need.doff_s, n.check_s, n.recheck_first_s, n.recheck_every_s,
+        reserve_s, flow_s, failure_s, battery_fault_s,
     )  # fmt: skip
+    ward.counts[Count.RECHECKS] += rechecks
     need.end_s = ward.now_s + need.worn_s
     things = {"entry": need.entry, "kit": kit.number, "battery": battery.number}
     ward.tell(Kind.PUTS_ON, runs_at, need.room_s, rechecks, **things)
@@ -210,7 +208,6 @@ def take_off(ward: Ward, need: Need, kit: Kit) -> None:
     n = ward.numbers
     battery = kit.battery
     assert battery is not None
-    ward.unresolved -= 1
     things = {"entry": need.entry, "kit": kit.number, "battery": battery.number}
     ward.tell(Kind.TAKES_OFF, need.worn_s, need.alarm, need.rest_s, need.room_s, **things)
     battery.charge = charge_after_wear(battery.charge, need.worn_s, n.run_time_s[need.level])
@@ -327,14 +324,14 @@ def new_need(ward: Ward, before: Need, room_s: int, due_s: int) -> Need:
         bool(ward.trace.tube_torn[luck]), before.large_hood,
     )  # fmt: skip
     ward.needs.append(need)
-    ward.unresolved += 1
     return need
 
 
 def give_up(ward: Ward, need: Need) -> None:
     """The maximum wait is over: the visit leaves the queue, or is postponed."""
     n, wearer = ward.numbers, need.wearer
-    ward.unresolved -= 1
+    if need.kit is not None:
+        need.kit.held = True
     need.outcome = Outcome.RENEGED
     need.wait_s = ward.now_s - need.need_s
     line.note_late(ward, need)

@@ -251,7 +251,6 @@ class Ward:
         self.clocks_at_s = 0
         self.wake_s = -1
         self.needs: list[Need] = []
-        self.unresolved = trace.entries
         # the lines, first in front, and those among them whose maximum wait is over
         self.lines: tuple[deque[Need], deque[Need], deque[Need]] = deque(), deque(), deque()
         self.impatient: list[Need] = []
