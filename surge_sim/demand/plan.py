@@ -44,7 +44,7 @@ class RolePlan(NamedTuple):
     patients_per_wearer: int | None
     shift_ends_s: IntArray
     #: rooms to which a named wearer goes one after the other; 1: each visit is by itself
-    rooms_per_round: int = 1
+    rooms_per_round: int
     #: share of the visits that come at all, by class; None: all of them
     done: FloatArray | None = None
 

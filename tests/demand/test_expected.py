@@ -212,6 +212,25 @@ def test_a_last_hour_that_the_horizon_cuts_has_its_part_of_the_cleans():
     assert_allclose(cleans, [0] * 24 + [1 / 6, 1 / 60], atol=1e-9)
 
 
+@pytest.mark.parametrize("minutes", [5, 30, 50, 90])
+def test_stays_of_a_part_of_an_hour_are_summed_without_an_error(minutes):
+    """Each hour 10 come: after t hours those of the last ``minutes`` are there, 10 t at most."""
+    course = expected_course(
+        settings(
+            horizon="6 h",
+            arrivals={"baseline": "240 per day"},
+            classes={"ward": {"length_of_isolation": f"{minutes} min"}},
+            rooms=ROOMS,
+            roles=CLEANER,
+        )
+    )
+    hours, stay = np.arange(7), minutes / 60
+    patient_hours = np.where(hours < stay, hours**2 / 2, stay * hours - stay**2 / 2)
+    assert_allclose(course.census, 10 * np.diff(patient_hours))
+    have_left = 10 * np.maximum(hours - stay, 0)
+    assert_allclose(of_role(course, "cleaner"), np.diff(have_left), atol=1e-9)
+
+
 def test_diverted_patients_are_not_counted_beyond_the_rooms():
     """4 a day for 3 d would be 12; 9 rooms: 9, who get 9 x 20 / 24 visits an hour."""
     course = expected_course(

@@ -289,3 +289,21 @@ def test_a_charger_fails_for_the_first_time_after_its_first_time_between_failure
         expected += [now_s + works, now_s + works + 30 * HOUR_S]
         now_s = expected[-1]
     assert len(at_s) > 80 and at_s == expected[: len(at_s)]
+
+
+@pytest.mark.parametrize(
+    "repair",
+    [
+        times("gamma", "30 h"), times("weibull", "30 h"), times("lognormal", "30 h"),
+        {"values": ["20 h", "30 h", "70 h"]},
+    ],
+)  # fmt: skip
+def test_the_faults_of_a_charger_are_the_same_however_many_are_drawn_at_once(monkeypatch, repair):
+    faults = {"charger_time_between_failures": "20 d", "charger_repair_time": repair}
+    found = []
+    for at_once in (1, 16, 17):
+        monkeypatch.setattr(chance, "USUAL_LIVES", at_once)
+        rows = draws(seed=4, failures=faults).bay_failures(2, 1, 1_000 * DAY_S)
+        found.append(rows.tolist())
+    assert len(found[0]) > 100
+    assert found[0] == found[1] == found[2]
