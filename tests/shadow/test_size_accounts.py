@@ -289,7 +289,9 @@ def _stages_wrong(case: Case, screen: Screen, recorded: bool) -> None:
 
 def _details_wrong(case: Case, screen: Screen, met: str, share: Any) -> None:
     books, summary = case.books, case.summary
-    for label, stock in (("Empty store" if summary["empty_store"] else "In hand", books.owned),
+    spares = [getattr(part, "spare", 0) for _, part in books.settings.supplies]
+    empty = summary["empty_store"] and not any([*vars(books.owned).values(), *spares])
+    for label, stock in (("Empty store" if empty else "In hand", books.owned),
                          ("In all", books.recommended)):  # fmt: skip
         numbers = [
             int(one.replace(",", "")) for one in re.findall(r"[\d,]*\d", screen.label(label))
