@@ -81,8 +81,12 @@ def _time_of_text(text: str) -> int:
     parts, at = [], 0
     while at < len(text):
         part = _TIME_PART.match(text, at)
-        if part is None or part[2] not in TIME_UNITS:
+        if part is None:
             raise _time_error()
+        if part[2] not in TIME_UNITS:
+            unit = part[2].lower().removesuffix("s")
+            must = f"It must be a length of time: the unit is `{unit}`, not `{part[2]}`."
+            raise _time_error(must) if unit in TIME_UNITS else _time_error()
         parts.append((Decimal(part[1]), TIME_UNITS[part[2]]))
         at = part.end()
     sizes = [unit for _, unit in parts]

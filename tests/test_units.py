@@ -49,6 +49,16 @@ def test_what_is_no_time_is_refused_with_an_example(text):
 
 
 @pytest.mark.parametrize(
+    ("text", "unit"), [("5 mins", "min"), ("5 Min", "min"), ("3 Hours", "hour"), ("2 months", "")]
+)
+def test_a_unit_that_is_nearly_one_is_named(text, unit):
+    with pytest.raises(QuantityError) as error:
+        units.parse_duration(text)
+    said = f"the unit is `{unit}`, not `{text.split()[1]}`."
+    assert (said in error.value.right("wait")) is bool(unit)
+
+
+@pytest.mark.parametrize(
     ("read", "text", "value"),
     [
         (units.parse_share, "95 %", 0.95),

@@ -74,12 +74,12 @@ def _done_words(settings: Settings, change: Change) -> str:
             if change.lasts is None or change.lasts > DAY_S:
                 hours = ", day and night"
             for shift in settings.cleaning.crew:
-                if shift.start == change.shift:
+                # 24:00 is 00:00 of the next day
+                if change.shift is not None and (shift.start - change.shift) % DAY_S == 0:
                     hours = f", from {clock_text(shift.start)} to {clock_text(shift.end)}"
             return f"{counted(change.cleaners, 'more cleaner')} on duty{hours}"
         case Reserve():
-            kits = counted(change.kits, "clean kit")
-            return f"the last {kits} on the shelf are kept for urgent entries"
+            return f"{counted(change.kits, 'clean kit')} on the shelf kept for urgent entries"
     return change_named(change)
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from itertools import zip_longest
 
+import numpy as np
+
 from surge_sim.cautions import CAUTION_IN_SHORT
 from surge_sim.drill.compare import Comparison, column
 from surge_sim.drill.tree import Tree
@@ -58,15 +60,17 @@ PERMITS_NOTHING = (
 READING = (
     "A path is named by the numbers of its choices, in order: 2-1-3 is choice 2, then 1, then 3.",
     MARKED,
-    "Late entries count visits that waited longer than the target or left the queue; visits that "
-    "were made together with others are not counted at all, so look at the number of entries, too.",
-    f"Left the queue: also counted as late. {OUTSIDE}. Wearer hours: of all wearers together, from "
+    "Late entries count visits that were not in time by the service target or not served, "
+    "urgent late those of urgent entries, by their own target where there is one; visits that were "
+    "made together with others are not counted at all, so look at the number of entries, too.",
+    "Not served: left the queue, or still waited at the end; also counted as late. "
+    f"{OUTSIDE}. Wearer hours: of all wearers together, from "
     "the moment when an entry was due until its wearer was free, added up over all wearers, and "
-    "counted on the played surge alone. It is not a wait for a kit, and by itself makes no entry "
-    "late. A wearer who waits for a kit is busy, too.",
-    "In the stretches between decisions somebody who waits across a decision is counted where they "
-    "came, as far as it was known then; so stretches can add up to a few late entries less than "
-    "the whole.",
+    "counted on the played surge alone. It is not a wait for a kit, and where the target counts "
+    "waits it makes no entry late by itself. A wearer who waits for a kit is busy, too.",
+    "In the stretches between decisions waits are counted as far as they were known then, those of "
+    "somebody who waits across a decision where they came; so stretches can add up to fewer late "
+    "entries than the whole.",
     "The worth of a choice is its average over other surges. What is left of the difference on the "
     "played surge is random variation of this surge, not your decision.",
     "Each average stands for the choice with all other choices as they were taken. In brackets is "
@@ -192,10 +196,11 @@ def hardness_words(comparison: Comparison, choices: Choices) -> str:
     harder = hard.others - hard.easier - hard.alike
     alike = f", {hard.alike} alike" if hard.alike else ""
     average = comparison.average_late(choices).estimate or 0.0
+    median = np.median(column(comparison.others[:, comparison.place_of(choices)], "late"))
     lifted = (
         " A few very hard surges lift the average above the median; so a surge can have fewer late "
         "entries than the average and still be harder than most."
-        if hard.late < average and hard.easier > harder
+        if median <= hard.late < average and hard.easier > harder
         else ""
     )
     return (
@@ -218,7 +223,7 @@ def paths_table(
         Column("Path", align="left"),
         Column("entries"),
         Column("late"),
-        Column("left the queue"),
+        Column("not served"),
         Column("urgent late"),
         Column("wearer hours"),
         Column("late on average"),

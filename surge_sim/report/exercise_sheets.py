@@ -96,6 +96,7 @@ def facilitator_sheet(tree: Tree, comparison: Comparison) -> Document:
         str(min(number, len(one.choices)))
         for number, one in zip(cycle((2, 1, 3)), exercise.moments, strict=False)
     )
+    made = f"{numbers} (these numbers stand for yours)" if numbers else '""'
     return document(
         Heading(f"Facilitator: {exercise.file.title}", 1),
         Remark("note", "Keep this sheet to yourself: it shows what follows each choice."),
@@ -123,9 +124,9 @@ def facilitator_sheet(tree: Tree, comparison: Comparison) -> Document:
             "Before you press Hot wash, go through the decision logs: did it come as expected? Ask "
             "each player for one thing that went well and one thing to improve. Then show the hot "
             "wash of the path that was taken, on the page for the room or by surge-sim exercise "
-            f"hot-wash {exercise.path.name} --choices {numbers} (these numbers stand for yours): "
-            "what each choice is worth on average, and what was random variation of this surge. "
-            "Write owners and dates into the improvement plan before the group leaves."
+            f"hot-wash {exercise.path.name} --choices {made}: what each choice is worth on "
+            "average, and what was random variation of this surge. Write owners and dates into the "
+            "improvement plan before the group leaves."
         ),
         *_outcome_or_decision(comparison),
         Heading("How to read the picture of a decision"),

@@ -120,10 +120,10 @@ def reorders(exercise: Exercise) -> bool:
 
 
 def orders_words(exercise: Exercise, orders: Sequence[Order]) -> str:
-    """Say what is on order: ``400 hoods, due Sun 08:00``."""
+    """Say what is on order: ``400 hoods, due day 9, Sun 08:00``."""
     start = exercise.scenario.settings.start
     said = [
-        f"{one.amount:,} {SUPPLY_NAMES[one.supply]}, due "
+        f"{one.amount:,} {SUPPLY_NAMES[one.supply]}, due day {one.due_s // DAY_S + 1}, "
         f"{start + timedelta(seconds=one.due_s):%a %H:%M}"
         for one in orders
     ]
@@ -196,13 +196,14 @@ def stretch_words(exercise: Exercise, branch: Branch) -> str:
         f"{counted(found.came, 'entry', 'entries')} came to the door; {in_time:,} of them waited "
         f"{wait} or less for a kit."
     ]
-    if found.came >= _FEWEST_FOR_A_SHARE:
+    if found.came >= _FEWEST_FOR_A_SHARE and target.late_by == "wait":
         asked = share_text(target.service_level)
         said.append(f"That is {percent(in_time / found.came)}; the service target is {asked}.")
-    if found.late:
+    if found.late or found.urgent_late:
+        own = "" if target.urgent is None else f" (target {duration_text(target.urgent.wait)})"
         said.append(
             f"Late: {found.late}; of these {found.late - found.unserved} waited longer, "
-            f"{found.unserved} left the queue; urgent ones late: {found.urgent_late}."
+            f"{found.unserved} left the queue; urgent ones late{own}: {found.urgent_late}."
         )
     if found.unserved:
         said.append(f"{OUTSIDE}.")

@@ -163,7 +163,7 @@ def _worth_table(comparison: Comparison, choices: Choices, place: int, other: in
     )
     rows = [_worth_row("late entries", late)]
     if urgent.here or urgent.differences.any():
-        rows.append(_worth_row("of these urgent", urgent))
+        rows.append(_worth_row("urgent late", urgent))
     if visits.here or visits.differences.any():
         rows.append(_worth_row("visits counted", visits))
     instead = (*choices[:place], other, *choices[place + 1 :])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 
+from surge_sim.demand.curve import whole_counts
 from surge_sim.demand.distributions import mean_s
 from surge_sim.report.phrases import change_words
 from surge_sim.report.rounding import about, counted, listed, moment_words, number
@@ -102,11 +103,13 @@ def _arrivals_words(arrivals: Arrivals, start: datetime) -> Iterator[str]:
         )
     counts = arrivals.daily_counts
     if counts is not None:
-        how = "exactly" if counts.exact else "on average"
+        how, patients = "on average", counts.share * sum(counts.counts)
+        if counts.exact:
+            how, patients = "exactly", int(whole_counts(arrivals).sum())
         yield (
-            f"{how} {number(counts.share * sum(counts.counts))} over "
-            f"{len(counts.counts)} days from {counts.file} ({share_text(counts.share)} of its "
-            f"{counts.column})"
+            f"{how} {number(patients)} over "
+            f"{counted(len(counts.counts), 'day')} from {counts.file} "
+            f"({share_text(counts.share)} of its {counts.column})"
         )
     for cluster in arrivals.clusters:
         named = "" if cluster.patient_class is None else f" of class {cluster.patient_class}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise, product
 from pathlib import Path
@@ -115,7 +115,8 @@ def _as_long(length_s: int, scenario: Scenario, tree: Tree) -> Scenario:
             pairs = zip(written, events, strict=True)
             changes[name] = [raw for raw, one in pairs if one.at < length_s]
     try:
-        return scenario.changed(changes)
+        # a log of the exercise names the file
+        return replace(scenario.changed(changes), sha256=scenario.sha256)
     except ScenarioError as error:
         # the moment of a change may be a range
         first = error.faults[0].found

@@ -42,7 +42,7 @@ _MOST_DAYS = 4_000
 _YES_NO = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False, "": False}
 
 
-def counts_by_day(table: Table, column: Any, start: Any) -> tuple[float, ...] | None:
+def counts_by_day(table: Table, column: Any, start: Any, horizon: Any) -> tuple[float, ...] | None:
     """Read patients per day of the horizon [patients], day 0 first; days not there have 0.
 
     Column ``date`` (2031-01-06) counts from the day of `start`; column ``day`` counts from 1.
@@ -65,26 +65,22 @@ def counts_by_day(table: Table, column: Any, start: Any) -> tuple[float, ...] | 
     first_row = {day: row for row, day in reversed(list(enumerate(days)))}
     twice = [row for row, day in enumerate(days) if first_row[day] != row]
     table.rows_wrong(twice, "a second row for the day", day_cells, "Keep one row per day.")
-    first: Any = 1
-    if by_date:
-        try:
-            first = units.parse_moment(start).toordinal()
-        except units.QuantityError:
-            return None  # a fault of `start`, told elsewhere
+    try:
+        first = units.parse_moment(start).toordinal() if by_date else 1
+        horizon_days = -(-units.parse_duration(horizon) // units.DAY_S)
+    except units.QuantityError:
+        return None  # a fault of `start` or `horizon`, told elsewhere
     if values is None or twice:
         return None
     counted = {day - first: value for day, value in zip(days, values, strict=True)}
-    inside = {day: value for day, value in counted.items() if 0 <= day < _MOST_DAYS}
-    outside = sum(value > 0 for day, value in counted.items() if day not in inside)
-    if outside:
-        table.warnings.append(
-            f"{outside} days before the start (or ten years after it) are left out."
-        )
-    if not inside:
+    inside = {day: value for day, value in counted.items() if 0 <= day < horizon_days}
+    if before := sum(value > 0 for day, value in counted.items() if day < 0):
+        table.warnings.append(f"days before the start, which are left out: {before}.")
+    if all(day < 0 for day in counted):
         right = "Let `start` be the first day that is to be simulated."
         table.fault(table.lines[0] if table.lines else 1, "has no day inside the horizon.", right)
         return None
-    return tuple(inside.get(day, 0.0) for day in range(max(inside) + 1))
+    return tuple(inside.get(day, 0.0) for day in range(max(inside, default=-1) + 1))
 
 
 def _read_in_two_ways(table: Table, column: str, cells: list[str]) -> bool:
@@ -248,7 +244,7 @@ class FileReader:
         filled = {key: self._look(value, (key,)) for key, value in root.items()}
         arrivals = filled.get("arrivals")
         if isinstance(arrivals, dict) and isinstance(arrivals.get("daily_counts"), dict):
-            counts = self._daily_counts(arrivals["daily_counts"], root.get("start"))
+            counts = self._daily_counts(arrivals["daily_counts"], root)
             filled["arrivals"] = {**arrivals, "daily_counts": counts}
         return filled
 
@@ -326,14 +322,18 @@ class FileReader:
         seconds = tuple(round(number * unit_s) for number in numbers)
         return TimeSpread.model_construct(shape="empirical", values=seconds)
 
-    def _daily_counts(self, value: dict[str, Any], start: Any) -> dict[str, Any]:
+    def _daily_counts(self, value: dict[str, Any], root: dict[str, Any]) -> dict[str, Any]:
         """Read patients per day, by date or by number of the day."""
         column = value.get("column", "patients")
         if not isinstance(column, str):
             return {**value, "counts": UNKNOWN}  # told as a fault of the field
         place = ("arrivals", "daily_counts", "file")
         table = self.table(value.get("file"), place, lambda _: [column, "date", "day"])
-        counts = None if table is None else counts_by_day(table, column, start)
+        counts = (
+            None
+            if table is None
+            else counts_by_day(table, column, root.get("start"), root.get("horizon"))
+        )
         named = value.get("file") if table else UNKNOWN
         return {**value, "file": named, "counts": UNKNOWN if counts is None else counts}
 

@@ -495,4 +495,4 @@ def test_the_page_says_what_is_on_order(made):
     for place, orders in enumerate(branch.orders):
         now = said[max(one for one in said if one <= place)]
         assert now == orders_words(exercise, orders)
-    assert any("60 hoods, due Mon" in words for words in said.values())
+    assert any("60 hoods, due day 1, Mon" in words for words in said.values())

@@ -46,7 +46,7 @@ from tests.drill.test_compare import by_hand as by_hand  # a fixture
 from tests.drill.test_compare import rows_of
 from tests.engine.tiny import settings, tiny_trace
 
-URGENT = "of these urgent"
+URGENT = "urgent late"
 
 
 def blocks(document, kind):

@@ -8,6 +8,7 @@ import pickle
 import pytest
 
 from surge_sim.errors import ScenarioError
+from surge_sim.report.scenario_words import demand_words
 from surge_sim.scenario.load import scenario_from_text
 from tests.scenario.base import changed
 
@@ -129,7 +130,24 @@ def test_daily_counts_by_date_begin_with_the_first_day(tmp_path):
     counts = "date,patients\n2031-01-08,5\n2031-01-06,3\n2031-01-05,9\n"
     scenario = loaded(COUNTS, tmp_path, c=counts)
     assert scenario.settings.arrivals.daily_counts.counts == (3.0, 0.0, 5.0)
-    assert any("1 days before the start" in warning for warning in scenario.warnings)
+    said = "days before the start, which are left out: 1."
+    assert any(said in warning for warning in scenario.warnings)
+
+
+def test_daily_counts_end_with_the_horizon(tmp_path):
+    """What comes later is no patient of the surge, and is not said to be one."""
+    text = COUNTS.replace("horizon: 14 d", "horizon: 36 h")
+    halved = [
+        text.replace("c.csv", f"c.csv, share: 50 %, exact: {exact}") for exact in ("no", "yes")
+    ]
+    for exact, said in zip(halved, ("on average 3 over 2 days", "exactly 3 over 2"), strict=True):
+        scenario = loaded(exact, tmp_path, c="day,patients\n1,5\n2,1\n3,40\n")
+        assert scenario.settings.arrivals.daily_counts.counts == (5.0, 1.0)
+        assert said in " ".join(demand_words(scenario.settings))
+    odd = loaded(halved[1], tmp_path, c="day,patients\n1,5\n")
+    assert "exactly 2 over 1 day from" in " ".join(demand_words(odd.settings))
+    later = loaded(text, tmp_path, c="day,patients\n3,40\n")
+    assert later.settings.arrivals.daily_counts.counts == ()
 
 
 def test_daily_counts_by_number_begin_with_day_1(tmp_path):
