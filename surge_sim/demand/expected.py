@@ -105,7 +105,7 @@ def _cleans(plan: Plan, leaving: FloatArray) -> Iterator[ExpectedEntries]:
 
 def _of_log(plan: Plan, rows: LoggedEntries, hours: int) -> Iterator[ExpectedEntries]:
     """Count the entries of a log as they are."""
-    hour = np.minimum(rows.due_s // HOUR_S, hours - 1)
+    hour = rows.due_s // HOUR_S
     for number, name in enumerate(plan.role_names):
         those = rows.role == number
         entries = np.bincount(hour[those], minlength=hours).astype(np.float64)
@@ -117,8 +117,7 @@ def _patients_by_class(plan: Plan, hours: int) -> tuple[FloatArray, FloatArray, 
     """Mean census and leavings by class and hour, shape (classes, hours), and all patients."""
     census, leaving = np.zeros((2, len(plan.length_of_isolation), hours))
     arrivals = plan.settings.arrivals
-    if arrivals is None or plan.curve is None:
-        return census, leaving, 0.0
+    assert arrivals is not None and plan.curve is not None, "a log has been counted before"
     edges_s = _edges_s(plan, hours)
     by_hour = _in_hours(plan.curve.edges_s, plan.curve.expected, edges_s)
     if plan.extra is not None:

@@ -92,8 +92,7 @@ def too_large(streams: Streams, found: str, right: str) -> ScenarioError:
 def _arrivals(plan: Plan, streams: Streams) -> Iterator[tuple[int, IntArray]]:
     """Draw the moments [s] at which the patients of each source come; clusters have numbers."""
     arrivals, curve, horizon_s = plan.settings.arrivals, plan.curve, plan.settings.horizon
-    if arrivals is None or curve is None:
-        return
+    assert arrivals is not None and curve is not None, "patients are drawn where some arrive"
 
     def stream(source: Source) -> Generator:
         return streams.stream(Purpose.ARRIVALS, source)
