@@ -14,6 +14,7 @@ from surge_sim.purchase.demand import MORE, ForMore, higher_demand
 from surge_sim.purchase.folder import Folder
 from surge_sim.purchase.sized import read_sized
 from surge_sim.scenario.load import in_full, load_scenario
+from surge_sim.whatif.usual import NotTried, more_patients
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -136,10 +137,11 @@ def _read(folder: Folder, sized: Sized) -> Beside:
 
 def _for_more(path: Path, sized: Sized) -> ForMore:
     """Read a sizing with more patients, which differs in nothing else."""
-    expected = dict(zip(MORE, higher_demand(sized.scenario), strict=False))
-    if not expected:
-        found = "is a sizing, and a log of entries has no more patients to size for."
+    tried = more_patients(sized.scenario.settings, MORE[0])
+    if isinstance(tried, NotTried):
+        found = f"is a sizing, and there are no more patients to size for: {tried.reason}."
         raise _fault(path, found, "Leave it out.")
+    expected = dict(zip(MORE, higher_demand(sized.scenario), strict=True))
     more = read_sized(path)
     asked = {"target": sized.scenario.settings.target, "prices": sized.scenario.settings.prices}
     other = list(_asked_otherwise(more, sized))

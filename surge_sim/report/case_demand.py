@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from surge_sim.purchase.demand import STOCKS, short_of
+from surge_sim.purchase.demand import MORE, STOCKS, short_of
 from surge_sim.report.case_planner import TO_ADD
 from surge_sim.report.case_stages import count, new_plays
 from surge_sim.report.case_words import amount_words, hand_words, money_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
 from surge_sim.report.rounding import counted, limit_number, listed, percent
 from surge_sim.units import share_text
+from surge_sim.whatif.usual import NotTried, more_patients
 
 if TYPE_CHECKING:
     from surge_sim.purchase.case import PurchaseCase
@@ -78,7 +79,9 @@ def demand_parts(case: PurchaseCase) -> Iterator[Block]:
     """Yield how present and proposed stock do if more patients come."""
     yield Heading("If more patients come")
     if case.demand.empty:
-        yield Paragraph("Not simulated: entries come from a log, which holds what was.")
+        tried = more_patients(case.scenario.settings, MORE[0])
+        assert isinstance(tried, NotTried)
+        yield Paragraph(f"Not simulated: {tried.reason}.")
         return
     stocks, rows = _stocks(case), []
     for place in range(0, len(case.demand), len(STOCKS)):

@@ -144,7 +144,8 @@ def _which_surges(case: PurchaseCase) -> Iterator[tuple[str, str]]:
     told = [f"{met_words(case, 0)} of those that tested the stocks"]
     if not case.demand.empty:
         seen, surges = (case.of("higher_demand", 0, one) for one in ("surges_on_target", "surges"))
-        told.append(f"{count(seen)} of the first {count(surges)} of them (more patients)")
+        if surges.value != case.stage(0, "surges").value:
+            told.append(f"{count(seen)} of the first {count(surges)} of them (more patients)")
     if case.comparison is not None:
         seen, surges = (
             case.beside("comparison", "alternatives", 0, one)

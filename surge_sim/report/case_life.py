@@ -217,9 +217,10 @@ def _assumed(case: PurchaseCase, life: Life) -> Iterator[str]:
     ordinary = 0.0 if file.ordinary_entries is None else file.ordinary_entries.value
     said = f"Put in: {_rate_words(file.surges_per_year.value)}"
     if ordinary:
+        both = "; that is the same for both stocks" if len(_stocks(case)) > 1 else ""
         said += (
             f" and {number(ordinary)} entries per year outside surges, each of which uses up "
-            "as much as one in a surge with the stock requested; that is the same for both stocks"
+            f"as much as one in a surge with {_last_stock(case)}{both}"
         )
     yield f"{said}."
     if file.yearly:
@@ -254,8 +255,12 @@ def _one_surge(case: PurchaseCase, life: Life) -> Iterator[str]:
     if parts:
         told = listed([words for _, words in sorted(parts, reverse=True)])
         whole = _whole(case.of("life_one_surge", len(_stocks(case)) - 1, "mean").value)
-        name = "the stock requested" if stock == "proposed" else hand_words(case)
-        yield f"One surge with {name} costs {whole} on average: {told}."
+        yield f"One surge with {_last_stock(case)} costs {whole} on average: {told}."
+
+
+def _last_stock(case: PurchaseCase) -> str:
+    """Name the stock requested; the one in hand where nothing is."""
+    return "the stock requested" if len(_stocks(case)) > 1 else hand_words(case)
 
 
 def _rate_words(rate: float) -> str:
@@ -285,18 +290,20 @@ def _lasts_words(case: PurchaseCase, life: Life) -> str:
         told.append(f"{name}{' last' * first} {lasts:.3g}{' years' * first}{old}")
         if lasts < years:
             by_use = " Batteries are replaced by their full charges."
-    return f"With the stock requested {listed(told)}.{by_use}"
+    return f"With {_last_stock(case)} {listed(told)}.{by_use}"
 
 
 def _due_words(case: PurchaseCase, place: int) -> str:
     """Say what falls due after the years: ``60 batteries (14,400)``."""
-    costs = [
-        case.of("life_replaced", place, f"cost_{stock}").value or 0.0 for stock in _stocks(case)
-    ]
-    told = " or ".join(dict.fromkeys(_whole(one) for one in costs if one))
+    numbers, costs = (
+        [case.of("life_replaced", place, f"{one}_{stock}").value or 0.0 for stock in _stocks(case)]
+        for one in ("number", "cost")
+    )
+    pairs = zip(numbers, costs, strict=True)
+    told = " or ".join(dict.fromkeys(_whole(cost) for number, cost in pairs if number))
     only = ""
-    if len(costs) > 1 and not all(costs):
-        only = " with the request" if costs[1] else f" with {hand_words(case)}"
+    if len(numbers) > 1 and not all(numbers):
+        only = " with the request" if numbers[1] else f" with {hand_words(case)}"
     return f"{_number_words(case, place, ' or ')} ({told}{only})"
 
 

@@ -63,11 +63,14 @@ def doing_nothing(case: PurchaseCase) -> Iterator[Block]:
     yield Heading("If nothing is done")
     hand = short_hand_head(case)
     heads = (hand, "As requested", "Change", "Limits of the change (95 %)")
+    # plays of a recorded period have no limits
+    known = len(heads) - (case.replay is not None)
     mean = "Measure"
     if several:
         mean = f"Mean of the first {counted_plays(len(case.same_surges), case.replay)}"
-    rows = [(_label(case, measure), *_changed(case, measure)) for measure in told]
-    yield Table((Column(mean, align="left"), *(Column(head) for head in heads)), tuple(rows))
+    rows = [(_label(case, measure), *_changed(case, measure)[:known]) for measure in told]
+    columns = (Column(mean, align="left"), *(Column(head) for head in heads[:known]))
+    yield Table(columns, tuple(rows))
     spread = [one for one in told if one != "missed_target" and _some(case, one)]
     if several and spread:
         first = Column(f"In {counted_plays(len(case.same_surges), case.replay)}", align="left")

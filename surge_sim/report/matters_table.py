@@ -95,8 +95,13 @@ def _in_time(one: Effect, replayed: bool) -> str:
 
 def _to_add(result: Matters, one: Effect) -> str:
     assert one.passing is not None
+    at_low, at_high = one.passing
     if result.replay is None and not differs(one.money):
-        return _SAME if one.money == Interval(0.0, 0.0, 0.0) else _OPEN
+        if one.money != Interval(0.0, 0.0, 0.0):
+            return _OPEN
+        # another stock may cost as much, where things have no price
+        if at_low.place == at_high.place:
+            return _SAME
     low, high = (_worth_of(result, passing) for passing in one.passing)
     return f"{_star(one.money)}{low} to {high}"
 

@@ -119,7 +119,8 @@ def signed(value: float) -> str:
 
 def three_digits(value: float) -> str:
     """Write a number with its first three digits: ``1,160`` for 1,155.4."""
-    return number(float(f"{value:.3g}"))
+    # a number below 1 has two decimals and is rounded once: 0.1553 is 0.16, not 0.155 and then 0.15
+    return number(value if abs(value) < 1 else float(f"{value:.3g}"))
 
 
 def one_decimal(value: float) -> str:

@@ -23,11 +23,15 @@ IN_SHORT = ("kits", "batteries", "bays")
 #: how to read their table, and which surges each column is about
 STAGES_READ = (
     "Buy: in all, at this cost: {bought}. Stock: kits-batteries-bays. {on_target}Late entries, "
-    "Hours waited by all people together, and late entries on the Worst day: {first}the same for "
-    "every stock, means that a few bad ones raise. Confirmed: the lower limit is at the share that "
-    "is asked for, or above. Not met: the upper limit is below it. Undecided: it lies between. "
+    "Hours waited by all people together, and late entries on the Worst day: {whose}. {verdicts} "
     "* recommended."
 )
+_VERDICTS = (
+    "Confirmed: the lower limit is at the share that is asked for, or above. Not met: the upper "
+    "limit is below it. Undecided: it lies between."
+)
+#: of a period that is played once
+_ONCE = "of that one period", "Confirmed: the target is met. Not met: it is missed."
 #: why they look unlike the interval of a run
 LIMITS = (
     "These limits hold however many surges were looked at, so they are wider than the interval "
@@ -55,7 +59,7 @@ def bought_in_short(owned: Stock, stock: Stock, short: Sequence[str] = IN_SHORT)
 
 def stages_read(result: SizeResult) -> str:
     """Say in full how to read the table, and which surges its columns are about."""
-    plays, on_target, first = plays_name(result.replay), "", ""
+    plays, on_target, (whose, verdicts) = plays_name(result.replay), "", _ONCE
     if result.replay is None or not result.replay.alike:
         counts = [result.ledger.entry(stock).surges for stock in _shown(result)]
         tested = f"{min(counts):,}" + (f" to {max(counts):,}" if max(counts) > min(counts) else "")
@@ -63,9 +67,10 @@ def stages_read(result: SizeResult) -> str:
         on_target = f"On target: share of the {tested} new {plays} that tested a stock{limits}"
         on_target = f"{on_target.rstrip('.')}. "
         same = counted_plays(len(result.ledger.rows(result.owned)), result.replay)
-        first = f"of the first {same}, "
+        whose = f"of the first {same}, the same for every stock, means that a few bad ones raise"
+        verdicts = _VERDICTS
     bought = "-".join(_bought_names(result))
-    return STAGES_READ.format(bought=bought, on_target=on_target, first=first)
+    return STAGES_READ.format(bought=bought, on_target=on_target, whose=whose, verdicts=verdicts)
 
 
 def _shown(result: SizeResult) -> tuple[Stock, ...]:

@@ -17,7 +17,7 @@ from surge_sim.scenario.schema import (
     Settings,
 )
 from surge_sim.scenario.spread import typical
-from surge_sim.scenario.timeline import Change, EntriesPostponed, KitsRecalled, PartialCharge
+from surge_sim.scenario.timeline import Change, EntriesPostponed, KitsRecalled, PartialCharge, lent
 from surge_sim.scenario.yaml_text import Path, Tree
 
 #: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly
@@ -185,12 +185,12 @@ def _stock(settings: Settings) -> Iterator[Warned]:
     for name in ("kits", "batteries", "bays"):
         if getattr(stock, name) > getattr(limits, name):
             yield ("limits", name), f"is below the stock in hand ({getattr(stock, name)})."
-    if not stock.kits:
+    if not stock.kits and not lent("kits", settings.timeline):
         yield ("stock", "kits"), "is 0: nobody gets a kit, and every entry that needs one is late."
     if stock.batteries < stock.kits:
         said = f"is {stock.batteries} for {stock.kits} kits: not every kit has a battery."
         yield ("stock", "batteries"), said
-    if stock.batteries and not stock.bays:
+    if stock.batteries and not stock.bays and not lent("bays", settings.timeline):
         yield ("stock", "bays"), "is 0: no battery is ever charged again."
     if settings.policy.reserved_for_urgent >= max(stock.kits, 1):
         said = "leaves no kit of the stock in hand for routine entries."

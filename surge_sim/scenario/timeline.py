@@ -298,6 +298,17 @@ def _read(parse: Callable[[Any], Any], raw: Any) -> Any:
         return None
 
 
+#: what brings more of an item; each kit comes with a battery
+_BRINGS = {
+    "kits": (KitsOnLoan,), "batteries": (KitsOnLoan, BatteriesOnLoan), "bays": (ChargersOnLoan,)
+}  # fmt: skip
+
+
+def lent(name: str, changes: Sequence[Change]) -> bool:
+    """Return whether kits, batteries or bays come on loan."""
+    return any(isinstance(one, _BRINGS[name]) for one in changes)
+
+
 def seconds_after(text: str, start: datetime) -> int | None:
     """Return how long after the start a day or date is [s], below 0 before it; None if none."""
     date, day = _DATE.fullmatch(text), _DAY.fullmatch(text)

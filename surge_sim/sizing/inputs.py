@@ -136,7 +136,7 @@ def check(asked: Asked, settings: Settings, file: str, alike: bool = False) -> N
         faults.append(Fault("--confidence", 0, found, right))
     elif not alike and asked.surges < (least := least_surges(share, asked.confidence)):
         found = f"is {asked.surges}, too few to show {100 * share:g} %."
-        right = f"Use at least {least}, better 300 or more."
+        right = f"Use at least {least}{', better 300 or more' * (least < 300)}."
         faults.append(Fault("--surges", 0, found, right))
     if asked.choose < 20 and not alike:
         faults.append(Fault("--choose", 0, f"is {asked.choose}.", "Use at least 20."))

@@ -166,10 +166,11 @@ def unreachable(
     rows = np.array([player.surge(Sample.CHOOSE, number).row(ample) for number in range(tried)])
     causes = waiting_table(rows, False)
     if not causes.empty:
-        top = zip(causes["cause_of_waiting"].head(3), causes["share"].head(3), strict=True)
-        said = [f"{cause} ({100 * share:.0f} %)" for cause, share in top]
+        top = causes[causes["share"] >= 0.005].head(3)
+        pairs = zip(top["cause_of_waiting"], top["share"], strict=True)
+        said = [f"{cause} ({100 * share:.0f} %)" for cause, share in pairs]
         lines.append(f"With plenty, people still wait for: {listed(said)}.")
-        if (causes["cause_of_waiting"].head(3) == cause_name(Cause.KIT_DRYING)).any():
+        if (top["cause_of_waiting"] == cause_name(Cause.KIT_DRYING)).any():
             lines.append(FIXED_TIMES)
 
     def met(world: Player, stock: Stock) -> bool:
@@ -259,8 +260,11 @@ def none_confirmed(
         f"{top.surges:,} new simulated surges; {100 * share:g} % could not be shown with "
         f"{100 * confidence:g} % confidence."
     )
+    # parts have no limit in the scenario
     at_limit = [
-        axis.item.name for axis in region.axes if axis.item.of(top.stock) > axis.high - axis.lot
+        axis.item.name
+        for axis in region.axes
+        if axis.item.name not in PARTS and axis.item.of(top.stock) > axis.high - axis.lot
     ]
     if at_limit:
         fields = listed([f"limits.{name}" for name in at_limit])

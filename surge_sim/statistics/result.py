@@ -35,7 +35,7 @@ from surge_sim.statistics.recorded import (
 )
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.waits import Waits
-from surge_sim.statistics.warnings import few_surges, no_entries
+from surge_sim.statistics.warnings import few_surges, no_entries, nothing_of_it
 from surge_sim.units import DAY_S, MINUTE_S
 
 if TYPE_CHECKING:
@@ -235,15 +235,8 @@ class RunResult:
             if self.replay is None
             else no_entries(self._in_all("entries"), self.replay)
         )
-        return (*self._of_stock(), *self.notes, *self._of_endless_waits(), *numbers)
-
-    def _of_stock(self) -> Iterator[str]:
-        stock = self.stock
-        if not stock.kits or not stock.batteries:
-            none = "kits" if not stock.kits else "batteries"
-            yield f"The stock has no {none}, so nobody is ever served and every entry is late."
-        elif not stock.bays and not any("stock.bays" in note for note in self.notes):
-            yield "The stock has no charger bays, so no battery is ever charged again."
+        nothing = nothing_of_it(self.stock, self.timeline, self.notes)
+        return (*nothing, *self.notes, *self._of_endless_waits(), *numbers)
 
     def _of_endless_waits(self) -> Iterator[str]:
         mean_min = self.wait_minutes["mean"].estimate

@@ -6,13 +6,13 @@ is rare. Whoever buys it should know.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from surge_sim.demand.replay import replay_of
-from surge_sim.scenario.timeline import ChargersOnLoan
+from surge_sim.scenario.timeline import lent
 from surge_sim.units import share_text
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from surge_sim.randomness import Sample
     from surge_sim.scenario.load import Scenario
     from surge_sim.scenario.schema import Settings
+    from surge_sim.scenario.timeline import Change
     from surge_sim.statistics.intervals import Interval
 
 _RATE = "failures.charger_time_between_failures"
@@ -31,8 +32,8 @@ _RATE = "failures.charger_time_between_failures"
 
 def hangs_on_one_charger(stock: Stock, settings: Settings) -> bool:
     """Return whether all batteries of a stock are charged by one charger, none being on loan."""
-    lent = any(isinstance(one, ChargersOnLoan) for one in settings.timeline)
-    return stock.batteries > 0 and 0 < stock.bays <= settings.prices.bays_per_charger and not lent
+    alone = 0 < stock.bays <= settings.prices.bays_per_charger
+    return stock.batteries > 0 and alone and not lent("bays", settings.timeline)
 
 
 def single_charger_words(stock: Stock, settings: Settings) -> str:
@@ -96,6 +97,27 @@ def _out_of_order(scenario: Scenario, stock: Stock, seed: int, sample: Sample, s
             return True
         failed = bays
     return bool(failed)
+
+
+def nothing_of_it(stock: Stock, timeline: Sequence[Change], notes: Sequence[str]) -> Iterator[str]:
+    """Warn of a stock without kits, batteries or bays where none comes on loan.
+
+    Parameters
+    ----------
+    stock : Stock
+        With which surges were played.
+    timeline : sequence of Change
+        What changes in them.
+    notes : sequence of str
+        What the scenario warns of already.
+    """
+    for name in ("kits", "batteries"):
+        if not getattr(stock, name) and not lent(name, timeline):
+            yield f"The stock has no {name}, so nobody is ever served and every entry is late."
+            return
+    told = any("stock.bays" in note for note in notes)
+    if not stock.bays and not told and not lent("bays", timeline):
+        yield "The stock has no charger bays, so no battery is ever charged again."
 
 
 def no_entries(entries: IntArray, replay: Replay | None = None) -> Iterator[str]:

@@ -18,7 +18,7 @@ from surge_sim.scenario.timeline import (
     ExtraCleaners,
     KitsOnLoan,
 )
-from surge_sim.units import HOUR_S
+from surge_sim.units import DAY_S, clock_at_start_s
 
 if TYPE_CHECKING:
     from surge_sim.scenario.schema import Batteries, Filters, Prices, Rooms, Settings
@@ -82,25 +82,37 @@ def _bought(
         yield _IN_LOTS.get(name, name.replace("_", " ")), lots, item.lot_price(prices)
 
 
-def _crew_hours(settings: Settings) -> tuple[float, float]:
-    """Return the hours a day of all cleaners, and of one on every shift [h]."""
+def _cleaning_s(settings: Settings) -> tuple[float, int]:
+    """Return how long all cleaners work on an average day, and one on every shift [s]."""
     crew = settings.cleaning.crew if settings.cleaning.by == "crew" else ()
-    lengths = [one.length_s / HOUR_S for one in crew]
-    hours = sum(one.cleaners * length for one, length in zip(crew, lengths, strict=True))
-    return hours, sum(lengths)
+    extra_s = sum(
+        change.cleaners * _at_work_s(change, settings)
+        for change in settings.timeline
+        if isinstance(change, ExtraCleaners)
+    )
+    of_crew_s = sum(one.cleaners * one.length_s for one in crew)
+    return of_crew_s + extra_s * DAY_S / settings.horizon, sum(one.length_s for one in crew)
+
+
+def _at_work_s(extra: ExtraCleaners, settings: Settings) -> int:
+    """Return how long one extra cleaner works in a surge [s]: in one shift, or all the time."""
+    begin, end = extra.at, max(min(extra.until, settings.horizon), extra.at)
+    if extra.shift is None:
+        return end - begin
+    clock_s, found = clock_at_start_s(settings.start), 0
+    for one in settings.cleaning.crew:
+        if one.start % DAY_S == extra.shift % DAY_S:
+            for day in range(-1, settings.horizon // DAY_S + 2):
+                from_s = day * DAY_S + one.start - clock_s
+                found += max(min(from_s + one.length_s, end) - max(from_s, begin), 0)
+    return found
 
 
 def _more_cleaners(base: Settings, other: Settings) -> float:
     """Return how many more cleaners there are, as such who come to every shift of the surge."""
-    (before, one_before), (after, one_after) = _crew_hours(base), _crew_hours(other)
-    every_shift = one_before or one_after
-    more = max(after - before, 0.0) / every_shift if every_shift else 0.0
-    known = list(base.timeline)
-    for change in other.timeline:
-        if isinstance(change, ExtraCleaners) and change not in known:
-            lasts_s = min(change.until, other.horizon) - change.at
-            more += change.cleaners * max(lasts_s, 0) / other.horizon
-    return more
+    (before_s, one_before_s), (after_s, one_after_s) = _cleaning_s(base), _cleaning_s(other)
+    every_shift_s = one_before_s or one_after_s
+    return max(after_s - before_s, 0.0) / every_shift_s if every_shift_s else 0.0
 
 
 #: equipment and building of another sort, which no price of the scenario is of: name, what is read
@@ -128,6 +140,10 @@ def _of_rooms(rooms: Rooms) -> Any:
 def _other_things(base: Settings, other: Settings) -> list[str]:
     """Name what is of another sort: a quicker charger is not had for nothing."""
     named = [name for name, read in _THINGS if read(base) != read(other)]
+    for name in PARTS:
+        known, now = (getattr(one.supplies, name) for one in (base, other))
+        if known is not None and now is None:
+            named.append(f"{ITEMS[name].several or name} that never run out")
     before, after = base.charging.rounds_every, other.charging.rounds_every
     if before is not None and after is not None and after < before:
         named.append("more rounds of the chargers")
@@ -137,8 +153,8 @@ def _other_things(base: Settings, other: Settings) -> list[str]:
 def _on_loan(base: Settings, other: Settings) -> list[str]:
     known, names = list(base.timeline), list[str]()
     for change in other.timeline:
-        if change not in known and isinstance(
-            change, KitsOnLoan | BatteriesOnLoan | ChargersOnLoan
-        ):
+        if change in known:
+            known.remove(change)
+        elif isinstance(change, KitsOnLoan | BatteriesOnLoan | ChargersOnLoan):
             names.append(change.what)
     return list(dict.fromkeys(names))

@@ -314,6 +314,7 @@ def test_a_recorded_period_has_no_limits(tmp_path: Path) -> None:
     assert case.doing_nothing[limits].isna().all().all()
     shown = render(case_document(case))
     assert "confidence" not in shown and case_workbook(case)
+    assert "If nothing is done" in shown and "limits" not in shown.lower()
 
 
 def test_blocks_of_a_test_are_read() -> None:

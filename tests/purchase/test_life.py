@@ -19,7 +19,7 @@ from surge_sim.purchase.life import Life, life_of
 from surge_sim.purchase.sized import Sized, read_sized
 from surge_sim.purchase.things import Thing, replacements
 from surge_sim.purchase.use import USED
-from surge_sim.report.case_life import life_values, life_words
+from surge_sim.report.case_life import _due_next, life_values, life_words
 from surge_sim.report.case_page import case_page
 from surge_sim.report.html import text_of
 from surge_sim.scenario.life_file import load_life
@@ -117,6 +117,20 @@ def test_what_is_replaced_when_is_told_with_what_falls_due_just_after(
     counted, totals = table[table["counted"]], found.totals.set_index("sum")
     for stock in ("in_hand", "proposed"):
         assert counted[f"cost_{stock}"].sum() == totals.loc["replaced", stock]
+
+
+@pytest.mark.parametrize(("price", "told"), [(1400, "4,200"), (0, "0")])
+def test_what_falls_due_just_after_has_its_cost_beside_it_also_where_that_is_nothing(
+    sized: Sized, tmp_path: Path, price: int, told: str
+) -> None:
+    priced = replace(sized, scenario=sized.scenario.changed({"prices.kit": price}))
+    found = life(priced, tmp_path, BY_HAND.replace("value: 10 years", "value: 8 years"))
+    stocks = {"in_hand": Stock(2, 3, 3), "proposed": Stock(5, 3, 3)}
+    case = replace(purchase_case(sized, processes=1), life=found, sized=replace(sized, **stocks))
+    assert list(_due_next(case, found)) == [
+        "Not in these sums, as due at the end of the 8 years or in the year after: 3 kits "
+        f"({told} with the request) and 3 batteries (720)."
+    ]
 
 
 def test_the_life_by_hand_is_told_in_words_and_its_values_stand_on_the_page(

@@ -224,7 +224,25 @@ def test_entries_of_a_log_have_no_more_patients(
     log = log.replace("{arrivals: invented}", "{entries: invented}")
     (tmp_path / "log.csv").write_text(LOG)
     sized = replace(case.sized, scenario=scenario_from_text(log, folder=tmp_path))
-    with pytest.raises(ScenarioError, match="a log of entries has no more patients"):
+    with pytest.raises(ScenarioError, match="no more patients to size for: entries come"):
+        read_beside((more,), sized)
+
+
+def test_two_sets_of_surges_are_told_only_where_they_are_two(case: PurchaseCase) -> None:
+    """More patients meet the first 50 surges: with no more than 50 in all these are the same."""
+    assert "two sets of surges" in " ".join(render(case_document(case)).split())
+    same = case.demand.assign(surges=case.stage(0, "surges").value)
+    alike = render(case_document(replace(case, demand=same)))
+    assert "sets of surges" not in " ".join(alike.split())
+
+
+def test_where_nobody_arrives_no_log_is_spoken_of(more: Path, tmp_path: Path) -> None:
+    ward = UNIT.replace("{baseline: 4 per day", "{baseline: 0 per day")
+    assert ward != UNIT
+    sized = read_sized(sized_folder(tmp_path / "ward", ward))
+    shown = " ".join(render(case_document(purchase_case(sized, processes=1))).split())
+    assert "Not simulated: no patient arrives after the start." in shown and " log" not in shown
+    with pytest.raises(ScenarioError, match="to size for: no patient arrives after the start"):
         read_beside((more,), sized)
 
 

@@ -393,3 +393,4 @@ def test_where_nothing_is_requested_the_life_is_that_of_the_stock_in_hand(tmp_pa
     assert case.life_sum("paid", "difference").value == 0
     shown = " ".join(render(case_document(case)).split())
     assert "the stock in hand costs" in shown and "more than the stock in hand" not in shown
+    assert "With the stock in hand kits last" in shown and "stock requested" not in shown

@@ -188,6 +188,17 @@ def test_a_recorded_period_that_no_stock_serves_is_told_without_counts(logged, c
 
 
 @pytest.mark.usefixtures("undrawn")
+def test_the_table_of_stages_is_read_by_limits_and_means_only_where_there_are_several_plays(logged):
+    means, limits = "means that a few bad ones raise", "Confirmed: the lower limit is at"
+    _, alike = results(logged(), "size")
+    assert "on the Worst day: of that one period. Confirmed: the target is met." in flat(alike)
+    assert means not in flat(alike) and limits not in flat(alike)
+    shutil.rmtree("out")
+    _, differing = results(logged(**WIPES), "size", "--surges", "100")
+    assert means in flat(differing) and limits in flat(differing)
+
+
+@pytest.mark.usefixtures("undrawn")
 def test_the_target_names_surges_only_where_there_are_any(logged):
     """Nine plays of ten must keep it where plays differ; one play just keeps it, or does not."""
     entries = "95 % of entries wait 5 min or less"

@@ -12,6 +12,7 @@ from surge_sim.report.rounding import (
     number,
     percent,
     percent_range,
+    three_digits,
 )
 from surge_sim.statistics.intervals import Interval
 
@@ -43,6 +44,16 @@ def test_minutes_turn_into_hours_and_days(value, text):
 )  # fmt: skip
 def test_counts_have_about_three_digits(value, text):
     assert number(value) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0.155306, "0.16"), (0.8449, "0.84"), (0.004, "under 0.01"), (0, "0"), (1.2345, "1.23"),
+     (12.34, "12.3"), (1_155.4, "1,160"), (-0.155306, "-0.16")],
+)  # fmt: skip
+def test_three_digits_are_rounded_once(value, text):
+    """0.155306 to three digits is 0.155, and that to two decimals 0.15: no longer the nearest."""
+    assert three_digits(value) == text
 
 
 def test_limits_are_printed_only_where_there_are_some():

@@ -357,3 +357,18 @@ def test_limits_on_one_line_are_told_in_the_order_of_the_items() -> None:
     text = f"{BASE}limits: {{bays: 1, batteries: 5, kits: 3}}\n"
     told = [one.split()[1] for one in scenario_from_text(text).warnings]
     assert told == ["limits.kits", "limits.batteries", "limits.bays"]
+
+
+@pytest.mark.parametrize(
+    ("none", "lent"),
+    [
+        ("kits: 0, batteries: 6, bays: 2", "kits on loan, kits: 3"),
+        ("kits: 4, batteries: 6, bays: 0", "chargers on loan, chargers: 3"),
+    ],
+)
+def test_of_an_item_that_comes_on_loan_it_is_not_said_that_there_is_none(
+    none: str, lent: str
+) -> None:
+    text = changed(("kits: 4, batteries: 6, bays: 2", none))
+    assert " is 0: n" in scenario_from_text(text).warnings[0]
+    assert scenario_from_text(f"{text}timeline:\n- {{what: {lent}, at: 0 min}}\n").warnings == ()

@@ -11,6 +11,7 @@ from surge_sim.errors import ScenarioError
 from surge_sim.scenario.load import scenario_from_text
 from surge_sim.sizing.betting import by_block, limits
 from surge_sim.sizing.inputs import least_surges, read_prices, read_target
+from surge_sim.sizing.size import size
 from tests.sizing.test_size_command import UNIT
 
 WARD = scenario_from_text(UNIT.replace("battery: 240", "battery: 0.1"))
@@ -52,6 +53,17 @@ def test_prices_that_no_file_may_have_are_refused(given: Any) -> None:
 def low(surges: int, share: float) -> float:
     """The limit that so many surges show, all on target."""
     return limits(by_block(np.ones(surges, dtype=bool)), share, 0.05)[0]
+
+
+@pytest.mark.parametrize(
+    ("share", "right"),
+    [("90 %", "Use at least 84, better 300 or more."), ("99 %", "Use at least 397.")],
+)
+def test_no_fewer_surges_than_the_least_are_called_better(share: str, right: str) -> None:
+    target = f"share_of_surges={share}"
+    with pytest.raises(ScenarioError) as told:
+        size(scenario_from_text(UNIT), target=target, surges=20, processes=1)
+    assert [one.right for one in told.value.faults] == [right]
 
 
 def test_the_least_number_of_surges_shows_the_share_and_one_less_does_not() -> None:

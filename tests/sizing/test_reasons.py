@@ -218,6 +218,14 @@ def test_where_nobody_waits_there_is_a_table_without_rows() -> None:
     assert table.empty and table.columns[-1] == "in_surges"
 
 
+def test_no_limit_is_named_that_a_scenario_cannot_have() -> None:
+    """Parts are searched up to a number that no field of `limits` moves."""
+    region = search_region(Stock(2, 3, 4), ("kits", "hoods"), Prices(), SearchLimits(kits=9))
+    top = Entry(region.ample, 300, 280, 0.88, 0.95, UNDECIDED, False, (), "candidate")
+    said = str(none_confirmed([top], 0.9, 0.95, region)).splitlines()[-1]
+    assert said == "It is at the limit of the search: widen limits.kits in the scenario."
+
+
 @pytest.mark.parametrize(
     ("top", "said"),
     [

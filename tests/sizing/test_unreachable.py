@@ -102,6 +102,14 @@ def test_what_is_missed_with_plenty_and_the_three_longest_waits_are_said() -> No
     assert set(few.drawn) == set(range(6))
 
 
+def test_a_cause_of_next_to_no_waiting_is_not_told() -> None:
+    told = said(Hopeless({Cause.KIT_IN_USE: 100, Cause.NO_HOOD: 1, Cause.BATTERY_CHARGING: 0.4}))
+    assert told[2] == (
+        "With plenty, people still wait for: kit in use (99 %) and hood used up and not on order "
+        "(1 %)."
+    )
+
+
 def test_a_time_that_is_fixed_is_said_to_be_so_where_it_is_among_the_three() -> None:
     fixed = said(Hopeless({Cause.KIT_DRYING: 1, Cause.KIT_IN_USE: 2, Cause.NO_HOOD: 3}))
     assert fixed[3:] == [*FIXED_TIMES.splitlines(), NOTHING_HELPS]

@@ -13,6 +13,7 @@ from surge_sim.equipment.stock import Stock
 from surge_sim.randomness import Sample
 from surge_sim.scenario.ranges import Range
 from surge_sim.scenario.schema import Settings
+from surge_sim.scenario.timeline import BatteriesOnLoan, Change, ChargersOnLoan, KitsOnLoan
 from surge_sim.statistics.result import RunResult
 from surge_sim.statistics.rows import inputs_table, surge_table
 from surge_sim.statistics.summary import Summary, joined, summarise
@@ -206,6 +207,9 @@ def test_an_uncertain_input_is_the_one_of_its_surge() -> None:
     assert [first, second] == [one.drawn(1, Sample.RUN, surge) for surge in (3, 5)]
 
 
+KITS_LENT = KitsOnLoan(what="kits on loan", at="0 min", kits=9)
+BATTERIES_LENT = BatteriesOnLoan(what="batteries on loan", at="0 min", batteries=9)
+CHARGERS_LENT = ChargersOnLoan(what="chargers on loan", at="0 min", chargers=9)
 NOBODY = "The stock has no {}, so nobody is ever served and every entry is late."
 
 
@@ -226,6 +230,25 @@ def test_a_stock_without_kits_batteries_or_bays_is_the_first_thing_that_is_said(
     warnings = run_of_waits(*[[0.0, 9.0]] * 99, stock=stock, notes=("Of the scenario.",)).warnings
     assert warnings[0] == (said or "Of the scenario.")
     assert [one for one in warnings if one.startswith("The stock has no")] == [said] * bool(said)
+
+
+@pytest.mark.parametrize(
+    ("stock", "lent", "said"),
+    [
+        (Stock(0, 0, 2), [KITS_LENT], None),
+        (Stock(3, 0, 2), [BATTERIES_LENT], None),
+        (Stock(0, 0, 2), [BATTERIES_LENT], NOBODY.format("kits")),
+        (Stock(3, 0, 2), [CHARGERS_LENT], NOBODY.format("batteries")),
+        (Stock(3, 5, 0), [CHARGERS_LENT], None),
+        (Stock(0, 5, 0), [KITS_LENT], "The stock has no charger bays, so no battery is ever "
+         "charged again."),
+    ],
+)  # fmt: skip
+def test_a_stock_has_what_comes_on_loan(stock: Stock, lent: list[Change], said: str | None) -> None:
+    run = run_of_waits(*[[0.0, 9.0]] * 99, stock=stock, timeline=tuple(lent))
+    assert [one for one in run.warnings if one.startswith("The stock has no")] == (
+        [said] if said else []
+    )
 
 
 def test_what_the_scenario_says_of_its_bays_is_not_said_again() -> None:

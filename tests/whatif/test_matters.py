@@ -23,7 +23,7 @@ from surge_sim.statistics.target import parts_missed, score_of
 from surge_sim.whatif.design import CHANCE, Alternative
 from surge_sim.whatif.input_design import ALL, Ladder, design_for, ends_of, inputs_of, second_of
 from surge_sim.whatif.inputs import used_inputs
-from surge_sim.whatif.matters import study
+from surge_sim.whatif.matters import PassingStock, study
 from surge_sim.whatif.play import first_stage_on_target
 
 STOCKS = tuple(Stock(2 + more, 5 + 2 * more, 4 + more) for more in range(8))
@@ -224,6 +224,17 @@ def test_what_random_variation_may_have_made_is_written_as_undecided(found):
     assert (in_time, to_add) == ("undecided", "undecided")
     assert figure_words(open_one, False) == f"{name}\nundecided"
     assert not open_one.is_shown
+
+
+def test_another_stock_that_costs_nothing_is_a_change(found):
+    """Things without a price: the stock to add differs, the money does not."""
+    told = replace(found, ladder=Ladder(STOCKS, (0.0,) * len(STOCKS)))
+    nothing = Interval(0.0, 0.0, 0.0)
+    one, other = (PassingStock(Interval(place, place, place)) for place in (1.0, 3.0))
+    for passing, words in (((one, other), "0 to 0"), ((one, one), "no change")):
+        effect = replace(found.effects[0], money=nothing, passing=passing)
+        told.__dict__["effects"] = (effect,)
+        assert matters_table.effects_table(told).rows[0][3] == words
 
 
 def test_inputs_that_are_shown_to_move_the_answer_come_first(found):
