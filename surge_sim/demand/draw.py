@@ -123,6 +123,9 @@ def _demand(
 ) -> Demand:
     """Put all together, read-only, with the changes of the timeline that concern entries."""
     mark = streams.stream(Purpose.MARKS).integers(0, MARKS, len(entries["due_s"]))
+    if len(patients.leave_s):
+        # a terminal clean is due once its patient has left
+        mark += MARKS * (entries["due_s"] >= patients.leave_s[entries["patient"]])
     large = large_hoods(plan, streams, entries["wearer"], shift_end_s, wearers)
     of_patients = patients.arrive_s, patients.leave_s, patients.patient_class, patients.room
     for array in (*entries.values(), shift_end_s, mark, large, *of_patients):

@@ -24,7 +24,7 @@ from surge_sim.scenario.timeline import (
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
-#: marks of entries lie below this
+#: marks of visits lie below this
 MARKS = 1_000_000
 
 
@@ -74,7 +74,8 @@ class Demand:
     tube_torn: BoolArray
     #: does the wearer need a large hood
     large_hood: BoolArray
-    #: even number below MARKS: which entries a change of a share of them concerns
+    #: even number below MARKS: which entries a change of a share of the routine ones concerns; that
+    #: of a terminal clean, which is none of them, lies MARKS higher
     mark: IntArray
     #: end of the shift of each named wearer, shape (wearers,)
     shift_end_s: IntArray
@@ -112,10 +113,11 @@ def with_changes(demand: Demand, changes: Sequence[Change]) -> Demand:
     -------
     Demand
         The same where nothing changes. An entry that is postponed is one that became due while
-        its change holds, also if another change has postponed it before.
+        its change holds, also if another change has postponed it before. Its maximum wait is that
+        of the moment at which it becomes due at last.
     """
     those = (one for one in changes if isinstance(one, ChangeOfEntries))
-    for change in sorted(those, key=lambda one: one.at):
+    for change in sorted(those, key=lambda one: (isinstance(one, MaximumWait), one.at)):
         due = (demand.due_s >= change.at) & (demand.due_s < change.until)
         if isinstance(change, MaximumWait):
             demand = _waiting(demand, change, due)

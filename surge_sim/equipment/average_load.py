@@ -14,9 +14,11 @@ from numpy.typing import NDArray
 
 from surge_sim.demand.distributions import mean_s
 from surge_sim.demand.expected import ExpectedCourse, expected_course
-from surge_sim.demand.plan import ordinary_days
+from surge_sim.demand.plan import ordinary_days, plan_of
 from surge_sim.equipment.charge_end import logarithm_of_fall
+from surge_sim.scenario.clearance import clean_in_a_kit
 from surge_sim.scenario.schema import Batteries, Cleaning, Settings
+from surge_sim.scenario.timeline import BatteriesOnLoan, KitsOnLoan
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
@@ -246,10 +248,29 @@ def _central_s(rounds_s: list[int], turnaround_s: int) -> float:
 
 def waits_without_end(settings: Settings) -> bool:
     """Return whether routine entries of some role have no maximum wait."""
-    if settings.policy.maximum_wait is not None:
-        return False
-    roles = settings.roles.values()
-    return not roles or any(role.maximum_wait is None for role in roles)
+    endless = (settings.roles.get(name) for name in _routine_roles(settings))
+    return settings.policy.maximum_wait is None and any(
+        role is None or role.maximum_wait is None for role in endless
+    )
+
+
+def _routine_roles(settings: Settings) -> set[str]:
+    """Return the roles that make entries in a kit that are not urgent."""
+    plan, clean = plan_of(settings), clean_in_a_kit(settings.rooms)
+    if settings.entries is not None and settings.entries.rows is not None:
+        rows = settings.entries.rows
+        return {plan.role_names[number] for number in rows.role[~rows.urgent].tolist()}
+    visits = zip(plan.role_names, plan.roles, strict=True)
+    names = {name for name, role in visits if role.visits_per_s.any()}
+    return names if clean is None else {*names, clean.role}
+
+
+def _on_loan(settings: Settings, at_s: int) -> dict[str, int]:
+    """Return how many kits and batteries are on loan at a moment; each kit has a battery."""
+    there = [one for one in settings.timeline if one.at <= at_s < one.until]
+    kits = sum(one.kits for one in there if isinstance(one, KitsOnLoan))
+    batteries = sum(one.batteries for one in there if isinstance(one, BatteriesOnLoan))
+    return {"kits": kits, "batteries": kits + batteries}
 
 
 def all_warnings(
@@ -269,18 +290,27 @@ def all_warnings(
         "kits": settings.stock.kits if kits is None else kits,
         "batteries": settings.stock.batteries if batteries is None else batteries,
     }
-    if not all(have.values()) or not waits_without_end(settings):
+    name = "maximum_wait"
+    if not _routine_roles(settings) and settings.policy.urgent_maximum_wait is None:
+        name = "urgent_maximum_wait"
+    elif not waits_without_end(settings):
         return scenario.warnings
     load = expected_load(settings)
+    lent = _on_loan(settings, load.peak_day * DAY_S - DAY_S // 2)
     in_use = load.batteries_busy_at_peak
     if settings.charging.partial_charge_at_reissue:
         in_use -= load.bays_busy_at_peak
-    for (name, held), busy in zip(have.items(), (load.kits_busy_at_peak, in_use), strict=True):
-        if busy > held:
+    busy = {"kits": load.kits_busy_at_peak, "batteries": in_use}
+    # with none of them nobody is ever served: another warning says so
+    if not all(have[things] + lent[things] for things in have):
+        return scenario.warnings
+    for things, held in have.items():
+        if busy[things] > held + lent[things]:
+            loan = f" and {lent[things]} on loan" if lent[things] else ""
             said = (
-                f"is not set, and on the peak day {busy:.1f} {name} are busy on average with "
-                f"{held} in stock: the line grows all day, and mean waits can be days. Give the "
-                "maximum wait of your unit, for example `maximum_wait: 45 min`."
+                f"is not set, and on the peak day {busy[things]:.1f} {things} are busy on average "
+                f"with {held} in stock{loan}: the line grows all day, and mean waits can be days. "
+                f"Give the maximum wait of your unit, for example `{name}: 45 min`."
             )
-            return (*scenario.warnings, scenario.tree.warning(("policy", "maximum_wait"), said))
+            return (*scenario.warnings, scenario.tree.warning(("policy", name), said))
     return scenario.warnings

@@ -14,7 +14,15 @@ from surge_sim.equipment.cleaning import WAYS, Calendar, calendar_of
 from surge_sim.equipment.kits import KEPT
 from surge_sim.equipment.stock import Start, Stock
 from surge_sim.equipment.supplies import HOODS, LARGE_HOODS, TUBES
-from surge_sim.equipment.timeline import NO_CHANGES, InForce, Timeline, Whole, rows_of, whole
+from surge_sim.equipment.timeline import (
+    NO_CHANGES,
+    NO_LIMIT,
+    InForce,
+    Timeline,
+    Whole,
+    rows_of,
+    whole,
+)
 from surge_sim.scenario.schema import Settings, Supply
 from surge_sim.units import DAY_S, clock_at_start_s
 
@@ -199,7 +207,7 @@ class Counts(NamedTuple):
     #: hoods and tubes owned when the surge begins, borrowed kits' included
     hoods: int
     tubes: int
-    #: all of them; one for each kit never runs short
+    #: all of them; one for each kit never runs short, whatever kits come on loan
     large_hoods: int
     #: of the kits, and of the batteries beside theirs, those that come only as a loan
     kits_come: int
@@ -296,7 +304,7 @@ def numbers_of(
         demand.horizon_s, demand.closing_s, 0 if before is None else before.entries,
         rounds_from_s, int(start.filters_part_worn),
         kits, batteries, stock.bays, kits + int(spares[HOODS]), kits + int(spares[TUBES]),
-        kits if rules.endless[LARGE_HOODS] else int(spares[LARGE_HOODS]),
+        NO_LIMIT if rules.endless[LARGE_HOODS] else int(spares[LARGE_HOODS]),
         timeline.kits_come, timeline.batteries_come, timeline.moves, cells, spares, reorder_point,
         rows[later:],
     )  # fmt: skip

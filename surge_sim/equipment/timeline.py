@@ -48,7 +48,7 @@ Whole = NDArray[np.int64]
 #: changes that the calendar of the cleaning takes in
 ChangeOfCrew = CleanersAbsent | ExtraCleaners
 
-#: so many can wipe at once where nothing limits it
+#: so many can wipe at once, or so many large hoods are there, where nothing limits it
 NO_LIMIT = 2**40
 #: in the place of a value: what holds without any change
 AS_USUAL = -1

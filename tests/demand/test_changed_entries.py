@@ -3,6 +3,7 @@
 An entry is known again by its patient, its times and its mark, which no change may touch.
 """
 
+from collections import Counter
 from dataclasses import replace
 
 import numpy as np
@@ -170,6 +171,30 @@ def test_a_change_holds_from_its_first_second_to_the_one_before_its_end():
             due_s for key, (due_s, most_s) in usual.items() if changed.get(key) != (due_s, most_s)
         ]
         assert sorted(unlike) == routine[5:25]
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"what": "care bundled", "dropped": "100 %"},
+        {"what": "routine entries postponed", "by": "95 min"},
+    ],
+)
+def test_no_terminal_clean_is_bundled_or_postponed(change):
+    """It is none of the routine entries, which come while the patient is there."""
+    clean = {"role": "nurse", "when": "with a kit", "room_time": "20 min", "delay": "5 min"}
+    rooms = {"count": 20, "air_changes": "6 per h", "terminal_clean": clean}
+    usual = draw(**BUSY, rooms=rooms)
+    changed = draw(**BUSY, rooms=rooms, timeline=[change | {"at": "0 d"}])
+    left_s = np.sort(usual.patients.leave_s) + 5 * 60
+    cleans = left_s[left_s < 10 * DAY_S].tolist()
+    assert len(cleans) > 20
+    expected = Counter(cleans)
+    assert expected <= Counter(usual.due_s[~usual.urgent].tolist())
+    found = Counter(changed.due_s[~changed.urgent].tolist())
+    assert expected <= found
+    if change["what"] == "care bundled":
+        assert found == expected
 
 
 def test_a_share_concerns_the_marks_below_it_and_none_of_0():

@@ -75,6 +75,31 @@ def test_a_held_kit_is_fetched_once_and_brought_back_at_the_end_of_the_shift(pla
     assert (log.wait_s / MINUTE).tolist() == [0, 0, 17]
 
 
+@pytest.mark.parametrize(("by", "second", "third"), [("crew", 68, 63), ("wearer", 77, 72)])
+def test_a_wearer_hands_a_held_kit_in_before_the_next_visit(
+    played: Player, by: str, second: float, third: float
+):
+    """Held from 55 on and wiped between visits until 65, when the shift has ended at 60: back at
+    68, at the place of the wipe-down at 72, wiped by 77. Only then the visit due at 30 begins.
+
+    Without that visit the kit is handed in at 60, and whoever has it is back at 63, or done with
+    the wipe-down at 72: the visit at 61 begins then.
+    """
+    cleaning = {"by": by} | ({"crew": CREW} if by == "crew" else {})
+    changed = settings(
+        policy={"kit": "held for a shift", "wipe_between_visits": "10 min"},
+        carrying={"bring_back": "3 min", "to_cleaning": "4 min"},
+        cleaning=cleaning,
+    )
+    for need, room, begins in ((30, 55, second), (61, 45, third)):
+        trace = tiny_trace(
+            changed, need=[0, need], room=[room, 5], wearer=[0, 0], shift_end=[60], wipe=[5]
+        )
+        log = played(trace, kits=2)
+        assert (log.need_s / MINUTE).tolist() == [0, begins]
+        assert log.blower.tolist() == [0, 1]
+
+
 def test_a_battery_for_a_held_kit_is_fetched(played: Player):
     """470 of 480 are used by 473: the visit at 480 gets another battery, which takes 3 to fetch."""
     changed = settings(

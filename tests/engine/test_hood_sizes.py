@@ -96,6 +96,18 @@ def test_without_a_shelf_of_them_there_is_a_large_hood_for_each_kit(played: Play
     assert log.waited_s[3, Cause.KIT_IN_USE] == 7 * MINUTE
 
 
+def test_a_kit_on_loan_that_is_still_to_come_changes_nothing_that_is_lacked_before(played: Player):
+    """The only kit is in use 0-10 with a large hood, of which there is one for each kit.
+
+    Entry 1 lacks a blower and its tube from 5 on, not a large hood; with a kit on loan from 7, too.
+    """
+    for loan in ([], [{"what": "kits on loan", "kits": "1", "at": "7 min"}]):
+        trace = tiny_trace(settings(timeline=loan), need=[0, 5], room=10, large_hood=[0, 1])
+        log = played(trace)
+        assert waits(log) == [0, 2 if loan else 5]
+        assert log.missing_mask.tolist() == [Missing.BLOWER | Missing.TUBE, 0]
+
+
 def test_a_kept_kit_keeps_the_large_hood(played: Player):
     """Wearer 0 keeps kit and large hood until the shift ends at 120; wearer 1 waits from 30."""
     changed = one_large_hood(policy={"kit": "held for a shift", "wipe_between_visits": "0 min"})

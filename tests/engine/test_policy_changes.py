@@ -143,6 +143,25 @@ def test_whoever_waits_already_keeps_the_maximum_wait_of_before(played):
     assert log.outcome.tolist() == [1, 1, 2, 1]
 
 
+def test_a_postponed_entry_has_the_maximum_wait_of_its_later_moment(played):
+    """Maximum wait 10 from 40 to 120. Due at 65 and 95, by 30 later: at 95 and 125.
+
+    One kit, in use 50-145: the entry of 95 gives up at 105; that of 125, due after the change has
+    ended, waits 20.
+    """
+    later = {"by": "30 min", "at": "60 min", "lasts": "40 min"}
+    changed = settings(
+        timeline=[
+            {"what": "maximum wait", "wait": "10 min", "at": "40 min", "lasts": "80 min"},
+            {"what": "routine entries postponed"} | later,
+        ]
+    )
+    log = played(tiny_trace(changed, need=[50, 65, 95], room=[95, 5, 5]))
+    assert (log.need_s / MINUTE).tolist() == [50, 95, 125]
+    assert waits(log) == [0, 10, 20]
+    assert log.outcome.tolist() == [1, 2, 1]
+
+
 def test_a_maximum_wait_is_that_of_routine_or_urgent_entries_where_it_says_so(played):
     entries = {"need": [0, 30, 31], "room": [100, 1, 1], "urgent": [False, False, True]}
     for whose, expected in (("routine", [0, 10, 69]), ("urgent", [0, 70, 10])):

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import pytest
 
-from surge_sim.engine.log import Use
+from surge_sim.engine.log import Count, Use
 from tests.engine.conftest import Player
+from tests.engine.test_timelines import FILTERS
 from tests.engine.tiny import MINUTE, settings, tiny_trace
 
 
@@ -70,3 +71,19 @@ def test_a_kept_kit_stays_with_its_wearer_beside_the_kit_of_an_urgent_entry(play
     log = played(trace, kits=2)
     assert log.blower.tolist()[:3] == [0, 1, 0]
     assert log.wait_s.tolist() == [0] * 5
+
+
+def test_a_battery_put_into_a_bay_twice_in_a_second_blocks_it_once(played: Player):
+    """Back at 30 and in its bay; taken for the entry at 10, whose check fails at once, and back.
+
+    Full at 52.5 it blocks the bay until the round at 120. No prefilter is there: nobody has a kit.
+    """
+    changed = settings(
+        filters=FILTERS, supplies={"prefilters": {"spare": "0"}},
+        charging={"partial_charge_at_reissue": "yes", "rounds_every": "2 h"},
+    )  # fmt: skip
+    trace = tiny_trace(changed, need=[0, 10], room=[30, 5], prefilter_life=[30], he_life=[900])
+    log = played(trace, batteries=1, bays=1)
+    assert log.failed_checks.tolist() == [0, 1]
+    assert log.counts[Count.CHARGES] == 2
+    assert log.use_area[Use.BATTERIES_IN_BAY].sum() == 90 * MINUTE

@@ -13,6 +13,13 @@ from tests.demand.ward import scenario, settings
 from tests.equipment.test_average_load import TEN_PATIENTS
 
 PATIENCE = {"room_time": "6 min", "maximum_wait": "30 min"}
+BOTH_ENTER = {"classes": {"ward": {"entries": {"nurse": "20 per day", "aide": "5 per day"}}}}
+EVENTS = {"per_patient": "24 per day", "team": 1, "role": "nurse"}
+CLEANED = {
+    "count": 9,
+    "air_changes": "6 per h",
+    "terminal_clean": {"role": "aide", "when": "with a kit", "room_time": "20 min"},
+}
 
 
 @pytest.mark.parametrize(
@@ -22,7 +29,19 @@ PATIENCE = {"room_time": "6 min", "maximum_wait": "30 min"}
         ({"policy": {"maximum_wait": "45 min"}}, False),
         ({"policy": {"maximum_wait": "0 min"}}, False),
         ({"roles": {"nurse": PATIENCE}}, False),
-        ({"roles": {"nurse": PATIENCE, "aide": {"room_time": "6 min"}}}, True),
+        ({"roles": {"nurse": PATIENCE, "aide": {"room_time": "6 min"}}, **BOTH_ENTER}, True),
+        # who never enters, or never in a kit, or in urgent entries only
+        ({"roles": {"nurse": PATIENCE, "aide": {"room_time": "6 min"}}}, False),
+        (
+            {
+                "roles": {"nurse": PATIENCE, "aide": {"room_time": "6 min", "kit_share": "0 %"}},
+                **BOTH_ENTER,
+            },
+            False,
+        ),
+        ({"classes": {"ward": {"entries": {"nurse": "0 per day"}, "urgent": EVENTS}}}, False),
+        # the cleaner of the room has no maximum wait
+        ({"roles": {"nurse": PATIENCE, "aide": {"room_time": "6 min"}}, "rooms": CLEANED}, True),
         ({"roles": {"nurse": PATIENCE, "aide": dict(PATIENCE)}}, False),
         ({"policy": {"urgent_maximum_wait": "5 min"}}, True),
     ],
@@ -37,6 +56,16 @@ def test_a_log_whose_roles_are_not_described_waits_without_end(tmp_path: Path) -
     (tmp_path / "log.csv").write_text("requested,room_minutes,role\n5,6,nurse\n")
     log = scenario(tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None, roles=None)
     assert waits_without_end(log.settings)
+
+
+def test_a_log_of_urgent_entries_waits_by_the_urgent_maximum_wait(tmp_path: Path) -> None:
+    for urgent, without_end in (("yes", False), ("no", True)):
+        text = f"requested,room_minutes,role,urgent\n5,6,nurse,yes\n9,6,nurse,{urgent}\n"
+        (tmp_path / "log.csv").write_text(text)
+        log = scenario(
+            tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None, roles=None
+        )
+        assert waits_without_end(log.settings) == without_end
 
 
 def ward(kits: int = 9, batteries: int = 9, **changes: Any) -> Scenario:
@@ -56,6 +85,11 @@ def ward(kits: int = 9, batteries: int = 9, **changes: Any) -> Scenario:
 ONLY_FULL = {"charging": {"partial_charge_at_reissue": "no"}}
 
 
+def on_loan(what: str, at: str = "0 d") -> dict[str, Any]:
+    """One kit, or battery, on loan for a day."""
+    return {"timeline": [{"what": f"{what} on loan", what: 1, "at": at, "lasts": "1 d"}]}
+
+
 @pytest.mark.parametrize(
     ("given", "said"),
     [
@@ -73,6 +107,19 @@ ONLY_FULL = {"charging": {"partial_charge_at_reissue": "no"}}
         ({"kits": 0}, ""),
         ({"batteries": 0}, ""),
         ({"kits": 2, "policy": {"maximum_wait": "45 min"}}, ""),
+        # what is on loan on the peak day, the first one, counts, with a battery for each kit
+        ({"kits": 2, **on_loan("kits")}, ""),
+        (
+            {"kits": 1, **on_loan("kits")},
+            "2.8 kits are busy on average with 1 in stock and 1 on loan",
+        ),
+        ({"kits": 2, **on_loan("kits", at="2 d")}, "2.8 kits are busy on average with 2 in stock"),
+        ({"batteries": 1, **on_loan("kits")}, ""),
+        ({"batteries": 1, **on_loan("batteries")}, ""),
+        (
+            {"batteries": 2, **ONLY_FULL, **on_loan("batteries")},
+            "3.4 batteries are busy on average with 2 in stock and 1 on loan",
+        ),
         ({"kits": 2, "roles": {"nurse": PATIENCE}}, ""),
     ],
 )
@@ -96,3 +143,24 @@ def test_what_is_warned_of_is_the_stock_that_is_played() -> None:
     assert "2.8 kits are busy on average with 2 in stock" in all_warnings(ample, kits=2)[-1]
     assert "2.0 batteries are busy on average with 1 in" in all_warnings(ample, batteries=1)[-1]
     assert all_warnings(ample, kits=0) == ample.warnings
+
+
+@pytest.mark.parametrize("waiting", [None, "45 min"])
+def test_where_all_entries_are_urgent_their_own_maximum_wait_is_asked_for(
+    waiting: str | None,
+) -> None:
+    """As many as before, each an event of one; a maximum wait of routine entries is for nobody."""
+    one = scenario(
+        arrivals=TEN_PATIENTS["arrivals"],
+        classes={
+            "ward": {"length_of_isolation": "400 d", "entries": {"nurse": None}, "urgent": EVENTS}
+        },
+        stock={"kits": 2, "batteries": 9, "bays": 3},
+        batteries={"issued": "fullest"},
+        policy={"maximum_wait": "45 min", "urgent_maximum_wait": waiting},
+    )
+    found = all_warnings(one)[len(one.warnings) :]
+    assert len(found) == (waiting is None)
+    for said in found:
+        assert "policy.urgent_maximum_wait is not set" in said
+        assert "2.8 kits are busy" in said and "`urgent_maximum_wait: 45 min`" in said

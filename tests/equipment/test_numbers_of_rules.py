@@ -11,7 +11,7 @@ from surge_sim.equipment.batteries import Issue
 from surge_sim.equipment.charge_curve import FULL, STEPS
 from surge_sim.equipment.numbers import Rules, numbers_of, rules_of
 from surge_sim.equipment.stock import Start, Stock
-from surge_sim.equipment.timeline import InForce
+from surge_sim.equipment.timeline import NO_LIMIT, InForce
 from tests.engine.tiny import settings, tiny_trace
 
 MINUTE, HOUR = 60, 3_600
@@ -186,7 +186,7 @@ def test_counts_of_a_play() -> None:
     assert found.reorder_point.tolist() == [13, 22, -1, -1, 54]
     assert len(found.cells) == 6
     # large hoods that never run out are there for every kit
-    assert play(Stock(4, 6, 3)).large_hoods == 4
+    assert play(Stock(4, 6, 3)).large_hoods == NO_LIMIT
 
 
 @pytest.mark.parametrize("worn", [False, True])

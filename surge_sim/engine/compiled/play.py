@@ -96,7 +96,7 @@ def make_change(s, f, e, work, kind, number):
     elif kind == Moment.DUE_AGAIN:
         visits.becomes_due(s, f, e, number)
     elif kind == Moment.SHIFT_END:
-        visits.shift_end(s, f, number)
+        visits.shift_end(s, f, e, number)
     elif kind == Moment.DELIVERY:
         turnaround.delivery(s, number)
     elif kind == Moment.BACK_IN_SERVICE:

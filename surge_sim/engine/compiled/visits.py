@@ -98,11 +98,12 @@ def begin(s, f, e, need):
 def wearer_free(s, f, e, wearer):
     """Free for the next visit; a kit held past the end of the shift or round goes first."""
     w = s.wearers[wearer]
-    w.busy = 0
     if w.kit >= 0:
         on = round_goes_on(s, f, e, wearer, w.round_s)
-        if not still_kept(w.keeps, s.ward[0].now_s, e.shift_end_s[wearer], on):
-            release(s, f, wearer)
+        kept = still_kept(w.keeps, s.ward[0].now_s, e.shift_end_s[wearer], on)
+        if not kept and not release(s, f, wearer):
+            return
+    w.busy = 0
     queue = SHELF + len(f.life_ppm) + wearer
     if s.ends[queue, 0] >= 0:
         begin(s, f, e, pop_first(s.needs, s.ends, queue))
@@ -200,7 +201,7 @@ def leave(s, f, e, work, kit):
     s.kits[kit].need = -1
     wearer = e.wearer[s.needs[need].entry]
     if wearer < 0:
-        bring_back(s, f, kit, NONE, NONE)
+        bring_back(s, f, kit, NONE)
         if rest >= 0:
             begin(s, f, e, rest)
         return
@@ -218,9 +219,7 @@ def leave(s, f, e, work, kit):
             keep(s, f, e, kit, wearer)
             return
         w.kit = -1
-    if f.n[0].cleaning == BY_WEARER:
-        bring_back(s, f, kit, NONE, wearer)
-    elif bring_back(s, f, kit, wearer, NONE):
+    if bring_back(s, f, kit, wearer):
         wearer_free(s, f, e, wearer)
 
 
@@ -286,36 +285,37 @@ def keep(s, f, e, kit, wearer):
 
 
 @njit(**OPTIONS)
-def shift_end(s, f, wearer):
+def shift_end(s, f, e, wearer):
     """Hand the held kit in at the end of the shift, unless it is in use just then."""
     if s.wearers[wearer].kit >= 0 and not s.wearers[wearer].busy:
-        release(s, f, wearer)
+        wearer_free(s, f, e, wearer)
 
 
 @njit(**OPTIONS)
 def release(s, f, wearer):
-    """Hand a held kit in at last."""
+    """Hand a held kit in at last; return whether its wearer is free already."""
     kit = s.wearers[wearer].kit
-    s.wearers[wearer].kit = -1
+    s.wearers[wearer].kit, s.wearers[wearer].busy = -1, 1
     line.let_go(s, kit)
     tell(s, Kind.KIT_RELEASED, kit=kit, one=wearer, two=s.wearers[wearer].keeps)
-    bring_back(s, f, kit, NONE, NONE)
+    return bring_back(s, f, kit, wearer)
 
 
 @njit(**OPTIONS)
-def bring_back(s, f, kit, carrier, wiper):
-    """Bring a kit and its battery back; return whether they are there already.
+def bring_back(s, f, kit, wearer):
+    """Bring a kit and its battery back; return whether a named wearer is free already.
 
-    ``carrier``: the wearer who is free then, or none; ``wiper``: who is free once it is wiped down.
+    That is once they are back, or where wearers wipe, once the kit is wiped down.
     """
     k, bring_back_s = s.kits[kit], f.n[0].bring_back_s
-    k.carrier, k.wiper, k.brought = carrier, wiper, 0
+    wipes = f.n[0].cleaning == BY_WEARER
+    k.carrier, k.wiper, k.brought = (NONE if wipes else wearer), (wearer if wipes else NONE), 0
     if bring_back_s:
         tell(s, Kind.KIT_CARRIED, kit=kit, one=bring_back_s, two=Way.BACK)
         moment(s, Moment.CARRIED, kit, bring_back_s)
         return False
     hand_in_all(s, f, kit)
-    return True
+    return not wipes
 
 
 @njit(**OPTIONS)

@@ -177,34 +177,31 @@ def fill_bays(ward: Ward) -> None:
         battery.full_s = powered_end(battery.in_bay_s, needed_s, n.cut_from_s, n.cut_to_s)
         for_s = battery.full_s - ward.now_s
         ward.place(battery, Use.BATTERIES_IN_BAY, for_s, for_s - n.connect_s - needed_s)
-        ward.clock.process(charge(ward, battery, battery.full_s))
+        battery.charges += 1
+        ward.clock.process(charge(ward, battery))
 
 
-def charge(ward: Ward, battery: Battery, full_s: int) -> Process:
+def charge(ward: Ward, battery: Battery) -> Process:
     """Charge until full, then leave the bay, at once or at the next round."""
     n = ward.numbers
-    in_bay_s = battery.in_bay_s
+    full_s, number = battery.full_s, battery.charges
     yield ward.clock.moment(Moment.CHARGED, battery.number, full_s - ward.now_s)
-    if not _still_there(battery, in_bay_s, full_s):
+    if not _still_there(battery, number):
         return
     round_s = next_round(full_s, n.rounds_every_s, n.rounds_from_s)
     if round_s > full_s:
         ward.tell(Kind.BLOCKS_BAY, round_s - ward.now_s, battery=battery.number)
         yield ward.clock.moment(Moment.BAY_ROUND, battery.number, round_s - ward.now_s)
-        if not _still_there(battery, in_bay_s, full_s):
+        if not _still_there(battery, number):
             return
     battery.charge = n.capacity[battery.number]
     ward.bays_taken -= 1
     ward.place(battery, Use.BATTERIES_ON_SHELF)
 
 
-def _still_there(battery: Battery, in_bay_s: int, full_s: int) -> bool:
+def _still_there(battery: Battery, number: int) -> bool:
     """Whether nobody has taken the battery out of its bay meanwhile."""
-    return (
-        battery.state == Use.BATTERIES_IN_BAY
-        and battery.in_bay_s == in_bay_s
-        and battery.full_s == full_s
-    )
+    return battery.state == Use.BATTERIES_IN_BAY and battery.charges == number
 
 
 def next_enough_s(ward: Ward, level: int) -> int:

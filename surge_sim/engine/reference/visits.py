@@ -64,10 +64,11 @@ def begin(ward: Ward, need: Need) -> None:
 
 def wearer_free(ward: Ward, wearer: Wearer) -> None:
     """Free for the next visit; a kit held past the end of the shift or round goes first."""
-    wearer.busy = False
     on = round_goes_on(ward, wearer, wearer.round_s)
     if wearer.kit is not None and not still_kept(wearer.keeps, ward.now_s, wearer.shift_end_s, on):
-        release(ward, wearer)
+        ward.clock.process(release(ward, wearer))
+        return
+    wearer.busy = False
     if wearer.queue:
         begin(ward, wearer.queue.popleft())
 
@@ -122,6 +123,11 @@ def visit(ward: Ward, need: Need) -> Process:
             keep(ward, kit, wearer)
             return
         wearer.kit = None
+    yield from hand_over(ward, kit, wearer)
+
+
+def hand_over(ward: Ward, kit: Kit, wearer: Wearer) -> Process:
+    """Bring a kit back; its wearer is free then, or where wearers wipe, once it is wiped down."""
     if ward.numbers.cleaning == BY_WEARER:
         kit.wiped = ward.clock.event()
         bring_back(ward, kit)
@@ -266,17 +272,18 @@ def shift_end(ward: Ward, wearer: Wearer) -> Process:
     """Hand the held kit in at the end of the shift, unless it is in use just then."""
     yield ward.clock.moment(Moment.SHIFT_END, wearer.number, wearer.shift_end_s - ward.now_s)
     if wearer.kit is not None and not wearer.busy:
-        release(ward, wearer)
+        wearer_free(ward, wearer)
 
 
-def release(ward: Ward, wearer: Wearer) -> None:
+def release(ward: Ward, wearer: Wearer) -> Process:
     """Hand a held kit in at last."""
     kit = wearer.kit
     assert kit is not None
     wearer.kit = None
+    wearer.busy = True
     kit.held = False
     ward.tell(Kind.KIT_RELEASED, wearer.number, wearer.keeps, kit=kit.number)
-    bring_back(ward, kit)
+    yield from hand_over(ward, kit, wearer)
 
 
 def bring_back(ward: Ward, kit: Kit, wearer: Wearer | None = None) -> None:

@@ -70,9 +70,10 @@ class Battery:
     state: Use = Use.BATTERIES_ON_SHELF
     #: since when it is there
     since_s: int = 0
-    #: when its charge begins, and when it is full
+    #: when its charge begins, when it is full, and how often it was put into a bay
     in_bay_s: int = 0
     full_s: int = 0
+    charges: int = 0
     #: when it has cooled
     cool_s: int = 0
     failure_no: int = 0
