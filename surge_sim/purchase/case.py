@@ -17,7 +17,6 @@ import pandas as pd
 
 from surge_sim.demand.replay import Replay, replay_of
 from surge_sim.equipment.average_load import all_warnings
-from surge_sim.equipment.stock import stock_in_hand
 from surge_sim.purchase.assumptions import INVENTED, Assumption, assumptions_of
 from surge_sim.purchase.beside import NONE_BESIDE
 from surge_sim.purchase.course import course_table, waiting_table
@@ -231,7 +230,7 @@ def purchase_case(
         *all_warnings(sized.scenario, sized.proposed.kits, sized.proposed.batteries),
     ]
     # of an empty store the case says so at its head
-    if not sized.new and sized.in_hand != stock_in_hand(sized.scenario.settings):
+    if not sized.new and not sized.as_in_scenario:
         notes.insert(0, "The stock in hand of the sizing is not that of the scenario.")
     return PurchaseCase(
         sized=sized,

@@ -11,6 +11,7 @@ from surge_sim.equipment.stock import ITEMS, PER_SURGE
 
 if TYPE_CHECKING:
     from surge_sim.purchase.sized import Sized
+    from surge_sim.scenario.schema import Settings
 
 #: told even where none of them is bought
 _ALWAYS = ("kits", "batteries", "bays")
@@ -27,14 +28,13 @@ def request_table(sized: Sized) -> pd.DataFrame:
     (``once`` or ``each surge``).
     """
     settings, rows = sized.scenario.settings, []
-    prices, supplies = settings.prices, settings.supplies
+    prices = settings.prices
     for name, item in ITEMS.items():
         more = item.of(sized.proposed) - item.of(sized.in_hand)
         if not more and name not in _ALWAYS:
             continue
         lot, price = item.lot(prices), item.lot_price(prices)
-        part = getattr(supplies, name, None)
-        shelf = 0 if part is None else part.spare
+        shelf = on_shelf(settings, name)
         rows.append(
             {
                 "item": item.several or name.replace("_", " "),
@@ -48,6 +48,12 @@ def request_table(sized: Sized) -> pd.DataFrame:
             }
         )
     return pd.DataFrame(rows)
+
+
+def on_shelf(settings: Settings, name: str) -> int:
+    """Return how many of a spare part the scenario has on its shelf; of other items none."""
+    part = getattr(settings.supplies, name, None)
+    return 0 if part is None else int(part.spare)
 
 
 def waiting_by_item(waiting: pd.DataFrame) -> pd.DataFrame:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from surge_sim.equipment.stock import ITEMS, Stock
+from surge_sim.equipment.stock import ITEMS, Stock, stock_in_hand
 from surge_sim.purchase.folder import Folder
 from surge_sim.scenario.load import load_scenario
 
@@ -47,6 +47,16 @@ class Sized:
     tables: Mapping[str, pd.DataFrame] = field(repr=False)
     #: the very bytes of the files that are told from, by their path in the folder
     files: Mapping[str, bytes] = field(repr=False)
+
+    @property
+    def empty(self) -> bool:
+        """Whether it began with an empty store; what may not be bought stays as it is owned."""
+        return self.new and not (self.in_hand.kits or self.in_hand.batteries or self.in_hand.bays)
+
+    @property
+    def as_in_scenario(self) -> bool:
+        """Whether the stock in hand is the scenario's, with which other commands begin."""
+        return self.in_hand == stock_in_hand(self.scenario.settings)
 
     @property
     def place(self) -> int:

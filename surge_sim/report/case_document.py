@@ -146,7 +146,7 @@ def _which_surges(case: PurchaseCase) -> Iterator[tuple[str, str]]:
         seen, surges = (case.of("higher_demand", 0, one) for one in ("surges_on_target", "surges"))
         if surges.value != case.stage(0, "surges").value:
             told.append(f"{count(seen)} of the first {count(surges)} of them (more patients)")
-    if case.comparison is not None:
+    if case.comparison is not None and sized.as_in_scenario:
         seen, surges = (
             case.beside("comparison", "alternatives", 0, one)
             for one in ("surges_on_target", "surges")

@@ -11,6 +11,7 @@ from surge_sim.report.case_words import cost_head, hand_words, money_words, pric
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Table
 from surge_sim.report.phrases import counted_plays, per_play
 from surge_sim.report.rounding import limit_number, number
+from surge_sim.report.sizing_stages import NO_CANDIDATE
 from surge_sim.report.sizing_words import money
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET, UNDECIDED
 from surge_sim.sizing.result import thinned
@@ -95,6 +96,11 @@ def _became(case: PurchaseCase, place: int, asked: float) -> str:
         return " and was confirmed"
     if case.replay is not None or low is None or high is None:
         return " and was not shown to meet it"
+    if verdict == UNDECIDED and low >= asked:
+        return (
+            f"; its lower limit, {limit_number(low, asked)} %, is high enough and proves nothing: "
+            "it was no candidate, or came after one that was not confirmed"
+        )
     if verdict == UNDECIDED:
         near = "narrowly missed the proof" if low >= asked - _NEAR else "was not shown to meet it"
         return (
@@ -164,10 +170,7 @@ def _verdicts(case: PurchaseCase) -> Iterator[str]:
         # stages grow: what rules the largest out rules the others out
         yield _ruled_out(case, out[-1])
     if ((stages["verdict"] == UNDECIDED) & (stages["low"] >= asked)).any():
-        yield (
-            "A stage that was not among the candidates, which are fixed before the test, stays "
-            "undecided even with a lower limit that is high enough."
-        )
+        yield NO_CANDIDATE
     yield (
         f"Each limit holds by itself with {share_text(case.sized.confidence or 0)} confidence. The "
         f"test is made to decide about {said}: far from {said} its limits are wider than those "
@@ -240,7 +243,7 @@ def _stages(case: PurchaseCase) -> Table:
 
 
 def _row(case: PurchaseCase, place: int) -> tuple[str, ...]:
-    named = {0: "empty store" if case.sized.new else "in hand", case.sized.place: "requested"}
+    named = {0: "empty store" if case.sized.empty else "in hand", case.sized.place: "requested"}
     limits = () if case.replay is not None else (limits_words(case, place),)
     met, played = (count(case.stage(place, one)) for one in ("surges_on_target", "surges"))
     return (

@@ -84,7 +84,7 @@ def request_parts(case: PurchaseCase) -> Iterator[Block]:
     if again:
         each = "in each surge" if case.replay is None else "each time"
         rows.append((f"besides, paid {each}: cleaners", "", "", "", "", money(again)))
-    heads = ("Empty store" if case.sized.new else "In hand", "To buy", "In all")
+    heads = ("Empty store" if case.sized.empty else "In hand", "To buy", "In all")
     prices = [Column(head, case.money_unit) for head in ("Price each", "Price")]
     first = Column("Item", align="left")
     yield Table((first, *map(Column, heads), *prices), tuple(rows), sums=(total,))
@@ -104,7 +104,7 @@ def _a_shift(case: PurchaseCase, more: int) -> tuple[str, str, str]:
 def what_we_have(case: PurchaseCase) -> Iterator[Block]:
     """Yield what is in hand, and what people wait for with it."""
     yield Heading("What we have")
-    if case.sized.new:
+    if case.sized.empty:
         yield Paragraph(
             "Nothing: the sizing began with an empty store, with which no entry gets a kit."
         )

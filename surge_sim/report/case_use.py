@@ -188,6 +188,8 @@ def used_parts(case: PurchaseCase) -> Iterator[Block]:
     """Yield what is ordered or paid for a surge."""
     yield Heading(f"What is used {per_play(case.replay)}")
     same, rows = case.sized.in_hand == case.sized.proposed, []
+    alike = case.replay is not None and case.replay.alike
+    share = share_of_ten(case.target.share_of_surges, case.replay)
     for what, label in _USED.items():
         names = ("in_hand_mean", "mean", "most", "enough", "enough_low", "enough_high")
         now, mean, most, enough, low, high = (case.use(what, name).value for name in names)
@@ -195,7 +197,8 @@ def used_parts(case: PurchaseCase) -> Iterator[Block]:
             continue
         limits = "" if low is None or high is None else f"{number(low)} to {number(high)}"
         sure = () if case.replay is not None else (limits,)
-        numbers = map(number, (now, enough) if same else (now, mean, enough))
+        told = (now,) if same else (now, mean)
+        numbers = map(number, told if alike else (*told, enough))
         rows.append((label.format(money=case.money_unit), *numbers, *sure))
     # what is enough is of the stock requested
     hand = short_hand_head(case)
@@ -204,7 +207,7 @@ def used_parts(case: PurchaseCase) -> Iterator[Block]:
         Column("What", align="left"),
         Column(f"{hand}: mean"),
         *([] if same else [Column("As requested: mean")]),
-        Column(f"{owner}: no more in {share_of_ten(case.target.share_of_surges, case.replay)}"),
+        *([] if alike else [Column(f"{owner}: no more in {share}")]),
         *([] if case.replay is not None else [Column("Limits of that (95 %)")]),
     )
     yield Table(columns, tuple(rows))

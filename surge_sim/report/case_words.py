@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from surge_sim.equipment.stock import listed
+from surge_sim.equipment.stock import listed, stock_words
 from surge_sim.report.document import Remark
 from surge_sim.report.phrases import plays_name
 from surge_sim.report.sizing_words import money
@@ -55,17 +55,22 @@ def cost_head(case: PurchaseCase) -> str:
 
 def hand_head(case: PurchaseCase) -> str:
     """Return the head of what is told of the stock in hand."""
-    return "Empty store" if case.sized.new else "Stock in hand"
+    return "Empty store" if case.sized.empty else "Stock in hand"
 
 
 def short_hand_head(case: PurchaseCase) -> str:
     """Return the same where a kind of number follows: ``In hand: mean``."""
-    return "Empty store" if case.sized.new else "In hand"
+    return "Empty store" if case.sized.empty else "In hand"
 
 
 def hand_words(case: PurchaseCase) -> str:
     """Return the stock in hand within a sentence."""
-    return "an empty store" if case.sized.new else "the stock in hand"
+    return "an empty store" if case.sized.empty else "the stock in hand"
+
+
+def scenario_words(case: PurchaseCase) -> str:
+    """Return the stock that alternatives and inputs were studied with: the scenario's."""
+    return hand_words(case) if case.sized.as_in_scenario else "the stock of the scenario"
 
 
 def sized_parts(case: PurchaseCase) -> Iterator[Remark]:
@@ -73,11 +78,14 @@ def sized_parts(case: PurchaseCase) -> Iterator[Remark]:
     if case.sized.new:
         shelf = shelf_words(case.scenario.settings.supplies)
         besides = f" in addition to the spare {listed(shelf)} of the scenario" if shelf else ""
-        yield Remark(
-            "note",
+        said = (
             "An empty store was sized: what the unit owns is left out on purpose, so the request "
-            f"is the whole stock{besides}.",
+            f"is the whole stock{besides}."
         )
+        if not case.sized.empty:
+            kept = stock_words(case.sized.in_hand)
+            said = f"Sized as if in hand were {kept}: what else is owned is left out on purpose."
+        yield Remark("note", said)
     if "--quick" in case.sized.command:
         yield Remark(
             "note",

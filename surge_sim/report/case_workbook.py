@@ -11,6 +11,7 @@ import pandas as pd
 from surge_sim.cautions import CAUTION
 from surge_sim.equipment.stock import EXTRA, ITEMS
 from surge_sim.plain import visible
+from surge_sim.purchase.request import on_shelf
 from surge_sim.report.case_beside_sheets import beside_sheets, checklist_sheet
 from surge_sim.report.case_document import answer_words, invented_parts
 from surge_sim.report.case_life_sheets import life_sheets
@@ -73,11 +74,11 @@ def _request(book: Workbook, case: PurchaseCase) -> None:
     sized, prices, money = case.sized, case.scenario.settings.prices, case.currency
     rows: list[Sequence[Any]] = []
     for name, item in ITEMS.items():
-        row = len(rows) + 2
+        row, shelf = len(rows) + 2, on_shelf(case.scenario.settings, name)
         rows.append(
             (
-                item.several or name.replace("_", " "), item.of(sized.in_hand),
-                item.of(sized.proposed), Formula(f"C{row}-B{row}"), item.lot(prices),
+                item.several or name.replace("_", " "), item.of(sized.in_hand) + shelf,
+                item.of(sized.proposed) + shelf, Formula(f"C{row}-B{row}"), item.lot(prices),
                 item.lot_price(prices), Formula(f"ROUNDUP(MAX(D{row},0)/E{row},0)*F{row}"),
                 "each surge" if name == "cleaners" else "once",
             )

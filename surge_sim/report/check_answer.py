@@ -203,8 +203,7 @@ def _central(scenario: Scenario) -> str:
     """Say that uncertain inputs are at one value here, if there are any."""
     if not scenario.has_ranges:
         return ""
-    count = len(scenario.ranges)
-    return f"{counted(count, 'input')} with a range: at {'its' if count == 1 else 'their'} middle"
+    return f"{counted(len(scenario.ranges), 'uncertain input')}: likely or middle"
 
 
 def _patients(load: ExpectedLoad, settings: Settings) -> str:

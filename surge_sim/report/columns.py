@@ -16,11 +16,12 @@ _EVERYWHERE = {
     "boarded": "patients without an isolation room, boarded elsewhere and visited [count]",
     "cause": "why the alarm sounded",
     "wipe_downs": "wipe-downs, those between visits among them [count]",
-    "class": "class of patients, as the scenario names it",
+    "class": "class of patients, as the scenario names it; no class: entries of a log",
     "date": "date on which that day of the surge begins, year-month-day",
     "late_by_delay": "entries late by their own wait, or with a kit in hand so much later than "
     "with ample stock: a named wearer who is kept by a wait comes late to the next door [count]",
-    "day": "day of the surge in which the entry was due, from 1; each begins as the surge did",
+    "day": "day of the surge in which the entry was due, from 1, the last one if it was postponed "
+    "beyond that; each begins as the surge did",
     "diverted": "patients without an isolation room, sent elsewhere and not visited [count]",
     "entries": "entries: one person, one visit [count]",
     "entries_per_surge": "entries, mean over surges [count per surge]",
@@ -37,7 +38,8 @@ _EVERYWHERE = {
     "surge]",
     "hours_waited": "hours waited, all people together [h]",
     "hoods_used": "hoods thrown away [count]",
-    "in_time": "entries of which every request was served within the target's wait [count]",
+    "in_time": "entries of which every request was served within the target's wait, and, where the "
+    "target judges by delay, no later than that beyond ample stock [count]",
     "kits": "kits [count]",
     "waiting_at_end": "requests that still waited at the end of the run-out period [count]",
     "he_filters_used": "HE filters fitted [count]",
@@ -103,7 +105,8 @@ _USE = {
     "batteries cooling: before they are charged; batteries in bay: in a charger bay; batteries on "
     "shelf: at hand, in no bay and not in use; batteries out of service: failed and not "
     "replaced yet; "
-    "batteries away: gone with a kit that is away; entries waiting: people who wait for a kit",
+    "batteries away: gone with a kit that is away, or on loan and not yet come or gone back; "
+    "entries waiting: people who wait for a kit",
     "mean": "how many, mean over surges and time [count]",
 }
 _WAITING = {
@@ -154,13 +157,13 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     "recorded_waits_by_entry": {
         "entry": "number of the entry, from 0: by moment of the request, urgent ones first within "
         "a second",
-        "requested_min": "when the kit was requested, after the start [min]",
+        "requested_min": "when the log has the request, after the start [min]",
         "recorded_min": "wait that the log has [min]",
         "simulated_min": "wait in the simulation, mean over replications [min]",
         "lowest_min": "shortest simulated wait of all replications [min]",
         "highest_min": "longest simulated wait of all replications [min]",
         "share_of_replications_late": "share of replications in which it waited longer than the "
-        "target [0..1]",
+        "target, or was not served [0..1]",
     },
     "parts": sizing_columns.PARTS,
     "spread": {"share_of_surges": "in this share of surges the quantity is no higher [0..1]"},

@@ -51,6 +51,7 @@ from surge_sim.report.exercise_words import (
 )
 from surge_sim.report.exercise_worth import ALONE, STRUCK, decision
 from surge_sim.report.html import as_data, filled, text_of
+from surge_sim.report.rounding import minutes
 from surge_sim.scenario.exercise import Choices
 from surge_sim.units import DAY_S, HOUR_S, MINUTE_S
 
@@ -60,6 +61,8 @@ _CHARTS = (
     ("kits_ready", "Kits ready on the shelf"),
     ("batteries_on_shelf", "Batteries on the shelf"),
 )
+#: the number of the board that is a time, and shown in words
+_WAIT = "longest_wait_s"
 #: seconds on the wall for a stretch, however long it is
 PACES = {"slow": 90, "usual": 45, "fast": 15}
 
@@ -168,11 +171,12 @@ def _board(first: Branch, rooms: int) -> list[dict[str, Any]]:
     for group, names in BOARD.items():
         shown = {name: words for name, words in names.items() if start[name] >= 0}
         if shown:
-            most = sum(start[name] for name in shown if name not in AT_WORK)
+            drawn = shown.keys() - {*AT_WORK, _WAIT}
+            most = sum(start[name] for name in drawn)
             if group == "Rooms":
                 most = rooms
             items = [
-                {"key": name, "words": words, "if_any": name in IF_ANY, "bar": name not in AT_WORK}
+                {"key": name, "words": words, "if_any": name in IF_ANY, "bar": name in drawn}
                 for name, words in shown.items()
             ]
             groups.append({"name": group, "items": items, "most": most})
@@ -196,7 +200,10 @@ def _branch(tree: Tree, branch: Branch) -> dict[str, Any]:
         "from": branch.from_s,
         "shown_to": branch.at_s[-1],
         "at": list(branch.at_s),
-        "seen": {name: column.tolist() for name, column in branch.seen._asdict().items()},
+        "seen": {
+            name: [minutes(one / 60) for one in column] if name == _WAIT else column.tolist()
+            for name, column in branch.seen._asdict().items()
+        },
         "came": stretch_words(exercise, branch),
         "story": [list(row) for row in story],
         "orders": _orders(tree, branch),

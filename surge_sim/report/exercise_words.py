@@ -220,7 +220,10 @@ def stretch_words(exercise: Exercise, branch: Branch) -> str:
 
 
 #: what is not said of a visit that left the queue
-OUTSIDE = "Whether and how the visits that left the queue were then made is outside this model"
+OUTSIDE = (
+    "Unless the rules postpone them, whether and how the visits that left the queue were then made "
+    "is outside this model"
+)
 
 
 def _busy_words(found: Stretch) -> Iterator[str]:

@@ -129,7 +129,9 @@ def draw_service_level(
     return ax
 
 
-def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float | None, ax: Axes) -> Axes:
+def draw_wait_curve(
+    table: pd.DataFrame, wait_min: float, share: float | None, ax: Axes, plays: str = "surges"
+) -> Axes:
     """Draw the share of needs that wait longer than x minutes, with the target as one point.
 
     Parameters
@@ -139,36 +141,36 @@ def draw_wait_curve(table: pd.DataFrame, wait_min: float, share: float | None, a
     wait_min : float
         The target's wait [min].
     share : float, optional
-        The target's share of entries [0..1]; None where it does not judge by waits.
+        The target's share of entries [0..1]; None where waits alone do not tell who is late.
     ax : Axes
         Where to draw.
+    plays : str
+        What the waits are of.
     """
     longer = 100 * table["share_longer"].to_numpy(dtype=float)
     x = table["wait_min"].to_numpy(dtype=float)
     # the far tail, thinner than one in ten thousand, would squeeze the rest
     floor = 0.01
-    end = max(x[longer >= floor].max(initial=0.0), 2.0 * wait_min)
+    end = max(x[longer >= floor].max(initial=0.0), 2.0 * wait_min) or 1.0
     low, high = (np.maximum(100 * table[one].to_numpy(float), floor) for one in ("low", "high"))
     if not np.isnan(low).all():
         ax.fill_between(x, low, high, color=BLUE, alpha=0.2, linewidth=0, label=_interval(low))
     ax.plot(x[longer > 0], longer[longer > 0], color=BLUE, label="waits longer than this")
     if share is not None:
-        allowed = 100 * (1 - share)
+        allowed, target = 100 * (1 - share), f"target of each {plays.removesuffix('s')}"
         # a line on to longer waits would be read as what is asked for there
         ax.plot(
             [wait_min], [max(allowed, floor)], color=ORANGE, linestyle="none", marker="D",
             markersize=7, clip_on=False, zorder=3,
-            label=f"target of each surge: at most {allowed:.3g} % longer than {wait_min:g} min",
+            label=f"{target}: at most {allowed:.3g} % longer than {wait_min:g} min",
         )  # fmt: skip
     ax.set_yscale("log")
     # nobody sees them, and each takes as long as one that is seen
     ax.minorticks_off()
     ax.set_ylim(floor, 110)
     ax.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    ax.set_xlim(0, end)
-    ax.set_xlabel("wait [min]")
-    ax.set_ylabel("waits that are longer [%]")
-    title_above(ax, "How long people wait for a kit, all surges together")
+    ax.set(xlim=(0, end), xlabel="wait [min]", ylabel="waits that are longer [%]")
+    title_above(ax, f"How long people wait for a kit, all {plays} together")
     if not longer.any():
         _say(ax, "nobody waited", height=0.85)
     _legend(ax, columns=2)
@@ -382,7 +384,7 @@ def draw_recorded_by_entry(table: pd.DataFrame, wait_min: float, ax: Axes) -> Ax
     """
     recorded = table["recorded_min"].to_numpy(dtype=float)
     simulated = table["simulated_min"].to_numpy(dtype=float)
-    most = 1.05 * max(recorded.max(), simulated.max(), wait_min)
+    most = 1.05 * max(recorded.max(), simulated.max(), wait_min) or 1.0
     ax.plot([0, most], [0, most], color=INK, linewidth=1, label="equal")
     ax.axvline(wait_min, color=ORANGE, linestyle="--", label=f"target: {wait_min:g} min")
     ax.axhline(wait_min, color=ORANGE, linestyle="--")
@@ -391,9 +393,7 @@ def draw_recorded_by_entry(table: pd.DataFrame, wait_min: float, ax: Axes) -> Ax
         recorded, simulated, linestyle="none", marker="o", markersize=5, color=BLUE,
         markerfacecolor="none", alpha=shade, label="one entry", clip_on=False,
     )  # fmt: skip
-    ax.set_xlim(0, most)
-    ax.set_ylim(0, most)
-    ax.set_xlabel("recorded wait [min]")
+    ax.set(xlim=(0, most), ylim=(0, most), xlabel="recorded wait [min]")
     ax.set_ylabel("simulated wait, mean over replications [min]")
     title_above(ax, "Entry by entry")
     legend_beside(ax)

@@ -94,14 +94,14 @@ def _in_time(one: Effect, replayed: bool) -> str:
 
 
 def _to_add(result: Matters, one: Effect) -> str:
-    assert one.passing is not None
+    assert one.passing is not None and result.ladder is not None
     at_low, at_high = one.passing
     if result.replay is None and not differs(one.money):
         if one.money != Interval(0.0, 0.0, 0.0):
             return _OPEN
         # another stock may cost as much, where things have no price
         if at_low.place == at_high.place:
-            return _SAME
+            return _SAME if at_low.place < len(result.ladder.stocks) else _OPEN
     low, high = (_worth_of(result, passing) for passing in one.passing)
     return f"{_star(one.money)}{low} to {high}"
 
@@ -110,7 +110,8 @@ def _worth_of(result: Matters, passing: PassingStock) -> str:
     worth = result.worth(passing.place)
     if worth is None:
         assert result.ladder is not None
-        return f"over {money(result.ladder.money[-1])}"
+        most = result.ladder.money[-1]
+        return f"over {money(most)}" if most else "more than tried"
     return money(worth)
 
 

@@ -76,13 +76,20 @@ def limit_number(limit: float, asked: float) -> str:
     return f"{'over' if limit > asked else 'under'} {100 * asked:g}"
 
 
-def percent_range(interval: Interval) -> str:
+def percent_range(interval: Interval, asked: float | None = None) -> str:
     """Write the limits of a share: ``96.1 to 98.0 %``; empty without limits."""
     if interval.low is None or interval.high is None:
         return ""
     known_to = half_width(interval)
-    low, high = percent_number(interval.low, known_to), percent_number(interval.high, known_to)
+    low, high = (beside(one, asked, known_to) for one in (interval.low, interval.high))
     return f"{low} to {high} %"
+
+
+def beside(share: float, asked: float | None, known_to: float | None = None) -> str:
+    """Write a share in per cent, near the one that is asked for as by :func:`limit_number`."""
+    if asked is None or abs(share - asked) >= _NEAR:
+        return percent_number(share, known_to)
+    return limit_number(share, asked)
 
 
 def minutes(value: float | None) -> str:

@@ -31,6 +31,7 @@ from surge_sim.report.phrases import (
     waiting_words,
 )
 from surge_sim.report.rounding import (
+    beside,
     counted,
     half_width,
     interval_numbers,
@@ -140,7 +141,9 @@ def _measures(
     by_delay = target.late_by == "delay"
     own, delayed = f"Kit within {wait} (%)", f"Within {wait} of due time (%)"
     first = delayed if by_delay else own
-    yield first, _shares(result.service_level), ("service_level", 0.1)
+    # of one period, not of many surges, this share alone is judged
+    asked = target.service_level if result.replay is not None and result.replay.alike else None
+    yield first, _shares(result.service_level, asked), ("service_level", 0.1)
     worst_day = result.per_surge("worst_day_service_level", 1.0)
     yield "the same, worst day (%)", _shares(worst_day), ("worst_day_service_level", 0.1)
     if result.hides_waits:
@@ -148,7 +151,8 @@ def _measures(
         yield own if by_delay else delayed, _shares(other), None
     if result.urgent_service_level.estimate is not None:
         urgent = wait if target.urgent is None else duration_text(target.urgent.wait)
-        yield f"Urgent within {urgent} (%)", _shares(result.urgent_service_level), None
+        due = " of due time" if by_delay else ""
+        yield f"Urgent within {urgent}{due} (%)", _shares(result.urgent_service_level), None
     for name, column in (
         (f"Hours of waiting {per}", "hours_waited"),
         (f"Left the queue, {per}", "unserved"),
@@ -157,12 +161,12 @@ def _measures(
     yield "Exits by alarm, per 1,000", interval_numbers(result.alarms_per_1000), None
 
 
-def _shares(interval: Interval) -> tuple[str, str]:
+def _shares(interval: Interval, asked: float | None = None) -> tuple[str, str]:
     estimate = interval.estimate
     if estimate is None or math.isnan(estimate):
         return "-", ""
     limits = percent_range(interval).removesuffix(" %") if half_width(interval) else ""
-    return percent_number(estimate, half_width(interval)), limits
+    return beside(estimate, asked, half_width(interval)), limits
 
 
 def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[str, str]]:
@@ -204,7 +208,7 @@ _DUE_TIME = (
 
 
 def _left(result: RunResult, full: bool) -> str:
-    """Say what became of those who waited longest: they are not served later.
+    """Say what became of those who left the queue, even if a postponed visit is made later.
 
     On a screen, which has few lines, only where it is at least one entry in a surge.
     """
@@ -220,10 +224,10 @@ def _left(result: RunResult, full: bool) -> str:
         ended += f" ({number(result.urgent_unserved)} urgent)"
     if full:
         return (
-            f"{ended}: no entry was made, and it counts as late; what is done then is outside "
-            "this model"
+            f"{ended}: no kit was taken, and the entry counts as late; what is done then, unless "
+            "it is postponed, is outside this model"
         )
-    return f"{ended}: not made, counted as late"
+    return f"{ended}: no kit taken, so late"
 
 
 def _without_room(result: RunResult, full: bool) -> str:
@@ -254,11 +258,11 @@ def _used(result: RunResult, full: bool) -> str:
 def _confidence(result: RunResult, full: bool) -> str:
     if result.replay is not None:
         return replay_words(result.replay, result.surges_played)
+    limits = percent_range(result.share_on_target, result.target.share_of_surges)
     if not full:
-        limits = percent_range(result.share_on_target)
         return f"{limits} of surges on target (95 %), if inputs are right"
     return (
-        f"{percent_range(result.share_on_target)} of such surges meet the target (95 % interval "
+        f"{limits} of such surges meet the target (95 % interval "
         f"from {counted(result.surges_played, 'surge')}); random variation only, not wrong inputs"
     )
 

@@ -75,8 +75,8 @@ def run_figures(result: RunResult) -> Iterator[tuple[str, Figure, pd.DataFrame]]
         yield f"service_level_by_{by}", figure, table
 
     figure = new_figure()
-    asked = share if target.late_by == "wait" else None
-    draw_wait_curve(result.wait_curve, wait_min, asked, figure.axes[0])
+    asked = share if result.late_by_waits_alone else None
+    draw_wait_curve(result.wait_curve, wait_min, asked, figure.axes[0], plays)
     yield "wait_curve", figure, result.wait_curve
 
     figure = new_figure(height=max(3.2, 1.2 + 0.25 * len(result.cause_of_waiting)))
@@ -215,7 +215,7 @@ def _fullest_hours(taken: pd.Series) -> pd.Series:
 def use_title(table: pd.DataFrame, plays: str = "surges") -> str:
     """Return the title of a figure of use over time, and below it what bands and lines are."""
     hours = float(table["hours"].max()) if "hours" in table else 1.0
-    stretch = "hour" if hours == 1.0 else f"{hours:g} hours"
+    stretch = "hour" if hours == 1.0 else f"{hours:.3g} hours"
     by_day = table["hour"].max() > _BY_DAY
     which = f"the {stretch} of each day with the least free" if by_day else f"each {stretch}"
     return f"Where equipment is over time\nbands: means over {plays} in {which}, on one another"

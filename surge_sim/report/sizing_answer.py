@@ -86,7 +86,7 @@ def _answer(result: SizeResult, full: bool = True) -> str:
     best, owned = result.recommended, result.owned
     target = target_words(result.target, "").split(";")[0]
     share = share_of_ten(result.target.share_of_surges, result.replay)
-    alike = result.replay is not None and result.replay.alike
+    alike = _played_once(result)
     where = "in the recorded period" if alike else f"in at least {share}"
     if best == owned:
         return f"Buy nothing: with the stock in hand {target} {where}."
@@ -105,6 +105,11 @@ def _answer(result: SizeResult, full: bool = True) -> str:
         # its limits stand in the first row of the table
         return f"{said} Buying nothing: {_met(result, hand, limits=False)}{cause}."
     return f"{said} The stock in hand is on target in {_met(result, hand)}."
+
+
+def _played_once(result: SizeResult) -> bool:
+    """Say whether all plays are the same one: of a recorded period in which nothing is random."""
+    return result.replay is not None and result.replay.alike
 
 
 def _kept(result: SizeResult) -> list[str]:
@@ -131,6 +136,10 @@ def _met(result: SizeResult, entry: Entry, limits: bool = True) -> str:
     The counts say which surges these are: `run` and `compare` simulate others, and find another
     share.
     """
+    if result.replay is not None and result.replay.alike:
+        return "the recorded period" if entry.passes else "no replication of it"
+    if _played_once(result):
+        return "the recorded period"
     if result.replay is not None:
         share = entry.passes / max(entry.surges, 1)
         return f"{percent_number(share, 0.2)} % of replications"
@@ -154,18 +163,17 @@ def _first_rows(result: SizeResult) -> Iterator[tuple[str, str]]:
 
 
 def _rows(result: SizeResult) -> Iterator[tuple[str, str]]:
-    replay = result.replay
     empty = result.new and not _kept(result)
     yield "Empty store" if empty else "In hand", f"{stock_words(result.owned)}."
     yield "In all", f"{stock_words(result.recommended)}."
     yield from _parts(result)
     if before := _before(result):
         saved = money(result.cost - result.region.money(before.stock))
-        alike = replay is not None and replay.alike
         words = f"met in {_met(result, before)}; {before.verdict}"
         advice = "" if before.verdict in (CONFIRMED, NOT_MET) else ": do not plan on it"
         added = added_words(before.stock, result.recommended)
-        said = "misses the target" if alike else words + advice
+        missed = before.verdict == NOT_MET and _played_once(result)
+        said = "misses the target" if missed else words + advice
         yield "One step less", f"without {added} ({saved} less): {said}."
     if result.recommended != result.owned:
         yield "Least cost", _least(result)
@@ -272,8 +280,7 @@ def _parts(result: SizeResult) -> Iterator[tuple[str, str]]:
         counts = listed([f"{row['surges_short_in_hand']:,}" for row in short])
         plays = "simulated surges" if result.replay is None else plays_name(result.replay)
         some = f" in {counts} of {short[0]['surges']:,} {plays}"
-        alike = result.replay is not None and result.replay.alike
-        said += f" With the stock in hand {names} run out{'' if alike else some}."
+        said += f" With the stock in hand {names} run out{'' if _played_once(result) else some}."
     yield "Spare parts", said
 
 
@@ -291,8 +298,9 @@ def _spent(result: SizeResult) -> str:
             f"enough for the target. With {more} ({money(spent)} in all) it is met in "
             f"{_met(result, entry)}{'; nothing dearer was tested' * (stock == result.chain[0])}."
         )
-    said = f"best use of {money(result.spend)} found: {bought_words(result, stock)}; "
-    said += f"the target is then met in {_met(result, entry)}"
+    said = f"best use of {money(result.spend)} found: {bought_words(result, stock)}"
+    if entry.passes or not _played_once(result):
+        said += f"; the target is then met in {_met(result, entry)}"
     if entry.verdict == CONFIRMED:
         return f"{said}: confirmed."
     lacks = result.cost - spent

@@ -29,8 +29,8 @@ _EVIDENCE = {
     "if there is none. In a recorded period with one replication: whether it met the target",
     "high": "upper limit of it [0..1]: the smallest p for which the sum over blocks of m ln(1 + v "
     "p/(1-p)) + s ln(1-v) is at least ln(1/alpha), for the rest see low; 1 if there is none",
-    "verdict": "confirmed: low is at least required_share, and so it is for all candidates tested "
-    "before; together these hold with the confidence of the sizing. not met: high is below "
+    "verdict": "confirmed: a candidate of which low is at least required_share, as it is of all "
+    "tested before; together these hold with the confidence of the sizing. not met: high is below "
     "required_share, each by itself. undecided: neither",
 }
 

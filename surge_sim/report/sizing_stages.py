@@ -10,6 +10,7 @@ from surge_sim.report.document import Column, Table
 from surge_sim.report.phrases import counted_plays, plays_name
 from surge_sim.report.rounding import limit_number, number, percent_number
 from surge_sim.report.sizing_words import money
+from surge_sim.sizing.ledger import UNDECIDED
 from surge_sim.sizing.result import thinned
 
 if TYPE_CHECKING:
@@ -29,6 +30,11 @@ STAGES_READ = (
 _VERDICTS = (
     "Confirmed: the lower limit is at the share that is asked for, or above. Not met: the upper "
     "limit is below it. Undecided: it lies between."
+)
+#: why a verdict can be undecided beside limits that are high enough
+NO_CANDIDATE = (
+    "A stage that was no candidate, or came after one that was not confirmed, stays undecided even "
+    "with a lower limit that is high enough."
 )
 #: of a period that is played once
 _ONCE = "of that one period", "Confirmed: the target is met. Not met: it is missed."
@@ -61,7 +67,8 @@ def stages_read(result: SizeResult) -> str:
     """Say in full how to read the table, and which surges its columns are about."""
     plays, on_target, (whose, verdicts) = plays_name(result.replay), "", _ONCE
     if result.replay is None or not result.replay.alike:
-        counts = [result.ledger.entry(stock).surges for stock in _shown(result)]
+        entries = [result.ledger.entry(stock) for stock in _shown(result)]
+        counts = [entry.surges for entry in entries]
         tested = f"{min(counts):,}" + (f" to {max(counts):,}" if max(counts) > min(counts) else "")
         limits = "" if result.replay else f", and its limits, each by itself. {LIMITS}"
         on_target = f"On target: share of the {tested} new {plays} that tested a stock{limits}"
@@ -69,6 +76,8 @@ def stages_read(result: SizeResult) -> str:
         same = counted_plays(len(result.ledger.rows(result.owned)), result.replay)
         whose = f"of the first {same}, the same for every stock, means that a few bad ones raise"
         verdicts = _VERDICTS
+        if any(entry.above and entry.verdict == UNDECIDED for entry in entries):
+            verdicts = f"{_VERDICTS} {NO_CANDIDATE}"
     bought = "-".join(_bought_names(result))
     return STAGES_READ.format(bought=bought, on_target=on_target, whose=whose, verdicts=verdicts)
 

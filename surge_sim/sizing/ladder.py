@@ -1,9 +1,9 @@
 """A ladder of stocks from the one in hand to plenty, each with one lot more than the one before.
 
-It is the order of buying that the sizing's search finds for a stock which serves all surges of a
-small sample: each next lot gains most for its price. Beyond that stock the ladder goes on in the
-same proportions. How much of it is enough is for fresh surges to show; that it is a good order is
-an estimate.
+It is the order of buying that the sizing's search finds for a stock which serves as many surges of
+a small sample as plenty does: each next lot gains most for its price. Beyond that stock the ladder
+goes on in the same proportions. How much of it is enough is for fresh surges to show; that it is a
+good order is an estimate.
 """
 
 from __future__ import annotations
@@ -72,7 +72,9 @@ def ladder_of(
     work = Work(lambda task, numbers: place.over(task, numbers, engine), watch or Watch())
     sample = SampleA(player, SURGES, work)
     rich = find_rich(sample, region, {})
-    goal = find_cheap(sample, region, from_minimum_passing(sample, region, rich, 1.0), 1.0)
+    # no stock keeps the others
+    share = max(sample.passes(region.ample), 1) / SURGES
+    goal = find_cheap(sample, region, from_minimum_passing(sample, region, rich, share), share)
     stages = [*buying(sample, region, goal), _beyond(region, goal)]
     found = [region.owned]
     for stock in stages[1:]:

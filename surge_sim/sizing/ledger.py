@@ -161,7 +161,8 @@ class Ledger:
         if self.alike and surges:
             low = high = float(kept.all())
         verdict = UNDECIDED
-        if stock in self._confirmed:
+        # what was played once and says all needs no order of tests
+        if stock in self._confirmed or (self.alike and above):
             verdict = CONFIRMED
         elif below:
             verdict = NOT_MET

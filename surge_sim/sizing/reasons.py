@@ -16,6 +16,7 @@ from surge_sim.equipment.causes import Cause
 from surge_sim.equipment.stock import ITEMS, PARTS, listed, stock_words
 from surge_sim.errors import OutOfReach
 from surge_sim.randomness import Sample
+from surge_sim.scenario.schema import REPAIRED
 from surge_sim.sizing.player import ScenarioPlayer, Seen
 from surge_sim.statistics.waits import cause_name, missing_name
 
@@ -120,7 +121,7 @@ _WORLDS: dict[str, tuple[Callable[[Settings], object], Callable[[Settings], dict
     "if filters did not clog": (lambda s: s.filters, lambda s: {"filters": None}),
     "if nothing broke": (
         lambda s: True,
-        _of("failures", blower_run_between_failures=None, hood_damage=0.0, tube_damage=0.0),
+        _of("failures", **dict.fromkeys(REPAIRED), hood_damage=0.0, tube_damage=0.0),
     ),
     "if parts did not run out": (
         lambda s: True,

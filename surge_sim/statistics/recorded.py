@@ -6,7 +6,7 @@ others. An entry of a play is late when that request waited longer than the targ
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -73,6 +73,17 @@ def recorded_in(settings: Settings) -> Recorded:
     due_s, wait_s = rows.due_s[order], rows.wait_s[order]
     entry = np.flatnonzero(wait_s >= 0)
     return Recorded(entry, due_s[entry], wait_s[entry])
+
+
+def not_compared(settings: Settings) -> Iterator[str]:
+    """Warn of waits in a log that are not held against those of its plays."""
+    rows = None if settings.entries is None else settings.entries.rows
+    known = rows is not None and rows.wait_s is not None and (rows.wait_s >= 0).any()
+    if known and not recorded_in(settings).groups:
+        yield (
+            "The waits that the log recorded are not compared with simulated ones: the timeline "
+            "bundles or postpones entries, which are no longer those of the log."
+        )
 
 
 def recorded_play(recorded: Recorded, log: RunLog, target: Target) -> tuple[IntArray, IntArray]:

@@ -36,7 +36,7 @@ from surge_sim.statistics.recorded import (
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.waits import Waits
 from surge_sim.statistics.warnings import few_surges, no_entries, nothing_of_it
-from surge_sim.units import DAY_S, MINUTE_S
+from surge_sim.units import DAY_S, MINUTE_S, share_text
 
 if TYPE_CHECKING:
     # loaded where a table is made: an answer does without
@@ -84,7 +84,9 @@ class RunResult:
     def __repr__(self) -> str:
         """Return the answer in a few lines, with the caution; the rest is in the tables."""
         share = self.service_level.estimate
-        in_time = "no entries" if share is None else f"{100 * share:.3g} % of entries in time"
+        # rounded down: 100 % is what was found, not 99.96 %
+        least = 0.0 if share is None else math.floor(1e4 * share + 1e-9) / 1e4
+        in_time = "no entries" if share is None else f"{share_text(least)} of entries in time"
         plays = "surges" if self.replay is None else "replications of one recorded period"
         return "\n".join(
             [
@@ -176,6 +178,14 @@ class RunResult:
         """Whether named wearers were kept by waits, so that more entries were delayed."""
         rows = self.summary.rows
         return bool((rows["late_by_delay"] != rows["late_by_wait"]).any())
+
+    @property
+    def late_by_waits_alone(self) -> bool:
+        """Whether nobody is late by a delay, or left before the target's wait was over."""
+        rows, ladder_s = self.summary.rows, self.layout.ladder_s
+        within = rows["within"][:, np.searchsorted(ladder_s, self.target.wait)]
+        longer = self._in_all("requests") - within
+        return self.target.late_by == "wait" and rows["late_by_wait"].sum() <= longer.sum()
 
     @property
     def urgent_unserved(self) -> float:

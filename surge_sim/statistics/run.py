@@ -14,6 +14,7 @@ from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import whole_number
 from surge_sim.plain import csv_text
 from surge_sim.randomness import Sample, Streams
+from surge_sim.statistics.recorded import not_compared
 from surge_sim.statistics.summary import Layout, Summary, joined, summarise
 from surge_sim.statistics.target import delays
 from surge_sim.statistics.warnings import single_charger_seen
@@ -163,6 +164,7 @@ def run(
         notes=(
             *([alone] if alone else []),
             *all_warnings(scenario, stock.kits, stock.batteries),
+            *not_compared(settings),
         ),
         waits_without_end=waits_without_end(settings),
         timeline=tuple(settings.timeline),

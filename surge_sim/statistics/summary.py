@@ -232,7 +232,6 @@ def summarise(
         group_of_requests(trace, log, layout) * WAIT_SPAN + coarse(log.wait_s),
         np.ones(len(log.wait_s), dtype=np.int64),
     )
-    of_urgent = waits[:, waits[0] // WAIT_SPAN % 2 == 1]
     columns = {
         "surge": trace.surge,
         "missed": sum(1 << TARGET_PARTS.index(part) for part in parts_missed(score, layout.target)),
@@ -250,8 +249,8 @@ def summarise(
         "late_by_wait": by_wait.sum(),
         "late_by_delay": by_delay.sum(),
         **_by_group(trace, log, layout, late),
-        "within": within(layout.ladder_s, waits[0] % WAIT_SPAN, waits[1]),
-        "urgent_within": within(layout.ladder_s, of_urgent[0] % WAIT_SPAN, of_urgent[1]),
+        "within": within(layout.ladder_s, log.wait_s),
+        "urgent_within": within(layout.ladder_s, urgent_wait_s),
         "cause_s": waiting_by_cause(log),
         "counts": log.counts,
         "use_s": log.use_area.sum(axis=1),
@@ -284,6 +283,8 @@ def group_waits(summary: Summary, layout: Layout) -> tuple[dict[str, IntArray], 
     """
     joint, wait_s = np.divmod(summary.waits[0], WAIT_SPAN)
     klass, role = np.divmod(joint // 2, max(len(layout.role_names), 1))
+    # no wait, rounded up, is longer than the longest
+    wait_s = np.minimum(wait_s, summary.rows["longest_wait_s"].max())
     return {"urgency": joint % 2, "role": role, "class": klass}, wait_s, summary.waits[1]
 
 

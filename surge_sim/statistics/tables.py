@@ -139,14 +139,15 @@ def waits_of(summary: Summary, layout: Layout, urgent: bool = False) -> Waits:
     groups, wait_s, counts = group_waits(summary, layout)
     some = groups["urgency"] >= urgent
     who = "urgent_" if urgent else ""
+    longest_s = int(rows[f"{who}longest_wait_s"].max())
     return Waits(
         ladder_s=layout.ladder_s,
         within=rows[f"{who}within"],
         requests=rows["urgent_requests"] if urgent else rows["requests"][:, 0],
         total_s=rows["urgent_wait_s"] if urgent else rows["wait_s"][:, 0],
-        wait_s=wait_s[some],
+        wait_s=np.minimum(wait_s[some], longest_s),
         counts=counts[some],
-        longest_s=int(rows[f"{who}longest_wait_s"].max()),
+        longest_s=longest_s,
     )
 
 

@@ -57,10 +57,9 @@ def tally(values: IntArray, counts: IntArray) -> IntArray:
     return np.stack([distinct, summed])
 
 
-def within(ladder_s: IntArray, wait_s: IntArray, counts: IntArray) -> IntArray:
+def within(ladder_s: IntArray, wait_s: IntArray) -> IntArray:
     """Count the waits that are no longer than each rung, shape (rungs,)."""
-    rung = np.searchsorted(ladder_s, wait_s)
-    return np.bincount(rung, counts, len(ladder_s)).cumsum().astype(np.int64)[: len(ladder_s)]
+    return np.searchsorted(np.sort(wait_s), ladder_s, side="right")
 
 
 def quantile(wait_s: IntArray, counts: IntArray, share: float) -> int | None:

@@ -151,9 +151,12 @@ def few_surges(entries: IntArray, in_time: IntArray, service_level: Interval) ->
 
     played = len(entries)
     if played == 1:
-        yield "One surge says nothing about how surges differ: no intervals."
+        yield (
+            "One surge says nothing about how surges differ: no intervals of shares of entries or "
+            "of waits."
+        )
     elif played < FEWEST:
-        yield f"{played} surges are too few to give limits."
+        yield f"{played} surges are too few for intervals of shares of entries or of waits."
     elif played < ENOUGH_SURGES:
         yield (
             f"With {played} surges, fewer than {ENOUGH_SURGES}, the intervals of shares of "

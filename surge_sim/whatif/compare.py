@@ -209,7 +209,7 @@ def _not_alike(base: Alternative, other: Alternative) -> list[str]:
     before, after = base.scenario.settings, other.scenario.settings
     said = []
     if before.target != after.target:
-        said.append("has another target, so shares on target mean something else.")
+        said.append("has another target: its shares in time and on target mean something else.")
     if (before.horizon, before.start) != (after.horizon, after.start):
         said.append("is another stretch of time, so hours and counts are not of the same days.")
     return said
@@ -243,6 +243,12 @@ _TIMES: tuple[tuple[str, Callable[[Settings], Any]], ...] = (
         "life of filters",
         lambda settings: (
             settings.filters and (settings.filters.prefilter_life, settings.filters.he_filter_life)
+        ),
+    ),
+    (
+        "time until a room is opened again",
+        lambda settings: (
+            settings.rooms and (settings.rooms.clearance, settings.rooms.mixing_factor)
         ),
     ),
     ("minimum run time at issue", lambda settings: settings.batteries.minimum_run_time),

@@ -234,8 +234,8 @@ def _recall(settings: Settings) -> Tried | NotTried:
     lasts = duration_text(settings.horizon - at_s)
     changes = {"what": "kits recalled", "at": duration_text(at_s), "lasts": lasts, "kits": kits}
     assumes = (
-        f"Of {settings.stock.kits} kits {kits} are gone from {_clock(settings, at_s)} on: from the "
-        "day before the busiest hours."
+        f"{kits} of {settings.stock.kits} kits gone from {_clock(settings, at_s)} on: from the day "
+        "before the busiest hours."
     )
     return Tried({"timeline.+": changes}, assumes)
 

@@ -21,6 +21,7 @@ from surge_sim.report.exercise_form import report_form
 from surge_sim.report.exercise_hot_wash import in_short
 from surge_sim.report.exercise_room import room_data, room_page
 from surge_sim.report.exercise_words import orders_words, stretch_words
+from surge_sim.report.rounding import minutes
 from surge_sim.scenario.exercise import load_exercise
 from tests.drill.small import SCENARIO, SHIPPED, loaded, small
 
@@ -98,6 +99,9 @@ def test_the_page_holds_every_branch_as_it_was_played(made):
         branch = tree.branch(tuple(int(part) - 1 for part in name.split("-") if part))
         assert one["at"] == list(branch.at_s)
         assert one["seen"]["kits_ready"] == branch.seen.kits_ready.tolist()
+        # in the words of the terminal
+        waits_min = (branch.seen.longest_wait_s / 60).tolist()
+        assert one["seen"]["longest_wait_s"] == list(map(minutes, waits_min))
         assert one["came"] == stretch_words(exercise, branch)
     assert set(data["wash"]) == {f"{a}-{b}" for a in (1, 2, 3) for b in (1, 2, 3)}
     assert data["wash"]["2-3"]["short"] == in_short(comparison, (1, 2))

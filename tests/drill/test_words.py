@@ -197,6 +197,16 @@ def test_no_visit_that_left_the_queue_is_said_to_have_been_made(path):
     assert "whether and how it is then made is outside this model" in text
 
 
+def test_postponed_visits_that_left_the_queue_are_not_said_to_be_outside_the_model(tmp_path):
+    """They come again, in the model."""
+    postponed = "{maximum_wait: 2 min, after_maximum_wait: postponed, urgent_maximum_wait: 1 min}"
+    rules = "{maximum_wait: 60 min, urgent_maximum_wait: 10 min}"
+    exercise = load_exercise(small(tmp_path, scenario=SCENARIO.replace(rules, postponed)))
+    branch = Tree(Surges(exercise).surge(3)).branch(())
+    assert branch.stretch.unserved
+    assert "Unless the rules postpone them, whether and how" in stretch_words(exercise, branch)
+
+
 def test_a_check_warns_where_the_group_would_see_no_difference(by_hand):
     assert "Warning" not in render(exercise_answer(by_hand))
     same_here = Comparison(by_hand.exercise, 3, rows_of([30] * 9), by_hand.others)

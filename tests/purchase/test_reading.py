@@ -5,23 +5,27 @@ from __future__ import annotations
 import shlex
 import shutil
 from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
 from surge_sim.cli.main import exit_code_of
-from surge_sim.equipment.stock import purchase
+from surge_sim.equipment.stock import Stock, purchase
 from surge_sim.purchase.case import PurchaseCase, purchase_case
 from surge_sim.purchase.demand import short_of
 from surge_sim.purchase.sized import read_sized
 from surge_sim.report.case_document import answer_words, case_document
 from surge_sim.report.case_planner import planner_parts, typed_words
+from surge_sim.report.case_use import used_parts
 from surge_sim.report.case_words import price_words, sized_parts
+from surge_sim.report.case_workbook import case_workbook
 from surge_sim.report.document import Remark, Rows, Table
 from surge_sim.report.rounding import limit_number, number
 from surge_sim.report.terminal import render
 from tests.purchase.test_case import sized_folder
+from tests.purchase.test_page import recorded
 
 
 @pytest.fixture(scope="module")
@@ -52,6 +56,19 @@ def test_the_request_adds_up_item_by_item(case: PurchaseCase) -> None:
     assert (table["in_hand"] + table["to_buy"] == table["in_all"]).all()
 
 
+def test_workbook_and_document_count_the_spare_parts_on_the_shelf(case: PurchaseCase) -> None:
+    from openpyxl import load_workbook
+
+    hoods = {"spare": 2, "reorder_point": 1, "order_quantity": 1, "lead_time": "5 d"}
+    scenario = case.scenario.changed({"supplies.hoods": hoods})
+    proposed = replace(case.sized.proposed, extra_hoods=3)
+    other = replace(case, sized=replace(case.sized, scenario=scenario, proposed=proposed))
+    book = load_workbook(BytesIO(case_workbook(other)))
+    rows = {row[0].value: [cell.value for cell in row] for row in book["Request"]}
+    told = other.tables["request"].set_index("item").loc["hoods"]
+    assert rows["hoods"][1:3] == [told["in_hand"], told["in_all"]] == [2, 5]
+
+
 def test_the_dearest_tested_stock_below_the_request_is_told(case: PurchaseCase) -> None:
     sized = case.sized
     tested, price = sized.tables["tested"], case.stage(sized.place, "cost").value
@@ -72,6 +89,8 @@ def test_a_dearer_tested_stock_that_is_no_stage_is_told_with_its_limit(case: Pur
     """The table of tested stocks with one more of them, just below the request."""
     tables, price = dict(case.sized.tables), case.stage(case.sized.place, "cost").value or 0.0
     for low, verdict, said in (
+        # no candidate: nothing is missed, and nothing proved
+        (0.82, "undecided", "its lower limit, 82 %, is high enough and proves nothing: it was no"),
         (0.795, "undecided", "narrowly missed the proof: the lower limit is 79.5 %, 80 % are"),
         (0.7, "undecided", "was not shown to meet it: the lower limit is 70 %, 80 % are asked"),
         (0.6, "not met", "was shown to miss it: the upper limit is 79.9 %, 80 % are asked"),
@@ -84,7 +103,7 @@ def test_a_dearer_tested_stock_that_is_no_stage_is_told_with_its_limit(case: Pur
         other = replace(case, sized=replace(case.sized, tables=dict(tables)))
         assert other.sized.next_cheaper_no_stage == len(tables["tested"]) - 1
         shown = " ".join(render(case_document(other)).split())
-        assert "99 kits" in shown and "met it in 601 of 800 new simulated surges and " in shown
+        assert "99 kits" in shown and "met it in 601 of 800 new simulated surges" in shown
         assert said in shown, verdict
 
 
@@ -206,12 +225,29 @@ def test_a_price_is_told_once_and_for_each_surge(case: PurchaseCase) -> None:
 def test_an_empty_store_and_a_quick_look_are_said_at_the_head(case: PurchaseCase) -> None:
     assert not list(sized_parts(case))
     command = (*case.sized.command, "--quick")
-    other = replace(case, sized=replace(case.sized, new=True, command=command))
+    nothing = replace(case.sized, new=True, in_hand=Stock(0, 0, 0), command=command)
+    other = replace(case, sized=nothing)
     blocks = case_document(other).blocks
     assert [one for one in blocks[2:4] if isinstance(one, Remark)] == list(sized_parts(other))
     shown = " ".join(render(case_document(other)).split())
     assert "An empty store was sized" in shown and "Sized with --quick" in shown
     assert "Stock in hand" not in shown and "the stock in hand" not in shown
+
+
+def test_a_store_that_keeps_what_may_not_be_bought_is_not_called_empty(case: PurchaseCase) -> None:
+    other = replace(case, sized=replace(case.sized, new=True, in_hand=Stock(0, 0, 6)))
+    shown = " ".join(render(case_document(other)).split())
+    assert "Sized as if in hand were 0 kits, 0 batteries, 6 bays: what else is owned" in shown
+    assert "mpty store" not in shown and "Nothing: the sizing" not in shown
+
+
+def test_a_period_played_once_has_no_share_of_plays_in_what_is_used(tmp_path: Path) -> None:
+    [_, table, _] = used_parts(recorded(tmp_path))
+    assert isinstance(table, Table)
+    assert [column.header for column in table.columns] == [
+        "What", "In hand: mean", "As requested: mean"
+    ]  # fmt: skip
+    assert all(len(row) == len(table.columns) for row in table.rows)
 
 
 def test_every_verdict_follows_from_the_sizing(case: PurchaseCase) -> None:

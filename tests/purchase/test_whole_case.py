@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from surge_sim.cli.main import exit_code_of
+from surge_sim.equipment.stock import Stock
 from surge_sim.errors import ScenarioError
 from surge_sim.purchase.beside import read_beside, scenario_file
 from surge_sim.purchase.case import PurchaseCase, purchase_case
@@ -18,7 +19,7 @@ from surge_sim.purchase.sized import Sized, read_sized
 from surge_sim.report.case_beside import alternative_words, choices_of
 from surge_sim.report.case_document import case_document
 from surge_sim.report.case_life import NO_LIFE, life_values
-from surge_sim.report.case_matters import first_input_parts, study_words
+from surge_sim.report.case_matters import _cost_drawn, first_input_parts, study_words
 from surge_sim.report.case_workbook import case_workbook, traced
 from surge_sim.report.document import Paragraph, Table
 from surge_sim.report.rounding import number, with_minus
@@ -255,6 +256,24 @@ def test_more_patients_come_besides_the_same_ones(case: PurchaseCase) -> None:
     # four are there at the start, and 8 are expected to arrive in two days: 2/3 of the entries or
     # less grow by a half
     assert 1.1 < entries[4] / entries[0] < 1.5
+
+
+def test_alternatives_and_inputs_are_of_the_scenarios_stock_where_another_was_sized(
+    case: PurchaseCase,
+) -> None:
+    """An empty store was sized; `compare` and `matters` begin with the stock in the file."""
+    other = replace(case, sized=replace(case.sized, new=True, in_hand=Stock(0, 0, 0)))
+    shown = " ".join(render(case_document(other)).split())
+    assert "others (alternatives)" in " ".join(render(case_document(case)).split())
+    assert "others (alternatives)" not in shown
+    assert "the stock of the scenario" in alternative_words(other)
+    heads = [column.header for one in case_document(other).blocks if isinstance(one, Table)
+             for column in one.columns]  # fmt: skip
+    assert {"With the stock of the scenario", "Entries in time, the stock of the scenario"} <= {
+        *heads
+    }
+    assert case.study is not None and other.study is not None
+    assert _cost_drawn(other, other.study) == _cost_drawn(case, case.study)
 
 
 def test_an_alternative_with_other_times_is_no_choice(case: PurchaseCase, folder: Path) -> None:

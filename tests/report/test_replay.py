@@ -149,6 +149,23 @@ def test_size_finds_the_cheapest_stock_for_the_recorded_period_by_one_play_each(
     assert {path.name for path in Path("out/figures").iterdir()} == {"stages.png", "stages.csv"}
 
 
+@pytest.mark.parametrize(
+    ("spend", "said"),
+    [
+        ("100", "buy nothing for 0 talers (invented). It misses the target; the answer above"),
+        ("5000", "it is met in the recorded period; nothing dearer was tested."),
+    ],
+)  # fmt: skip
+def test_what_so_much_money_does_in_a_period_played_once_is_told_without_shares(
+    logged, spend, said
+):
+    answer, screen = results(logged(), "size", "--spend", spend)
+    told = flat(screen).partition("For the money ")[2].partition("Not covered")[0]
+    assert said in told
+    assert "replication" not in told and " % of" not in told
+    assert {one["verdict"] for one in answer["tested"]} == {"confirmed", "not met"}
+
+
 @pytest.mark.usefixtures("undrawn")
 def test_a_sizing_of_plays_that_differ_claims_nothing_of_other_periods(logged):
     answer, screen = results(logged(**WIPES), "size", "--choose", "20", "--surges", "100")

@@ -67,7 +67,7 @@ def cause_of_waiting(books: Books) -> list[dict[str, Any]]:
             share = {"share": mine.sum() / waited.sum()}
             row = {"missing": missing, "cause_of_waiting": words, "hours_per_surge": hours}
             rows.append(row | share | {"in_surges": int((mine > 0).sum())})
-    return sorted(rows, key=lambda row: -row["hours_per_surge"])
+    return sorted(rows, key=lambda row: (-row["hours_per_surge"], row["cause_of_waiting"]))
 
 
 def longest(books: Books) -> list[str]:

@@ -212,13 +212,14 @@ class Books:
         nothing = {"low": None, "high": None}
         if not len(those):
             return {"estimate": None, **nothing}
-        wait_s = coarse(those["wait_s"].to_numpy())
+        exact_s = those["wait_s"].to_numpy()
+        wait_s = coarse(exact_s)
         middle_s = quantile(wait_s, share)
         place = int(np.searchsorted(ladder_s, middle_s, side="right"))
         around = ladder_s[max(place - 1, 0) : place + 1]
         # the error is worked out at the rungs of the ladder on both sides
         count = self.each(those)
-        within = [self.each(those[wait_s <= rung]) for rung in around]
+        within = [self.each(those[exact_s <= rung]) for rung in around]
         if max(telling(some, count, share=True) for some in within) < FEWEST:
             return {"estimate": middle_s / 60, **nothing}
         both = [reaches(some, count) for some in within]
@@ -235,7 +236,7 @@ class Books:
 
     def wait_curve(self, ladder_s: np.ndarray) -> Rows:
         """Share of needs that wait longer than each of a ladder of waits."""
-        wait_s = coarse(self.needs["wait_s"].to_numpy())
+        wait_s = self.needs["wait_s"].to_numpy()
         rows = []
         for rung in ladder_s:
             one = self.within(self.needs, wait_s, rung)
@@ -264,7 +265,8 @@ class Books:
                 **self.wait_mean(needs),
             }
             if by in ("class", "role"):
-                p95 = quantile(coarse(needs["wait_s"]), 0.95) / 60 if len(needs) else None
+                waits_s = coarse(self.needs["wait_s"])[self.needs.index.isin(needs.index)]
+                p95 = quantile(waits_s, 0.95) / 60 if len(needs) else None
                 row["wait_p95_min"] = p95
             rows.append(row)
         return rows
@@ -357,9 +359,10 @@ class Books:
 
 
 def coarse(wait_s: Any) -> np.ndarray:
-    """Return waits as they may be counted: long ones up to the next whole minute."""
+    """Return waits as they may be counted: up to the next whole minute, or the longest of them."""
     values = np.asarray(wait_s)
-    return np.where(values > COARSE_S, -(-values // 60) * 60, values)
+    up = np.where(values > COARSE_S, -(-values // 60) * 60, values)
+    return np.minimum(up, values.max(initial=0))
 
 
 def only_rising(points: Rows) -> Rows:

@@ -136,7 +136,8 @@ def screen_differences(
         screen.row(name, answer[other.replace("late", "service_level")], "%")
     if "urgent_service_level" in answer:
         limit = target.wait if target.urgent is None else target.urgent.wait
-        name = f"Urgent within {time_words(limit)} (%)"
+        due = " of due time" * (target.late_by == "delay")
+        name = f"Urgent within {time_words(limit)}{due} (%)"
         screen.row(name, answer["urgent_service_level"], "%")
     for name, column, cells in (
         ("Hours of waiting", "hours_waited", answer["hours_waited_per_surge"]),
@@ -152,7 +153,7 @@ def screen_differences(
         screen.look(rf"longest {N} (?:min|h|d|s) \(surge {N}\)", None, (longest, ""))
     urgent = books.entries[books.entries["urgent"] & books.entries["unserved"].astype(bool)]
     if len(urgent):
-        screen.look(rf"\({N} urgent\): no entry", (len(urgent) / answer["surges"], ""))
+        screen.look(rf"\({N} urgent\): no kit", (len(urgent) / answer["surges"], ""))
     ends = {"boarded": "boarded and visited", "diverted": "sent elsewhere"}
     some = [name for name in ends if rows[name].any()]
     if some:

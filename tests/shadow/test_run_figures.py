@@ -110,12 +110,18 @@ def test_the_wait_curve_has_its_shares_its_limits_and_the_point_of_the_target(
     np.testing.assert_allclose(band["max"], np.fmax(100 * known["high"], 0.01), rtol=1e-4)
     wait, allowed = caught.target.wait / 60, 100 * (1 - caught.target.service_level)
     label = f"target of each surge: at most {allowed:.3g} % longer than {wait:g} min"
-    (point,) = line_called(axes, label)
-    assert point.tolist() == pytest.approx([wait, allowed])
+    # a late entry whose waits were short left the queue, and the curve does not show it
+    surges = caught.tables["spread_of_surges"]
+    longer_than = table.set_index("wait_min")["share_longer"]
+    shown = surges["late_by_wait"].sum() < longer_than[wait] * surges["requests"].sum() + 0.5
+    if shown:
+        (point,) = line_called(axes, label)
+        assert point.tolist() == pytest.approx([wait, allowed])
     assert axes.get_yscale() == "log"
     assert (axes.get_xlabel(), axes.get_ylabel()) == ("wait [min]", "waits that are longer [%]")
     interval = "95 % interval" + " where known" * (len(known) < len(table))
-    assert set(legend_words(axes)) == {interval, "waits longer than this", label}
+    told = {interval, "waits longer than this", *([label] if shown else [])}
+    assert set(legend_words(axes)) == told
     seen = longer >= 0.01
     assert all_in_view(axes, table["wait_min"][seen], longer[seen])
 

@@ -47,6 +47,22 @@ def test_its_end_serves_every_surge_that_found_it(unit, ladder):
     assert not all(surge.kept(ladder[0]) for surge in surges)
 
 
+def test_a_surge_that_no_stock_keeps_does_not_make_it_go_on_to_the_limits(unit):
+    """A visit longer than a battery lasts ends by an alarm, and few alarms are allowed."""
+    limits = {"kits": "200", "batteries": "400", "bays": "100"}
+    often = unit.changed({"kit.levels.0.run_time": "90 min", "limits": limits})
+    ladders = []
+    with workers(1) as place:
+        for most, hopeless in (("12", False), ("8", True)):
+            asked = often.changed({"target.most_alarms_per_1000": most})
+            player = ScenarioPlayer(asked, asked.settings.target, 1)
+            surges = [player.surge(Sample.CHOOSE, number) for number in range(SURGES)]
+            plenty = Stock(200, 400, 100)
+            assert any(not surge.kept(plenty) for surge in surges) is hopeless
+            ladders.append(ladder_of(asked, place))
+    assert ladders[0] == ladders[1]
+
+
 def test_a_long_ladder_keeps_its_ends():
     stocks = [Stock(kits, 10, 4) for kits in range(1_000)]
     found = thinned(stocks)

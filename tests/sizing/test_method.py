@@ -114,6 +114,15 @@ def test_the_walk_stops_at_the_first_stock_that_is_not_confirmed() -> None:
     assert ledger.entry(chain[2]).above
 
 
+def test_a_period_played_once_is_confirmed_by_its_play_candidate_or_not() -> None:
+    """One play says all: no chance of error, and none that must be shared by an order of tests."""
+    player = Known(2, lambda stock: float(stock.kits > 8))
+    ledger = Ledger(player, 0.9, 0.05, 1, Work(), alike=True)
+    stocks = [Stock(kits, 9, 9) for kits in (9, 8)]
+    ledger.play_whole(stocks, "stage")
+    assert [ledger.entry(one).verdict for one in stocks] == [CONFIRMED, NOT_MET]
+
+
 def test_surges_that_choose_and_surges_that_test_are_not_the_same() -> None:
     surges = [StandIn(1).surge(sample, 0) for sample in (1, 2)]
     assert not np.array_equal(surges[0].due, surges[1].due)

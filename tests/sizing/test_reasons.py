@@ -68,6 +68,16 @@ CLOGGED = {
     "prefilter_change: 4 min}\nsources:"
 }
 FAULTS = {"sources:": "failures: {blower_run_between_failures: 2 h, repair_time: 40 h}\nsources:"}
+BATTERIES_FAIL = {
+    "sources:": "failures: {battery_run_between_failures: 90 min, "
+    "battery_replacement_time: 60 h}\nsources:"
+}
+CHARGERS_FAIL = {
+    "sources:": "failures: {charger_time_between_failures: 1 d, charger_repair_time: 900 h}\n"
+    "sources:",
+    "horizon: 2 d": "horizon: 8 d",
+    "bays: 6}\nlimits": "bays: 2}\nlimits",
+}
 NO_HOODS = {"sources:": "failures: {hood_damage: 50 %}\nsupplies: {hoods: {spare: 0}}\nsources:"}
 OLD = {"batteries: {": "batteries: {state_of_health: [10 %], "}
 FEW_KITS = {"kits: 8": "kits: 1"}
@@ -83,12 +93,15 @@ NO_BAYS = {"batteries: 10": "batteries: 5", "bays: 6}\nlimits": "bays: 0}\nlimit
         (RESERVED, "without the reserve for urgent entries"),
         (CLOGGED, "if filters did not clog"),
         (FAULTS, "if nothing broke"),
+        (BATTERIES_FAIL, "if nothing broke"),
+        (CHARGERS_FAIL, "if nothing broke"),
         (NO_HOODS, "if parts did not run out"),
         (OLD, "if batteries had full capacity"),
         (FEW_KITS, "with four times as much: widen `limits`"),
         (NO_BAYS, r"with plenty of bays as well \(6, the limit .*name them in --only"),
     ],
     ids=["power outage", "crew hours", "held kits", "reserved kits", "clogged filters", "failures",
+         "batteries that fail", "chargers that fail",
          "spare parts", "old batteries", "limits", "bays"],
 )  # fmt: skip
 def test_what_makes_a_target_unreachable_is_said(change: dict[str, str], reason: str) -> None:

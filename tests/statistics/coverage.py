@@ -44,12 +44,11 @@ def waits_of(surges: list[np.ndarray], longest_s: int = LONGEST_S) -> Waits:
     ladder_s = rungs(longest_s, TARGET_S)
     ones = [np.ones(len(waits), dtype=np.int64) for waits in surges]
     none = np.zeros((0, len(ladder_s)), dtype=np.int64)
-    pairs = list(zip(surges, ones, strict=True))
     longest = [waits.max(initial=-1) for waits in surges]
     values, counts = (np.concatenate([[], *side]).astype(np.int64) for side in (surges, ones))
     return Waits(
         ladder_s,
-        np.vstack([none, *(within(ladder_s, waits, one) for waits, one in pairs)]),
+        np.vstack([none, *(within(ladder_s, waits) for waits in surges)]),
         np.array([len(waits) for waits in surges], dtype=np.int64),
         np.array([waits.sum() for waits in surges], dtype=np.int64),
         *tally(values, counts),

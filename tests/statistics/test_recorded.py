@@ -209,3 +209,15 @@ def test_programs_read_the_same_numbers(logged):
         "recorded": 14, "simulated": 15, "simulated_lowest": 15, "simulated_highest": 15,
     }  # fmt: skip
     assert said["entry_by_entry"]["late_in_record_and_replications"] == 1
+
+
+@pytest.mark.parametrize("waits", ["0", "4", ""])
+def test_waits_that_are_not_compared_are_told_of(logged, waits):
+    """A visit that is made within another one, or later, is no longer that of the log."""
+    change = {"what": "care bundled", "dropped": "20 %", "at": "1 h", "lasts": "2 h"}
+    log = f"requested,room_minutes,wait_minutes\n0,20,{waits}\n5,20,\n"
+    bundled = played(logged(log, timeline=[change]))
+    told = [one for one in bundled.warnings if "are not compared" in one]
+    assert bundled.recorded_reading is None
+    assert len(told) == bool(waits)
+    assert not [one for one in played(logged(log)).warnings if "are not compared" in one]

@@ -206,7 +206,12 @@ def test_a_printed_table_of_roles_shows_entries_and_waits():
 
 def test_a_run_shows_itself_in_a_few_lines_with_the_caution():
     shown = repr(run_of_waits([0], [0, 9]))
-    assert "2 surges: 66.7 % of entries in time; the target was met in 1 of them." in shown
+    assert "2 surges: 66.66 % of entries in time; the target was met in 1 of them." in shown
     assert all(name in shown for name in TABLES)
     assert shown.endswith(CAUTION_IN_SHORT) and len(shown) < 600
     assert "no entries" in repr(run_of_waits([]))
+
+
+def test_a_result_is_not_said_to_be_all_in_time_where_it_is_not():
+    assert "99.96 % of entries in time" in repr(run_of_waits([0.0] * 2499 + [9.0]))
+    assert "100 % of entries in time" in repr(run_of_waits([0.0] * 20))

@@ -42,7 +42,7 @@ def test_a_tally_has_each_value_once_with_all_of_its_counts():
 
 def test_a_wait_counts_at_its_own_rung_and_all_above():
     ladder = np.array([0, 1, 6, 11])
-    assert within(ladder, np.array([0, 1, 2, 6]), np.array([4, 1, 1, 3])).tolist() == [4, 5, 9, 9]
+    assert within(ladder, np.array([6, 0, 1, 0, 2, 0, 6, 0, 6])).tolist() == [4, 5, 9, 9]
 
 
 def test_only_waits_beyond_hours_are_kept_coarsely_and_never_shorter():

@@ -125,6 +125,7 @@ def test_another_time_of_cleaning_or_of_a_check_is_no_choice(exposure):
         ({"batteries.minimum_run_time": "30 min"}, "minimum run time at issue"),
         ({"charging.cool_down": "1 min"}, "time for a battery to cool"),
         ({"roles.nurse.don": "1 min"}, "time of a role to put on and to take off"),
+        ({"rooms.clearance": "90 %"}, "time until a room is opened again"),
     ):
         other = alternative_of(exposure, "a", change).scenario
         assert other_times(exposure.settings, other.settings) == (name,)
@@ -141,7 +142,7 @@ def test_another_time_of_cleaning_or_of_a_check_is_no_choice(exposure):
 def test_another_target_or_time_is_noted(ward):
     changes = {"strict": {"target.wait": "1 min"}, "short": {"horizon": "2 d"}}
     notes = surge_sim.compare(ward, changes, surges=2, processes=1).notes
-    assert any(note.startswith("strict: has another target") for note in notes)
+    assert any(note.startswith("strict: has another target: its shares in time") for note in notes)
     assert any(note.startswith("short: is another stretch of time") for note in notes)
 
 

@@ -230,8 +230,13 @@ def test_another_stock_that_costs_nothing_is_a_change(found):
     """Things without a price: the stock to add differs, the money does not."""
     told = replace(found, ladder=Ladder(STOCKS, (0.0,) * len(STOCKS)))
     nothing = Interval(0.0, 0.0, 0.0)
-    one, other = (PassingStock(Interval(place, place, place)) for place in (1.0, 3.0))
-    for passing, words in (((one, other), "0 to 0"), ((one, one), "no change")):
+    one, other, beyond = (PassingStock(Interval(at, at, at)) for at in (1.0, 3.0, 8.0))
+    for passing, words in (
+        ((one, other), "0 to 0"), ((one, one), "no change"),
+        ((one, beyond), "0 to more than tried"),
+        # what is needed at either value is not known
+        ((beyond, beyond), "undecided"),
+    ):  # fmt: skip
         effect = replace(found.effects[0], money=nothing, passing=passing)
         told.__dict__["effects"] = (effect,)
         assert matters_table.effects_table(told).rows[0][3] == words

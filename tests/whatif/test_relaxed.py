@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from surge_sim.scenario.load import load_scenario
 from surge_sim.whatif.relaxed import relaxed
 from surge_sim.whatif.usual import STRESS_SORT, usual_alternatives
+from tests.conftest import ROOT
 
 KEPT = (
     "the wearer keeps the kit, only wiped for 2 min between visits; contact and drying time "
@@ -75,6 +77,36 @@ def test_what_is_relaxed_is_said(exposure, changes, said):
 )
 def test_stock_and_staff_relax_nothing(exposure, changes):
     assert of(exposure, changes) == ()
+
+
+KEEP = {"what": "kit policy", "at": "1 d", "kit": "held for a shift"}
+FULL_FIRST = {"what": "partial charge at reissue", "at": "1 d", "allowed": "no"}
+
+
+@pytest.mark.parametrize(
+    ("before", "added", "said"),
+    [
+        ({"policy.kit": "held for a shift"}, KEEP, ()),
+        ({"charging.partial_charge_at_reissue": "yes"}, {**FULL_FIRST, "allowed": "yes"}, ()),
+        ({}, {"what": "reserve for urgent entries", "at": "1 d", "kits": 2}, ()),
+        # later than a decision of the scenario, the rule that it replaced holds again
+        ({"policy.kit": "held for a shift", "timeline": [{**KEEP, "kit": "per entry"}]},
+         {**KEEP, "at": "2 d"}, (KEPT,)),
+    ],
+)  # fmt: skip
+def test_a_rule_that_is_in_force_already_is_not_relaxed_by_being_stated(
+    exposure, before, added, said
+):
+    scenario = exposure.changed({"timeline": [], **before})
+    changes = [*(scenario.tree.root.get("timeline") or ()), added]
+    assert of(scenario, {"timeline": changes}) == said
+
+
+def test_a_decision_that_is_not_taken_relaxes_what_it_held():
+    scenario = load_scenario(ROOT / "scenarios" / "exposure_cluster.yaml").changed(
+        {"charging.partial_charge_at_reissue": "yes", "timeline": [FULL_FIRST]}
+    )
+    assert of(scenario, {"timeline": []}) == (FULL,)
 
 
 def test_of_the_usual_alternatives_the_rules_relax_something(exposure, ward):

@@ -41,10 +41,6 @@
     const said = `${day} ${two(at.getUTCHours())}:${two(at.getUTCMinutes())}`;
     return data.days ? `Day ${Math.floor(seconds / 86400) + 1}, ${said}` : said;
   }
-  function minutes(seconds) {
-    const whole = Math.floor(seconds / 60);
-    return whole < 120 ? `${whole} min` : `${Math.floor(whole / 60)} h ${whole % 60} min`;
-  }
 
   // --- what is known: only branches behind choices that were made ------------------------------
   const branchOf = (made) => data.branches[state.choices.slice(0, made).map((c) => c + 1).join("-")];
@@ -76,7 +72,7 @@
         lines.append(name, number, cell);
         const row = [number, name, cell];
         const most = hasBar ? group.most : 0;
-        numbers.set(key, { row, ifAny, bar, most, wait: key.endsWith("_s") });
+        numbers.set(key, { row, ifAny, bar, most });
       }
       board.append(lines);
     }
@@ -85,9 +81,9 @@
   function draw() {
     const seen = look(state.shown);
     for (const [key, one] of numbers) {
-      one.row[0].textContent = one.wait ? minutes(seen[key]) : String(seen[key]);
+      one.row[0].textContent = String(seen[key]);
       for (const part of one.row) part.hidden = one.ifAny && !seen[key];
-      const share = one.wait || !one.most ? 0 : Math.min(seen[key] / one.most, 1);
+      const share = one.most ? Math.min(seen[key] / one.most, 1) : 0;
       one.bar.style.width = `${100 * share}%`;
     }
     orders.textContent = seen.onOrder;
