@@ -56,7 +56,7 @@ def sentences(log: EventLog, situation: Situation) -> Iterator[Sentence]:
 
     Nothing is told of the run-in, but that it is followed: who is ahead of whom at second 0.
     """
-    queues, second = Queues(situation), -1
+    queues, second, last_said = Queues(situation), -1, dict[int, str]()
     for event in events_of(log):
         if event.second > second:
             begin = list(queues.begin_to_wait())
@@ -64,7 +64,14 @@ def sentences(log: EventLog, situation: Situation) -> Iterator[Sentence]:
         second = event.second
         if second >= 0:
             for one in words_of(event, situation):
-                yield _with_wait(one, event, queues) if one.sort == "entry" else one
+                if one.sort != "entry":
+                    yield one
+                    continue
+                told = _with_wait(one, event, queues)
+                # what it waits for may change, and the words for it stay the same
+                if last_said.get(one.number) != told.said:
+                    yield told
+                last_said[one.number] = told.said
         queues.follow(event)
     yield from (Sentence(second, *one) for one in queues.begin_to_wait())
 

@@ -461,3 +461,14 @@ def test_where_there_are_no_batteries_nothing_is_said_of_where_they_are():
     said = sentences(tiny_trace(settings(), need=[0], room=20), "entry", 0, batteries=0)
     assert "waits first in line for a charged battery" in said
     assert "batteries:" not in said
+
+
+def test_what_keeps_the_first_in_line_is_told_once_while_the_words_are_the_same():
+    """From 12 on the last two tubes are kept for urgent entries, too, as the last kits are."""
+    trace = tiny_trace(
+        settings(policy={"reserved_for_urgent": "2"}, supplies={"tubes": {"spare": "1"}}),
+        need=[5, 7, 12, 10], room=90, urgent=[True, True, True, False],
+    )  # fmt: skip
+    reserved = "waits first in line; the last kits are kept for urgent entries"
+    story = [one for one in told(trace, "entry", 3, kits=4) if one[1] == reserved]
+    assert story == [(10, reserved)]
