@@ -13,6 +13,18 @@ from tests.engine.test_timelines import FILTERS
 from tests.engine.tiny import MINUTE, settings, tiny_trace
 
 
+def test_a_battery_that_is_full_leaves_its_bay_before_one_that_waits_for_the_round(played: Player):
+    """Battery 0, worn 0-40, is full at 70 and waits until 420, when battery 1 is full.
+
+    That one is worn from 47 and a second, for 256, and has a second less than 117 to charge.
+    """
+    changed = settings(charging={"rounds_every": "7 h", "partial_charge_at_reissue": "no"})
+    trace = tiny_trace(changed, need=[0, 47 + 1 / 60], room=[40, 256])
+    log = played(trace, kits=2, batteries=2, bays=2)
+    on_shelf_s = log.use_area[Use.BATTERIES_ON_SHELF].sum()
+    assert on_shelf_s == 1 + (47 + 2 * (1440 - 420)) * MINUTE
+
+
 @pytest.mark.parametrize("lacking_s", [1, 2, 3])
 def test_a_battery_that_lacks_less_than_a_second_of_charging_is_issued_a_second_later(
     played: Player, lacking_s: int

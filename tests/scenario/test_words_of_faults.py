@@ -22,7 +22,10 @@ from surge_sim.scenario import life_file
 from tests.conftest import ROOT
 
 #: places of what was found and of what would be right among the arguments
-FAULTS = {"FieldError": (0, 1), "Found": (1, 2), "Fault": (2, 3), "fault": (1, 2)}
+FAULTS = {
+    "FieldError": (0, 1), "Found": (1, 2), "Fault": (2, 3), "fault": (1, 2), "_fault": (1, 2),
+    "_wrong": (1, 2), "_refuse": (0, 1), "too_large": (1, 2),
+}  # fmt: skip
 #: stands for a part of a text that is known only when the program runs
 GAP = "…"
 #: names that a sentence in the middle of a line may begin with

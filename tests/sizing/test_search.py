@@ -12,6 +12,8 @@ import pytest
 from surge_sim.equipment.stock import Stock, money, within
 from surge_sim.scenario.schema import Prices, SearchLimits, Target
 from surge_sim.sizing.choosing import SampleA
+from surge_sim.sizing.least import _beyond
+from surge_sim.sizing.ledger import Ledger
 from surge_sim.sizing.player import Work
 from surge_sim.sizing.search import (
     SearchRegion,
@@ -356,3 +358,22 @@ def test_prices_of_the_search_and_of_the_answer_are_the_same_where_nothing_is_fr
         stock = Stock(2 + kits, 3 + batteries, 4 + 4 * chargers)
         by_axes = sum(one.price * one.lots(OWNED, stock) for one in space().axes)
         assert np.isclose(money(OWNED, stock, CHARGERS), by_axes)
+
+
+def test_beyond_a_stock_that_is_ruled_out_lies_the_first_whole_lot_that_it_does_not_have() -> None:
+    """Bays come by four: past 8 there are 12, as there are past 9 or 11, and past 16 none."""
+    bays = space().axes[2]
+    assert [_beyond(bays, OWNED, Stock(5, 9, number)) for number in (4, 8, 9, 11)] == [
+        Stock(2, 3, 8), *[Stock(2, 3, 12)] * 3,
+    ]  # fmt: skip
+    assert _beyond(bays, OWNED, Stock(5, 9, 16)) is None
+
+
+def test_one_stock_is_not_compared_with_itself() -> None:
+    """More stock made no surge worse, where there is no more stock."""
+    player = Certain(lambda stock: 0.9, 50)
+    ledger = Ledger(player, 0.9, 0.05, 50, Work())
+    ledger.play([OWNED], 50, "once")
+    assert ledger.monotonicity_violations() == (0, 0)
+    ledger.play([Stock(3, 3, 4)], 40, "once")
+    assert ledger.monotonicity_violations() == (0, 40)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from surge_sim.errors import OutOfReach
 from surge_sim.report.sizing_answer import size_document
 from surge_sim.report.terminal import render
 from surge_sim.scenario.load import scenario_from_text
+from surge_sim.sizing.player import Seen
 from surge_sim.sizing.result import shelf_words
 from surge_sim.sizing.size import size
 from tests.sizing.test_reasons import WARD
@@ -29,6 +31,27 @@ def test_spare_parts_on_the_shelf_stay_where_a_store_is_sized_anew() -> None:
     said = " ".join(render(size_document(result)).split())
     assert "in addition to the 2 hoods in hand" in said and "empty store" not in said
     assert result.parts_table["on_shelf_recommended"].tolist() == [2 + extra]
+
+
+def test_a_row_of_a_part_has_what_the_scenario_says_and_what_was_played() -> None:
+    scenario = scenario_from_text(
+        (UNIT + PARTS)
+        .replace("charger: 180", "charger: 180, hood: 35")
+        .replace("order_quantity: 1", "order_quantity: 3")
+    )
+    result = size(scenario, choose=20, surges=60, processes=1)
+    (row,) = result.parts_table.to_dict("records")
+    hand, best = (result.ledger.rows(one) for one in (result.owned, result.recommended))
+    used, extra = np.sort(best[:, Seen.USED]), result.recommended.extra_hoods
+    assert extra > 0
+    assert row.pop("used_low") <= row["used"] <= row.pop("used_high")
+    assert row == {
+        "part": "hoods", "on_shelf": 2, "to_buy": extra, "on_shelf_recommended": 2 + extra,
+        "reorder_point": 1 + extra, "order_quantity": 3, "lead_time_days": 5.0,
+        "price_of_more": 35.0 * extra, "share_of_surges": 0.8, "used": used[47], "surges": 60,
+        "surges_short_in_hand": int((hand[:, Seen.STOCK_OUTS] > 0).sum()),
+        "surges_short": int((best[:, Seen.STOCK_OUTS] > 0).sum()),
+    }  # fmt: skip
 
 
 @pytest.mark.parametrize(

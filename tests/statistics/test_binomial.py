@@ -34,6 +34,10 @@ def test_interval_is_that_of_two_other_programs(passes: int, surges: int) -> Non
     )
 
 
+def test_without_surges_a_share_may_be_anything() -> None:
+    assert clopper_pearson(0, 0) == (0.0, 1.0)
+
+
 def test_one_sided_limits_mirror_each_other() -> None:
     assert lower_limit(190, 200, 0.05) == pytest.approx(0.916665, abs=5e-7)
     assert lower_limit(465, 500, 0.05) == pytest.approx(0.908260, abs=5e-7)
