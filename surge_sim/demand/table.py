@@ -74,8 +74,8 @@ class Demand:
     tube_torn: BoolArray
     #: does the wearer need a large hood
     large_hood: BoolArray
-    #: even number below MARKS: which entries a change of a share of the routine ones concerns; that
-    #: of a terminal clean, which is none of them, lies MARKS higher
+    #: random whole number below MARKS that picks the routine entries which a change of a share of
+    #: them concerns; a terminal clean, which no such change concerns, has MARKS more
     mark: IntArray
     #: end of the shift of each named wearer, shape (wearers,)
     shift_end_s: IntArray

@@ -18,7 +18,7 @@ from surge_sim.demand.plan import ordinary_days, plan_of
 from surge_sim.equipment.charge_end import logarithm_of_fall
 from surge_sim.scenario.clearance import clean_in_a_kit
 from surge_sim.scenario.schema import Batteries, Cleaning, Settings
-from surge_sim.scenario.timeline import BatteriesOnLoan, KitsOnLoan
+from surge_sim.scenario.timeline import BatteriesOnLoan, KitsOnLoan, lent
 from surge_sim.units import DAY_S, HOUR_S
 
 if TYPE_CHECKING:
@@ -246,12 +246,21 @@ def _central_s(rounds_s: list[int], turnaround_s: int) -> float:
     return total
 
 
-def waits_without_end(settings: Settings) -> bool:
-    """Return whether routine entries of some role have no maximum wait."""
-    endless = (settings.roles.get(name) for name in _routine_roles(settings))
-    return settings.policy.maximum_wait is None and any(
-        role is None or role.maximum_wait is None for role in endless
-    )
+def missing_maximum_wait(settings: Settings) -> str:
+    """Name the maximum wait of the policy without which some entries wait until they are served.
+
+    Returns
+    -------
+    str
+        ``maximum_wait``; where all entries are urgent ``urgent_maximum_wait``; empty if none is
+        missing.
+    """
+    names, policy = _routine_roles(settings), settings.policy
+    if not names:
+        return "" if policy.urgent_maximum_wait is not None else "urgent_maximum_wait"
+    roles = (settings.roles.get(name) for name in names)
+    endless = any(role is None or role.maximum_wait is None for role in roles)
+    return "maximum_wait" if policy.maximum_wait is None and endless else ""
 
 
 def _routine_roles(settings: Settings) -> set[str]:
@@ -290,27 +299,25 @@ def all_warnings(
         "kits": settings.stock.kits if kits is None else kits,
         "batteries": settings.stock.batteries if batteries is None else batteries,
     }
-    name = "maximum_wait"
-    if not _routine_roles(settings) and settings.policy.urgent_maximum_wait is None:
-        name = "urgent_maximum_wait"
-    elif not waits_without_end(settings):
+    name = missing_maximum_wait(settings)
+    # of a stock with nothing that nobody lends either another warning speaks
+    if not name or any(not have[things] and not lent(things, settings.timeline) for things in have):
         return scenario.warnings
     load = expected_load(settings)
-    lent = _on_loan(settings, load.peak_day * DAY_S - DAY_S // 2)
+    # in the middle of the busiest day
+    on_loan = _on_loan(settings, load.peak_day * DAY_S - DAY_S // 2)
     in_use = load.batteries_busy_at_peak
     if settings.charging.partial_charge_at_reissue:
         in_use -= load.bays_busy_at_peak
     busy = {"kits": load.kits_busy_at_peak, "batteries": in_use}
-    # with none of them nobody is ever served: another warning says so
-    if not all(have[things] + lent[things] for things in have):
-        return scenario.warnings
+    example = {"maximum_wait": "45 min", "urgent_maximum_wait": "10 min"}[name]
     for things, held in have.items():
-        if busy[things] > held + lent[things]:
-            loan = f" and {lent[things]} on loan" if lent[things] else ""
+        if busy[things] > held + on_loan[things]:
+            loan = f" and {on_loan[things]} on loan" if on_loan[things] else ""
             said = (
                 f"is not set, and on the peak day {busy[things]:.1f} {things} are busy on average "
                 f"with {held} in stock{loan}: the line grows all day, and mean waits can be days. "
-                f"Give the maximum wait of your unit, for example `{name}: 45 min`."
+                f"Give the maximum wait of your unit, for example `{name}: {example}`."
             )
             return (*scenario.warnings, scenario.tree.warning(("policy", name), said))
     return scenario.warnings

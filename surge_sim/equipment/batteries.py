@@ -185,5 +185,8 @@ def has_failed(run_s: int, life_s: int) -> bool:
 
 @rule
 def next_round(now_s: int, every_s: int, from_s: int) -> int:
-    """First round at or after `now_s`: one at `from_s`, others `every_s` apart, with 0 always."""
+    """First round at or after `now_s` [s]; with `every_s` 0 that is now.
+
+    One round is at `from_s`, the others `every_s` apart.
+    """
     return now_s if every_s == 0 else from_s - (from_s - now_s) // every_s * every_s

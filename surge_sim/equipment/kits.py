@@ -117,7 +117,7 @@ def recheck_count(wear_s: int, first_after_s: int, every_s: int) -> int:
 
 @rule
 def rechecks_by(alarm_s: int, check_s: int, first_after_s: int, every_s: int) -> tuple[int, int]:
-    """Rechecks that are over when an alarm comes after so long, and all the time they took.
+    """Count the rechecks that are over `alarm_s` after the start of donning, and their seconds.
 
     One that the alarm interrupts is not counted, but its time is.
     """

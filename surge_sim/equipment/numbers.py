@@ -196,7 +196,7 @@ class Counts(NamedTuple):
     closing_s: int
     #: of the entries, how many come in the run-in
     entries_before: int
-    #: a round at which full batteries leave their bays, counted from the beginning of the surge
+    #: second of the play of one round at the bays: they are counted from the beginning of the surge
     rounds_from_s: int
     #: filters have run for some of their life when the play begins
     part_worn: int
@@ -207,7 +207,7 @@ class Counts(NamedTuple):
     #: hoods and tubes owned when the surge begins, borrowed kits' included
     hoods: int
     tubes: int
-    #: all of them; one for each kit never runs short, whatever kits come on loan
+    #: all of them; `NO_LIMIT` where they never run out
     large_hoods: int
     #: of the kits, and of the batteries beside theirs, those that come only as a loan
     kits_come: int

@@ -51,7 +51,7 @@ def request_table(sized: Sized) -> pd.DataFrame:
 
 
 def on_shelf(settings: Settings, name: str) -> int:
-    """Return how many of a spare part the scenario has on its shelf; of other items none."""
+    """Return how many of a spare part the scenario has on its shelf; 0 for other items."""
     part = getattr(settings.supplies, name, None)
     return 0 if part is None else int(part.spare)
 

@@ -11,7 +11,7 @@ from surge_sim.cautions import RULES_CAUTION
 from surge_sim.errors import echo
 from surge_sim.report.case_planner import TO_ADD
 from surge_sim.report.case_stages import count
-from surge_sim.report.case_words import scenario_words
+from surge_sim.report.case_words import studied_stock_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
 from surge_sim.report.phrases import counted_plays, per_play, plays_name
 from surge_sim.report.rounding import (
@@ -133,7 +133,7 @@ def alternative_parts(case: PurchaseCase) -> Iterator[Block]:
     stressed = bool(kinds["Stress tests"])
     yield Paragraph(_how_to_read(case, stressed))
     heads = (
-        Column(f"With {scenario_words(case)}", align="left"),
+        Column(f"With {studied_stock_words(case)}", align="left"),
         Column(f"On target, of {_surges(case)}"),
         Column("Entries in time", "%"),
         Column("Hours waited"),
@@ -163,7 +163,8 @@ def _how_to_read(case: PurchaseCase, stressed: bool) -> str:
             "for all marks together)."
         )
     if stressed:
-        said += f" Stress tests were tried with {scenario_words(case)} only, not with the request."
+        stock = studied_stock_words(case)
+        said += f" Stress tests were tried with {stock} only, not with the request."
     return said
 
 
@@ -298,7 +299,7 @@ def alternative_words(case: PurchaseCase) -> str:
     rules = _best_first(case, [one for one in choices if _is_free(one)])
     if not rules:
         return "None of the alternatives that were compared costs nothing."
-    base, plays, owned = choices[0], plays_name(case.replay), scenario_words(case)
+    base, plays, owned = choices[0], plays_name(case.replay), studied_stock_words(case)
     counts, better = [_met_words(case, base, plays)], _better(case, rules)
     if not better:
         best = min(rules, key=lambda one: _told(case, one, "hours_waited"))

@@ -98,8 +98,8 @@ def _became(case: PurchaseCase, place: int, asked: float) -> str:
         return " and was not shown to meet it"
     if verdict == UNDECIDED and low >= asked:
         return (
-            f"; its lower limit, {limit_number(low, asked)} %, is high enough and proves nothing: "
-            "it was no candidate, or came after one that was not confirmed"
+            f"; its lower limit, {limit_number(low, asked)} %, is high enough, but it is not "
+            "confirmed: it was not a candidate, or was tested after one that was not confirmed"
         )
     if verdict == UNDECIDED:
         near = "narrowly missed the proof" if low >= asked - _NEAR else "was not shown to meet it"

@@ -18,7 +18,7 @@ from surge_sim.purchase.assumptions import (
 )
 from surge_sim.report.case_life import life_values
 from surge_sim.report.case_planner import TO_ADD, can_be_studied
-from surge_sim.report.case_words import scenario_words
+from surge_sim.report.case_words import studied_stock_words
 from surge_sim.report.document import Block, Column, Heading, Paragraph, Remark, Rows, Table
 from surge_sim.report.input_words import NOT_A_CHOICE, UNDECIDED, is_set_at, path_words
 from surge_sim.report.matters_answer import TIMES_CAUTION
@@ -74,7 +74,7 @@ def leans_parts(case: PurchaseCase) -> Iterator[Block]:
         Column("Input", align="left"),
         Column("In the scenario", align="left"),
         Column("Held at", align="left"),
-        Column(f"Entries in time, {scenario_words(case)}"),
+        Column(f"Entries in time, {studied_stock_words(case)}"),
         Column("To buy, by quick search", case.money_unit),
     )
     yield Table(heads, tuple(rows))
@@ -110,7 +110,7 @@ def first_input_parts(case: PurchaseCase) -> Iterator[Block]:
         )
     else:
         now, then = map(percent, _at_ends(case, study, place, "service_level"))
-        owned = scenario_words(case)
+        owned = studied_stock_words(case)
         found = f"At {low} {now} of entries are in time with {owned}, at {high} {then}"
     path = _paths(case, study)[str(first)]
     what = "Look it up in the instructions" if str(path[-1]) in _ON_THE_LABEL else "Measure it"

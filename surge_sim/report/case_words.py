@@ -68,7 +68,7 @@ def hand_words(case: PurchaseCase) -> str:
     return "an empty store" if case.sized.empty else "the stock in hand"
 
 
-def scenario_words(case: PurchaseCase) -> str:
+def studied_stock_words(case: PurchaseCase) -> str:
     """Return the stock that alternatives and inputs were studied with: the scenario's."""
     return hand_words(case) if case.sized.as_in_scenario else "the stock of the scenario"
 
@@ -78,13 +78,16 @@ def sized_parts(case: PurchaseCase) -> Iterator[Remark]:
     if case.sized.new:
         shelf = shelf_words(case.scenario.settings.supplies)
         besides = f" in addition to the spare {listed(shelf)} of the scenario" if shelf else ""
-        said = (
-            "An empty store was sized: what the unit owns is left out on purpose, so the request "
-            f"is the whole stock{besides}."
-        )
-        if not case.sized.empty:
-            kept = stock_words(case.sized.in_hand)
-            said = f"Sized as if in hand were {kept}: what else is owned is left out on purpose."
+        if case.sized.empty:
+            said = (
+                "An empty store was sized: what the unit owns is left out on purpose, so the "
+                f"request is the whole stock{besides}."
+            )
+        else:
+            said = (
+                f"The sizing assumed a stock in hand of {stock_words(case.sized.in_hand)}"
+                f"{besides}. Everything else that the unit owns is left out on purpose."
+            )
         yield Remark("note", said)
     if "--quick" in case.sized.command:
         yield Remark(

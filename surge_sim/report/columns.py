@@ -16,12 +16,12 @@ _EVERYWHERE = {
     "boarded": "patients without an isolation room, boarded elsewhere and visited [count]",
     "cause": "why the alarm sounded",
     "wipe_downs": "wipe-downs, those between visits among them [count]",
-    "class": "class of patients, as the scenario names it; no class: entries of a log",
+    "class": "class of patients, as the scenario names it, or `no class` for entries of a log",
     "date": "date on which that day of the surge begins, year-month-day",
     "late_by_delay": "entries late by their own wait, or with a kit in hand so much later than "
     "with ample stock: a named wearer who is kept by a wait comes late to the next door [count]",
-    "day": "day of the surge in which the entry was due, from 1, the last one if it was postponed "
-    "beyond that; each begins as the surge did",
+    "day": "day of the surge in which the entry was due, from 1; the last day for entries "
+    "postponed beyond the horizon; each day begins at the clock time at which the surge began",
     "diverted": "patients without an isolation room, sent elsewhere and not visited [count]",
     "entries": "entries: one person, one visit [count]",
     "entries_per_surge": "entries, mean over surges [count per surge]",
@@ -39,7 +39,7 @@ _EVERYWHERE = {
     "hours_waited": "hours waited, all people together [h]",
     "hoods_used": "hoods thrown away [count]",
     "in_time": "entries of which every request was served within the target's wait, and, where the "
-    "target judges by delay, no later than that beyond ample stock [count]",
+    "target counts delays, no more than that wait later than with ample stock [count]",
     "kits": "kits [count]",
     "waiting_at_end": "requests that still waited at the end of the run-out period [count]",
     "he_filters_used": "HE filters fitted [count]",
@@ -101,11 +101,11 @@ _USE = {
     "kits in use: taken, until handed in; kits drying: in contact or drying time; kits "
     "ready: on the shelf; kits out of service: clean, and away for a repair, an "
     "HE filter or a prefilter; "
-    "kits away: not in the unit, since recalled, or on loan and not yet come or gone back; "
+    "kits away: not in the unit, since recalled, or of a loan that has not begun or is over; "
     "batteries cooling: before they are charged; batteries in bay: in a charger bay; batteries on "
     "shelf: at hand, in no bay and not in use; batteries out of service: failed and not "
     "replaced yet; "
-    "batteries away: gone with a kit that is away, or on loan and not yet come or gone back; "
+    "batteries away: gone with a kit that is away, or of a loan that has not begun or is over; "
     "entries waiting: people who wait for a kit",
     "mean": "how many, mean over surges and time [count]",
 }
@@ -157,7 +157,7 @@ _OF_TABLE: dict[str, Mapping[str, str]] = {
     "recorded_waits_by_entry": {
         "entry": "number of the entry, from 0: by moment of the request, urgent ones first within "
         "a second",
-        "requested_min": "when the log has the request, after the start [min]",
+        "requested_min": "moment of the request in the log, after the start [min]",
         "recorded_min": "wait that the log has [min]",
         "simulated_min": "wait in the simulation, mean over replications [min]",
         "lowest_min": "shortest simulated wait of all replications [min]",

@@ -60,17 +60,17 @@ PERMITS_NOTHING = (
 READING = (
     "A path is named by the numbers of its choices, in order: 2-1-3 is choice 2, then 1, then 3.",
     MARKED,
-    "Late entries count visits that were not in time by the service target or not served, "
-    "urgent late those of urgent entries, by their own target where there is one; visits that were "
-    "made together with others are not counted at all, so look at the number of entries, too.",
+    "Late: visits that missed the service target or were not served. Urgent late: urgent entries "
+    "that missed their own target, where there is one. Visits made together with others are not "
+    "counted at all, so look at the number of entries, too.",
     "Not served: left the queue, or still waited at the end; also counted as late. "
     f"{OUTSIDE}. Wearer hours: of all wearers together, from "
     "the moment when an entry was due until its wearer was free, added up over all wearers, and "
     "counted on the played surge alone. It is not a wait for a kit, and where the target counts "
     "waits it makes no entry late by itself. A wearer who waits for a kit is busy, too.",
-    "In the stretches between decisions waits are counted as far as they were known then, those of "
-    "somebody who waits across a decision where they came; so stretches can add up to fewer late "
-    "entries than the whole.",
+    "Between two decisions a wait counts only as far as it was known at the second one, and "
+    "somebody who waits across a decision counts where they came. So the stretches can add up to "
+    "fewer late entries than the whole.",
     "The worth of a choice is its average over other surges. What is left of the difference on the "
     "played surge is random variation of this surge, not your decision.",
     "Each average stands for the choice with all other choices as they were taken. In brackets is "

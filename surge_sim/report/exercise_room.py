@@ -61,7 +61,7 @@ _CHARTS = (
     ("kits_ready", "Kits ready on the shelf"),
     ("batteries_on_shelf", "Batteries on the shelf"),
 )
-#: the number of the board that is a time, and shown in words
+#: a time, which the board shows in words and without a bar
 _WAIT = "longest_wait_s"
 #: seconds on the wall for a stretch, however long it is
 PACES = {"slow": 90, "usual": 45, "fast": 15}

@@ -199,12 +199,15 @@ def stretch_words(exercise: Exercise, branch: Branch) -> str:
     if found.came >= _FEWEST_FOR_A_SHARE and target.late_by == "wait":
         asked = share_text(target.service_level)
         said.append(f"That is {percent(in_time / found.came)}; the service target is {asked}.")
-    if found.late or found.urgent_late:
-        own = "" if target.urgent is None else f" (target {duration_text(target.urgent.wait)})"
+    if found.late:
         said.append(
             f"Late: {found.late}; of these {found.late - found.unserved} waited longer, "
-            f"{found.unserved} left the queue; urgent ones late{own}: {found.urgent_late}."
+            f"{found.unserved} left the queue."
         )
+    if found.late or found.urgent_late:
+        own = target.urgent
+        by = "" if own is None else f" by their own target of {duration_text(own.wait)}"
+        said.append(f"Urgent entries late{by}: {found.urgent_late}.")
     if found.unserved:
         said.append(f"{OUTSIDE}.")
     if found.waiting:
@@ -221,8 +224,8 @@ def stretch_words(exercise: Exercise, branch: Branch) -> str:
 
 #: what is not said of a visit that left the queue
 OUTSIDE = (
-    "Unless the rules postpone them, whether and how the visits that left the queue were then made "
-    "is outside this model"
+    "Whether and how a visit that left the queue is then made is outside this model, unless the "
+    "rules postpone it"
 )
 
 

@@ -145,7 +145,7 @@ def draw_wait_curve(
     ax : Axes
         Where to draw.
     plays : str
-        What the waits are of.
+        What was simulated: ``surges`` or ``replications``.
     """
     longer = 100 * table["share_longer"].to_numpy(dtype=float)
     x = table["wait_min"].to_numpy(dtype=float)

@@ -99,9 +99,12 @@ def _to_add(result: Matters, one: Effect) -> str:
     if result.replay is None and not differs(one.money):
         if one.money != Interval(0.0, 0.0, 0.0):
             return _OPEN
-        # another stock may cost as much, where things have no price
+        most = len(result.ladder.stocks)
         if at_low.place == at_high.place:
-            return _SAME if at_low.place < len(result.ladder.stocks) else _OPEN
+            return _SAME if at_low.place < most else _OPEN
+        # things without a price: another stock costs as much
+        if max(at_low.place, at_high.place) < most:
+            return "another stock"
     low, high = (_worth_of(result, passing) for passing in one.passing)
     return f"{_star(one.money)}{low} to {high}"
 

@@ -77,16 +77,22 @@ def limit_number(limit: float, asked: float) -> str:
 
 
 def percent_range(interval: Interval, asked: float | None = None) -> str:
-    """Write the limits of a share: ``96.1 to 98.0 %``; empty without limits."""
+    """Write the limits of a share: ``96.1 to 98.0 %``; empty without limits.
+
+    ``asked``: the share that is asked for, if one is; see :func:`percent_near`.
+    """
     if interval.low is None or interval.high is None:
         return ""
     known_to = half_width(interval)
-    low, high = (beside(one, asked, known_to) for one in (interval.low, interval.high))
+    low, high = (percent_near(one, asked, known_to) for one in (interval.low, interval.high))
     return f"{low} to {high} %"
 
 
-def beside(share: float, asked: float | None, known_to: float | None = None) -> str:
-    """Write a share in per cent, near the one that is asked for as by :func:`limit_number`."""
+def percent_near(share: float, asked: float | None, known_to: float | None = None) -> str:
+    """Write a share in per cent; near the share that is asked for, never as that share itself.
+
+    See :func:`limit_number`.
+    """
     if asked is None or abs(share - asked) >= _NEAR:
         return percent_number(share, known_to)
     return limit_number(share, asked)

@@ -31,7 +31,6 @@ from surge_sim.report.phrases import (
     waiting_words,
 )
 from surge_sim.report.rounding import (
-    beside,
     counted,
     half_width,
     interval_numbers,
@@ -39,6 +38,7 @@ from surge_sim.report.rounding import (
     minutes,
     number,
     percent,
+    percent_near,
     percent_number,
     percent_range,
     three_digits,
@@ -141,7 +141,7 @@ def _measures(
     by_delay = target.late_by == "delay"
     own, delayed = f"Kit within {wait} (%)", f"Within {wait} of due time (%)"
     first = delayed if by_delay else own
-    # of one period, not of many surges, this share alone is judged
+    # a recorded period played once is judged by this share alone
     asked = target.service_level if result.replay is not None and result.replay.alike else None
     yield first, _shares(result.service_level, asked), ("service_level", 0.1)
     worst_day = result.per_surge("worst_day_service_level", 1.0)
@@ -166,7 +166,7 @@ def _shares(interval: Interval, asked: float | None = None) -> tuple[str, str]:
     if estimate is None or math.isnan(estimate):
         return "-", ""
     limits = percent_range(interval).removesuffix(" %") if half_width(interval) else ""
-    return beside(estimate, asked, half_width(interval)), limits
+    return percent_near(estimate, asked, half_width(interval)), limits
 
 
 def _rows(result: RunResult, any_entries: bool, full: bool) -> Iterator[tuple[str, str]]:
@@ -224,10 +224,10 @@ def _left(result: RunResult, full: bool) -> str:
         ended += f" ({number(result.urgent_unserved)} urgent)"
     if full:
         return (
-            f"{ended}: no kit was taken, and the entry counts as late; what is done then, unless "
-            "it is postponed, is outside this model"
+            f"{ended}: not served, and counted as late; what is done then, unless the visit is "
+            "postponed, is outside this model"
         )
-    return f"{ended}: no kit taken, so late"
+    return f"{ended}: not served, so late"
 
 
 def _without_room(result: RunResult, full: bool) -> str:

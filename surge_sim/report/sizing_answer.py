@@ -136,10 +136,8 @@ def _met(result: SizeResult, entry: Entry, limits: bool = True) -> str:
     The counts say which surges these are: `run` and `compare` simulate others, and find another
     share.
     """
-    if result.replay is not None and result.replay.alike:
-        return "the recorded period" if entry.passes else "no replication of it"
     if _played_once(result):
-        return "the recorded period"
+        return "the recorded period" if entry.passes else "not the recorded period"
     if result.replay is not None:
         share = entry.passes / max(entry.surges, 1)
         return f"{percent_number(share, 0.2)} % of replications"

@@ -29,9 +29,10 @@ _EVIDENCE = {
     "if there is none. In a recorded period with one replication: whether it met the target",
     "high": "upper limit of it [0..1]: the smallest p for which the sum over blocks of m ln(1 + v "
     "p/(1-p)) + s ln(1-v) is at least ln(1/alpha), for the rest see low; 1 if there is none",
-    "verdict": "confirmed: a candidate of which low is at least required_share, as it is of all "
-    "tested before; together these hold with the confidence of the sizing. not met: high is below "
-    "required_share, each by itself. undecided: neither",
+    "verdict": "confirmed: a candidate whose low, like that of all candidates tested before it, is "
+    "at least required_share; together these hold with the confidence of the sizing. not met: high "
+    "is below required_share, each by itself. undecided: neither. In a recorded period with one "
+    "replication: whether the target was met",
 }
 
 STAGES = {

@@ -33,8 +33,8 @@ _VERDICTS = (
 )
 #: why a verdict can be undecided beside limits that are high enough
 NO_CANDIDATE = (
-    "A stage that was no candidate, or came after one that was not confirmed, stays undecided even "
-    "with a lower limit that is high enough."
+    "A stage that was not a candidate, or was tested after one that was not confirmed, stays "
+    "undecided even if its lower limit is high enough."
 )
 #: of a period that is played once
 _ONCE = "of that one period", "Confirmed: the target is met. Not met: it is missed."

@@ -75,11 +75,13 @@ def counts_by_day(table: Table, column: Any, start: Any, horizon: Any) -> tuple[
     counted = {day - first: value for day, value in zip(days, values, strict=True)}
     inside = {day: value for day, value in counted.items() if 0 <= day < horizon_days}
     if before := sum(value > 0 for day, value in counted.items() if day < 0):
-        table.warnings.append(f"days before the start, which are left out: {before}.")
+        table.warnings.append(f"days before the start are left out: {before}.")
     if all(day < 0 for day in counted):
         right = "Let `start` be the first day that is to be simulated."
-        table.fault(table.lines[0] if table.lines else 1, "has no day inside the horizon.", right)
+        table.fault(table.lines[0] if table.lines else 1, "has no day after the start.", right)
         return None
+    if not inside:
+        table.warnings.append("no day lies inside the horizon: no patients come of it.")
     return tuple(inside.get(day, 0.0) for day in range(max(inside, default=-1) + 1))
 
 

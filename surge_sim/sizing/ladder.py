@@ -72,7 +72,7 @@ def ladder_of(
     work = Work(lambda task, numbers: place.over(task, numbers, engine), watch or Watch())
     sample = SampleA(player, SURGES, work)
     rich = find_rich(sample, region, {})
-    # no stock keeps the others
+    # surges that miss the target with plenty miss it with any stock
     share = max(sample.passes(region.ample), 1) / SURGES
     goal = find_cheap(sample, region, from_minimum_passing(sample, region, rich, share), share)
     stages = [*buying(sample, region, goal), _beyond(region, goal)]

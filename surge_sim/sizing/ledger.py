@@ -161,8 +161,8 @@ class Ledger:
         if self.alike and surges:
             low = high = float(kept.all())
         verdict = UNDECIDED
-        # what was played once and says all needs no order of tests
-        if stock in self._confirmed or (self.alike and above):
+        # one play of a recorded period in which nothing is random decides by itself
+        if stock in self._confirmed or (self.alike and surges and above):
             verdict = CONFIRMED
         elif below:
             verdict = NOT_MET

@@ -167,6 +167,7 @@ def unreachable(
     rows = np.array([player.surge(Sample.CHOOSE, number).row(ample) for number in range(tried)])
     causes = waiting_table(rows, False)
     if not causes.empty:
+        # less would be written as 0 %
         top = causes[causes["share"] >= 0.005].head(3)
         pairs = zip(top["cause_of_waiting"], top["share"], strict=True)
         said = [f"{cause} ({100 * share:.0f} %)" for cause, share in pairs]

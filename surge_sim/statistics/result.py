@@ -35,7 +35,7 @@ from surge_sim.statistics.recorded import (
 )
 from surge_sim.statistics.summary import Layout, Summary
 from surge_sim.statistics.waits import Waits
-from surge_sim.statistics.warnings import few_surges, no_entries, nothing_of_it
+from surge_sim.statistics.warnings import empty_stock, few_surges, no_entries
 from surge_sim.units import DAY_S, MINUTE_S, share_text
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ class RunResult:
     #: what the scenario warns of
     notes: tuple[str, ...] = ()
     #: whether some entries have no maximum wait
-    waits_without_end: bool = False
+    missing_maximum_wait: str = ""
     timeline: tuple[Change, ...] = ()
     #: uncertain inputs, drawn once per surge
     ranges: tuple[Range, ...] = ()
@@ -84,7 +84,7 @@ class RunResult:
     def __repr__(self) -> str:
         """Return the answer in a few lines, with the caution; the rest is in the tables."""
         share = self.service_level.estimate
-        # rounded down: 100 % is what was found, not 99.96 %
+        # rounded down, so that 100 % means all entries
         least = 0.0 if share is None else math.floor(1e4 * share + 1e-9) / 1e4
         in_time = "no entries" if share is None else f"{share_text(least)} of entries in time"
         plays = "surges" if self.replay is None else "replications of one recorded period"
@@ -181,11 +181,8 @@ class RunResult:
 
     @property
     def late_by_waits_alone(self) -> bool:
-        """Whether nobody is late by a delay, or left before the target's wait was over."""
-        rows, ladder_s = self.summary.rows, self.layout.ladder_s
-        within = rows["within"][:, np.searchsorted(ladder_s, self.target.wait)]
-        longer = self._in_all("requests") - within
-        return self.target.late_by == "wait" and rows["late_by_wait"].sum() <= longer.sum()
+        """Whether every late entry had a request that waited longer than the target's wait."""
+        return self.target.late_by == "wait" and not self.summary.rows["left_early"].any()
 
     @property
     def urgent_unserved(self) -> float:
@@ -245,15 +242,16 @@ class RunResult:
             if self.replay is None
             else no_entries(self._in_all("entries"), self.replay)
         )
-        nothing = nothing_of_it(self.stock, self.timeline, self.notes)
-        return (*nothing, *self.notes, *self._of_endless_waits(), *numbers)
+        empty = empty_stock(self.stock, self.timeline, self.notes)
+        return (*empty, *self.notes, *self._of_endless_waits(), *numbers)
 
     def _of_endless_waits(self) -> Iterator[str]:
         mean_min = self.wait_minutes["mean"].estimate
-        if self.waits_without_end and mean_min is not None and mean_min >= DAY_S / MINUTE_S:
+        name = self.missing_maximum_wait
+        if name and mean_min is not None and mean_min >= DAY_S / MINUTE_S:
             yield (
                 f"The mean wait is {mean_min * MINUTE_S / DAY_S:.1f} d: entries without a maximum "
-                "wait (policy.maximum_wait) wait until they are served."
+                f"wait (policy.{name}) wait until they are served."
             )
 
     @cached_property

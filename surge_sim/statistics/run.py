@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 from surge_sim.demand.replay import replay_of, used_ranges
-from surge_sim.equipment.average_load import all_warnings, waits_without_end
+from surge_sim.equipment.average_load import all_warnings, missing_maximum_wait
 from surge_sim.equipment.situation import Conditions, Situation
 from surge_sim.equipment.stock import Stock, stock_in_hand
 from surge_sim.errors import whole_number
@@ -166,7 +166,7 @@ def run(
             *all_warnings(scenario, stock.kits, stock.batteries),
             *not_compared(settings),
         ),
-        waits_without_end=waits_without_end(settings),
+        missing_maximum_wait=missing_maximum_wait(settings),
         timeline=tuple(settings.timeline),
         ranges=used_ranges(scenario),
         start=settings.start,

@@ -50,7 +50,7 @@ NO_CLASS = "no class"
 SINGLE = (
     "surge", "missed", "urgent_entries", "urgent_late", "reached_maximum_wait", "waiting_at_end",
     "urgent_requests", "urgent_wait_s", "longest_wait_s", "urgent_longest_wait_s", "patients",
-    "boarded", "diverted", "late_by_wait", "late_by_delay",
+    "boarded", "diverted", "late_by_wait", "late_by_delay", "left_early",
 )  # fmt: skip
 #: one number for each group of entries: entries; those in time, those unserved; requests; seconds
 GROUPED = ("entries", "in_time", "unserved", "requests", "wait_s")
@@ -248,6 +248,8 @@ def summarise(
         "diverted": (rooms == -2).sum(),
         "late_by_wait": by_wait.sum(),
         "late_by_delay": by_delay.sum(),
+        # requests that are late, though they waited no longer than the target's wait
+        "left_early": ((log.outcome != Outcome.SERVED) & (log.wait_s <= layout.target.wait)).sum(),
         **_by_group(trace, log, layout, late),
         "within": within(layout.ladder_s, log.wait_s),
         "urgent_within": within(layout.ladder_s, urgent_wait_s),
@@ -283,7 +285,7 @@ def group_waits(summary: Summary, layout: Layout) -> tuple[dict[str, IntArray], 
     """
     joint, wait_s = np.divmod(summary.waits[0], WAIT_SPAN)
     klass, role = np.divmod(joint // 2, max(len(layout.role_names), 1))
-    # no wait, rounded up, is longer than the longest
+    # waits are rounded up, but not beyond the longest
     wait_s = np.minimum(wait_s, summary.rows["longest_wait_s"].max())
     return {"urgency": joint % 2, "role": role, "class": klass}, wait_s, summary.waits[1]
 

@@ -99,7 +99,7 @@ def _out_of_order(scenario: Scenario, stock: Stock, seed: int, sample: Sample, s
     return bool(failed)
 
 
-def nothing_of_it(stock: Stock, timeline: Sequence[Change], notes: Sequence[str]) -> Iterator[str]:
+def empty_stock(stock: Stock, timeline: Sequence[Change], notes: Sequence[str]) -> Iterator[str]:
     """Warn of a stock without kits, batteries or bays where none comes on loan.
 
     Parameters

@@ -204,7 +204,7 @@ def test_postponed_visits_that_left_the_queue_are_not_said_to_be_outside_the_mod
     exercise = load_exercise(small(tmp_path, scenario=SCENARIO.replace(rules, postponed)))
     branch = Tree(Surges(exercise).surge(3)).branch(())
     assert branch.stretch.unserved
-    assert "Unless the rules postpone them, whether and how" in stretch_words(exercise, branch)
+    assert "is outside this model, unless the rules postpone it" in stretch_words(exercise, branch)
 
 
 def test_a_check_warns_where_the_group_would_see_no_difference(by_hand):

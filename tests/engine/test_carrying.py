@@ -79,8 +79,10 @@ def test_a_held_kit_is_fetched_once_and_brought_back_at_the_end_of_the_shift(pla
 def test_a_wearer_hands_a_held_kit_in_before_the_next_visit(
     played: Player, by: str, second: float, third: float
 ):
-    """Held from 55 on and wiped between visits until 65, when the shift has ended at 60: back at
-    68, at the place of the wipe-down at 72, wiped by 77. Only then the visit due at 30 begins.
+    """The visit ends at 55, the wipe between visits at 65, after the end of the shift at 60.
+
+    The kit is back at 68, at the place of the wipe-down at 72 and wiped at 77. The visit due at 30
+    begins at 68 where a crew wipes, and at 77 where the wearer does.
 
     Without that visit the kit is handed in at 60, and whoever has it is back at 63, or done with
     the wipe-down at 72: the visit at 61 begins then.

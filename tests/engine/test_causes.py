@@ -178,10 +178,10 @@ def test_a_ready_kit_that_is_kept_for_urgent_entries_is_reserved(played: Player)
 
 
 def test_a_hood_counts_as_missing_only_while_a_blower_stands_ready(played: Player):
-    """Torn at 20; worn again without a hood? No: the kit is clean at 30, a hood comes at 60.
+    """The hood is torn at 20; the kit is clean at 30 and waits for the hood that comes at 60.
 
-    None is spare, so one is ordered at 0. Who comes at 25 waits 5 for the kit in wipe-down, then 30
-    for the hood that is on order.
+    None is spare, so that one is ordered at 0. Who comes at 25 waits 5 for the kit in wipe-down,
+    then 30 for the hood that is on order.
     """
     supplies = {
         "hoods": {"spare": "0", "reorder_point": "0", "order_quantity": "1", "lead_time": "1 h"}

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from surge_sim.equipment.average_load import all_warnings, waits_without_end
+from surge_sim.equipment.average_load import all_warnings, missing_maximum_wait
 from surge_sim.scenario.load import Scenario
 from tests.demand.ward import scenario, settings
 from tests.equipment.test_average_load import TEN_PATIENTS
@@ -39,7 +39,6 @@ CLEANED = {
             },
             False,
         ),
-        ({"classes": {"ward": {"entries": {"nurse": "0 per day"}, "urgent": EVENTS}}}, False),
         # the cleaner of the room has no maximum wait
         ({"roles": {"nurse": PATIENCE, "aide": {"room_time": "6 min"}}, "rooms": CLEANED}, True),
         ({"roles": {"nurse": PATIENCE, "aide": dict(PATIENCE)}}, False),
@@ -49,23 +48,30 @@ CLEANED = {
 def test_whether_routine_entries_of_some_role_wait_without_end(
     changes: dict[str, Any], without_end: bool
 ) -> None:
-    assert waits_without_end(settings(**changes)) == without_end
+    assert missing_maximum_wait(settings(**changes)) == "maximum_wait" * without_end
+
+
+def test_where_all_entries_are_urgent_their_maximum_wait_is_missing() -> None:
+    urgent = {"classes": {"ward": {"entries": {"nurse": "0 per day"}, "urgent": EVENTS}}}
+    assert missing_maximum_wait(settings(**urgent)) == "urgent_maximum_wait"
+    policy = {"policy": {"urgent_maximum_wait": "5 min"}}
+    assert missing_maximum_wait(settings(**urgent, **policy)) == ""
 
 
 def test_a_log_whose_roles_are_not_described_waits_without_end(tmp_path: Path) -> None:
     (tmp_path / "log.csv").write_text("requested,room_minutes,role\n5,6,nurse\n")
     log = scenario(tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None, roles=None)
-    assert waits_without_end(log.settings)
+    assert missing_maximum_wait(log.settings) == "maximum_wait"
 
 
 def test_a_log_of_urgent_entries_waits_by_the_urgent_maximum_wait(tmp_path: Path) -> None:
-    for urgent, without_end in (("yes", False), ("no", True)):
+    for urgent, missing in (("yes", "urgent_maximum_wait"), ("no", "maximum_wait")):
         text = f"requested,room_minutes,role,urgent\n5,6,nurse,yes\n9,6,nurse,{urgent}\n"
         (tmp_path / "log.csv").write_text(text)
         log = scenario(
             tmp_path, entries={"from": "log.csv"}, arrivals=None, classes=None, roles=None
         )
-        assert waits_without_end(log.settings) == without_end
+        assert missing_maximum_wait(log.settings) == missing
 
 
 def ward(kits: int = 9, batteries: int = 9, **changes: Any) -> Scenario:
@@ -163,4 +169,4 @@ def test_where_all_entries_are_urgent_their_own_maximum_wait_is_asked_for(
     assert len(found) == (waiting is None)
     for said in found:
         assert "policy.urgent_maximum_wait is not set" in said
-        assert "2.8 kits are busy" in said and "`urgent_maximum_wait: 45 min`" in said
+        assert "2.8 kits are busy" in said and "`urgent_maximum_wait: 10 min`" in said

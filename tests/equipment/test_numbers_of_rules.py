@@ -185,7 +185,7 @@ def test_counts_of_a_play() -> None:
     assert found.spares.tolist() == [12, 21, 0, 0, 53]
     assert found.reorder_point.tolist() == [13, 22, -1, -1, 54]
     assert len(found.cells) == 6
-    # large hoods that never run out are there for every kit
+    # large hoods never run out here
     assert play(Stock(4, 6, 3)).large_hoods == NO_LIMIT
 
 

@@ -90,7 +90,7 @@ def test_a_dearer_tested_stock_that_is_no_stage_is_told_with_its_limit(case: Pur
     tables, price = dict(case.sized.tables), case.stage(case.sized.place, "cost").value or 0.0
     for low, verdict, said in (
         # no candidate: nothing is missed, and nothing proved
-        (0.82, "undecided", "its lower limit, 82 %, is high enough and proves nothing: it was no"),
+        (0.82, "undecided", "its lower limit, 82 %, is high enough, but it is not confirmed"),
         (0.795, "undecided", "narrowly missed the proof: the lower limit is 79.5 %, 80 % are"),
         (0.7, "undecided", "was not shown to meet it: the lower limit is 70 %, 80 % are asked"),
         (0.6, "not met", "was shown to miss it: the upper limit is 79.9 %, 80 % are asked"),
@@ -237,7 +237,7 @@ def test_an_empty_store_and_a_quick_look_are_said_at_the_head(case: PurchaseCase
 def test_a_store_that_keeps_what_may_not_be_bought_is_not_called_empty(case: PurchaseCase) -> None:
     other = replace(case, sized=replace(case.sized, new=True, in_hand=Stock(0, 0, 6)))
     shown = " ".join(render(case_document(other)).split())
-    assert "Sized as if in hand were 0 kits, 0 batteries, 6 bays: what else is owned" in shown
+    assert "The sizing assumed a stock in hand of 0 kits, 0 batteries, 6 bays. Everything" in shown
     assert "mpty store" not in shown and "Nothing: the sizing" not in shown
 
 

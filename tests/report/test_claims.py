@@ -134,8 +134,8 @@ def test_surges_without_entries_are_counted_beside_the_figure_of_their_spread():
 @pytest.mark.parametrize(
     ("outcome", "said"),
     [
-        (Outcome.RENEGED, "at their maximum wait: no kit was taken"),
-        (Outcome.WAITING_AT_END, "at the end of the run-out period: no kit was taken"),
+        (Outcome.RENEGED, "at their maximum wait: not served"),
+        (Outcome.WAITING_AT_END, "at the end of the run-out period: not served"),
     ],
 )
 def test_a_maximum_wait_is_named_only_where_one_ran_out(outcome, said):

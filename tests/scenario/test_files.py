@@ -130,7 +130,7 @@ def test_daily_counts_by_date_begin_with_the_first_day(tmp_path):
     counts = "date,patients\n2031-01-08,5\n2031-01-06,3\n2031-01-05,9\n"
     scenario = loaded(COUNTS, tmp_path, c=counts)
     assert scenario.settings.arrivals.daily_counts.counts == (3.0, 0.0, 5.0)
-    said = "days before the start, which are left out: 1."
+    said = "days before the start are left out: 1."
     assert any(said in warning for warning in scenario.warnings)
 
 
@@ -148,6 +148,7 @@ def test_daily_counts_end_with_the_horizon(tmp_path):
     assert "exactly 2 over 1 day from" in " ".join(demand_words(odd.settings))
     later = loaded(text, tmp_path, c="day,patients\n3,40\n")
     assert later.settings.arrivals.daily_counts.counts == ()
+    assert any("no day lies inside the horizon" in one for one in later.warnings)
 
 
 def test_daily_counts_by_number_begin_with_day_1(tmp_path):
@@ -163,7 +164,7 @@ def test_daily_counts_by_number_begin_with_day_1(tmp_path):
         ("day,patients\n0,3\n", "c.csv:2: day is '0'"),
         ("day,patients\n1,-3\n", "c.csv:2: patients is '-3'"),
         ("when,patients\n1,3\n", "has no column 'day'"),
-        ("date,patients\n2030-01-06,3\n", "no day inside the horizon"),
+        ("date,patients\n2030-01-06,3\n", "no day after the start"),
     ],
 )
 def test_wrong_daily_counts_are_told(tmp_path, counts, words):

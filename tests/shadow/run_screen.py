@@ -153,7 +153,7 @@ def screen_differences(
         screen.look(rf"longest {N} (?:min|h|d|s) \(surge {N}\)", None, (longest, ""))
     urgent = books.entries[books.entries["urgent"] & books.entries["unserved"].astype(bool)]
     if len(urgent):
-        screen.look(rf"\({N} urgent\): no kit", (len(urgent) / answer["surges"], ""))
+        screen.look(rf"\({N} urgent\): not served", (len(urgent) / answer["surges"], ""))
     ends = {"boarded": "boarded and visited", "diverted": "sent elsewhere"}
     some = [name for name in ends if rows[name].any()]
     if some:

@@ -284,11 +284,12 @@ def test_surges_of_which_every_entry_is_late_have_entries() -> None:
 def test_a_mean_wait_of_days_is_said_where_entries_may_wait_without_end(
     waits: list[float], endless: bool, said: bool
 ) -> None:
-    result = run_of_waits(*[waits] * 120, waits_without_end=endless)
+    result = run_of_waits(*[waits] * 120, missing_maximum_wait="urgent_maximum_wait" * endless)
     told = [one for one in result.warnings if one.startswith("The mean wait is")]
     assert bool(told) == said
     if said:
         assert told[0].startswith("The mean wait is 1.0 d: entries without a maximum wait (policy.")
+        assert "(policy.urgent_maximum_wait)" in told[0]
 
 
 def test_surges_that_follow_one_another_are_joined_in_their_order() -> None:

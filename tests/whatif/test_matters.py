@@ -232,7 +232,7 @@ def test_another_stock_that_costs_nothing_is_a_change(found):
     nothing = Interval(0.0, 0.0, 0.0)
     one, other, beyond = (PassingStock(Interval(at, at, at)) for at in (1.0, 3.0, 8.0))
     for passing, words in (
-        ((one, other), "0 to 0"), ((one, one), "no change"),
+        ((one, other), "another stock"), ((one, one), "no change"),
         ((one, beyond), "0 to more than tried"),
         # what is needed at either value is not known
         ((beyond, beyond), "undecided"),

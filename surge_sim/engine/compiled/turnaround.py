@@ -106,7 +106,7 @@ def reorder(s, f, supply):
 
 @njit(**OPTIONS)
 def reorder_all(s, f):
-    """Order what the shelf has few of when the surge begins."""
+    """Order what is at or below its reorder point when the surge begins."""
     for supply in range(SUPPLIES):
         if not is_endless(f, supply):
             reorder(s, f, supply)

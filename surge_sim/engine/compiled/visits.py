@@ -303,9 +303,9 @@ def release(s, f, wearer):
 
 @njit(**OPTIONS)
 def bring_back(s, f, kit, wearer):
-    """Bring a kit and its battery back; return whether a named wearer is free already.
+    """Bring a kit and its battery back; return whether its wearer is free at once.
 
-    That is once they are back, or where wearers wipe, once the kit is wiped down.
+    The wearer is free when the kit is back, or, where wearers wipe, when it is wiped down.
     """
     k, bring_back_s = s.kits[kit], f.n[0].bring_back_s
     wipes = f.n[0].cleaning == BY_WEARER

@@ -80,7 +80,7 @@ def reorder(ward: Ward, supply: int) -> None:
 
 
 def reorder_all(ward: Ward) -> None:
-    """Order what the shelf has few of when the surge begins."""
+    """Order what is at or below its reorder point when the surge begins."""
     for supply in range(SUPPLIES):
         if not is_endless(ward, supply):
             reorder(ward, supply)
