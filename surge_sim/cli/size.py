@@ -83,15 +83,15 @@ def command(
     from surge_sim.report.sizing_folder import fill_size_folder, size_json, stopped_json
     from surge_sim.report.sizing_so_far import so_far_words, stopped_document
     from surge_sim.scenario.load import load_scenario
-    from surge_sim.sizing.inputs import with_asked
+    from surge_sim.sizing.inputs import CHOOSE, SURGES, with_asked
     from surge_sim.sizing.player import SoFar, Watch
     from surge_sim.sizing.size import size
 
     # what is written into the folder is what was asked for
     scenario = with_asked(load_scenario(scenario_file), target_text, prices_text)
     plan = {
-        "choose": choose or (100 if quick else 200),
-        "surges": surges or (300 if quick else 800),
+        "choose": choose or (100 if quick else CHOOSE),
+        "surges": surges or (300 if quick else SURGES),
         "seed": shared.seed,
     }
     replay, currency = replay_of(scenario), scenario.settings.prices.currency

@@ -180,11 +180,16 @@ _CHANGE_WORDS: dict[str, Callable[[Any], str]] = {
 
 
 def folded(text: str, longest: int) -> str:
-    """Break a long command before options, so that it runs as it stands; other texts stay."""
+    """Break a long command before options, so that it runs as it stands; other texts stay.
+
+    Where that is not enough it is broken before its file, too.
+    """
     if not text.startswith(COMMAND) or len(text) <= longest:
         return text
+    first, *options = text.replace(" --", "\0--").split("\0")
+    parts = first.rsplit(" ", 1) if len(first) > longest else [first]
     lines = [""]
-    for part in text.replace(" --", "\0--").split("\0"):
+    for part in (*parts, *options):
         if lines[-1] and len(lines[-1]) + len(part) >= longest:
             lines.append("")
         lines[-1] += f" {part}" if lines[-1] else part

@@ -40,6 +40,7 @@ from surge_sim.report.phrases import (
 from surge_sim.report.rounding import percent_number
 from surge_sim.report.sizing_stages import IN_SHORT, stages_read, stages_shown, table_words
 from surge_sim.report.sizing_words import bought_words, money, remaining_words
+from surge_sim.sizing.inputs import CHOOSE, SURGES
 from surge_sim.sizing.ledger import CONFIRMED, NOT_MET
 from surge_sim.sizing.result import shelf_words
 from surge_sim.statistics.waits import cause_name
@@ -197,7 +198,7 @@ def _short_rows(result: SizeResult, ordered: bool) -> Iterator[tuple[str, str]]:
             f"{100 * result.confidence:g} % that at least "
             f"{share_text(result.target.share_of_surges)} of surges meet the target "
             f"({result.best.passes:,} of {result.best.surges:,} new ones did), if inputs are "
-            "right. Undecided: may be enough; unproven.",
+            f"right. Undecided: may be enough; unproven.{_first_look(result)}",
         )
     if rows := result.parts_table.to_dict("records"):
         shelf = [count_words(row["part"], row["on_shelf_recommended"]) for row in rows]
@@ -225,7 +226,18 @@ def _how_sure(result: SizeResult, best: Entry) -> Iterator[tuple[str, str]]:
         f"{100 * result.confidence:g} % that at least "
         f"{share_text(result.target.share_of_surges)} of surges meet the target, and so for all "
         f"confirmed stocks together: {best.passes:,} of {best.surges:,} new simulated surges met "
-        f"it. {result.choose:,} others had chosen what was tested.",
+        f"it. {result.choose:,} others had chosen what was tested."
+        f"{_first_look(result)}",
+    )
+
+
+def _first_look(result: SizeResult) -> str:
+    """Say that fewer surges than usual were simulated, as a cheaper stock may have been missed."""
+    if result.choose >= CHOOSE and result.surges >= SURGES:
+        return ""
+    return (
+        f" A first look: before ordering, size on the usual {CHOOSE} + {SURGES} surges, which may "
+        "find a cheaper stock."
     )
 
 

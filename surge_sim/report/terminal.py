@@ -69,7 +69,8 @@ def render(document: doc.Document, columns: int = 80, colour: bool = False) -> s
         if before is not None and block is not None and _apart(before, block):
             console.print()
         if block is not None:
-            console.print(_shown(block, console))
+            # a command that is too long runs over: cut it would not run
+            console.print(_shown(block, console), crop=False)
     lines = paper.getvalue().replace(_STAYS, " ").split("\n")
     return "\n".join(line.rstrip() for line in lines).rstrip("\n")
 

@@ -146,6 +146,10 @@ def check(asked: Asked, settings: Settings, file: str, alike: bool = False) -> N
         raise ScenarioError(faults)
 
 
+#: surges that usually choose what is tested, and most that usually test it
+CHOOSE, SURGES = 200, 800
+
+
 def least_surges(share: float, confidence: float) -> int:
     """Return with how many surges, all on target, a share is shown."""
 

@@ -21,6 +21,8 @@ from surge_sim.scenario.advice import (
 )
 from surge_sim.sizing.choosing import SampleA
 from surge_sim.sizing.inputs import (
+    CHOOSE,
+    SURGES,
     Asked,
     check,
     read_names,
@@ -102,8 +104,8 @@ def size(
     target: Target | str | Mapping[str, Any] | None = None,
     prices: Prices | str | Mapping[str, Any] | None = None,
     confidence: float | str = 0.95,
-    choose: int = 200,
-    surges: int = 800,
+    choose: int = CHOOSE,
+    surges: int = SURGES,
     seed: int = 1,
     processes: int | None = None,
     engine: str = "compiled",

@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from surge_sim.report.phrases import waiting_words
+from surge_sim.report.phrases import folded, waiting_words
 
 
 def words(*rows: tuple[str, str, float]) -> str:
@@ -43,3 +43,13 @@ def test_the_largest_is_named_however_small():
 
 def test_nobody_waited():
     assert words() == "nothing: nobody waited"
+
+
+def test_a_long_command_is_broken_before_options_and_where_that_is_not_enough_before_its_file():
+    short = f"surge-sim compare {'x' * 40}.yaml --usual"
+    assert folded(short, 100) == short
+    assert folded(short, 64).splitlines() == [f"surge-sim compare {'x' * 40}.yaml \\", "--usual"]
+    file = f"{'x' * 60}.yaml"
+    told = folded(f"surge-sim compare {file} --usual --out found", 70)
+    assert told.splitlines() == ["surge-sim compare \\", f"{file} \\", "--usual --out found"]
+    assert folded("a" * 200, 70) == "a" * 200

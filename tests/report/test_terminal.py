@@ -165,3 +165,9 @@ def test_a_name_without_blanks_is_broken_and_not_cut() -> None:
     table = Table((Column("", align="left"), Column("Hours")), ((name, "1"),))
     for block in (table, Rows(((name, "text"),)), Sentences((name,))):
         assert render(document(block), 80).count("n") == 130
+
+
+def test_a_command_that_is_too_long_for_the_screen_is_not_cut():
+    file = f"{'x' * 90}.yaml"
+    shown = render(document(Rows((("alternatives", f"surge-sim compare {file} --usual"),))), 60)
+    assert file in shown
