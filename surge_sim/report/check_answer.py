@@ -203,7 +203,7 @@ def _central(scenario: Scenario) -> str:
     """Say that uncertain inputs are at one value here, if there are any."""
     if not scenario.has_ranges:
         return ""
-    return f"{counted(len(scenario.ranges), 'uncertain input')} at likely or middle value"
+    return f"{counted(len(scenario.ranges), 'uncertain input')} at typical value"
 
 
 def _patients(load: ExpectedLoad, settings: Settings) -> str:

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from surge_sim import units
 from surge_sim.scenario.clearance import clean_in_a_kit
+from surge_sim.scenario.doubtful import Warned, doubtful, far_from_usual
 from surge_sim.scenario.former_names import FORMER_NAMES
 from surge_sim.scenario.schema import (
     CLEANING_NEEDS,
@@ -16,21 +17,12 @@ from surge_sim.scenario.schema import (
     Prices,
     Settings,
 )
-from surge_sim.scenario.spread import typical
 from surge_sim.scenario.timeline import Change, EntriesPostponed, KitsRecalled, PartialCharge, lent
-from surge_sim.scenario.yaml_text import Path, Tree
+from surge_sim.scenario.yaml_text import Tree
 
 #: NIOSH publication 2013-146 (Metzler & Szalajda, 2013): the battery of an approved assembly
 #: runs it at the required flow for at least 4 hours
 LEAST_RUN_TIME_S = 4 * units.HOUR_S
-
-#: beyond these a unit or a decimal point is likely wrong; each is a choice, no source:
-#: no blower's battery runs longer; isolation is counted in days; a wave rises and falls in weeks
-LONGEST_RUN_TIME_S = 24 * units.HOUR_S
-SHORTEST_STAY_S = 12 * units.HOUR_S
-NARROWEST_WAVE_S = 2 * units.DAY_S
-
-Warned = tuple[Path, str]
 
 
 def warnings_of(settings: Settings, tree: Tree) -> list[str]:
@@ -310,28 +302,6 @@ def _run_out_period(settings: Settings) -> Iterator[Warned]:
         yield ("run_out",), said
 
 
-def _doubtful(settings: Settings) -> Iterator[Warned]:
-    """Numbers that are possible, and far from what units have: often a wrong unit of time."""
-    look = "check the number and its unit."
-    for number, level in enumerate(settings.kit.levels):
-        if level.run_time > LONGEST_RUN_TIME_S:
-            hours = units.number_text(round(level.run_time / units.HOUR_S, 3))
-            path = ("kit", "levels", number, "run_time")
-            yield path, f"is {hours} h, longer than a day: {look}"
-    for name, one in settings.classes.items():
-        mean_s = typical(one.length_of_isolation)
-        if mean_s < SHORTEST_STAY_S:
-            said = (
-                f"is about {units.duration_text(round(mean_s))}, less than half a day: isolation "
-            )
-            yield ("classes", name, "length_of_isolation"), f"{said}mostly lasts days; {look}"
-    wave = None if settings.arrivals is None else settings.arrivals.wave
-    if wave is not None and wave.width < NARROWEST_WAVE_S:
-        said = f"is {units.duration_text(wave.width)}, so most of the wave comes within "
-        said += f"{units.duration_text(4 * wave.width)}: {look}"
-        yield ("arrivals", "wave", "width"), said
-
-
 def _prices(settings: Settings) -> Iterator[Warned]:
     prices = settings.prices
     if said := kit_cheaper_than_battery(prices):
@@ -355,7 +325,7 @@ def _sources(settings: Settings) -> Iterator[Warned]:
 
 _LOOKS: tuple[Callable[[Settings], Iterator[Warned]], ...] = (
     _run_times, _issued, _charging, _cleaning, _stock, _rooms, _hood_sizes, _recalled, _upkeep,
-    _roles, _postponed, _run_out_period, _doubtful, _prices, _sources,
+    _roles, _postponed, _run_out_period, doubtful, far_from_usual, _prices, _sources,
 )  # fmt: skip
 
 

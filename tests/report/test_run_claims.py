@@ -147,7 +147,7 @@ def test_a_range_with_a_likely_value_is_not_said_to_be_at_its_middle():
     scenario = scenario_from_text(BASE).changed({"arrivals.baseline": triangle})
     assert scenario.ranges[0].central == 2.0
     said = " ".join(render(check_answer(scenario)).split())
-    assert "1 uncertain input at likely or middle value" in said
+    assert "1 uncertain input at typical value" in said
 
 
 def test_the_figure_of_equipment_says_a_part_of_an_hour_with_three_digits():

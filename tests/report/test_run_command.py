@@ -9,7 +9,7 @@ from tests.engine.tiny import PLAIN
 
 SMALL = ("--surges", "2", "--engine", "reference", "--processes", "1")
 #: tears that matter to nobody, since there are hoods without end: plays are not all the same
-TORN = {"failures": {"hood_damage": "50 %"}}
+TORN = {"failures": {"hood_damage": "10 %"}}
 
 
 @pytest.fixture

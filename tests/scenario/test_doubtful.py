@@ -76,3 +76,26 @@ def test_a_stay_by_quantiles_is_judged_by_its_middle(quantiles, about):
     text = changed(("median: 68 h, p75: 97.5 h", quantiles))
     warnings = scenario_from_text(text).warnings
     assert [about in one for one in warnings] == ([True] if about else [])
+
+
+@pytest.mark.parametrize(
+    ("section", "said"),
+    [
+        ("batteries: {charge_time: 8 min, minimum_run_time: 45 min}", "is 8 min, less than 30 min"),
+        ("batteries: {charge_time: 80 h, minimum_run_time: 45 min}", "more than 2 d"),
+        ("batteries: {charge_time: 30 min, minimum_run_time: 45 min}", ""),
+        ("target: {wait: 5 h, service_level: 95 %, share_of_surges: 90 %}", "more than 2 h"),
+        ("target: {wait: 5 min, service_level: 5 %, share_of_surges: 90 %}", "less than 50 %"),
+        ("failures: {hood_damage: 40 %}", "is 40 %, more than 10 %"),
+        ("failures: {hood_damage: 10 %}", ""),
+        ("policy: {maximum_wait: 60 h}", "is 60 h, more than 12 h"),
+        ("policy: {maximum_wait: 0 min}", ""),
+        ("carrying: {fetch: 2 h}", "is 2 h, more than 30 min"),
+    ],
+)
+def test_a_number_far_from_what_units_have_is_asked_about(section: str, said: str) -> None:
+    name = section.split(":")[0]
+    others = [line for line in BASE.splitlines() if not line.startswith(f"{name}:")]
+    told = scenario_from_text("\n".join([*others, section])).warnings
+    found = [one for one in told if "check the number and its unit" in one]
+    assert [said in one for one in found] == ([True] if said else [])

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import pytest
 
-from surge_sim.scenario import advice
+from surge_sim.scenario import advice, doubtful
 from surge_sim.scenario.load import Scenario, scenario_from_text
 from tests.scenario.base import BASE, changed
 
@@ -53,6 +53,9 @@ SLIPS = [
     Slip("short run time", "run_time: 8 h", "run_time: 3 h", "run_time: 4 h", "kit:",
          "kit.levels[1].run_time is 3 h: the battery of an approved assembly runs it for at least "
          "4 h (NIOSH publication 2013-146, Metzler & Szalajda, 2013)."),
+    Slip("charged in minutes", "charge_time: 3 h", "charge_time: 29 min", "charge_time: 30 min",
+         "batteries:",
+         "batteries.charge_time is 29 min, less than 30 min: check the number and its unit."),
     # 30 min of 8 h are 6.25 %; the healths repeat over six batteries
     Slip("never issued", CHARGE, f"{CHARGE}, state_of_health: [100 %, 6.2 %]",
          f"{CHARGE}, state_of_health: [100 %, 6.25 %]", "batteries:",
@@ -166,14 +169,23 @@ def yields_of(module_source: str) -> dict[int, int]:
 
 
 def test_every_warning_that_there_is_has_an_example_here() -> None:
-    places = yields_of(inspect.getsource(advice))
-    seen: set[int] = set()
+    places = {
+        (module.__file__, first): last
+        for module in (advice, doubtful)
+        for first, last in yields_of(inspect.getsource(module)).items()
+    }
+    seen: set[tuple[str | None, int]] = set()
     for one in SLIPS:
         for look in advice._LOOKS:
-            found: Iterator[advice.Warned] = look(one.scenario().settings)
+            found: Iterator[doubtful.Warned] = look(one.scenario().settings)
             for _ in found:
-                at = found.gi_frame.f_lineno  # type: ignore[attr-defined]
-                seen |= {first for first, last in places.items() if first <= at <= last}
+                frame = found.gi_frame  # type: ignore[attr-defined]
+                file, at = frame.f_code.co_filename, frame.f_lineno
+                seen |= {
+                    (where, first)
+                    for (where, first), last in places.items()
+                    if where == file and first <= at <= last
+                }
     assert seen == set(places)
     assert len(places) > 20
 
