@@ -58,7 +58,7 @@ def play(
     -------
     RunLog
     """
-    log, _ = _play(demand, unit, stock, start, timeline, engine, True, None, events)
+    log, _ = log_and_score(demand, unit, stock, start, timeline, engine, True, None, events)
     assert log is not None
     return log
 
@@ -87,21 +87,33 @@ def score(
         Entries, late ones (an entry is late unless each of its needs was served within the
         target's wait), alarms, stock-outs.
     """
-    return _play(demand, unit, stock, start, timeline, engine, False, late_limit)[1]
+    return log_and_score(demand, unit, stock, start, timeline, engine, False, late_limit)[1]
 
 
-def _play(
+def log_and_score(
     demand: Demand,
     unit: Unit,
     stock: Stock,
     start: Start,
     timeline: Timeline,
     engine: Engine,
-    record: bool,
-    late_limit: int | None,
+    record: bool = True,
+    late_limit: int | None = None,
     events: bool = False,
 ) -> tuple[RunLog | None, Score]:
-    """Play with the run-in, again with more draws as long as they did not suffice."""
+    """Play with the run-in, again with more draws as long as they did not suffice.
+
+    Parameters
+    ----------
+    demand, unit, stock, start, timeline, engine, late_limit, events
+        As in `play` and `score`.
+    record : bool
+        Whether the log is kept.
+
+    Returns
+    -------
+    RunLog or None, Score
+    """
     played = with_run_in(demand)
     if engine == "reference" and played.entries > MOST_IN_REFERENCE:
         raise _too_slow(played)

@@ -228,6 +228,11 @@ def screen_wrong(case: Case, text: str) -> list[str]:
             (books.confidence, "%"), (books.share, "%"), (best["surges_on_target"], ""),
             (best["surges"], ""), (books.choose, ""),
         )  # fmt: skip
+        if books.choose < 200 or books.most < 800:
+            screen.look(
+                rf"A first look: before ordering, size on the usual {N} \+ {N} surges",
+                (200, ""), (800, ""),
+            )  # fmt: skip
     _stages_wrong(case, screen, recorded)
     _details_wrong(case, screen, met, share)
     return screen.wrong
