@@ -300,7 +300,7 @@ def all_warnings(
         "batteries": settings.stock.batteries if batteries is None else batteries,
     }
     name = missing_maximum_wait(settings)
-    # of a stock with nothing that nobody lends either another warning speaks
+    # another warning tells of a stock without kits or batteries
     if not name or any(not have[things] and not lent(things, settings.timeline) for things in have):
         return scenario.warnings
     load = expected_load(settings)

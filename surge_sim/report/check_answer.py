@@ -203,7 +203,8 @@ def _central(scenario: Scenario) -> str:
     """Say that uncertain inputs are at one value here, if there are any."""
     if not scenario.has_ranges:
         return ""
-    return f"{counted(len(scenario.ranges), 'uncertain input')} at typical value"
+    value = "uncertain input at typical value", "uncertain inputs at typical values"
+    return counted(len(scenario.ranges), *value)
 
 
 def _patients(load: ExpectedLoad, settings: Settings) -> str:

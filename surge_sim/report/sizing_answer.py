@@ -138,7 +138,7 @@ def _met(result: SizeResult, entry: Entry, limits: bool = True) -> str:
     share.
     """
     if _played_once(result):
-        return "the recorded period" if entry.passes else "not the recorded period"
+        return "the recorded period" if entry.passes else "no play of the recorded period"
     if result.replay is not None:
         share = entry.passes / max(entry.surges, 1)
         return f"{percent_number(share, 0.2)} % of replications"
@@ -236,8 +236,8 @@ def _first_look(result: SizeResult) -> str:
     if result.choose >= CHOOSE and result.surges >= SURGES:
         return ""
     return (
-        f" A first look: before ordering, size on the usual {CHOOSE} + {SURGES} surges, which may "
-        "find a cheaper stock."
+        f" A first look: before ordering, size without --quick (on {CHOOSE} + {SURGES} surges), "
+        "which may find a cheaper stock."
     )
 
 

@@ -81,7 +81,7 @@ def counts_by_day(table: Table, column: Any, start: Any, horizon: Any) -> tuple[
         table.fault(table.lines[0] if table.lines else 1, "has no day after the start.", right)
         return None
     if not inside:
-        table.warnings.append("no day lies inside the horizon: no patients come of it.")
+        table.warnings.append("no day lies inside the horizon, so it brings no patients.")
     return tuple(inside.get(day, 0.0) for day in range(max(inside, default=-1) + 1))
 
 

@@ -20,6 +20,10 @@ if TYPE_CHECKING:
     from surge_sim.scenario.schema import Prices, Settings, Target
 
 
+#: surges that usually choose what is tested, and most that usually test it
+CHOOSE, SURGES = 200, 800
+
+
 @dataclass(frozen=True)
 class Asked:
     """What a sizing is asked for, once it was read."""
@@ -144,10 +148,6 @@ def check(asked: Asked, settings: Settings, file: str, alike: bool = False) -> N
         faults.append(Fault("--spend", 0, f"is {asked.spend:g}.", "Use more than 0."))
     if faults:
         raise ScenarioError(faults)
-
-
-#: surges that usually choose what is tested, and most that usually test it
-CHOOSE, SURGES = 200, 800
 
 
 def least_surges(share: float, confidence: float) -> int:

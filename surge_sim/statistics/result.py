@@ -71,7 +71,7 @@ class RunResult:
     wipes_per_clean: int = 0
     #: what the scenario warns of
     notes: tuple[str, ...] = ()
-    #: whether some entries have no maximum wait
+    #: maximum wait of the policy that some entries lack; empty: none do
     missing_maximum_wait: str = ""
     timeline: tuple[Change, ...] = ()
     #: uncertain inputs, drawn once per surge

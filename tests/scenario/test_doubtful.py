@@ -91,6 +91,10 @@ def test_a_stay_by_quantiles_is_judged_by_its_middle(quantiles, about):
         ("policy: {maximum_wait: 60 h}", "is 60 h, more than 12 h"),
         ("policy: {maximum_wait: 0 min}", ""),
         ("carrying: {fetch: 2 h}", "is 2 h, more than 30 min"),
+        ("cleaning: {by: wearer, wipe_down: 4 min, drying_time: 59 s}", "is 59 s, less than 1 min"),
+        # nobody shall be asked to shorten these
+        ("cleaning: {by: wearer, wipe_down: 4 min, contact_time: 9 h, drying_time: 20 h}", ""),
+        ("kit: {pre_use_check: 3 h, don: 2 min, doff: 2 min, levels: [{run_time: 8 h}]}", ""),
     ],
 )
 def test_a_number_far_from_what_units_have_is_asked_about(section: str, said: str) -> None:

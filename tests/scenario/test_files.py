@@ -148,7 +148,9 @@ def test_daily_counts_end_with_the_horizon(tmp_path):
     assert "exactly 2 over 1 day from" in " ".join(demand_words(odd.settings))
     later = loaded(text, tmp_path, c="day,patients\n3,40\n")
     assert later.settings.arrivals.daily_counts.counts == ()
-    assert any("no day lies inside the horizon" in one for one in later.warnings)
+    assert any(
+        "no day lies inside the horizon, so it brings no patients" in one for one in later.warnings
+    )
 
 
 def test_daily_counts_by_number_begin_with_day_1(tmp_path):

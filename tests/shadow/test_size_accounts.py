@@ -230,7 +230,7 @@ def screen_wrong(case: Case, text: str) -> list[str]:
         )  # fmt: skip
         if books.choose < 200 or books.most < 800:
             screen.look(
-                rf"A first look: before ordering, size on the usual {N} \+ {N} surges",
+                rf"A first look: before ordering, size without --quick \(on {N} \+ {N} surges\)",
                 (200, ""), (800, ""),
             )  # fmt: skip
     _stages_wrong(case, screen, recorded)
